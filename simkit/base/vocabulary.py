@@ -1,0 +1,91 @@
+"""The closed word lists of the kit: states, tasks, drivers, laws. Every other module uses these names."""
+
+from __future__ import annotations
+
+PUNCHING = "punching"
+FORMING = "forming"
+CUTTING = "cutting"
+CHANGEOVER = "changeover"
+LOADING = "loading"
+UNLOADING = "unloading"
+FIRST_PIECE = "first_piece"
+WAITING_PERSON = "waiting_person"
+WAITING_MATERIAL = "waiting_material"
+WAITING_RELEASE = "waiting_release"
+BLOCKED = "blocked"
+STOPPED = "stopped"
+UPKEEP = "upkeep"
+NO_WORK = "no_work"
+CLOSED = "closed"
+
+STATES: tuple[str, ...] = (
+    PUNCHING, FORMING, CUTTING, CHANGEOVER, LOADING, UNLOADING, FIRST_PIECE,
+    WAITING_PERSON, WAITING_MATERIAL, WAITING_RELEASE, BLOCKED, STOPPED, UPKEEP, NO_WORK, CLOSED,
+)  # fmt: skip
+"""Machine states; a machine is in exactly one at each instant and they sum to the calendar."""
+
+PROCESS_STATES = (PUNCHING, FORMING, CUTTING)
+PASSIVE_STATES = (WAITING_PERSON, WAITING_MATERIAL, WAITING_RELEASE, BLOCKED, STOPPED, NO_WORK)
+"""States in which nothing happens at the machine: outside open hours they count as closed."""
+
+BENCH = "bench"
+OUTSIDE = "outside"
+ELEMENT_STATES = (*PROCESS_STATES, CHANGEOVER, LOADING, UNLOADING, FIRST_PIECE, UPKEEP, BENCH, OUTSIDE)
+"""Where an element's time goes: a machine state, work at the bench, or work outside the machine's time."""
+
+TASKS: tuple[str, ...] = (
+    "clear", "rush", "unload", "load", "first_piece", "changeover", "material", "pallet", "upkeep",
+    "bench", "preparation",
+)  # fmt: skip
+"""Tasks for people in the default order of priority (``rush`` lifts the tasks of a rush order)."""
+
+SKILLS: tuple[str, ...] = (*(t for t in TASKS if t != "rush"), "second_person", "technician", "programming")
+"""What a person may be qualified for: a task, the second pair of hands at a heavy sheet, and so on."""
+
+DRIVERS: dict[str, str] = {
+    "order": "an order",
+    "new_program": "an order whose program is not proven",
+    "tool_load": "a tool fetched by hand and fitted",
+    "die_change": "a die changed by hand for clearance only",
+    "angle_change": "a tool turned to another angle by hand",
+    "magazine_exchange": "a tool exchanged by the magazine's gripper",
+    "magazine_die_change": "a die exchanged by the magazine's gripper",
+    "material_change": "a change of material between orders",
+    "store_exchange": "a material exchanged by the sheet store, without a person",
+    "nozzle_change": "a change of nozzle",
+    "clamp_change": "a change of sheet width",
+    "gas_change": "a change of assist gas",
+    "sheet": "a sheet",
+    "hit": "a punching hit",
+    "forming_hit": "a forming hit",
+    "tool": "a tool used on a sheet (turret index)",
+    "reposition": "a reposition of the sheet",
+    "mode_change": "a sheet that is both punched and cut",
+    "contour": "a contour",
+    "m_cut": "a metre of cut",
+    "part": "a part",
+    "tab": "a micro-joint",
+    "pick": "a part taken out by the removal device (its whole cycle)",
+    "pick_blocking": "a part taken out, the share during which the sheet must stand still",
+    "cell_entry": "an entry of a person into the guarded cell",
+    "stack_exchange": "a full stack taken away",
+    "process": "the run time of a sheet (a ratio)",
+    "regrind": "a tool reground",
+}
+"""What an element's time is counted per; written behind the slash of its unit, as in ``s/hit``."""
+
+LAWS: tuple[str, ...] = (
+    "constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform", "empirical", "sequence",
+)  # fmt: skip
+
+EXPOSURES: tuple[str, ...] = (
+    "running_hour", "calendar_hour", "sheet", "part", "pick", "hit", "contour", "tool_load",
+)  # fmt: skip
+"""What a stop cause grows with."""
+
+NIGHT_LIMITS: tuple[str, ...] = ("stop", "release", "tool", "material", "output", "queue")
+"""What can end an unattended stretch, apart from the morning itself."""
+
+HANDOVERS: tuple[str, ...] = ("bench", "stack", "removal", "chute", "mixed")
+BASES: tuple[str, ...] = ("measured", "logged", "quoted", "estimated", "default")
+WEEKDAYS: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

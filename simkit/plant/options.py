@@ -1,0 +1,71 @@
+"""Options of ``options.toml``: a named set of edits to the plant, plus money. Nothing else."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field
+
+from simkit.plant.settings import Section
+
+
+class Edit(Section):
+    """One change of the plant.
+
+    ``path`` is ``plant.section.key`` or ``table[key].field``; ``table[*].field`` edits every row, and
+    ``table[field=value].field`` the rows that match. ``add_row`` and ``remove_row`` take ``table`` and
+    ``table[key]``.
+    """
+
+    path: str = Field(description="what is changed")
+    op: Literal["set", "multiply", "add", "add_row", "remove_row"] = Field(default="set", description="how")
+    value: Any = Field(default=None, description="new value, factor, summand, or the row's columns")
+
+
+class Range(Section):
+    """Low, quoted and high of a price."""
+
+    low: float = Field(ge=0)
+    quoted: float = Field(ge=0)
+    high: float = Field(ge=0)
+
+
+class CapitalLine(Section):
+    """A part of the capital that is usually left out; an explicit zero is an answer."""
+
+    line: str = Field(description="what is paid for")
+    low: float = Field(default=0.0, ge=0)
+    quoted: float = Field(ge=0)
+    high: float = Field(default=0.0, ge=0)
+    per: Literal["option", "bundle"] = Field(
+        default="option", description="bundle: paid once, however many options need it"
+    )
+
+
+class Option(Section):
+    """A named set of edits, and what it costs."""
+
+    id: str = Field(description="short name used on the command line")
+    name: str = Field(description="what it is, in the trade's words")
+    kind: Literal["low_capital", "calendar", "bought"] = Field(description="class of the option")
+    capital: Range = Field(default=Range(low=0, quoted=0, high=0), description="money at order, delivery, acceptance")
+    capital_lines: tuple[CapitalLine, ...] = Field(default=(), description="installation, power, training and the like")
+    yearly_cost: float = Field(default=0.0, ge=0, description="service, software and the like, money per year")
+    yearly_labour_h: float = Field(
+        default=0.0, ge=0, description="hours of named people that the model does not contain"
+    )
+    lead_weeks: float = Field(default=0.0, ge=0, description="weeks from order to use")
+    stop_days: float = Field(default=0.0, ge=0, description="working days the cell stands for installation")
+    life_years: float | None = Field(default=None, gt=0, description="life; none: as long as it is kept up")
+    owner: str = Field(default="", description="who answers for it")
+    persistence: Range = Field(
+        default=Range(low=1, quoted=1, high=1), description="share of the gain kept after a year"
+    )
+    needs: tuple[str | tuple[str, ...], ...] = Field(default=(), description="options it needs; a list inside: any one")
+    excludes: tuple[str, ...] = Field(default=(), description="options it cannot be combined with")
+    overrides: tuple[str, ...] = Field(default=(), description="options whose set edits it replaces")
+    edits: tuple[Edit, ...] = Field(default=(), description="what it changes")
+    bundle_adjustment: float = Field(default=0.0, description="capital added when combined with another bought option")
+    valid_until: str = Field(default="", description="date until which the price holds")
+    price_source: str = Field(default="", description="who gave the price; invented in the demo")
+    note: str = Field(default="", description="what stays, what is usually forgotten")

@@ -1,0 +1,112 @@
+"""The Plant: checked, frozen tables and settings of one cell and its work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from simkit.plant.options import Option
+from simkit.plant.settings import Settings
+from simkit.plant.tables import (
+    CalendarDay,
+    Element,
+    HistoryRow,
+    MachineRow,
+    Material,
+    ObservedWeek,
+    Order,
+    Person,
+    Program,
+    ProgramPart,
+    ProgramTool,
+    Quality,
+    StartRow,
+    Stop,
+    Tool,
+    Upkeep,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Plant:
+    """All inputs of one plant. Rows keep the order of their file; nothing here is ever edited in place.
+
+    ``sequences`` holds the value files named by elements and stops (``file`` column), as tuples in the
+    unit of the row that names them; for a stop: exposures between stops, then repair times under
+    ``"<file>:repair"``.
+    """
+
+    settings: Settings
+    orders: tuple[Order, ...]
+    programs: tuple[Program, ...]
+    materials: tuple[Material, ...]
+    elements: tuple[Element, ...]
+    machines: tuple[MachineRow, ...]
+    people: tuple[Person, ...]
+    program_parts: tuple[ProgramPart, ...] = ()
+    program_tools: tuple[ProgramTool, ...] = ()
+    tools: tuple[Tool, ...] = ()
+    calendar: tuple[CalendarDay, ...] = ()
+    start: tuple[StartRow, ...] = ()
+    history: tuple[HistoryRow, ...] = ()
+    stops: tuple[Stop, ...] = ()
+    upkeep: tuple[Upkeep, ...] = ()
+    quality: tuple[Quality, ...] = ()
+    observed: tuple[ObservedWeek, ...] = ()
+    options: tuple[Option, ...] = ()
+    sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def program_by_id(self) -> dict[str, Program]:
+        """Programs by ``program_id``."""
+        return {row.program_id: row for row in self.programs}
+
+    @cached_property
+    def material_by_id(self) -> dict[str, Material]:
+        """Materials by ``material_id``."""
+        return {row.material_id: row for row in self.materials}
+
+    @cached_property
+    def tool_by_id(self) -> dict[str, Tool]:
+        """Tools by ``tool_id``."""
+        return {row.tool_id: row for row in self.tools}
+
+    @cached_property
+    def option_by_id(self) -> dict[str, Option]:
+        """Options by ``id``, in the order of the file."""
+        return {option.id: option for option in self.options}
+
+    @cached_property
+    def parts_of(self) -> dict[str, tuple[ProgramPart, ...]]:
+        """Parts by ``program_id``, in file order."""
+        return _grouped(self.program_parts)
+
+    @cached_property
+    def tools_of(self) -> dict[str, tuple[ProgramTool, ...]]:
+        """Tool uses by ``program_id``, in file order."""
+        return _grouped(self.program_tools)
+
+
+def _grouped(rows: tuple[Any, ...]) -> dict[str, tuple[Any, ...]]:
+    groups: dict[str, list[Any]] = {}
+    for row in rows:
+        groups.setdefault(row.program_id, []).append(row)
+    return {name: tuple(members) for name, members in groups.items()}
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A plant with named options and overrides applied.
+
+    ``physics_hash`` changes only with inputs that the cell reads, ``money_hash`` with the others
+    (money, finance, option prices): a money change never re-runs the cell.
+    """
+
+    name: str
+    plant: Plant
+    option_ids: tuple[str, ...] = ()
+    overrides: tuple[str, ...] = ()
+    physics_hash: str = ""
+    money_hash: str = ""

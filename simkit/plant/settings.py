@@ -1,0 +1,265 @@
+"""The settings of ``plant.toml``: frozen pydantic models, unknown keys forbidden.
+
+Each section is addressed as ``plant.section.key`` by options and overrides. Units are in the
+names; the description of each field is its meaning in the field reference page.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
+BreakRule = Literal["pause", "finish"]
+Eviction = Literal["lru", "fifo", "soonest"]
+
+
+class Section(BaseModel):
+    """Base of all sections: frozen, no unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Shift(Section):
+    """A shift of the weekly pattern; it may end on the next day."""
+
+    name: str = Field(description="name people refer to")
+    days: tuple[str, ...] = Field(description="weekdays on which it starts, Mon to Sun")
+    start: str = Field(description="start, HH:MM wall time")
+    end: str = Field(description="end, HH:MM wall time; not after the start: next day")
+    breaks: tuple[tuple[str, str], ...] = Field(default=(), description="breaks, [from, to] wall time")
+
+
+class Window(Section):
+    """A recurring stretch of wall time."""
+
+    days: tuple[str, ...] = Field(description="weekdays on which it starts")
+    start: str = Field(description="start, HH:MM")
+    end: str = Field(description="end, HH:MM; not after the start: next day")
+
+
+class Night(Section):
+    """Unattended running: whether, when, and who assessed it."""
+
+    rule: Literal["not_allowed", "allowed", "on_call"] = Field(default="not_allowed", description="unattended running")
+    windows: tuple[Window, ...] = Field(default=(), description="when unattended running may happen")
+    assessed_by: str = Field(default="", description="who assessed unattended running; required when allowed")
+    assessed_on: str = Field(default="", description="date of that assessment, YYYY-MM-DD")
+    response_min: float = Field(default=60.0, ge=0, description="time for a person on call to arrive, min")
+
+
+class Calendar(Section):
+    """Shifts, closed days, overtime windows and the night rule."""
+
+    shifts: tuple[Shift, ...] = Field(description="the weekly pattern")
+    closed_days: tuple[dt.date, ...] = Field(default=(), description="days without any shift")
+    overtime: tuple[Window, ...] = Field(default=(), description="windows worked only when the overtime rule asks")
+    overtime_shift: str = Field(default="", description="shift whose people work overtime; empty: the first")
+    night: Night = Field(default=Night())
+
+
+class People(Section):
+    """Rules for people; the persons are in people.csv."""
+
+    break_rules: dict[str, BreakRule] = Field(
+        default={"load": "finish", "unload": "finish", "material": "finish", "pallet": "finish", "clear": "finish"},
+        description="per task, at a break or shift end: finish first, or pause and resume (default)",
+    )
+    priorities: tuple[str, ...] = Field(default=(), description="tasks, most urgent first; empty: the default order")
+    walk_s: float = Field(default=0.0, ge=0, description="a person's time after each task at a machine, s")
+    minimum_attendance: int = Field(default=1, ge=0, description="persons who must be there in a shift (posts)")
+    overtime_premium: float = Field(default=0.35, ge=0, description="premium on overtime, fraction of the rate")
+    night_premium: float = Field(default=0.25, ge=0, description="premium at night, fraction of the rate")
+
+
+class Station(Section):
+    """A run of like stations of the turret, in ring order."""
+
+    size_mm: float = Field(gt=0, description="largest tool it takes, mm")
+    count: int = Field(default=1, ge=1, description="how many in a row")
+    turning: bool = Field(default=False, description="can turn its tool to any angle")
+    retracting: bool = Field(default=False, description="its die can retract below the table")
+
+
+class Machine(Section):
+    """The machine, unless machines.csv overrides it."""
+
+    stations: tuple[Station, ...] = Field(default=(), description="turret stations in ring order")
+    tall_form_mm: float = Field(default=5.0, gt=0, description="a form at least this tall bars the stations beside it")
+    press_capacity_kn: float = Field(default=200.0, gt=0, description="press capacity, kN")
+    laser_power_kw: float = Field(default=4.0, ge=0, description="laser power, kW")
+    lifter: bool = Field(default=False, description="a vacuum lifter replaces the second person at heavy sheets")
+    one_person_kg: float = Field(default=25.0, ge=0, description="sheet mass above which one person is not enough, kg")
+    nozzle_automatic: bool = Field(default=False, description="nozzle changes need no person")
+    clamps_automatic: bool = Field(default=False, description="clamp changes need no person")
+    running_kw: float = Field(default=14.0, ge=0, description="power while running, kW")
+    idle_kw: float = Field(default=4.0, ge=0, description="power while idle, kW")
+    gas_m3_per_h: float = Field(default=38.0, ge=0, description="assist gas while cutting, m3/h")
+
+
+class Magazine(Section):
+    """Tool magazine with a gripper; absent when it has no places."""
+
+    places: dict[str, int] = Field(default={}, description='places by station size in mm, as in {"16" = 50}')
+    dies_per_place: dict[str, int] = Field(default={}, description="dies kept with a tool in one place, by size")
+    contents: tuple[str, ...] = Field(
+        default=(), description="tools and clearances in it, TL-001@0.20; empty: the most used of the book"
+    )
+    lookahead: bool = Field(default=True, description="exchanges for the next order run while the laser cuts")
+
+
+class Store(Section):
+    """Sheet store; absent when it has no shelves."""
+
+    shelves: int = Field(default=0, ge=0, description="materials at hand without a person")
+
+
+class Removal(Section):
+    """Automatic part removal; absent without pickers. Limits decide which parts it can take."""
+
+    pickers: int = Field(default=0, ge=0, description="pickers that work on one sheet")
+    pickers_share: bool = Field(default=True, description="pickers share a sheet's parts; else each its own zone")
+    max_mass_kg: float = Field(default=20.0, gt=0, description="heaviest part, kg")
+    min_side_mm: float = Field(default=100.0, ge=0, description="shortest side at least, mm")
+    max_side_mm: float = Field(default=1250.0, gt=0, description="longest side at most, mm")
+    max_form_height_mm: float = Field(default=5.0, ge=0, description="forms must be lower than this, mm")
+    min_flat_area_mm2: float = Field(default=0.0, ge=0, description="flat area for the cups, mm2")
+    stack_places: int = Field(default=4, ge=1, description="places for stacks")
+    stack_height_mm: float = Field(default=400.0, gt=0, description="height at which a stack is full, mm")
+    sample_drawer: bool = Field(default=False, description="first pieces come out without entering the cell")
+    yield_loss: float = Field(default=0.0, ge=0, lt=1, description="material yield lost on sheets with removal")
+
+
+class Bench(Section):
+    """Separation bench."""
+
+    places: int = Field(default=3, ge=1, description="sheets waiting and in work")
+
+
+class Stack(Section):
+    """Stack for whole sheets, an automatic hand-over; absent without places."""
+
+    places: int = Field(default=0, ge=0, description="whole sheets it holds")
+    use: Literal["unattended", "always"] = Field(default="unattended", description="when sheets go to the stack")
+
+
+class Rules(Section):
+    """How orders, tools and overflow are decided. The report prints the values in force."""
+
+    dispatch: Literal["arrival", "due", "grouped"] = Field(default="arrival", description="order of work")
+    window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped rule")
+    due_guard_days: float = Field(default=1.0, ge=0, description="an order this close to its due date goes first")
+    merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")
+    eviction: Eviction = Field(default="soonest", description="which tool leaves the turret")
+    lookahead_orders: int = Field(default=20, ge=1, description="length of the known queue, orders")
+    lookahead_sheets: int = Field(default=1, ge=0, description="last sheets of an order used for look-ahead")
+    first_piece: Literal["each_order", "new_program", "attended_only", "never"] = Field(
+        default="each_order", description="which orders have a first piece measured and released"
+    )
+    pinned: tuple[str, ...] = Field(default=(), description="tools that never leave the turret, TL-001 or TL-001@0.20")
+    late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
+    overtime_backlog_h: float | None = Field(
+        default=None, description="estimated hours waiting above which the next overtime window is worked; none: never"
+    )
+    overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
+    subcontract_backlog_h: float | None = Field(
+        default=None, description="estimated hours waiting above which a released order is given out; none: never"
+    )
+    subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
+    refuse_backlog_h: float | None = Field(
+        default=None, description="estimated hours waiting above which an order is refused (unmet); none: never"
+    )
+    other_losses: float = Field(default=0.0, ge=0, lt=1, description="share lost to what no element or stop covers")
+
+
+class Money(Section):
+    """Prices of what the cell uses, and what freed hours are worth."""
+
+    energy_per_kwh: float = Field(default=0.17, ge=0, description="energy, money/kWh")
+    gas_per_m3: float = Field(default=0.24, ge=0, description="assist gas, money/m3")
+    subcontract_per_h: float = Field(default=0.0, ge=0, description="price of a machine hour bought outside, money/h")
+    margin_per_h: float = Field(default=0.0, ge=0, description="contribution margin of a sold hour, money/h")
+    bench_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of bench work, money/h")
+    setter_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of a setter, money/h")
+    programmer_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of programming, money/h")
+    operator_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of an operator, money/h")
+    regrind_cost: float = Field(default=0.0, ge=0, description="one regrind, money")
+
+
+class DemandYear(Section):
+    """Demand from a year on, as a factor of the book."""
+
+    from_year: int = Field(ge=1, description="first year")
+    factor: float = Field(gt=0, description="demand as a factor of the book")
+    signed: bool = Field(default=True, description="signed; unsigned demand is never counted in the headline")
+
+
+class Finance(Section):
+    """Settings of the cash-flow table. A planning aid: no tax or investment advice."""
+
+    value_rules: tuple[Literal["overtime", "subcontract", "sales", "posts", "hours_only"], ...] = Field(
+        default=("overtime", "subcontract", "sales", "posts"), description="which values of freed hours are counted"
+    )
+    discount_rate: float = Field(default=0.09, gt=-1, lt=1, description="nominal, fraction per year")
+    horizon_years: int = Field(default=8, ge=1, le=40, description="years looked at")
+    timing: Literal["end_year", "mid_year"] = Field(default="end_year", description="when a year's flows fall")
+    wage_growth: float = Field(default=0.03, gt=-0.5, lt=0.5, description="fraction per year")
+    price_growth: float = Field(default=0.025, gt=-0.5, lt=0.5, description="fraction per year")
+    tax_rate: float = Field(default=0.22, ge=0, lt=1, description="fraction of profit")
+    depreciation_years: int = Field(default=8, ge=1, description="straight line over these years")
+    residual_share: float = Field(default=0.1, ge=0, le=1, description="of capital at the end of the horizon")
+    ramp_start: float = Field(default=0.6, ge=0, le=1, description="share of the benefit at acceptance")
+    ramp_months: float = Field(default=6.0, ge=0, description="months until the full benefit")
+    production_weeks: float = Field(default=47.0, gt=0, le=53, description="production weeks a year")
+    payments: tuple[tuple[str, float], ...] = Field(
+        default=(("order", 0.6), ("delivery", 0.3), ("acceptance", 0.1)), description="stages and shares, sum 1"
+    )
+    training: float = Field(default=0.0, ge=0, description="one-time training per bought set, money")
+    stop_bundle_share: float = Field(default=0.3, ge=0, le=1, description="share of shorter installation stops added")
+    demand: tuple[DemandYear, ...] = Field(default=(DemandYear(from_year=1, factor=1.0),), description="demand path")
+
+
+class Run(Section):
+    """How long, how often and from where the cell is simulated."""
+
+    source: Literal["project", "replay", "saturated", "law"] = Field(
+        default="project", description="where work comes from"
+    )
+    seed: int = Field(default=1, ge=0, description="seed of all draws")
+    replications: int = Field(default=10, ge=1, description="independent repetitions")
+    weeks: float = Field(default=4.0, gt=0, description="release weeks simulated")
+    demand_factor: float = Field(default=1.0, gt=0, description="demand as a factor of the book")
+    demand_levels: tuple[float, ...] = Field(default=(1.0,), description="demand levels of the studies")
+    start_monday: dt.date = Field(default=dt.date(2026, 1, 5), description="first day of the simulated calendar")
+    horizon_s: float | None = Field(default=None, gt=0, description="end of the run, s; none: until the book is done")
+    warmup_s: float = Field(default=0.0, ge=0, description="cut from the start of all measures, s")
+    arrival_law: Law = Field(default="exponential", description="law between arrivals (source law)")
+    arrival_mean_s: float = Field(default=3600.0, gt=0, description="mean time between arrivals, s (source law)")
+    arrival_cv: float = Field(default=1.0, ge=0, description="coefficient of variation of that time")
+    max_weeks: float = Field(default=26.0, gt=0, description="a book not done after this many weeks is cut there")
+
+
+class Settings(Section):
+    """Everything in plant.toml."""
+
+    name: str = Field(description="name of the plant")
+    currency: str = Field(default="CU", description="unit of money")
+    time_zone: str = Field(default="UTC", description="IANA name, as in Europe/Berlin")
+    as_of: dt.date = Field(default=dt.date(2026, 1, 1), description="date of the data")
+    calibrated: bool = Field(default=False, description="the baseline has been calibrated on observed weeks")
+    study_paid_by: str = Field(default="", description="who paid for this study")
+    options_sold_by: str = Field(default="", description="who sells the options compared")
+    calendar: Calendar
+    people: People = People()
+    machine: Machine = Machine()
+    magazine: Magazine = Magazine()
+    store: Store = Store()
+    removal: Removal = Removal()
+    bench: Bench = Bench()
+    stack: Stack = Stack()
+    rules: Rules = Rules()
+    money: Money = Money()
+    finance: Finance = Finance()
+    run: Run = Run()
