@@ -1,0 +1,72 @@
+# `make report` and `make test` each do everything from nothing. PYTHON=... chooses the interpreter.
+SHELL := /bin/sh
+PLANT ?= data/tarnholt
+OUT ?= reports
+
+VENV := .venv
+BIN := $(VENV)/bin
+unexport PYTHONPATH PYTHONHOME
+export PIP_DISABLE_PIP_VERSION_CHECK := 1
+
+# A checkout that was moved or copied would still run the code at its old place: install again.
+ifneq ($(shell cat $(VENV)/place 2>/dev/null),$(CURDIR))
+$(shell rm -f $(VENV)/installed $(VENV)/installed-test)
+endif
+
+.PHONY: help report test bench check clean
+.DELETE_ON_ERROR:
+
+help:
+	@echo "make report   install if needed, simulate $(PLANT), write the report to $(OUT)/index.html"
+	@echo "make test     install if needed, run the whole test suite"
+	@echo "make bench    how fast the cell runs, as ratios, to $(OUT)/bench"
+	@echo "make check    style and types (ruff, mypy)"
+	@echo "make clean    remove the environment, reports and caches"
+
+report: $(VENV)/installed
+	$(BIN)/simkit report $(PLANT) --out $(OUT)
+
+test: $(VENV)/installed-test
+	$(BIN)/python -m pytest
+
+bench: $(VENV)/installed-test
+	$(BIN)/python -m tests.bench.bench_engine --out $(OUT)/bench
+
+check: $(VENV)/installed-test
+	$(BIN)/python -m ruff check .
+	$(BIN)/python -m ruff format --check .
+	$(BIN)/python -m mypy
+
+clean:
+	rm -rf $(VENV) $(OUT) build simkit.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	find . -name __pycache__ -type d -prune -exec rm -rf {} +
+
+$(VENV)/installed: pyproject.toml constraints.txt $(VENV)/python-ready
+	@echo "Installing into $(VENV) (about a minute, 500 MB) ..."
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable .
+	@echo "$(CURDIR)" > $(VENV)/place
+	@touch $@
+
+$(VENV)/installed-test: $(VENV)/installed
+	@echo "Installing what the tests need ..."
+	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test]"
+	@touch $@
+
+# A working environment is kept. Otherwise: the first Python 3.11 or later that has the venv module
+# (a package of its own on Debian), or the one that PYTHON names.
+$(VENV)/python-ready:
+	@suits='import sys; sys.exit(sys.version_info < (3, 11))'; \
+	if $(BIN)/python -m pip --version >/dev/null 2>&1 && $(BIN)/python -c "$$suits"; then touch $@; exit 0; fi; \
+	for name in $${PYTHON:-python3.13 python3.12 python3.11 python3}; do \
+	  "$$name" -c "$$suits" 2>/dev/null || continue; \
+	  "$$name" -c 'import venv, ensurepip' 2>/dev/null || { lacks_venv="$$lacks_venv $$name"; continue; }; \
+	  echo "Making $(VENV) with $$name ($$("$$name" --version))"; \
+	  "$$name" -m venv --clear $(VENV) && touch $@ && exit 0; \
+	done; \
+	if [ -n "$$lacks_venv" ]; then \
+	  echo "Found$$lacks_venv, but without the venv module." >&2; \
+	  echo "On Debian and Ubuntu: sudo apt install python3-venv    then run make again." >&2; \
+	else \
+	  echo "No Python 3.11 or later found$${PYTHON:+ at $$PYTHON}." >&2; \
+	  echo "Install one, or name it: make report PYTHON=/path/to/python3" >&2; \
+	fi; exit 1
