@@ -1,0 +1,54 @@
+"""What the tests of the house look at: the files of the project and the imports of the package."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+from functools import cache
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+SOURCES = tuple(sorted((ROOT / "simkit").rglob("*.py")))
+NOTEBOOKS = tuple(sorted(p for p in (ROOT / "studies").rglob("*.ipynb") if ".ipynb_checkpoints" not in p.parts))
+
+
+def named(path: Path) -> str:
+    """The path as the project knows it, for messages and test names."""
+    return path.relative_to(ROOT).as_posix()
+
+
+def module_name(path: Path) -> str:
+    """The dotted name of a module of the package."""
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = tuple(module_name(path) for path in SOURCES)
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """The parsed module."""
+    return ast.parse(path.read_text(encoding="utf-8"), filename=named(path))
+
+
+def imported(tree: ast.Module, importer: str, is_package: bool = False) -> set[str]:
+    """Dotted names that a module imports anywhere in it, also inside functions; ``from a import b`` gives ``a.b``."""
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            up = importer.split(".")[: len(importer.split(".")) - node.level + is_package] if node.level else []
+            base = ".".join([*up, *([node.module] if node.module else [])])
+            names.update(f"{base}.{alias.name}" for alias in node.names)
+    return names
+
+
+def tracked_files() -> list[str]:
+    """Files under version control; in a copy without it, every file that is not a build product."""
+    if (ROOT / ".git").exists():
+        listing = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True)
+        return listing.stdout.splitlines()
+    made = ("reports", "build", "simkit.egg-info", "__pycache__")
+    return [named(p) for p in ROOT.rglob("*") if p.is_file() and not set(p.relative_to(ROOT).parts) & set(made)]
