@@ -1,0 +1,18 @@
+"""Figures: each function takes plain data and returns an Exhibit (drawing, title sentence, description)."""
+
+from simkit.report.figures.bars import difference_bars, stacked_hours, time_in_state
+from simkit.report.figures.lines import cumulative_cash, hours_against_demand
+from simkit.report.figures.nights import lateness_bars, night_ends, night_hours
+from simkit.report.figures.ribbon import week_ribbon
+
+__all__ = [
+    "cumulative_cash",
+    "difference_bars",
+    "hours_against_demand",
+    "lateness_bars",
+    "night_ends",
+    "night_hours",
+    "stacked_hours",
+    "time_in_state",
+    "week_ribbon",
+]

@@ -1,0 +1,84 @@
+"""The one place where the report's colours are defined.
+
+Machine states form families: process is blue, set-up is orange, handling is green, waiting is
+plum, and what stands still is dark or grey. Within a family the colours differ in lightness, so
+that they stay apart in print and for colour-blind readers; neighbours in a bar are parted by a
+white line as well.
+"""
+
+from __future__ import annotations
+
+from simkit.base import vocabulary as words
+
+STATE_COLOURS: dict[str, str] = {
+    words.PUNCHING: "#17365c",
+    words.FORMING: "#4a7fb5",
+    words.CUTTING: "#a6c9e6",
+    words.CHANGEOVER: "#c2571a",
+    words.FIRST_PIECE: "#f2b45c",
+    words.LOADING: "#1f6b5a",
+    words.UNLOADING: "#7cc0a6",
+    words.WAITING_PERSON: "#74306b",
+    words.WAITING_MATERIAL: "#b374a8",
+    words.WAITING_RELEASE: "#e2c1dc",
+    words.BLOCKED: "#948522",
+    words.STOPPED: "#1d1d1f",
+    words.UPKEEP: "#858a91",
+    words.NO_WORK: "#cfd3d8",
+    words.CLOSED: "#eceef1",
+}
+"""Colour of each machine state, in the order in which bars are stacked."""
+
+STATE_LABELS: dict[str, str] = {
+    words.PUNCHING: "punching",
+    words.FORMING: "forming",
+    words.CUTTING: "cutting",
+    words.CHANGEOVER: "changeover",
+    words.FIRST_PIECE: "first piece",
+    words.LOADING: "loading",
+    words.UNLOADING: "unloading",
+    words.WAITING_PERSON: "waiting for a person",
+    words.WAITING_MATERIAL: "waiting for material",
+    words.WAITING_RELEASE: "waiting for program or release",
+    words.BLOCKED: "blocked by the bench",
+    words.STOPPED: "stopped",
+    words.UPKEEP: "upkeep",
+    words.NO_WORK: "no work",
+    words.CLOSED: "closed",
+}
+
+PERSON_COLOURS: dict[str, str] = {
+    "load": STATE_COLOURS[words.LOADING],
+    "unload": STATE_COLOURS[words.UNLOADING],
+    "changeover": STATE_COLOURS[words.CHANGEOVER],
+    "first_piece": STATE_COLOURS[words.FIRST_PIECE],
+    "preparation": "#e58b4a",
+    "material": "#5aa08a",
+    "pallet": "#b9dccf",
+    "bench": "#4a7fb5",
+    "clear": STATE_COLOURS[words.STOPPED],
+    "upkeep": STATE_COLOURS[words.UPKEEP],
+    "second_person": "#b374a8",
+    "technician": "#5c5f66",
+    "programming": "#a6c9e6",
+}
+"""Colour of each task of a person; a task that holds the machine has the colour of its state."""
+
+INK = "#1c2530"
+MUTED = "#5b6673"
+RULE = "#c9d0d8"
+PAPER = "#ffffff"
+GREY_MARK = "#aeb4bc"
+"""For what cannot be told apart from zero, and for the edge of uncalibrated results."""
+
+ACCENT = "#17365c"
+GAIN = "#1f6b5a"
+LOSS = "#b5451b"
+SHIFT_SHADE = "#f4f1e8"
+NIGHT_SHADE = "#c4cad6"
+BREAK_HATCH = "#9aa1ab"
+
+LINES: tuple[str, ...] = ("#17365c", "#c2571a", "#1f6b5a", "#74306b", "#948522", "#4a7fb5", "#858a91")
+"""Line colours for options, used with different markers and line styles."""
+
+MARKERS: tuple[str, ...] = ("o", "s", "^", "D", "v", "P", "X")

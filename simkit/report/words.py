@@ -1,0 +1,73 @@
+"""How numbers are written in the report: one place for rounding, signs and intervals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from simkit.experiment.intervals import Estimate
+
+NO_BREAK = "\u00a0"
+MINUS = "\u2212"
+UNKNOWN = "not computed"
+
+
+def number(value: float, digits: int | None = None) -> str:
+    """Write a number with thousands separators; by default three significant places, never fewer whole digits."""
+    if not math.isfinite(value):
+        return UNKNOWN
+    places = _places(value) if digits is None else digits
+    text = f"{abs(value):,.{places}f}"
+    is_zero = not text.strip("0.,")
+    return text if value >= 0 or is_zero else MINUS + text
+
+
+def _places(value: float) -> int:
+    size = abs(value)
+    return 0 if size >= 100 or size == 0 else 1 if size >= 10 else 2
+
+
+def signed(value: float, digits: int | None = None) -> str:
+    """Write a difference, always with its sign."""
+    text = number(value, digits)
+    return f"+{text}" if value > 0 and text.strip("0.,") else text
+
+
+def with_unit(value: float, unit: str, digits: int | None = None) -> str:
+    """Write a number and its unit, which never part at a line's end."""
+    return f"{number(value, digits)}{NO_BREAK}{unit}".strip(NO_BREAK)
+
+
+def percent(share: float, digits: int = 0) -> str:
+    """Write a share (0..1) as a percentage."""
+    return with_unit(100 * share, "%", digits)
+
+
+def plus_minus(estimate: Estimate, digits: int | None = None, *, difference: bool = False) -> str:
+    """Write ``mean ± half-width``; with one replication the interval is unknown and says so."""
+    places = _places(estimate.mean) if digits is None else digits
+    mean = signed(estimate.mean, places) if difference else number(estimate.mean, places)
+    if estimate.n < 2 or not math.isfinite(estimate.half_width):
+        return f"{mean} (no interval from {estimate.n} run)"
+    return f"{mean} ± {number(estimate.half_width, places)}"
+
+
+def money(value: float, currency: str) -> str:
+    """Write an amount of money rounded to whole units."""
+    return with_unit(value, currency, 0)
+
+
+def years(value: float | None) -> str:
+    """Write a payback time; one that is never reached is the word ``never``."""
+    return "never" if value is None or not math.isfinite(value) else with_unit(value, "years", 1)
+
+
+def listing(items: Iterable[str]) -> str:
+    """Join words as in ``a, b and c``."""
+    words = list(items)
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else "none"
+
+
+def plural(count: int, noun: str) -> str:
+    """Write a count and its noun."""
+    return f"{number(count, 0)} {noun}{'' if count == 1 else 's'}"
