@@ -1,0 +1,267 @@
+"""Measures of a yearly series of cash: every one reads flows with year 0 first.
+
+Money is in the plant's currency, rates are fractions per year, times are years. States that have no
+number (no payback, no rate) are said in words; nothing returns NaN or a silent first root.
+No tax or investment advice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy_financial as npf
+from numpy.typing import NDArray
+from scipy.optimize import brentq, minimize_scalar
+
+Flows = Sequence[float] | NDArray[np.float64]
+Timing = Literal["end_year", "mid_year"]
+
+RATE_LOW, RATE_HIGH = -0.99, 10.0
+"""Rates searched for roots, fractions per year."""
+
+_GRID = np.geomspace(1 + RATE_LOW, 1 + RATE_HIGH, 2001) - 1.0
+_TOUCH = 1e-10
+"""A turning point of the net present value this close to zero, relative to the flows, is a (double) root."""
+
+
+@dataclass(frozen=True)
+class Payback:
+    """Time until the cumulative cash is no longer negative; ``years`` is None when it never is."""
+
+    years: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class Irr:
+    """All internal rates of return between -99 % and 1000 % a year, and how many there are."""
+
+    status: Literal["none", "one", "several"]
+    roots: tuple[float, ...]
+    text: str
+
+
+@dataclass(frozen=True)
+class Rate:
+    """A rate, fraction per year, or None with the reason in words."""
+
+    value: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class ProfitabilityIndex:
+    """Value per unit of capital, with the formula that was used; None without capital."""
+
+    value: float | None
+    formula: str
+
+
+def npv(rate: float, flows: Flows, timing: Timing = "end_year") -> float:
+    """Net present value: sum of ``flows[t] / (1 + rate)^t`` from t = 0, which is never discounted.
+
+    ``mid_year`` moves the flows of year 1 on to the middle of their year; year 0 stays.
+    Source: textbook standard; checked against D01, D28 of the published register.
+    """
+    series = np.asarray(flows, dtype=np.float64)
+    value = float(npf.npv(rate, series))
+    if timing == "end_year":
+        return value
+    return float(series[0] + (value - series[0]) * (1.0 + rate) ** 0.5)
+
+
+def discounted(rate: float, flows: Flows, timing: Timing = "end_year") -> NDArray[np.float64]:
+    """Return each year's flow at its present value; they sum to :func:`npv`."""
+    series = np.asarray(flows, dtype=np.float64)
+    years = np.arange(len(series), dtype=np.float64)
+    if timing == "mid_year":
+        years[1:] -= 0.5
+    return np.asarray(series / (1.0 + rate) ** years, dtype=np.float64)
+
+
+def _end_year_npv(rate: float, series: NDArray[np.float64]) -> float:
+    return float(np.polynomial.polynomial.polyval(1.0 / (1.0 + rate), series))
+
+
+def _crossings(series: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
+    found = [float(rate) for rate, value in zip(_GRID[1:], values[1:], strict=True) if value == 0.0]
+    for i in np.flatnonzero(values[:-1] * values[1:] < 0):
+        found.append(float(brentq(_end_year_npv, _GRID[i], _GRID[i + 1], args=(series,), xtol=1e-13)))
+    return found
+
+
+def _touching(series: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
+    """Roots where the net present value touches zero without crossing it."""
+    size = np.abs(values)
+    scale = float(np.abs(series).sum())
+    turns = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] <= size[2:]) & (values[:-2] * values[2:] > 0)) + 1
+    found = []
+    for i in turns:
+        low, high = _GRID[i - 1], _GRID[i + 1]
+        best = minimize_scalar(
+            lambda r: abs(_end_year_npv(r, series)), bounds=(low, high), method="bounded", options={"xatol": 1e-12}
+        )
+        if best.fun < _TOUCH * scale:
+            found.append(float(best.x))
+    return found
+
+
+def irr(flows: Flows, timing: Timing = "end_year") -> Irr:
+    """All rates at which the net present value is zero: scan for changes of sign, then refine each.
+
+    Searched are rates above -0.99 and up to 10 a year. With ``mid_year`` the present values of years
+    1 on are moved by half a year before the search. Checked against D02-D04, D28.
+    """
+    series = np.asarray(flows, dtype=np.float64)
+    if timing == "mid_year":
+        return _irr_mid_year(series)
+    if not np.any(series):
+        return _irr_of([])
+    values: NDArray[np.float64] = np.asarray(np.polynomial.polynomial.polyval(1.0 / (1.0 + _GRID), series), np.float64)
+    return _irr_of(_crossings(series, values) + _touching(series, values))
+
+
+def _irr_mid_year(series: NDArray[np.float64]) -> Irr:
+    """Half-year steps turn mid-year flows into an ordinary series; its rates are squared back."""
+    halves = np.zeros(2 * len(series) - 2 if len(series) > 1 else 1)
+    halves[0] = series[0]
+    halves[1::2] = series[1:]
+    roots = ((1.0 + root) ** 2 - 1.0 for root in irr(halves).roots)
+    return _irr_of([root for root in roots if RATE_LOW < root <= RATE_HIGH])
+
+
+def _irr_of(found: list[float]) -> Irr:
+    roots: list[float] = []
+    for root in sorted(found):
+        if not roots or root - roots[-1] > 1e-9:
+            roots.append(root)
+    if not roots:
+        return Irr("none", (), "no internal rate between -99 % and 1000 % a year")
+    listed = ", ".join(f"{100 * root:.2f} %" for root in roots)
+    if len(roots) == 1:
+        return Irr("one", tuple(roots), f"{listed} a year")
+    return Irr("several", tuple(roots), f"several rates ({listed}): use the net present value")
+
+
+def mirr(flows: Flows, finance_rate: float, reinvest_rate: float) -> Rate:
+    """Modified internal rate: inflows reinvested at one rate, outflows financed at another. Checked against D05."""
+    series = np.asarray(flows, dtype=np.float64)
+    if not (np.any(series > 0) and np.any(series < 0)):
+        return Rate(None, "no modified rate: all flows have one sign")
+    value = float(npf.mirr(series, finance_rate, reinvest_rate))
+    return Rate(value, f"{100 * value:.2f} % a year")
+
+
+def payback(flows: Flows, rate: float = 0.0, timing: Timing = "end_year") -> Payback:
+    """Payback: first time the cumulative flow is not negative, linear within the year of crossing.
+
+    ``rate`` 0 gives the simple payback, otherwise the flows are discounted first. A series that ends
+    below zero does not pay back, even if it was above in between. Checked against D06-D09.
+    """
+    steps = discounted(rate, flows, timing)
+    cumulative = np.cumsum(steps)
+    horizon = len(steps) - 1
+    tolerance = 1e-12 * float(np.abs(steps).sum())
+    below = np.flatnonzero(cumulative < -tolerance)
+    if below.size == 0:
+        return Payback(0.0, "nothing to pay back")
+    if cumulative[-1] < -tolerance:
+        return Payback(None, f"does not pay back within {horizon} years")
+    year = int(below[0] + np.flatnonzero(cumulative[below[0] :] >= -tolerance)[0])
+    years = year - 1 - float(cumulative[year - 1] / steps[year])
+    later = " (later below zero again, then above)" if below[-1] > year else ""
+    return Payback(years, f"{years:.1f} years{later}")
+
+
+def equivalent_annual_value(value: float, rate: float, years: float) -> float:
+    """Level amount at the end of each of ``years`` years with present value ``value``. Checked against D15-D17."""
+    return float(-npf.pmt(rate, years, value))
+
+
+def profitability_index(flows: Flows, rate: float, capital: float, timing: Timing = "end_year") -> ProfitabilityIndex:
+    """Net present value per unit of capital (the other definition in use is larger by one). Checked against D14."""
+    formula = "net present value / capital at t = 0"
+    return ProfitabilityIndex(npv(rate, flows, timing) / capital if capital > 0 else None, formula)
+
+
+def real_rate(nominal: float, inflation: float) -> float:
+    """Real rate from a nominal one: (1 + nominal) / (1 + inflation) - 1. Checked against D27."""
+    return (1.0 + nominal) / (1.0 + inflation) - 1.0
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """One of several options that exclude each other: its name, capital and flows (year 0 first)."""
+
+    name: str
+    capital: float
+    flows: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class IncrementalStep:
+    """What one alternative adds to the best so far, in order of capital."""
+
+    name: str
+    against: str
+    capital: float
+    incremental_capital: float
+    incremental_npv: float
+    incremental_irr: Irr
+    incremental_payback: Payback
+    accepted: bool
+    verdict: str
+
+
+def incremental_analysis(
+    alternatives: Sequence[Alternative],
+    rate: float,
+    *,
+    base: Alternative | None = None,
+    timing: Timing = "end_year",
+) -> tuple[IncrementalStep, ...]:
+    """Compare alternatives in order of capital, each with the best so far.
+
+    ``base`` is what they are compared with at first (default: doing nothing, no flows). An alternative
+    that loses against ``base`` is dropped; the others replace the best so far if the difference has a
+    positive net present value. All series have the same length. Checked against D10-D13.
+    """
+    width = {len(a.flows) for a in (*alternatives, *([base] if base else []))}
+    if len(width) > 1:
+        raise ValueError(f"alternatives have different horizons ({sorted(w - 1 for w in width)} years)")
+    best = start = base or Alternative("today", 0.0, (0.0,) * (width.pop() if width else 1))
+    steps = []
+    for candidate in sorted(alternatives, key=lambda a: (a.capital, a.name)):
+        if npv(rate, _difference(candidate, start), timing) < 0:
+            steps.append(_step(candidate, start, rate, timing, f"dropped: loses against {start.name}"))
+            continue
+        step = _step(candidate, best, rate, timing)
+        steps.append(step)
+        best = candidate if step.accepted else best
+    return tuple(steps)
+
+
+def _difference(candidate: Alternative, against: Alternative) -> NDArray[np.float64]:
+    return np.subtract(candidate.flows, against.flows)
+
+
+def _step(
+    candidate: Alternative, against: Alternative, rate: float, timing: Timing, dropped: str = ""
+) -> IncrementalStep:
+    change = _difference(candidate, against)
+    value = npv(rate, change, timing)
+    accepted = not dropped and value > 0
+    return IncrementalStep(
+        name=candidate.name,
+        against=against.name,
+        capital=candidate.capital,
+        incremental_capital=candidate.capital - against.capital,
+        incremental_npv=value,
+        incremental_irr=irr(change, timing),
+        incremental_payback=payback(change),
+        accepted=accepted,
+        verdict=dropped or (f"better than {against.name}" if accepted else f"not worth its extra over {against.name}"),
+    )
