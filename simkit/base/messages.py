@@ -32,7 +32,8 @@ class Finding:
             parts.append(self.column)
         if self.value:
             parts.append(f'"{self.value}"')
-        return f"{' '.join(parts)}: {self.why}. {self.mend}."
+        end = "" if self.mend.endswith("?") else "."
+        return f"{' '.join(parts)}: {self.why}. {self.mend}{end}"
 
 
 class BadInput(Exception):

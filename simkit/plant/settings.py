@@ -171,6 +171,9 @@ class Rules(Section):
     refuse_backlog_h: float | None = Field(
         default=None, description="estimated hours waiting above which an order is refused (unmet); none: never"
     )
+    planning_factor: float = Field(
+        default=1.2, ge=1, description="planner's hours for an order, over its run, handling and fixed times"
+    )
     other_losses: float = Field(default=0.0, ge=0, lt=1, description="share lost to what no element or stop covers")
 
 

@@ -25,7 +25,7 @@ SPREADSHEET_DAYS = range(36526, 73051)
 """Day numbers of the years 2000 to 2099 in common spreadsheet programs."""
 
 
-@dataclass(frozen=True)
+@dataclass(eq=False)
 class Fault(Exception):
     """Why a value is refused and how to mend it; ``kind`` groups like faults of a column."""
 

@@ -1,0 +1,250 @@
+"""Reading CSV files of a plant folder: text, then checked cells, then frozen rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from simkit.base.fields import MISSING, Column, columns_of, key_columns
+from simkit.base.messages import Finding, nearest
+from simkit.plant.drafts import Sheet, also_rows, note, some
+from simkit.plant.schemas import failures, fault_of
+from simkit.plant.values import Fault, read_value
+
+FEW_FAULTS = 3
+"""Like faults of a column above this number are told once, with their rows."""
+
+VALUE = Column("a value of a value file", low=0)
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """Heads, cells as text, and the line of each row as an editor shows it."""
+
+    heads: tuple[str, ...]
+    cells: tuple[tuple[str, ...], ...]
+    lines: tuple[int, ...]
+
+
+def read_text(path: Path) -> tuple[str, list[Finding]]:
+    """Return the text of a UTF-8 file, or an empty text and why it cannot be read."""
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        return "", [Finding(path.name, f"cannot be read ({error.strerror})", "Make it a readable file")]
+    if content.startswith(b"PK\x03\x04"):
+        mend = "Save it from the spreadsheet program as CSV UTF-8"
+        return "", [Finding(path.name, "is a spreadsheet or archive, not a text file", mend)]
+    try:
+        return content.decode("utf-8-sig"), []
+    except UnicodeDecodeError as error:
+        row = content.count(b"\n", 0, error.start) + 1
+        why = f"is not UTF-8 text (byte 0x{content[error.start]:02x})"
+        return "", [Finding(path.name, why, "Save it as UTF-8; in spreadsheet programs 'CSV UTF-8'", row=row)]
+
+
+def read_raw(path: Path) -> tuple[RawTable | None, list[Finding]]:
+    """Return a CSV file as text cells with surrounding blanks removed, or why it cannot be read."""
+    text, findings = read_text(path)
+    if findings:
+        return None, findings
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    records: list[tuple[int, list[str]]] = []
+    line = 1
+    try:
+        for record in reader:
+            records.append((line, record))
+            line = reader.line_num + 1
+    except csv.Error as error:
+        why = f"has quotation marks that do not pair, or a strange sign ({error})"
+        return None, [Finding(path.name, why, "Close or double the quotation marks", row=line)]
+    filled = [(line, record) for line, record in records if any(cell.strip() for cell in record)]
+    if not filled:
+        return None, [
+            Finding(path.name, "is empty, it has not even a line of heads", "Start from a blank folder's file")
+        ]
+    return _raw_table(path.name, filled)
+
+
+def _raw_table(place: str, records: list[tuple[int, list[str]]]) -> tuple[RawTable | None, list[Finding]]:
+    """Fit every record to the heads; too many cells or a foreign separator are findings."""
+    (first, heads), *body = records
+    heads = [head.strip() for head in heads]
+    while heads and not heads[-1]:
+        heads.pop()
+    foreign = next((s for s in (";", "\t") if len(heads) == 1 and s in heads[0]), "")
+    if foreign:
+        named = "semicolons" if foreign == ";" else "tabs"
+        mend = "Save it with commas between columns and points in numbers"
+        return None, [Finding(place, f"has {named} between its columns instead of commas", mend, row=first)]
+    findings = _head_findings(place, heads, first)
+    cells, lines, padded = [], [], []
+    for line, record in body:
+        if any(cell.strip() for cell in record[len(heads) :]):
+            why = f"has {len(record)} cells under {len(heads)} heads"
+            mend = "Put texts that contain a comma into quotation marks, and write numbers with a decimal point"
+            findings.append(Finding(place, why, mend, row=line, value=",".join(record)[:60]))
+            continue
+        row = [cell.strip() for cell in record[: len(heads)]]
+        padded += [line] if row != record[: len(heads)] else []
+        cells.append((*row, *[""] * (len(heads) - len(row))))
+        lines.append(line)
+    if padded:
+        why = (
+            f"has cells with blanks around them in {len(padded)} rows{also_rows([0, *padded])}; the blanks are ignored"
+        )
+        findings.append(note(place, why, "Remove the blanks at the source", row=padded[0]))
+    return RawTable(tuple(heads), tuple(cells), tuple(lines)), findings
+
+
+def _head_findings(place: str, heads: list[str], line: int) -> list[Finding]:
+    findings = []
+    for head in dict.fromkeys(heads):
+        if not head:
+            findings.append(Finding(place, "has a column without a head", "Name the column or remove it", row=line))
+        elif heads.count(head) > 1:
+            mend = "Keep one of them"
+            findings.append(Finding(place, "stands twice in the heads", mend, row=line, column=head))
+    return findings
+
+
+def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
+    """Return the rows of a table that can be read, and every fault of the file at once."""
+    raw, findings = read_raw(path)
+    if raw is None or len(set(raw.heads)) < len(raw.heads):
+        return Sheet(table, spoiled=True), findings
+    frame = pd.DataFrame([list(row) for row in raw.cells], columns=list(raw.heads), dtype=str)
+    failed = failures(frame, row_type)
+    findings += _column_findings(path.name, failed, row_type)
+    findings += _cell_findings(path.name, failed, frame, raw.lines, row_type)
+    faulty = {position for _, _, position in failed if position is not None}
+    missing = any(check == "column_in_dataframe" for check, _, _ in failed)
+    good = [] if missing else [i for i in range(len(raw.cells)) if i not in faulty]
+    rows = tuple(_row(row_type, dict(zip(raw.heads, raw.cells[i], strict=True))) for i in good)
+    lines = tuple(raw.lines[i] for i in good)
+    findings += duplicates(path.name, rows, lines, row_type)
+    spoiled = any(finding.severity == "error" for finding in findings)
+    return Sheet(table, rows, lines, _key_texts(frame, row_type), spoiled), findings
+
+
+def _row(row_type: type, cells: dict[str, str]) -> Any:
+    columns = columns_of(row_type)
+    values = {
+        name: read_value(cells[name], kind, spec, default)
+        for name, (spec, kind, default) in columns.items()
+        if name in cells
+    }
+    return row_type(**values)
+
+
+def _key_texts(frame: pd.DataFrame, row_type: type) -> frozenset[str]:
+    key = key_columns(row_type)[0]
+    return frozenset(frame[key]) if key in frame else frozenset()
+
+
+def _column_findings(place: str, failed: list[tuple[str, str, int | None]], row_type: type) -> list[Finding]:
+    """Unknown and missing columns; an unknown one near a missing one is told once."""
+    columns = columns_of(row_type)
+    missing = [name for check, name, _ in failed if check == "column_in_dataframe"]
+    findings = []
+    for name in (name for check, name, _ in failed if check == "column_in_schema" and name):
+        hint = nearest(name.lower().replace(" ", "_"), missing) if missing else ""
+        if hint.startswith("did you mean"):
+            missing.remove(hint.split("'")[1])
+        else:
+            hint = nearest(name, columns)
+        mend = f"Rename or remove it; {hint}"
+        findings.append(Finding(place, "is not a column of this table", mend, row=1, column=name))
+    for name in missing:
+        spec, _, _ = columns[name]
+        unit = f", in {spec.unit}" if spec.unit else ""
+        mend = f"Add it to the heads and fill it: {spec.meaning}{unit}"
+        findings.append(Finding(place, "is a required column that is missing", mend, row=1, column=name))
+    return findings
+
+
+def _cell_findings(
+    place: str,
+    failed: list[tuple[str, str, int | None]],
+    frame: pd.DataFrame,
+    lines: tuple[int, ...],
+    row_type: type,
+) -> list[Finding]:
+    """One finding per faulty cell; many like faults of a column become one with all rows."""
+    columns = columns_of(row_type)
+    groups: dict[tuple[str, str], list[tuple[int, str, Fault]]] = {}
+    for check, name, position in failed:
+        if check != "legal" or position is None:
+            continue
+        text = str(frame[name].iloc[position])
+        spec, kind, default = columns[name]
+        fault = fault_of(text, kind, spec, default)
+        if fault is None:
+            raise AssertionError(f"{place}: schema and reader disagree about {name} {text!r}")
+        groups.setdefault((name, fault.kind), []).append((lines[position], text, fault))
+    return [finding for (name, _), group in groups.items() for finding in _group_findings(place, name, group)]
+
+
+def _group_findings(place: str, name: str, group: list[tuple[int, str, Fault]]) -> list[Finding]:
+    if len(group) <= FEW_FAULTS:
+        return [Finding(place, fault.why, fault.mend, row=row, column=name, value=text) for row, text, fault in group]
+    row, text, fault = group[0]
+    why = (
+        f"{fault.why}; the same kind of fault stands in {len(group) - 1} more rows ({some([g[0] for g in group[1:]])})"
+    )
+    return [Finding(place, why, fault.mend, row=row, column=name, value=text)]
+
+
+def duplicates(place: str, rows: Iterable[Any], lines: Iterable[int], row_type: type) -> list[Finding]:
+    """Return one finding per key that stands in several rows, naming the rows."""
+    names = key_columns(row_type)
+    seen: dict[tuple[Any, ...], list[int]] = {}
+    for row, line in zip(rows, lines, strict=True):
+        seen.setdefault(tuple(getattr(row, name) for name in names), []).append(line)
+    findings = []
+    for key, where in seen.items():
+        if len(where) == 1:
+            continue
+        rows_text = f"rows {', '.join(map(str, where))}" if where[0] else f"{len(where)} rows"
+        why = f"stands in {rows_text}, but may stand only once"
+        mend = "Keep one of them, or give the others their own " + " or ".join(names)
+        value = " | ".join("" if part is None else str(part) for part in key)
+        findings.append(Finding(place, why, mend, row=where[-1], column=" + ".join(names), value=value))
+    return findings
+
+
+def read_numbers(path: Path, columns: int) -> tuple[tuple[tuple[float, ...], ...], list[Finding]]:
+    """Return the columns of a value file: numbers of zero or more, a line of heads allowed."""
+    raw, findings = read_raw(path)
+    if raw is None:
+        return (), findings
+    rows = list(zip(raw.lines, raw.cells, strict=True))
+    if all(head.replace(".", "").replace(",", "").isdigit() for head in raw.heads):
+        rows.insert(0, (1, raw.heads))
+    if len(raw.heads) != columns:
+        why = f"has {len(raw.heads)} columns where {columns} {'is' if columns == 1 else 'are'} expected"
+        mend = "Write one value a line, with a decimal point"
+        if columns > 1:
+            mend = "Write two columns: exposure until the stop, time to clear it, with decimal points"
+        return (), [*findings, Finding(path.name, why, mend)]
+    return _numbers(path.name, rows, columns, findings)
+
+
+def _numbers(
+    place: str, rows: list[tuple[int, tuple[str, ...]]], columns: int, findings: list[Finding]
+) -> tuple[tuple[tuple[float, ...], ...], list[Finding]]:
+    values: list[tuple[float, ...]] = []
+    for line, cells in rows:
+        faults = [(text, fault_of(text, "float", VALUE, MISSING)) for text in cells]
+        findings += [Finding(place, f.why, f.mend, row=line, value=text) for text, f in faults if f]
+        if not any(fault for _, fault in faults):
+            values.append(tuple(float(text) for text in cells))
+    if not values and not findings:
+        findings = [Finding(place, "holds no values", "Write one value a line")]
+    return tuple(zip(*values, strict=True)) if values else ((),) * columns, findings

@@ -1,0 +1,93 @@
+"""What could be read of a plant so far: rows with their lines in the file, and what is spoiled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from simkit.base.messages import Finding
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Settings
+from simkit.plant.tables import TABLES
+
+SOME_ROWS = 6
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The rows of one table and, for each, its line in the file (0 when it came from no file).
+
+    ``keys`` are the texts of the first key column of all rows, faulty rows included, so that a row with
+    one bad cell does not make every reference to it look wrong. ``spoiled``: some row could not be read.
+    """
+
+    table: str
+    rows: tuple[Any, ...] = ()
+    lines: tuple[int, ...] = ()
+    keys: frozenset[str] = frozenset()
+    spoiled: bool = False
+
+    def __iter__(self) -> Any:
+        """Iterate (row, line) pairs."""
+        return iter(zip(self.rows, self.lines, strict=True))
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A plant that has been read but not yet checked as a whole; ``settings`` is None when unreadable."""
+
+    settings: Settings | None
+    sheets: Mapping[str, Sheet]
+    options: tuple[Option, ...] = ()
+    sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, plant: Plant) -> Draft:
+        """Return a plant in memory as a draft without line numbers."""
+        sheets = {}
+        for table in TABLES:
+            rows = getattr(plant, table)
+            sheets[table] = Sheet(table, rows, (0,) * len(rows))
+        return cls(plant.settings, sheets, plant.options, plant.sequences)
+
+    def plant(self) -> Plant:
+        """Return the draft as a plant; needs readable settings."""
+        if self.settings is None:
+            raise ValueError("a plant needs settings")
+        rows = {table: sheet.rows for table, sheet in self.sheets.items()}
+        return Plant(settings=self.settings, options=self.options, sequences=dict(self.sequences), **rows)
+
+    def clean(self, *tables: str) -> bool:
+        """Whether all rows of these tables could be read."""
+        return not any(self.sheets[table].spoiled for table in tables)
+
+    def column(self, table: str, name: str) -> set[Any]:
+        """Return the values of a column."""
+        return {getattr(row, name) for row in self.sheets[table].rows}
+
+
+def place_of(table: str) -> str:
+    """Return the file of a table, as messages name it."""
+    return f"{table}.csv"
+
+
+def some(items: list[Any]) -> str:
+    """Return the first few items as text and how many more there are."""
+    shown = ", ".join(str(item) for item in items[:SOME_ROWS])
+    more = len(items) - SOME_ROWS
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+def also_rows(lines: list[int]) -> str:
+    """Return `` (also rows 4, 5)`` for the lines after the first, or nothing."""
+    rest = [line for line in lines[1:] if line]
+    if not rest:
+        return ""
+    return f" (also row{'s' if len(rest) > 1 else ''} {some(rest)})"
+
+
+def note(place: str, why: str, mend: str, **where: Any) -> Finding:
+    """Return a finding that does not stop a run."""
+    return Finding(place, why, mend, severity="note", **where)
