@@ -33,7 +33,10 @@ def tree_of(path: Path) -> ast.Module:
 
 
 def imported(tree: ast.Module, importer: str, is_package: bool = False) -> set[str]:
-    """Dotted names that a module imports anywhere in it, also inside functions; ``from a import b`` gives ``a.b``."""
+    """Dotted names that a module imports anywhere in it, also inside functions and by ``import_module("a.b")``.
+
+    ``from a import b`` gives ``a.b``.
+    """
     names: set[str] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
@@ -42,6 +45,8 @@ def imported(tree: ast.Module, importer: str, is_package: bool = False) -> set[s
             up = importer.split(".")[: len(importer.split(".")) - node.level + is_package] if node.level else []
             base = ".".join([*up, *([node.module] if node.module else [])])
             names.update(f"{base}.{alias.name}" for alias in node.names)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).split(".")[-1] in ("import_module", "__import__"):
+            names.update(arg.value for arg in node.args[:1] if isinstance(arg, ast.Constant))
     return names
 
 

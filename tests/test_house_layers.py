@@ -16,7 +16,7 @@ ORDER = ("base", "plant", "process", "tooling", "cell", "experiment", "finance",
 LEAN_PACKAGES = ("process", "tooling", "cell")
 LEAN_MODULES = (
     *(name for name in MODULES if name.split(".")[1:2] and name.split(".")[1] in LEAN_PACKAGES),
-    "simkit.experiment.task",
+    *(f"simkit.experiment.{name}" for name in ("task", "cache", "measures")),
 )
 HEAVY = {"pandas", "pandera"}
 
@@ -93,6 +93,12 @@ def test_an_upward_import_is_seen():
 def test_a_relative_import_is_seen():
     assert imported(ast.parse("from ..finance import table"), "simkit.cell.run") == {"simkit.finance.table"}
     assert imported(ast.parse("from .run import f"), "simkit.cell", is_package=True) == {"simkit.cell.run.f"}
+
+
+def test_an_import_by_name_is_seen():
+    assert imported(ast.parse("importlib.import_module('simkit.report.pages').make()"), "simkit.cell.run") == {
+        "simkit.report.pages"
+    }
 
 
 def test_a_circle_is_seen():

@@ -1,0 +1,130 @@
+"""How fast the cell runs, as ratios within one run: ``make bench`` writes bench.json and bench.html.
+
+Seconds depend on the computer and its load; only the ratios are worth comparing. Every step is run
+in turn, round after round, and the median of its CPU time counts.
+"""
+
+from __future__ import annotations
+
+import argparse
+import cProfile
+import html
+import json
+import pstats
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from simkit.cell.run import simulate
+from simkit.experiment.measures import measure_run
+from simkit.plant.reading import read_plant
+from simkit.plant.scenarios import make_scenario
+from simkit.process.draws import make_draws
+from simkit.process.workload import make_workload
+from tests.oracle.cell import simulate as simulate_plainly
+
+TODAY: tuple[str, ...] = ()
+AUTOMATIC = ("A1", "A4", "A5b")
+SEED = 1
+
+MEANINGS = {
+    "plain_over_lean_today": "the plain cell of the tests against the kit's cell, today's way of working",
+    "plain_over_lean_automatic": "the same with magazine, part removal and store",
+    "today_over_automatic": "the kit's cell: today against magazine, part removal and store",
+    "inputs_share_today": "share of a replication spent on orders, luck and sheet times",
+    "measures_share_today": "share of a replication spent on adding up its measures",
+    "exchange_share_today": "share of the cell's time in tool decisions, by the profiler (which overstates small functions)",
+    "reading_over_replication": "reading and checking the plant folder against one whole replication",
+}
+
+
+def medians(steps: dict[str, Callable[[], Any]], rounds: int) -> dict[str, float]:
+    """Median CPU seconds of each step, the steps run in turn ``rounds`` times after one round to warm up."""
+    taken: dict[str, list[float]] = {name: [] for name in steps}
+    for round_number in range(rounds + 1):
+        for name, step in steps.items():
+            start = time.process_time()
+            step()
+            if round_number:
+                taken[name].append(time.process_time() - start)
+    return {name: statistics.median(seconds) for name, seconds in taken.items()}
+
+
+def share_in(folder: str, step: Callable[[], Any]) -> float:
+    """Share of a step's time spent in the functions of a folder and what they call, by the profiler."""
+    profile = cProfile.Profile()
+    profile.runcall(step)
+    entries: dict[tuple[str, int, str], tuple[Any, ...]] = pstats.Stats(profile).stats  # type: ignore[attr-defined]
+    entered_s = 0.0
+    for place, (_, _, _, _, callers) in entries.items():
+        if folder in Path(place[0]).as_posix():
+            entered_s += sum(call[3] for caller, call in callers.items() if folder not in Path(caller[0]).as_posix())
+    return entered_s / sum(entry[2] for entry in entries.values())
+
+
+def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
+    """All ratios of one plant folder."""
+    plant = read_plant(folder)
+    today, automatic = make_scenario(plant, TODAY), make_scenario(plant, AUTOMATIC)
+    draws = make_draws(plant, SEED, 0, weeks=weeks, demand_factor=1.0)
+    work, work_automatic = make_workload(today, draws), make_workload(automatic, draws)
+    trace = simulate(work)
+    s = medians(
+        {
+            "read": lambda: read_plant(folder),
+            "draws": lambda: make_draws(plant, SEED, 0, weeks=weeks, demand_factor=1.0),
+            "workload": lambda: make_workload(today, draws),
+            "lean": lambda: simulate(work),
+            "plain": lambda: simulate_plainly(work),
+            "lean_automatic": lambda: simulate(work_automatic),
+            "plain_automatic": lambda: simulate_plainly(work_automatic),
+            "measures": lambda: measure_run(trace, work),
+        },
+        rounds,
+    )
+    inputs_s = s["draws"] + s["workload"]
+    replication_s = inputs_s + s["lean"] + s["measures"]
+    return {
+        "plain_over_lean_today": s["plain"] / s["lean"],
+        "plain_over_lean_automatic": s["plain_automatic"] / s["lean_automatic"],
+        "today_over_automatic": s["lean"] / s["lean_automatic"],
+        "inputs_share_today": inputs_s / replication_s,
+        "measures_share_today": s["measures"] / replication_s,
+        "exchange_share_today": share_in("simkit/tooling", lambda: simulate(work)),
+        "reading_over_replication": s["read"] / replication_s,
+    }
+
+
+def page(found: dict[str, float], setting: str) -> str:
+    """The ratios as a small page."""
+    rows = "".join(f"<tr><td>{html.escape(MEANINGS[name])}<td>{value:.3g}" for name, value in found.items())
+    return (
+        '<!doctype html><html lang="en"><meta charset="utf-8"><title>Speed of the cell</title><main>'
+        f"<h1>Speed of the cell, as ratios</h1><p>{html.escape(setting)}</p>"
+        f"<table><tr><th>what<th>ratio{rows}</table></main></html>\n"
+    )
+
+
+def main() -> None:
+    """Run the benchmark from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--plant", type=Path, default=Path("data/tarnholt"), help="plant folder")
+    parser.add_argument("--out", type=Path, default=Path("reports/bench"), help="folder of the result")
+    parser.add_argument("--weeks", type=float, default=4.0, help="release weeks simulated")
+    parser.add_argument("--rounds", type=int, default=5, help="rounds of which the median is taken")
+    given = parser.parse_args()
+    found = ratios(given.plant, given.weeks, given.rounds)
+    setting = f"{given.plant}, {given.weeks:g} weeks, median of {given.rounds} rounds"
+    given.out.mkdir(parents=True, exist_ok=True)
+    record = {"setting": setting, "ratios": found, "meanings": MEANINGS}
+    (given.out / "bench.json").write_text(json.dumps(record, indent=2) + "\n", encoding="utf-8")
+    (given.out / "bench.html").write_text(page(found, setting), encoding="utf-8")
+    print(setting)
+    for name, value in found.items():
+        print(f"{value:8.3g}  {MEANINGS[name]}")
+
+
+if __name__ == "__main__":
+    main()
