@@ -215,4 +215,3 @@ def _deviation(sample: NDArray[np.float64]) -> float:
     if np.all(sample == sample[0]):
         return 0.0
     return float(sample.std(ddof=1))
-

@@ -1,0 +1,79 @@
+"""Runs kept on disk: a change of money, or of nothing, never runs the cell again."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import scipy
+
+import simkit
+
+ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
+"""Packages whose code decides what a run measures."""
+
+
+@dataclass(frozen=True)
+class RunKey:
+    """What decides the outcome of a run, apart from the code."""
+
+    drawn_from: str
+    physics: str
+    seed: int
+    replication: int
+    weeks: float
+    demand_factor: float
+    model: str
+
+
+@dataclass(frozen=True)
+class Cache:
+    """Totals of runs as small JSON files in ``folder``, named by a hash of key and code."""
+
+    folder: Path
+    code: str
+
+    def load(self, key: RunKey) -> dict[str, float] | None:
+        """Totals of an earlier run with this key and code, or None."""
+        path = self._path(key)
+        if not path.exists():
+            return None
+        totals: dict[str, float] = json.loads(path.read_text(encoding="utf-8"))
+        return totals
+
+    def store(self, key: RunKey, totals: dict[str, float]) -> None:
+        """Keep the totals of a run; the file appears whole or not at all."""
+        path = self._path(key)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            json.dump({measure: float(value) for measure, value in totals.items()}, file)
+        Path(name).replace(path)
+
+    def _path(self, key: RunKey) -> Path:
+        text = json.dumps({**asdict(key), "code": self.code}, sort_keys=True)
+        digest = hashlib.sha256(text.encode()).hexdigest()
+        return self.folder / digest[:2] / f"{digest}.json"
+
+
+def open_cache(folder: Path) -> Cache:
+    """A cache for the code as it is now; after a change of code, new runs are made."""
+    return Cache(folder, code_hash())
+
+
+@lru_cache(maxsize=1)
+def code_hash() -> str:
+    """Hash of the code and of the numeric libraries that runs depend on."""
+    root = Path(simkit.__file__).parent
+    digest = hashlib.sha256(f"numpy {np.__version__} scipy {scipy.__version__}".encode())
+    for room in ROOMS_THAT_SHAPE_RUNS:
+        for path in sorted((root / room).rglob("*.py")):
+            digest.update(path.relative_to(root).as_posix().encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()

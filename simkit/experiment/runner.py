@@ -1,0 +1,152 @@
+"""Run scenarios over replications and demand levels, on one core or on all of them, with equal results."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from joblib import Parallel, delayed
+
+from simkit.base.messages import BadInput, Finding
+from simkit.experiment.cache import open_cache
+from simkit.experiment.progress import shown
+from simkit.experiment.results import Results, results_from
+from simkit.experiment.task import CELL, Job, Model, Replicated, Totals, run_replication
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import make_scenario
+
+
+def run_experiment(
+    plant: Plant,
+    combinations: Sequence[Sequence[str]],
+    *,
+    demand_factors: Sequence[float] | None = None,
+    replications: int | None = None,
+    seed: int | None = None,
+    weeks: float | None = None,
+    workers: int | None = None,
+    overrides: Sequence[str] = (),
+    progress: bool = True,
+    **more: Any,
+) -> Results:
+    """Simulate combinations of options: ``()`` is today, ``("A1", "N2")`` both of these.
+
+    Unset numbers are those of the plant's ``run`` settings. ``overrides`` hold for every combination.
+    For the other arguments see :func:`run_scenarios`. Raises BadInput if a combination is not legal,
+    with the problems of all of them.
+    """
+    today = make_scenario(plant, (), overrides)
+    scenarios = make_scenarios(plant, combinations, overrides)
+    return run_scenarios(
+        today, scenarios, demand_factors=demand_factors, replications=replications, seed=seed, weeks=weeks,
+        workers=workers, progress=progress, **more,
+    )  # fmt: skip
+
+
+def make_scenarios(
+    plant: Plant, combinations: Iterable[Sequence[str]], overrides: Sequence[str] = ()
+) -> tuple[Scenario, ...]:
+    """One scenario per combination; raises BadInput with the problems of all illegal ones."""
+    scenarios: list[Scenario] = []
+    findings: list[Finding] = []
+    for options in combinations:
+        try:
+            scenarios.append(make_scenario(plant, options, overrides))
+        except BadInput as error:
+            findings += [finding for finding in error.findings if finding not in findings]
+    if findings:
+        raise BadInput(findings)
+    return tuple(scenarios)
+
+
+def run_scenarios(
+    today: Scenario,
+    scenarios: Sequence[Scenario],
+    *,
+    demand_factors: Sequence[float] | None = None,
+    replications: int | None = None,
+    seed: int | None = None,
+    weeks: float | None = None,
+    workers: int | None = None,
+    progress: bool = True,
+    first_replication: int = 0,
+    cache_dir: Path | None = None,
+    scheduler: str = "",
+    model: Model = CELL,
+) -> Results:
+    """Simulate scenarios that may differ in options and in overrides.
+
+    Orders and luck are drawn from ``today``'s plant, whose ``run`` settings also fill what is unset.
+    Replications are numbered from ``first_replication``, and number k is the same whoever runs it.
+    ``workers`` counts processes (default: one per core). ``scheduler`` is the address of a running
+    Dask cluster that takes their place. ``cache_dir`` keeps runs on disk. Scenarios of equal physics
+    are simulated once. Raises ScenarioFailed, which names the inputs, if a run breaks off.
+    """
+    run = today.plant.settings.run
+    named = _distinct(scenarios)
+    physics = {scenario.physics_hash: scenario for scenario in named}
+    job = Job(
+        drawn_from=today,
+        scenarios=tuple(physics.values()),
+        demand_factors=tuple(dict.fromkeys(map(float, demand_factors or (run.demand_factor,)))),
+        seed=run.seed if seed is None else seed,
+        weeks=float(run.weeks if weeks is None else weeks),
+        model=model,
+        cache=open_cache(cache_dir) if cache_dir else None,
+    )
+    count = run.replications if replications is None else replications
+    numbers = range(first_replication, first_replication + count)
+    done = _on_cluster(job, numbers, scheduler) if scheduler else _on_cores(job, numbers, workers or usable_cores())
+    measured = dict(shown(done, count, f"{len(physics)} scenarios", quiet=not progress))
+    return _tabulated(named, job, measured)
+
+
+def usable_cores() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _distinct(scenarios: Sequence[Scenario]) -> tuple[Scenario, ...]:
+    """Scenarios by name without repeats; one name for two different scenarios is refused."""
+    by_name: dict[str, Scenario] = {}
+    for scenario in scenarios:
+        if not scenario.physics_hash:
+            raise ValueError(f"scenario {scenario.name} has no physics hash; make it with make_scenario")
+        known = by_name.setdefault(scenario.name, scenario)
+        if known.physics_hash != scenario.physics_hash:
+            raise ValueError(f"two different scenarios are both named {scenario.name}")
+    return tuple(by_name.values())
+
+
+def _on_cores(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
+    packed = job.packed()
+    if min(workers, len(numbers)) <= 1:
+        yield from (run_replication(number, packed) for number in numbers)
+        return
+    pool = Parallel(n_jobs=workers, backend="loky", return_as="generator_unordered")
+    yield from pool(delayed(run_replication)(number, packed) for number in numbers)
+
+
+def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Replicated]:
+    try:
+        from distributed import Client, as_completed
+    except ImportError as error:
+        mend = "Install it beside the kit: pip install distributed"
+        raise BadInput([Finding("--scheduler", "a Dask cluster needs the package distributed", mend)]) from error
+    with Client(address) as client:
+        packed = client.scatter(job.packed(), broadcast=True)
+        futures = client.map(run_replication, list(numbers), packed=packed, pure=False)
+        yield from (result for _, result in as_completed(futures, with_results=True))
+
+
+def _tabulated(named: Sequence[Scenario], job: Job, measured: dict[int, list[list[Totals]]]) -> Results:
+    place = {scenario.physics_hash: at for at, scenario in enumerate(job.scenarios)}
+    rows = (
+        (scenario.name, demand_factor, number, measured[number][level][place[scenario.physics_hash]])
+        for scenario in named
+        for level, demand_factor in enumerate(job.demand_factors)
+        for number in sorted(measured)
+    )
+    return results_from(rows, job.model.units())

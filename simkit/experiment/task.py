@@ -1,0 +1,145 @@
+"""What a worker does: one replication of all scenarios at all demand levels.
+
+Workers import neither pandas nor pandera; only this module and :mod:`simkit.experiment.cache`
+are loaded in them.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import importlib
+import pickle
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from simkit.base.messages import BadInput
+from simkit.experiment.cache import Cache, RunKey
+from simkit.plant.plant import Plant, Scenario
+
+Totals = dict[str, float]
+"""Flat totals of one run, by measure name."""
+
+
+@dataclass(frozen=True)
+class Model:
+    """The steps of a run, so that a test can put a simple model in the cell's place.
+
+    ``draw(plant, seed, replication, weeks, demand_factor)`` makes the luck that all scenarios share,
+    ``run(scenario, draws)`` simulates one scenario with it, ``units()`` gives the unit of each measure.
+    All are functions of a module, so that they can be sent to workers.
+    """
+
+    draw: Callable[[Plant, int, int, float, float], Any]
+    run: Callable[[Scenario, Any], Totals]
+    units: Callable[[], Mapping[str, str]]
+
+    @property
+    def name(self) -> str:
+        """What tells this model from others in a cache."""
+        return ", ".join(f"{step.__module__}.{step.__qualname__}" for step in (self.draw, self.run))
+
+
+def draw_luck(plant: Plant, seed: int, replication: int, weeks: float, demand_factor: float) -> Any:
+    """Orders and uniform numbers of one replication at one demand level."""
+    draws = importlib.import_module("simkit.process.draws")
+    return draws.make_draws(plant, seed, replication, weeks=weeks, demand_factor=demand_factor)
+
+
+def run_cell(scenario: Scenario, draws: Any) -> Totals:
+    """Simulate one scenario with given draws; totals by measure name."""
+    workload = importlib.import_module("simkit.process.workload").make_workload(scenario, draws)
+    trace = importlib.import_module("simkit.cell.run").simulate(workload)
+    totals: Totals = importlib.import_module("simkit.experiment.measures").measure_run(trace, workload)
+    return totals
+
+
+def cell_units() -> dict[str, str]:
+    """Unit of every measure of the cell."""
+    measures = importlib.import_module("simkit.experiment.measures").MEASURES
+    return {name: measure.unit for name, measure in measures.items()}
+
+
+CELL = Model(draw_luck, run_cell, cell_units)
+"""The cell itself."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """Everything the replications of an experiment have in common.
+
+    ``scenarios`` differ in physics; ``drawn_from`` is the scenario whose plant the orders are drawn from.
+    """
+
+    drawn_from: Scenario
+    scenarios: tuple[Scenario, ...]
+    demand_factors: tuple[float, ...]
+    seed: int
+    weeks: float
+    model: Model = CELL
+    cache: Cache | None = None
+
+    def packed(self) -> bytes:
+        """The job as bytes, made once and sent with each replication."""
+        return pickle.dumps(self)
+
+
+class ScenarioFailed(RuntimeError):
+    """A run broke off; the message names the scenario's inputs, so that it can be run again alone."""
+
+
+Replicated = tuple[int, list[list[Totals]]]
+"""A replication's number and its totals, by demand level and then by scenario, in the order of the job."""
+
+
+def run_replication(replication: int, packed: bytes) -> Replicated:
+    """One replication of a packed job: the unit of work that is sent to a worker."""
+    job = _unpacked(packed)
+    return replication, [_run_level(job, replication, demand_factor) for demand_factor in job.demand_factors]
+
+
+@lru_cache(maxsize=1)
+def _unpacked(packed: bytes) -> Job:
+    job: Job = pickle.loads(packed)
+    return job
+
+
+def _run_level(job: Job, replication: int, demand_factor: float) -> list[Totals]:
+    @lru_cache(maxsize=1)
+    def draws() -> Any:
+        return job.model.draw(job.drawn_from.plant, job.seed, replication, job.weeks, demand_factor)
+
+    return [_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios]
+
+
+def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Totals:
+    key = RunKey(
+        job.drawn_from.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
+        job.model.name,
+    )  # fmt: skip
+    stored = job.cache.load(key) if job.cache else None
+    if stored is not None:
+        return stored
+    try:
+        totals = job.model.run(scenario, draws())
+    except BadInput as error:
+        raise BadInput(dataclasses.replace(f, place=f"{scenario.name}: {f.place}") for f in error.findings) from error
+    except Exception as error:
+        raise ScenarioFailed(_failure(job, scenario, replication, demand_factor, error)) from error
+    if job.cache:
+        job.cache.store(key, totals)
+    return totals
+
+
+def _failure(job: Job, scenario: Scenario, replication: int, demand_factor: float, error: Exception) -> str:
+    inputs = {
+        "options": "+".join(scenario.option_ids) or "none",
+        "overrides": "; ".join(scenario.overrides) or "none",
+        "seed": job.seed,
+        "replication": replication,
+        "weeks": f"{job.weeks:g}",
+        "demand factor": f"{demand_factor:g}",
+    }
+    listed = ", ".join(f"{name} {value}" for name, value in inputs.items())
+    return f"scenario {scenario.name} failed ({listed}): {type(error).__name__}: {error}"

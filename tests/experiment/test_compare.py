@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+import pytest
+
+from simkit.experiment.compare import (
+    difference_table,
+    interaction,
+    interaction_table,
+    level_table,
+    ranking,
+    two_base_table,
+)
+from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, TELLS
+from simkit.experiment.results import BACKLOG_GROWS, Results, results_from
+
+UNITS = {"hours_needed": "h", "backlog_grows": "share", "machine_queue_mean": "orders"}
+HOURS = {
+    "today": [100.0, 110.0, 90.0],
+    "A": [90.0, 101.0, 79.0],
+    "B": [95.0, 104.0, 86.0],
+    "A+B": [86.0, 96.0, 76.0],
+    "C": [99.0, 112.0, 90.0],
+    "D": [100.0, 110.0, 90.0],
+}
+
+
+@pytest.fixture
+def results() -> Results:
+    def measured(name: str, k: int) -> dict[str, float]:
+        grows = float(name == "D")
+        return {"hours_needed": HOURS[name][k], "backlog_grows": grows, "machine_queue_mean": 4.0}
+
+    return results_from([(name, 1.0, k, measured(name, k)) for name in HOURS for k in range(3)], UNITS)
+
+
+def test_differences_say_what_is_sure(results: Results) -> None:
+    table = difference_table(results, "today").set_index("scenario")
+    assert table.loc["A", "mean"] == -10.0
+    assert table["verdict"].to_dict() == {
+        "A": TELLS, "B": CANNOT_TELL, "A+B": TELLS, "C": CANNOT_TELL, "D": NEVER_DIFFERS,
+    }  # fmt: skip
+
+
+def test_a_few_comparisons_are_told_apart_better_than_many(results: Results) -> None:
+    alone = difference_table(results, "today", scenarios=["B"]).set_index("scenario")
+    assert alone.loc["B", "verdict"] == TELLS
+
+
+def test_steady_measures_are_refused_in_tables(results: Results) -> None:
+    table = difference_table(results, "today", ["machine_queue_mean"]).set_index("scenario")
+    assert table.loc["D", "verdict"] == BACKLOG_GROWS
+    levels = level_table(results, ["machine_queue_mean"]).set_index("scenario")
+    assert levels["verdict"].to_dict() == {**dict.fromkeys(["today", "A", "B", "A+B", "C"], ""), "D": BACKLOG_GROWS}
+
+
+def test_two_bases_stand_side_by_side(results: Results) -> None:
+    table = two_base_table(results, "today", "A").set_index("scenario")
+    assert table.loc["A+B", ["mean", "from_today", "from_package"]].to_list() == [86.0, -14.0, -4.0]
+    assert table["from_package"].isna().to_dict() == {name: name == "A" for name in HOURS}
+
+
+def test_interaction_is_both_minus_each_plus_base(results: Results) -> None:
+    # by hand: 86-90-95+100 = 1, 96-101-104+110 = 1, 76-79-86+90 = 1
+    estimate = interaction(results, "A+B", "A", "B", "today")
+    assert (estimate.mean, estimate.half_width, estimate.unit) == (1.0, 0.0, "h")
+    names = {(): "today", ("A",): "A", ("B",): "B", ("A", "B"): "A+B"}
+    table = interaction_table(results, [("A", "B")], names)
+    assert table[["first", "second", "mean", "verdict"]].to_numpy().tolist() == [["A", "B", 1.0, TELLS]]
+
+
+def test_ranking_starts_with_the_fewest_hours(results: Results) -> None:
+    table = ranking(results)
+    assert table["scenario"].to_list() == ["A+B", "A", "B", "today", "D", "C"]
+    assert table["behind_first"].to_list()[:2] == [0.0, 4.0]
+    assert table["verdict"].to_list()[0] == ""

@@ -1,0 +1,126 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from simkit.base.messages import BadInput
+from simkit.experiment import cache
+from simkit.experiment.results import Results
+from simkit.experiment.runner import run_experiment
+from simkit.experiment.task import Model, ScenarioFailed
+from tests.experiment.fake import COUNTING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
+
+COMBINATIONS = [(), ("N1",), ("A1", "N1")]
+
+
+def run(model: Model = FAKE, combinations: list[tuple[str, ...]] = COMBINATIONS, **more: object) -> Results:
+    chosen = {"replications": 3, "seed": 7, "weeks": 2.0, "workers": 1, "progress": False, **more}
+    return run_experiment(plant_with_options(), combinations, model=model, **chosen)  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], int]:
+    folder = tmp_path / "runs"
+    folder.mkdir()
+    monkeypatch.setenv("SIMKIT_TEST_RUNS", str(folder))
+    return lambda: runs_in(folder)
+
+
+def test_one_row_per_scenario_level_replication_and_measure() -> None:
+    results = run(demand_factors=[1.0, 1.25])
+    assert results.scenarios == ("today", "N1", "A1+N1")
+    assert results.demand_factors == (1.0, 1.25)
+    assert results.replications == 3
+    assert len(results.frame) == 3 * 2 * 3 * 5
+    assert results.units["material_kg_MS-1.5"] == "kg"
+
+
+def test_one_worker_and_two_give_the_same_table(tmp_path: Path) -> None:
+    one, two = run(demand_factors=[1.0, 1.6]), run(demand_factors=[1.0, 1.6], workers=2)
+    pd.testing.assert_frame_equal(one.frame, two.frame, check_exact=True)
+    one.to_csv(tmp_path / "one.csv")
+    two.to_csv(tmp_path / "two.csv")
+    assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
+
+
+def test_more_replications_leave_the_first_ones_alone() -> None:
+    few, more = run(replications=2).frame, run(replications=4).frame
+    kept = more[more["replication"] < 2].reset_index(drop=True)
+    pd.testing.assert_frame_equal(few, kept, check_exact=True)
+
+
+def test_a_replication_can_be_run_alone() -> None:
+    whole = run(replications=4).frame
+    alone = run(replications=1, first_replication=3).frame
+    pd.testing.assert_frame_equal(whole[whole["replication"] == 3].reset_index(drop=True), alone, check_exact=True)
+
+
+def test_unset_numbers_are_those_of_the_plant() -> None:
+    results = run_experiment(plant_with_options(), [()], model=FAKE, workers=1, progress=False)
+    assert results.replications == 2
+    changed = run_experiment(
+        plant_with_options(), [()], model=FAKE, workers=1, progress=False, overrides=["plant.run.replications=3"]
+    )
+    assert changed.replications == 3
+
+
+def test_equal_physics_is_simulated_once(counted: Callable[[], int]) -> None:
+    results = run(COUNTING, [(), (), ("N1",), ("N2", "N1"), ("N1", "N2")])
+    assert counted() == 3 * 3
+    assert (results.values("N2+N1", "hours_needed") == results.values("N1+N2", "hours_needed")).all()
+
+
+def test_runs_are_kept_on_disk(tmp_path: Path, counted: Callable[[], int]) -> None:
+    first = run(COUNTING, cache_dir=tmp_path / "kept")
+    again = run(COUNTING, cache_dir=tmp_path / "kept", workers=2)
+    assert counted() == 9
+    pd.testing.assert_frame_equal(first.frame, again.frame, check_exact=True)
+    run(COUNTING, cache_dir=tmp_path / "kept", seed=8)
+    assert counted() == 18
+
+
+def test_other_code_makes_new_runs(tmp_path: Path, counted: Callable[[], int], monkeypatch: pytest.MonkeyPatch) -> None:
+    run(COUNTING, cache_dir=tmp_path / "kept")
+    monkeypatch.setattr(cache, "code_hash", lambda: "other code")
+    run(COUNTING, cache_dir=tmp_path / "kept")
+    assert counted() == 18
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_failure_names_the_inputs(workers: int) -> None:
+    with pytest.raises(ScenarioFailed) as caught:
+        run(FAILING, demand_factors=[1.25], workers=workers)
+    message = str(caught.value)
+    for part in ("scenario A1+N1 failed", "options A1+N1", "seed 7", "replication", "weeks 2", "demand factor 1.25"):
+        assert part in message
+    assert "ZeroDivisionError: no tools at all" in message
+
+
+def test_bad_input_found_in_a_run_names_its_scenario() -> None:
+    with pytest.raises(BadInput, match=r"today: plant\.run\.horizon_s"):
+        run(REFUSING)
+
+
+def test_all_illegal_combinations_are_named_at_once() -> None:
+    with pytest.raises(BadInput) as caught:
+        run(combinations=[("C1",), ("A1", "A2"), ("N1",)])
+    assert "C1" in str(caught.value)
+    assert "A2" in str(caught.value)
+
+
+def test_progress_is_plain_lines_where_there_is_no_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    run(progress=True)
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.splitlines()[-1] == "3 scenarios: replication 3 of 3 done"
+
+
+def test_workers_load_neither_tables_nor_checks() -> None:
+    code = "import sys, simkit.experiment.task; print({'pandas', 'pandera'} & set(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert loaded.stdout.strip() == "set()"
