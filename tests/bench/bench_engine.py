@@ -35,7 +35,7 @@ MEANINGS = {
     "today_over_automatic": "the kit's cell: today against magazine, part removal and store",
     "inputs_share_today": "share of a replication spent on orders, luck and sheet times",
     "measures_share_today": "share of a replication spent on adding up its measures",
-    "exchange_share_today": "share of the cell's time in tool decisions, by the profiler (which overstates small functions)",
+    "exchange_share_today": "share of the cell's time in tool decisions, by the profiler",
     "reading_over_replication": "reading and checking the plant folder against one whole replication",
 }
 
