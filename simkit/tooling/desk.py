@@ -1,0 +1,232 @@
+"""The scratch pad of one exchange decision: what stands where so far, what may leave, where a tool can go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.turret import Placed, Turret
+
+NEVER = 10**9
+"""Place in the known queue of a tool that it does not need."""
+
+LOADS = ("tool_load", "magazine_exchange")
+DIE_CHANGES = ("die_change", "magazine_die_change")
+MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
+
+
+class Exchange(NamedTuple):
+    """One exchange: its kind, the station, what stands there afterwards, and what left.
+
+    ``out`` is the tool evicted from the station itself (-1: it was free, or the tool stayed), ``removed``
+    the other stations that are emptied because the new tool bars them.
+    """
+
+    kind: str
+    station: int
+    placed: Placed
+    out: int = -1
+    removed: tuple[int, ...] = ()
+
+
+class Desk:
+    """Mutable scratch of one decision; never outlives it.
+
+    With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
+    exchange of the same plan, so that any selection of its exchanges can be carried out.
+    """
+
+    __slots__ = (
+        "ahead", "barred", "exchanges", "fixed", "kept", "locked_tools", "order", "present", "queue", "room",
+        "stations", "turret",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        room: ToolRoom,
+        turret: Turret,
+        queue: Sequence[tuple[Need, ...]],
+        locked: frozenset[int],
+        locked_tools: frozenset[tuple[int, int]],
+    ) -> None:
+        self.room = room
+        self.turret = turret
+        self.queue = queue
+        self.locked_tools = locked_tools
+        self.ahead = bool(locked or locked_tools)
+        self.stations = list(turret.stations)
+        self.kept: dict[int, Need] = {}
+        self.exchanges: list[Exchange] = []
+        self.order: Sequence[int] | None = None
+        self.fixed = [False] * len(self.stations)
+        self.barred = [0] * len(self.stations)
+        self.present: set[tuple[int, int]] = set()
+        self._survey(locked)
+
+    def _survey(self, locked: frozenset[int]) -> None:
+        """Note which stations may not be touched, which are barred, and which copies stand in the turret."""
+        room, pins, locked_tools = self.room, self.room.pinned, self.locked_tools
+        for station, placed in enumerate(self.stations):
+            if placed is None:
+                continue
+            tool = placed[0]
+            self.present.add(placed[:2])
+            if tool in room.pinned_tools or (pins and (tool, placed[2]) in pins) or placed[:2] in locked_tools:
+                self.fixed[station] = True
+            if room.level[tool] & 1:
+                for other in room.bars[tool][station]:
+                    self.barred[other] += 1
+        for station in locked:
+            self.fixed[station] = True
+
+    def leave_order(self) -> Sequence[int]:
+        """Return a rank per station under the eviction rule: the smallest leaves first."""
+        if self.order is None:
+            rule = self.room.eviction
+            if rule == "soonest":
+                self.order = self._soonest()
+            else:
+                self.order = self.turret.last_used if rule == "lru" else self.turret.loaded_at
+        return self.order
+
+    def _soonest(self) -> list[int]:
+        """Rank by next use in the known queue; of several copies that stand, each by its own clearance."""
+        first_use: dict[int, int] = {}
+        for place in range(len(self.queue) - 1, -1, -1):
+            for need in self.queue[place]:
+                first_use[need[0]] = place
+        ranks = []
+        for placed in self.stations:
+            place = NEVER if placed is None else first_use.get(placed[0], NEVER)
+            if place < NEVER and placed is not None and self._has_twin(placed):
+                place = next((i for i, needs in enumerate(self.queue) if _asks(needs, placed)), NEVER)
+            ranks.append(-place)
+        return ranks
+
+    def _has_twin(self, placed: Placed) -> bool:
+        tool = placed[0]
+        return (
+            self.room.copies[tool] > 1 and sum((tool, c + 1) in self.present for c in range(self.room.copies[tool])) > 1
+        )
+
+    def spare_copy(self, tool: int) -> int:
+        """Return the lowest copy that is neither in the turret nor in use, 0 if there is none."""
+        for copy in range(1, self.room.copies[tool] + 1):
+            if (tool, copy) not in self.present and (tool, copy) not in self.locked_tools:
+                return copy
+        return 0
+
+    def plain_station(self, tool: int) -> int:
+        """Return the lowest free fitting station, else the one whose tool leaves first, else -1.
+
+        Only stations that nothing bars count. Of two that rank alike, the one loaded last stays, then the
+        lowest leaves.
+        """
+        best = -1
+        stations, kept, fixed, barred = self.stations, self.kept, self.fixed, self.barred
+        order, loaded_at = self.leave_order(), self.turret.loaded_at
+        for s in self.room.fits[tool]:
+            if barred[s] or fixed[s] or s in kept:
+                continue
+            if stations[s] is None:
+                return s
+            if best < 0 or order[s] < order[best] or (order[s] == order[best] and loaded_at[s] < loaded_at[best]):
+                best = s
+        return best
+
+    def hard_station(self, tool: int, pending: Sequence[Need]) -> tuple[int, list[int]]:
+        """Return the best station for a tool that bars others, must turn, or finds no plain one; -1 if none.
+
+        Least first: needs of the program left without a station, tools of the program displaced, tools that
+        leave, the rank of the most valuable of them, the station. Also returns the stations to be emptied.
+        """
+        best: tuple[tuple[int, int, int, int, int], list[int]] | None = None
+        order = self.leave_order()
+        level = self.room.level[tool]
+        for s in self.room.fits[tool]:
+            touched = self.touched(tool, s)
+            if touched is None or not self._may_displace(touched, level):
+                continue
+            displaced = sum(q in self.kept for q in touched)
+            shortage = self._shortage(tool, s, touched, pending)
+            worst = max((order[q] for q in touched), default=-NEVER - 1)
+            cost = (shortage, displaced, len(touched), worst, s)
+            if best is None or cost < best[0]:
+                best = (cost, touched)
+        return (best[0][-1], best[1]) if best else (-1, [])
+
+    def touched(self, tool: int, station: int) -> list[int] | None:
+        """Return the stations that must be emptied for a tool to stand there; None if one may not be."""
+        beside = self.room.bars[tool][station]
+        claimed = (station, *beside) if self.room.positions[tool] > 1 else (station,)
+        touched = [q for q in (station, *beside) if self.stations[q] is not None]
+        if any(self.barred[q] for q in claimed):
+            if self.ahead:
+                return None
+            touched += [q for q in self._barring(claimed) if q not in touched]
+        if self.fixed[station] or any(self.fixed[q] for q in touched):
+            return None
+        return touched
+
+    def _barring(self, claimed: Iterable[int]) -> list[int]:
+        """Stations whose tools bar one of those claimed."""
+        wanted = set(claimed)
+        room = self.room
+        return [
+            q for q, placed in enumerate(self.stations) if placed and not wanted.isdisjoint(room.bars[placed[0]][q])
+        ]
+
+    def _may_displace(self, touched: list[int], level: int) -> bool:
+        """Tools of this program give way only to tools that are harder to place, and never in look-ahead."""
+        levels = (self.room.level[self.kept[q].tool] for q in touched if q in self.kept)
+        return all(other < level and not self.ahead for other in levels)
+
+    def _shortage(self, tool: int, station: int, touched: list[int], pending: Sequence[Need]) -> int:
+        """How many needs still to be placed would find no station if the tool stood there."""
+        room = self.room
+        waiting = [need.tool for need in pending] + [self.kept[q].tool for q in touched if q in self.kept]
+        if not waiting:
+            return 0
+        staying = [q for q in range(len(self.stations)) if (q in self.kept or self.fixed[q]) and q not in touched]
+        closed = {station, *room.bars[tool][station], *staying}
+        for q in staying:
+            placed = self.stations[q]
+            closed.update(room.bars[placed.tool][q] if placed else ())
+        short = 0
+        for fits in {room.fits[other] for other in waiting}:
+            short += max(0, sum(room.fits[o] == fits for o in waiting) - sum(q not in closed for q in fits))
+        return short
+
+    def put(self, need: Need, station: int, touched: Iterable[int], kind: str) -> list[Need]:
+        """Plan to load a spare copy for a need into a station; return the needs this displaces."""
+        placed = Placed(need.tool, self.spare_copy(need.tool), need.clearance, need.angle)
+        before = self.stations[station]
+        displaced = [displaced for q in touched if (displaced := self._take_out(q))]
+        removed = tuple(q for q in touched if q != station)
+        self.stations[station] = placed
+        self.present.add(placed[:2])
+        self.kept[station] = need
+        for other in self.room.bars[need.tool][station]:
+            self.barred[other] += 1
+        self.exchanges.append(Exchange(kind, station, placed, before[0] if before else -1, removed))
+        return displaced
+
+    def _take_out(self, station: int) -> Need | None:
+        """Empty a station; in look-ahead what its tool barred stays barred, as it may not leave after all."""
+        placed = self.stations[station]
+        if placed is None:
+            return None
+        self.stations[station] = None
+        self.present.discard(placed[:2])
+        if not self.ahead:
+            for other in self.room.bars[placed.tool][station]:
+                self.barred[other] -= 1
+        displaced = self.kept.pop(station, None)
+        if displaced:
+            self.exchanges = [exchange for exchange in self.exchanges if exchange.station != station]
+        return displaced
+
+
+def _asks(needs: Iterable[Need], placed: Placed) -> bool:
+    return any(need[0] == placed[0] and need[1] == placed[2] for need in needs)

@@ -1,0 +1,363 @@
+"""Which tools, dies and angles are exchanged for a program: the plan, and what it does to the turret.
+
+Rules (each a plant setting or common practice, no source):
+
+- What stands at the right clearance and angle stays. Otherwise the die or the angle is changed in place,
+  before a spare copy is loaded. A copy pinned at a clearance keeps its die, unless the tool has no spare
+  copy: then the order could not be made, and the pin yields.
+- A tool to be loaded takes the lowest free station of its size, else the station whose tool leaves first
+  under the eviction rule; never one that another tool bars, unless there is no other.
+- Tools that must turn are placed first, then those that bar other stations, then the rest. A tool that is
+  harder to place may move an easier one of the same program.
+- Needs for which no station is left are exchanged in the middle of the program, on every sheet: with k
+  tools too many, k exchanges, because the next sheet starts with the tools the last one ended with. The
+  first half is what already stands; of the stations for the second half those whose way back needs no
+  hand are preferred, then the lowest. If tools that are hard to place stand badly and moving them saves
+  such exchanges, they are moved.
+
+Keeping the tool needed soonest is optimal for tools of one size (Tang and Denardo 1988); with several
+sizes, barred neighbours or tools that take two stations it is a good rule, not an optimum (Crama et al. 2007).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from simkit.tooling.desk import LOADS, Desk, Exchange
+from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.turret import Placed, Turret
+
+NO_STATIONS: frozenset[int] = frozenset()
+NO_COPIES: frozenset[tuple[int, int]] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangePlan:
+    """What is exchanged for a program.
+
+    ``exchanges`` come before the first sheet. ``mid_program`` is repeated on every sheet; strictly, sheets
+    of odd number do ``mid_program`` and those of even number ``mid_back``, which undoes it. ``missing`` are
+    the needs as asked for that cannot be met as asked: a clearance not owned (the nearest owned one is
+    planned instead) or a tool that no station can take (nothing is planned).
+    """
+
+    exchanges: tuple[Exchange, ...]
+    mid_program: tuple[Exchange, ...] = ()
+    missing: tuple[Need, ...] = ()
+    mid_back: tuple[Exchange, ...] = ()
+
+
+def plan_exchange(
+    room: ToolRoom,
+    turret: Turret,
+    needs: Sequence[Need],
+    known_queue: Sequence[tuple[Need, ...]],
+    counter: int = 0,
+    locked: frozenset[int] = NO_STATIONS,
+    locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
+) -> ExchangePlan:
+    """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
+
+    ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
+    runs during look-ahead. With any of them given, needs that would touch them are left out of the plan and
+    stay visible later. ``counter`` (the order's number) is not read by the rules there are.
+    """
+    wanted, missing = _resolved(room, needs)
+    stand = _standing(turret, wanted)
+    kept = _as_they_stand(room, turret, wanted, stand)
+    if len(kept) == len(wanted):
+        return ExchangePlan((), (), missing)
+    desk = Desk(room, turret, known_queue, locked, locked_tools)
+    desk.kept = {station: need for need, station in kept.items()}
+    overflow = _load(desk, _change_in_place(desk, [need for need in wanted if need not in kept], stand, locked))
+    if not overflow or desk.ahead:
+        return ExchangePlan(tuple(desk.exchanges), (), missing)
+    plan = _with_split(desk, overflow, missing)
+    moved = _replanted(room, turret, wanted, known_queue, missing)
+    return moved if moved and _size(moved) < _size(plan) else plan
+
+
+def apply_exchanges(turret: Turret, exchanges: Iterable[Exchange], counter: int) -> Turret:
+    """Return the turret after the exchanges, done for the order with number ``counter``."""
+    stations, last_used, loaded_at = list(turret.stations), list(turret.last_used), list(turret.loaded_at)
+    sequence = max(loaded_at, default=-1) + 1
+    for exchange in exchanges:
+        for emptied in exchange.removed:
+            stations[emptied], last_used[emptied], loaded_at[emptied] = None, -1, -1
+        station = exchange.station
+        stations[station] = exchange.placed
+        last_used[station] = counter
+        if exchange.kind in LOADS:
+            loaded_at[station] = sequence
+            sequence += 1
+    return Turret(tuple(stations), tuple(last_used), tuple(loaded_at))
+
+
+def mark_used(turret: Turret, needs: Sequence[Need], counter: int) -> Turret:
+    """Return the turret with the stations that serve ``needs`` marked as used by order ``counter``."""
+    last_used = list(turret.last_used)
+    for station in serving(turret, needs):
+        last_used[station] = counter
+    return Turret(turret.stations, tuple(last_used), turret.loaded_at)
+
+
+def serving(turret: Turret, needs: Sequence[Need]) -> list[int]:
+    """Return the stations that serve the needs: tool and clearance alike, else the tool at another one."""
+    exact = {need[:2] for need in needs}
+    tools = {need[0] for need in needs}
+    found = []
+    spare = []
+    for station, placed in enumerate(turret.stations):
+        if placed is None or placed[0] not in tools:
+            continue
+        if (placed[0], placed[2]) in exact:
+            found.append(station)
+        else:
+            spare.append(station)
+    if spare:
+        met = {placed[0] for station in found if (placed := turret.stations[station])}
+        found += [s for s in spare if (placed := turret.stations[s]) and placed[0] not in met]
+    return found
+
+
+def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[tuple[int, int]]]:
+    """Return the stations and the copies that a running program uses: ``locked`` and ``locked_tools``."""
+    stations = serving(turret, needs)
+    copies = frozenset((placed.tool, placed.copy) for s in stations if (placed := turret.stations[s]))
+    return frozenset(stations), copies
+
+
+def _resolved(room: ToolRoom, needs: Sequence[Need]) -> tuple[Sequence[Need], tuple[Need, ...]]:
+    """Needs with owned clearances, and those that cannot be met as asked."""
+    owned, fits = room.clearances, room.fits
+    for need in needs:
+        if not fits[need[0]] or not (need[1] < 0 or need[1] in owned[need[0]]):
+            break
+    else:
+        return needs, ()
+    missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
+    wanted = {n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}
+    return sorted(wanted), missing
+
+
+def _standing(turret: Turret, wanted: Sequence[Need]) -> dict[int, list[int]]:
+    """Stations of each wanted tool."""
+    tools = {need[0] for need in wanted}
+    stand: dict[int, list[int]] = {}
+    for station, placed in enumerate(turret.stations):
+        if placed is not None and placed[0] in tools:
+            stand.setdefault(placed[0], []).append(station)
+    return stand
+
+
+def _as_they_stand(
+    room: ToolRoom, turret: Turret, wanted: Sequence[Need], stand: dict[int, list[int]]
+) -> dict[Need, int]:
+    """Needs met without any exchange, and by which station; a turning station serves every angle."""
+    kept: dict[Need, int] = {}
+    taken: set[int] = set()
+    for need in wanted:
+        for station in stand.get(need[0], ()):
+            placed = turret.stations[station]
+            assert placed is not None
+            if placed[2] != need[1]:
+                continue
+            if room.turning[station] or (placed[3] == need[2] and station not in taken):
+                kept[need] = station
+                taken.add(station)
+                break
+    return kept
+
+
+def _change_in_place(
+    desk: Desk, needs: Iterable[Need], stand: dict[int, list[int]], locked: frozenset[int]
+) -> list[Need]:
+    """Change dies and angles where the tool already stands; return the needs that are left."""
+    left = []
+    for need in needs:
+        station = -1
+        if need[0] in stand:
+            station = _station_to_change(desk, need, [s for s in stand[need[0]] if s not in locked])
+        if station < 0:
+            left.append(need)
+        else:
+            _change(desk, need, station)
+    return left
+
+
+def _station_to_change(desk: Desk, need: Need, candidates: list[int]) -> int:
+    """Station whose copy only turns, else the one whose die leaves first, else -1."""
+    stations, room = desk.stations, desk.room
+    dies: list[int] = []
+    pinned: list[int] = []
+    for station in candidates:
+        placed = stations[station]
+        if placed is None or placed[:2] in desk.locked_tools or station in desk.kept:
+            continue
+        if placed[2] == need[1]:
+            return station
+        (pinned if (need[0], placed[2]) in room.pinned else dies).append(station)
+    if not dies and not desk.spare_copy(need[0]):
+        dies = pinned
+    if len(dies) < 2:
+        return dies[0] if dies else -1
+    order, loaded_at = desk.leave_order(), desk.turret.loaded_at
+    return min(dies, key=lambda s: (order[s], loaded_at[s], s))
+
+
+def _change(desk: Desk, need: Need, station: int) -> None:
+    """Plan a change of die, of angle, or of both apart, in one station."""
+    placed = desk.stations[station]
+    assert placed is not None
+    turning = desk.room.turning[station]
+    if placed.clearance != need.clearance:
+        placed = placed._replace(clearance=need.clearance, angle=need.angle if turning else placed.angle)
+        desk.exchanges.append(Exchange(_kind(desk.room, placed, load=False), station, placed))
+    if placed.angle != need.angle and not turning:
+        placed = placed._replace(angle=need.angle)
+        desk.exchanges.append(Exchange("angle_change", station, placed))
+    desk.stations[station] = placed
+    desk.kept[station] = need
+
+
+def _kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
+    """Kind of a load or die change: by the magazine if it holds the tool with that die, else by hand."""
+    if room.has_magazine and (placed.tool, placed.clearance) in room.contents:
+        return "magazine_exchange" if load else "magazine_die_change"
+    return "tool_load" if load else "die_change"
+
+
+def _load(desk: Desk, needs: list[Need]) -> list[Need]:
+    """Load tools, the hardest to place first; return the needs for which nothing is left."""
+    room = desk.room
+    level = room.level
+    pending = sorted(needs, key=lambda need: -level[need[0]])
+    overflow = []
+    while pending:
+        need = pending.pop(0)
+        if _turns_already(desk, need):
+            continue
+        station, touched = -1, []
+        if desk.spare_copy(need[0]):
+            station = -1 if level[need[0]] else desk.plain_station(need[0])
+            touched = [station]
+            if station < 0:
+                station, touched = desk.hard_station(need[0], pending)
+        if station < 0:
+            overflow.append(need)
+            continue
+        displaced = desk.put(need, station, touched, _kind(room, need, load=True))
+        if displaced:
+            pending = sorted(pending + displaced, key=lambda need: -level[need[0]])
+    return overflow
+
+
+def _turns_already(desk: Desk, need: Need) -> bool:
+    """Tell whether the program's tool already stands in a turning station for another angle."""
+    return any(
+        other[:2] == need[:2] and desk.room.turning[station] and other != need for station, other in desk.kept.items()
+    )
+
+
+def _with_split(desk: Desk, overflow: list[Need], missing: tuple[Need, ...]) -> ExchangePlan:
+    """Exchange the needs that found no station in the middle of the program, and back on the next sheet."""
+    before = tuple(desk.exchanges)
+    mid: list[Exchange] = []
+    back: list[Exchange] = []
+    lost = []
+    for need in overflow:
+        swap = _angle_swap(desk, need) or _tool_swap(desk, need, {exchange.station for exchange in mid})
+        if swap is None:
+            lost.append(need)
+            continue
+        there, and_back = swap
+        mid.append(there)
+        back = and_back + back
+    return ExchangePlan(before, tuple(mid), (*missing, *lost), tuple(back))
+
+
+def _angle_swap(desk: Desk, need: Need) -> tuple[Exchange, list[Exchange]] | None:
+    """Turn the only copy to a second angle."""
+    for station, other in desk.kept.items():
+        placed = desk.stations[station]
+        if placed and other[:2] == need[:2] and not desk.spare_copy(need.tool):
+            turned = placed._replace(angle=need.angle)
+            desk.stations[station] = turned
+            return Exchange("angle_change", station, turned), [Exchange("angle_change", station, placed)]
+    return None
+
+
+def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> tuple[Exchange, list[Exchange]] | None:
+    """Put a tool where the first half's tools can leave with the fewest exchanges back."""
+    best: tuple[tuple[int, bool, int, int], list[int]] | None = None
+    for station in desk.room.fits[need.tool]:
+        touched = desk.touched(need.tool, station)
+        if touched is None or not desk.spare_copy(need.tool):
+            continue
+        hands = sum(_kind(desk.room, desk.kept[q], load=True) == "tool_load" for q in touched if q in desk.kept)
+        cost = (sum(q in desk.kept for q in touched), station in swapped, hands, station)
+        if best is None or cost < best[0]:
+            best = (cost, touched)
+    if best is None:
+        return None
+    station, touched = best[0][-1], best[1]
+    prior = {q: placed for q in touched if q in desk.kept and (placed := desk.stations[q])}
+    desk.put(need, station, touched, _kind(desk.room, need, load=True))
+    there = desk.exchanges.pop()
+    return there, _way_back(desk.room, prior, station, need.tool)
+
+
+def _way_back(room: ToolRoom, prior: dict[int, Placed], station: int, tool: int) -> list[Exchange]:
+    """Exchanges that put the first half's tools back in place of ``tool``."""
+    back = []
+    for number, (q, placed) in enumerate(prior.items()):
+        clears = (station,) if station not in prior and number == 0 else ()
+        out = tool if q == station else -1
+        back.append(Exchange(_kind(room, placed, load=True), q, placed, out, clears))
+    return back
+
+
+def _replanted(
+    room: ToolRoom, turret: Turret, wanted: Sequence[Need], queue: Sequence[tuple[Need, ...]], missing: tuple[Need, ...]
+) -> ExchangePlan | None:
+    """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
+    hard = {need.tool for need in wanted if room.level[need.tool] and room.copies[need.tool] == 1}
+    homes = {
+        s: p for s, p in enumerate(turret.stations) if p and p.tool in hard and not room.is_pinned(p.tool, p.clearance)
+    }
+    if not homes:
+        return None
+    cleared = tuple(None if s in homes else p for s, p in enumerate(turret.stations))
+    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, NO_STATIONS, NO_COPIES)
+    stand = _standing(desk.turret, wanted)
+    kept = _as_they_stand(room, desk.turret, wanted, stand)
+    desk.kept = {station: need for need, station in kept.items()}
+    needs = _change_in_place(desk, [need for need in wanted if need not in kept], stand, NO_STATIONS)
+    overflow = _load(desk, needs)
+    if any(need.tool in hard for need in overflow):
+        return None
+    desk.exchanges = _moves(desk, homes)
+    return _with_split(desk, overflow, missing)
+
+
+def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
+    """Turn loads of tools that stood at ``homes`` into nothing, a change in place, or a move."""
+    home_of = {placed.tool: station for station, placed in homes.items()}
+    planned, desk.exchanges = desk.exchanges, []
+    for exchange in planned:
+        home = home_of.get(exchange.placed.tool, -1)
+        if home == exchange.station:
+            desk.stations[home] = homes[home]
+            _change(desk, desk.kept[home], home)
+            continue
+        leaves = (home,) if home >= 0 and desk.stations[home] is None else ()
+        standing = homes.get(exchange.station)
+        out = standing.tool if standing else exchange.out
+        desk.exchanges.append(exchange._replace(out=out, removed=exchange.removed + leaves))
+    return desk.exchanges
+
+
+def _size(plan: ExchangePlan) -> tuple[int, int, int]:
+    """Order plans by needs unmet, exchanges within the program, exchanges before it."""
+    return len(plan.missing), len(plan.mid_program) + len(plan.mid_back), len(plan.exchanges)

@@ -1,0 +1,102 @@
+"""The turret: which copy of which tool stands where, at which clearance and angle. Frozen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from simkit.base.messages import BadInput, Finding
+from simkit.plant.tables import StartRow
+from simkit.tooling.room import NO_CLEARANCE, ToolRoom
+
+
+class Placed(NamedTuple):
+    """A copy of a tool in a station: tool row, copy number from 1, clearance (mm), angle (degrees)."""
+
+    tool: int
+    copy: int
+    clearance: float
+    angle: float
+
+
+@dataclass(frozen=True, slots=True)
+class Turret:
+    """Per station: what stands there, the order counter of its last use, the sequence number of its load.
+
+    ``last_used`` and ``loaded_at`` are -1 for an empty station.
+    """
+
+    stations: tuple[Placed | None, ...]
+    last_used: tuple[int, ...]
+    loaded_at: tuple[int, ...]
+
+
+def empty_turret(room: ToolRoom) -> Turret:
+    """Return the turret with nothing in it."""
+    count = len(room.sizes)
+    return Turret((None,) * count, (-1,) * count, (-1,) * count)
+
+
+def start_turret(room: ToolRoom, start_rows: Iterable[StartRow], tool_index: Mapping[str, int]) -> Turret:
+    """Return the turret of ``start.csv``; stations are counted from 1 there, 0 is the first that is free.
+
+    An empty clearance means the smallest owned. Copies are numbered in the order of the rows, and counted
+    as loaded in that order, before any order. Raises :class:`BadInput` with every row that cannot stand.
+    """
+    stations: list[Placed | None] = [None] * len(room.sizes)
+    loaded_at = [-1] * len(stations)
+    findings = []
+    rows = [row for row in start_rows if row.what == "turret"]
+    for number, row in enumerate(sorted(rows, key=lambda row: row.station == 0)):
+        tool = tool_index[row.item]
+        station = _station_of(room, stations, tool, row.station)
+        copy = 1 + sum(placed is not None and placed.tool == tool for placed in stations)
+        why = _why_not(room, stations, tool, copy, station)
+        if why:
+            mend = "Mend station, tool or stations of the machine"
+            findings.append(Finding("start.csv", why, mend, column="station", value=f"{row.item} in {row.station}"))
+            continue
+        stations[station] = Placed(tool, copy, _start_clearance(room, tool, row), row.angle)
+        loaded_at[station] = number
+    if findings:
+        raise BadInput(findings)
+    return Turret(tuple(stations), (-1,) * len(stations), tuple(loaded_at))
+
+
+def barred_stations(room: ToolRoom, stations: Iterable[Placed | None]) -> set[int]:
+    """Return the stations that must stay empty because of what stands in others."""
+    barred: set[int] = set()
+    for station, placed in enumerate(stations):
+        if placed is not None:
+            barred.update(room.bars[placed.tool][station])
+    return barred
+
+
+def _station_of(room: ToolRoom, stations: list[Placed | None], tool: int, listed: int) -> int:
+    """Return the station meant, or -1: counted from 1, or the first free one that takes the tool."""
+    if listed:
+        return listed - 1
+    barred = barred_stations(room, stations)
+    free = (s for s in room.fits[tool] if stations[s] is None and s not in barred)
+    return next((s for s in free if all(stations[q] is None for q in room.bars[tool][s])), -1)
+
+
+def _start_clearance(room: ToolRoom, tool: int, row: StartRow) -> float:
+    owned = room.clearances[tool]
+    if not owned:
+        return NO_CLEARANCE
+    return owned[0] if row.clearance_mm is None else row.clearance_mm
+
+
+def _why_not(room: ToolRoom, stations: list[Placed | None], tool: int, copy: int, station: int) -> str:
+    if station not in room.fits[tool]:
+        return "the tool does not fit there"
+    if copy > room.copies[tool]:
+        return "more copies than owned"
+    if stations[station] is not None:
+        return "the station is taken"
+    barred = barred_stations(room, stations)
+    if station in barred or any(stations[q] is not None for q in room.bars[tool][station]):
+        return "a tall forming tool or a wide tool bars a station that is taken"
+    return ""
