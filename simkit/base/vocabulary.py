@@ -67,6 +67,8 @@ DRIVERS: dict[str, str] = {
     "tab": "a micro-joint",
     "pick": "a part taken out by the removal device (its whole cycle)",
     "pick_blocking": "a part taken out, the share during which the sheet must stand still",
+    "chute_part": "a part that went down the chute and is sorted later",
+    "skeleton": "a skeleton put on its own pallet by the removal device",
     "cell_entry": "an entry of a person into the guarded cell",
     "stack_exchange": "a full stack taken away",
     "process": "the run time of a sheet (a ratio)",

@@ -1,0 +1,72 @@
+"""When the cell is open: attended hours, worked overtime and allowed nights."""
+
+from __future__ import annotations
+
+from bisect import bisect_right, insort
+
+from simkit.process.shifts import ShiftPlan, Span, merged, without
+
+
+class Opening:
+    """Answers whether a moment is attended, an allowed night, or closed.
+
+    Overtime windows become attended when the overtime rule asks for them.
+    """
+
+    def __init__(self, plan: ShiftPlan) -> None:
+        self.nights = plan.nights
+        self._attended = list(plan.attended)
+        self._open = list(merged((*plan.attended, *plan.nights)))
+        self._night_starts = [start for start, _ in plan.nights]
+        self.worked_overtime: list[Span] = []
+
+    def attended(self, now_s: float) -> bool:
+        """Whether a shift or worked overtime is on, breaks included."""
+        return _inside(self._attended, now_s)
+
+    def in_night(self, now_s: float) -> bool:
+        """Whether unattended running is allowed now."""
+        at = bisect_right(self._night_starts, now_s) - 1
+        return at >= 0 and now_s < self.nights[at][1] and not self.attended(now_s)
+
+    def is_open(self, now_s: float) -> bool:
+        """Whether a new sheet may start now."""
+        return _inside(self._open, now_s)
+
+    def next_open(self, now_s: float) -> float | None:
+        """The next moment at which a sheet may start; None when there is none in the calendar."""
+        return _next(self._open, now_s)
+
+    def next_attended(self, now_s: float) -> float | None:
+        """The next attended moment; None when there is none in the calendar."""
+        return _next(self._attended, now_s)
+
+    def work_overtime(self, span: Span) -> None:
+        """Add a worked overtime window."""
+        for piece in without([span], self._attended):
+            insort(self.worked_overtime, piece)
+        insort(self._attended, span)
+        self._attended = list(merged(self._attended))
+        self._open = list(merged((*self._open, span)))
+
+    @property
+    def open_spans(self) -> tuple[Span, ...]:
+        """Attended hours, worked overtime and allowed nights together."""
+        return tuple(self._open)
+
+    @property
+    def attended_spans(self) -> tuple[Span, ...]:
+        """Attended hours with worked overtime."""
+        return tuple(self._attended)
+
+
+def _inside(spans: list[Span], now_s: float) -> bool:
+    at = bisect_right(spans, (now_s, float("inf"))) - 1
+    return at >= 0 and now_s < spans[at][1]
+
+
+def _next(spans: list[Span], now_s: float) -> float | None:
+    at = bisect_right(spans, (now_s, float("inf"))) - 1
+    if at >= 0 and now_s < spans[at][1]:
+        return now_s
+    return spans[at + 1][0] if at + 1 < len(spans) else None

@@ -1,0 +1,279 @@
+"""People: a pool on a shift clock. A task asks for so many seconds and gets one event when it is done.
+
+Breaks are arithmetic on each person's own windows: a task either pauses at the end of a window and goes
+back to the pool with what remains of it, or is finished first (the overrun is overtime). Requests of one
+instant are collected and assigned together by priority, then time of request, machine row and order;
+people are taken in row order.
+"""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import simpy
+
+from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.clock import LAST, Callback, Clock
+from simkit.plant.settings import People
+from simkit.plant.tables import Person
+from simkit.process.shifts import Span
+
+SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
+RUSH = "rush"
+
+
+class CellError(RuntimeError):
+    """The plant asks for something the cell cannot do; the text says what."""
+
+
+class Request:
+    """Work that waits for, or has, its people."""
+
+    __slots__ = ("asked_s", "begun_s", "chunks", "event", "key", "pauses", "persons", "remaining_s", "skills", "task")
+
+    def __init__(
+        self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int], pauses: bool,
+        event: simpy.Event,
+    ) -> None:  # fmt: skip
+        self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
+        self.event = event
+        self.asked_s = key[1]
+        self.begun_s = 0.0
+        self.chunks: list[Span] = []
+        self.persons: tuple[_Worker, ...] = ()
+
+
+class _Worker:
+    """One person: windows of work and whether free."""
+
+    __slots__ = ("at", "free", "row", "skills", "windows")
+
+    def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
+        self.row, self.skills, self.windows = row, skills, list(windows)
+        self.at, self.free = 0, True
+
+    def window_end(self, now_s: float) -> float:
+        """End of the window the person is in now; 0.0 when away."""
+        windows = self.windows
+        at = self.at
+        while at < len(windows) and windows[at][1] <= now_s:
+            at += 1
+        self.at = at
+        return windows[at][1] if at < len(windows) and windows[at][0] <= now_s else 0.0
+
+    def next_start(self, now_s: float) -> float:
+        """Start of the next window, infinity when there is none."""
+        self.window_end(now_s)
+        return self.windows[self.at][0] if self.at < len(self.windows) else float("inf")
+
+
+@dataclass
+class TaskLog:
+    """Task chunks of people and requests, as columns (seconds)."""
+
+    person: list[int] = field(default_factory=list)
+    task: list[int] = field(default_factory=list)
+    start_s: list[float] = field(default_factory=list)
+    end_s: list[float] = field(default_factory=list)
+    window_end_s: list[float] = field(default_factory=list)
+    request_task: list[int] = field(default_factory=list)
+    asked_s: list[float] = field(default_factory=list)
+    begun_s: list[float] = field(default_factory=list)
+
+
+class Pool:
+    """The people of the cell."""
+
+    def __init__(self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]]) -> None:
+        self.clock, self.walk_s = clock, rules.walk_s
+        self.workers = [
+            _Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
+            for row, person in enumerate(people)
+        ]
+        order = rules.priorities or TASKS
+        rank = {task: number for number, task in enumerate((*order, *(t for t in TASKS if t not in order)))}
+        self.rank = [rank.get(skill, len(rank)) for skill in SKILLS]
+        self.rush_rank = rank[RUSH]
+        self.pauses = [rules.break_rules.get(skill, "pause") == "pause" for skill in SKILLS]
+        self.able = frozenset(code for worker in self.workers for code in worker.skills)
+        self.queue: list[Request] = []
+        self.busy: dict[int, Request] = {}
+        self.log = TaskLog()
+        self._due = False
+        self._wake_s = float("inf")
+
+    def ask(
+        self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False,
+        skills: tuple[str, ...] = (), done: Callback | None = None,
+    ) -> Request:  # fmt: skip
+        """Queue a request; its event happens when the work is done."""
+        request = self._request(task, seconds, machine, order, rush, skills)
+        if done is not None:
+            request.event.callbacks.append(done)
+        self._enqueue(request)
+        return request
+
+    def serve(
+        self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = ()
+    ) -> tuple[Request, simpy.Event | None]:
+        """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
+
+        Exact: it jumps only when nothing else happens at this instant, nobody else waits for people, and
+        nothing is due before the work is done.
+        """
+        request = self._request(task, seconds, machine, order, rush, skills)
+        clock = self.clock
+        if clock.jumping and not self.queue and not self.walk_s and clock.quiet():
+            now = clock.now
+            persons = self._free(request.skills, now)
+            if persons:
+                end = now + seconds
+                if self._chunk_end(request, persons, now) == end and clock.jump(end):
+                    self._record(request, persons, now, end)
+                    request.chunks.append((now, end))
+                    return request, None
+                self._begin(request, persons, now)
+                return request, request.event
+        self._enqueue(request)
+        return request, request.event
+
+    def add_window(self, person: int, span: Span) -> None:
+        """Let a person work an extra window (overtime)."""
+        insort(self.workers[person].windows, span)
+        self.poke()
+
+    def poke(self) -> None:
+        """Look again at who can do what, at the end of this instant."""
+        if self.queue and not self._due:
+            self._due = True
+            self.clock.at(self.clock.now, self._assign, LAST)
+
+    def close(self, end_s: float) -> None:
+        """Record the work in progress at the end of the run."""
+        for request in {id(request): request for request in self.busy.values()}.values():
+            if request.persons and request.begun_s < end_s:
+                self._record(request, request.persons, request.begun_s, end_s)
+                request.chunks.append((request.begun_s, end_s))
+
+    def _request(
+        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...]
+    ) -> Request:
+        code = SKILL_CODE[task]
+        needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
+        missing = [SKILLS[skill] for skill in needed if skill not in self.able]
+        if missing:
+            raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
+        rank = min(self.rank[code], self.rush_rank) if rush else self.rank[code]
+        key = (rank, self.clock.now, machine, order)
+        return Request(code, seconds, needed, key, self.pauses[code], simpy.Event(self.clock))
+
+    def _enqueue(self, request: Request) -> None:
+        self.queue.append(request)
+        self.poke()
+
+    def _assign(self, _: simpy.Event) -> None:
+        """Give the waiting requests to free people, most urgent first."""
+        self._due = False
+        now = self.clock.now
+        if self._wake_s <= now:
+            self._wake_s = float("inf")
+        queue = self.queue
+        if len(queue) > 1:
+            queue.sort(key=_key)
+        left = []
+        for request in queue:
+            persons = self._free(request.skills, now)
+            if persons:
+                self._begin(request, persons, now)
+            else:
+                left.append(request)
+        self.queue = left
+        if left:
+            self._wake_later(left, now)
+
+    def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[_Worker, ...]:
+        """The first free persons in row order with these skills, or an empty tuple."""
+        found: list[_Worker] = []
+        for skill in skills:
+            for worker in self.workers:
+                if worker.free and skill in worker.skills and worker not in found and worker.window_end(now_s):
+                    found.append(worker)
+                    break
+            else:
+                return ()
+        return tuple(found)
+
+    def _chunk_end(self, request: Request, persons: tuple[_Worker, ...], now_s: float) -> float:
+        end = now_s + request.remaining_s
+        if request.pauses:
+            for worker in persons:
+                end = min(end, worker.window_end(now_s))
+        return end
+
+    def _begin(self, request: Request, persons: tuple[_Worker, ...], now_s: float) -> None:
+        end = self._chunk_end(request, persons, now_s)
+        request.persons, request.begun_s = persons, now_s
+        for worker in persons:
+            worker.free = False
+            self.busy[worker.row] = request
+        if end - now_s == request.remaining_s:
+            request.event.callbacks.insert(0, lambda _: self._finish(request))
+            self.clock.fire_at(request.event, end)
+        else:
+            self.clock.at(end, lambda _: self._pause(request))
+
+    def _finish(self, request: Request) -> None:
+        now = self.clock.now
+        self._record(request, request.persons, request.begun_s, now)
+        request.chunks.append((request.begun_s, now))
+        persons, request.persons = request.persons, ()
+        if self.walk_s and request.key[2] >= 0:
+            self.clock.at(now + self.walk_s, lambda _: self._release(persons))
+        else:
+            self._release(persons)
+
+    def _pause(self, request: Request) -> None:
+        now = self.clock.now
+        self._record(request, request.persons, request.begun_s, now)
+        request.chunks.append((request.begun_s, now))
+        request.remaining_s -= now - request.begun_s
+        persons, request.persons = request.persons, ()
+        self.queue.append(request)
+        self._release(persons)
+
+    def _release(self, persons: tuple[_Worker, ...]) -> None:
+        for worker in persons:
+            worker.free = True
+            self.busy.pop(worker.row, None)
+        self.poke()
+
+    def _wake_later(self, left: list[Request], now_s: float) -> None:
+        """Look again when the next able person who is free but away comes back."""
+        wanted = {skill for request in left for skill in request.skills}
+        moment = min(
+            (w.next_start(now_s) for w in self.workers if w.free and not wanted.isdisjoint(w.skills)
+             and not w.window_end(now_s)),
+            default=float("inf"),
+        )  # fmt: skip
+        if moment < self._wake_s:
+            self._wake_s = moment
+            self.clock.at(moment, self._assign, LAST)
+
+    def _record(self, request: Request, persons: tuple[_Worker, ...], start_s: float, end_s: float) -> None:
+        log = self.log
+        for worker in persons:
+            log.person.append(worker.row)
+            log.task.append(request.task)
+            log.start_s.append(start_s)
+            log.end_s.append(end_s)
+            log.window_end_s.append(worker.window_end(start_s))
+        if not request.chunks:
+            log.request_task.append(request.task)
+            log.asked_s.append(request.asked_s)
+            log.begun_s.append(start_s)
+
+
+def _key(request: Request) -> tuple[int, float, int, int]:
+    return request.key

@@ -1,0 +1,182 @@
+"""Unplanned stops: each cause has its own exposure clock on each machine.
+
+Pure arithmetic, no events: the machine asks where in a sheet the next stop falls, and tells how far it got.
+The exposure of a cause does not grow while the machine is stopped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import cycle
+from typing import NamedTuple
+
+import numpy as np
+
+from simkit.base.laws import Law
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
+from simkit.plant.tables import Stop
+from simkit.process.draws import Draws
+
+_CHUNK = 64
+_CERTAIN = 1e9
+
+
+class SheetExposure(NamedTuple):
+    """What one sheet adds to each exposure; running time is taken from the clock."""
+
+    sheet: float
+    part: float
+    pick: float
+    hit: float
+    contour: float
+    tool_load: float
+
+
+class Happening(NamedTuple):
+    """A stop: its cause (row of stops.csv), its number on this machine, and where in the sheet it falls."""
+
+    cause: int
+    number: int
+    offset_s: float
+
+
+class Outcome(NamedTuple):
+    """How a stop goes: seconds of retries, seconds of repair by somebody (0: a retry worked), losses."""
+
+    retry_s: float
+    repair_s: float
+    sheets_lost: int
+    breaks_tool: bool
+
+
+class _Stream:
+    """Numbers of one purpose, fetched in growing blocks."""
+
+    def __init__(self, draws: Draws, purpose: str) -> None:
+        self.draws, self.purpose, self.values = draws, purpose, np.zeros(0)
+
+    def __getitem__(self, number: int) -> float:
+        if number >= len(self.values):
+            self.values = self.draws.uniform(self.purpose, max(_CHUNK, 2 * (number + 1)))
+        return float(self.values[number])
+
+
+class StopClocks:
+    """Exposure clocks of one machine."""
+
+    def __init__(self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]]) -> None:
+        self.causes = causes
+        self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
+        self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
+        self.kinds = [cause.exposure for cause in causes]
+        self._streams = {
+            (row, what): _Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
+            for row, cause in enumerate(causes)
+            for what in ("gap", "repair", "retry", "lost", "break")
+        }
+        self._shared = shared
+        self.number = [0] * len(causes)
+        self.left = [self._gap(row) for row in range(len(causes))]
+
+    @property
+    def has_calendar(self) -> bool:
+        """Whether any cause strikes an idle machine too."""
+        return any(self.calendar)
+
+    def _gap(self, row: int) -> float:
+        """Exposure until the next stop: seconds for hours, else a count.
+
+        A count exposure uses -ln(1-rate), so that n counts pass without a stop with chance (1-rate)^n.
+        """
+        cause = self.causes[row]
+        if cause.file:
+            return on_grid_s(next(self._shared[f"{cause.cause}:gap"]) * SECONDS_PER_HOUR)
+        if cause.rate <= 0:
+            return float("inf")
+        exponential = -float(np.log1p(-self._streams[row, "gap"][self.number[row]]))
+        if self.timed[row]:
+            return on_grid_s(exponential / cause.rate * SECONDS_PER_HOUR)
+        return exponential / (-float(np.log1p(-cause.rate)) if cause.rate < 1 else _CERTAIN)
+
+    def first(self, counts: SheetExposure, done_s: float, run_s: float) -> Happening | None:
+        """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done."""
+        best: Happening | None = None
+        rest = 1.0 - done_s / run_s if run_s > 0 else 1.0
+        for row, left in enumerate(self.left):
+            if self.timed[row]:
+                if left >= run_s - done_s:
+                    continue
+                offset = done_s + left
+            else:
+                amount = getattr(counts, self.kinds[row]) * rest
+                if left >= amount:
+                    continue
+                offset = on_grid_s(done_s + left / amount * (run_s - done_s))
+            if best is None or offset < best.offset_s:
+                best = Happening(row, self.number[row], offset)
+        return best
+
+    def advance(self, counts: SheetExposure, from_s: float, to_s: float, run_s: float, hit: int = -1) -> None:
+        """Let exposures grow over a stretch of a sheet; the cause that struck starts a new gap."""
+        share = (to_s - from_s) / run_s if run_s > 0 else 1.0
+        for row in range(len(self.left)):
+            if row == hit:
+                self.number[row] += 1
+                self.left[row] = self._gap(row)
+            elif self.timed[row]:
+                self.left[row] -= to_s - from_s
+            else:
+                self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * share, 0.0)
+
+    def pass_idle(self, seconds: float) -> None:
+        """Let calendar hours pass while the machine does nothing."""
+        for row, calendar in enumerate(self.calendar):
+            if calendar:
+                self.left[row] -= seconds
+
+    def next_calendar(self) -> float:
+        """Seconds until the next stop of a calendar-hour cause, never negative; infinity without one."""
+        return max(min((self.left[row] for row, yes in enumerate(self.calendar) if yes), default=float("inf")), 0.0)
+
+    def calendar_cause(self) -> int:
+        """The calendar-hour cause that is due first."""
+        return min((row for row, yes in enumerate(self.calendar) if yes), key=lambda row: self.left[row])
+
+    def outcome(self, cause: int, number: int) -> Outcome:
+        """How this stop goes, by the luck of (machine, cause, number)."""
+        row = self.causes[cause]
+        tries = _tries(self._streams[cause, "retry"][number], row.retries, row.retry_success)
+        lost = int(row.sheets_scrapped) + (
+            self._streams[cause, "lost"][number] < row.sheets_scrapped - int(row.sheets_scrapped)
+        )
+        breaks = self._streams[cause, "break"][number] < row.break_share
+        if 0 < tries <= row.retries:
+            return Outcome(on_grid_s(tries * row.retry_s), 0.0, 0, False)
+        return Outcome(on_grid_s(row.retries * row.retry_s), self._repair_s(cause, number), lost, breaks)
+
+    def _repair_s(self, cause: int, number: int) -> float:
+        row = self.causes[cause]
+        if row.file:
+            return on_grid_s(next(self._shared[f"{row.cause}:repair"]) * SECONDS_PER_MINUTE)
+        law = Law(row.repair_law, row.repair_min * SECONDS_PER_MINUTE, row.repair_cv)
+        return on_grid_s(float(law.draw(np.array([self._streams[cause, "repair"][number]]))[0]))
+
+
+def _tries(uniform: float, retries: int, success: float) -> int:
+    """The first try that succeeds; retries + 1 when none does."""
+    failing = 1.0
+    for number in range(1, retries + 1):
+        failing *= 1.0 - success
+        if uniform < 1.0 - failing:
+            return number
+    return retries + 1
+
+
+def shared_sequences(causes: tuple[Stop, ...], sequences: dict[str, tuple[float, ...]]) -> dict[str, Iterator[float]]:
+    """Lists consumed in order over all machines: exposures in hours, repair times in minutes."""
+    found: dict[str, Iterator[float]] = {}
+    for cause in causes:
+        if cause.file:
+            found[f"{cause.cause}:gap"] = cycle(sequences[cause.file])
+            found[f"{cause.cause}:repair"] = cycle(sequences[f"{cause.file}:repair"])
+    return found

@@ -1,0 +1,271 @@
+"""Draws: the orders of one replication and the uniform numbers behind all its luck.
+
+Made from the plant as it is today, so that every scenario meets the same orders and the same luck.
+A position is an order's place in the drawn book; sheets and tool needs are numbered through all
+positions, and keep their number whatever an option does with the order.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base import streams
+from simkit.base.laws import Law
+from simkit.base.units import on_grid
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Order
+from simkit.process.shifts import ShiftPlan, plan_shifts
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class OrderBook:
+    """The drawn orders in order of release; one entry per order.
+
+    ``position`` is the order's stable place in the draws; ``first_sheet`` and ``first_need`` are where its
+    sheets and tool needs begin in the streams.
+    """
+
+    position: Ints
+    row: Ints
+    sheets: Ints
+    released_s: Floats
+    due_s: Floats
+    rush: NDArray[np.bool_]
+    first_sheet: Ints
+    first_need: Ints
+
+    def __len__(self) -> int:
+        return len(self.position)
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Orders and luck of one replication, shared by all scenarios."""
+
+    seed: int
+    replication: int
+    weeks: float
+    demand_factor: float
+    book: OrderBook
+    sheet_count: int
+    need_count: int
+    days: int
+    _cache: dict[str, Floats] = field(default_factory=dict, repr=False)
+
+    def uniform(self, purpose: str, count: int) -> Floats:
+        """The first ``count`` uniform numbers of a purpose; the same array for every scenario."""
+        known = self._cache.get(purpose)
+        if known is None or len(known) < count:
+            known = self._cache[purpose] = streams.uniforms(self.seed, self.replication, purpose, count)
+        return known[:count]
+
+
+def make_draws(
+    plant: Plant,
+    seed: int,
+    replication: int,
+    *,
+    weeks: float | None = None,
+    demand_factor: float | None = None,
+    order_hours: Callable[[Order], float] | None = None,
+) -> Draws:
+    """Draw the orders of one replication from today's plant.
+
+    ``order_hours`` gives the static hours of an order; it is asked only for a saturated queue, whose
+    length must outlast the horizon.
+    """
+    run = plant.settings.run
+    weeks = run.weeks if weeks is None else weeks
+    factor = run.demand_factor if demand_factor is None else demand_factor
+    days = _calendar_days(plant, weeks)
+    plan = plan_shifts(plant, days)
+    if run.source == "project":
+        slots = _projected(plant, plan, seed, replication, weeks, factor)
+    elif run.source == "replay":
+        slots = _replayed(plant, plan)
+    elif run.source == "law":
+        slots = _by_law(plant, seed, replication, days)
+    else:
+        slots = _saturated(plant, days, order_hours)
+    book, sheets, needs = _numbered(plant, slots)
+    return Draws(seed, replication, weeks, factor, book, sheets, needs, days)
+
+
+def _calendar_days(plant: Plant, weeks: float) -> int:
+    run = plant.settings.run
+    if run.horizon_s is not None:
+        return int(np.ceil(run.horizon_s / 86400.0)) + 2
+    return int(np.ceil(7 * max(run.max_weeks, weeks + 1))) + 2
+
+
+@dataclass(frozen=True)
+class _Slots:
+    """All candidate orders by position; ``kept`` marks those that the demand factor keeps."""
+
+    row: Ints
+    released_s: Floats
+    due_s: Floats
+    kept: NDArray[np.bool_]
+
+
+def _projected(plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float) -> _Slots:
+    """Whole release weeks with replacement; more demand contains less."""
+    monday = min(order.released for order in plant.orders)
+    monday -= dt.timedelta(days=monday.weekday())
+    week_of = np.array([(order.released - monday).days // 7 for order in plant.orders])
+    calendar = _WorkingDays(plan)
+    base = _WorkingDays(plan_shifts(_at(plant, monday), 7 * (int(week_of.max()) + 12)))
+    count = int(np.ceil(weeks))
+    chosen = (streams.uniforms(seed, replication, "release week", count) * (week_of.max() + 1)).astype(int)
+    rows, released, due = [], [], []
+    for week in range(count):
+        for row in np.flatnonzero(week_of == chosen[week]):
+            order = plant.orders[row]
+            day = 7 * week + order.released.weekday()
+            lead = base.between((order.released - monday).days, (order.due - monday).days)
+            start = calendar.on_or_after(day)
+            rows.append(row)
+            released.append(calendar.first_shift_s(start))
+            due.append(plan.day_start[calendar.later(start, lead) + 1])
+    return _backlog_first(plant, calendar, plan, *_copies(seed, replication, factor, rows, released, due))
+
+
+def _copies(
+    seed: int, replication: int, factor: float, rows: list[int], released: list[float], due: list[float]
+) -> tuple[Ints, Floats, Floats, NDArray[np.bool_]]:
+    """Each order once per whole unit of the factor, once more if its uniform is below the fraction."""
+    whole, fraction = int(factor), factor - int(factor)
+    extra = streams.uniforms(seed, replication, "demand", len(rows)) < fraction
+    blocks = [np.ones(len(rows), bool)] * whole + [extra]
+    times = len(blocks)
+    return (
+        np.tile(np.array(rows, np.int64), times),
+        np.tile(released, times),
+        np.tile(due, times),
+        np.concatenate(blocks),
+    )
+
+
+def _backlog_first(
+    plant: Plant,
+    calendar: _WorkingDays,
+    plan: ShiftPlan,
+    row: Ints,
+    released: Floats,
+    due: Floats,
+    kept: NDArray[np.bool_],
+) -> _Slots:
+    """Put the orders that wait at the start before the drawn ones (their positions come first)."""
+    index = {order.order_id: number for number, order in enumerate(plant.orders)}
+    waiting = [start for start in plant.start if start.what == "backlog"]
+    first = calendar.on_or_after(0)
+    ends = [plan.day_start[calendar.later(first, start.due_in_days) + 1] for start in waiting]
+    return _Slots(
+        np.concatenate([np.array([index[start.item] for start in waiting], np.int64), row]),
+        np.concatenate([np.zeros(len(waiting)), released]),
+        np.concatenate([np.array(ends, float), due]),
+        np.concatenate([np.ones(len(waiting), bool), kept]),
+    )
+
+
+def _replayed(plant: Plant, plan: ShiftPlan) -> _Slots:
+    """The observed orders at their own dates, in the observed sequence where the history gives one."""
+    first = plant.settings.run.start_monday
+    calendar = _WorkingDays(plan)
+    started = {row.order_id: row.started for row in plant.history}
+    order_of = sorted(
+        range(len(plant.orders)),
+        key=lambda i: (started.get(plant.orders[i].order_id, dt.datetime.max), plant.orders[i].released, i),
+    )
+    rows = np.array(order_of, np.int64)
+    released = [calendar.first_shift_s(calendar.on_or_after((plant.orders[i].released - first).days)) for i in order_of]
+    due = [plan.day_start[max((plant.orders[i].due - first).days, 0) + 1] for i in order_of]
+    return _Slots(rows, np.array(released), np.array(due), np.ones(len(rows), bool))
+
+
+def _by_law(plant: Plant, seed: int, replication: int, days: int) -> _Slots:
+    """Arrivals by a law, programs in the order of the book, over and over; due dates as far as the book's."""
+    run = plant.settings.run
+    horizon = run.horizon_s if run.horizon_s is not None else run.weeks * 7 * 86400.0
+    count = int(np.ceil(1.2 * horizon / run.arrival_mean_s + 12 * np.sqrt(horizon / run.arrival_mean_s))) + 10
+    gaps = Law(run.arrival_law, run.arrival_mean_s, run.arrival_cv).draw(
+        streams.uniforms(seed, replication, "arrival", count)
+    )
+    times = np.cumsum(on_grid(gaps))
+    if times[-1] <= horizon:
+        raise ValueError("too few arrivals drawn for the horizon")
+    times = times[times < horizon]
+    rows = np.arange(len(times)) % len(plant.orders)
+    leads = np.array([(order.due - order.released).days * 86400.0 for order in plant.orders])
+    return _Slots(rows.astype(np.int64), times, times + leads[rows] + 86400.0, np.ones(len(times), bool))
+
+
+def _saturated(plant: Plant, days: int, order_hours: Callable[[Order], float] | None) -> _Slots:
+    """A queue that never runs dry: the book over and over, all released at the start."""
+    if order_hours is None or plant.settings.run.horizon_s is None:
+        raise ValueError("a saturated queue needs run.horizon_s")
+    horizon_h = plant.settings.run.horizon_s / 3600.0
+    mean_h = float(np.mean([order_hours(order) for order in plant.orders]))
+    machines = max(len(plant.machines), 1)
+    count = int(np.ceil(1.5 * machines * (horizon_h / max(mean_h, 1e-6)) + 50))
+    rows = np.arange(count, dtype=np.int64) % len(plant.orders)
+    return _Slots(rows, np.zeros(count), np.full(count, (days - 1) * 86400.0), np.ones(count, bool))
+
+
+def _numbered(plant: Plant, slots: _Slots) -> tuple[OrderBook, int, int]:
+    """Number sheets and needs through all positions, then keep and sort the orders by release."""
+    sheets = np.array([order.sheets for order in plant.orders], np.int64)[slots.row]
+    waiting = [start for start in plant.start if start.what == "backlog"]
+    if plant.settings.run.source == "project":
+        for position, start in enumerate(waiting):
+            sheets[position] = start.sheets or sheets[position]
+    needs = np.array([len(plant.tools_of.get(order.program_id, ())) for order in plant.orders], np.int64)[slots.row]
+    first_sheet = np.concatenate([[0], np.cumsum(sheets)])
+    first_need = np.concatenate([[0], np.cumsum(needs)])
+    keep = np.flatnonzero(slots.kept)
+    keep = keep[np.argsort(slots.released_s[keep], kind="stable")]
+    rush = np.array([order.rush for order in plant.orders], bool)[slots.row]
+    book = OrderBook(
+        position=keep, row=slots.row[keep], sheets=sheets[keep], released_s=slots.released_s[keep],
+        due_s=slots.due_s[keep], rush=rush[keep], first_sheet=first_sheet[keep], first_need=first_need[keep],
+    )  # fmt: skip
+    return book, int(first_sheet[-1]), int(first_need[-1])
+
+
+def _at(plant: Plant, monday: dt.date) -> Plant:
+    """The plant with its calendar laid out from another Monday (to count the book's working days)."""
+    run = plant.settings.run.model_copy(update={"start_monday": monday})
+    return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"run": run}))
+
+
+class _WorkingDays:
+    """Days on which a shift starts, for lead times in working days."""
+
+    def __init__(self, plan: ShiftPlan) -> None:
+        self.open = np.array(plan.open_days, np.int64)
+        starts: dict[int, float] = {}
+        for _, start, _ in plan.shift_spans:
+            starts.setdefault(plan.day_of(start), start)
+        self.starts = starts
+
+    def on_or_after(self, day: int) -> int:
+        return int(self.open[min(np.searchsorted(self.open, day), len(self.open) - 1)])
+
+    def later(self, day: int, working_days: int) -> int:
+        at = int(np.searchsorted(self.open, day))
+        return int(self.open[min(at + working_days, len(self.open) - 1)])
+
+    def between(self, first: int, last: int) -> int:
+        return int(np.searchsorted(self.open, last) - np.searchsorted(self.open, first))
+
+    def first_shift_s(self, day: int) -> float:
+        return self.starts[day]

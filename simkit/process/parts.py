@@ -1,0 +1,65 @@
+"""Which parts a removal device can take, and how the parts of a sheet leave the machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Removal
+from simkit.plant.tables import Program, ProgramPart
+
+
+@dataclass(frozen=True)
+class PartFlow:
+    """Parts of one sheet by the way they leave it; masses in kg.
+
+    ``kinds`` counts the part kinds that are picked (each needs a stack), ``stack_step_mm`` is the height by
+    which the tallest of those stacks grows with a sheet.
+    """
+
+    parts: int
+    picked: int
+    chute: int
+    benched: int
+    bench_tabs: int
+    parts_kg: float
+    benched_kg: float
+    sensitive: int
+    kinds: int
+    stack_step_mm: float
+
+
+def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
+    """Return the first limit that keeps a part from being picked, or an empty text."""
+    long_side, short_side = max(part.length_mm, part.width_mm), min(part.length_mm, part.width_mm)
+    checks = (
+        (part.mass_kg > limits.max_mass_kg, f"heavier than {limits.max_mass_kg:g} kg"),
+        (short_side < limits.min_side_mm, f"a side below {limits.min_side_mm:g} mm"),
+        (long_side > limits.max_side_mm, f"a side above {limits.max_side_mm:g} mm"),
+        (part.form_height_mm >= limits.max_form_height_mm, f"a form of {limits.max_form_height_mm:g} mm or more"),
+        (part.flat_area_mm2 < limits.min_flat_area_mm2, f"less than {limits.min_flat_area_mm2:g} mm2 flat area"),
+    )
+    return next((text for fails, text in checks if fails), "")
+
+
+def part_flow(plant: Plant, program: Program) -> PartFlow:
+    """Sort the parts of a program's sheet by the way they leave it."""
+    limits = plant.settings.removal
+    by_device = limits.pickers > 0 and program.handover in ("removal", "mixed")
+    parts = plant.parts_of.get(program.program_id, ())
+    picked = [part for part in parts if by_device and not why_not_eligible(part, limits)]
+    rest = [part for part in parts if part not in picked]
+    down = program.handover in ("chute", "mixed")
+    thickness_mm = plant.material_by_id[program.material_id].thickness_mm
+    return PartFlow(
+        parts=sum(part.per_sheet for part in parts),
+        picked=sum(part.per_sheet for part in picked),
+        chute=sum(part.per_sheet for part in rest) if down else 0,
+        benched=0 if down else sum(part.per_sheet for part in rest),
+        bench_tabs=0 if down else sum(part.per_sheet * part.tabs for part in rest),
+        parts_kg=sum(part.per_sheet * part.mass_kg for part in parts),
+        benched_kg=0.0 if down else sum(part.per_sheet * part.mass_kg for part in rest),
+        sensitive=sum(part.per_sheet for part in parts if part.surface_sensitive),
+        kinds=len(picked),
+        stack_step_mm=max((part.per_sheet * thickness_mm for part in picked), default=0.0),
+    )

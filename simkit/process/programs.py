@@ -1,0 +1,135 @@
+"""Program tables: what each program of a scenario needs, before any luck. Made once per scenario."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.units import MM_PER_M, sheet_mass_kg
+from simkit.base.vocabulary import CUTTING, FORMING, OUTSIDE, PUNCHING
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Program
+from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.process.parts import PartFlow, part_flow
+
+Floats = NDArray[np.float64]
+
+SHEET_DRIVERS = (
+    "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab",
+    "pick", "pick_blocking", "chute_part", "skeleton",
+)  # fmt: skip
+"""Drivers whose count is known for each sheet."""
+
+
+@dataclass(frozen=True)
+class ElementUse:
+    """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1)."""
+
+    timed: Timed
+    count: Floats
+
+
+@dataclass(frozen=True)
+class ProgramTables:
+    """Programs of a scenario in file order: static facts as arrays, element rows with their counts."""
+
+    programs: tuple[Program, ...]
+    index: dict[str, int]
+    flows: tuple[PartFlow, ...]
+    material: NDArray[np.int64]
+    sheet_kg: Floats
+    cut_base_s: Floats
+    measured_run_s: Floats
+    uses: tuple[ElementUse, ...]
+
+
+def program_tables(plant: Plant) -> ProgramTables:
+    """Work out the static tables of every program."""
+    programs = plant.programs
+    materials = [row.material_id for row in plant.materials]
+    flows = tuple(part_flow(plant, program) for program in programs)
+    masses = np.array([_sheet_kg(plant, program) for program in programs])
+    return ProgramTables(
+        programs=programs,
+        index={program.program_id: number for number, program in enumerate(programs)},
+        flows=flows,
+        material=np.array([materials.index(program.material_id) for program in programs], np.int64),
+        sheet_kg=masses,
+        cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
+        measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
+        uses=_uses(plant, programs, flows, masses),
+    )
+
+
+def _sheet_kg(plant: Plant, program: Program) -> float:
+    material = plant.material_by_id[program.material_id]
+    return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, material.thickness_mm, material.density_kg_m3)
+
+
+def _cut_s(plant: Plant, program: Program) -> float:
+    """Seconds of cutting and piercing on one sheet: length over effective speed, plus a pierce per contour."""
+    material = plant.material_by_id[program.material_id]
+    speed_mm_s = material.cutting_speed_m_min * MM_PER_M / 60.0
+    return program.cut_length_mm / speed_mm_s + program.contours * material.pierce_s
+
+
+def _uses(
+    plant: Plant, programs: tuple[Program, ...], flows: tuple[PartFlow, ...], masses: Floats
+) -> tuple[ElementUse, ...]:
+    """Every element row that is for at least one program, with its count per program."""
+    ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
+    counts: dict[int, Floats] = {}
+    for number, program in enumerate(programs):
+        drivers = driver_counts(plant, program, flows[number])
+        for row in chosen_rows(plant.elements, facts_of(plant, program, float(masses[number]))).values():
+            column = counts.setdefault(id(row), np.zeros(len(programs)))
+            column[number] = _occurrences(ready[id(row)], drivers, flows[number])
+    return tuple(ElementUse(ready[id(row)], counts[id(row)]) for row in plant.elements if id(row) in counts)
+
+
+def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> float:
+    """Count of an element on one sheet; moved work per part is for all parts, whichever way they leave."""
+    if element.state == OUTSIDE and element.driver == "part":
+        return float(flow.parts)
+    return drivers.get(element.driver, 1.0)
+
+
+def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, float]:
+    """How often each driver of :data:`SHEET_DRIVERS` occurs on one sheet of this program."""
+    both = program.hits_per_sheet + program.forming_hits_per_sheet > 0 and program.cut_length_mm > 0
+    return {
+        "sheet": 1.0,
+        "hit": float(program.hits_per_sheet),
+        "forming_hit": float(program.forming_hits_per_sheet),
+        "tool": float(len(plant.tools_of.get(program.program_id, ()))),
+        "reposition": float(program.repositions),
+        "mode_change": float(both),
+        "contour": float(program.contours),
+        "m_cut": program.cut_length_mm / MM_PER_M,
+        "part": float(flow.benched),
+        "tab": float(flow.bench_tabs),
+        "pick": float(flow.picked),
+        "pick_blocking": float(flow.picked),
+        "chute_part": float(flow.chute),
+        "skeleton": float(flow.picked > 0 and flow.benched == 0),
+    }
+
+
+def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:
+    """Static seconds per sheet of punching, forming and cutting, run-time ratio applied, no luck."""
+    seconds = {PUNCHING: np.zeros(len(tables.programs)), FORMING: np.zeros(len(tables.programs))}
+    seconds[CUTTING] = tables.cut_base_s.copy()
+    ratio = np.ones(len(tables.programs))
+    for use in tables.uses:
+        if use.timed.driver == "process":
+            ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
+        elif use.timed.state in seconds and use.timed.driver in SHEET_DRIVERS:
+            seconds[use.timed.state] = seconds[use.timed.state] + use.count * use.timed.law.mean
+    total = sum(seconds.values()) * ratio
+    with np.errstate(invalid="ignore", divide="ignore"):
+        scale = np.where(
+            np.isnan(tables.measured_run_s), ratio, tables.measured_run_s / np.maximum(total, 1e-12) * ratio
+        )
+    return seconds[PUNCHING] * scale, seconds[FORMING] * scale, seconds[CUTTING] * scale

@@ -1,0 +1,189 @@
+"""Wall time to elapsed seconds: shifts, breaks, overtime windows, nights and duties.
+
+Elapsed seconds count from local midnight of the first simulated day. A day of a clock change has 23 or
+25 hours; a shift given in wall time is shorter or longer on that day, as it is in the plant.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from simkit.base.units import SECONDS_PER_DAY
+from simkit.base.vocabulary import WEEKDAYS
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Shift, Window
+from simkit.plant.tables import CalendarDay, Person
+
+Span = tuple[float, float]
+"""A stretch of elapsed time: from (included) to (excluded), s."""
+
+
+@dataclass(frozen=True)
+class ShiftPlan:
+    """The simulated calendar in elapsed seconds. Every list is sorted and free of overlaps.
+
+    ``attended``: any shift, breaks included. ``nights``: where unattended running is allowed.
+    ``overtime``: windows worked only when asked. ``person``: per person, windows of work without breaks.
+    ``person_overtime``: per person, whether the person works overtime windows.
+    """
+
+    day_start: tuple[float, ...]
+    attended: tuple[Span, ...]
+    nights: tuple[Span, ...]
+    overtime: tuple[Span, ...]
+    person: tuple[tuple[Span, ...], ...]
+    person_overtime: tuple[bool, ...]
+    shift_spans: tuple[tuple[str, float, float], ...]
+
+    @property
+    def open_days(self) -> tuple[int, ...]:
+        """Days on which a shift starts."""
+        days = {self.day_of(start) for start, _ in self.attended}
+        return tuple(sorted(days))
+
+    def day_of(self, elapsed_s: float) -> int:
+        """Number of the day in which this moment lies."""
+        day = int(elapsed_s // SECONDS_PER_DAY)
+        while day + 1 < len(self.day_start) and self.day_start[day + 1] <= elapsed_s:
+            day += 1
+        while self.day_start[day] > elapsed_s:
+            day -= 1
+        return day
+
+
+class _Wall:
+    """Converts wall time of the simulated days to elapsed seconds."""
+
+    def __init__(self, first_day: dt.date, zone: str) -> None:
+        self.first_day, self.zone = first_day, ZoneInfo(zone)
+        self.origin = self._utc(first_day, dt.time(0, 0))
+
+    def _utc(self, day: dt.date, clock: dt.time) -> dt.datetime:
+        return dt.datetime.combine(day, clock, tzinfo=self.zone).astimezone(dt.UTC)
+
+    def elapsed(self, day: int, clock: str) -> float:
+        hour, minute = clock.split(":")
+        date = self.first_day + dt.timedelta(days=day)
+        return (self._utc(date, dt.time(int(hour), int(minute))) - self.origin).total_seconds()
+
+    def span(self, day: int, start: str, end: str) -> Span:
+        """From start to end; an end that is not after the start lies on the next day."""
+        return self.elapsed(day, start), self.elapsed(day + (end <= start), end)
+
+    def inside(self, day: int, shift_start: str, start: str, end: str) -> Span:
+        """A break of a shift that started on ``day``; clock times before the shift start are next day's."""
+        first = day + (start < shift_start)
+        return self.elapsed(first, start), self.elapsed(first + (end <= start), end)
+
+
+def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
+    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``."""
+    settings = plant.settings
+    wall = _Wall(settings.run.start_monday, settings.time_zone)
+    calendar = settings.calendar
+    worked = {shift.name: _shift_days(plant, shift, wall, days) for shift in calendar.shifts}
+    shift_spans = sorted((a, b, name) for name, spans in worked.items() for a, b, _ in spans)
+    overtime = _windows(calendar.overtime, wall, days)
+    attended = merged((a, b) for a, b, _ in shift_spans)
+    overtime_shift = calendar.overtime_shift or (calendar.shifts[0].name if calendar.shifts else "")
+    return ShiftPlan(
+        day_start=tuple(wall.elapsed(day, "00:00") for day in range(days + 1)),
+        attended=attended,
+        nights=without(_windows(calendar.night.windows, wall, days), attended)
+        if calendar.night.rule != "not_allowed"
+        else (),
+        overtime=without(overtime, attended),
+        person=tuple(_person_windows(person, worked, wall, days) for person in plant.people),
+        person_overtime=tuple(p.shift in (overtime_shift, "always") for p in plant.people),
+        shift_spans=tuple((name, a, b) for a, b, name in shift_spans),
+    )
+
+
+def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tuple[float, float, tuple[Span, ...]]]:
+    """Each day's (start, end, breaks) of one shift."""
+    closed = set(plant.settings.calendar.closed_days)
+    changes = {(row.date, row.shift or shift.name): row for row in plant.calendar if row.shift in ("", shift.name)}
+    found = []
+    for day in range(days):
+        date = wall.first_day + dt.timedelta(days=day)
+        change = changes.get((date, shift.name))
+        regular = WEEKDAYS[date.weekday()] in shift.days and date not in closed
+        if not _works(regular, change):
+            continue
+        start = change.start if change and change.start else shift.start
+        end = change.end if change and change.end else shift.end
+        a, b = wall.span(day, start, end)
+        breaks = (wall.inside(day, start, *pause) for pause in shift.breaks)
+        found.append((a, b, tuple((x, y) for x, y in breaks if a <= x and y <= b)))
+    return found
+
+
+def _works(regular: bool, change: CalendarDay | None) -> bool:
+    if change is None:
+        return regular
+    return change.change != "closed" and (regular or change.change == "added")
+
+
+def _windows(windows: Iterable[Window], wall: _Wall, days: int) -> tuple[Span, ...]:
+    spans = []
+    for day in range(days):
+        name = WEEKDAYS[(wall.first_day + dt.timedelta(days=day)).weekday()]
+        spans += [wall.span(day, window.start, window.end) for window in windows if name in window.days]
+    return merged(spans)
+
+
+def _person_windows(
+    person: Person, worked: dict[str, list[tuple[float, float, tuple[Span, ...]]]], wall: _Wall, days: int
+) -> tuple[Span, ...]:
+    if person.shift == "always":
+        return ((0.0, wall.elapsed(days, "00:00")),)
+    spans: list[Span] = []
+    for a, b, breaks in worked.get(person.shift, []):
+        spans += without([(a, b)], breaks)
+    return without(merged(spans), _windows(parse_duties(person.duties), wall, days))
+
+
+def parse_duties(text: str) -> tuple[Window, ...]:
+    """Read ``Mon-Fri 10:00-14:00; Sat 06:00-08:00`` into windows; raises ValueError with the faulty piece."""
+    windows = []
+    for piece in filter(None, (piece.strip() for piece in text.split(";"))):
+        try:
+            days, clock = piece.split()
+            start, end = clock.split("-")
+            first, _, last = days.partition("-")
+            a, b = WEEKDAYS.index(first), WEEKDAYS.index(last or first)
+            windows.append(Window(days=WEEKDAYS[a : b + 1], start=start, end=end))
+        except ValueError as error:
+            raise ValueError(f"'{piece}' is not like 'Mon-Fri 10:00-14:00'") from error
+    return tuple(windows)
+
+
+def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Sorted union of spans; touching ones become one."""
+    result: list[Span] = []
+    for start, end in sorted(spans):
+        if result and start <= result[-1][1]:
+            result[-1] = (result[-1][0], max(end, result[-1][1]))
+        else:
+            result.append((start, end))
+    return tuple(result)
+
+
+def without(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
+    """The spans with the holes cut out."""
+    pieces = list(spans)
+    for hole_start, hole_end in holes:
+        cut: list[Span] = []
+        for start, end in pieces:
+            if hole_end <= start or end <= hole_start:
+                cut.append((start, end))
+                continue
+            if start < hole_start:
+                cut.append((start, hole_start))
+            if hole_end < end:
+                cut.append((hole_end, end))
+        pieces = cut
+    return tuple(pieces)

@@ -1,0 +1,335 @@
+"""Workload: a scenario's view of the draws, every sheet's times, mass and parts as plain arrays.
+
+All durations are seconds on the time grid. Sheets are numbered 0, 1, ... through the orders of the
+drawn book in order of release; the luck of each is keyed by its number in the draws, so the same sheet
+meets the same luck in every scenario.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid
+from simkit.base.vocabulary import (
+    BENCH,
+    CHANGEOVER,
+    CUTTING,
+    FIRST_PIECE,
+    FORMING,
+    LOADING,
+    OUTSIDE,
+    PUNCHING,
+    UNLOADING,
+)
+from simkit.plant.plant import Plant, Scenario
+from simkit.process.draws import Draws
+from simkit.process.elements import Timed
+from simkit.process.planner import planner_hours
+from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables
+from simkit.process.shifts import ShiftPlan, plan_shifts
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+HAND_EXCHANGES = ("tool_load", "die_change", "angle_change")
+GRIPPER_EXCHANGES = ("magazine_exchange", "magazine_die_change")
+EXCHANGES = (*HAND_EXCHANGES, *GRIPPER_EXCHANGES)
+CHANGE_DRIVERS = ("material_change", "nozzle_change", "clamp_change", "gas_change")
+
+
+@dataclass(frozen=True)
+class SheetTimes:
+    """Per sheet: program, identity in the draws, and seconds by stage.
+
+    ``tail_s`` is the time after the process during which the sheet stays for its picks;
+    ``run_s`` is punching, forming, cutting and tail together.
+    """
+
+    program: Ints
+    uid: Ints
+    load_s: Floats
+    punch_s: Floats
+    form_s: Floats
+    cut_s: Floats
+    tail_s: Floats
+    run_s: Floats
+    unload_s: Floats
+    bench_s: Floats
+
+
+@dataclass(frozen=True)
+class OrderTimes:
+    """Per order: seconds of what happens once an order, by person and without one."""
+
+    fixed_s: Floats
+    fixed_machine_s: Floats
+    first_piece_s: Floats
+    entry_s: Floats
+    change_s: dict[str, Floats]
+    store_exchange_s: Floats
+    stack_exchange_s: Floats
+    outside_s: dict[str, Floats]
+    staged_s: dict[str, Floats]
+
+
+@dataclass(frozen=True)
+class NeedTimes:
+    """Per order and tool need: seconds of each kind of exchange, and of moved work for a hand load."""
+
+    first: Ints
+    seconds: dict[str, Floats]
+    outside_s: dict[str, Floats]
+
+
+@dataclass(frozen=True)
+class Workload:
+    """Everything the cell needs to know of one replication of one scenario."""
+
+    scenario: Scenario
+    draws: Draws
+    tables: ProgramTables
+    plan: ShiftPlan
+    sheets: SheetTimes
+    first_sheet: Ints
+    orders: OrderTimes
+    needs: NeedTimes
+    program: Ints
+    planned_h: Floats
+    invoice_h: Floats
+    groups: tuple[tuple[int, ...], ...]
+    who: dict[str, str]
+
+    @property
+    def plant(self) -> Plant:
+        """The scenario's plant."""
+        return self.scenario.plant
+
+    @cached_property
+    def span_s(self) -> float:
+        """End of the measured span: the horizon, or the end of the release weeks."""
+        horizon = self.plant.settings.run.horizon_s
+        if horizon is not None:
+            return horizon
+        return self.plan.day_start[min(int(np.ceil(7 * self.draws.weeks)), len(self.plan.day_start) - 1)]
+
+
+_tables_cache: dict[str, ProgramTables] = {}
+
+
+def tables_of(scenario: Scenario) -> ProgramTables:
+    """Program tables of a scenario, kept for its other replications (by physics hash)."""
+    key = scenario.physics_hash
+    if not key:
+        return program_tables(scenario.plant)
+    if key not in _tables_cache:
+        if len(_tables_cache) > 256:
+            _tables_cache.clear()
+        _tables_cache[key] = program_tables(scenario.plant)
+    return _tables_cache[key]
+
+
+def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None = None) -> Workload:
+    """Turn the draws into this scenario's times.
+
+    ``today`` are the tables of the plant as it is; hours bought outside are counted in its standard hours.
+    """
+    plant, tables, book = scenario.plant, tables_of(scenario), draws.book
+    program_of_row = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
+    program = program_of_row[book.row]
+    first = np.concatenate([[0], np.cumsum(book.sheets)]).astype(np.int64)
+    order_of = np.repeat(np.arange(len(book)), book.sheets)
+    uid = book.first_sheet[order_of] + (np.arange(first[-1]) - first[order_of])
+    standard = tables if today is None else today
+    return Workload(
+        scenario=scenario, draws=draws, tables=tables, plan=plan_shifts(plant, draws.days),
+        sheets=_sheet_times(plant, tables, draws, program[order_of], uid), first_sheet=first,
+        orders=_order_times(plant, tables, draws, program), needs=_need_times(plant, tables, draws, program),
+        program=program, planned_h=planner_hours(plant, tables, program, book.sheets),
+        invoice_h=planner_hours(plant, standard, program, book.sheets),
+        groups=_merge(plant, draws, program), who=_who(tables),
+    )  # fmt: skip
+
+
+def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Floats | float:
+    """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
+    if law_use.law.is_constant or law_use.law.kind == "sequence":
+        return law_use.law.mean
+    return law_use.law.draw(draws.uniform(f"element:{law_use.name}", total)[uid])
+
+
+def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
+    total = draws.sheet_count
+    stage = {state: np.zeros(len(uid)) for state in (PUNCHING, FORMING, LOADING, UNLOADING, BENCH)}
+    stage[CUTTING] = tables.cut_base_s[program]
+    ratio: Floats | float = 1.0
+    picks, blocking = np.zeros(len(uid)), np.zeros(len(uid))
+    for use in tables.uses:
+        driver = use.timed.driver
+        if driver == "process":
+            found = use.count[program] > 0
+            ratio = np.where(found, _factor(use.timed, draws, uid, total), ratio)
+        elif driver in ("pick", "pick_blocking") and use.timed.state == UNLOADING:
+            share = use.count[program] * _factor(use.timed, draws, uid, total)
+            picks, blocking = (picks + share, blocking) if driver == "pick" else (picks, blocking + share)
+        elif driver in SHEET_DRIVERS and use.timed.state in stage:
+            stage[use.timed.state] = stage[use.timed.state] + use.count[program] * _factor(use.timed, draws, uid, total)
+    _pull_only_what_is_left(tables, program, stage)
+    stage[BENCH] += _rework_s(plant, tables)[program]
+    return _on_grid(plant, tables, program, uid, stage, ratio, picks, blocking)
+
+
+def _pull_only_what_is_left(tables: ProgramTables, program: Ints, stage: dict[str, Floats]) -> None:
+    """A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench."""
+    skeleton = np.array([float(flow.picked > 0 and flow.benched == 0) for flow in tables.flows])[program]
+    device = np.zeros(len(program))
+    for use in tables.uses:
+        if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
+            device = device + use.count[program] * use.timed.law.mean
+    stage[UNLOADING] = np.where(skeleton > 0, device, stage[UNLOADING])
+
+
+def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
+    """Expected rework seconds per sheet at the bench (share of parts times minutes, for those not scrapped)."""
+    seconds = np.zeros(len(tables.programs))
+    for cause in plant.quality:
+        sensitive_only = "surface_sensitive" in cause.applies_to
+        parts = np.array([flow.sensitive if sensitive_only else flow.parts for flow in tables.flows], float)
+        seconds += cause.rate * (1 - cause.scrap_share) * parts * cause.rework_min * SECONDS_PER_MINUTE
+    return seconds
+
+
+def _on_grid(
+    plant: Plant, tables: ProgramTables, program: Ints, uid: Ints, stage: dict[str, Floats],
+    ratio: Floats | float, picks: Floats, blocking: Floats,
+) -> SheetTimes:  # fmt: skip
+    """Round each stage once; the run is the exact sum of its rounded stages."""
+    measured = tables.measured_run_s[program]
+    estimate = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING]) * ratio
+    scale = np.where(np.isnan(measured), 1.0, measured / np.maximum(estimate, 1e-9)) * ratio
+    scale = scale / (1.0 - plant.settings.rules.other_losses)
+    punch, form, cut = (on_grid(stage[state] * scale) for state in (PUNCHING, FORMING, CUTTING))
+    process = punch + form + cut
+    removal = plant.settings.removal
+    share = removal.pickers if removal.pickers_share and removal.pickers else 1
+    tail = on_grid(np.maximum(process + blocking, picks / share) - process) * (picks > 0)
+    return SheetTimes(
+        program=program, uid=uid, load_s=on_grid(stage[LOADING]), punch_s=punch, form_s=form, cut_s=cut,
+        tail_s=tail, run_s=process + tail, unload_s=on_grid(stage[UNLOADING]), bench_s=on_grid(stage[BENCH]),
+    )  # fmt: skip
+
+
+def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
+    """Seconds of one occurrence per order, zero for orders whose program the row is not for."""
+    positions = draws.book.position
+    total = int(positions.max()) + 1 if len(positions) else 0
+    return (use.count[program] > 0) * _factor(use.timed, draws, positions, total)
+
+
+def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
+    size = len(program)
+    zero = {name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack")}
+    change = {driver: np.zeros(size) for driver in CHANGE_DRIVERS}
+    outside: dict[str, Floats] = {}
+    staged: dict[str, Floats] = {}
+    unproven = np.array([not program.proven for program in tables.programs])[program]
+    for use in tables.uses:
+        driver, state, task = use.timed.driver, use.timed.state, use.timed.task_of
+        if (driver in SHEET_DRIVERS and state != OUTSIDE) or driver in EXCHANGES or driver in ("process", "regrind"):
+            continue
+        seconds = _per_order(use, draws, program)
+        if state == OUTSIDE and driver == "material_change":
+            staged[task] = staged.get(task, np.zeros(size)) + seconds
+        elif state == OUTSIDE:
+            count = _outside_count(tables, draws, program, driver, unproven)
+            outside[task] = outside.get(task, np.zeros(size)) + seconds * count
+        elif driver in change:
+            change[driver] = change[driver] + seconds
+        elif slot := _order_slot(driver, state, use.timed.by_person):
+            zero[slot] = zero[slot] + seconds * (unproven if driver == "new_program" else 1.0)
+    grid = {name: on_grid(value) for name, value in zero.items()}
+    return OrderTimes(
+        grid["fixed"], grid["machine"], grid["first"], grid["entry"],
+        {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
+        {name: on_grid(value) for name, value in outside.items()},
+        {name: on_grid(value) for name, value in staged.items()},
+    )  # fmt: skip
+
+
+def _order_slot(driver: str, state: str, by_person: bool) -> str:
+    """Where a once-an-order element goes."""
+    if driver in ("cell_entry", "store_exchange", "stack_exchange"):
+        return {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack"}[driver]
+    if state == FIRST_PIECE:
+        return "first"
+    if state == CHANGEOVER:
+        return "fixed" if by_person else "machine"
+    return ""
+
+
+def _outside_count(tables: ProgramTables, draws: Draws, program: Ints, driver: str, unproven: Ints) -> Floats:
+    """How often an outside element occurs with an order."""
+    if driver == "new_program":
+        return unproven.astype(float)
+    if driver in SHEET_DRIVERS:
+        counts = {"part": [flow.parts for flow in tables.flows], "pick": [flow.picked for flow in tables.flows]}
+        per_sheet = np.array(counts.get(driver, [1.0] * len(tables.flows)), float)
+        return per_sheet[program] * draws.book.sheets
+    return np.ones(len(program))
+
+
+def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> NeedTimes:
+    per_program = np.array([len(plant.tools_of.get(p.program_id, ())) for p in tables.programs], np.int64)
+    counts = per_program[program]
+    first = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
+    order_of = np.repeat(np.arange(len(program)), counts)
+    uid = draws.book.first_need[order_of] + (np.arange(first[-1]) - first[order_of])
+    seconds = {kind: np.zeros(len(uid)) for kind in EXCHANGES}
+    outside: dict[str, Floats] = {}
+    for use in tables.uses:
+        if use.timed.driver not in seconds:
+            continue
+        value = (use.count[program[order_of]] > 0) * _factor(use.timed, draws, uid, draws.need_count)
+        if use.timed.state == OUTSIDE:
+            outside[use.timed.task_of] = outside.get(use.timed.task_of, np.zeros(len(uid))) + value
+        else:
+            seconds[use.timed.driver] = seconds[use.timed.driver] + value
+    return NeedTimes(
+        first, {kind: on_grid(value) for kind, value in seconds.items()},
+        {task: on_grid(value) for task, value in outside.items()},
+    )  # fmt: skip
+
+
+def _merge(plant: Plant, draws: Draws, program: Ints) -> tuple[tuple[int, ...], ...]:
+    """Orders worked as one: repeats of a program released within ``rules.merge_days`` of the first of them."""
+    window_s = plant.settings.rules.merge_days * 24 * SECONDS_PER_HOUR
+    book, groups = draws.book, []
+    open_group: dict[int, list[int]] = {}
+    for order in range(len(book)):
+        key = int(program[order])
+        group = open_group.get(key)
+        if window_s > 0 and group and book.released_s[order] - book.released_s[group[0]] <= window_s:
+            group.append(order)
+            continue
+        open_group[key] = group = [order]
+        groups.append(group)
+    return tuple(tuple(group) for group in groups)
+
+
+def _who(tables: ProgramTables) -> dict[str, str]:
+    """Who does each stage: the skill named by its rows, or machine where every row needs nobody."""
+    stages = {"load": LOADING, "unload": UNLOADING, "first_piece": FIRST_PIECE, "bench": BENCH}
+    found = dict.fromkeys((*stages, *CHANGE_DRIVERS, "cell_entry", "stack_exchange"), "machine")
+    for use in tables.uses:
+        task, driver = use.timed.task_of, use.timed.driver
+        if task == "machine" or use.timed.state == OUTSIDE:
+            continue
+        for stage, state in stages.items():
+            if use.timed.state == state and driver not in ("skeleton", *found):
+                found[stage] = task
+        if driver in found:
+            found[driver] = task
+    return found
