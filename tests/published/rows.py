@@ -24,8 +24,8 @@ class Row:
     ``function`` is the full dotted name of a public function, ``inputs`` its keyword arguments.
     ``expected`` is a number, a word, a tuple or a mapping of them, in ``unit``. ``tolerance`` is the
     largest absolute difference, in the same unit; 0 means equal. ``source`` names a publication,
-    or says "worked by hand" or "common practice, no source". ``read`` names the attribute of the
-    result that is compared, when the function returns more than the value.
+    or says "worked by hand" or "common practice, no source". ``read`` takes the value to
+    compare out of the result, when the function returns more.
     """
 
     id: str
@@ -36,7 +36,7 @@ class Row:
     tolerance: float
     tolerance_reason: str
     source: str
-    read: str = ""
+    read: Callable[[Any], Any] | None = None
 
     def __str__(self) -> str:
         return self.id
@@ -49,6 +49,6 @@ class Row:
     def check(self) -> None:
         """Call the function and compare; fails with the row's id, unit and source."""
         result = self.target()(**self.inputs)
-        actual = getattr(result, self.read) if self.read else result
+        actual = self.read(result) if self.read else result
         expected = pytest.approx(self.expected, rel=0.0, abs=self.tolerance)
         assert actual == expected, f"{self.id}: {actual} is not {self.expected} {self.unit} ({self.source})"
