@@ -15,6 +15,7 @@ from tests.published.rows import Row
 FORMULA_MODULES = (
     "simkit.base.units",
     "simkit.experiment.intervals",
+    "simkit.finance.measures",
 )
 """Modules whose public functions are formulas: each needs a row."""
 
