@@ -88,7 +88,7 @@ def run_scenarios(
     named = _distinct(scenarios)
     physics = {scenario.physics_hash: scenario for scenario in named}
     job = Job(
-        drawn_from=today,
+        today=today,
         scenarios=tuple(physics.values()),
         demand_factors=tuple(dict.fromkeys(map(float, demand_factors or (run.demand_factor,)))),
         seed=run.seed if seed is None else seed,
@@ -131,7 +131,7 @@ def _on_cores(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replic
 
 def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Replicated]:
     try:
-        from distributed import Client, as_completed
+        from distributed import Client, as_completed  # type: ignore[import-not-found]
     except ImportError as error:
         mend = "Install it beside the kit: pip install distributed"
         raise BadInput([Finding("--scheduler", "a Dask cluster needs the package distributed", mend)]) from error

@@ -14,24 +14,34 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from simkit.base.messages import BadInput
 from simkit.experiment.cache import Cache, RunKey
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import Scenario
+from simkit.plant.tables import Order
+from simkit.process.draws import Draws, make_draws
+from simkit.process.planner import planner_hours
+from simkit.process.programs import ProgramTables
+from simkit.process.workload import make_workload, tables_of
 
 Totals = dict[str, float]
 """Flat totals of one run, by measure name."""
+
+Luck = tuple[Draws, ProgramTables]
+"""Draws, and the program tables of today's plant, in whose standard hours bought work is counted."""
 
 
 @dataclass(frozen=True)
 class Model:
     """The steps of a run, so that a test can put a simple model in the cell's place.
 
-    ``draw(plant, seed, replication, weeks, demand_factor)`` makes the luck that all scenarios share,
-    ``run(scenario, draws)`` simulates one scenario with it, ``units()`` gives the unit of each measure.
+    ``draw(today, seed, replication, weeks, demand_factor)`` makes the luck that all scenarios share,
+    ``run(scenario, luck)`` simulates one scenario with it, ``units()`` gives the unit of each measure.
     All are functions of a module, so that they can be sent to workers.
     """
 
-    draw: Callable[[Plant, int, int, float, float], Any]
+    draw: Callable[[Scenario, int, int, float, float], Any]
     run: Callable[[Scenario, Any], Totals]
     units: Callable[[], Mapping[str, str]]
 
@@ -41,15 +51,24 @@ class Model:
         return ", ".join(f"{step.__module__}.{step.__qualname__}" for step in (self.draw, self.run))
 
 
-def draw_luck(plant: Plant, seed: int, replication: int, weeks: float, demand_factor: float) -> Any:
-    """Orders and uniform numbers of one replication at one demand level."""
-    draws = importlib.import_module("simkit.process.draws")
-    return draws.make_draws(plant, seed, replication, weeks=weeks, demand_factor=demand_factor)
+def draw_luck(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> Luck:
+    """Orders and uniform numbers of one replication at one demand level, and today's program tables."""
+    tables = tables_of(today)
+
+    def order_hours(order: Order) -> float:
+        program, sheets = np.array([tables.index[order.program_id]]), np.array([order.sheets])
+        return float(planner_hours(today.plant, tables, program, sheets)[0])
+
+    draws = make_draws(
+        today.plant, seed, replication, weeks=weeks, demand_factor=demand_factor, order_hours=order_hours
+    )
+    return draws, tables
 
 
-def run_cell(scenario: Scenario, draws: Any) -> Totals:
-    """Simulate one scenario with given draws; totals by measure name."""
-    workload = importlib.import_module("simkit.process.workload").make_workload(scenario, draws)
+def run_cell(scenario: Scenario, luck: Luck) -> Totals:
+    """Simulate one scenario with given luck; totals by measure name."""
+    draws, tables_today = luck
+    workload = make_workload(scenario, draws, tables_today)
     trace = importlib.import_module("simkit.cell.run").simulate(workload)
     totals: Totals = importlib.import_module("simkit.experiment.measures").measure_run(trace, workload)
     return totals
@@ -69,10 +88,10 @@ CELL = Model(draw_luck, run_cell, cell_units)
 class Job:
     """Everything the replications of an experiment have in common.
 
-    ``scenarios`` differ in physics; ``drawn_from`` is the scenario whose plant the orders are drawn from.
+    ``scenarios`` differ in physics; orders and luck are drawn from ``today``'s plant.
     """
 
-    drawn_from: Scenario
+    today: Scenario
     scenarios: tuple[Scenario, ...]
     demand_factors: tuple[float, ...]
     seed: int
@@ -108,14 +127,14 @@ def _unpacked(packed: bytes) -> Job:
 def _run_level(job: Job, replication: int, demand_factor: float) -> list[Totals]:
     @lru_cache(maxsize=1)
     def draws() -> Any:
-        return job.model.draw(job.drawn_from.plant, job.seed, replication, job.weeks, demand_factor)
+        return job.model.draw(job.today, job.seed, replication, job.weeks, demand_factor)
 
     return [_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios]
 
 
 def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Totals:
     key = RunKey(
-        job.drawn_from.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
+        job.today.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
         job.model.name,
     )  # fmt: skip
     stored = job.cache.load(key) if job.cache else None

@@ -26,7 +26,7 @@ UNITS = {
 }  # fmt: skip
 
 
-def draw(plant: Plant, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, Any]:
+def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, Any]:
     """Luck of a replication: one factor on all hours, and the demand."""
     luck = np.random.default_rng([seed, replication]).normal(1.0, 0.05)
     return {"hours": WEEKLY_H * weeks * demand_factor * luck, "weeks": weeks, "seed": seed, "luck": luck}

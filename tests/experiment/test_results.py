@@ -64,9 +64,8 @@ def test_a_missing_name_is_met_with_the_nearest() -> None:
 
 
 def test_steady_measures_are_refused_while_the_backlog_grows() -> None:
-    rows = [
-        ("today", 1.0, k, {"backlog_grows": grows, "machine_queue_mean": 5.0}) for k, grows in enumerate([1.0, 0.0])
-    ]
+    growing = enumerate([1.0, 0.0])
+    rows = [("today", 1.0, k, {"backlog_grows": grows, "machine_queue_mean": 5.0}) for k, grows in growing]
     table = results_from(rows, UNITS)
     assert table.refusal("today", "machine_queue_mean") == BACKLOG_GROWS
     assert table.refusal("today", "backlog_grows") == ""

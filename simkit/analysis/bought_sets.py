@@ -1,0 +1,107 @@
+"""Which sets of bought options a study reports: every one with and without the low-capital package."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+from typing import Literal
+
+from simkit.analysis.low_capital import Options, why_illegal
+from simkit.experiment.runner import make_scenarios
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant
+
+Why = Literal["bought", "pair", "calendar", "night", "everything"]
+
+
+@dataclass(frozen=True)
+class BoughtSet:
+    """A set to report: ``alone`` without and ``with_package`` on top of the low-capital package.
+
+    ``why`` says how it came on the list; ``refused`` why it is not legal with the package (then it is
+    reported alone).
+    """
+
+    options: Options
+    why: Why
+    package: Options = ()
+    refused: str = ""
+
+    @property
+    def with_package(self) -> Options | None:
+        """The package and the set together, or None where that is not legal."""
+        return None if self.refused else (*self.package, *self.options)
+
+
+def bought_sets(
+    plant: Plant,
+    package: Sequence[str] = (),
+    pairs: Sequence[tuple[str, str]] = (),
+    overrides: Sequence[str] = (),
+) -> tuple[BoughtSet, ...]:
+    """Legal sets to report, each once, in this order.
+
+    Each bought option; the named pairs; each calendar option that needs nothing (the rivals of any
+    machine); each calendar option that needs bought ones, with every smallest choice of what it needs;
+    and everything bought that goes together, alone and with those calendar options.
+    Raises BadInput for a named pair that is not legal.
+    """
+    make_scenarios(plant, pairs, overrides)
+    listed: dict[frozenset[str], BoughtSet] = {}
+    for options, why in _proposed(plant, pairs, overrides):
+        if frozenset(options) not in listed and not why_illegal(plant, options, overrides):
+            refused = why_illegal(plant, (*package, *options), overrides)
+            listed[frozenset(options)] = BoughtSet(options, why, tuple(package), refused)
+    return tuple(listed.values())
+
+
+def combinations_of(sets: Iterable[BoughtSet]) -> tuple[Options, ...]:
+    """All combinations that these sets need simulated: today, the package, and each set alone and on top."""
+    found: dict[Options, None] = {(): None}
+    for entry in sets:
+        found |= {options: None for options in (entry.package, entry.options, entry.with_package) if options}
+    return tuple(found)
+
+
+def _proposed(
+    plant: Plant, pairs: Sequence[tuple[str, str]], overrides: Sequence[str]
+) -> Iterator[tuple[Options, Why]]:
+    bought = [option for option in plant.options if option.kind == "bought"]
+    calendar = [option for option in plant.options if option.kind == "calendar"]
+    nights = [option for option in calendar if option.needs]
+    for option in bought:
+        yield from ((options, "bought") for options in _with_needs(plant, option))
+    yield from ((pair, "pair") for pair in pairs)
+    yield from (((option.id,), "calendar") for option in calendar if not option.needs)
+    for option in nights:
+        yield from ((options, "night") for options in _with_needs(plant, option))
+    whole = _everything(plant, tuple(option.id for option in bought), overrides)
+    yield whole, "everything"
+    for count in range(1, len(nights) + 1):
+        for some in combinations(nights, count):
+            yield (*whole, *(option.id for option in some)), "everything"
+
+
+def _with_needs(plant: Plant, option: Option) -> Iterator[Options]:
+    """The option behind each smallest choice of what it needs, and what that needs in turn."""
+    choices = [(need,) if isinstance(need, str) else need for need in option.needs]
+    for chosen in product(*choices):
+        before: dict[str, None] = {}
+        nested = [list(_with_needs(plant, plant.option_by_id[name])) for name in dict.fromkeys(chosen)]
+        for path in product(*nested):
+            before = {name: None for options in path for name in options}
+            yield (*before, option.id)
+
+
+def _everything(plant: Plant, names: Sequence[str], overrides: Sequence[str]) -> Options:
+    """Every option that goes with those before it, in the order of the file."""
+    whole: Options = ()
+    waiting = list(names)
+    while waiting:
+        taken = next((name for name in waiting if not why_illegal(plant, (*whole, name), overrides)), None)
+        if taken is None:
+            return whole
+        waiting.remove(taken)
+        whole = (*whole, taken)
+    return whole

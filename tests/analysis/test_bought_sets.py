@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from simkit.analysis.bought_sets import bought_sets, combinations_of
+from simkit.base.messages import BadInput
+from tests.experiment.fake import option, plant_with_options
+
+
+def test_every_set_is_listed_once_with_and_without_the_package() -> None:
+    sets = bought_sets(plant_with_options(), ("N1", "N2"), pairs=[("A1", "B1")])
+    assert [(entry.options, entry.why) for entry in sets] == [
+        (("A1",), "bought"),
+        (("A2",), "bought"),
+        (("B1",), "bought"),
+        (("A1", "B1"), "pair"),
+        (("A1", "B1", "C1"), "night"),
+        (("A2", "B1", "C1"), "night"),
+    ]
+    assert sets[0].with_package == ("N1", "N2", "A1")
+
+
+def test_a_named_pair_that_is_not_legal_is_bad_input() -> None:
+    with pytest.raises(BadInput, match="A2"):
+        bought_sets(plant_with_options(), pairs=[("A1", "A2")])
+
+
+def test_all_combinations_to_simulate() -> None:
+    sets = bought_sets(plant_with_options(), ("N1",))[:2]
+    assert combinations_of(sets) == ((), ("N1",), ("A1",), ("N1", "A1"), ("A2",), ("N1", "A2"))
+
+
+def test_everything_that_goes_together_alone_and_with_nights() -> None:
+    plant = plant_with_options()
+    plant = dataclasses.replace(plant, options=(*plant.options, option("B2", "bought", 0.5)))
+    options = [entry.options for entry in bought_sets(plant) if entry.why == "everything"]
+    assert options == [("A1", "B1", "B2"), ("A1", "B1", "B2", "C1")]
+
+
+def test_a_calendar_option_that_needs_nothing_is_a_rival_of_every_machine() -> None:
+    plant = plant_with_options()
+    plant = dataclasses.replace(plant, options=(*plant.options, option("C2", "calendar", 0.5)))
+    assert [entry.options for entry in bought_sets(plant) if entry.why == "calendar"] == [("C2",)]
+
+
+def test_a_set_that_the_package_rules_out_stands_alone() -> None:
+    plant = plant_with_options()
+    plant = dataclasses.replace(plant, options=(*plant.options, option("B2", "bought", 0.5, excludes=("N1",))))
+    last = next(entry for entry in bought_sets(plant, ("N1",)) if entry.options == ("B2",))
+    assert last.with_package is None
+    assert "N1" in last.refused
+    assert ("N1", "B2") not in combinations_of([last])
