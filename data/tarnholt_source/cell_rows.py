@@ -1,0 +1,268 @@
+"""Rows of the cell: tools, time elements, people, stops, upkeep, quality and what stands where at the start."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable
+
+import numpy as np
+from book import DrawnOrder, DrawnProgram
+from facts import CLEARANCES, MATERIALS, SHAPE_PRICE, TOOLS, ToolFact
+from work_rows import FIRST_ORDER, tool_id
+
+from simkit.plant.tables import Element, MachineRow, Person, Quality, StartRow, Stop, Tool, Upkeep
+
+AS_OF = dt.date(2026, 4, 24)
+GUESS = "analyst's first guess, invented for the demo"
+TWINS = 8
+"""Tools with a twin today. Rule of the demo: the most used cutting tools of the book."""
+
+GRIND_MM_LIFE = 12
+"""Regrinds of 0.2 mm each before a tool is replaced."""
+
+LIFE_CV = 0.25
+"""Rule of the demo: spread of a tool's life from regrind to regrind about its own mean."""
+
+LIMIT_SHARE = 0.7
+"""Rule of the demo: a tracked tool is reground at this share of its mean life. Not read unless tracked."""
+
+RUNNING_H_PER_SHIFT = 7.25 * 0.36
+"""Attended hours of a shift without breaks, times the share of process in them (static sums of the demo)."""
+
+
+def uses_of_tools(programs: list[DrawnProgram], orders: list[DrawnOrder]) -> Counter[tuple[int, float]]:
+    """Count the orders that use a tool (row) at a clearance (mm; 0 for forming tools)."""
+    uses: Counter[tuple[int, float]] = Counter()
+    for order in orders:
+        program = programs[order.program]
+        clearance = MATERIALS[program.material][1]
+        uses.update((tool, 0.0 if TOOLS[tool].forming else clearance) for tool in program.tools)
+    return uses
+
+
+def ranked_tools(uses: Counter[tuple[int, float]]) -> list[int]:
+    """Tool rows from the most used to the least used."""
+    total: Counter[int] = Counter()
+    for (tool, _), count in uses.items():
+        total[tool] += count
+    return sorted(total, key=lambda tool: (-total[tool], tool))
+
+
+def tool_rows(uses: Counter[tuple[int, float]], rng: np.random.Generator) -> list[Tool]:
+    """Return the tools; each draws its own mean life from the tools stream."""
+    lives = rng.lognormal(np.log(60000), 0.4, len(TOOLS))
+    twins = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming][:TWINS]
+    return [_tool(row, fact, float(lives[row]), row in twins) for row, fact in enumerate(TOOLS)]
+
+
+def _tool(row: int, fact: ToolFact, life: float, twin: bool) -> Tool:
+    life_hits = round(life, -2)
+    return Tool(
+        tool_id=tool_id(row), shape=f"{fact.shape} {fact.text.removesuffix(' turning')}", length_mm=fact.length,
+        width_mm=fact.width, station_size_mm=fact.size, kind="forming" if fact.forming else "cutting",
+        needs_turning=fact.turning, form_height_mm=fact.height, form_direction=fact.direction,
+        clearances=() if fact.forming else CLEARANCES, copies=2 if twin else 1, tracked=False, life_law="weibull",
+        life_hits=life_hits, life_cv=LIFE_CV, regrind_limit_hits=round(LIMIT_SHARE * life_hits, -2),
+        grind_life=GRIND_MM_LIFE, price=SHAPE_PRICE[fact.size], die_price_share=0.4,
+    )  # fmt: skip
+
+
+def _element(
+    name: str, unit: str, state: str, typical: float, cv: float = 0.0, low: float | None = None,
+    high: float | None = None, *, task_of: str = "machine", applies_to: str = "", law: str = "", basis: str = "estimated",
+    source: str = GUESS, n: int = 0, owner: str = "production engineer",
+) -> Element:  # fmt: skip
+    """Build an element row; a spread without a law is lognormal."""
+    return Element(
+        element=name, applies_to=applies_to, task_of=task_of, unit=unit, state=state,
+        law=law or ("lognormal" if cv else "constant"), typical=typical, cv=cv, low=low, high=high, basis=basis, n=n,
+        source=source, owner=owner, date=AS_OF,
+    )  # fmt: skip
+
+
+TRADE = "common practice, no source"
+
+
+def element_rows() -> list[Element]:
+    """Return the time elements of today's cell.
+
+    Means are the analyst's first guess; low and high are the usual ranges of the trade, narrowed to what
+    a shop that knows itself would still doubt. Spreads are lognormal, common practice, no source.
+    """
+    return [*_order_elements(), *_sheet_elements(), *_process_elements(), *_outside_elements()]
+
+
+def _order_elements() -> list[Element]:
+    changeover = "changeover"
+    setter = {"task_of": "changeover", "owner": "works manager"}
+    return [
+        _element("order_fixed", "min/order", changeover, 9.0, 0.35, 6.0, 13.0, **setter),
+        _element("first_piece", "min/order", "first_piece", 6.0, 0.4, 4.0, 10.0, task_of="first_piece",
+                 owner="quality"),
+        _element("tool_search", "min/tool_load", changeover, 1.6, 0.6, 0.8, 3.0, **setter),
+        _element("tool_fit", "min/tool_load", changeover, 2.4, 0.3, 1.6, 3.4, **setter),
+        _element("die_change", "min/die_change", changeover, 1.5, 0.3, 1.0, 2.2, **setter),
+        _element("angle_change", "min/angle_change", changeover, 0.3, 0.3, 0.1, 1.0, basis="default", source=TRADE,
+                 **setter),
+        _element("material_fetch", "min/material_change", changeover, 6.0, 0.6, 3.0, 12.0, task_of="material",
+                 owner="works manager"),
+        _element("nozzle_change", "min/nozzle_change", changeover, 4.0, 0.3, 2.5, 7.0, **setter),
+        _element("clamp_change", "s/clamp_change", changeover, 7.0),
+    ]  # fmt: skip
+
+
+def _sheet_elements() -> list[Element]:
+    load = {"task_of": "load", "owner": "works manager"}
+    return [
+        _element("load", "min/sheet", "loading", 1.9, 0.25, 1.4, 2.6, **load),
+        _element("load", "min/sheet", "loading", 2.6, 0.25, 1.9, 3.6, applies_to="mass_kg>25", **load),
+        _element("pull_out", "min/sheet", "unloading", 1.3, 0.25, 0.9, 1.9, task_of="unload", owner="works manager"),
+    ]
+
+
+def _process_elements() -> list[Element]:
+    timed = {"basis": "default", "source": TRADE}
+    return [
+        _element("hit", "s/hit", "punching", 0.33, 0.0, 0.28, 0.4),
+        _element("form_hit", "s/forming_hit", "forming", 1.5, 0.0, 0.8, 2.5, **timed),
+        _element("index", "s/tool", "punching", 2.2, 0.0, 1.5, 3.5),
+        _element("reposition", "s/reposition", "punching", 6.0, 0.0, 4.0, 9.0),
+        _element("mode_change", "s/mode_change", "cutting", 5.0, 0.0, 3.0, 8.0),
+        _element("contour_move", "s/contour", "cutting", 1.2, 0.0, 0.8, 2.0),
+        _element("film_pass", "min/m_cut", "cutting", 0.04, 0.0, 0.02, 0.06, applies_to="family=GALL"),
+        _element("run_time_ratio", "ratio/process", "punching", 1.0, 0.06, 0.9, 1.25),
+    ]
+
+
+def _outside_elements() -> list[Element]:
+    bench = {"task_of": "bench", "owner": "works manager"}
+    return [
+        _element("break_out", "s/part", "bench", 6.5, 0.25, 4.0, 11.0, **bench),
+        _element("deburr", "s/part", "bench", 4.0, 0.25, 2.5, 7.0, **bench),
+        _element("sort", "s/part", "bench", 3.0, 0.25, 1.5, 5.0, **bench),
+        _element("regrind", "min/regrind", "outside", 10.0, 0.3, 5.0, 25.0, task_of="preparation", basis="default",
+                 source=TRADE),
+        _element("shim", "min/regrind", "outside", 3.0, 0.3, 1.0, 6.0, task_of="preparation", basis="default",
+                 source=TRADE),
+    ]  # fmt: skip
+
+
+OPERATOR = ("load", "unload", "changeover", "first_piece", "material", "pallet", "upkeep", "clear", "technician")
+
+
+def people_rows() -> list[Person]:
+    """Return the people: an operator and a bench person per shift, and who is shared with other work.
+
+    The setter comes first, so that he is called to a breakdown while he is there; at other times the
+    operator clears it with the maintenance shop on the telephone.
+    """
+    return [
+        Person(person_id="SET-1", skills=("technician", "clear", "preparation"), shift="early", rate_per_h=36.0,
+               duties="Mon-Fri 10:00-14:00"),
+        Person(person_id="OP-E", skills=OPERATOR, shift="early", rate_per_h=31.0),
+        Person(person_id="OP-L", skills=OPERATOR, shift="late", rate_per_h=31.0),
+        Person(person_id="BEN-E", skills=("bench",), shift="early", rate_per_h=26.0),
+        Person(person_id="BEN-L", skills=("bench",), shift="late", rate_per_h=26.0),
+        Person(person_id="HLP-1", skills=("second_person", "material"), shift="early", rate_per_h=26.0,
+               duties="Mon-Fri 06:00-08:00;Mon-Fri 12:30-14:00"),
+        Person(person_id="PRG-1", skills=("programming",), shift="early", rate_per_h=39.0),
+    ]  # fmt: skip
+
+
+def machine_rows() -> list[MachineRow]:
+    """Return the one machine."""
+    return [MachineRow(machine_id="PL-1", overrides="")]
+
+
+def stop_rows() -> list[Stop]:
+    """Return the causes of stops; short stops are counted per shift on the floor and converted here."""
+    return [
+        Stop(cause="breakdown", exposure="running_hour", rate=round(1 / 55, 5), repair_law="lognormal",
+             repair_min=78.0, repair_cv=0.8, clears="technician", basis="estimated", source=GUESS),
+        Stop(cause="short_stop", exposure="running_hour", rate=round(3 / RUNNING_H_PER_SHIFT, 3),
+             repair_law="gamma", repair_min=2.5, repair_cv=0.7, clears="clear", basis="estimated",
+             source=f"3 per shift of {RUNNING_H_PER_SHIFT:.2f} running hours, {GUESS}"),
+        Stop(cause="tool_load_fault", exposure="tool_load", rate=0.005, repair_law="lognormal", repair_min=25.0,
+             repair_cv=0.5, clears="clear", sheets_scrapped=1.5, break_share=0.2, basis="default",
+             source="usual miss rate by hand 0.2 to 2 % of loads, common practice, no source"),
+    ]  # fmt: skip
+
+
+def upkeep_rows() -> list[Upkeep]:
+    """Return the routine care; the given minutes are split into work and isolation, which is never zero."""
+    return [
+        Upkeep(task="scrap_bin", exposure="running_hour", interval=8.0, duration_min=4.0, isolation_min=1.0,
+               night_limit="output", basis="estimated", source=GUESS),
+        Upkeep(task="nozzle_check", exposure="running_hour", interval=4.0, duration_min=0.8, isolation_min=0.2,
+               night_limit="stop", basis="estimated", source=GUESS),
+        Upkeep(task="tables_and_chutes", exposure="open_day", interval=1.0, duration_min=8.0, isolation_min=2.0,
+               night_limit="output", basis="estimated", source=GUESS),
+    ]  # fmt: skip
+
+
+def quality_rows() -> list[Quality]:
+    """Return the causes of marked parts."""
+    return [
+        Quality(cause="die_marks", applies_to="surface_sensitive=true", rate=0.03, rework_min=4.0, scrap_share=0.3,
+                basis="estimated", source=GUESS),
+    ]  # fmt: skip
+
+
+RING = "L s s " * 10 + "s s s s"
+"""Ring order of the turret: large stations stand between small ones, so that a tall form bars small tools only."""
+
+
+def stations() -> list[dict[str, object]]:
+    """Return the turret's stations in ring order: 6 x 55 and 4 x 90 among 14 x 16 and 10 x 30.
+
+    Rule of the demo: a large station, then a 16 and a 30 in turn; the first 30 and the first 55 turn.
+    """
+    large = iter([55, 90, 55, 55, 90, 55, 90, 55, 90, 55])
+    small = iter([16, 30] * 10 + [16] * 4)
+    ring = [next(large) if mark == "L" else next(small) for mark in RING.split()]
+    first = {size: ring.index(size) for size in (30, 55)}
+    return [
+        {"size_mm": float(size), "turning": place in first.values()} if place in first.values()
+        else {"size_mm": float(size)}
+        for place, size in enumerate(ring)
+    ]  # fmt: skip
+
+
+def start_rows(uses: Counter[tuple[int, float]]) -> list[StartRow]:
+    """Return the turret at the start and a small backlog.
+
+    Rule of the demo: the most used tools of each size at their most used clearance, one station of each
+    size left free, turning tools in turning stations, no tall form (it would bar two stations).
+    The backlog are copies of the first three orders of the book, due in two to four days.
+    """
+    ring = stations()
+    rows = [
+        StartRow(what="turret", item=tool_id(tool), station=station + 1, clearance_mm=clearance or None,
+                 hits=float(round(0.3 * LIMIT_SHARE * 60000, -2)))
+        for tool, clearance, station in _placed(ring, uses)
+    ]  # fmt: skip
+    rows += [StartRow(what="backlog", item=str(FIRST_ORDER + number), due_in_days=2 + number) for number in range(3)]
+    return rows
+
+
+def _placed(ring: list[dict[str, object]], uses: Counter[tuple[int, float]]) -> Iterable[tuple[int, float, int]]:
+    """Yield (tool row, clearance, station index) for the start."""
+    taken: set[int] = set()
+    spare = {16.0: 1, 30.0: 1, 55.0: 1, 90.0: 1}
+    for tool in ranked_tools(uses):
+        fact = TOOLS[tool]
+        if fact.height >= 5.0:
+            continue
+        free = [
+            place for place, station in enumerate(ring)
+            if station["size_mm"] == fact.size and place not in taken
+            and (not fact.turning or station.get("turning", False))
+        ]  # fmt: skip
+        still = [place for place, station in enumerate(ring) if station["size_mm"] == fact.size and place not in taken]
+        if not free or len(still) <= spare[fact.size]:
+            continue
+        place = next((p for p in free if fact.turning or not ring[p].get("turning", False)), free[0])
+        taken.add(place)
+        clearance = max((count, -c) for (t, c), count in uses.items() if t == tool)[1]
+        yield tool, -clearance, place

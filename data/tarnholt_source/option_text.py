@@ -1,0 +1,2 @@
+def option_settings(tables):
+    return []

@@ -1,0 +1,76 @@
+"""Settings of the demo plant: the content of plant.toml."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from cell_rows import AS_OF, stations
+from facts import SEED
+from work_rows import START_MONDAY
+
+WORKDAYS = ["Mon", "Tue", "Wed", "Thu", "Fri"]
+EARLY = {"name": "early", "days": WORKDAYS, "start": "06:00", "end": "14:00",
+         "breaks": [["09:00", "09:15"], ["12:00", "12:30"]]}  # fmt: skip
+LATE = {"name": "late", "days": WORKDAYS, "start": "14:00", "end": "22:00",
+        "breaks": [["17:00", "17:15"], ["19:30", "20:00"]]}  # fmt: skip
+SATURDAY = {"days": ["Sat"], "start": "06:00", "end": "12:00"}
+
+
+def plant_settings() -> dict[str, Any]:
+    """Return the settings as nested dictionaries."""
+    return {
+        "name": "Tarnholt Foldworks, Ostermere (invented)", "currency": "CU", "time_zone": "Europe/Berlin",
+        "as_of": AS_OF, "calibrated": False, "study_paid_by": "nobody, it is a demo",
+        "options_sold_by": "nobody, every price is invented for the demo",
+        "calendar": {
+            "shifts": [EARLY, LATE], "overtime": [SATURDAY], "overtime_shift": "early",
+            "night": {"rule": "not_allowed"},
+        },
+        "people": {"overtime_premium": 0.35, "night_premium": 0.25},
+        "machine": {
+            "tall_form_mm": 5.0, "press_capacity_kn": 300.0, "laser_power_kw": 4.0, "lifter": True,
+            "one_person_kg": 25.0, "nozzle_automatic": False, "clamps_automatic": True, "running_kw": 14.0,
+            "idle_kw": 4.0, "gas_m3_per_h": 38.0, "stations": stations(),
+        },
+        "bench": {"places": 3},
+        "rules": {
+            "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
+            "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],
+            "late_share_limit": 0.05, "overtime_backlog_h": 30.0, "overtime_cap_h_per_week": 6.0,
+            "subcontract_backlog_h": 45.0, "subcontract_cap_h_per_week": 10.0, "refuse_backlog_h": 70.0,
+        },
+        "money": {
+            "energy_per_kwh": 0.17, "gas_per_m3": 0.24, "subcontract_per_h": 118.0, "margin_per_h": 95.0,
+            "bench_rate_per_h": 26.0, "setter_rate_per_h": 36.0, "programmer_rate_per_h": 39.0,
+            "operator_rate_per_h": 31.0, "regrind_cost": 12.0,
+        },
+        "finance": _finance(),
+        "run": {
+            "seed": SEED, "replications": 10, "weeks": 8.0, "demand_factor": 1.0,
+            "demand_levels": [0.8, 1.0, 1.25, 1.6], "start_monday": START_MONDAY,
+        },
+    }  # fmt: skip
+
+
+def _finance() -> dict[str, Any]:
+    return {
+        "value_rules": ["overtime", "subcontract", "sales", "posts"], "discount_rate": 0.09, "horizon_years": 8,
+        "wage_growth": 0.03, "price_growth": 0.025, "tax_rate": 0.22, "depreciation_years": 8,
+        "residual_share": 0.1, "ramp_start": 0.6, "ramp_months": 6.0, "production_weeks": 47.0,
+        "payments": [["order", 0.6], ["delivery", 0.3], ["acceptance", 0.1]], "training": 8000.0,
+        "stop_bundle_share": 0.3,
+        "demand": [
+            {"from_year": 1, "factor": 1.0, "signed": True},
+            {"from_year": 2, "factor": 1.25, "signed": True},
+            {"from_year": 3, "factor": 1.6, "signed": False},
+        ],
+    }  # fmt: skip
+
+
+def holiday_rows() -> list[dict[str, object]]:
+    """Return the rows of the second calendar file, for tests: a holiday on the Wednesday of week 3.
+
+    The clock-change Sunday of that file needs no row: the test starts the calendar on a Monday before it.
+    """
+    return [{"date": START_MONDAY + dt.timedelta(days=16), "change": "closed", "note": "holiday, invented"}]
