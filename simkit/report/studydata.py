@@ -4,7 +4,7 @@
 file                    content
 ======================  ================================================================================
 ``results.csv``         scenario, demand_factor, replication, measure, value, unit: one total of one
-                        replication a row, as in ``Results.frame``; the same bytes for the same seed
+                        replication a row, as in ``Results``; the same bytes for the same seed
 ``money.csv``           scenario, year, line, benefit_class, amount (and more columns if the cash-flow
                         table has them): the cash-flow table, money per year
 ``ribbon.csv``          scenario, resource, state, start_h, end_h: one simulated week, hours from Monday
@@ -26,11 +26,12 @@ from typing import Any
 import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.experiment.results import Results
 
-RESULT_COLUMNS = ("scenario", "demand_factor", "replication", "measure", "value", "unit")
 MONEY_COLUMNS = ("scenario", "year", "line", "benefit_class", "amount")
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
-TABLES = {"results.csv": RESULT_COLUMNS, "money.csv": MONEY_COLUMNS, "ribbon.csv": RIBBON_COLUMNS}
+TABLES = {"money.csv": MONEY_COLUMNS, "ribbon.csv": RIBBON_COLUMNS}
+RESULTS = "results.csv"
 CALENDAR = "calendar"
 """The ribbon's resource whose states are the shifts, breaks and nights."""
 
@@ -71,7 +72,7 @@ class RunCard:
 class StudyFolder:
     """The tables of a study folder and its run card."""
 
-    results: pd.DataFrame
+    results: Results
     money: pd.DataFrame
     ribbon: pd.DataFrame
     run: RunCard
@@ -85,7 +86,8 @@ def factor_text(demand_factor: float) -> str:
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
     folder.mkdir(parents=True, exist_ok=True)
-    frames = {"results.csv": study.results, "money.csv": study.money, "ribbon.csv": study.ribbon}
+    study.results.to_csv(folder / RESULTS)
+    frames = {"money.csv": study.money, "ribbon.csv": study.ribbon}
     for name, frame in frames.items():
         _require_columns(frame, name)
         ordered = [*TABLES[name], *(c for c in frame.columns if c not in TABLES[name])]
@@ -96,12 +98,13 @@ def write_study(folder: Path, study: StudyFolder) -> None:
 
 def read_study(folder: Path) -> StudyFolder:
     """Read a study folder; :class:`BadInput` lists every file that is missing or not as documented."""
-    missing = [name for name in (*TABLES, "run.json") if not (folder / name).is_file()]
+    missing = [name for name in (RESULTS, *TABLES, "run.json") if not (folder / name).is_file()]
     if missing:
         mend = "Simulate first: 'simkit report PLANT' writes the study folder"
         raise BadInput(Finding(f"{folder.name}/{name}", "the file is missing", mend) for name in missing)
     frames = {name: _read_table(folder / name) for name in TABLES}
-    return StudyFolder(frames["results.csv"], frames["money.csv"], frames["ribbon.csv"], _read_card(folder))
+    results = Results.from_csv(folder / RESULTS)
+    return StudyFolder(results, frames["money.csv"], frames["ribbon.csv"], _read_card(folder))
 
 
 def _read_table(path: Path) -> pd.DataFrame:

@@ -119,9 +119,8 @@ def cumulative_cash(
         f"{name}: simple payback {years(simple_payback_years)}, discounted {years(discounted_payback_years)}; "
         f"after {last['year']:g} years {money(last['discounted'], currency)} in today's money"
     )
-    points = ", ".join(
-        f"year {r.year:g} {number(r.simple, 0)} and {number(r.discounted, 0)}" for r in cash.itertuples()
-    )
+    steps = [(float(row["year"]), float(row["simple"]), float(row["discounted"])) for _, row in cash.iterrows()]
+    points = ", ".join(f"year {y:g} {number(s, 0)} and {number(d, 0)}" for y, s, d in steps)
     return Exhibit(figure, title, f"Lines of cumulative cash in {currency}, simple and discounted: {points}.")
 
 

@@ -1,0 +1,191 @@
+"""Executed notebooks become pages: own template, no code, no script, nothing from outside the file."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from nbconvert import HTMLExporter
+from papermill import PapermillExecutionError
+from traitlets.config import Config
+
+from simkit.report import cautions
+from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
+from simkit.report.study import Study
+from simkit.report.words import number
+
+ERROR_TAG = "papermill-error-cell-tag"
+HIDDEN_TAGS = ("remove-cell", "parameters", "injected-parameters", ERROR_TAG)
+LONGEST_ERROR = 1200
+
+
+@dataclass(frozen=True)
+class Failure:
+    """Where a study stopped: number of the cell in the notebook (from 1), heading above it, first line, error."""
+
+    cell: int
+    heading: str
+    source: str
+    error: str
+
+    @classmethod
+    def of(cls, notebook: Any, error: PapermillExecutionError) -> Failure:
+        """Find the cell of an error in the notebook as its author knows it, without the injected cell."""
+        source = str(error.source)
+        index = next((i for i, cell in enumerate(notebook.cells) if cell.source == source), error.cell_index)
+        return cls(
+            index + 1,
+            _heading_above(notebook, index),
+            _first_line(source),
+            f"{error.ename}: {error.evalue}"[:LONGEST_ERROR],
+        )
+
+
+@dataclass(frozen=True)
+class RenderedStudy:
+    """A study's page: its question, its answer, and where and why it stopped if it failed."""
+
+    name: str
+    title: str
+    page: Path
+    answer: str
+    failure: Failure | None = None
+
+
+@dataclass(frozen=True)
+class PageFacts:
+    """What every page says about where its numbers come from."""
+
+    plant: str
+    stamp: tuple[tuple[str, str], ...]
+    marks: tuple[str, ...]
+    funding: str
+
+    @classmethod
+    def of(cls, study: Study) -> PageFacts:
+        """Take the facts from the plant's settings and the run card."""
+        settings, run = study.plant.settings, study.run
+        stamp = (
+            ("Date of the data", settings.as_of.isoformat()),
+            ("Inputs (SHA-256)", run.inputs_sha256[:16] or "not recorded"),
+            ("Seed", str(run.seed)),
+            ("Replications", str(run.replications)),
+            ("Weeks simulated", number(run.weeks, 0)),
+            ("Kit version", version("simkit")),
+            ("Python", platform.python_version()),
+        )
+        return cls(settings.name, stamp, study.marks, _funding(settings.study_paid_by, settings.options_sold_by))
+
+
+def read_notebook(path: Path) -> Any:
+    """Read a notebook file."""
+    return nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+
+
+def title_of(notebook: Path) -> str:
+    """Return the question a notebook asks: its first heading."""
+    cells = read_notebook(notebook).cells
+    lines = (line for cell in cells if cell.cell_type == "markdown" for line in cell.source.splitlines())
+    return next((line[2:].strip() for line in lines if line.startswith("# ")), notebook.stem)
+
+
+def answer_of(notebook: Any) -> str:
+    """Return the sentence in the answer box of an executed notebook, or an empty text."""
+    for output in _outputs(notebook):
+        answer = output.get("metadata", {}).get(HTML, {}).get("answer")
+        if answer:
+            return str(answer)
+    return ""
+
+
+def write_page(
+    page: Path,
+    notebook: Any,
+    name: str,
+    facts: PageFacts,
+    titles: Mapping[str, str],
+    failure: Failure | None = None,
+) -> Failure | None:
+    """Write a study's page; a figure without a description is a failure of the study as well."""
+    failure = failure or _undescribed_figure(notebook)
+    links = [{"href": "index.html", "name": "Index", "here": False}]
+    links += [{"href": f"{other}.html", "name": title, "here": other == name} for other, title in titles.items()]
+    content = {
+        "title": titles[name],
+        "plant": facts.plant,
+        "links": links,
+        "marks": facts.marks,
+        "failure": asdict(failure) if failure else None,
+        "caution": cautions.STANDING,
+        "stamp": facts.stamp,
+    }
+    html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
+    page.write_text(html, encoding="utf-8", newline="\n")
+    return failure
+
+
+def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:
+    """Write the page that links the studies, each with its answer."""
+    studies = [{"href": s.page.name, "title": s.title, "answer": s.answer, "failure": s.failure} for s in rendered]
+    text = environment().get_template("index.html.j2").render(
+        plant=facts.plant,
+        marks=facts.marks,
+        studies=studies,
+        stamp=facts.stamp,
+        funding=facts.funding,
+        caution=cautions.STANDING,
+        money_caution=cautions.MONEY,
+        css=(TEMPLATES / "study" / "static" / "study.css").read_text(encoding="utf-8"),
+    )  # fmt: skip
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _exporter() -> HTMLExporter:
+    config = Config()
+    config.TagRemovePreprocessor.enabled = True
+    config.TagRemovePreprocessor.remove_cell_tags = HIDDEN_TAGS
+    return HTMLExporter(  # type: ignore[no-untyped-call]
+        config=config,
+        template_name="study",
+        extra_template_basedirs=[str(TEMPLATES)],
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+        embed_images=True,
+    )
+
+
+def _outputs(notebook: Any) -> list[Any]:
+    return [output for cell in notebook.cells for output in cell.get("outputs", ())]
+
+
+def _undescribed_figure(notebook: Any) -> Failure | None:
+    for index, cell in enumerate(notebook.cells):
+        for output in cell.get("outputs", ()):
+            kinds = {SVG, PNG} & set(output.get("data", {}))
+            if any(not output.metadata.get(kind, {}).get("alt") for kind in kinds):
+                heading = _heading_above(notebook, index)
+                return Failure(index + 1, heading, _first_line(cell.source), "a figure has no description in words")
+    return None
+
+
+def _heading_above(notebook: Any, index: int) -> str:
+    cells = reversed(notebook.cells[: index + 1])
+    lines = (line for c in cells if c.cell_type == "markdown" for line in reversed(c.source.splitlines()))
+    return next((f"under “{line.lstrip('# ')}”" for line in lines if line.startswith("#")), "before the first heading")
+
+
+def _first_line(source: str) -> str:
+    return next((line for line in source.splitlines() if line.strip()), "")
+
+
+def _funding(paid_by: str, sold_by: str) -> str:
+    if not paid_by and not sold_by:
+        return "Who paid for this study and who sells the options was not entered in plant.toml."
+    return f"Study paid for by: {paid_by or 'not entered'}. Options sold by: {sold_by or 'not entered'}."

@@ -1,0 +1,131 @@
+"""Run the studies and write their pages and the index.
+
+Parameters are checked before a kernel starts. A study that fails still gets a page, which names the
+cell; the others are not affected. Files are written only into a folder that is new or marked as ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import papermill
+
+import simkit
+from simkit.base.messages import BadInput, Finding
+from simkit.report.pages import (
+    Failure,
+    PageFacts,
+    RenderedStudy,
+    answer_of,
+    read_notebook,
+    title_of,
+    write_index,
+    write_page,
+)
+from simkit.report.parameters import Value, check_parameters, check_studies
+from simkit.report.study import open_study
+
+MARKER = ".study-report"
+"""A folder that holds this file was made by the report and may be written to again."""
+
+KERNELS = 2
+STUDY_FAILED = 3
+
+
+def studies_folder() -> Path:
+    """Return the folder of the notebooks that belong to this copy of the kit."""
+    return Path(simkit.__file__).resolve().parent.parent / "studies"
+
+
+def claim_folder(folder: Path) -> None:
+    """Make the folder ours: it is new, empty, or was written by an earlier report; otherwise BadInput."""
+    if folder.exists() and not folder.is_dir():
+        raise BadInput([Finding(str(folder), "this is a file", "Name a folder")])
+    if folder.exists() and any(folder.iterdir()) and not (folder / MARKER).is_file():
+        why = "the folder holds files that the report did not write, and nothing is written over"
+        raise BadInput([Finding(str(folder), why, "Name a new or an empty folder")])
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / MARKER).write_text(
+        "Written by the study report; files in this folder may be replaced.\n", encoding="utf-8"
+    )
+
+
+def exit_code(rendered: Sequence[RenderedStudy]) -> int:
+    """Return 0, or 3 if a study failed."""
+    return STUDY_FAILED if any(study.failure for study in rendered) else 0
+
+
+def render_studies(
+    plant_folder: Path,
+    out_dir: Path,
+    studies: Sequence[str] | None = None,
+    parameters: Mapping[str, Any] | None = None,
+    results_dir: Path | None = None,
+    notebooks: Path | None = None,
+    say: Callable[[str], None] = print,
+) -> list[RenderedStudy]:
+    """Run the studies (all if None) on a study folder and write ``<study>.html`` and ``index.html``.
+
+    ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless
+    given; ``say`` gets one line per study. Raises BadInput for bad parameters, an unreadable plant or
+    study folder, or an output folder that is not ours.
+    """
+    names = check_studies(studies)
+    checked = check_parameters(names, parameters or {})
+    sources = {name: _notebook(notebooks or studies_folder(), name) for name in names}
+    results = (results_dir or out_dir / "results").resolve()
+    claim_folder(out_dir)
+    facts = PageFacts.of(open_study(plant_folder, results))
+    places: dict[str, Value] = {"plant_folder": str(plant_folder.resolve()), "results_dir": str(results)}
+    titles = {name: title_of(source) for name, source in sources.items()}
+
+    def one(name: str) -> RenderedStudy:
+        return _render(name, sources[name], {**checked[name], **places}, out_dir, facts, titles, say)
+
+    with ThreadPoolExecutor(KERNELS) as pool:
+        rendered = list(pool.map(one, names))
+    write_index(out_dir / "index.html", rendered, facts)
+    return rendered
+
+
+def _notebook(folder: Path, name: str) -> Path:
+    path = folder / f"{name}.ipynb"
+    if not path.is_file():
+        raise BadInput(
+            [Finding(f"studies/{name}.ipynb", "the notebook is missing", "Run from a whole copy of the kit")]
+        )
+    return path
+
+
+def _render(
+    name: str,
+    source: Path,
+    parameters: Mapping[str, Value],
+    out_dir: Path,
+    facts: PageFacts,
+    titles: Mapping[str, str],
+    say: Callable[[str], None],
+) -> RenderedStudy:
+    executed = out_dir / "notebooks" / f"{name}.ipynb"
+    executed.parent.mkdir(exist_ok=True)
+    failure = _execute(source, executed, parameters)
+    notebook = read_notebook(executed)
+    page = out_dir / f"{name}.html"
+    failure = write_page(page, notebook, name, facts, titles, failure)
+    answer = answer_of(notebook)
+    say(f"{name}: {f'failed in cell {failure.cell}, {failure.error}' if failure else page.name}")
+    return RenderedStudy(name, titles[name], page, answer, failure)
+
+
+def _execute(source: Path, executed: Path, parameters: Mapping[str, Value]) -> Failure | None:
+    try:
+        papermill.execute_notebook(
+            str(source), str(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
+            kernel_name="python3", extra_arguments=["--log-level=50"],
+        )  # fmt: skip
+    except papermill.PapermillExecutionError as error:
+        return Failure.of(read_notebook(source), error)
+    return None

@@ -1,0 +1,135 @@
+"""The answer boxes: one pattern, filled with numbers, without adjectives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from simkit.plant.tables import Element
+from simkit.report.exhibits import Block, Row, table
+from simkit.report.study import Study
+from simkit.report.studydata import TODAY
+from simkit.report.words import UNKNOWN, number, percent, plural, plus_minus, with_unit
+
+GUESSES = ("default", "estimated")
+ANSWER_MEASURES = (
+    ("hours_needed", "hours needed for the book, h"),
+    ("attended_h", "attended, h"),
+    ("overtime_h", "overtime, h"),
+    ("subcontract_h", "given out, h"),
+    ("unmet_h", "not made, h"),
+    ("late_mean_days", "days late, mean of late orders"),
+)
+
+
+def answer_today(study: Study) -> Block:
+    """Answer whether today's cell can make the order book."""
+    late = study.total(TODAY, "late_share")
+    limit = study.plant.settings.rules.late_share_limit
+    sentences = [
+        _needs(study),
+        f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
+        f"the plant's limit is {percent(limit)}.",
+        *_package(study),
+    ]
+    return answer(study, sentences)
+
+
+def answer_options(study: Study) -> Block:
+    """Answer what the options give, low-capital first."""
+    return answer(study, [_needs(study), *_package(study), *_best_on_top(study)])
+
+
+def answer(study: Study, sentences: Sequence[str]) -> Block:
+    """Make an answer box; its sentences go to the index."""
+    content = {"sentences": list(sentences), "basis": basis(study)}
+    text = " ".join(sentences)
+    return Block("answer", content, text, {"answer": text})
+
+
+def basis(study: Study) -> str:
+    """Say what the numbers rest on."""
+    elements = study.plant.elements
+    guesses = sum(row.basis in GUESSES for row in elements)
+    state = "is" if study.calibrated else "is not"
+    return (
+        f"Demand {study.demand_factor:g} times the order book, {number(study.run.weeks, 0)} weeks released, "
+        f"{plural(study.run.replications, 'replication')}. The baseline {state} calibrated. "
+        f"{guesses} of {plural(len(elements), 'time element')} are guesses (default or estimated)."
+    )
+
+
+def answer_table(study: Study) -> Block:
+    """Table beside the answer: today and the low-capital package, mean, interval and 8 runs in 10."""
+    names = list(dict.fromkeys([TODAY, study.package]))
+    columns = ["over the whole book"]
+    for name in names:
+        columns += [f"{study.named(name)}: mean ± 95 %", "8 runs in 10"]
+    rows = [
+        Row(label, _cells(study, names, measure)) for measure, label in ANSWER_MEASURES if study.has(TODAY, measure)
+    ]
+    rows.append(Row("late orders, %", _share_cells(study, names, "late_share")))
+    title = f"{study.named(names[0])} and the low-capital package over {number(study.run.weeks, 0)} weeks"
+    return table(title, columns, rows, note=_runs_note(study))
+
+
+def _cells(study: Study, names: Sequence[str], measure: str) -> tuple[str, ...]:
+    cells: list[str] = []
+    for name in names:
+        runs = study.runs(name, measure)
+        cells += [plus_minus(study.total(name, measure)), f"{number(runs.low)} to {number(runs.high)}"]
+    return tuple(cells)
+
+
+def _share_cells(study: Study, names: Sequence[str], measure: str) -> tuple[str, ...]:
+    cells: list[str] = []
+    for name in names:
+        runs, mean = study.runs(name, measure), study.total(name, measure)
+        cells += [
+            f"{number(100 * mean.mean, 1)} ± {number(100 * mean.half_width, 1)}",
+            f"{number(100 * runs.low, 1)} to {number(100 * runs.high, 1)}",
+        ]
+    return tuple(cells)
+
+
+def _runs_note(study: Study) -> str:
+    return (
+        f"Mean ± half-width of its 95 % interval from {plural(study.run.replications, 'replication')}: how well the "
+        "average is known. 8 runs in 10: how much such stretches of weeks differ. The two are not the same."
+    )
+
+
+def _needs(study: Study) -> str:
+    need, attended = study.total(TODAY, "hours_needed"), study.total(TODAY, "attended_h")
+    runs = study.runs(TODAY, "hours_needed")
+    return (
+        f"With today's cell the {number(study.run.weeks, 0)}-week order book needs {with_unit(need.mean, 'h')} of "
+        f"{with_unit(attended.mean, 'h')} attended ({percent(need.mean / attended.mean)}, 8 runs in 10: "
+        f"{number(runs.low)} to {with_unit(runs.high, 'h')})."
+    )
+
+
+def _package(study: Study) -> list[str]:
+    if study.package == TODAY:
+        return ["No low-capital package was found that does better than today."]
+    level = study.total(study.package, "hours_needed")
+    return [f"The low-capital package ({study.described(study.package)}) brings it to {with_unit(level.mean, 'h')}."]
+
+
+def _best_on_top(study: Study) -> list[str]:
+    names = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
+    if not names:
+        return ["No bought option was simulated."]
+    best = min(names, key=lambda n: study.total(n, "hours_needed").mean)
+    level = study.total(best, "hours_needed")
+    gap = study.results.paired(best, study.package, "hours_needed", study.demand_factor)
+    top = "on top " if study.holds_package(best) else ""
+    return [
+        f"Of {plural(len(names), 'bought set')}, {best} {top}needs the fewest hours: {with_unit(level.mean, 'h')}, "
+        f"{plus_minus(gap, difference=True)} h against the package ({gap.verdict})."
+    ]
+
+
+def element_minutes(elements: Sequence[Element], name: str) -> str:
+    """Write the mean time of an element as its file gives it, with unit and basis, or that it is not given."""
+    rows = [row for row in elements if row.element == name]
+    return f"{number(rows[0].typical)} {rows[0].unit} ({rows[0].basis})" if rows else UNKNOWN

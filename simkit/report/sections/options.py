@@ -1,0 +1,304 @@
+"""Sections that compare options: low-capital first, then what is bought, against today and against the package."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from simkit.base.vocabulary import NIGHT_LIMITS
+from simkit.experiment.compare import difference_table, interaction
+from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, Estimate
+from simkit.plant.options import Option
+from simkit.report import cautions
+from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
+from simkit.report.figures import difference_bars, night_ends, night_hours, time_in_state
+from simkit.report.figures.bars import Difference
+from simkit.report.figures.ribbon import TASK_LABELS
+from simkit.report.sections.today import PER_WEEK, hours_needed, people_hours
+from simkit.report.study import Study
+from simkit.report.studydata import TODAY
+from simkit.report.words import listing, number, percent, plural, plus_minus
+
+HOURS = "hours_needed"
+LABOUR_TASKS = ("changeover", "preparation", "material", "load", "unload", "bench", "pallet", "clear", "programming")
+KINDS = {"low_capital": "low-capital", "calendar": "calendar", "bought": "bought"}
+
+
+def main_cases(study: Study) -> list[str]:
+    """Today, the package, and each single bought option with the package if that was simulated."""
+    singles = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
+    return list(dict.fromkeys([TODAY, study.package, *singles]))
+
+
+def bought_cases(study: Study) -> list[str]:
+    """Bought sets in the order of the run card, each followed by the same set with the package."""
+    cases: list[str] = []
+    for name in study.bought:
+        if not study.holds_package(name):
+            cases += [name, study.with_package(name) or name]
+    return list(dict.fromkeys([*cases, *study.bought]))
+
+
+def against(study: Study, base: str, scenarios: Sequence[str], measure: str = HOURS) -> dict[str, Estimate]:
+    """Paired differences from ``base`` whose intervals hold together at 95 %."""
+    others = [n for n in scenarios if n != base]
+    return study.results.simultaneous(base, measure, study.demand_factor, others) if others else {}
+
+
+def options_against_today(study: Study) -> Exhibit:
+    """Bars of the difference in hours needed against today, low-capital cases first."""
+    return _difference_figure(study, TODAY, [*study.low_capital, *bought_cases(study)])
+
+
+def options_against_package(study: Study) -> Exhibit:
+    """Bars of the difference in hours needed against the best low-capital package."""
+    return _difference_figure(study, study.package, bought_cases(study))
+
+
+def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exhibit:
+    gaps = against(study, base, scenarios)
+    bars = [Difference(study.named(n), estimate) for n, estimate in gaps.items()]
+    name = "today" if base == TODAY else f"the package {base}"
+    return difference_bars(bars, quantity="hours needed", unit="h", against=name, calibrated=study.calibrated)
+
+
+def option_table(study: Study) -> Block:
+    """Every bought set with and without the package: level, differences from both references, lateness."""
+    cases = bought_cases(study)
+    gaps = {base: against(study, base, [*study.low_capital, *cases]) for base in (TODAY, study.package)}
+    rows = [Row("Low-capital and calendar", (), "group")]
+    rows += [_option_row(study, n, gaps) for n in study.low_capital]
+    rows.append(Row("Bought, without and with the package", (), "group"))
+    rows += [_option_row(study, n, gaps) for n in cases]
+    columns = ["case", "hours needed, h", "against today, h", "against the package, h", "late orders, %",
+               f"quoted capital, {study.currency}"]  # fmt: skip
+    losing = [n for n in cases if (e := gaps[study.package].get(n)) and e.mean >= 0]
+    title = f"{plural(len(cases), 'bought set')}: {len(losing)} need as many hours as the low-capital package or more"
+    return table(title, columns, rows, note=(
+        f"Mean ± 95 % interval over {number(study.run.weeks, 0)} weeks of orders. Differences are paired, and the "
+        f"intervals of a column hold together. Grey: {CANNOT_TELL}, or no difference in any replication."))  # fmt: skip
+
+
+def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -> Row:
+    level, late = study.total(name, HOURS), study.total(name, "late_share")
+    from_today, from_package = gaps[TODAY].get(name), gaps[study.package].get(name)
+    cells = (
+        plus_minus(level),
+        _gap_text(from_today),
+        _gap_text(from_package),
+        f"{number(100 * late.mean, 1)} ± {number(100 * late.half_width, 1)}",
+        number(study.capital(name), 0),
+    )
+    grey = from_today is not None and not from_today.tells
+    return Row(study.named(name), cells, "total" if name == study.package else "grey" if grey else "")
+
+
+def _gap_text(gap: Estimate | None) -> str:
+    if gap is None:
+        return "–"
+    return "0 in every run" if gap.verdict == NEVER_DIFFERS else plus_minus(gap, difference=True)
+
+
+def where_the_time_goes(study: Study) -> Exhibit:
+    """Bars of hours by machine state for the main cases; all have the same length."""
+    return time_in_state(
+        study.state_hours(main_cases(study)).rename(index=study.named), PER_WEEK, calibrated=study.calibrated
+    )
+
+
+def frontier(study: Study) -> Exhibit:
+    """Hours needed against demand for the main cases."""
+    return hours_needed(study, main_cases(study)[:6])
+
+
+def interactions(study: Study) -> Block:
+    """What pairs of options do together beyond the sum of both."""
+    rows = []
+    for first, second, both, base in _pairs(study):
+        estimate = interaction(study.results, both, first, second, base, HOURS, study.demand_factor)
+        rows.append(Row(f"{first} and {second}, on {study.named(base).lower()}", (
+            _gap_text(study.results.paired(first, base, HOURS, study.demand_factor)),
+            _gap_text(study.results.paired(second, base, HOURS, study.demand_factor)),
+            _gap_text(study.results.paired(both, base, HOURS, study.demand_factor)),
+            _gap_text(estimate), estimate.verdict), "" if estimate.tells else "grey"))  # fmt: skip
+    if not rows:
+        return paragraph(
+            "No two options were simulated alone and together, so nothing can be said on how they combine."
+        )
+    title = f"{plural(len(rows), 'pair')} of options: do their hours add up?"
+    columns = ["pair", "first alone, h", "second alone, h", "both, h", "beyond the sum, h", "verdict"]
+    return table(title, columns, rows, words=[4], note=(
+        "Differences in hours needed, mean ± 95 %. Beyond the sum above zero: both save partly the same hours; below "
+        "zero: each makes the other worth more."))  # fmt: skip
+
+
+def _pairs(study: Study) -> list[tuple[str, str, str, str]]:
+    """Scenarios (first, second, both, base) whose option sets add up, with a bought option in at least one."""
+    held = {n: frozenset(study.run.scenarios[n]) for n in study.scenarios}
+    found = []
+    for base in dict.fromkeys([TODAY, study.package]):
+        own = [n for n in study.scenarios if held[n] > held[base] and (base == TODAY or n not in study.low_capital)]
+        for i, first in enumerate(own):
+            for second in own[i + 1 :]:
+                apart = (held[first] - held[base]).isdisjoint(held[second] - held[base])
+                both = study.run.named(held[first] | held[second])
+                if apart and both in held and {first, second} & set(study.bought):
+                    found.append((first, second, both, base))
+    return found
+
+
+def nights(study: Study) -> tuple[Exhibit | Block, ...]:
+    """What ended the nights, and how long they ran; only with the assessment entered."""
+    night = study.plant.settings.calendar.night
+    names = [n for n in study.scenarios if study.has(n, "nights") and study.total(n, "nights").mean > 0]
+    if not names:
+        return (paragraph("No simulated case runs unattended."),)
+    edits = [
+        e for n in names for o in study.options_of(n) for e in o.edits if "night.assessed_by" in e.path and e.value
+    ]
+    if not night.assessed_by and not edits:
+        text = (
+            "Night results are not printed: plant.toml does not say who assessed unattended running and when "
+            "(calendar.night.assessed_by, assessed_on)."
+        )
+        return (paragraph(text, "mark"),)
+    best = max(names, key=lambda n: study.total(n, "night_running_h").mean)
+    return (
+        _night_table(study, names),
+        night_ends(_ends(study, best), name=study.named(best)),
+        _night_figure(study, best),
+    )
+
+
+def _ends(study: Study, name: str) -> pd.DataFrame:
+    rows = [
+        (limit, study.total(name, f"night_ended_{limit}").mean, study.total(name, f"night_lost_{limit}_h").mean)
+        for limit in NIGHT_LIMITS
+    ]
+    return pd.DataFrame(rows, columns=["limit", "nights", "lost_h"])
+
+
+def _night_figure(study: Study, name: str) -> Exhibit:
+    running = study.results.values(name, "night_running_h", study.demand_factor)
+    count = study.results.values(name, "nights", study.demand_factor)
+    allowed = study.total(name, "night_allowed_h").mean / study.total(name, "nights").mean
+    per_night = running[count > 0] / count[count > 0]
+    return night_hours(list(per_night), allowed_h=allowed, name=study.named(name), what="an average night of a run")
+
+
+def _night_table(study: Study, names: Sequence[str]) -> Block:
+    columns = ["case", "nights", "allowed, h", "ran, h", "share run, %", "blocked by the bench, h per week"]
+    rows = [_night_row(study, name) for name in names]
+    title = f"{plural(len(names), 'case')} with unattended nights: hours allowed and hours that really ran"
+    return table(title, columns, rows, note="Over the whole book, mean ± 95 %. A night ends at the first event that needs a "
+                 "person; hours after it are lost, and nothing is made up later.")  # fmt: skip
+
+
+def _night_row(study: Study, name: str) -> Row:
+    allowed, ran = study.total(name, "night_allowed_h"), study.total(name, "night_running_h")
+    share = ran.mean / allowed.mean if allowed.mean else 0.0
+    cells = (plus_minus(study.total(name, "nights")), plus_minus(allowed), plus_minus(ran), number(100 * share, 0),
+             plus_minus(study.per_week(name, "state_blocked_h")))  # fmt: skip
+    return Row(study.named(name), cells)
+
+
+def labour_that_stays(study: Study) -> tuple[Exhibit, Block]:
+    """People's hours by task for the main cases: what an option leaves to people."""
+    cases = main_cases(study)
+    tasks = [t for t in LABOUR_TASKS if study.has(TODAY, f"person_{t}_h")]
+    rows = [
+        Row(study.named(n), tuple(number(study.per_week(n, f"person_{t}_h").mean) for t in tasks)
+            + (plus_minus(study.per_week(n, "person_busy_h")),)) for n in cases
+    ]  # fmt: skip
+    columns = ["case", *(TASK_LABELS[t] for t in tasks), "all tasks ± 95 %"]
+    least = min(cases, key=lambda n: study.per_week(n, "person_busy_h").mean)
+    title = (
+        f"People still work {number(study.per_week(least, 'person_busy_h').mean)} h a week in the case with the least "
+        f"labour ({study.named(least)})"
+    )
+    return people_hours(study, cases), table(title, columns, rows, note="Hours per week, means.")
+
+
+def eligible_parts(study: Study) -> Block:
+    """Which share of parts and sheets a removal device can take."""
+    names = [n for n in study.scenarios if study.has(n, "eligible_parts_share")
+             and study.total(n, "eligible_parts_share").mean > 0]  # fmt: skip
+    if not names:
+        return paragraph("No simulated case removes parts automatically, so no part was tested for it.")
+    rows = [
+        Row(study.named(n), (number(100 * study.total(n, "eligible_parts_share").mean, 0),
+                             number(100 * study.total(n, "eligible_sheets_share").mean, 0),
+                             plus_minus(study.per_week(n, "bench_h")))) for n in names
+    ]  # fmt: skip
+    share = study.total(names[0], "eligible_parts_share").mean
+    title = f"{percent(share)} of parts can be taken out automatically; the others stay for the bench or the chute"
+    return table(
+        title, ["case", "eligible parts, %", "sheets with all parts eligible, %", "bench work left, h per week"], rows
+    )
+
+
+def losers(study: Study) -> Block:
+    """Cases that do not need fewer hours than today, shown losing."""
+    gaps = against(study, TODAY, [*study.low_capital, *study.bought])
+    lost = {n: e for n, e in gaps.items() if not (e.tells and e.mean < 0)}
+    if not lost:
+        return paragraph(
+            "Every simulated case needs fewer hours than today beyond its interval. Look twice before believing it."
+        )
+    rows = [
+        Row(
+            study.named(n),
+            (study.described(n), _gap_text(e), e.verdict if e.mean <= 0 or not e.tells else "needs more hours"),
+        )
+        for n, e in lost.items()
+    ]
+    title = f"{plural(len(lost), 'case')} of {len(gaps)} show no saving in hours against today"
+    return table(title, ["case", "what", "against today, h", "verdict"], rows, words=[0, 2])
+
+
+def option_cards(study: Study) -> tuple[Block, ...]:
+    """What each option changes, what it needs, costs and leaves, and the standing line."""
+    used = {option for options in study.run.scenarios.values() for option in options}
+    shown = [o for o in study.plant.options if o.id in used]
+    return tuple(_option_card(study, option) for option in shown)
+
+
+def _option_card(study: Study, option: Option) -> Block:
+    capital = option.capital
+    edits = "; ".join(f"{e.path} {e.op} {'' if e.value is None else e.value}".strip() for e in option.edits)
+    lines = "; ".join(f"{line.line} {number(line.quoted, 0)}" for line in option.capital_lines)
+    needs = listing(n if isinstance(n, str) else " or ".join(n) for n in option.needs)
+    facts = [
+        (
+            "Capital",
+            f"{number(capital.quoted, 0)} {study.currency} quoted ({number(capital.low, 0)} to {number(capital.high, 0)})",
+        ),
+        ("Capital lines", lines or "none entered"),
+        (
+            "Each year",
+            f"{number(option.yearly_cost, 0)} {study.currency}, {number(option.yearly_labour_h)} h of named people",
+        ),
+        (
+            "Lead time, installation",
+            f"{number(option.lead_weeks)} weeks, {number(option.stop_days)} working days standing",
+        ),
+        ("Owner; share of the gain kept", f"{option.owner or 'not named'}; {number(option.persistence.quoted)}"),
+        ("Needs; excludes", f"{needs}; {listing(option.excludes)}"),
+        ("Changes in the model", edits or "none"),
+        ("What stays", option.note or "not entered"),
+        ("Price from, valid until", f"{option.price_source or 'not entered'}, {option.valid_until or 'no date'}"),
+    ]
+    content = {
+        "id": option.id,
+        "name": option.name,
+        "kind": KINDS[option.kind],
+        "facts": facts,
+        "caution": cautions.STANDING,
+    }
+    return Block("option", content, f"{option.id} {option.name}")
+
+
+def difference_frame(study: Study, measure: str = HOURS) -> pd.DataFrame:
+    """Differences of all cases from today as a table, for the workbook and for those who calculate on."""
+    return difference_table(study.results, TODAY, [measure], study.demand_factor, study.scenarios)

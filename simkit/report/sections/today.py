@@ -1,0 +1,226 @@
+"""Sections about today's cell: where the time goes, people, bench, lateness, tools and stops."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from simkit.base.vocabulary import SKILLS
+from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
+from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
+from simkit.report.figures.ribbon import TASK_LABELS
+from simkit.report.palette import PERSON_COLOURS, STATE_COLOURS, STATE_LABELS
+from simkit.report.sections.answers import element_minutes
+from simkit.report.study import Study
+from simkit.report.studydata import TODAY
+from simkit.report.words import number, percent, plural, plus_minus
+
+PER_WEEK = "per week"
+TOOL_MEASURES = (
+    ("tool_loads", "tools fetched and fitted by hand", ("tool_search", "tool_fit")),
+    ("die_changes", "dies changed for clearance only, by hand", ("die_change",)),
+    ("angle_changes", "tools turned to another angle, by hand", ("angle_change",)),
+    ("magazine_exchanges", "tools exchanged by the magazine", ("magazine_exchange",)),
+    ("magazine_die_changes", "dies exchanged by the magazine", ("magazine_die_change",)),
+    ("magazine_misses", "tools wanted that were not in the magazine", ()),
+)
+SETUP_MEASURES = (
+    ("state_changeover_h", "changeover"),
+    ("state_first_piece_h", "first piece made, measured, released"),
+    ("state_waiting_material_h", "waiting for material"),
+    ("exchange_visible_h", "of changeover: exchanges by the magazine that stay visible"),
+    ("exchange_hidden_h", "exchanges hidden behind cutting (not machine time)"),
+)
+STOP_MEASURES = (
+    ("stops", "stops", "stops"),
+    ("stop_h", "hours lost to stops", "h"),
+    ("sheets_scrapped", "sheets scrapped", "sheets"),
+    ("parts_scrapped", "parts scrapped", "parts"),
+    ("parts_reworked", "parts reworked", "parts"),
+    ("rework_h", "hours of rework", "h"),
+    ("tools_broken", "tools broken", "tools"),
+    ("tools_reground", "tools reground", "tools"),
+)
+PERSON_MEASURES = (
+    ("person_busy_h", "all tasks together, h"),
+    ("person_overrun_h", "of these after the end of the shift, h"),
+)
+QUEUES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
+
+
+def where_the_time_goes(study: Study) -> Exhibit:
+    """Bars of hours by machine state, today and with the low-capital package."""
+    hours = study.state_hours(dict.fromkeys([TODAY, study.package]))
+    return time_in_state(hours.rename(index=study.named), PER_WEEK, calibrated=study.calibrated)
+
+
+def state_table(study: Study) -> Block:
+    """Hours by machine state with intervals, today."""
+    span = sum(study.per_week(TODAY, f"state_{s}_h").mean for s in STATE_COLOURS)
+    shown = [(s, study.per_week(TODAY, f"state_{s}_h")) for s in STATE_COLOURS]
+    rows = [
+        Row(STATE_LABELS[s], (plus_minus(e), percent(e.mean / span, 1)))
+        for s, e in sorted(shown, key=lambda pair: -pair[1].mean)
+        if e.mean > 0
+    ]
+    rows.append(Row("calendar of the machines", (number(span), percent(1, 1)), "total"))
+    return table(
+        f"Today's {number(span)} machine hours a week by state",
+        ["state", "h per week, mean ± 95 %", "share of calendar"], rows, note=_basis_note(study),
+    )  # fmt: skip
+
+
+def a_week(study: Study, scenario: str = TODAY) -> Exhibit | Block:
+    """The ribbon of one simulated week."""
+    intervals, calendar = study.week(scenario)
+    if intervals.empty:
+        return paragraph(f"No week of {study.named(scenario)} was recorded for the ribbon.")
+    return week_ribbon(intervals, calendar, name=study.named(scenario).lower())
+
+
+def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
+    """Hours needed against demand, with the simulated practical capacity."""
+    names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
+    rows = [_demand_point(study, n, f) for n in names for f in study.results.demand_factors]
+    frame = pd.DataFrame([row for row in rows if row])
+    return hours_against_demand(
+        frame, capacity_h=study.run.practical_capacity_h, attended_h=study.total(TODAY, "attended_h").mean,
+        per=f"over {number(study.run.weeks, 0)} weeks",
+    )  # fmt: skip
+
+
+def _demand_point(study: Study, scenario: str, factor: float) -> dict[str, object] | None:
+    if not study.results.has(scenario, "hours_needed", factor):
+        return None
+    late = study.results.estimate(scenario, "late_share", factor).mean
+    grows = study.results.estimate(scenario, "backlog_grows", factor).mean
+    fits = late <= study.plant.settings.rules.late_share_limit and grows < 0.5
+    hours = study.results.estimate(scenario, "hours_needed", factor).mean
+    return {"scenario": study.named(scenario), "demand_factor": factor, "hours_h": hours, "fits": fits}
+
+
+def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
+    """Bars of people's hours by task."""
+    names = list(dict.fromkeys(scenarios or [TODAY, study.package]))
+    tasks = [t for t in SKILLS if study.has(TODAY, f"person_{t}_h")]
+    table_h = {study.named(n): {TASK_LABELS[t]: study.per_week(n, f"person_{t}_h").mean for t in tasks} for n in names}
+    frame = pd.DataFrame.from_dict(table_h, orient="index")
+    first = frame.iloc[0].sort_values(ascending=False)
+    title = (
+        f"{study.named(names[0])}, people work {number(float(first.sum()))} h per week; "
+        f"{first.index[0]} takes {number(float(first.iloc[0]))} h of them"
+    )
+    colours = {TASK_LABELS[t]: PERSON_COLOURS[t] for t in PERSON_COLOURS}
+    return stacked_hours(frame, colours, "people's hours per week", title, calibrated=study.calibrated)
+
+
+def people_and_bench(study: Study) -> Block:
+    """Table of people's hours, queues and utilisation, machine, people and bench."""
+    rows = [Row(label, (plus_minus(study.per_week(TODAY, m)),)) for m, label in PERSON_MEASURES if study.has(TODAY, m)]
+    for resource, label in QUEUES:
+        rows.append(Row(label, (), "group"))
+        rows += _queue_rows(study, resource)
+    title = "People, machine and bench today: how busy, and how long others wait for them"
+    return table(
+        title, ["measure", "mean ± 95 %"], rows,
+        note=_basis_note(study) + " Utilisation: busy share of the time the resource is there.",
+    )  # fmt: skip
+
+
+def _queue_rows(study: Study, resource: str) -> list[Row]:
+    kinds = (("utilisation", "utilisation, %", 100.0), ("queue_mean", "waiting for it on average", 1.0),
+             ("wait_mean_s", "mean wait, min", 1 / 60), ("wait_share", "requests that wait, %", 100.0))  # fmt: skip
+    rows = []
+    for ending, label, factor in kinds:
+        measure = f"{resource}_{ending}"
+        if not study.has(TODAY, measure):
+            continue
+        refused = study.results.refusal(TODAY, measure, study.demand_factor)
+        estimate = study.total(TODAY, measure)
+        text = refused or f"{number(estimate.mean * factor)} ± {number(estimate.half_width * factor)}"
+        rows.append(Row(label, (text,), "grey" if refused else ""))
+    return rows
+
+
+def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
+    """Bars of the share of late orders."""
+    names = list(dict.fromkeys(scenarios or [TODAY, *study.low_capital]))
+    rows = []
+    for name in names:
+        runs = study.runs(name, "late_share")
+        mean = study.total(name, "late_share").mean
+        rows.append({"scenario": study.named(name), "share": mean, "low": runs.low, "high": runs.high})
+    return lateness_bars(pd.DataFrame(rows), limit_share=study.plant.settings.rules.late_share_limit)
+
+
+def tools(study: Study) -> Block:
+    """Tool loads against die-only changes: counts per week and the time each takes by input."""
+    elements = study.plant.elements
+    rows = []
+    for measure, label, names in TOOL_MEASURES:
+        if not study.has(TODAY, measure) or study.per_week(TODAY, measure).mean == 0:
+            continue
+        each = " + ".join(element_minutes(elements, n) for n in names) or "–"
+        rows.append(Row(label, (plus_minus(study.per_week(TODAY, measure)), each)))
+    loads, dies = study.per_week(TODAY, "tool_loads").mean, study.per_week(TODAY, "die_changes").mean
+    title = f"Today {number(loads)} tool loads and {number(dies)} die-only changes a week"
+    return table(
+        title, ["change", "per week, mean ± 95 %", "time each, by input"], rows, note=_basis_note(study), words=[1]
+    )
+
+
+def setup_parts(study: Study) -> Block:
+    """Hours of set-up by part, today and with the package."""
+    names = list(dict.fromkeys([TODAY, study.package]))
+    rows = [
+        Row(label, tuple(plus_minus(study.per_week(n, m)) for n in names))
+        for m, label in SETUP_MEASURES
+        if any(study.per_week(n, m).mean > 0 for n in names if study.has(n, m))
+    ]
+    columns = ["part of set-up", *(f"{study.named(n)}, h per week" for n in names)]
+    first = study.per_week(TODAY, "state_changeover_h").mean
+    return table(f"Changeover takes {number(first)} h a week today", columns, rows, note=_basis_note(study))
+
+
+def stops(study: Study) -> Block:
+    """Stops by count and by hours, and what they cost in sheets and tools."""
+    rows = [
+        Row(f"{label}, {unit}", (plus_minus(study.per_week(TODAY, m)),)) for m, label, unit in STOP_MEASURES
+        if study.has(TODAY, m)
+    ]  # fmt: skip
+    count, lost = study.per_week(TODAY, "stops").mean, study.per_week(TODAY, "stop_h").mean
+    title = f"{number(count)} stops a week cost {number(lost)} h today"
+    return table(title, ["what", "per week, mean ± 95 %"], rows, note=_basis_note(study))
+
+
+def package_steps(study: Study) -> Block:
+    """The low-capital options one by one and the package, against today."""
+    names = [*study.low_capital]
+    rows = [_low_capital_row(study, name) for name in names]
+    title = (
+        f"{plural(len(names), 'low-capital case')} against today: the package is {study.package}"
+        if study.package != TODAY
+        else f"None of {plural(len(names), 'low-capital case')} does better than today"
+    )
+    columns = ["case", "what", "hours needed against today, h", "verdict", f"capital, {study.currency}", "owner"]
+    return table(title, columns, rows, words=[0, 2, 4], note=(
+        "Differences are paired: the same orders and the same luck in both cases; mean ± 95 % interval over the "
+        "whole book. Less is better. Moved work occupies a named person and is counted; the gain fades without an "
+        "owner."))  # fmt: skip
+
+
+def _low_capital_row(study: Study, name: str) -> Row:
+    gap = study.results.paired(name, TODAY, "hours_needed", study.demand_factor)
+    owners = ", ".join(dict.fromkeys(o.owner or "not named" for o in study.options_of(name)))
+    look = "total" if name == study.package else "" if gap.tells else "grey"
+    what = ", ".join(o.name for o in study.options_of(name))
+    capital = number(study.capital(name), 0)
+    return Row(study.named(name), (what, plus_minus(gap, difference=True), gap.verdict, capital, owners), look)
+
+
+def _basis_note(study: Study) -> str:
+    return (
+        f"Per week of the simulated span; mean ± half-width of its 95 % interval, "
+        f"{plural(study.run.replications, 'replication')}, demand {study.demand_factor:g}."
+    )

@@ -1,0 +1,190 @@
+"""A study: the plant, what was simulated about it, and the demand level at which it answers."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+
+from simkit.base.messages import BadInput, Finding
+from simkit.base.vocabulary import STATES
+from simkit.experiment.intervals import Estimate, Spread
+from simkit.experiment.results import Results
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant
+from simkit.plant.reading import check_plant
+from simkit.report import cautions
+from simkit.report.studydata import CALENDAR, TODAY, RunCard, read_study
+from simkit.report.words import listing
+
+WHOLE_RUN = "span_weeks"
+
+NOT_SCALED = ("_mean", "_mean_s", "_mean_days", "_share", "_utilisation", "_grows", "_end_h", WHOLE_RUN)
+"""Endings of measures that are no totals: shares, means and states at the end are the same per week."""
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """Everything that the sections of a report read; ``demand_factor`` is the level of the answers."""
+
+    plant: Plant
+    findings: tuple[Finding, ...]
+    results: Results
+    money: pd.DataFrame
+    ribbon: pd.DataFrame
+    run: RunCard
+    demand_factor: float
+    inputs_sha256: str = ""
+
+    @property
+    def currency(self) -> str:
+        """Unit of money."""
+        return self.plant.settings.currency
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether the baseline has been calibrated on observed weeks."""
+        return self.plant.settings.calibrated
+
+    @property
+    def package(self) -> str:
+        """Scenario of the best low-capital package at this demand, ``today`` if there is none."""
+        return self.run.cheap_at(self.demand_factor)
+
+    @property
+    def scenarios(self) -> tuple[str, ...]:
+        """Scenarios simulated at this demand, in the order of the run card."""
+        return tuple(n for n in self.run.scenarios if self.results.has(n, WHOLE_RUN, self.demand_factor))
+
+    @cached_property
+    def weekly(self) -> Results:
+        """The results with every total as its amount per week of the simulated span."""
+        frame = self.results.frame
+        keys = ["scenario", "demand_factor", "replication"]
+        spans = frame[frame["measure"] == WHOLE_RUN].set_index(keys)["value"].rename("span")
+        joined = frame.join(spans, on=keys)
+        as_it_is = joined["measure"].str.endswith(NOT_SCALED)
+        value = joined["value"].where(as_it_is, joined["value"] / joined["span"])
+        return Results(joined.assign(value=value).drop(columns="span"))
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """Warnings that stand at the top of every page."""
+        stale = bool(self.run.inputs_sha256) and self.run.inputs_sha256 != self.inputs_sha256
+        return (*([cautions.STALE] if stale else []), *([] if self.calibrated else [cautions.UNCALIBRATED]))
+
+    def total(self, scenario: str, measure: str) -> Estimate:
+        """Mean and 95 % interval of a measure over the whole simulated span."""
+        return self.results.estimate(scenario, measure, self.demand_factor)
+
+    def per_week(self, scenario: str, measure: str) -> Estimate:
+        """Mean and 95 % interval of a measure per week (shares and means as they are)."""
+        return self.weekly.estimate(scenario, measure, self.demand_factor)
+
+    def runs(self, scenario: str, measure: str) -> Spread:
+        """Range of 8 in 10 single runs."""
+        return self.results.spread(scenario, measure, self.demand_factor)
+
+    def has(self, scenario: str, measure: str) -> bool:
+        """Whether a scenario measured this at this demand."""
+        return self.results.has(scenario, measure, self.demand_factor)
+
+    def options_of(self, scenario: str) -> tuple[Option, ...]:
+        """Options of a scenario."""
+        return tuple(self.plant.option_by_id[i] for i in self.run.scenarios[scenario])
+
+    def capital(self, scenario: str) -> float:
+        """Quoted capital of a scenario's options with their capital lines, before any bundle rule."""
+        lines = (line.quoted for option in self.options_of(scenario) for line in option.capital_lines)
+        return sum(option.capital.quoted for option in self.options_of(scenario)) + sum(lines)
+
+    def is_bought(self, scenario: str) -> bool:
+        """Whether a scenario holds an option that is bought."""
+        return any(option.kind == "bought" for option in self.options_of(scenario))
+
+    @property
+    def low_capital(self) -> tuple[str, ...]:
+        """Scenarios, apart from today, in which nothing is bought."""
+        return tuple(n for n in self.scenarios if self.run.scenarios[n] and not self.is_bought(n))
+
+    @property
+    def bought(self) -> tuple[str, ...]:
+        """Scenarios in which something is bought."""
+        return tuple(n for n in self.scenarios if self.is_bought(n))
+
+    @cached_property
+    def package_options(self) -> frozenset[str]:
+        """Options of the best low-capital package."""
+        return frozenset(self.run.scenarios.get(self.package, ()))
+
+    def with_package(self, scenario: str) -> str | None:
+        """The scenario of the same options and the low-capital package, if it was simulated."""
+        return self.run.named(frozenset(self.run.scenarios[scenario]) | self.package_options)
+
+    def holds_package(self, scenario: str) -> bool:
+        """Whether a scenario contains the whole low-capital package."""
+        return bool(self.package_options) and self.package_options <= set(self.run.scenarios[scenario])
+
+    def state_hours(self, scenarios: Iterable[str]) -> pd.DataFrame:
+        """Hours per week by machine state, one row a scenario; a row sums to the calendar of all machines."""
+        rows = {n: {s: self.per_week(n, f"state_{s}_h").mean for s in STATES} for n in scenarios}
+        return pd.DataFrame.from_dict(rows, orient="index")
+
+    def named(self, scenario: str) -> str:
+        """Name of a scenario as readers see it."""
+        if scenario == TODAY:
+            return "Today"
+        return f"{scenario} (package)" if scenario == self.package else scenario
+
+    def described(self, scenario: str) -> str:
+        """Options of a scenario in words."""
+        return "today's cell" if scenario == TODAY else listing(f"{o.id} {o.name}" for o in self.options_of(scenario))
+
+    def week(self, scenario: str) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Intervals and calendar of the simulated week of a scenario."""
+        own = self.ribbon[self.ribbon["scenario"] == scenario]
+        is_calendar = own["resource"] == CALENDAR
+        return own[~is_calendar], own[is_calendar]
+
+
+def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor: float = 1.0) -> Study:
+    """Open a plant folder and its study folder. Raises BadInput if either cannot be read or do not fit."""
+    plant, findings = check_plant(Path(plant_folder))
+    if plant is None:
+        raise BadInput(findings)
+    data = read_study(Path(results_dir))
+    _require_fit(plant, data.run, data.results, demand_factor)
+    return Study(
+        plant, findings, data.results, data.money, data.ribbon, data.run, float(demand_factor),
+        folder_sha256(Path(plant_folder)),
+    )  # fmt: skip
+
+
+def folder_sha256(folder: Path) -> str:
+    """Hash of a plant folder: names and bytes of its files, in order of name."""
+    digest = hashlib.sha256()
+    for path in sorted(p for p in folder.rglob("*") if p.is_file() and not p.name.startswith(".")):
+        digest.update(path.relative_to(folder).as_posix().encode() + b"\0")
+        digest.update(path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def _require_fit(plant: Plant, run: RunCard, results: Results, demand_factor: float) -> None:
+    findings = []
+    if plant.settings.name != run.plant:
+        why = f"the study folder is of '{run.plant}', the plant folder of '{plant.settings.name}'"
+        findings.append(Finding("run.json", why, "Simulate this plant first"))
+    held = {option for options in run.scenarios.values() for option in options}
+    unknown = sorted(held - set(plant.option_by_id))
+    if unknown:
+        findings.append(Finding("run.json", f"options {listing(unknown)} are not in the plant", "Simulate again"))
+    if float(demand_factor) not in results.demand_factors or TODAY not in results.scenarios:
+        levels = listing(f"{level:g}" for level in results.demand_factors)
+        why = f"today was not simulated at demand {demand_factor:g}; levels are {levels}"
+        findings.append(Finding("results.csv", why, "Choose one of them or simulate this one"))
+    if findings:
+        raise BadInput(findings)
