@@ -59,6 +59,13 @@ def test_no_unfinished_marks_and_no_paths_of_a_machine():
     assert found == []
 
 
+def test_no_test_is_switched_off():
+    off = re.compile(r"pytest\.mark\.(?:skip|xfail)|pytest\.(?:skip|xfail)\(|importorskip")
+    here = named(Path(__file__))
+    tests = [name for name in tracked_files() if name.startswith("tests/") and name.endswith(".py") and name != here]
+    assert [name for name in tests if off.search((ROOT / name).read_text(encoding="utf-8"))] == []
+
+
 # ---- notebooks: one question each, no formula, no function ----
 
 
