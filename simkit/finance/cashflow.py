@@ -1,0 +1,314 @@
+"""The cash-flow table: the only place where years are built. Every measure of money reads it.
+
+Amounts are differences from today, in money of their year, positive when received. Year 0 is the first
+payment; years 1 to the horizon follow. No tax or investment advice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, field
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.finance.benefits import Gain, Pair, hour_gains
+from simkit.finance.consumption import consumption_gains
+from simkit.finance.costs import PriceCase, capital_rows, cost_row, owners, renewal_rows, running_rows, start_rows
+from simkit.finance.inputs import OneTime, Prices, ScenarioTotals, check_totals, prices_of
+from simkit.finance.lines import (
+    CAPACITY,
+    CASH_RELEASING,
+    COST,
+    COST_AVOIDED,
+    LINES,
+    NOT_MONETISED,
+    ONE_TIME,
+    SALES_CLASSES,
+    CashRow,
+    Factor,
+    basis_text,
+    product,
+)
+from simkit.finance.posts import added_rows, posts_rows
+from simkit.finance.tax import DepreciationRow, depreciation, tax_rows
+from simkit.finance.timeline import DemandPath, Schedule, YearDemand, demand_path, growth, schedule_of
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Finance
+
+HOUR_LINES = ("overtime", "subcontract", "sales", "sales_unsigned")
+"""Lines whose first factor is hours of the cell taken out of use, h per week."""
+
+
+@dataclass(frozen=True)
+class HoursRow:
+    """Hours of a scenario in a year: ``kind`` freed, a value line, or not_money; per year of full use."""
+
+    scenario: str
+    year: int
+    kind: str
+    hours: float
+
+
+@dataclass(frozen=True)
+class CashFlow:
+    """All amounts of all scenarios, with the settings they were built with.
+
+    ``start`` gives each scenario's start of use, years after the first payment. ``demand`` says which
+    demand the years read. ``notes`` say what was assumed where an input was missing.
+    """
+
+    rows: tuple[CashRow, ...]
+    hours_rows: tuple[HoursRow, ...]
+    depreciation_rows: tuple[DepreciationRow, ...]
+    finance: Finance
+    currency: str
+    demand: DemandPath
+    start: dict[str, float]
+    today: str = "today"
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def scenarios(self) -> tuple[str, ...]:
+        """Names of the scenarios, in the order they were given."""
+        return tuple(self.start)
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """Tidy table: scenario, year, line, benefit_class, amount, basis, owner, item."""
+        return pd.DataFrame([asdict(row) for row in self.rows], columns=list(CashRow.__dataclass_fields__))
+
+    @cached_property
+    def hours(self) -> pd.DataFrame:
+        """Tidy table of hours: scenario, year, kind, hours (per year of full use)."""
+        return pd.DataFrame([asdict(row) for row in self.hours_rows], columns=list(HoursRow.__dataclass_fields__))
+
+    @cached_property
+    def depreciation(self) -> pd.DataFrame:
+        """Tidy table of depreciation (not cash): scenario, year, amount, basis."""
+        names = list(DepreciationRow.__dataclass_fields__)
+        return pd.DataFrame([asdict(row) for row in self.depreciation_rows], columns=names)
+
+    def rows_of(self, scenario: str) -> tuple[CashRow, ...]:
+        """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
+        if scenario not in self.start:
+            raise KeyError(f"no scenario '{scenario}' in the cash flow: {nearest(scenario, self.start)}")
+        return tuple(row for row in self.rows if row.scenario == scenario)
+
+    def flows(
+        self, scenario: str, classes: Iterable[str] = SALES_CLASSES, lines: Iterable[str] | None = None,
+        without: Iterable[str] = (),
+    ) -> NDArray[np.float64]:  # fmt: skip
+        """Cash of a scenario by year, year 0 first, over the given classes and lines (default: all lines)."""
+        series = np.zeros(self.finance.horizon_years + 1)
+        if scenario == self.today:
+            return series
+        wanted, named, left_out = set(classes), set(lines or LINES), set(without)
+        for row in self.rows_of(scenario):
+            if row.benefit_class in wanted and row.line in named and row.line not in left_out:
+                series[row.year] += row.amount
+        return series
+
+    def register(self) -> pd.DataFrame:
+        """Benefits register: per scenario, line and class the sum over years, budget line, evidence and owner."""
+        keys = ["scenario", "line", "benefit_class", "owner"]
+        benefits = self.frame[~self.frame["benefit_class"].isin([COST])]
+        table = benefits.groupby(keys, sort=False, as_index=False).agg({"amount": "sum"})
+        table["title"] = [LINES[line].title for line in table["line"]]
+        table["budget_line"] = [LINES[line].budget for line in table["line"]]
+        table["evidence"] = [LINES[line].evidence for line in table["line"]]
+        return table
+
+
+@dataclass(frozen=True)
+class _Case:
+    """One scenario and everything its rows need."""
+
+    pair: Pair
+    options: tuple[Option, ...]
+    finance: Finance
+    schedule: Schedule
+    path: tuple[YearDemand, ...]
+    kept: float
+    persisting: Pair | None
+    owner: str
+
+    @property
+    def name(self) -> str:
+        return self.pair.option.name
+
+
+def build_cashflow(
+    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], *,
+    finance: Finance | None = None, demand: DemandPath = "signed", case: PriceCase = "quoted",
+    one_time: Sequence[OneTime] = (),
+) -> CashFlow:  # fmt: skip
+    """Build the cash-flow table of scenarios against today.
+
+    ``plant`` gives prices, options and finance settings (``finance`` replaces the latter), ``today`` and
+    ``scenarios`` the simulated totals per demand level. ``demand`` "signed" lets every year read the latest
+    signed demand, "all" hoped demand too. ``case`` picks low, quoted or high capital and persistence.
+
+    Raises BadInput for unknown options or demand outside the simulated levels, KeyError for a missing
+    measure, DoubleCount if an hour would count twice.
+    """
+    settings, prices = finance or plant.settings.finance, prices_of(plant)
+    path, notes = demand_path(settings, demand), [] if demand == "signed" else ["years read hoped demand as well"]
+    rows: list[CashRow] = []
+    hours: list[HoursRow] = []
+    written: list[DepreciationRow] = []
+    start = {}
+    for totals in (today, *scenarios):
+        check_totals(totals)
+    for totals in scenarios:
+        built = _case(totals, today, scenarios, prices, settings, path, case, notes)
+        start[totals.name] = built.schedule.start
+        own, own_hours = _scenario_rows(built, prices, case, one_time)
+        own_written = depreciation(own, settings, totals.name)
+        rows += [*own, *tax_rows(own, own_written, settings, totals.name)]
+        hours += own_hours
+        written += own_written
+    return CashFlow(
+        tuple(rows), tuple(hours), tuple(written), settings, prices.currency, demand, start, today.name, tuple(notes)
+    )
+
+
+def _case(
+    totals: ScenarioTotals, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], prices: Prices,
+    finance: Finance, path: tuple[YearDemand, ...], case: PriceCase, notes: list[str],
+) -> _Case:  # fmt: skip
+    options = tuple(_option(prices, option_id) for option_id in totals.option_ids)
+    schedule = schedule_of(finance, max((option.lead_weeks for option in options), default=0.0))
+    book = 1.0 if today.covers(1.0) else path[0].factor
+    pair = Pair(today, totals, prices, finance.production_weeks, book)
+    fading = [option for option in options if getattr(option.persistence, case) < 1.0]
+    kept = min((getattr(option.persistence, case) for option in fading), default=1.0)
+    persisting = None
+    if fading and len(fading) < len(options):
+        wanted = {option.id for option in fading}
+        alone = next((s for s in scenarios if set(s.option_ids) == wanted), None)
+        if alone is None:
+            named = "+".join(sorted(wanted))
+            notes.append(f"{totals.name}: {named} alone was not simulated, so the whole gain fades (cautious)")
+        else:
+            persisting = Pair(today, alone, prices, finance.production_weeks, book)
+    return _Case(pair, options, finance, schedule, path, kept, persisting, owners(options))
+
+
+def _option(prices: Prices, option_id: str) -> Option:
+    if option_id in prices.options:
+        return prices.options[option_id]
+    raise BadInput([Finding("options.toml", f"no option '{option_id}'", nearest(option_id, prices.options))])
+
+
+def _scenario_rows(
+    case: _Case, prices: Prices, price_case: PriceCase, one_time: Sequence[OneTime]
+) -> tuple[list[CashRow], list[HoursRow]]:
+    name, finance, options = case.name, case.finance, case.options
+    today = case.pair.today
+    rows = capital_rows(name, options, prices, finance, price_case)
+    rows += renewal_rows(name, options, prices, finance, price_case)
+    rows += running_rows(name, options, prices, finance)
+    rows += start_rows(name, options, today.roster, prices, finance, case.schedule.start)
+    rows += added_rows(case.pair.option, today, prices, finance, case.schedule, case.owner)
+    factors = tuple(year.factor for year in case.path)
+    counted = counts(finance, "posts")
+    rows += posts_rows(case.pair.option, today, prices, finance, case.schedule, factors, case.owner, counted)
+    rows += [_one_time_row(name, item) for item in one_time if item.option_id in case.pair.option.option_ids]
+    hours: list[HoursRow] = []
+    for year in case.path:
+        found = hour_gains(case.pair, year)
+        rows += _gain_rows(case, year, (*found, *consumption_gains(case.pair, year.factor)))
+        own_hours = _hours(case, year, found)
+        hours += own_hours
+        rows.append(_hours_only_row(case, own_hours[-1]))
+    return rows, hours
+
+
+def counts(finance: Finance, rule: str) -> bool:
+    """Whether a value-of-hours rule is switched on; ``hours_only`` switches all of them off."""
+    return rule in finance.value_rules and "hours_only" not in finance.value_rules
+
+
+def _one_time_row(name: str, item: OneTime) -> CashRow:
+    kind = ONE_TIME if item.amount >= 0 else COST
+    factors = ((item.amount, f"once: {item.text}"),)
+    return cost_row(name, item.year, "one_time", factors, item.owner, kind=kind, item=item.option_id)
+
+
+def _gain_rows(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[CashRow]:
+    """Rows of a year's gains: fading and ramped if they are benefits, in full while in use if they are costs."""
+    alone: dict[tuple[str, str], float] = {}
+    if case.persisting is not None:
+        pair = case.persisting
+        for gain in (*hour_gains(pair, demand), *consumption_gains(pair, demand.factor)):
+            alone[gain.line, gain.item] = gain.full
+    rows: list[CashRow] = []
+    for gain in found:
+        if gain.full >= 0 and LINES[gain.line].rule and not counts(case.finance, LINES[gain.line].rule):
+            continue
+        fading = _fading_share(case, gain, alone)
+        rows += [_gain_row(case, demand.year, gain, part, fading) for part in _parts(gain)]
+    return rows
+
+
+def _fading_share(case: _Case, gain: Gain, alone: dict[tuple[str, str], float]) -> float:
+    """Share of a gain that fades after a year: all of it, or what the fading options alone bring."""
+    if case.kept == 1.0 or gain.full <= 0:
+        return 0.0
+    if case.persisting is None:
+        return 1.0
+    return min(1.0, max(0.0, alone.get((gain.line, gain.item), 0.0) / gain.full))
+
+
+def _parts(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
+    """A gain by class: cost if negative, released up to today's budget, the rest avoided."""
+    if gain.full < 0:
+        return [(COST, ())]
+    if gain.line in ("sales", "sales_unsigned"):
+        return [(CAPACITY, ())]
+    if gain.budget is None or gain.full <= gain.budget:
+        return [(CASH_RELEASING, ())]
+    share = max(gain.budget, 0.0) / gain.full
+    released = (CASH_RELEASING, ((share, f"share within today's budget of {gain.budget:.6g} a year"),))
+    return [released, (COST_AVOIDED, ((1.0 - share, f"share above today's budget of {gain.budget:.6g} a year"),))]
+
+
+def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
+    kind, share = part
+    finance, use = case.finance, case.schedule
+    line = LINES[gain.line]
+    rate = finance.wage_growth if line.growth == "wages" else finance.price_growth
+    if gain.full < 0:
+        counted: Factor = (use.in_use(year), "of the year in use")
+    else:
+        lost = (1.0 - case.kept) * fading * use.after_first_year(year)
+        counted = (use.ramped(year) - lost, f"of the year in use, ramped, {lost:.4g} faded")
+    factors = (*gain.factors, *share, (growth(rate, year), f"{line.growth[:-1]} growth"), counted)
+    return CashRow(
+        case.name, year, gain.line, kind, product(factors), basis_text(factors, gain.note), case.owner, gain.item
+    )
+
+
+def _hours(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[HoursRow]:
+    """Hours per year of full use: freed, by value line, and (last) those that no rule turns into money."""
+    weeks, pair = case.finance.production_weeks, case.pair
+    freed = pair.freed_h(demand.factor)
+    by_line = {}
+    for name in ("overtime_h", "subcontract_h"):
+        by_line[name[:-2]] = pair.today.per_week(name, demand.factor) - pair.option.per_week(name, demand.factor)
+    by_line |= {gain.line: gain.factors[0][0] for gain in found if gain.line in ("sales", "sales_unsigned")}
+    money = sum(max(h, 0.0) for line, h in by_line.items() if counts(case.finance, LINES[line].rule))
+    rows = [("freed", freed), *by_line.items(), ("not_money", max(freed - money, 0.0))]
+    return [HoursRow(case.name, demand.year, kind, h * weeks) for kind, h in rows]
+
+
+def _hours_only_row(case: _Case, hours: HoursRow) -> CashRow:
+    factors = ((hours.hours, "h freed in a full year"), (0.0, "money: no rule turns them into money"))
+    return CashRow(
+        case.name, hours.year, "hours_only", NOT_MONETISED, 0.0, basis_text(factors), case.owner, "not_money"
+    )

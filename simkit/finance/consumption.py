@@ -1,0 +1,91 @@
+"""What the cell consumes with an option and without: material, scrap credit, energy, gas, tools.
+
+Consumption is compared for the same mass of parts made in house. What more work in house consumes is
+netted in the price of hours given out and in the margin, not here. Material and scrap are compared metal
+by metal, because orders given out are rarely of the average metal.
+"""
+
+from __future__ import annotations
+
+from simkit.finance.benefits import Gain, Pair
+
+
+def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
+    """Gains (or costs) of a full year of use at one demand factor."""
+    prices, money, unit = pair.prices, pair.prices.money, pair.prices.currency
+    single = [
+        ("energy", "energy_kwh", "kWh/week", money.energy_per_kwh, f"{unit}/kWh"),
+        ("gas", "gas_m3", "m3/week", money.gas_per_m3, f"{unit}/m3"),
+        ("regrinds", "tools_reground", "regrinds/week", money.regrind_cost, f"{unit}/regrind"),
+        ("tools", "tools_reground", "regrinds/week", prices.tool_life_price, f"{unit} tool life per regrind"),
+        ("tools", "tools_broken", "tools broken/week", prices.tool_price, f"{unit}/tool, the mean tool"),
+    ]
+    rows = [_used(pair, factor, *one) for one in single]
+    for metal in prices.materials_of:
+        rows += _metal(pair, factor, metal)
+    rows.append(_scrapped_parts(pair, factor))
+    return tuple(row for row in rows if row is not None)
+
+
+def _used(pair: Pair, factor: float, line: str, measure: str, unit: str, price: float, price_unit: str) -> Gain | None:
+    used = pair.both(measure, factor)
+    if used is None:
+        return None
+    ratio = pair.same_parts(factor)
+    return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=measure)
+
+
+def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, str]:
+    text = f"{unit} less ({used[0]:.5g} today, times {ratio:.4f} for the same parts; {used[1]:.5g} with it)"
+    return used[0] * ratio - used[1], text
+
+
+def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
+    """Sheet material and scrap credit of one metal, for the same mass of its parts (sheets less scrap)."""
+    names = [f"material_kg_{material}" for material in pair.prices.materials_of[metal]]
+    sheets = (_sum(pair, 0, names, factor), _sum(pair, 1, names, factor))
+    scrap_name = f"scrap_kg_{metal}"
+    scrap = (_sum(pair, 0, [scrap_name], factor), _sum(pair, 1, [scrap_name], factor))
+    parts = (sheets[0] - scrap[0], sheets[1] - scrap[1])
+    if parts[0] <= 0 or parts[1] <= 0:
+        return []
+    ratio, unit = parts[1] / parts[0], f"{pair.prices.currency}/kg"
+    price = _mean_price(pair, factor, metal)
+    credit = -pair.prices.scrap_per_kg[metal]
+    return [
+        Gain("material", (_less(sheets, ratio, "kg/week"), pair.weeks_factor, (price, unit)), item=metal),
+        Gain("scrap", (_less(scrap, ratio, "kg/week"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal),
+    ]
+
+
+def _sum(pair: Pair, which: int, measures: list[str], factor: float) -> float:
+    """Weekly sum over measures of today (0) or the option (1); a material that is not used counts as 0."""
+    totals = (pair.today, pair.option)[which]
+    return sum(totals.per_week(name, factor) for name in measures if totals.has(name))
+
+
+def _scrapped_parts(pair: Pair, factor: float) -> Gain | None:
+    """Sheet value of scrapped parts less their scrap credit, at the mean mass and price of today's parts."""
+    scrapped, parts = pair.both("parts_scrapped", factor), pair.both("parts", factor)
+    mass = pair.both("parts_kg", factor)
+    if scrapped is None or parts is None or mass is None or parts[0] <= 0:
+        return None
+    less = scrapped[0] * pair.same_parts(factor) - scrapped[1]
+    per_kg = _mean_price(pair, factor)
+    text = f"parts/week less scrapped ({scrapped[0]:.5g} today, {scrapped[1]:.5g} with it)"
+    factors = (
+        (less, text),
+        (mass[0] / parts[0], "kg/part"),
+        pair.weeks_factor,
+        (per_kg, f"{pair.prices.currency}/kg mean sheet price"),
+    )
+    return Gain("parts_scrapped", factors)
+
+
+def _mean_price(pair: Pair, factor: float, metal: str = "") -> float:
+    """Sheet price weighted by today's consumption, of one metal or of all, money/kg."""
+    prices = pair.prices
+    names = prices.materials_of[metal] if metal else tuple(prices.sheet_per_kg)
+    kg = {name: _sum(pair, 0, [f"material_kg_{name}"], factor) for name in names}
+    total = sum(kg.values())
+    return sum(used * prices.sheet_per_kg[name] for name, used in kg.items()) / total if total > 0 else 0.0

@@ -1,0 +1,144 @@
+"""What options cost: capital, replacement, residual, training, installation stop, yearly cost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+from simkit.finance.inputs import Prices
+from simkit.finance.lines import COST, ONE_TIME, CashRow, Factor, basis_text, product
+from simkit.finance.roster import Roster
+from simkit.finance.timeline import growth, replacement_times, schedule_of, year_of
+from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.settings import Finance
+
+PriceCase = Literal["low", "quoted", "high"]
+
+CATCH_UP_WEEKS = 4.0
+"""Weeks in which overtime makes good the hours lost to an installation (common practice, no source)."""
+
+
+def cost_row(
+    scenario: str, year: int, line: str, factors: tuple[Factor, ...], owner: str, *,
+    kind: str = COST, item: str = "", note: str = "",
+) -> CashRow:  # fmt: skip
+    """A row whose amount is the product of its factors; their numbers and units are its basis."""
+    return CashRow(scenario, year, line, kind, product(factors), basis_text(factors, note), owner, item)
+
+
+def _price(of: Range | CapitalLine, case: PriceCase) -> float:
+    return float(getattr(of, case))
+
+
+def capital_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance, case: PriceCase
+                 ) -> list[CashRow]:  # fmt: skip
+    """Capital at t = 0, by stage of payment: the annual table dates all stages at the first payment (cautious)."""
+    unit = prices.currency
+    rows = []
+    for option in options:
+        for stage, share in finance.payments if _price(option.capital, case) else ():
+            paid = ((-_price(option.capital, case), f"{unit} {case}"), (share, f"at {stage}"))
+            rows.append(cost_row(scenario, 0, "capital", paid, option.owner, item=option.id, note=option.price_source))
+    for name, amount, owner, item in _lines(options, case):
+        rows.append(cost_row(scenario, 0, "capital_line", ((-amount, f"{unit} {name}"),), owner, item=item))
+    bought = [option for option in options if option.kind == "bought"]
+    for option in bought if len(bought) > 1 else ():
+        if option.bundle_adjustment:
+            extra = ((-option.bundle_adjustment, f"{unit} when combined with another bought option"),)
+            rows.append(cost_row(scenario, 0, "bundle_adjustment", extra, option.owner, item=option.id))
+    return rows
+
+
+def _lines(options: tuple[Option, ...], case: PriceCase) -> list[tuple[str, float, str, str]]:
+    """Capital lines as (name, amount, owner, item); a bundle line once, at the dearest of its prices."""
+    single: list[tuple[str, float, str, str]] = []
+    bundle: dict[str, tuple[str, float, str, str]] = {}
+    for option in options:
+        for line in option.capital_lines:
+            amount = max(line.quoted, line.high) if case == "high" else _price(line, case)
+            if line.per == "option":
+                single.append((line.line, amount, option.owner, option.id))
+            elif line.line not in bundle or amount > bundle[line.line][1]:
+                bundle[line.line] = (line.line, amount, option.owner, "bundle")
+    return [*single, *bundle.values()]
+
+
+def renewal_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance, case: PriceCase
+                 ) -> list[CashRow]:  # fmt: skip
+    """Replacement at the end of a life shorter than the horizon, and the residual value of what has a life."""
+    rows = []
+    horizon, unit = finance.horizon_years, prices.currency
+    for option in options:
+        capital = _price(option.capital, case)
+        if option.life_years is None or not capital:
+            continue
+        last = 0
+        for time in replacement_times(schedule_of(finance, option.lead_weeks).start, option.life_years, horizon):
+            last = year_of(time)
+            factors = ((-capital, f"{unit} {case}"), (growth(finance.price_growth, last), "price growth"))
+            note = f"bought again after {option.life_years:g} years of use"
+            rows.append(cost_row(scenario, last, "replacement", factors, option.owner, item=option.id, note=note))
+        left = ((capital, f"{unit} {case}"), (growth(finance.price_growth, last), "price growth at purchase"),
+                (finance.residual_share, "residual share"))  # fmt: skip
+        rows.append(cost_row(scenario, horizon, "residual", left, option.owner, kind=ONE_TIME, item=option.id))
+    return rows
+
+
+def running_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance) -> list[CashRow]:
+    """Yearly cost and named labour of each option from its own start of use."""
+    rows = []
+    rate = prices.money.setter_rate_per_h or prices.money.operator_rate_per_h
+    unit = prices.currency
+    for option in options:
+        use = schedule_of(finance, option.lead_weeks)
+        for year in range(1, finance.horizon_years + 1):
+            in_use = (use.in_use(year), "of the year in use")
+            if option.yearly_cost:
+                factors = ((-option.yearly_cost, f"{unit}/year"), (growth(finance.price_growth, year), "price growth"),
+                           in_use)  # fmt: skip
+                rows.append(cost_row(scenario, year, "yearly_cost", factors, option.owner, item=option.id))
+            if option.yearly_labour_h:
+                named = ((-option.yearly_labour_h, "h/year"), (rate, f"{unit}/h setter"),
+                         (growth(finance.wage_growth, year), "wage growth"), in_use)  # fmt: skip
+                rows.append(cost_row(scenario, year, "named_labour", named, option.owner, item=option.id))
+    return rows
+
+
+def start_rows(
+    scenario: str, options: tuple[Option, ...], today: Roster, prices: Prices, finance: Finance, start: float
+) -> list[CashRow]:
+    """Training once for a bought set, and the hours lost during installation, in the year use starts."""
+    year, unit = year_of(start), prices.currency
+    owner = owners(options)
+    rows = []
+    if finance.training and any(option.kind == "bought" for option in options):
+        rows.append(cost_row(scenario, year, "training", ((-finance.training, f"{unit} once"),), owner))
+    hours, text = stop_hours([option.stop_days for option in options], finance.stop_bundle_share, today)
+    if hours > 0:
+        for share_h, rate, how in _recovery(hours, today, prices):
+            factors = ((-share_h, f"h {text}"), (rate, f"{unit}/h {how}"))
+            rows.append(cost_row(scenario, year, "installation_stop", factors, owner, item=how.split()[0]))
+    return rows
+
+
+def stop_hours(stop_days: Iterable[float], bundle_share: float, today: Roster) -> tuple[float, str]:
+    """Attended hours lost: the longest stop plus a share of the others, at today's hours of a working day."""
+    days = sorted(stop_days)
+    lost = days[-1] + bundle_share * sum(days[:-1]) if days else 0.0
+    text = f"lost in {lost:.3g} working days of {today.attended_h_per_day:.4g} h (all of them, idle or not)"
+    return lost * today.attended_h_per_day, text
+
+
+def _recovery(hours: float, today: Roster, prices: Prices) -> list[tuple[float, float, str]]:
+    """How lost hours are made good: overtime up to its cap for some weeks, the rest given out."""
+    crew = (today.crew_rate_per_h or prices.money.operator_rate_per_h) * (1.0 + prices.people.overtime_premium)
+    outside = prices.money.subcontract_per_h
+    room = prices.rules.overtime_cap_h_per_week * CATCH_UP_WEEKS if prices.overtime_allowed else 0.0
+    by_overtime = min(hours, room) if outside > 0 else hours
+    shares = [(by_overtime, crew, "overtime of the crew"), (hours - by_overtime, outside, "given out")]
+    return [share for share in shares if share[0] > 0]
+
+
+def owners(options: tuple[Option, ...]) -> str:
+    """Owners of options, each once."""
+    return "; ".join(dict.fromkeys(option.owner for option in options if option.owner))

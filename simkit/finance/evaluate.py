@@ -1,0 +1,232 @@
+"""Measures of every scenario, read from the cash-flow table, and comparisons in order of capital.
+
+Three net present values stand side by side, each adding a class to the one before: the headline (cash
+released, single amounts, all costs), with avoided cost, and with signed sales. All other measures are
+those of the headline. No tax or investment advice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from simkit.experiment.intervals import Estimate, t_interval
+from simkit.finance.cashflow import CashFlow
+from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.lines import (
+    AVOIDED_CLASSES,
+    CAPITAL_LINES,
+    HEADLINE_CLASSES,
+    PROPORTIONAL_TO_CAPITAL,
+    SALES_CLASSES,
+)
+from simkit.finance.measures import (
+    Alternative,
+    IncrementalStep,
+    Irr,
+    Payback,
+    ProfitabilityIndex,
+    Rate,
+    discounted,
+    equivalent_annual_value,
+    incremental_analysis,
+    irr,
+    mirr,
+    npv,
+    payback,
+    profitability_index,
+)
+from simkit.finance.tax import straight_line
+from simkit.plant.settings import Finance
+
+UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
+"""Lines that no figure counts: sales of demand that is only hoped for."""
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """The most that may be paid for a net present value of zero, money; None: not even a gift pays."""
+
+    capital: float | None
+    text: str
+
+
+@dataclass(frozen=True)
+class MoneyResult:
+    """All measures of one scenario against today. Money in the plant's currency, times in years."""
+
+    scenario: str
+    currency: str
+    capital: float
+    npv: float
+    npv_with_avoided: float
+    npv_with_signed_sales: float
+    npv_by_class: dict[str, float]
+    payback: Payback
+    payback_from_acceptance: Payback
+    discounted_payback: Payback
+    irr: Irr
+    mirr: Rate
+    equivalent_annual_value: float
+    profitability_index: ProfitabilityIndex
+    break_even_capital: BreakEven
+    flows: tuple[float, ...]
+    flows_with_avoided: tuple[float, ...]
+    flows_with_signed_sales: tuple[float, ...]
+    cumulative: tuple[float, ...]
+    cumulative_discounted: tuple[float, ...]
+    rate: float
+    timing: str
+
+    @property
+    def avoided_share(self) -> float | None:
+        """Share of avoided cost in the present value of released and avoided money; None without benefit."""
+        released = self.npv_by_class["cash_releasing"] + self.npv_by_class["one_time"]
+        avoided = self.npv_by_class["cost_avoided"]
+        return avoided / (released + avoided) if released + avoided > 0 and avoided >= 0 else None
+
+
+def evaluate(cashflow: CashFlow) -> dict[str, MoneyResult]:
+    """Measures of every scenario of a cash-flow table, by name, in its order."""
+    return {name: evaluate_one(cashflow, name) for name in cashflow.scenarios}
+
+
+def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
+    """Measures of one scenario."""
+    finance = cashflow.finance
+    rate, timing = finance.discount_rate, finance.timing
+    headline, avoided, sales = (
+        cashflow.flows(scenario, classes, without=UNSIGNED)
+        for classes in (HEADLINE_CLASSES, AVOIDED_CLASSES, SALES_CLASSES)
+    )
+    value = npv(rate, headline, timing)
+    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
+    simple = payback(headline)
+    return MoneyResult(
+        scenario=scenario,
+        currency=cashflow.currency,
+        capital=capital,
+        npv=value,
+        npv_with_avoided=npv(rate, avoided, timing),
+        npv_with_signed_sales=npv(rate, sales, timing),
+        npv_by_class={
+            kind: npv(rate, cashflow.flows(scenario, (kind,), without=UNSIGNED), timing) for kind in SALES_CLASSES
+        },
+        payback=simple,
+        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0)),
+        discounted_payback=payback(headline, rate, timing),
+        irr=irr(headline, timing),
+        mirr=mirr(headline, rate, rate),
+        equivalent_annual_value=equivalent_annual_value(value, rate, finance.horizon_years),
+        profitability_index=profitability_index(headline, rate, capital, timing),
+        break_even_capital=break_even_capital(cashflow, scenario),
+        flows=tuple(headline.tolist()),
+        flows_with_avoided=tuple(avoided.tolist()),
+        flows_with_signed_sales=tuple(sales.tolist()),
+        cumulative=tuple(np.cumsum(headline).tolist()),
+        cumulative_discounted=tuple(np.cumsum(discounted(rate, headline, timing)).tolist()),
+        rate=rate,
+        timing=timing,
+    )
+
+
+def _from_acceptance(simple: Payback, start: float) -> Payback:
+    """Payback counted from the start of use instead of the first payment."""
+    if simple.years is None or simple.years == 0.0:
+        return simple
+    years = max(simple.years - start, 0.0)
+    return Payback(years, f"{years:.1f} years after acceptance")
+
+
+def break_even_capital(cashflow: CashFlow, scenario: str) -> BreakEven:
+    """Capital at which the headline is worth zero: what the option is worth at most.
+
+    Replacement, residual and tax relief move with the capital. Without capital in the scenario, one unit
+    is taken as paid at t = 0 and written off in a straight line, without residual.
+    """
+    finance = cashflow.finance
+    rate, timing = finance.discount_rate, finance.timing
+    total = npv(rate, cashflow.flows(scenario, HEADLINE_CLASSES), timing)
+    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
+    tied = npv(rate, cashflow.flows(scenario, lines=PROPORTIONAL_TO_CAPITAL), timing)
+    cost_per_unit = -tied / capital if capital > 0 else unit_capital_cost(finance)
+    rest = total - (tied if capital > 0 else 0.0)
+    if rest < 0:
+        return BreakEven(None, "worth nothing: it loses even without any capital")
+    most = rest / cost_per_unit
+    return BreakEven(most, f"worth at most {most:,.0f} {cashflow.currency}")
+
+
+def unit_capital_cost(finance: Finance) -> float:
+    """Present cost of one unit of capital at t = 0 after tax relief by depreciation, without residual."""
+    written = straight_line(1.0, 0, finance.depreciation_years, finance.horizon_years)
+    flows = np.multiply(written, finance.tax_rate)
+    flows[0] -= 1.0
+    return -npv(finance.discount_rate, flows, finance.timing)
+
+
+def incremental_chain(
+    results: Sequence[MoneyResult], against: MoneyResult | None = None
+) -> tuple[IncrementalStep, ...]:
+    """Compare scenarios in order of capital on the headline, each with the best so far.
+
+    ``against`` None compares with today; give the best low-capital package to see what a bought set adds
+    to it. All results must come from tables with the same rate, timing and horizon.
+    """
+    terms = {(r.rate, r.timing, len(r.flows)) for r in (*results, *([against] if against else []))}
+    if len(terms) > 1:
+        raise ValueError("results were built with different rates, timing or horizons")
+    if not results:
+        return ()
+    others = [_alternative(r) for r in results if against is None or r.scenario != against.scenario]
+    base = _alternative(against) if against else None
+    timing = "mid_year" if results[0].timing == "mid_year" else "end_year"
+    return incremental_analysis(others, results[0].rate, base=base, timing=timing)  # type: ignore[arg-type]
+
+
+def _alternative(result: MoneyResult) -> Alternative:
+    return Alternative(result.scenario, result.capital, result.flows)
+
+
+def npv_interval(
+    replications: Sequence[dict[str, ScenarioTotals]],
+    build: Callable[[dict[str, ScenarioTotals]], CashFlow],
+    scenario: str,
+    against: str = "",
+) -> Estimate:
+    """How well the headline value is known: the table is built per replication, then a t interval.
+
+    ``replications`` come from :func:`simkit.finance.inputs.totals_by_replication`, so options and today
+    share their luck; ``build`` makes the table of one of them. With ``against`` the paired difference from
+    that scenario is taken. The interval tells how well an average is known, not how much weeks differ.
+    """
+    values, currency = [], ""
+    for totals in replications:
+        results = evaluate(build(totals))
+        base = results[against].npv if against else 0.0
+        values.append(results[scenario].npv - base)
+        currency = results[scenario].currency
+    return t_interval(values, currency)
+
+
+def option_table(results: dict[str, MoneyResult]) -> pd.DataFrame:
+    """One row per scenario with its measures, states in words, ready to print."""
+    rows = [
+        {
+            "scenario": r.scenario,
+            "capital": r.capital,
+            "npv": r.npv,
+            "npv_with_avoided": r.npv_with_avoided,
+            "npv_with_signed_sales": r.npv_with_signed_sales,
+            "payback": r.payback.text,
+            "discounted_payback": r.discounted_payback.text,
+            "irr": r.irr.text,
+            "equivalent_annual_value": r.equivalent_annual_value,
+            "break_even_capital": r.break_even_capital.text,
+        }
+        for r in results.values()
+    ]
+    return pd.DataFrame(rows)

@@ -1,0 +1,204 @@
+"""What the cash-flow table reads: simulated totals per demand level, and today's prices.
+
+Nothing here knows how the totals came about; a test writes them by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from simkit.base.messages import BadInput, Finding
+from simkit.experiment.results import Results
+from simkit.finance.roster import Roster, roster_of
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.settings import Money, People, Rules
+
+Totals = Mapping[str, float]
+"""Measure name to its total over the span; ``span_weeks`` is one of them."""
+
+REQUIRED = ("span_weeks", "hours_needed", "overtime_h", "subcontract_h", "unmet_h")
+"""Measures without which no cash flow is built."""
+
+RATIOS = ("late_share",)
+"""Measures that are averages and are not divided by the span."""
+
+
+class DoubleCount(ValueError):
+    """The same hour would be counted twice."""
+
+
+@dataclass(frozen=True)
+class ScenarioTotals:
+    """Simulated totals of one scenario at each demand level, and its roster."""
+
+    name: str
+    levels: Mapping[float, Totals]
+    option_ids: tuple[str, ...] = ()
+    roster: Roster = field(default_factory=Roster)
+
+    @property
+    def factors(self) -> tuple[float, ...]:
+        """Simulated demand levels, ascending."""
+        return tuple(sorted(self.levels))
+
+    def has(self, measure: str) -> bool:
+        """Whether every level knows the measure."""
+        return all(measure in totals for totals in self.levels.values())
+
+    def covers(self, factor: float) -> bool:
+        """Whether a demand factor lies within the simulated levels."""
+        return self.factors[0] <= factor <= self.factors[-1]
+
+    def per_week(self, measure: str, factor: float) -> float:
+        """Amount per released week at a demand factor, linear between simulated levels.
+
+        Ratios are read as they are. Raises :class:`BadInput` outside the simulated levels and
+        ``KeyError`` for a measure that is not there.
+        """
+        self._require(factor)
+        values = [self._weekly(measure, level) for level in self.factors]
+        return float(np.interp(factor, self.factors, values))
+
+    def worst(self, measure: str, factor: float) -> float:
+        """The larger value of a measure at the two simulated levels around a demand factor."""
+        self._require(factor)
+        below = max(level for level in self.factors if level <= factor)
+        above = min(level for level in self.factors if level >= factor)
+        return max(self.levels[below][measure], self.levels[above][measure])
+
+    def _weekly(self, measure: str, level: float) -> float:
+        totals = self.levels[level]
+        if measure not in totals:
+            raise KeyError(f"{self.name}: measure {measure} is missing at demand {level:g}")
+        return totals[measure] if measure in RATIOS else totals[measure] / totals["span_weeks"]
+
+    def _require(self, factor: float) -> None:
+        if self.covers(factor):
+            return
+        known = ", ".join(f"{level:g}" for level in self.factors)
+        raise BadInput(
+            [
+                Finding(
+                    "plant.toml finance.demand",
+                    f"{self.name} was not simulated at demand {factor:g} (simulated: {known})",
+                    f"add {factor:g} to run.demand_levels; nothing is extrapolated",
+                    value=f"{factor:g}",
+                )
+            ]
+        )
+
+
+def check_totals(scenario: ScenarioTotals) -> None:
+    """Refuse totals that lack a required measure or in which an hour would count twice.
+
+    Hours given out and hours unmet are parts of the hours needed, and with the hours worked in house
+    they may not exceed them. Raises ``KeyError`` or :class:`DoubleCount`.
+    """
+    for factor, totals in scenario.levels.items():
+        missing = [name for name in REQUIRED if name not in totals]
+        if missing:
+            raise KeyError(f"{scenario.name} at demand {factor:g}: {', '.join(missing)} missing")
+        parts = totals["subcontract_h"] + totals["unmet_h"] + totals.get("inhouse_h", 0.0)
+        if parts > totals["hours_needed"] * (1 + 1e-9) + 1e-6:
+            raise DoubleCount(
+                f"{scenario.name} at demand {factor:g}: hours in house, given out and unmet are {parts:.6g} h, "
+                f"more than the {totals['hours_needed']:.6g} h needed: an hour would count twice"
+            )
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Today's prices and rules, from the plant."""
+
+    currency: str
+    money: Money
+    people: People
+    rules: Rules
+    overtime_allowed: bool
+    materials_of: Mapping[str, tuple[str, ...]]
+    sheet_per_kg: Mapping[str, float]
+    scrap_per_kg: Mapping[str, float]
+    tool_price: float
+    tool_life_price: float
+    options: Mapping[str, Option]
+
+
+def prices_of(plant: Plant) -> Prices:
+    """Prices of a plant. Scrap credit by metal is the mean over its thicknesses, tool prices the mean tool's."""
+    metals: dict[str, list[float]] = {}
+    materials: dict[str, tuple[str, ...]] = {}
+    for material in plant.materials:
+        metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
+        materials[material.metal] = (*materials.get(material.metal, ()), material.material_id)
+    settings = plant.settings
+    return Prices(
+        currency=settings.currency,
+        money=settings.money,
+        people=settings.people,
+        rules=settings.rules,
+        overtime_allowed=bool(settings.calendar.overtime) and settings.rules.overtime_backlog_h is not None,
+        materials_of=materials,
+        sheet_per_kg={material.material_id: material.price_per_kg for material in plant.materials},
+        scrap_per_kg={metal: float(np.mean(prices)) for metal, prices in metals.items()},
+        tool_price=_mean(tool.price for tool in plant.tools),
+        tool_life_price=_mean(tool.price / max(tool.grind_life, 1) for tool in plant.tools),
+        options=plant.option_by_id,
+    )
+
+
+def _mean(values: Iterable[float]) -> float:
+    listed = list(values)
+    return float(np.mean(listed)) if listed else 0.0
+
+
+def totals_from(results: Results, scenarios: Sequence[Scenario]) -> dict[str, ScenarioTotals]:
+    """Means over replications of every scenario at every demand level, by scenario name."""
+    means = results.frame.groupby(["scenario", "demand_factor", "measure"], sort=False)["value"].mean()
+    return {scenario.name: _totals(scenario, means.loc[scenario.name]) for scenario in scenarios}
+
+
+def totals_by_replication(results: Results, scenarios: Sequence[Scenario]) -> tuple[dict[str, ScenarioTotals], ...]:
+    """The same for each replication alone, in order; whether due dates are met is decided on the means.
+
+    Otherwise a post would come and go by the luck of a single run.
+    """
+    overall = totals_from(results, scenarios)
+    found = []
+    for _, part in results.frame.groupby("replication", sort=True):
+        values = part.set_index(["scenario", "demand_factor", "measure"])["value"]
+        found.append(
+            {s.name: _totals(s, values.loc[s.name], decided_by=overall[s.name]) for s in scenarios},
+        )
+    return tuple(found)
+
+
+DECIDING = ("late_share", "backlog_grows")
+"""Measures on which it is decided whether due dates are met."""
+
+
+def _totals(scenario: Scenario, values: object, decided_by: ScenarioTotals | None = None) -> ScenarioTotals:
+    levels: dict[float, dict[str, float]] = {}
+    for (factor, measure), value in values.items():  # type: ignore[attr-defined]
+        levels.setdefault(float(factor), {})[str(measure)] = float(value)
+    if decided_by is not None:
+        for factor, totals in levels.items():
+            totals.update({name: v for name, v in decided_by.levels[factor].items() if name in DECIDING})
+    return ScenarioTotals(scenario.name, levels, scenario.option_ids, roster_of(scenario.plant))
+
+
+@dataclass(frozen=True)
+class OneTime:
+    """A single amount in a named year, as stock released (positive) or bound (negative), counted by somebody.
+
+    ``option_id`` names the option that brings it; it counts in every scenario that contains it.
+    """
+
+    option_id: str
+    year: int
+    amount: float
+    text: str
+    owner: str = ""

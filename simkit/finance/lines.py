@@ -1,0 +1,114 @@
+"""The lines of the cash-flow table: what each means, which budget it moves and what proves it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import prod
+from typing import Literal
+
+CASH_RELEASING = "cash_releasing"
+COST_AVOIDED = "cost_avoided"
+CAPACITY = "capacity"
+ONE_TIME = "one_time"
+NOT_MONETISED = "not_monetised"
+COST = "cost"
+
+CLASSES = (CASH_RELEASING, ONE_TIME, COST, COST_AVOIDED, CAPACITY, NOT_MONETISED)
+"""Benefit classes, and ``cost`` for what is paid."""
+
+HEADLINE_CLASSES = (CASH_RELEASING, ONE_TIME, COST)
+AVOIDED_CLASSES = (*HEADLINE_CLASSES, COST_AVOIDED)
+SALES_CLASSES = (*AVOIDED_CLASSES, CAPACITY)
+
+Rule = Literal["overtime", "subcontract", "sales", "posts", ""]
+Growth = Literal["wages", "prices", "none"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """A kind of amount: title, budget line that moves, evidence to ask for, which growth it follows.
+
+    ``rule`` names the value-of-hours rule that switches its benefit on; costs are never switched off.
+    """
+
+    title: str
+    budget: str
+    evidence: str
+    growth: Growth = "prices"
+    rule: Rule = ""
+
+
+LINES: dict[str, Line] = {
+    "capital": Line("Purchase", "investment", "quotation, valid until", "none"),
+    "capital_line": Line("Installation and other capital", "investment", "quotation or explicit zero", "none"),
+    "bundle_adjustment": Line("Adjustment for combining", "investment", "quotation for the set", "none"),
+    "replacement": Line("Replacement at end of life", "investment", "life stated in the quotation"),
+    "residual": Line("Residual value at the horizon", "investment", "second-hand price, assumed share", "none"),
+    "training": Line("Training", "training", "offer", "none"),
+    "installation_stop": Line("Hours lost during installation", "overtime or subcontract", "installation plan"),
+    "yearly_cost": Line("Service, software and other yearly cost", "maintenance", "service offer"),
+    "named_labour": Line("Named hours that the option needs", "wages", "named person and task", "wages"),
+    "moved_labour": Line("Preparation and programming moved elsewhere", "wages", "named person and task", "wages"),
+    "posts_added": Line("Posts and paid hours added", "wages", "roster", "wages"),
+    "posts": Line("Whole posts given up", "wages", "payroll line, owner, date", "wages", "posts"),
+    "overtime": Line("Overtime", "overtime pay", "payroll", "wages", "overtime"),
+    "overrun": Line("Overrun past breaks and shift ends", "overtime pay", "time sheets", "wages", "overtime"),
+    "subcontract": Line("Hours given out", "subcontracting", "invoices", "prices", "subcontract"),
+    "sales": Line("Extra sales of signed demand", "contribution margin", "signed orders, lost-order log", "prices",
+                  "sales"),
+    "sales_unsigned": Line("Extra sales of hoped demand", "contribution margin", "none yet: not signed", "prices",
+                           "sales"),
+    "material": Line("Sheet material", "material", "purchase price, weighed yield"),
+    "parts_scrapped": Line("Material of scrapped parts", "material", "scrap log"),
+    "scrap": Line("Scrap credit", "scrap revenue", "weighbridge, scrap contract"),
+    "energy": Line("Energy", "energy", "meter"),
+    "gas": Line("Assist gas", "gas", "meter, contract"),
+    "regrinds": Line("Regrinding", "tooling", "tool room log"),
+    "tools": Line("Tools worn or broken", "tooling", "tool purchases"),
+    "one_time": Line("Single amount", "as stated", "count", "none"),
+    "tax": Line("Tax on the amounts of a class", "tax", "controller", "none"),
+    "tax_relief_depreciation": Line("Tax relief by depreciation", "tax", "controller", "none"),
+    "tax_on_residual": Line("Tax on residual value", "tax", "controller", "none"),
+    "tax_on_unsigned": Line("Tax on sales of hoped demand", "tax", "controller", "none"),
+    "hours_only": Line("Freed hours not turned into money", "none", "named task for the hours", "none"),
+}  # fmt: skip
+"""All lines by name."""
+
+CAPITAL_LINES = ("capital", "capital_line", "bundle_adjustment")
+PROPORTIONAL_TO_CAPITAL = (*CAPITAL_LINES, "replacement", "residual", "tax_relief_depreciation", "tax_on_residual")
+"""Lines that grow with the capital; their value per unit of capital gives the break-even capital."""
+
+UNTAXED = (*CAPITAL_LINES, "replacement", "residual")
+"""Lines that are not taxed as they are: capital acts through depreciation, residual through its own line."""
+
+Factor = tuple[float, str]
+"""A number and what it is, with its unit."""
+
+
+@dataclass(frozen=True)
+class CashRow:
+    """One amount: who, when, which line and class, how it came about (``basis``), who answers for it.
+
+    ``item`` names the option, person or material it is about. Money of the year; positive is received.
+    """
+
+    scenario: str
+    year: int
+    line: str
+    benefit_class: str
+    amount: float
+    basis: str
+    owner: str
+    item: str = ""
+
+
+def product(factors: Sequence[Factor]) -> float:
+    """Product of the numbers of factors."""
+    return prod(value for value, _ in factors)
+
+
+def basis_text(factors: Sequence[Factor], note: str = "") -> str:
+    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order."""
+    text = " x ".join(f"{value:.7g} {unit}" for value, unit in factors)
+    return f"{text}; {note}" if note else text

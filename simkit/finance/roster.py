@@ -1,0 +1,116 @@
+"""Who is paid to be in the cell: posts, their weekly hours and what they cost.
+
+Paid hours are those of the ordinary week without breaks and without duties elsewhere; loaded rates
+are per such hour.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from dataclasses import dataclass
+
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Settings
+from simkit.plant.tables import Person
+from simkit.process.shifts import Span, merged, plan_shifts, without
+
+NIGHT_FROM_H, NIGHT_TO_H = 22.0, 6.0
+"""Hours of the day between which the night premium is paid (common practice, no source)."""
+
+_ANY_MONDAY = dt.date(2024, 1, 1)
+
+
+@dataclass(frozen=True)
+class Post:
+    """One person's place in the cell. ``whole`` is false if the person has duties elsewhere."""
+
+    person_id: str
+    shift: str
+    skills: tuple[str, ...]
+    rate_per_h: float
+    day_h_per_week: float
+    night_h_per_week: float = 0.0
+    whole: bool = True
+
+    @property
+    def h_per_week(self) -> float:
+        """Paid hours in an ordinary week, h."""
+        return self.day_h_per_week + self.night_h_per_week
+
+    def cost_per_week(self, night_premium: float) -> float:
+        """Loaded cost of an ordinary week, money."""
+        return self.rate_per_h * (self.day_h_per_week + self.night_h_per_week * (1.0 + night_premium))
+
+
+@dataclass(frozen=True)
+class Roster:
+    """All posts of a scenario, which shift works overtime, and the attended hours of a working day."""
+
+    posts: tuple[Post, ...] = ()
+    overtime_shift: str = ""
+    attended_h_per_day: float = 0.0
+
+    @property
+    def by_person(self) -> dict[str, Post]:
+        """Posts by person."""
+        return {post.person_id: post for post in self.posts}
+
+    @property
+    def crew_rate_per_h(self) -> float:
+        """What the people of the overtime shift cost together, money per hour without premium."""
+        return sum(post.rate_per_h for post in self.posts if post.shift in (self.overtime_shift, "always"))
+
+
+def roster_of(plant: Plant) -> Roster:
+    """Return the roster of a plant's (or scenario's plant's) ordinary week."""
+    plan = plan_shifts(_ordinary_week(plant), 7)
+    manned = merged(span for person in plan.person for span in person)
+    settings = plant.settings
+    names = [shift.name for shift in settings.calendar.shifts]
+    posts = tuple(
+        _post(person, windows if person.shift != "always" else plan.attended, settings)
+        for person, windows in zip(plant.people, plan.person, strict=True)
+    )
+    attended = _overlap_h(plan.attended, manned) if manned else _length_h(plan.attended)
+    days = max(len(plan.open_days), 1)
+    return Roster(posts, settings.calendar.overtime_shift or (names[0] if names else ""), attended / days)
+
+
+def _ordinary_week(plant: Plant) -> Plant:
+    """The plant without closed and changed days, in a week without a clock change."""
+    settings = plant.settings
+    calendar = settings.calendar.model_copy(update={"closed_days": ()})
+    run = settings.run.model_copy(update={"start_monday": _ANY_MONDAY})
+    plain = settings.model_copy(update={"calendar": calendar, "run": run, "time_zone": "UTC"})
+    return dataclasses.replace(plant, settings=plain, calendar=())
+
+
+def _post(person: Person, windows: tuple[Span, ...], settings: Settings) -> Post:
+    night = _overlap_h(windows, _nights())
+    return Post(
+        person_id=person.person_id,
+        shift=person.shift,
+        skills=tuple(person.skills),
+        rate_per_h=person.rate_per_h or settings.money.operator_rate_per_h,
+        day_h_per_week=_length_h(windows) - night,
+        night_h_per_week=night,
+        whole=not person.duties.strip(),
+    )
+
+
+def _nights() -> tuple[Span, ...]:
+    spans = []
+    for day in range(-1, 8):
+        start = day * SECONDS_PER_DAY
+        spans.append((start + NIGHT_FROM_H * SECONDS_PER_HOUR, start + SECONDS_PER_DAY + NIGHT_TO_H * SECONDS_PER_HOUR))
+    return tuple(spans)
+
+
+def _length_h(spans: tuple[Span, ...]) -> float:
+    return sum(end - start for start, end in spans) / SECONDS_PER_HOUR
+
+
+def _overlap_h(spans: tuple[Span, ...], others: tuple[Span, ...]) -> float:
+    return _length_h(spans) - _length_h(without(spans, others))

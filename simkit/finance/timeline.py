@@ -1,0 +1,112 @@
+"""Years: which demand each year has, from when an option is used, how it ramps up and what is kept.
+
+Year 0 is the day of the first payment; year y is the twelve months that end y years later. Prices are
+those of the plant's as-of date in year 1 and grow from year 2 on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from simkit.base.messages import BadInput, Finding
+from simkit.plant.settings import Finance
+
+WEEKS_PER_YEAR = 52.0
+MONTHS_PER_YEAR = 12.0
+_SAME_TIME = 1e-9
+
+DemandPath = Literal["signed", "all"]
+"""``signed``: years read the latest signed demand; ``all``: hoped demand too, its sales never count as signed."""
+
+
+@dataclass(frozen=True)
+class YearDemand:
+    """Demand of one year as a factor of the book."""
+
+    year: int
+    factor: float
+    signed: bool
+    signed_factor: float
+
+
+def demand_path(finance: Finance, path: DemandPath = "signed") -> tuple[YearDemand, ...]:
+    """Demand of the years 1 to the horizon; each entry holds until the next one starts.
+
+    Raises :class:`BadInput` if no signed entry covers year 1.
+    """
+    entries = sorted(finance.demand, key=lambda entry: entry.from_year)
+    if not any(entry.signed and entry.from_year == 1 for entry in entries):
+        raise BadInput(
+            [Finding("plant.toml finance.demand", "no signed demand in year 1", "give an entry with from_year = 1")]
+        )
+    years = []
+    for year in range(1, finance.horizon_years + 1):
+        started = [entry for entry in entries if entry.from_year <= year]
+        signed = [entry for entry in started if entry.signed][-1]
+        chosen = signed if path == "signed" else started[-1]
+        years.append(YearDemand(year, chosen.factor, chosen.signed, signed.factor))
+    return tuple(years)
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """When a set of options is used: from ``start`` (years after the first payment), with a ramp.
+
+    Every method returns the share of year ``year`` that counts, 0 to 1 (year-fractions, exact integrals).
+    """
+
+    start: float
+    ramp_start: float = 1.0
+    ramp_years: float = 0.0
+
+    def in_use(self, year: int) -> float:
+        """Share of the year in which the options are in use; costs of use run in full from the start."""
+        return self._after(year, 0.0)
+
+    def ramped(self, year: int) -> float:
+        """Share of a full year's benefit: rises in a straight line from ``ramp_start`` to 1 over the ramp."""
+        return self._benefit(year - self.start) - self._benefit(year - 1 - self.start)
+
+    def after_first_year(self, year: int) -> float:
+        """Share of the year that lies more than a year after the start of use."""
+        return self._after(year, 1.0)
+
+    def settled(self, year: int) -> float:
+        """Share of the year after the end of the ramp: a post is only given up then."""
+        return self._after(year, self.ramp_years)
+
+    def _after(self, year: int, delay: float) -> float:
+        return min(1.0, max(0.0, year - self.start - delay))
+
+    def _benefit(self, use_years: float) -> float:
+        if use_years <= 0.0:
+            return 0.0
+        if use_years >= self.ramp_years:
+            return use_years - self.ramp_years + 0.5 * (1.0 + self.ramp_start) * self.ramp_years
+        slope = (1.0 - self.ramp_start) / self.ramp_years
+        return self.ramp_start * use_years + 0.5 * slope * use_years**2
+
+
+def schedule_of(finance: Finance, lead_weeks: float) -> Schedule:
+    """Schedule of options that are in use ``lead_weeks`` weeks after the first payment."""
+    return Schedule(lead_weeks / WEEKS_PER_YEAR, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
+
+
+def year_of(time_years: float) -> int:
+    """The year (1 or later) in whose twelve months a moment lies; its end belongs to it."""
+    return max(1, math.ceil(time_years - _SAME_TIME))
+
+
+def replacement_times(start: float, life_years: float | None, horizon_years: int) -> tuple[float, ...]:
+    """Moments at which something with this life, in use from ``start``, is bought again before the horizon, years."""
+    if life_years is None:
+        return ()
+    count = math.ceil((horizon_years - start) / life_years - _SAME_TIME)
+    return tuple(start + i * life_years for i in range(1, max(count, 1)))
+
+
+def growth(rate: float, year: int) -> float:
+    """Factor on a price of the as-of date in ``year``: 1 in year 1, then (1 + rate) more each year."""
+    return float((1.0 + rate) ** (year - 1)) if year > 0 else 1.0
