@@ -27,6 +27,9 @@ COLUMNS = ("scenario", "demand_factor", "replication", "measure", "value", "unit
 Key = tuple[str, str, float]
 """Scenario, measure, demand factor."""
 
+Sample = tuple[NDArray[np.int64], NDArray[np.float64]]
+"""Numbers of the replications, ascending, and their values."""
+
 STEADY_ENDINGS = ("_queue_mean", "_wait_mean_s", "_wait_share", "_process_mean")
 """Measures that end so describe a steady state and mean nothing while the backlog grows."""
 
@@ -69,14 +72,20 @@ class Results:
         return dict(zip(first["measure"], first["unit"], strict=True))
 
     @cached_property
-    def _samples(self) -> dict[Key, pd.Series[float]]:
-        ordered = self.frame.sort_values("replication", kind="stable")
-        groups = ordered.groupby(["scenario", "measure", "demand_factor"], sort=False)
-        return {key: group.set_index("replication")["value"] for key, group in groups}  # type: ignore[misc]
+    def _samples(self) -> dict[Key, Sample]:
+        keys = ["scenario", "measure", "demand_factor"]
+        group = self.frame.groupby(keys, sort=False).ngroup().to_numpy()
+        replication = self.frame["replication"].to_numpy()
+        order = np.lexsort((replication, group))
+        starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+        names = self.frame[keys].iloc[order[starts]].itertuples(index=False, name=None)
+        replications = np.split(replication[order], starts[1:])
+        values = np.split(self.frame["value"].to_numpy(dtype=np.float64)[order], starts[1:])
+        return dict(zip(names, zip(replications, values, strict=True), strict=True))
 
     def values(self, scenario: str, measure: str, demand_factor: float = 1.0) -> NDArray[np.float64]:
         """Values of one measure, one per replication, in order of replication."""
-        return _array(self._sample(scenario, measure, demand_factor))
+        return self._sample(scenario, measure, demand_factor)[1]
 
     def has(self, scenario: str, measure: str, demand_factor: float = 1.0) -> bool:
         """Whether the scenario measured this at this demand."""
@@ -147,7 +156,7 @@ class Results:
         numbers = {"demand_factor": float, "replication": int, "value": float}
         return cls(frame.astype(numbers))
 
-    def _sample(self, scenario: str, measure: str, demand_factor: float) -> pd.Series[float]:
+    def _sample(self, scenario: str, measure: str, demand_factor: float) -> Sample:
         key = (scenario, measure, float(demand_factor))
         if key not in self._samples:
             raise KeyError(self._missing(*key))
@@ -165,13 +174,9 @@ class Results:
     def _together(self, scenarios: Sequence[str], measure: str, demand_factor: float) -> list[NDArray[np.float64]]:
         samples = [self._sample(name, measure, demand_factor) for name in scenarios]
         for name, sample in zip(scenarios[1:], samples[1:], strict=True):
-            if not sample.index.equals(samples[0].index):
+            if not np.array_equal(sample[0], samples[0][0]):
                 raise ValueError(f"{name} and {scenarios[0]} do not have the same replications of {measure}")
-        return [_array(sample) for sample in samples]
-
-
-def _array(sample: pd.Series[float]) -> NDArray[np.float64]:
-    return np.asarray(sample, dtype=np.float64)
+        return [values for _, values in samples]
 
 
 def _column_findings(path: Path, found: list[str]) -> list[Finding]:
