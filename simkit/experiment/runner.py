@@ -133,12 +133,19 @@ def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Repl
     try:
         from distributed import Client, as_completed  # type: ignore[import-not-found]
     except ImportError as error:
-        mend = "Install it beside the kit: pip install distributed"
-        raise BadInput([Finding("--scheduler", "a Dask cluster needs the package distributed", mend)]) from error
-    with Client(address) as client:
+        raise BadInput([_no_cluster(address, "a Dask cluster needs the package distributed", "Install it")]) from error
+    try:
+        client = Client(address)
+    except (OSError, ValueError) as error:
+        raise BadInput([_no_cluster(address, f"no scheduler answers there ({error})", "Start it")]) from error
+    with client:
         packed = client.scatter(job.packed(), broadcast=True)
         futures = client.map(run_replication, list(numbers), packed=packed, pure=False)
         yield from (result for _, result in as_completed(futures, with_results=True))
+
+
+def _no_cluster(address: str, why: str, mend: str) -> Finding:
+    return Finding("--scheduler", why, f"{mend}, or leave --scheduler out to run on this computer", value=address)
 
 
 def _tabulated(named: Sequence[Scenario], job: Job, measured: dict[int, list[list[Totals]]]) -> Results:
