@@ -1,0 +1,138 @@
+"""Texts of the blank plant folder, made from the field definitions."""
+
+from __future__ import annotations
+
+import json
+import typing
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import PydanticUndefined
+
+from simkit.plant.settings import Settings
+
+HEAD = """# Settings of one plant. A line that starts with # is a comment; a commented key shows its default.
+# Take the # away to change a value. Write numbers with a decimal point, texts in quotation marks,
+# dates as 2026-01-05. Keys that are not listed here are refused.
+"""
+
+CALENDAR_LINES = (
+    "# shifts: one { } for each shift of the weekly pattern\n"
+    "#   name: name people refer to; days: weekdays on which it starts; start, end: HH:MM wall time, an end\n"
+    "#   that is not after the start lies on the next day; breaks: [from, to]\n"
+    "shifts = [\n"
+    '    { name = "early", days = ["Mon", "Tue", "Wed", "Thu", "Fri"], start = "06:00", end = "14:00", '
+    'breaks = [["09:00", "09:15"], ["11:30", "12:00"]] },\n'
+    "]\n"
+)
+
+REQUIRED_LINES = {"name": 'name = "Name of the plant"\n', "shifts": CALENDAR_LINES}
+"""Lines that stand uncommented, since the settings have no default for them."""
+
+EXAMPLES = {
+    "Calendar.overtime": '[{ days = ["Sat"], start = "06:00", end = "12:00" }]',
+    "Calendar.closed_days": "[2026-05-01]",
+    "Night.windows": '[{ days = ["Mon", "Tue", "Wed", "Thu"], start = "22:00", end = "06:00" }]',
+    "Machine.stations": "[{ size_mm = 16, count = 14 }, { size_mm = 30, count = 9 }, "
+    "{ size_mm = 30, count = 1, turning = true }]",
+    "Magazine.places": '{ "16" = 50, "30" = 44 }',
+    "Magazine.dies_per_place": '{ "16" = 3, "30" = 2 }',
+    "Magazine.contents": '["TL-001@0.20", "TL-002"]',
+    "Rules.pinned": '["TL-001", "TL-002@0.20"]',
+    "People.priorities": '["clear", "rush", "unload", "load"]',
+}
+"""Examples for keys whose default is empty."""
+
+OPTIONS_TEXT = """# Options: named sets of edits to the plant, plus money. An option does nothing but its edits.
+# Paths: plant.section.key, table[key].field, table[*].field, table[field=value].field; op: set, multiply,
+# add, add_row (path: the table, value: its columns) or remove_row (path: table[key]).
+# Take the # away and write your own; every option starts with a line [[option]].
+#
+# [[option]]
+# id = "N1"                        # short name used on the command line
+# name = "Sequencing rule"         # what it is, in the trade's words
+# kind = "low_capital"             # low_capital, calendar or bought
+# capital = { low = 0, quoted = 1000, high = 3000 }   # money
+# capital_lines = [ { line = "installation", low = 0, quoted = 0, high = 0 } ]   # 0 is an answer, silence is not
+# yearly_cost = 2500               # money per year
+# yearly_labour_h = 0              # hours of named people that the model does not contain, per year
+# lead_weeks = 2                   # weeks from order to use
+# stop_days = 0                    # working days the cell stands for installation
+# owner = "works manager"          # who answers for it
+# persistence = { low = 0.5, quoted = 0.8, high = 1 }   # share of the gain kept after a year
+# needs = []                       # options it needs; a list inside means any one of it
+# excludes = []                    # options it cannot be combined with
+# overrides = []                   # options whose set edits it replaces
+# edits = [
+#     { path = "plant.rules.dispatch", op = "set", value = "grouped" },
+#     { path = "plant.rules.window_orders", op = "set", value = 10 },
+# ]
+"""
+
+
+def settings_text() -> str:
+    """Return ``plant.toml`` with every key: meaning, then the key with its default, commented unless required."""
+    return HEAD + "".join(_section_lines(Settings, ()))
+
+
+def _section_lines(section: type[BaseModel], way: tuple[str, ...]) -> Iterator[str]:
+    """Yield the lines of a section: its own keys first, then its sections."""
+    inner: list[tuple[str, type[BaseModel]]] = []
+    for name, field in section.model_fields.items():
+        kind = field.annotation
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            inner.append((name, kind))
+        elif name in REQUIRED_LINES and field.is_required():
+            yield f"\n# {field.description}\n" if name == "name" else "\n"
+            yield REQUIRED_LINES[name]
+        else:
+            yield f"\n# {field.description}{_allowed(field)}\n{_key_line(section, name, field)}"
+    for name, kind in inner:
+        yield f"\n\n[{'.'.join((*way, name))}]\n# {(kind.__doc__ or '').splitlines()[0]}\n"
+        yield from _section_lines(kind, (*way, name))
+
+
+def _allowed(field: Any) -> str:
+    legal = legal_values(field)
+    return f" ({legal})" if legal else ""
+
+
+def legal_values(field: Any) -> str:
+    """Return the known words or the limits of a settings field, in words, or nothing."""
+    words = _words(field.annotation)
+    if words:
+        return f"one of {', '.join(words)}"
+    signs = {"ge": ">=", "gt": ">", "le": "<=", "lt": "<"}
+    found = [f"{sign} {getattr(m, key):g}" for m in field.metadata for key, sign in signs.items() if hasattr(m, key)]
+    return ", ".join(found)
+
+
+def _words(kind: Any) -> list[str]:
+    """Return the words of a Literal, also of one inside a tuple or dict."""
+    if typing.get_origin(kind) is typing.Literal:
+        return [str(word) for word in typing.get_args(kind)]
+    return [word for inner in typing.get_args(kind) for word in _words(inner)]
+
+
+def _key_line(section: type[BaseModel], name: str, field: Any) -> str:
+    default = field.get_default(call_default_factory=True)
+    example = EXAMPLES.get(f"{section.__name__}.{name}")
+    if default is PydanticUndefined or default is None:
+        return f"# {name} =    (no value: leave it out)\n"
+    if example:
+        return f"# default: none; for example\n# {name} = {example}\n"
+    return f"# {name} = {default_text(default)}\n"
+
+
+def default_text(value: Any) -> str:
+    """Return a default as TOML on one line."""
+    if isinstance(value, BaseModel):
+        return default_text(value.model_dump())
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {default_text(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(default_text(inner) for inner in value) + "]"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return json.dumps(value) if isinstance(value, str | int | float) else str(value)

@@ -1,0 +1,89 @@
+"""Checks of options: names, needs, prices, and a trial of every option's edits on the plant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from simkit.base.messages import BadInput, Finding
+from simkit.plant.drafts import note
+from simkit.plant.edits import with_machine_overrides
+from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.values import near
+
+PLACE = "options.toml"
+INSTALLATION = "install"
+
+
+def check_options(plant: Plant) -> Iterator[Finding]:
+    """Yield findings about the options of a plant that is clean otherwise."""
+    ids = [option.id for option in plant.options]
+    for name in dict.fromkeys(name for name in ids if ids.count(name) > 1):
+        yield Finding(PLACE, "is the id of two options", "Give each option its own id", column="id", value=name)
+    for option in plant.options:
+        yield from _names(option, ids)
+        yield from _prices(option)
+    if len(set(ids)) == len(ids):
+        for option in plant.options:
+            yield from _trial(plant, option)
+    for line, row in enumerate(plant.machines, 2):
+        try:
+            with_machine_overrides(plant, row)
+        except BadInput as error:
+            for f in error.findings:
+                yield Finding("machines.csv", f"{f.column} {f.why}".strip(), f.mend, line, "overrides", f.value)
+
+
+def _names(option: Option, ids: list[str]) -> Iterator[Finding]:
+    needs = [name for need in option.needs for name in ((need,) if isinstance(need, str) else need)]
+    for key, names in (("needs", needs), ("excludes", option.excludes), ("overrides", option.overrides)):
+        for name in names:
+            if name not in ids:
+                mend = f"Correct the name; {near(name, ids)}"
+                yield Finding(PLACE, "is not an option", mend, column=f"option {option.id} {key}", value=name)
+
+
+def _prices(option: Option) -> Iterator[Finding]:
+    where = f"option {option.id}"
+    ranges = [("capital", option.capital), ("persistence", option.persistence)]
+    yield from (f for key, span in ranges for f in _rising(f"{where} {key}", span))
+    for line in option.capital_lines:
+        if line.low > line.quoted or (line.high and line.high < line.quoted):
+            yield from _rising(f"{where} capital line '{line.line}'", line)
+    install = any(INSTALLATION in line.line.lower() for line in option.capital_lines)
+    if option.kind == "bought" and option.capital.quoted > 0 and not install:
+        mend = 'Add the capital line, as { line = "installation", quoted = 0 }; enter 0 if there is truly none'
+        yield note(PLACE, "capital has no installation line", mend, column=where)
+
+
+def _rising(column: str, span: Range | CapitalLine) -> Iterator[Finding]:
+    if not span.low <= span.quoted <= span.high:
+        value = f"{span.low:g} / {span.quoted:g} / {span.high:g}"
+        yield Finding(PLACE, "does not rise", "Make low <= quoted <= high", column=column, value=value)
+
+
+def _trial(plant: Plant, option: Option) -> Iterator[Finding]:
+    """Apply the option with what it needs, as a scenario would."""
+    company = _with_needs(plant.option_by_id, option.id)
+    if company is None:
+        return
+    try:
+        make_scenario(plant, company)
+    except BadInput as error:
+        for finding in error.findings:
+            column = f"{finding.place} {finding.column}".strip()
+            yield Finding(PLACE, finding.why, finding.mend, column=column, value=finding.value)
+
+
+def _with_needs(known: Mapping[str, Option], name: str) -> list[str] | None:
+    """Return an option with the first choice of everything it needs, or None when a name is unknown."""
+    company = [name]
+    for member in company:
+        if member not in known:
+            return None
+        for need in known[member].needs:
+            any_of = (need,) if isinstance(need, str) else need
+            if any_of and not set(any_of) & set(company):
+                company.append(any_of[0])
+    return company

@@ -1,0 +1,109 @@
+"""Checks of turret, magazine and start: tools find a station, programs find enough of them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+from simkit.base.messages import Finding
+from simkit.plant.checking import reads
+from simkit.plant.conditions import split_tool
+from simkit.plant.drafts import Draft, note, some
+from simkit.plant.values import near
+
+PLACE_COLUMN = {"turret": "tool_id", "magazine": "tool_id", "backlog": "order_id"}
+
+
+def _stations(draft: Draft) -> tuple[Any, ...]:
+    return draft.settings.machine.stations if draft.settings else ()
+
+
+@reads("tools", "program_tools", "programs", "machines", settings=True)
+def tools_fit(draft: Draft) -> Iterator[Finding]:
+    """Every tool that is used fits a station of its size class; one that is not used is worth a note."""
+    if any("machine.stations" in row.overrides for row in draft.sheets["machines"].rows):
+        return
+    sizes = Counter({station.size_mm: 0 for station in _stations(draft)})
+    used = draft.column("program_tools", "tool_id")
+    turning = {station.size_mm for station in _stations(draft) if station.turning}
+    for tool, line in draft.sheets["tools"]:
+        fits = turning if tool.needs_turning else set(sizes)
+        if tool.station_size_mm in fits:
+            continue
+        kind = "turning station" if tool.needs_turning else "station"
+        why = f"{tool.tool_id} fits no station: the turret has no {kind} of {tool.station_size_mm:g} mm"
+        mend = f"Correct the size, or add the station to machine.stations (sizes there: {_sizes(fits)})"
+        where = {"row": line, "column": "station_size_mm", "value": f"{tool.station_size_mm:g}"}
+        if tool.tool_id in used:
+            yield Finding("tools.csv", why, mend, **where)
+        else:
+            yield note("tools.csv", f"{why}; no program uses it", mend, **where)
+
+
+def _sizes(sizes: set[float]) -> str:
+    return ", ".join(f"{size:g} mm" for size in sorted(sizes)) or "none"
+
+
+@reads("tools", "program_tools", "programs", "orders", settings=True)
+def stations_enough(draft: Draft) -> Iterator[Finding]:
+    """A program that needs more tools of a size than there are stations is split."""
+    have: Counter[float] = Counter()
+    for station in _stations(draft):
+        have[station.size_mm] += station.count
+    tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
+    needs: dict[str, set[str]] = {}
+    for use in draft.sheets["program_tools"].rows:
+        if use.tool_id in tools:
+            needs.setdefault(use.program_id, set()).add(use.tool_id)
+    for program, line in draft.sheets["programs"]:
+        wanted: Counter[float] = Counter()
+        for tool_id in needs.get(program.program_id, ()):
+            wanted[tools[tool_id].station_size_mm] += tools[tool_id].positions
+        for size, count in wanted.items():
+            if have[size] and count > have[size]:
+                orders = sum(row.program_id == program.program_id for row in draft.sheets["orders"].rows)
+                why = f"needs {count} stations of {size:g} mm, the turret has {have[size]} ({orders} orders)"
+                mend = "It is split into two set-ups; move a tool to the laser if that is shorter"
+                yield note("programs.csv", why, mend, row=line, column="program_id", value=program.program_id)
+
+
+@reads("tools", settings=True)
+def tools_named(draft: Draft) -> Iterator[Finding]:
+    """Pinned tools and magazine contents are tools of the plant."""
+    assert draft.settings is not None
+    known = draft.column("tools", "tool_id")
+    lists = (("rules.pinned", draft.settings.rules.pinned), ("magazine.contents", draft.settings.magazine.contents))
+    for column, names in lists:
+        for text in names:
+            try:
+                tool_id, _ = split_tool(text)
+            except ValueError as error:
+                mend = "Write TL-001 or TL-001@0.20"
+                yield Finding("plant.toml", str(error), mend, column=column, value=text)
+                continue
+            if tool_id not in known:
+                why, mend = "is not in tools.csv", f"Correct the name; {near(tool_id, known)}"
+                yield Finding("plant.toml", why, mend, column=column, value=text)
+
+
+@reads("start", "tools", "orders", settings=True)
+def start_places(draft: Draft) -> Iterator[Finding]:
+    """What lies in the turret or waits at the start exists, one thing in a station."""
+    total = sum(station.count for station in _stations(draft))
+    taken: dict[int, list[int]] = {}
+    for row, line in draft.sheets["start"]:
+        table = "orders" if row.what == "backlog" else "tools"
+        known = draft.column(table, PLACE_COLUMN[row.what])
+        if row.item not in known:
+            mend = f"Correct the name; {near(row.item, known)}"
+            yield Finding("start.csv", f"is not in {table}.csv", mend, line, "item", row.item)
+        if row.what == "turret":
+            taken.setdefault(row.station, []).append(line)
+            if row.station > total:
+                why, mend = f"the turret has only {total} stations", "Correct the station"
+                yield Finding("start.csv", why, mend, line, "station", str(row.station))
+    for station, lines in taken.items():
+        if len(lines) > 1:
+            why = f"holds {len(lines)} tools (rows {some(lines)})"
+            yield Finding("start.csv", why, "Give each tool its own station", lines[-1], "station", str(station))

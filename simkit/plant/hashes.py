@@ -1,0 +1,78 @@
+"""Content hashes: one over what the cell reads (physics), one over everything else (money).
+
+Every input is covered by exactly one of the two, so that a change of money never re-runs the cell, and
+no change of the physics is ever answered from a cache.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from simkit.plant.plant import Plant
+from simkit.plant.tables import TABLES
+
+MONEY_SETTINGS: tuple[str, ...] = (
+    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance",
+    "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
+    "calendar.night.assessed_by", "calendar.night.assessed_on",
+    "rules.late_share_limit", "run.replications", "run.demand_levels",
+)  # fmt: skip
+"""Settings, and whole sections of them, that the cell does not read."""
+
+MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
+    "programs": (),
+    "tools": ("shape", "price", "die_price_share"),
+    "materials": ("price_per_kg", "scrap_price_per_kg"),
+    "elements": ("low", "high", "basis", "n", "source", "owner", "date"),
+    "people": ("rate_per_h",),
+    "calendar": ("note",),
+    "stops": ("basis", "source"),
+    "upkeep": ("basis", "source"),
+    "quality": ("basis", "source"),
+}
+"""Columns that the cell does not read: prices, rates, and where numbers come from."""
+
+MONEY_TABLES = ("observed",)
+"""Whole tables that the cell does not read. Options act only through their edits, which are applied already."""
+
+
+def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
+    """Return (physics hash, money hash) of a plant to which these options have been applied."""
+    settings = plant.settings.model_dump(mode="json")
+    money_settings = {path: _cut(settings, path.split(".")) for path in MONEY_SETTINGS}
+    physics: dict[str, Any] = {"settings": settings, "sequences": dict(sorted(plant.sequences.items()))}
+    money: dict[str, Any] = {"settings": money_settings, "option_ids": list(option_ids)}
+    money["options"] = [option.model_dump(mode="json") for option in plant.options]
+    for table in TABLES:
+        rows = [dataclasses.asdict(row) for row in getattr(plant, table)]
+        aside = MONEY_COLUMNS.get(table, ())
+        money[table] = rows if table in MONEY_TABLES else [{name: row.pop(name) for name in aside} for row in rows]
+        if table not in MONEY_TABLES:
+            physics[table] = rows
+    return _sha256(physics), _sha256(money)
+
+
+def _cut(content: dict[str, Any], steps: list[str]) -> Any:
+    """Take a value out of nested settings and return it."""
+    for step in steps[:-1]:
+        content = content[step]
+    return content.pop(steps[-1])
+
+
+def _sha256(content: Any) -> str:
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), default=str)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def inputs_sha256(folder: Path) -> str:
+    """Return the hash over names and bytes of all CSV and TOML files of a plant folder."""
+    total = hashlib.sha256()
+    for path in sorted(folder.iterdir()):
+        if path.is_file() and path.suffix in (".csv", ".toml", ".txt"):
+            total.update(f"{path.name}\0{hashlib.sha256(path.read_bytes()).hexdigest()}\n".encode())
+    return total.hexdigest()

@@ -1,0 +1,147 @@
+"""Reading a plant folder: every file, every cell, every rule, and all findings in one message."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.plant.checks import run_checks
+from simkit.plant.checks_options import check_options
+from simkit.plant.csv_files import read_numbers, read_sheet
+from simkit.plant.drafts import Draft, Sheet, note, place_of
+from simkit.plant.hashes import inputs_sha256
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Settings
+from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.toml_files import read_options, read_settings
+
+__all__ = ["check_plant", "inputs_sha256", "read_plant"]
+
+SETTINGS_FILE = "plant.toml"
+OPTIONS_FILE = "options.toml"
+OTHER_FILES = ("events.csv",)
+"""Files that belong to a plant folder but are not read here."""
+
+FILE_LAWS = ("empirical", "sequence")
+NO_ROWS_NEEDED = ("people",)
+"""Required files that may hold no rows (a cell that needs nobody)."""
+
+
+def read_plant(folder: Path) -> Plant:
+    """Return the checked plant of a folder; raise BadInput with all errors of all files."""
+    plant, findings = check_plant(folder)
+    errors = [finding for finding in findings if finding.severity == "error"]
+    if errors or plant is None:
+        raise BadInput(errors)
+    return plant
+
+
+def check_plant(folder: Path) -> tuple[Plant | None, tuple[Finding, ...]]:
+    """Return the plant, or None when it has errors, and every finding: errors first, then notes."""
+    folder = Path(folder)
+    if not folder.is_dir():
+        what = "is not a folder" if folder.exists() else "does not exist"
+        mend = "Name the folder of a plant, or make one with: simkit new DIR"
+        return None, (Finding(str(folder), what, mend),)
+    draft, findings = _read_draft(folder)
+    findings += run_checks(draft)
+    plant = None
+    if not _errors(findings):
+        plant = draft.plant()
+        findings += check_options(plant)
+    ordered = sorted(dict.fromkeys(findings), key=lambda finding: finding.severity != "error")
+    return (None if _errors(findings) else plant), tuple(ordered)
+
+
+def _errors(findings: list[Finding]) -> bool:
+    return any(finding.severity == "error" for finding in findings)
+
+
+def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
+    findings = list(_strange_files(folder))
+    settings: Settings | None = None
+    options: tuple[Option, ...] = ()
+    if (folder / SETTINGS_FILE).exists():
+        settings, faults = read_settings(folder / SETTINGS_FILE)
+        findings += faults
+    else:
+        findings.append(_missing(folder, SETTINGS_FILE))
+    if (folder / OPTIONS_FILE).exists():
+        options, faults = read_options(folder / OPTIONS_FILE)
+        findings += faults
+    sheets = {}
+    for table, row_type in TABLES.items():
+        sheets[table], faults = _read_table(folder, table, row_type)
+        findings += faults
+    draft = Draft(settings, sheets, options)
+    sequences, faults = _read_sequences(folder, draft)
+    return dataclasses.replace(draft, sequences=sequences), [*findings, *faults]
+
+
+def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
+    path = folder / place_of(table)
+    required = table in REQUIRED_TABLES
+    if not path.exists():
+        return Sheet(table, spoiled=required), [_missing(folder, path.name)] if required else []
+    sheet, findings = read_sheet(path, table, row_type)
+    if required and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
+        mend = f"Write at least one row under the heads: {(row_type.__doc__ or '').splitlines()[0].rstrip('.')}"
+        findings.append(Finding(path.name, "has heads but no rows", mend))
+        sheet = dataclasses.replace(sheet, spoiled=True)
+    return sheet, findings
+
+
+def _missing(folder: Path, name: str) -> Finding:
+    near = nearest(name, sorted(path.name for path in folder.iterdir()))
+    hint = f"; {near}" if near.startswith("did you mean") else ""
+    return Finding(
+        name, "is required but not in the folder", f"Add it, or copy it from a blank folder (simkit new){hint}"
+    )
+
+
+def _strange_files(folder: Path) -> list[Finding]:
+    """Notes about files whose names look as if they should be read."""
+    known = [SETTINGS_FILE, OPTIONS_FILE, *OTHER_FILES, *(place_of(table) for table in TABLES)]
+    names = [path.name for path in sorted(folder.iterdir()) if path.suffix in (".csv", ".toml")]
+    findings = []
+    for name in names:
+        hint = nearest(name, known)
+        if name not in known and hint.startswith("did you mean"):
+            findings.append(note(name, "is not a file of a plant folder and is not read", f"Rename it; {hint}"))
+    return findings
+
+
+def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
+    """Read the value files that elements and stops name."""
+    sequences: dict[str, tuple[float, ...]] = {}
+    findings: list[Finding] = []
+    done: set[str] = set()
+    for table, law, columns in (("elements", "law", 1), ("stops", "repair_law", 2)):
+        for row, line in draft.sheets[table]:
+            where = {"row": line, "column": "file", "value": row.file}
+            if not row.file:
+                if getattr(row, law) in FILE_LAWS:
+                    why, mend = f"is empty, but the law {getattr(row, law)} reads a file", "Name the file of values"
+                    findings.append(Finding(place_of(table), why, mend, **where))
+                continue
+            fault = _file_fault(folder, row.file)
+            if fault:
+                findings.append(dataclasses.replace(fault, place=place_of(table), **where))
+            elif row.file not in done:
+                done.add(row.file)
+                values, faults = read_numbers(folder / row.file, columns)
+                findings += faults
+                names = (row.file, f"{row.file}:repair")[:columns]
+                sequences.update(zip(names, values, strict=False))
+    return sequences, findings
+
+
+def _file_fault(folder: Path, name: str) -> Finding | None:
+    if Path(name).name != name:
+        return Finding("", "leads out of the plant folder", "Put the file into the folder and write its bare name")
+    if not (folder / name).is_file():
+        files = [path.name for path in sorted(folder.iterdir()) if path.is_file()]
+        return Finding("", "is not in the folder", f"Add the file or correct the name; {nearest(name, files)}")
+    return None

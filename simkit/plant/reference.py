@@ -1,0 +1,162 @@
+"""The field reference: every file, column and settings key with unit, meaning, default and limits."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic_core import PydanticUndefined
+
+from simkit.base.fields import MISSING, columns_of
+from simkit.base.vocabulary import DRIVERS
+from simkit.plant.blank import default_text, legal_values
+from simkit.plant.conditions import NUMBER_FACTS, TEXT_FACTS
+from simkit.plant.drafts import place_of
+from simkit.plant.options import Option
+from simkit.plant.settings import Settings
+from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.values import limits, write_value
+
+KIND_WORDS = {
+    "str": "text", "float": "number", "int": "whole number", "bool": "true or false", "dt.date": "date",
+    "dt.datetime": "date and time", "Numbers": "numbers, ;", "Words": "words, ;",
+}  # fmt: skip
+
+INTRODUCTION = """# Field reference
+
+A plant folder holds CSV tables and two TOML files. CSV: UTF-8, commas between columns, decimal point, dates as
+YYYY-MM-DD, one unit per column, lists separated by `;`. An empty cell takes the default; a column without a default
+is required. Unknown columns and keys are errors. This page is made from the definitions that the checks use.
+"""
+
+
+def reference_markdown() -> str:
+    """Return the whole field reference as Markdown."""
+    return "\n".join([INTRODUCTION, *_tables(), *_settings(), *_options(), *_notations()])
+
+
+def _tables() -> Iterator[str]:
+    for table, row_type in TABLES.items():
+        needed = "required" if table in REQUIRED_TABLES else "optional"
+        yield f"## {place_of(table)} ({needed})\n\nOne row is: {_first_line(row_type)}\n"
+        yield "| column | meaning | unit | kind | default | limits |\n|--|--|--|--|--|--|"
+        for name, (spec, kind, default) in columns_of(row_type).items():
+            shown = "required" if default is MISSING else write_value(default) or "empty"
+            legal = f"one of {', '.join(spec.choices)}" if spec.choices else limits(spec)
+            legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
+            mark = " (key)" if spec.key else ""
+            word = KIND_WORDS[kind.removesuffix(" | None")]
+            yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
+        yield ""
+
+
+def _first_line(described: type) -> str:
+    return (described.__doc__ or "").splitlines()[0].replace("``", "`")
+
+
+def _line(*cells: str) -> str:
+    return f"| {' | '.join(cell.replace('|', '&#124;') for cell in cells)} |"
+
+
+def _settings() -> Iterator[str]:
+    yield "## plant.toml (required)\n\nAddressed by options and overrides as `plant.section.key`.\n"
+    yield from _section(Settings, "plant")
+
+
+def _options() -> Iterator[str]:
+    yield "## options.toml (optional)\n\nOne `[[option]]` is: a named set of edits to the plant, and what it costs.\n"
+    yield from _section(Option, "option")
+
+
+def _section(section: type[BaseModel], way: str) -> Iterator[str]:
+    """Yield the table of one section, then those of its sections."""
+    yield f"### {way}\n\n{_first_line(section)}\n"
+    yield "| key | meaning | default | limits |\n|--|--|--|--|"
+    for name, field in section.model_fields.items():
+        if not models_in(field.annotation):
+            yield _line(f"`{name}`", field.description or "", _default(field), legal_values(field))
+            continue
+        yield _line(f"`{name}`", field.description or "see below", _default(field) if field.description else "", "")
+    yield ""
+    for name, field in section.model_fields.items():
+        for inner in models_in(field.annotation):
+            yield from _section(inner, f"{way}.{name}")
+
+
+def models_in(kind: Any) -> list[type[BaseModel]]:
+    """Return the sections that a type holds, one or many."""
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        return [kind]
+    return [model for inner in getattr(kind, "__args__", ()) for model in models_in(inner)]
+
+
+def _default(field: Any) -> str:
+    default = field.get_default(call_default_factory=True)
+    if default is PydanticUndefined:
+        return "required"
+    return "none" if default is None else f"`{default_text(default)}`"
+
+
+def _notations() -> Iterator[str]:
+    yield "## Units of elements\n\nA time unit (s, min, h), a slash, and what the time is counted per:\n"
+    yield "| driver | is |\n|--|--|"
+    yield from (_line(f"`{name}`", meaning) for name, meaning in DRIVERS.items())
+    yield "\n## Conditions (`applies_to`)\n\nEmpty for all, or comparisons joined by ` and `:\n"
+    yield f"- words, with `=`: {', '.join(f'`{name}`' for name in TEXT_FACTS)}"
+    yield f"- numbers, with `=`, `>` or `<`: {', '.join(f'`{name}`' for name in NUMBER_FACTS)}\n"
+    yield "Of the rows of one element that match, the last one in the file holds.\n"
+    yield "## Paths of edits\n\n" + PATHS
+
+
+PATHS = """| path | is |
+|--|--|
+| `plant.section.key` | a value of plant.toml; `plant.calendar.shifts[early].start` enters a list by name |
+| `table[key].field` | a value of the row with this key; key parts are joined by `&#124;`, the first alone matches all |
+| `table[*].field` | this column of all rows |
+| `table[field=value].field`, `table[field>number].field` | this column of the rows that compare so |
+| `table` with add_row, `table[key]` with remove_row | a row |
+
+Rows are removed and added first; then each value is set, multiplied, added to, whatever the order of the options. When
+only `typical` of an element changes, `low` and `high` follow in proportion.
+"""
+
+
+def reference_html() -> str:
+    """Return the field reference as one plain HTML page."""
+    body: list[str] = []
+    lines = reference_markdown().splitlines()
+    at = 0
+    while at < len(lines):
+        end = at
+        while end < len(lines) and lines[end].startswith("|"):
+            end += 1
+        if end > at:
+            body.append(_html_table(lines[at:end]))
+            at = end
+            continue
+        body.append(_html_line(lines[at]))
+        at += 1
+    title = "<!doctype html><html lang='en'><head><meta charset='utf-8'><title>Field reference</title></head><body>"
+    return "\n".join([title, *filter(None, body), "</body></html>\n"])
+
+
+def _html_table(lines: list[str]) -> str:
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if not line.startswith("|--")]
+    heads = "".join(f"<th>{_html(cell)}</th>" for cell in rows[0])
+    cells = ("".join(f"<td>{_html(cell)}</td>" for cell in row) for row in rows[1:])
+    return f"<table><tr>{heads}</tr>{''.join(f'<tr>{row}</tr>' for row in cells)}</table>"
+
+
+def _html_line(line: str) -> str:
+    mark = len(line) - len(line.lstrip("#"))
+    if mark:
+        return f"<h{mark}>{_html(line[mark:].strip())}</h{mark}>"
+    return f"<p>{_html(line)}</p>" if line.strip() else ""
+
+
+def _html(text: str) -> str:
+    """Escape a text; words between back quotes become code."""
+    return re.sub(r"`([^`]*)`", r"<code>\1</code>", html.escape(html.unescape(text), quote=False))

@@ -1,0 +1,99 @@
+"""Scenarios: a plant with a named set of options and overrides applied, checked again, and hashed."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Sequence
+
+from simkit.base.messages import BadInput, Finding
+from simkit.plant.checks import run_checks
+from simkit.plant.drafts import Draft
+from simkit.plant.edits import Sourced, apply_edits, override_plant
+from simkit.plant.hashes import hashes
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.values import near
+
+TODAY = "today"
+"""Name of the scenario without options."""
+
+
+def parse_combination(text: str) -> tuple[str, ...]:
+    """Return the option ids of ``A1+N2``; ``today``, ``base`` and an empty text give none."""
+    if text.strip() in ("", TODAY, "base"):
+        return ()
+    return tuple(part.strip() for part in text.split("+"))
+
+
+def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence[str] = (), name: str = "") -> Scenario:
+    """Return the scenario of these options, then these ``path=value`` overrides.
+
+    ``name`` defaults to ``today`` or the ids joined by ``+``. Raises BadInput with every problem: unknown
+    options, needs and exclusions, conflicts, paths that lead nowhere, values out of range, and whatever
+    the plant's own checks find wrong after the edits but not before.
+    """
+    name = name or "+".join(options) or TODAY
+    findings = list(check_combination(plant, options))
+    if findings:
+        raise BadInput(findings)
+    chosen = [option for option in plant.options if option.id in options]
+    edited = _with_options(plant, chosen, overrides)
+    new = _new_errors(plant, edited) if edited is not plant else []
+    if new:
+        raise BadInput(dataclasses.replace(finding, place=f"{name}: {finding.place}", row=0) for finding in new)
+    physics, money = hashes(edited, [option.id for option in chosen])
+    return Scenario(name, edited, tuple(options), tuple(overrides), physics, money)
+
+
+def _with_options(plant: Plant, chosen: Sequence[Option], overrides: Sequence[str]) -> Plant:
+    """Apply the options, then the overrides; problems of both are told together."""
+    findings: list[Finding] = []
+    try:
+        plant = apply_edits(plant, option_edits(chosen), {o.id: frozenset(o.overrides) for o in chosen})
+    except BadInput as error:
+        findings += error.findings
+    if overrides:
+        try:
+            plant = override_plant(plant, overrides)
+        except BadInput as error:
+            findings += error.findings
+    if findings:
+        raise BadInput(findings)
+    return plant
+
+
+def option_edits(chosen: Sequence[Option]) -> list[Sourced]:
+    """Return the edits of options with the option that makes each."""
+    return [(option.id, edit) for option in chosen for edit in option.edits]
+
+
+def check_combination(plant: Plant, options: Sequence[str]) -> Iterator[Finding]:
+    """Yield what forbids a combination: unknown or doubled options, unmet needs, exclusions."""
+    known = plant.option_by_id
+    for name in dict.fromkeys(options):
+        if name not in known:
+            mend = f"Name an option of options.toml; {near(name, known)}" if known else "The plant has no options"
+            yield Finding("options", "is not an option of this plant", mend, value=name)
+        elif list(options).count(name) > 1:
+            yield Finding("options", "is named twice", "Name it once", value=name)
+    for name in dict.fromkeys(name for name in options if name in known):
+        yield from _needs_and_excludes(known[name], options)
+
+
+def _needs_and_excludes(option: Option, options: Sequence[str]) -> Iterator[Finding]:
+    for need in option.needs:
+        any_of = (need,) if isinstance(need, str) else need
+        if not set(any_of) & set(options):
+            mend = f"Add {' or '.join(any_of)} to the combination"
+            yield Finding("options", f"needs {' or '.join(any_of)}", mend, value=option.id)
+    for other in option.excludes:
+        if other in options:
+            yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
+
+
+def _new_errors(before: Plant, after: Plant) -> list[Finding]:
+    """Return the errors that the edits have brought."""
+    old = {dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before))}
+    return [
+        f for f in run_checks(Draft.of(after)) if f.severity == "error" and dataclasses.replace(f, row=0) not in old
+    ]
