@@ -50,7 +50,7 @@ class Law:
             return np.full(np.shape(uniforms), self.mean)
         if self.kind == "empirical":
             return self._empirical(uniforms)
-        return self.mean * _unit_quantile(self.kind, self.cv, uniforms)
+        return np.asarray(self.mean * _unit_quantile(self.kind, self.cv, uniforms), float)
 
     def _empirical(self, uniforms: Array) -> Array:
         sample = np.sort(np.asarray(self.values, dtype=float))
@@ -61,16 +61,16 @@ class Law:
 def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
     """Quantiles of the law with mean 1."""
     if kind == "exponential":
-        return -np.log1p(-u)
+        return np.asarray(-np.log1p(-u))
     if kind == "gamma":
         shape = 1.0 / cv**2
         return np.asarray(special.gammaincinv(shape, u) / shape)
     if kind == "lognormal":
         sigma2 = np.log1p(cv**2)
-        return np.exp(np.sqrt(sigma2) * special.ndtri(np.clip(u, 1e-16, None)) - sigma2 / 2)
+        return np.asarray(np.exp(np.sqrt(sigma2) * special.ndtri(np.clip(u, 1e-16, None)) - sigma2 / 2))
     if kind == "weibull":
         shape = weibull_shape(cv)
-        return (-np.log1p(-u)) ** (1 / shape) / special.gamma(1 + 1 / shape)
+        return np.asarray((-np.log1p(-u)) ** (1 / shape) / special.gamma(1 + 1 / shape))
     if kind == "triangular":
         half = cv * np.sqrt(6.0)
         low = np.where(u < 0.5, np.sqrt(2 * u) - 1, 1 - np.sqrt(2 * (1 - u)))

@@ -86,7 +86,9 @@ class TaskLog:
 class Pool:
     """The people of the cell."""
 
-    def __init__(self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]]) -> None:
+    def __init__(
+        self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]]
+    ) -> None:
         self.clock, self.walk_s = clock, rules.walk_s
         self.workers = [
             _Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
@@ -138,6 +140,10 @@ class Pool:
                 return request, request.event
         self._enqueue(request)
         return request, request.event
+
+    def can(self, task: str) -> bool:
+        """Whether anybody has the skill."""
+        return SKILL_CODE[task] in self.able
 
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""

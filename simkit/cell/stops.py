@@ -64,7 +64,9 @@ class _Stream:
 class StopClocks:
     """Exposure clocks of one machine."""
 
-    def __init__(self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]]) -> None:
+    def __init__(
+        self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]]
+    ) -> None:
         self.causes = causes
         self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]

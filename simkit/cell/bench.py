@@ -1,0 +1,102 @@
+"""Where sheets go: the separation bench, the whole-sheet stack, and the stacks of picked parts."""
+
+from __future__ import annotations
+
+from collections import deque
+
+import simpy
+
+from simkit.cell.board import Board, Job
+from simkit.cell.clock import Clock
+from simkit.cell.opening import Opening
+from simkit.cell.people import Pool
+from simkit.process.workload import Workload
+
+
+class Places:
+    """So many places; who finds none waits in line. Holding a place needs nobody."""
+
+    def __init__(self, clock: Clock, count: int) -> None:
+        self.clock, self.free, self.count = clock, count, count
+        self.line: deque[tuple[simpy.Event, int]] = deque()
+
+    def take(self, count: int = 1) -> simpy.Event | None:
+        """Take places at once, or return an event that happens when they are taken."""
+        count = min(count, self.count)
+        if self.free >= count and not self.line:
+            self.free -= count
+            return None
+        event = simpy.Event(self.clock)
+        self.line.append((event, count))
+        return event
+
+    def give(self, count: int = 1) -> None:
+        """Give places back; the first in line takes what it needs."""
+        self.free += count
+        while self.line and self.free >= self.line[0][1]:
+            event, wanted = self.line.popleft()
+            self.free -= wanted
+            self.clock.fire_at(event, self.clock.now)
+
+
+class Bench:
+    """The separation bench and the whole-sheet stack that feeds it."""
+
+    def __init__(self, clock: Clock, pool: Pool, board: Board, opening: Opening, workload: Workload) -> None:
+        settings = workload.plant.settings
+        self.clock, self.pool, self.board, self.opening = clock, pool, board, opening
+        self.places = Places(clock, settings.bench.places)
+        self.stack_places, self.stack_always = settings.stack.places, settings.stack.use == "always"
+        self.stack: deque[tuple[Job, int]] = deque()
+        self.seconds = workload.sheets.bench_s.tolist()
+        self.skill = workload.who["bench"]
+        self.level: list[tuple[float, int, int]] = []
+
+    def stack_takes(self) -> bool:
+        """Whether the next whole sheet goes to the stack."""
+        if len(self.stack) >= self.stack_places:
+            return False
+        return self.stack_always or not self.opening.attended(self.clock.now)
+
+    def put_on_stack(self, job: Job, sheet: int) -> None:
+        """A whole sheet waits on the stack for the bench of the next attended time."""
+        self.stack.append((job, sheet))
+        self._note()
+        if len(self.stack) == 1:
+            moment = self.opening.next_attended(self.clock.now)
+            if moment is not None:
+                self.clock.at(moment, lambda _: self.draw_from_stack())
+
+    def put(self, job: Job, sheet: int) -> None:
+        """A sheet lies on the bench, its place already taken."""
+        self._note()
+        if self.seconds[sheet] <= 0:
+            self._done(job)
+            return
+        self.pool.ask(self.skill, self.seconds[sheet], -1, job.number, rush=job.rush, done=lambda _: self._done(job))
+
+    def draw_from_stack(self) -> None:
+        """Move sheets from the stack to free bench places, in attended time."""
+        while self.stack and self.places.free > 0 and not self.places.line and self.opening.attended(self.clock.now):
+            self.places.free -= 1
+            self.put(*self.stack.popleft())
+        if self.stack and not self.opening.attended(self.clock.now):
+            moment = self.opening.next_attended(self.clock.now)
+            if moment is not None:
+                self.clock.at(moment, lambda _: self.draw_from_stack())
+
+    def _done(self, job: Job) -> None:
+        self.places.give()
+        self._note()
+        sheet_out(self.board, job)
+        self.draw_from_stack()
+
+    def _note(self) -> None:
+        self.level.append((self.clock.now, self.places.count - self.places.free, len(self.stack)))
+
+
+def sheet_out(board: Board, job: Job) -> None:
+    """One sheet's parts are all out; the order is finished with its last one."""
+    job.on_its_way -= 1
+    if job.machine_done and job.on_its_way == 0:
+        board.finish(job)

@@ -1,0 +1,422 @@
+"""The machine: a generator process that reads like the shop floor."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from typing import TYPE_CHECKING
+
+import simpy
+
+from simkit.base.vocabulary import (
+    BLOCKED,
+    CHANGEOVER,
+    CLOSED,
+    FIRST_PIECE,
+    LOADING,
+    NO_WORK,
+    STOPPED,
+    UNLOADING,
+    UPKEEP,
+    WAITING_MATERIAL,
+    WAITING_PERSON,
+)  # fmt: skip
+from simkit.cell.bench import sheet_out
+from simkit.cell.board import Job
+from simkit.cell.people import Request
+from simkit.cell.stops import SheetExposure, StopClocks
+from simkit.cell.toolwork import Change, ToolWork
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog
+from simkit.cell.upkeep import UpkeepClocks
+
+if TYPE_CHECKING:
+    from simkit.cell.run import Cell
+
+Steps = Generator[simpy.Event, None, None]
+_STILL = -1
+
+
+class MachineProcess:
+    """One machine of the cell."""
+
+    def __init__(self, cell: Cell, row: int, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks) -> None:
+        self.cell, self.row, self.tools, self.stops, self.upkeep = cell, row, tools, stops, upkeep
+        self.clock, self.pool, self.board = cell.clock, cell.pool, cell.board
+        self.log = MachineLog()
+        self.next_job: Job | None = None
+        self.material = self.nozzle = self.gas = self.width = _STILL
+        self.store_ready_s = 0.0
+        self.in_state = STATE_CODE[NO_WORK]
+        self.since_s = 0.0
+        self.sheet, self.offset_s, self.job_number = -1, 0.0, -1
+        self.request: Request | None = None
+        self.after_request = STATE_CODE[NO_WORK]
+
+    # --- the day's work -------------------------------------------------------------------------
+
+    def work(self) -> Steps:
+        """Order after order, for ever."""
+        while True:
+            if self.next_job is None:
+                self.next_job = self._choose()
+            if self.next_job is None:
+                yield from self._wait_for_work()
+                continue
+            yield from self._until_open()
+            job = self._displaced_by_rush(self.next_job)
+            self.next_job = None
+            job.started_s = self.clock.now
+            self.job_number = job.number
+            change = yield from self._change_over(job)
+            yield from self._run_sheets(job, change)
+            job.machine_done = True
+            if job.on_its_way == 0:
+                self.board.finish(job)
+
+    def _choose(self) -> Job | None:
+        job = self.board.choose(self.row, self.material, self.tools.tools_in_turret)
+        if job is not None and self.cell.in_store(job, self.material):
+            self.store_ready_s = self.clock.now + self.cell.orders.store_exchange_s[job.members[0]]
+        return job
+
+    def _displaced_by_rush(self, job: Job) -> Job:
+        """Only an order marked rush displaces the committed one; exchanges already done stay done."""
+        if job.rush or not self.board.rush_waits():
+            return job
+        self.board.put_back(job)
+        return self._choose() or job
+
+    def _wait_for_work(self) -> Steps:
+        """Wait for a release; an idle machine may still fail by calendar hours."""
+        now = self.clock.now
+        self._enter(NO_WORK)
+        release = self.board.wait_for_work(self.row)
+        failure_s = self.stops.next_calendar()
+        if failure_s < float("inf"):
+            self.clock.at(now + failure_s, lambda _: self._fail_idle(release))
+        yield release
+        self._leave()
+        self.stops.pass_idle(self.clock.now - now)
+        if self.stops.has_calendar and self.stops.next_calendar() <= 0:
+            cause = self.stops.calendar_cause()
+            yield from self._stop(cause, self.stops.number[cause], None)
+            self.stops.advance(_NOTHING, 0.0, 0.0, 0.0, cause)
+
+    def _fail_idle(self, release: simpy.Event) -> None:
+        if not release.triggered:
+            self.clock.fire_at(release, self.clock.now)
+
+    def _until_open(self) -> Steps:
+        """Outside attended hours without a night rule nothing new starts."""
+        opening, now = self.cell.opening, self.clock.now
+        if opening.is_open(now):
+            return
+        moment = opening.next_open(now)
+        self._enter(CLOSED)
+        yield self.clock.at(moment) if moment is not None else simpy.Event(self.clock)
+        self._leave()
+
+    # --- changeover ------------------------------------------------------------------------------
+
+    def _change_over(self, job: Job) -> Generator[simpy.Event, None, Change]:
+        cell, orders, first = self.cell, self.cell.orders, job.members[0]
+        known = self.board.known_queue(self.material, self.tools.tools_in_turret)
+        change = self.tools.change_to(job, known)
+        job.loads = change.loads
+        cell.ask_outside(job, change.outside_s)
+        by_hand_s, automatic_s = self._settings_change(job)
+        fixed_s = orders.fixed_s[first]
+        if cell.opening.in_night(self.clock.now):
+            cell.ask_outside(job, {"preparation": fixed_s})
+            fixed_s = 0.0
+        automatic_s += change.gripper_s + orders.fixed_machine_s[first]
+        yield from self._alone(CHANGEOVER, automatic_s)
+        limit = "tool" if change.hand_s > 0 else "material"
+        yield from self._by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit)
+        yield from self._change_material(job)
+        return change
+
+    def _settings_change(self, job: Job) -> tuple[float, float]:
+        """Seconds by hand and without anybody for nozzle, gas and clamps."""
+        cell, program, first = self.cell, job.program, job.members[0]
+        machine = cell.settings.machine
+        by_hand_s = automatic_s = 0.0
+        facts = (
+            ("nozzle_change", "nozzle", cell.nozzle[program], machine.nozzle_automatic),
+            ("gas_change", "gas", cell.gas[program], cell.who["gas_change"] == "machine"),
+            ("clamp_change", "width", cell.width[program], machine.clamps_automatic),
+        )
+        for driver, name, wanted, automatic in facts:
+            if getattr(self, name) != wanted:
+                seconds = cell.orders.change_s[driver][first] if getattr(self, name) != _STILL else 0.0
+                setattr(self, name, wanted)
+                if automatic or cell.who[driver] == "machine":
+                    automatic_s += seconds
+                else:
+                    by_hand_s += seconds
+        return by_hand_s, automatic_s
+
+    def _change_material(self, job: Job) -> Steps:
+        cell, wanted, first = self.cell, self.cell.material[job.program], job.members[0]
+        if wanted == self.material:
+            return
+        in_store = cell.in_store(job, self.material)
+        self.material = wanted
+        cell.ask_outside(job, {task: seconds[first] for task, seconds in cell.staged.items()})
+        if in_store:
+            yield from self._alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
+            return
+        seconds = cell.orders.change_s["material_change"][first]
+        if cell.who["material_change"] == "machine":
+            yield from self._alone(CHANGEOVER, seconds)
+        else:
+            yield from self._by_person(cell.who["material_change"], CHANGEOVER, seconds, job, "material")
+
+    # --- sheets ----------------------------------------------------------------------------------
+
+    def _run_sheets(self, job: Job, change: Change) -> Steps:
+        cell, sheets = self.cell, list(job.sheets)
+        tail = max(cell.settings.rules.lookahead_sheets, 1)
+        first_piece_open = cell.first_piece_wanted(job)
+        done = 0
+        while done < len(sheets):
+            sheet = sheets[done]
+            yield from self._until_open()
+            yield from self._care()
+            yield from cell.stacks.room_for(self, job)
+            yield from self._load(job, sheet)
+            if len(sheets) - done <= tail:
+                if self.next_job is None:
+                    self.next_job = self._choose()
+                self._look_ahead(job, sheet, change)
+            yield from self._mid_program(job, change)
+            lost = yield from self._run(job, sheet, done)
+            if lost:
+                sheets += [sheet] * lost
+                job.sheets_lost += lost
+            else:
+                job.on_its_way += 1
+                yield from self._hand_over(job, sheet)
+                self.log.made.append(sheet)
+                self.log.made_at_s.append(self.clock.now)
+                if first_piece_open:
+                    first_piece_open = False
+                    yield from self._first_piece(job)
+            done += 1
+        cell.stacks.order_done(self, job)
+
+    def _load(self, job: Job, sheet: int) -> Steps:
+        cell, seconds = self.cell, self.cell.load_s[sheet]
+        if cell.who["load"] == "machine":
+            yield from self._alone(LOADING, seconds)
+            return
+        heavy = cell.sheet_kg[job.program] > cell.settings.machine.one_person_kg and not cell.settings.machine.lifter
+        skills = (cell.who["load"], "second_person") if heavy else ()
+        yield from self._by_person(cell.who["load"], LOADING, seconds, job, "material", skills)
+
+    def _look_ahead(self, job: Job, sheet: int, change: Change) -> None:
+        """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
+        if self.next_job is None or not self.tools.lookahead or self.cell.settings.rules.lookahead_sheets < 1:
+            return
+        budget_s = self.cell.cut_s[sheet] - change.mid_gripper_s
+        if budget_s > 0:
+            known = self.board.known_queue(self.material, self.tools.tools_in_turret)
+            self.tools.look_ahead(job, self.next_job, known, budget_s)
+
+    def _mid_program(self, job: Job, change: Change) -> Steps:
+        """Exchanges in the middle of a program that needs more stations than exist, on each sheet."""
+        yield from self._alone(CHANGEOVER, change.mid_gripper_s)
+        yield from self._by_person("changeover", CHANGEOVER, change.mid_hand_s, job, "tool")
+
+    def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
+        """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
+        cell, run_s = self.cell, self.cell.run_s[sheet]
+        counts = cell.exposure(job, number)
+        worn = [on for at, on in job.worn_at if at == number]
+        done_s = 0.0
+        self.sheet = sheet
+        while True:
+            happening = self.stops.first(counts, done_s, run_s)
+            worn_s = cell.grid(worn[0] * run_s) if worn else float("inf")
+            if worn and worn_s <= (happening.offset_s if happening else run_s):
+                worn.pop(0)
+                yield from self._run_to(done_s, max(worn_s, done_s), counts, run_s, _STILL)
+                yield from self._worn_tool(job)
+                return 1
+            if happening is None:
+                yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
+                self.upkeep.grow(run_s, cell.cut_s[sheet])
+                return 0
+            yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)
+            done_s = happening.offset_s
+            lost = yield from self._stop(happening.cause, happening.number, job)
+            if lost:
+                return lost
+
+    def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
+        self.stops.advance(counts, from_s, to_s, run_s, hit)
+        if to_s <= from_s:
+            return
+        self.offset_s = from_s
+        end_s = self.clock.now + (to_s - from_s)
+        self.in_state, self.since_s = RUN, self.clock.now
+        if not self.clock.jump(end_s):
+            yield self.clock.at(end_s)
+        self._leave()
+
+    def _hand_over(self, job: Job, sheet: int) -> Steps:
+        cell, bench = self.cell, self.cell.bench
+        unload_s = cell.unload_s[sheet]
+        if not cell.to_bench[job.program]:
+            yield from self._pull_out(job, unload_s, cell.by_device[job.program])
+            sheet_out(self.board, job)
+        elif bench.stack_takes():
+            yield from self._pull_out(job, unload_s, True)
+            bench.put_on_stack(job, sheet)
+        else:
+            taken = bench.places.take()
+            if taken is not None:
+                yield from self.wait(BLOCKED, taken, "output")
+            yield from self._pull_out(job, unload_s, False)
+            bench.put(job, sheet)
+
+    def _pull_out(self, job: Job, seconds: float, automatic: bool) -> Steps:
+        if automatic or self.cell.who["unload"] == "machine":
+            yield from self._alone(UNLOADING, seconds)
+        else:
+            yield from self._by_person(self.cell.who["unload"], UNLOADING, seconds, job, "output")
+
+    def _first_piece(self, job: Job) -> Steps:
+        """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
+        cell = self.cell
+        if cell.settings.rules.first_piece == "attended_only" and not cell.opening.attended(self.clock.now):
+            return
+        seconds = cell.orders.first_piece_s[job.members[0]]
+        if seconds > 0 and cell.guarded(job):
+            seconds += cell.orders.entry_s[job.members[0]]
+        yield from self._by_person("first_piece", FIRST_PIECE, seconds, job, "release")
+
+    # --- stops and care --------------------------------------------------------------------------
+
+    def _stop(self, cause: int, number: int, job: Job | None) -> Generator[simpy.Event, None, int]:
+        """Retries, then whoever clears it; return the sheets lost."""
+        outcome = self.stops.outcome(cause, number)
+        self.log.stop_cause.append(cause)
+        self.log.stop_at_s.append(self.clock.now)
+        yield from self._alone(STOPPED, outcome.retry_s)
+        clears = self.cell.plant.stops[cause].clears
+        repair_s = outcome.repair_s
+        if repair_s > 0 and job is not None and self.cell.guarded(job):
+            repair_s += self.cell.orders.entry_s[job.members[0]]
+        if clears == "nobody":
+            yield from self._alone(STOPPED, repair_s)
+        else:
+            yield from self._by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
+        self.tools.counts.broken += outcome.breaks_tool
+        self._lose(outcome.sheets_lost)
+        return outcome.sheets_lost if job is not None else 0
+
+    def _worn_tool(self, job: Job) -> Steps:
+        """A tool that nobody counted has passed its life: it is changed, and the sheet is lost."""
+        self.log.stop_cause.append(-1)
+        self.log.stop_at_s.append(self.clock.now)
+        first = self.tools.first[job.members[0]]
+        seconds = self.tools.seconds["tool_load"][first] + self.tools.book.swap_s
+        self.cell.ask_outside(job, self.tools.book.outside_s)
+        yield from self._by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
+        self._lose(1)
+
+    def _lose(self, sheets: int) -> None:
+        for _ in range(sheets):
+            self.log.lost.append(self.sheet)
+            self.log.lost_at_s.append(self.clock.now)
+
+    def _care(self) -> Steps:
+        """Do the upkeep that is due before the next sheet starts."""
+        cell = self.cell
+        self.upkeep.open_day(cell.day(self.clock.now))
+        for row in self.upkeep.due():
+            task = cell.plant.upkeep[row]
+            seconds = self.upkeep.do(row)
+            cell.upkeep_count[task.task] = cell.upkeep_count.get(task.task, 0) + 1
+            if task.planned_in_break and cell.opening.attended(self.clock.now):
+                self.log.breaks_upkeep_s += seconds
+            elif task.needs_person:
+                yield from self._by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
+            else:
+                yield from self._alone(UPKEEP, seconds)
+
+    # --- time ------------------------------------------------------------------------------------
+
+    def _alone(self, state: str, seconds: float) -> Steps:
+        """Something that needs nobody."""
+        if seconds <= 0:
+            return
+        self._enter(state)
+        end_s = self.clock.now + seconds
+        if not self.clock.jump(end_s):
+            yield self.clock.at(end_s)
+        self._leave()
+
+    def wait(self, state: str, event: simpy.Event, limit: str) -> Steps:
+        """Wait for something that is not a person of ours."""
+        self._night_wait(limit)
+        self._enter(state)
+        yield event
+        self._leave()
+
+    def _by_person(
+        self, task: str, state: str, seconds: float, job: Job | None, limit: str, skills: tuple[str, ...] = (),
+        waiting: str = WAITING_PERSON,
+    ) -> Steps:  # fmt: skip
+        """Something that needs people: wait for them, then be in ``state`` while they work."""
+        if seconds <= 0:
+            return
+        self._night_wait(limit)
+        self._enter(waiting)
+        self.after_request = STATE_CODE[state]
+        self.request, done = self.pool.serve(
+            task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills
+        )
+        if done is not None:
+            yield done
+        self._leave()
+
+    def _night_wait(self, limit: str) -> None:
+        """In an allowed night, the first thing that needs a person ends it."""
+        if self.cell.opening.in_night(self.clock.now):
+            self.log.night_wait_s.append(self.clock.now)
+            self.log.night_limit.append(limit)
+
+    def _enter(self, state: str) -> None:
+        self.in_state, self.since_s = STATE_CODE[state], self.clock.now
+
+    def _leave(self) -> None:
+        """Write down the stretch that ends now."""
+        self._write(self.clock.now)
+        self.request = None
+
+    def _write(self, end_s: float) -> None:
+        start_s = self.since_s
+        if self.request is not None:
+            for chunk_start, chunk_end in self.request.chunks:
+                self._row(self.in_state, start_s, chunk_start)
+                self._row(self.after_request, chunk_start, chunk_end)
+                start_s = chunk_end
+        self._row(self.in_state, start_s, end_s)
+
+    def _row(self, state: int, start_s: float, end_s: float) -> None:
+        if end_s > start_s:
+            log = self.log
+            log.state.append(state)
+            log.start_s.append(start_s)
+            log.end_s.append(end_s)
+            log.job.append(self.job_number)
+            log.sheet.append(self.sheet if state == RUN else -1)
+            log.offset_s.append(self.offset_s if state == RUN else 0.0)
+
+    def close(self, end_s: float) -> None:
+        """Write down the stretch in progress at the end of the run."""
+        self._write(end_s)
+
+
+_NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

@@ -1,0 +1,57 @@
+"""The trace of one replication: who or what was in which state from when to when. No statistics."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from simkit.base.vocabulary import STATES
+from simkit.cell.board import Job
+from simkit.cell.people import TaskLog
+from simkit.cell.toolwork import ToolCounts
+from simkit.process.shifts import Span
+
+STATE_CODE = {state: code for code, state in enumerate(STATES)}
+RUN = len(STATES)
+"""State code of a stretch of a sheet's run; its split into states follows from the sheet's own times."""
+
+
+@dataclass
+class MachineLog:
+    """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only."""
+
+    state: list[int] = field(default_factory=list)
+    start_s: list[float] = field(default_factory=list)
+    end_s: list[float] = field(default_factory=list)
+    job: list[int] = field(default_factory=list)
+    sheet: list[int] = field(default_factory=list)
+    offset_s: list[float] = field(default_factory=list)
+    made: list[int] = field(default_factory=list)
+    made_at_s: list[float] = field(default_factory=list)
+    lost: list[int] = field(default_factory=list)
+    lost_at_s: list[float] = field(default_factory=list)
+    stop_cause: list[int] = field(default_factory=list)
+    stop_at_s: list[float] = field(default_factory=list)
+    night_wait_s: list[float] = field(default_factory=list)
+    night_limit: list[str] = field(default_factory=list)
+    breaks_upkeep_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Records of one replication; times in seconds from the start.
+
+    ``end_s`` is the end of the run: the horizon, or the moment when the released book was finished (not
+    before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack).
+    """
+
+    end_s: float
+    machines: tuple[MachineLog, ...]
+    tasks: TaskLog
+    jobs: tuple[Job, ...]
+    tools: tuple[ToolCounts, ...]
+    bench_level: tuple[tuple[float, int, int], ...]
+    open_spans: tuple[Span, ...]
+    attended_spans: tuple[Span, ...]
+    overtime_spans: tuple[Span, ...]
+    outside_s: dict[str, float]
+    upkeep_count: dict[str, int]

@@ -1,0 +1,52 @@
+"""Routine care: what is due at a machine, counted by its exposure."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from simkit.base.laws import Law
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
+from simkit.plant.tables import Upkeep
+from simkit.process.draws import Draws
+
+
+class UpkeepClocks:
+    """Exposure since the last time of each care task at one machine."""
+
+    def __init__(self, tasks: tuple[Upkeep, ...], draws: Draws, machine: int) -> None:
+        self.tasks, self.draws, self.machine = tasks, draws, machine
+        self.grown = [0.0] * len(tasks)
+        self.number = [0] * len(tasks)
+        self._day = -1
+
+    def grow(self, run_s: float, cut_s: float) -> None:
+        """A sheet has been run."""
+        for row, task in enumerate(self.tasks):
+            if task.exposure == "running_hour":
+                self.grown[row] += run_s / SECONDS_PER_HOUR
+            elif task.exposure == "cutting_hour":
+                self.grown[row] += cut_s / SECONDS_PER_HOUR
+            elif task.exposure == "sheet":
+                self.grown[row] += 1.0
+
+    def open_day(self, day: int) -> None:
+        """A sheet is about to start on this day; the first of a day counts as an open day."""
+        if day != self._day:
+            self._day = day
+            for row, task in enumerate(self.tasks):
+                if task.exposure == "open_day":
+                    self.grown[row] += 1.0
+
+    def due(self) -> list[int]:
+        """Care tasks whose interval has passed, in file order."""
+        return [row for row, task in enumerate(self.tasks) if task.interval > 0 and self.grown[row] >= task.interval]
+
+    def do(self, row: int) -> float:
+        """Start a care task anew; return its seconds, isolation included."""
+        task = self.tasks[row]
+        self.grown[row] = 0.0
+        number, self.number[row] = self.number[row], self.number[row] + 1
+        law = Law(task.duration_law, task.duration_min, task.duration_cv)
+        uniform = self.draws.uniform(f"upkeep:{task.task}:{self.machine}", 2 * number + 16)[number : number + 1]
+        minutes = float(law.draw(np.asarray(uniform))[0]) + task.isolation_min
+        return on_grid_s(minutes * SECONDS_PER_MINUTE)

@@ -1,0 +1,359 @@
+"""Measures of one run: plain totals over its span, from the records of the trace.
+
+Hours are machine hours unless the name says otherwise. ``measure_run`` needs no pandas and runs in the
+workers; the meaning of every name is in :data:`simkit.experiment.glossary.MEASURES`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK
+from simkit.base.vocabulary import (
+    CLOSED, CUTTING, FORMING, NIGHT_LIMITS, NO_WORK, PASSIVE_STATES, PUNCHING, SKILLS, STATES, UNLOADING,
+)  # fmt: skip
+from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.process.shifts import Span, without
+from simkit.process.workload import EXCHANGES, Workload
+
+Floats = NDArray[np.float64]
+Measures = dict[str, float]
+
+_ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSED))
+
+
+def measure_run(trace: Trace, workload: Workload) -> Measures:
+    """All measures of one run as one flat dictionary; see the glossary for meaning and unit of each."""
+    start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
+    span = (start_s, end_s)
+    measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
+    measures["attended_h"] = _covered(trace.attended_spans, span) / SECONDS_PER_HOUR
+    measures["overtime_h"] = _covered(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
+    measures |= _states(trace, workload, span)
+    measures |= _orders(trace, workload, span)
+    measures |= _needed(trace, workload)
+    measures |= _sheets(trace, workload, span)
+    measures |= _people(trace, workload, span)
+    measures |= _tools(trace)
+    measures |= _nights(trace, workload)
+    measures |= _bench(trace, workload, span)
+    return measures
+
+
+def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...], span: Span) -> Floats:
+    """Seconds of one machine by state (rows of STATES) within a span; they sum to the span.
+
+    Passive states outside open hours count as closed.
+    """
+    state, start, end = (np.array(column) for column in (log.state, log.start_s, log.end_s))
+    low, high = np.clip(start, *span), np.clip(end, *span)
+    totals = np.zeros(len(STATES))
+    running = state == RUN
+    _add_runs(totals, log, workload, running, low, high)
+    open_s = _overlap(low, high, open_spans)
+    for code, name in enumerate(STATES):
+        chosen = state == code
+        if name in PASSIVE_STATES:
+            totals[code] += open_s[chosen].sum()
+            totals[STATE_CODE[CLOSED]] += (high - low - open_s)[chosen].sum()
+        else:
+            totals[code] += (high - low)[chosen].sum()
+    return totals
+
+
+def _add_runs(
+    totals: Floats, log: MachineLog, workload: Workload, running: NDArray[np.bool_], low: Floats, high: Floats
+) -> None:
+    """Split stretches of sheet runs into punching, forming, cutting and waiting for picks, by the sheet's times."""
+    sheets = np.array(log.sheet, np.int64)[running]
+    offset = np.array(log.offset_s)[running] + (low - np.array(log.start_s))[running]
+    until = offset + (high - low)[running]
+    times = workload.sheets
+    edge = np.zeros(len(sheets))
+    for name, seconds in (
+        (PUNCHING, times.punch_s), (FORMING, times.form_s), (CUTTING, times.cut_s), (UNLOADING, times.tail_s),
+    ):  # fmt: skip
+        upper = edge + seconds[sheets]
+        totals[STATE_CODE[name]] += np.clip(np.minimum(until, upper) - np.maximum(offset, edge), 0, None).sum()
+        edge = upper
+
+
+def _overlap(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
+    """Seconds of each stretch that lie within the spans (sorted, disjoint)."""
+    if not spans:
+        return np.zeros(len(low))
+    edges = np.array(spans)
+    lengths = np.concatenate([[0.0], np.cumsum(edges[:, 1] - edges[:, 0])])
+
+    def covered(moment: Floats) -> Floats:
+        at = np.searchsorted(edges[:, 0], moment, side="right")
+        before = lengths[np.maximum(at - 1, 0)]
+        inside = np.minimum(moment, edges[np.maximum(at - 1, 0), 1]) - edges[np.maximum(at - 1, 0), 0]
+        return np.where(at > 0, before + inside, 0.0)
+
+    return covered(high) - covered(low)
+
+
+def _covered(spans: tuple[Span, ...], span: Span) -> float:
+    return sum(max(min(end, span[1]) - max(start, span[0]), 0.0) for start, end in spans)
+
+
+def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
+    tables = [state_table(log, workload, trace.open_spans, span) for log in trace.machines]
+    total = np.sum(tables, axis=0)
+    measures = {f"state_{name}_h": float(total[code]) / SECONDS_PER_HOUR for code, name in enumerate(STATES)}
+    machines_s = len(trace.machines) * (span[1] - span[0])
+    if abs(total.sum() - machines_s) > 1e-6 * max(machines_s, 1.0):
+        raise AssertionError(f"machine states sum to {total.sum()} s, not to {machines_s} s")
+    run_s = sum(float(total[STATE_CODE[state]]) for state in (PUNCHING, FORMING, CUTTING))
+    measures["run_h"] = run_s / SECONDS_PER_HOUR
+    measures["cut_h"] = float(total[STATE_CODE[CUTTING]]) / SECONDS_PER_HOUR
+    measures["machine_utilisation"] = run_s / machines_s if machines_s else 0.0
+    measures["machine_availability"] = 1.0 - float(total[STATE_CODE["stopped"]]) / machines_s if machines_s else 0.0
+    settings = workload.plant.settings
+    on_s = float(total.sum() - total[STATE_CODE[CLOSED]])
+    measures["energy_kwh"] = (
+        run_s * settings.machine.running_kw + (on_s - run_s) * settings.machine.idle_kw
+    ) / SECONDS_PER_HOUR
+    measures["gas_m3"] = measures["cut_h"] * settings.machine.gas_m3_per_h
+    stops = [moment for log in trace.machines for moment in log.stop_at_s]
+    measures["stops"] = float(sum(span[0] <= moment < span[1] for moment in stops))
+    measures["stop_h"] = measures["state_stopped_h"]
+    return measures
+
+
+def _needed(trace: Trace, workload: Workload) -> Measures:
+    """Hours needed: in house until the book is done, plus orders given out or refused at the same measure."""
+    whole = (0.0, trace.end_s)
+    busy_s = 0.0
+    for log in trace.machines:
+        table = state_table(log, workload, trace.open_spans, whole)
+        busy_s += float(table.sum() - table[STATE_CODE[NO_WORK]] - table[STATE_CODE[CLOSED]])
+    planned = workload.planned_h
+    hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}
+    invoiced = dict(hours)
+    for job in trace.jobs:
+        hours[job.fate] += float(planned[list(job.members)].sum())
+        invoiced[job.fate] += float(workload.invoice_h[list(job.members)].sum())
+    inhouse_h = busy_s / SECONDS_PER_HOUR
+    scale = inhouse_h / hours[IN_HOUSE] if hours[IN_HOUSE] > 0 else 1.0
+    given_out_h = hours[SUBCONTRACT] + hours[REFUSED]
+    return {
+        "inhouse_h": inhouse_h,
+        "subcontract_h": invoiced[SUBCONTRACT],
+        "unmet_h": invoiced[REFUSED],
+        "hours_needed": inhouse_h + given_out_h * scale,
+    }
+
+
+def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
+    """Orders by fate and lateness; merged orders count one by one."""
+    book = workload.draws.book
+    late, days, finished, inhouse = 0, 0.0, 0, 0
+    waits = []
+    for job in trace.jobs:
+        if job.fate != IN_HOUSE:
+            continue
+        if span[0] <= job.released_s < span[1] and job.started_s >= 0:
+            waits.append(max(job.started_s - job.released_s, 0.0))
+        for order in job.members:
+            inhouse += 1
+            finished += job.finished_s >= 0
+            ended_s = job.finished_s if job.finished_s >= 0 else trace.end_s
+            if ended_s > book.due_s[order]:
+                late += 1
+                days += (ended_s - float(book.due_s[order])) / 86400.0
+    started = [job for job in trace.jobs if job.fate == IN_HOUSE]
+    queue_s = sum(_waiting_s(job.released_s, job.started_s, span) for job in started)
+    process_s = sum(_waiting_s(job.started_s, job.finished_s, span) for job in started if job.started_s >= 0)
+    length_s = max(span[1] - span[0], 1e-9)
+    open_h = [_open_h(started, workload, share * span[1]) for share in (0.5, 1.0)]
+    return {
+        "orders_finished": float(finished),
+        "orders_late": float(late),
+        "late_share": late / inhouse if inhouse else 0.0,
+        "late_mean_days": days / late if late else 0.0,
+        "orders_in_process_mean": process_s / length_s,
+        "machine_queue_mean": queue_s / length_s,
+        "machine_wait_mean_s": float(np.mean(waits)) if waits else 0.0,
+        "machine_wait_share": float(np.mean(np.array(waits) > 0)) if waits else 0.0,
+        "backlog_end_h": open_h[1],
+        "backlog_grows": float(open_h[1] > 1.25 * open_h[0] + 20.0),
+    }
+
+
+def _open_h(jobs: list[object], workload: Workload, moment_s: float) -> float:
+    """Planner's hours released and not finished at a moment."""
+    total = 0.0
+    for job in jobs:
+        if job.released_s <= moment_s and not 0 <= job.finished_s <= moment_s:  # type: ignore[attr-defined]
+            total += float(workload.planned_h[list(job.members)].sum())  # type: ignore[attr-defined]
+    return total
+
+
+def _waiting_s(from_s: float, to_s: float, span: Span) -> float:
+    """Seconds between two moments within a span; a missing second moment means still going on."""
+    end_s = to_s if to_s >= 0 else span[1]
+    return max(min(end_s, span[1]) - max(from_s, span[0]), 0.0)
+
+
+def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
+    """Sheets, parts and mass, over the whole run (the book), and sheets within the span."""
+    plant, tables, program = workload.plant, workload.tables, workload.sheets.program
+    made = np.array([sheet for log in trace.machines for sheet in log.made], np.int64)
+    made_at = np.array([moment for log in trace.machines for moment in log.made_at_s])
+    lost = np.array([sheet for log in trace.machines for sheet in log.lost if sheet >= 0], np.int64)
+    flows = tables.flows
+    parts = np.array([flow.parts for flow in flows], float)
+    parts_kg = np.array([flow.parts_kg for flow in flows])
+    by_made = np.bincount(program[made], minlength=len(flows)).astype(float)
+    by_lost = np.bincount(program[lost], minlength=len(flows)).astype(float)
+    yield_loss = np.array([flow.picked > 0 for flow in flows]) * plant.settings.removal.yield_loss
+    used_kg = (by_made * (1 + yield_loss) + by_lost) * tables.sheet_kg
+    good_kg = by_made * parts_kg
+    measures = {
+        "sheets": float(len(made)),
+        "sheets_in_span": float(((made_at >= span[0]) & (made_at < span[1])).sum()),
+        "parts": float(by_made @ parts),
+        "sheets_scrapped": float(len(lost)),
+        "material_kg": float(used_kg.sum()),
+        "parts_kg": float(good_kg.sum()),
+        "scrap_kg": float((used_kg - good_kg).sum()),
+        "bench_h": float(workload.sheets.bench_s[made].sum()) / SECONDS_PER_HOUR,
+        "eligible_parts_share": float(by_made @ np.array([f.picked for f in flows], float)) / max(float(by_made @ parts), 1.0),
+        "eligible_sheets_share": float(by_made[[f.picked > 0 and f.benched == 0 for f in flows]].sum()) / max(len(made), 1),
+    }
+    for row, material in enumerate(plant.materials):
+        measures[f"material_kg_{material.material_id}"] = float(used_kg[tables.material == row].sum())
+    for metal in dict.fromkeys(material.metal for material in plant.materials):
+        chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
+        measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
+    return measures | _quality(workload, by_made, parts) | _handling(workload, by_made, by_lost)
+
+
+def _quality(workload: Workload, by_made: Floats, parts: Floats) -> Measures:
+    """Expected marked, reworked and scrapped parts."""
+    scrapped = reworked = rework_min = 0.0
+    sensitive = np.array([flow.sensitive for flow in workload.tables.flows], float)
+    for cause in workload.plant.quality:
+        at_risk = float(by_made @ (sensitive if "surface_sensitive" in cause.applies_to else parts))
+        scrapped += at_risk * cause.rate * cause.scrap_share
+        reworked += at_risk * cause.rate * (1 - cause.scrap_share)
+        rework_min += at_risk * cause.rate * (1 - cause.scrap_share) * cause.rework_min
+    return {"parts_scrapped": scrapped, "parts_reworked": reworked, "rework_h": rework_min / 60.0}
+
+
+def _handling(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
+    """Lifts by hand: sheets loaded without a lifter, and parts broken out at the bench."""
+    tables, settings = workload.tables, workload.plant.settings
+    by_hand = workload.who["load"] != "machine" and not settings.machine.lifter
+    sheets = (by_made + by_lost) * by_hand
+    benched = by_made * np.array([flow.benched for flow in tables.flows], float)
+    benched_kg = by_made * np.array([flow.benched_kg for flow in tables.flows])
+    return {
+        "lifts_by_hand": float(sheets.sum() + benched.sum()),
+        "lifted_kg": float((sheets * tables.sheet_kg).sum() + benched_kg.sum()),
+    }
+
+
+def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
+    """People's hours by task within the span, overrun past their windows, and how long requests wait."""
+    log = trace.tasks
+    task = np.array(log.task, np.int64)
+    start, end = np.array(log.start_s), np.array(log.end_s)
+    inside = np.clip(end, *span) - np.clip(start, *span)
+    overrun = np.clip(end - np.maximum(np.array(log.window_end_s), start), 0, None) if len(end) else np.zeros(0)
+    measures = {
+        f"person_{skill}_h": float(inside[task == code].sum()) / SECONDS_PER_HOUR for code, skill in enumerate(SKILLS)
+    }
+    windows_s = sum(_covered(windows, span) for windows in workload.plan.person)
+    measures["person_busy_h"] = float(inside.sum()) / SECONDS_PER_HOUR
+    measures["person_overrun_h"] = float(overrun.sum()) / SECONDS_PER_HOUR
+    measures["people_utilisation"] = float(inside.sum()) / windows_s if windows_s else 0.0
+    measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
+    measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR
+    bench = np.array(log.request_task) == SKILLS.index("bench")
+    return measures | _waits(trace, span, "people", ~bench) | _waits(trace, span, "bench", bench)
+
+
+def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Measures:
+    asked, begun = np.array(trace.tasks.asked_s)[chosen], np.array(trace.tasks.begun_s)[chosen]
+    queue_s = float((np.clip(begun, *span) - np.clip(asked, *span)).sum())
+    counted = (asked >= span[0]) & (asked < span[1])
+    waits = (begun - asked)[counted]
+    return {
+        f"{name}_queue_mean": queue_s / max(span[1] - span[0], 1e-9),
+        f"{name}_wait_mean_s": float(waits.mean()) if len(waits) else 0.0,
+        f"{name}_wait_share": float((waits > 0).mean()) if len(waits) else 0.0,
+    }
+
+
+def _tools(trace: Trace) -> Measures:
+    """Exchanges by kind over the whole run, hidden and visible time, wear."""
+    plural = {kind: f"{kind}s" for kind in EXCHANGES}
+    measures = {
+        name: float(sum(counts.kinds.get(kind, 0) for counts in trace.tools)) for kind, name in plural.items()
+    }
+    measures["magazine_misses"] = float(sum(counts.misses for counts in trace.tools))
+    measures["exchange_hidden_h"] = sum(counts.hidden_s for counts in trace.tools) / SECONDS_PER_HOUR
+    measures["exchange_visible_h"] = sum(counts.visible_s for counts in trace.tools) / SECONDS_PER_HOUR
+    measures["tools_reground"] = float(sum(counts.reground for counts in trace.tools))
+    measures["tools_broken"] = float(sum(counts.broken for counts in trace.tools))
+    return measures
+
+
+def _nights(trace: Trace, workload: Workload) -> Measures:
+    """Allowed nights: hours run, and what ended each, over the whole run."""
+    measures = {"nights": 0.0, "night_allowed_h": 0.0, "night_running_h": 0.0}
+    measures |= {f"night_ended_{limit}": 0.0 for limit in NIGHT_LIMITS}
+    measures |= {f"night_lost_{limit}_h": 0.0 for limit in NIGHT_LIMITS}
+    nights = [span for span in without(workload.plan.nights, trace.overtime_spans) if span[0] < trace.end_s]
+    active = [STATE_CODE[state] for state in _ACTIVE] + [RUN]
+    for log in trace.machines:
+        state = np.array(log.state)
+        start, end = np.array(log.start_s), np.array(log.end_s)
+        busy = np.isin(state, active)
+        measures["night_running_h"] += float(_overlap(start, end, tuple(nights))[busy].sum()) / SECONDS_PER_HOUR
+        for night_start, night_end in nights:
+            measures["nights"] += 1
+            measures["night_allowed_h"] += (min(night_end, trace.end_s) - night_start) / SECONDS_PER_HOUR
+            ended = _night_end(log, state, start, (night_start, night_end))
+            if ended is not None:
+                moment_s, limit = ended
+                measures[f"night_ended_{limit}"] += 1
+                measures[f"night_lost_{limit}_h"] += (min(night_end, trace.end_s) - moment_s) / SECONDS_PER_HOUR
+    return measures
+
+
+def _night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: Span) -> tuple[float, str] | None:
+    """The first moment of a night at which somebody or something was missing; None if it reached the morning."""
+    waits = [(moment, limit) for moment, limit in zip(log.night_wait_s, log.night_limit, strict=True)
+             if night[0] <= moment < night[1]]  # fmt: skip
+    end = np.array(log.end_s)
+    idle = (state == STATE_CODE[NO_WORK]) & (start < night[1]) & (end > night[0])
+    if idle.any():
+        waits.append((float(max(start[idle][0], night[0])), "queue"))
+    blocked = (start < night[0]) & (end > night[0]) & np.isin(state, [STATE_CODE[s] for s in PASSIVE_STATES])
+    if blocked.any():
+        waits.append((night[0], _limit_before(log, night[0])))
+    return min(waits, default=None)
+
+
+def _limit_before(log: MachineLog, night_start_s: float) -> str:
+    """A machine that already waits when the night begins loses all of it; what it waits for was asked by day."""
+    return "stop"
+
+
+def _bench(trace: Trace, workload: Workload, span: Span) -> Measures:
+    """Share of time that bench places are taken, and sheets there on average."""
+    level = trace.bench_level
+    length_s = max(span[1] - span[0], 1e-9)
+    moments = np.array([row[0] for row in level] + [trace.end_s])
+    held = np.array([row[1] for row in level], float)
+    inside = np.clip(moments[1:], *span) - np.clip(moments[:-1], *span)
+    return {
+        "bench_sheets_mean": float((held * inside).sum()) / length_s,
+        "bench_utilisation": float(((held > 0) * inside).sum()) / length_s,
+    }
