@@ -60,7 +60,7 @@ def _errors(findings: list[Finding]) -> bool:
 
 
 def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
-    findings = list(_strange_files(folder))
+    findings: list[Finding] = []
     settings: Settings | None = None
     options: tuple[Option, ...] = ()
     if (folder / SETTINGS_FILE).exists():
@@ -77,7 +77,8 @@ def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
         findings += faults
     draft = Draft(settings, sheets, options)
     sequences, faults = _read_sequences(folder, draft)
-    return dataclasses.replace(draft, sequences=sequences), [*findings, *faults]
+    findings += [*faults, *_strange_files(folder, draft)]
+    return dataclasses.replace(draft, sequences=sequences), findings
 
 
 def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
@@ -101,14 +102,15 @@ def _missing(folder: Path, name: str) -> Finding:
     )
 
 
-def _strange_files(folder: Path) -> list[Finding]:
+def _strange_files(folder: Path, draft: Draft) -> list[Finding]:
     """Notes about files whose names look as if they should be read."""
+    named = {row.file for table in ("elements", "stops") for row in draft.sheets[table].rows}
     known = [SETTINGS_FILE, OPTIONS_FILE, *OTHER_FILES, *(place_of(table) for table in TABLES)]
     names = [path.name for path in sorted(folder.iterdir()) if path.suffix in (".csv", ".toml")]
     findings = []
     for name in names:
         hint = nearest(name, known)
-        if name not in known and hint.startswith("did you mean"):
+        if name not in known and name not in named and hint.startswith("did you mean"):
             findings.append(note(name, "is not a file of a plant folder and is not read", f"Rename it; {hint}"))
     return findings
 
