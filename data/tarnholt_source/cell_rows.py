@@ -70,8 +70,8 @@ def _tool(row: int, fact: ToolFact, life: float, twin: bool) -> Tool:
 
 def _element(
     name: str, unit: str, state: str, typical: float, cv: float = 0.0, low: float | None = None,
-    high: float | None = None, *, task_of: str = "machine", applies_to: str = "", law: str = "", basis: str = "estimated",
-    source: str = GUESS, n: int = 0, owner: str = "production engineer",
+    high: float | None = None, *, task_of: str = "machine", applies_to: str = "", law: str = "",
+    basis: str = "estimated", source: str = GUESS, n: int = 0, owner: str = "production engineer",
 ) -> Element:  # fmt: skip
     """Build an element row; a spread without a law is lognormal."""
     return Element(
@@ -166,7 +166,8 @@ def people_rows() -> list[Person]:
         Person(person_id="BEN-L", skills=("bench",), shift="late", rate_per_h=26.0),
         Person(person_id="HLP-1", skills=("second_person", "material"), shift="early", rate_per_h=26.0,
                duties="Mon-Fri 06:00-08:00;Mon-Fri 12:30-14:00"),
-        Person(person_id="PRG-1", skills=("programming",), shift="early", rate_per_h=39.0),
+        Person(person_id="PRG-1", skills=("programming",), shift="early", rate_per_h=39.0,
+               duties="Mon-Fri 09:15-14:00"),
     ]  # fmt: skip
 
 

@@ -18,6 +18,7 @@ import cell_rows
 import work_rows
 from book import draw_book, make_streams
 from option_text import option_settings
+from options_low_capital import Uses
 from settings_text import plant_settings
 from toml_text import dump
 
@@ -27,12 +28,12 @@ from simkit.plant.tables import TABLES
 HEAD = "# {what} of the demo plant. Every number is invented for the demo; prices are not market prices.\n\n"
 
 
-def make_tables() -> dict[str, Sequence[Any]]:
-    """Return the rows of every table, by file name without ending."""
+def make_tables() -> tuple[dict[str, Sequence[Any]], Uses]:
+    """Return the rows of every table, by file name without ending, and the uses of tools that options read."""
     streams = make_streams()
     programs, orders = draw_book(streams)
     uses = cell_rows.uses_of_tools(programs, orders)
-    return {
+    tables: dict[str, Sequence[Any]] = {
         "orders": work_rows.order_rows(programs, orders),
         "programs": work_rows.program_rows(programs),
         "program_parts": work_rows.part_rows(programs),
@@ -48,6 +49,7 @@ def make_tables() -> dict[str, Sequence[Any]]:
         "upkeep": cell_rows.upkeep_rows(),
         "quality": cell_rows.quality_rows(),
     }
+    return tables, uses
 
 
 def cell_text(value: Any) -> str:
@@ -74,11 +76,11 @@ def write_table(path: Path, row_type: type, rows: Sequence[Any]) -> None:
 
 def write_plant(folder: Path) -> None:
     """Write the whole folder."""
-    tables = make_tables()
+    tables, uses = make_tables()
     for name, rows in tables.items():
         write_table(folder / f"{name}.csv", TABLES[name], rows)
     (folder / "plant.toml").write_text(HEAD.format(what="Settings") + dump(plant_settings()), encoding="utf-8")
-    options = dump({"option": option_settings(tables)})
+    options = dump({"option": option_settings(uses)})
     (folder / "options.toml").write_text(HEAD.format(what="Options") + options, encoding="utf-8")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from cell_rows import AS_OF, stations
@@ -66,11 +65,3 @@ def _finance() -> dict[str, Any]:
             {"from_year": 3, "factor": 1.6, "signed": False},
         ],
     }  # fmt: skip
-
-
-def holiday_rows() -> list[dict[str, object]]:
-    """Return the rows of the second calendar file, for tests: a holiday on the Wednesday of week 3.
-
-    The clock-change Sunday of that file needs no row: the test starts the calendar on a Monday before it.
-    """
-    return [{"date": START_MONDAY + dt.timedelta(days=16), "change": "closed", "note": "holiday, invented"}]

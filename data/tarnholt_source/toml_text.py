@@ -15,15 +15,20 @@ def dump(settings: Mapping[str, Any]) -> str:
 
 
 def _section(values: Mapping[str, Any], path: tuple[str, ...]) -> list[str]:
-    plain = {k: v for k, v in values.items() if not isinstance(v, Mapping) and not _is_tables(v)}
+    plain = {k: v for k, v in values.items() if not (_is_section(v, path) or _is_tables(v))}
     lines = [f"{_key(key)} = {inline(value)}" for key, value in plain.items()]
     for key, value in values.items():
-        if isinstance(value, Mapping):
+        if _is_section(value, path):
             lines += ["", f"[{'.'.join((*path, _key(key)))}]", *_section(value, (*path, _key(key)))]
         elif _is_tables(value):
             for row in value:
                 lines += ["", f"[[{'.'.join((*path, _key(key)))}]]", *_section(row, (*path, _key(key)))]
     return lines
+
+
+def _is_section(value: Any, path: tuple[str, ...]) -> bool:
+    """Whether a dictionary gets its own head; short ones below the first level stay in one line."""
+    return isinstance(value, Mapping) and not (path and _short([value]))
 
 
 def _is_tables(value: Any) -> bool:

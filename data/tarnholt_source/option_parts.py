@@ -1,0 +1,76 @@
+"""Small makers for the entries of options.toml."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+Entry = dict[str, Any]
+
+VALID_UNTIL = "2026-12-31"
+PRICE_SOURCE = "invented for the demo"
+WORKS_MANAGER, ENGINEER = "works manager", "production engineer"
+NOT_A_QUOTE = ("installation and freight (in the quoted price)", "floor and foundation (none needed)")
+
+
+def edit(path: str, value: Any, op: str = "set") -> Entry:
+    """Return one edit."""
+    return {"path": path, "op": op, "value": value}
+
+
+def add_row(table: str, **columns: Any) -> Entry:
+    """Return the edit that adds a row."""
+    return {"path": table, "op": "add_row", "value": columns}
+
+
+def remove_row(path: str) -> Entry:
+    """Return the edit that removes rows."""
+    return {"path": path, "op": "remove_row"}
+
+
+def element(name: str, unit: str, state: str, typical: float, task_of: str = "machine", **more: Any) -> Entry:
+    """Return the edit that adds a time element; its range is a third below and above (rule of the demo)."""
+    bounds = {"low": round(typical * 2 / 3, 3), "high": round(typical * 4 / 3, 3)}
+    return add_row(
+        "elements", element=name, task_of=task_of, unit=unit, state=state, typical=typical, **bounds,
+        basis=more.pop("basis", "quoted"), source=PRICE_SOURCE, owner=ENGINEER, **more,
+    )  # fmt: skip
+
+
+def line(text: str, quoted: float, low: float = 0.0, high: float = 0.0, per: str = "option") -> Entry:
+    """Return a part of the capital that is usually left out; an explicit zero is an answer."""
+    spread = {"low": low or quoted, "high": high or quoted} if quoted else {}
+    return {"line": text, "quoted": float(quoted), **{k: float(v) for k, v in spread.items()}, "per": per}
+
+
+def zero_lines(*texts: str) -> list[Entry]:
+    """Return parts of the capital that were asked for and cost nothing here."""
+    return [line(text, 0.0) for text in texts]
+
+
+CONFORMITY = line("conformity assessment of the linked devices", 6000, per="bundle")
+FIRE = line("fire detection and remote alarm for unattended hours", 9000, per="bundle")
+
+
+def option(
+    name_id: str, name: str, kind: str, thousand: tuple[float, float, float], *, note: str, edits: Sequence[Entry],
+    yearly: float = 0.0, lead: float, life: float | None = None, stop: float = 0.0, lines: Sequence[Entry] = (),
+    **more: Any,
+) -> Entry:  # fmt: skip
+    """Return an option; capital in thousands, yearly cost in thousands, lead in weeks, life in years."""
+    soft = kind == "low_capital"
+    entry: Entry = {
+        "id": name_id, "name": name, "kind": kind,
+        "capital": dict(zip(("low", "quoted", "high"), (1000.0 * part for part in thousand), strict=True)),
+        "yearly_cost": 1000.0 * yearly, "lead_weeks": float(lead), "stop_days": float(stop),
+    }  # fmt: skip
+    if life is not None:
+        entry["life_years"] = float(life)
+    persistence = {"low": 0.5, "quoted": 0.8, "high": 1.0} if soft else {"low": 1.0, "quoted": 1.0, "high": 1.0}
+    entry |= {"owner": ENGINEER if kind == "bought" else WORKS_MANAGER, "persistence": persistence, **more}
+    if kind == "bought":
+        entry |= {"valid_until": VALID_UNTIL}
+    entry |= {"price_source": PRICE_SOURCE, "note": note}
+    if lines:
+        entry["capital_lines"] = list(lines)
+    return entry | {"edits": list(edits)}

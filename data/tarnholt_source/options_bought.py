@@ -1,0 +1,147 @@
+"""Bought options A1 to A8 of the demo plant."""
+
+from __future__ import annotations
+
+from cell_rows import stations
+from option_parts import CONFORMITY, NOT_A_QUOTE, PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
+
+BOUGHT = "bought"
+LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
+"""Lines of every device that is linked to the machine."""
+
+
+def bought_options() -> list[Entry]:
+    """Return the options that are bought."""
+    return [*_magazines(), *_tool_devices(), _removal(), *_loaders(), *_small_devices()]
+
+
+def _magazines() -> list[Entry]:
+    common = [
+        edit("plant.magazine.places", {"16": 50, "30": 44, "55": 18, "90": 8}),
+        edit("plant.magazine.dies_per_place", {"16": 3, "30": 2, "55": 2, "90": 1}),
+        element("magazine_exchange", "min/magazine_exchange", "changeover", 0.75),
+        element("magazine_die_change", "min/magazine_die_change", "changeover", 0.6),
+    ]
+    stays = (
+        "Stays: fixed minutes and first piece of every order, and every tool that is not in the magazine. "
+        "Forgotten: filling the magazine (the named hours), one copy cannot be in two places. "
+    )
+    lines = [*LINKED, line("tagging of tools", 1500, 1000, 2500), line("software interface to planning", 0)]
+    return [
+        option(
+            "A1", "Tool magazine with look-ahead", BOUGHT, (160, 185, 215), yearly=9, lead=30, life=10, stop=5,
+            yearly_labour_h=47.0, excludes=["A1b"], lines=lines,
+            note=stays + "Loses when all jobs share their tools; hides nothing under programs that only punch.",
+            edits=[*common, edit("plant.magazine.lookahead", True), edit("plant.rules.lookahead_sheets", 1)],
+        ),
+        option(
+            "A1b", "Tool magazine without look-ahead", BOUGHT, (135, 155, 180), yearly=8, lead=30, life=10, stop=5,
+            yearly_labour_h=47.0, excludes=["A1"], lines=lines,
+            note=stays + "Every exchange is visible. Loses when all jobs share their tools.",
+            edits=[*common, edit("plant.magazine.lookahead", False), edit("plant.rules.lookahead_sheets", 0)],
+        ),
+    ]  # fmt: skip
+
+
+def _tool_devices() -> list[Entry]:
+    retracting = [
+        {**station, "retracting": True} if station["size_mm"] in (55.0, 90.0) else station for station in stations()
+    ]
+    return [
+        option(
+            "A2", "Tool check at load (reader, camera or gauge)", BOUGHT, (18, 24, 32), yearly=1.2, lead=12, life=10,
+            note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
+                 "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
+            lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
+            edits=[edit("stops[tool_load_fault].rate", 0.0002),
+                   element("tool_read", "s/tool_load", "changeover", 2.0),
+                   element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
+                   add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
+                           repair_min=2.0, repair_cv=0.5, clears="clear", basis="quoted", source=PRICE_SOURCE)],
+        ),
+        option(
+            "A3", "Retracting dies in ten stations", BOUGHT, (55, 68, 85), yearly=2.8, lead=26, life=10, stop=5,
+            note="The 55 and 90 mm stations. Stays: marks by handling. Forgotten: each engagement takes longer, small "
+                 "stations keep fixed dies. Loses without coated or bright sheets and without forms.",
+            lines=[line("dies for the retracting holders", 3500, 2500, 5000), *zero_lines(*NOT_A_QUOTE)],
+            edits=[edit("plant.machine.stations", retracting), edit("quality[die_marks].rate", 0.005),
+                   edit("elements[form_hit].typical", 0.3, "add"), edit("elements[shim].typical", 0.0)],
+        ),
+    ]  # fmt: skip
+
+
+def _removal() -> Entry:
+    return option(
+        "A4", "Automatic part removal, two pickers, four stack places", BOUGHT, (260, 305, 380), yearly=14, lead=36,
+        life=10, stop=10,
+        note="Stays: parts that cannot be gripped, sorting at the next operation, entries into the cell. Forgotten: "
+             "lower yield, programming of every new part, cups, a place for skeletons. Loses with many small parts "
+             "a sheet and with tall parts.",
+        lines=[*LINKED, line("guarding changes and light curtain", 8000, 6000, 12000),
+               line("stacking pallets", 2400, 1600, 3600)],
+        edits=[
+            edit("plant.removal.pickers", 2), edit("plant.removal.stack_places", 4),
+            edit("plant.removal.max_mass_kg", 20.0), edit("plant.removal.min_side_mm", 100.0),
+            edit("plant.removal.max_side_mm", 1250.0), edit("plant.removal.max_form_height_mm", 5.0),
+            edit("plant.removal.yield_loss", 0.02), edit("programs[*].handover", "removal"),
+            element("pick", "s/pick", "unloading", 9.0), element("pick_blocking", "s/pick_blocking", "unloading", 3.0),
+            element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default"),
+            element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default"),
+            element("cell_entry", "min/cell_entry", "first_piece", 4.0, "first_piece"),
+            element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
+            element("relabel", "s/part", "outside", 1.0, "bench"),
+            add_row("stops", cause="pick_failure", exposure="pick", rate=0.005, retries=1, retry_success=0.9,
+                    retry_s=9.0, repair_law="gamma", repair_min=4.0, repair_cv=0.6, clears="clear", basis="quoted",
+                    source=PRICE_SOURCE),
+        ],
+    )  # fmt: skip
+
+
+def _loaders() -> list[Entry]:
+    by_device = [edit("elements[load].typical", 0.9), edit("elements[load].task_of", "machine")]
+    return [
+        option(
+            "A5a", "Single-pallet sheet loader", BOUGHT, (68, 85, 98), yearly=3.5, lead=20, life=12, stop=3,
+            excludes=["A5b"], lines=LINKED,
+            note="Stays: every fetch at a material change, and pulling out. Forgotten: double sheets and films. "
+                 "Loses at night with many materials.",
+            edits=by_device,
+        ),
+        option(
+            "A5b", "Shelf store with loader, eight shelves", BOUGHT, (190, 228, 270), yearly=10, lead=36, life=15,
+            stop=8, excludes=["A5a"], lines=[*LINKED, line("stock booking and shelf labels", 1200, 800, 2000)],
+            note="Stays: filling the shelves, remnants, pulling out. Forgotten: floor, booking discipline, other "
+                 "machines that draw on it. Equals the single-pallet loader with one material.",
+            edits=[*by_device, edit("plant.store.shelves", 8),
+                   element("store_exchange", "min/store_exchange", "changeover", 2.0)],
+        ),
+    ]  # fmt: skip
+
+
+def _small_devices() -> list[Entry]:
+    return [
+        option(
+            "A6", "Scrap conveyor", BOUGHT, (30, 38, 48), yearly=1.6, lead=14, life=12,
+            note="Emptied every three days instead of every eight running hours. Forgotten: jams, and mixed grades "
+                 "sell for less. Loses when bins are emptied in breaks.",
+            lines=[line("separate bins for stainless and aluminium", 1800, 1200, 2600), *zero_lines(*NOT_A_QUOTE)],
+            edits=[edit("upkeep[scrap_bin].interval", 9.0, "multiply"),
+                   edit("materials[*].scrap_price_per_kg", 0.95, "multiply"),
+                   add_row("stops", cause="conveyor_jam", exposure="running_hour", rate=0.004, repair_law="gamma",
+                           repair_min=15.0, repair_cv=0.6, clears="clear", basis="default", source=PRICE_SOURCE)],
+        ),
+        option(
+            "A7", "Nozzle changer", BOUGHT, (22, 29, 36), yearly=2.1, lead=16, life=8,
+            note="Changes and checks nozzles without a person. Stays: the protective window. Forgotten: a nozzle put "
+                 "in the wrong place of the rack. Loses with one thickness all week.",
+            lines=zero_lines(*NOT_A_QUOTE),
+            edits=[edit("elements[nozzle_change].typical", 1.3), edit("elements[nozzle_change].task_of", "machine"),
+                   edit("plant.machine.nozzle_automatic", True), edit("upkeep[nozzle_check].needs_person", False)],
+        ),
+        option(
+            "A8", "Whole-sheet stack for nights", BOUGHT, (40, 52, 70), yearly=2, lead=18, life=12, lines=LINKED,
+            note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
+                 "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
+            edits=[edit("plant.stack.places", 30)],
+        ),
+    ]  # fmt: skip

@@ -1,0 +1,84 @@
+"""Calendar options C1 to C5 of the demo plant."""
+
+from __future__ import annotations
+
+from cell_rows import OPERATOR
+from option_parts import FIRE, Entry, add_row, edit, option, remove_row
+from settings_text import WORKDAYS
+
+CALENDAR = "calendar"
+UNATTENDED = [["A1", "A1b"], "A5b", ["A4", "A8"]]
+"""What unattended running needs: a magazine, a store, and a way to be rid of parts or sheets."""
+
+ASSESSED = [
+    edit("plant.calendar.night.rule", "allowed"),
+    edit("plant.calendar.night.assessed_by", "nobody: this entry is invented for the demo, a plant needs its own"),
+    edit("plant.calendar.night.assessed_on", "2026-04-24"),
+]
+OVERTIME = 1.35
+
+
+def calendar_options() -> list[Entry]:
+    """Return the options that change hours: the true competitors of any machine."""
+    return [_dropped_shift(), *_more_hours(), _subcontract(), _weekend()]
+
+
+def _window(days: list[str], start: str, end: str) -> Entry:
+    return add_row("plant.calendar.night.windows", days=days, start=start, end=end)
+
+
+def _dropped_shift() -> Entry:
+    return option(
+        "C1", "Drop the evening shift and run it unattended", CALENDAR, (5, 8, 12), yearly=6, lead=12,
+        needs=UNATTENDED, excludes=["C3"], lines=[FIRE],
+        note="Yearly cost: on-call pay. Stays: filling, clearing and releasing in the morning. Forgotten: notice, the "
+             "insurer, and that a run ends at the first event that needs a person. Loses when the queue is shorter "
+             "than the first stop.",
+        edits=[*ASSESSED, edit("plant.calendar.shifts[late].days", []), remove_row("people[OP-L]"),
+               remove_row("people[BEN-L]"), _window(WORKDAYS, "14:00", "06:00")],
+    )  # fmt: skip
+
+
+def _more_hours() -> list[Entry]:
+    saturday = {"shift": "saturday"}
+    night = {"shift": "night"}
+    return [
+        option(
+            "C2", "Saturday 06-12 as a normal shift", CALENDAR, (0, 0, 0), lead=2,
+            note="Paid by hours, with the overtime premium in the rate. Forgotten: people's agreement. Loses when the "
+                 "week's hours are enough.",
+            edits=[add_row("plant.calendar.shifts", name="saturday", days=["Sat"], start="06:00", end="12:00",
+                           breaks=[["09:00", "09:15"]]),
+                   add_row("people", person_id="OP-S", skills=list(OPERATOR), rate_per_h=round(31 * OVERTIME, 2),
+                           **saturday),
+                   add_row("people", person_id="BEN-S", skills=["bench"], rate_per_h=round(26 * OVERTIME, 2),
+                           **saturday)],
+        ),
+        option(
+            "C3", "Third attended shift", CALENDAR, (3, 5, 8), lead=8, excludes=["C1"],
+            note="Paid by hours, with the night premium. Forgotten: a third crew must be found and kept. "
+                 "Loses when two shifts are enough.",
+            edits=[add_row("plant.calendar.shifts", name="night", days=WORKDAYS, start="22:00", end="06:00",
+                           breaks=[["01:00", "01:15"], ["03:30", "04:00"]]),
+                   add_row("people", person_id="OP-N", skills=list(OPERATOR), rate_per_h=31.0, **night),
+                   add_row("people", person_id="BEN-N", skills=["bench"], rate_per_h=26.0, **night)],
+        ),
+    ]  # fmt: skip
+
+
+def _subcontract() -> Entry:
+    return option(
+        "C4", "Subcontract the overflow", CALENDAR, (0, 0, 0), lead=2,
+        note="Overflow is given out sooner and without today's cap, at the invoice price. Forgotten: transport, own "
+             "checks, lead time. Loses when freed hours are at hand.",
+        edits=[edit("plant.rules.subcontract_backlog_h", 35.0), edit("plant.rules.subcontract_cap_h_per_week", 60.0)],
+    )  # fmt: skip
+
+
+def _weekend() -> Entry:
+    return option(
+        "C5", "Weekend unattended", CALENDAR, (2, 3, 5), yearly=4, lead=8, needs=UNATTENDED, lines=[FIRE],
+        note="Yearly cost: on-call pay. Stays: everything that waits for Monday. Forgotten: the first stop ends the "
+             "weekend. Loses when the queue is empty on Friday.",
+        edits=[*ASSESSED, _window(["Fri"], "22:00", "06:00"), _window(["Sat", "Sun"], "06:00", "06:00")],
+    )  # fmt: skip
