@@ -1,0 +1,49 @@
+"""Weekly hours and cost of posts, by hand."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+
+import pytest
+
+from simkit.finance.roster import Post, roster_of
+from simkit.plant.settings import Shift
+from simkit.plant.tables import CalendarDay, Person
+from tests.small_plant import MONDAY, WORKDAYS, small_plant
+
+
+def test_a_shift_of_8_hours_with_45_minutes_of_breaks_is_36_25_hours_a_week():
+    roster = roster_of(small_plant())
+    assert [post.h_per_week for post in roster.posts] == [36.25] * 4
+    assert roster.attended_h_per_day == 14.5
+    assert roster.crew_rate_per_h == 30 + 25
+
+
+def test_closed_days_do_not_change_the_ordinary_week():
+    closed = CalendarDay(date=MONDAY + dt.timedelta(1), shift="", change="closed")
+    plant = small_plant(calendar=(closed,))
+    assert roster_of(plant) == roster_of(small_plant())
+
+
+def test_duties_elsewhere_are_not_paid_here_and_make_no_whole_post():
+    setter = Person(
+        person_id="SE-1", skills=("preparation",), shift="early", rate_per_h=36, duties="Mon-Fri 10:00-14:00"
+    )
+    post = roster_of(small_plant(people=(setter,))).posts[0]
+    assert post.h_per_week == 5 * (4 - 0.25)
+    assert not post.whole
+
+
+def test_a_night_shift_is_paid_with_the_night_premium():
+    plant = small_plant(people=(Person(person_id="N", skills=("load",), shift="night", rate_per_h=30),))
+    night = Shift(name="night", days=WORKDAYS, start="21:00", end="05:00")
+    calendar = plant.settings.calendar.model_copy(update={"shifts": (night,)})
+    settings = plant.settings.model_copy(update={"calendar": calendar})
+    post = roster_of(dataclasses.replace(plant, settings=settings)).posts[0]
+    assert (post.day_h_per_week, post.night_h_per_week) == (5.0, 35.0)
+    assert post.cost_per_week(0.25) == pytest.approx(30 * (5 + 35 * 1.25))
+
+
+def test_cost_of_a_post():
+    assert Post("A", "early", (), 20.0, 30.0, 10.0).cost_per_week(0.5) == 20 * (30 + 15)
