@@ -1,13 +1,11 @@
 """What a worker does: one replication of all scenarios at all demand levels.
 
-Workers import neither pandas nor pandera; only this module and :mod:`simkit.experiment.cache`
-are loaded in them.
+This module is what a worker loads: it must import neither pandas nor pandera.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import importlib
 import pickle
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -17,7 +15,9 @@ from typing import Any
 import numpy as np
 
 from simkit.base.messages import BadInput
+from simkit.cell.run import simulate
 from simkit.experiment.cache import Cache, RunKey
+from simkit.experiment.measures import measure_run
 from simkit.plant.plant import Scenario
 from simkit.plant.tables import Order
 from simkit.process.draws import Draws, make_draws
@@ -69,15 +69,14 @@ def run_cell(scenario: Scenario, luck: Luck) -> Totals:
     """Simulate one scenario with given luck; totals by measure name."""
     draws, tables_today = luck
     workload = make_workload(scenario, draws, tables_today)
-    trace = importlib.import_module("simkit.cell.run").simulate(workload)
-    totals: Totals = importlib.import_module("simkit.experiment.measures").measure_run(trace, workload)
-    return totals
+    return measure_run(simulate(workload), workload)
 
 
 def cell_units() -> dict[str, str]:
     """Unit of every measure of the cell."""
-    measures = importlib.import_module("simkit.experiment.measures").MEASURES
-    return {name: measure.unit for name, measure in measures.items()}
+    from simkit.experiment.glossary import MEASURES
+
+    return {name: measure.unit for name, measure in MEASURES.items()}
 
 
 CELL = Model(draw_luck, run_cell, cell_units)

@@ -1,0 +1,61 @@
+"""The cell itself through the runner: a day of work, two replications."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from simkit.analysis.low_capital import best_low_capital
+from simkit.base.vocabulary import STATES
+from simkit.experiment.results import Results
+from simkit.experiment.runner import run_experiment
+from tests.experiment.fake import plant_with_options
+
+HOURS_A_WEEK = 168.0
+
+
+@pytest.fixture(scope="module")
+def results() -> Results:
+    return run_experiment(
+        plant_with_options(), [(), ("N1",)], demand_factors=[1.0, 2.0], workers=1, progress=False
+    )
+
+
+def test_the_states_of_every_run_fill_its_span(results: Results) -> None:
+    for scenario in results.scenarios:
+        for factor in results.demand_factors:
+            hours = sum(results.values(scenario, f"state_{state}_h", factor) for state in STATES)
+            assert hours == pytest.approx([HOURS_A_WEEK] * 2)
+
+
+def test_every_measure_has_its_unit(results: Results) -> None:
+    assert results.units["hours_needed"] == "h"
+    assert results.units["material_kg_MS-1.5"] == "kg"
+    assert results.frame.notna().all(axis=None)
+
+
+def test_scenarios_share_their_luck(results: Results) -> None:
+    for measure in ("sheets", "state_punching_h"):
+        assert (results.values("today", measure) == results.values("N1", measure)).all()
+    # N1 shortens each search from 1.6 min to 0.91 of it
+    saved_h = results.values("today", "tool_loads") * 1.6 * 0.09 / 60
+    assert -results.paired("N1", "today", "hours_needed").mean == pytest.approx(saved_h.mean(), rel=1e-6)
+
+
+def test_two_workers_and_the_disk_give_the_same_bits(results: Results, tmp_path: Path) -> None:
+    for _ in range(2):
+        again = run_experiment(
+            plant_with_options(), [(), ("N1",)],
+            demand_factors=[1.0, 2.0], workers=2, progress=False, cache_dir=tmp_path,
+        )  # fmt: skip
+        pd.testing.assert_frame_equal(again.frame, results.frame, check_exact=True)
+
+
+def test_the_package_of_the_small_plant_is_confirmed() -> None:
+    package = best_low_capital(plant_with_options(), workers=1, select_on=2, confirm_on=2)
+    # every option shortens the search by its own factor, so the strongest comes first and all stay
+    assert package.option_ids[0] == "N1"
+    assert set(package.option_ids) == {"N1", "N2", "N3", "N4"}
+    assert package.change.hours.mean < 0
