@@ -2,7 +2,8 @@
 
 Consumption is compared for the same mass of parts made in house. What more work in house consumes is
 netted in the price of hours given out and in the margin, not here. Material and scrap are compared metal
-by metal, because orders given out are rarely of the average metal.
+by metal, because orders given out are rarely of the average metal. Sheets lost to stops and wrong tools
+are part of the sheet material and of the scrap, so they are counted there and nowhere else.
 """
 
 from __future__ import annotations

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -30,6 +31,7 @@ from simkit.finance.measures import (
     Payback,
     ProfitabilityIndex,
     Rate,
+    Timing,
     discounted,
     equivalent_annual_value,
     incremental_analysis,
@@ -44,6 +46,10 @@ from simkit.plant.settings import Finance
 
 UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
 """Lines that no figure counts: sales of demand that is only hoped for."""
+
+
+Figure = Literal["headline", "with_avoided", "with_signed_sales"]
+"""The three figures; each adds a class of benefit to the one before."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +85,16 @@ class MoneyResult:
     cumulative: tuple[float, ...]
     cumulative_discounted: tuple[float, ...]
     rate: float
-    timing: str
+    timing: Timing
+
+    def flows_of(self, figure: Figure) -> tuple[float, ...]:
+        """Cash by year of one of the three figures, year 0 first."""
+        chosen = {
+            "headline": self.flows,
+            "with_avoided": self.flows_with_avoided,
+            "with_signed_sales": self.flows_with_signed_sales,
+        }
+        return chosen[figure]
 
     @property
     def avoided_share(self) -> float | None:
@@ -169,9 +184,9 @@ def unit_capital_cost(finance: Finance) -> float:
 
 
 def incremental_chain(
-    results: Sequence[MoneyResult], against: MoneyResult | None = None
+    results: Sequence[MoneyResult], against: MoneyResult | None = None, figure: Figure = "headline"
 ) -> tuple[IncrementalStep, ...]:
-    """Compare scenarios in order of capital on the headline, each with the best so far.
+    """Compare scenarios in order of capital, each with the best so far, on the headline or another figure.
 
     ``against`` None compares with today; give the best low-capital package to see what a bought set adds
     to it. All results must come from tables with the same rate, timing and horizon.
@@ -181,14 +196,13 @@ def incremental_chain(
         raise ValueError("results were built with different rates, timing or horizons")
     if not results:
         return ()
-    others = [_alternative(r) for r in results if against is None or r.scenario != against.scenario]
-    base = _alternative(against) if against else None
-    timing = "mid_year" if results[0].timing == "mid_year" else "end_year"
-    return incremental_analysis(others, results[0].rate, base=base, timing=timing)  # type: ignore[arg-type]
+    others = [_alternative(r, figure) for r in results if against is None or r.scenario != against.scenario]
+    base = _alternative(against, figure) if against else None
+    return incremental_analysis(others, results[0].rate, base=base, timing=results[0].timing)
 
 
-def _alternative(result: MoneyResult) -> Alternative:
-    return Alternative(result.scenario, result.capital, result.flows)
+def _alternative(result: MoneyResult, figure: Figure) -> Alternative:
+    return Alternative(result.scenario, result.capital, result.flows_of(figure))
 
 
 def npv_interval(

@@ -105,10 +105,10 @@ class CashRow:
 
 def product(factors: Sequence[Factor]) -> float:
     """Product of the numbers of factors."""
-    return prod(value for value, _ in factors)
+    return prod(value for value, _ in factors) + 0.0  # a negative zero becomes zero
 
 
 def basis_text(factors: Sequence[Factor], note: str = "") -> str:
     """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order."""
-    text = " x ".join(f"{value:.7g} {unit}" for value, unit in factors)
+    text = " x ".join(f"{value + 0.0:.7g} {unit}" for value, unit in factors)
     return f"{text}; {note}" if note else text

@@ -59,8 +59,12 @@ class Roster:
 
     @property
     def crew_rate_per_h(self) -> float:
-        """What the people of the overtime shift cost together, money per hour without premium."""
-        return sum(post.rate_per_h for post in self.posts if post.shift in (self.overtime_shift, "always"))
+        """What the overtime shift costs together, money per hour without premium.
+
+        People with duties elsewhere are left out: the cell does not pay them to come in.
+        """
+        crew = (post for post in self.posts if post.whole and post.shift in (self.overtime_shift, "always"))
+        return sum(post.rate_per_h for post in crew)
 
 
 def roster_of(plant: Plant) -> Roster:

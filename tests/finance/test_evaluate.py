@@ -106,6 +106,16 @@ def test_increments_against_today_and_against_the_cheap_package():
     assert only.incremental_payback.text == "does not pay back within 4 years"
 
 
+def test_the_chain_can_be_read_on_the_figure_with_signed_sales():
+    """4 h sold bring 18 000 a year, in the third figure only."""
+    cash = table(hand_plant(priced(capital=20_000.0)), today(), totals(unmet_h=0.0, hours_needed=96.0))
+    results = list(evaluate(cash).values())
+    assert [incremental_chain(results, figure=f)[0].accepted for f in ("headline", "with_signed_sales")] == [
+        False,
+        True,
+    ]
+
+
 def test_results_of_different_terms_are_not_compared():
     one = evaluate(table(hand_plant(BOUGHT), today(), totals()))["A1"]
     other = evaluate(table(hand_plant(BOUGHT, discount_rate=0.2), today(), totals()))["A1"]

@@ -30,9 +30,10 @@ def test_duties_elsewhere_are_not_paid_here_and_make_no_whole_post():
     setter = Person(
         person_id="SE-1", skills=("preparation",), shift="early", rate_per_h=36, duties="Mon-Fri 10:00-14:00"
     )
-    post = roster_of(small_plant(people=(setter,))).posts[0]
-    assert post.h_per_week == 5 * (4 - 0.25)
-    assert not post.whole
+    roster = roster_of(small_plant(people=(setter,)))
+    assert roster.posts[0].h_per_week == 5 * (4 - 0.25)
+    assert not roster.posts[0].whole
+    assert roster.crew_rate_per_h == 0
 
 
 def test_a_night_shift_is_paid_with_the_night_premium():
