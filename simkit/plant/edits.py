@@ -235,7 +235,8 @@ def _reckoned(value: Any, chosen: Edit | None, asked: list[Sourced], column: tup
         return [*value, *(item for item in dict.fromkeys(extra) if item not in value)]
     if not isinstance(value, int | float) or isinstance(value, bool):
         raise Fault("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
-    return value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
+    result = value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
+    return int(result) if isinstance(value, int) and result == int(result) else result
 
 
 def _unset(value: Any) -> Any:
