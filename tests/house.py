@@ -32,6 +32,12 @@ def tree_of(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"), filename=named(path))
 
 
+def at_run_time(tree: ast.Module) -> ast.Module:
+    """The module without what stands under ``if TYPE_CHECKING``."""
+    body = [n for n in tree.body if not (isinstance(n, ast.If) and ast.unparse(n.test).endswith("TYPE_CHECKING"))]
+    return ast.Module(body=body, type_ignores=[])
+
+
 def imported(tree: ast.Module, importer: str, is_package: bool = False) -> set[str]:
     """Dotted names that a module imports anywhere in it, also inside functions and by ``import_module("a.b")``.
 

@@ -1,0 +1,94 @@
+"""README and DEVELOPERS name only commands, switches, files and packages that exist, and stay short."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+import typer
+
+from simkit import cli
+from tests.house import ROOT
+from tests.test_house_layers import ORDER
+
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "tests/published/README.md")
+LENGTH = {"README.md": 100, "DEVELOPERS.md": 80, "tests/published/README.md": 40}
+COMMANDS = typer.main.get_command(cli.app).commands
+TARGETS = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
+HOST = re.compile(r"https?://")
+
+
+def text_of(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def code_of(text: str) -> list[str]:
+    """Lines of code blocks and pieces of code in running text."""
+    blocks = re.findall(r"^```\w*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    rest = re.sub(r"^```\w*\n.*?^```", "", text, flags=re.MULTILINE | re.DOTALL)
+    return [line.strip() for block in blocks for line in block.splitlines()] + re.findall(r"`([^`\n]+)`", rest)
+
+
+def unknown_targets(text: str) -> set[str]:
+    """Make targets that the text names and the Makefile lacks."""
+    return {name for code in code_of(text) for name in re.findall(r"^make ([a-z]+)", code)} - TARGETS
+
+
+def unknown_commands(text: str) -> set[str]:
+    """Commands and switches of the kit that the text names and the kit lacks."""
+    unknown = set()
+    for code in code_of(text):
+        match = re.match(r"(?:\.venv/bin/)?simkit ([a-z]+)(.*)", code)
+        if match and match[1] not in COMMANDS:
+            unknown.add(match[1])
+        elif match:
+            known = {switch for option in COMMANDS[match[1]].params for switch in option.opts}
+            used = set(re.findall(r"(--[a-z-]+)", match[2]))
+            unknown |= {f"{match[1]} {switch}" for switch in used - known}
+    return unknown
+
+
+def unknown_paths(text: str) -> set[str]:
+    """Files and folders of the project that the text names and that do not exist."""
+    paths = {p for code in code_of(text) for p in re.findall(r"(?:^| )((?:simkit|tests|studies|data)/[\w./*]+)", code)}
+    paths |= set(re.findall(r"\]\(([\w./-]+)\)", text))
+    return {path for path in paths if not any(ROOT.glob(path.rstrip("/")))}
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_document_names_only_what_exists(name):
+    text = text_of(name)
+    assert unknown_targets(text) == set()
+    assert unknown_commands(text) == set()
+    assert unknown_paths(text) == set()
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_document_is_short_and_names_no_host(name):
+    assert len(text_of(name).splitlines()) <= LENGTH[name]
+    assert not HOST.search(text_of(name))
+
+
+def test_readme_lists_every_command():
+    shown = set(re.findall(r"^\| `simkit ([a-z]+)", text_of("README.md"), re.MULTILINE))
+    assert shown == set(COMMANDS)
+
+
+def test_developers_map_has_every_package_in_order():
+    rows = re.findall(r"^\| `simkit/(\w+)(?:\.py)?` \|", text_of("DEVELOPERS.md"), re.MULTILINE)
+    assert tuple(rows) == ORDER
+
+
+def test_pinned_versions_name_no_host_and_no_path():
+    lines = text_of("constraints.txt").splitlines()
+    assert [line for line in lines if not re.fullmatch(r"[\w.-]+==[\w.]+( ; [\w\s.='<>!*()]+)?", line)] == []
+
+
+# ---- the checks themselves can fail ----
+
+
+def test_unknown_names_are_seen():
+    text = "```\nmake tea\nsimkit brew\nsimkit check PLANT --loudly\n```\nsee `simkit/kitchen/tea.py` and [it](tea.md)"
+    assert unknown_targets(text) == {"tea"}
+    assert unknown_commands(text) == {"brew", "check --loudly"}
+    assert unknown_paths(text) == {"simkit/kitchen/tea.py", "tea.md"}
