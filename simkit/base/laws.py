@@ -55,7 +55,7 @@ class Law:
     def _empirical(self, uniforms: Array) -> Array:
         sample = np.sort(np.asarray(self.values, dtype=float))
         scaled = sample * (self.mean / sample.mean())
-        return scaled[np.minimum((uniforms * len(scaled)).astype(int), len(scaled) - 1)]
+        return np.asarray(scaled[np.minimum((uniforms * len(scaled)).astype(int), len(scaled) - 1)])
 
 
 def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
@@ -74,9 +74,9 @@ def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
     if kind == "triangular":
         half = cv * np.sqrt(6.0)
         low = np.where(u < 0.5, np.sqrt(2 * u) - 1, 1 - np.sqrt(2 * (1 - u)))
-        return np.maximum(1 + half * low, 0.0)
+        return np.asarray(np.maximum(1 + half * low, 0.0))
     if kind == "uniform":
-        return np.maximum(1 + cv * np.sqrt(3.0) * (2 * u - 1), 0.0)
+        return np.asarray(np.maximum(1 + cv * np.sqrt(3.0) * (2 * u - 1), 0.0))
     raise ValueError(f"unknown law '{kind}'")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -163,10 +164,10 @@ class Board:
             return IN_HOUSE
         week = int(self.clock.now // (7 * _DECISION_LEAD_S))
         given = self.week_given_out.get(week, 0.0)
-        if rules.subcontract_backlog_h is not None and ahead > rules.subcontract_backlog_h:
-            if given + job.hours <= rules.subcontract_cap_h_per_week:
-                self.week_given_out[week] = given + job.hours
-                return SUBCONTRACT
+        wants_out = rules.subcontract_backlog_h is not None and ahead > rules.subcontract_backlog_h
+        if wants_out and given + job.hours <= rules.subcontract_cap_h_per_week:
+            self.week_given_out[week] = given + job.hours
+            return SUBCONTRACT
         if rules.refuse_backlog_h is not None and ahead > rules.refuse_backlog_h:
             return REFUSED
         return IN_HOUSE
@@ -177,8 +178,8 @@ class Board:
             return
         starts = [start for _, start, _ in workload.plan.shift_spans]
         for span in workload.plan.overtime:
-            before = [start for start in starts if start < span[0]]
-            moment = before[-1] if before else max(span[0] - _DECISION_LEAD_S, 0.0)
+            before = bisect_left(starts, span[0])
+            moment = starts[before - 1] if before else max(span[0] - _DECISION_LEAD_S, 0.0)
             self.clock.at(moment, lambda _, span=span: self._decide_overtime(span), FIRST)  # type: ignore[misc]
 
     def _decide_overtime(self, span: Span) -> None:

@@ -18,38 +18,29 @@ from simkit.base.vocabulary import (
     UNLOADING,
     UPKEEP,
     WAITING_MATERIAL,
-    WAITING_PERSON,
 )  # fmt: skip
 from simkit.cell.bench import sheet_out
 from simkit.cell.board import Job
-from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
+from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import Change, ToolWork
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog
 from simkit.cell.upkeep import UpkeepClocks
 
 if TYPE_CHECKING:
     from simkit.cell.run import Cell
 
-Steps = Generator[simpy.Event, None, None]
 _STILL = -1
 
 
-class MachineProcess:
+class MachineProcess(Stretches):
     """One machine of the cell."""
 
     def __init__(self, cell: Cell, row: int, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks) -> None:
-        self.cell, self.row, self.tools, self.stops, self.upkeep = cell, row, tools, stops, upkeep
-        self.clock, self.pool, self.board = cell.clock, cell.pool, cell.board
-        self.log = MachineLog()
+        super().__init__(cell.clock, cell.pool, cell.opening, row)
+        self.cell, self.tools, self.stops, self.upkeep, self.board = cell, tools, stops, upkeep, cell.board
         self.next_job: Job | None = None
         self.material = self.nozzle = self.gas = self.width = _STILL
         self.store_ready_s = 0.0
-        self.in_state = STATE_CODE[NO_WORK]
-        self.since_s = 0.0
-        self.sheet, self.offset_s, self.job_number = -1, 0.0, -1
-        self.request: Request | None = None
-        self.after_request = STATE_CODE[NO_WORK]
 
     # --- the day's work -------------------------------------------------------------------------
 
@@ -88,13 +79,13 @@ class MachineProcess:
     def _wait_for_work(self) -> Steps:
         """Wait for a release; an idle machine may still fail by calendar hours."""
         now = self.clock.now
-        self._enter(NO_WORK)
+        self.enter(NO_WORK)
         release = self.board.wait_for_work(self.row)
         failure_s = self.stops.next_calendar()
         if failure_s < float("inf"):
             self.clock.at(now + failure_s, lambda _: self._fail_idle(release))
         yield release
-        self._leave()
+        self.leave()
         self.stops.pass_idle(self.clock.now - now)
         if self.stops.has_calendar and self.stops.next_calendar() <= 0:
             cause = self.stops.calendar_cause()
@@ -111,9 +102,9 @@ class MachineProcess:
         if opening.is_open(now):
             return
         moment = opening.next_open(now)
-        self._enter(CLOSED)
+        self.enter(CLOSED)
         yield self.clock.at(moment) if moment is not None else simpy.Event(self.clock)
-        self._leave()
+        self.leave()
 
     # --- changeover ------------------------------------------------------------------------------
 
@@ -129,9 +120,9 @@ class MachineProcess:
             cell.ask_outside(job, {"preparation": fixed_s})
             fixed_s = 0.0
         automatic_s += change.gripper_s + orders.fixed_machine_s[first]
-        yield from self._alone(CHANGEOVER, automatic_s)
+        yield from self.alone(CHANGEOVER, automatic_s)
         limit = "tool" if change.hand_s > 0 else "material"
-        yield from self._by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit)
+        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit)
         yield from self._change_material(job)
         return change
 
@@ -163,13 +154,13 @@ class MachineProcess:
         self.material = wanted
         cell.ask_outside(job, {task: seconds[first] for task, seconds in cell.staged.items()})
         if in_store:
-            yield from self._alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
+            yield from self.alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
             return
         seconds = cell.orders.change_s["material_change"][first]
         if cell.who["material_change"] == "machine":
-            yield from self._alone(CHANGEOVER, seconds)
+            yield from self.alone(CHANGEOVER, seconds)
         else:
-            yield from self._by_person(cell.who["material_change"], CHANGEOVER, seconds, job, "material")
+            yield from self.by_person(cell.who["material_change"], CHANGEOVER, seconds, job, "material")
 
     # --- sheets ----------------------------------------------------------------------------------
 
@@ -207,11 +198,11 @@ class MachineProcess:
     def _load(self, job: Job, sheet: int) -> Steps:
         cell, seconds = self.cell, self.cell.load_s[sheet]
         if cell.who["load"] == "machine":
-            yield from self._alone(LOADING, seconds)
+            yield from self.alone(LOADING, seconds)
             return
         heavy = cell.sheet_kg[job.program] > cell.settings.machine.one_person_kg and not cell.settings.machine.lifter
         skills = (cell.who["load"], "second_person") if heavy else ()
-        yield from self._by_person(cell.who["load"], LOADING, seconds, job, "material", skills)
+        yield from self.by_person(cell.who["load"], LOADING, seconds, job, "material", skills)
 
     def _look_ahead(self, job: Job, sheet: int, change: Change) -> None:
         """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
@@ -224,8 +215,8 @@ class MachineProcess:
 
     def _mid_program(self, job: Job, change: Change) -> Steps:
         """Exchanges in the middle of a program that needs more stations than exist, on each sheet."""
-        yield from self._alone(CHANGEOVER, change.mid_gripper_s)
-        yield from self._by_person("changeover", CHANGEOVER, change.mid_hand_s, job, "tool")
+        yield from self.alone(CHANGEOVER, change.mid_gripper_s)
+        yield from self.by_person("changeover", CHANGEOVER, change.mid_hand_s, job, "tool")
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
@@ -258,10 +249,10 @@ class MachineProcess:
             return
         self.offset_s = from_s
         end_s = self.clock.now + (to_s - from_s)
-        self.in_state, self.since_s = RUN, self.clock.now
+        self.enter_run()
         if not self.clock.jump(end_s):
             yield self.clock.at(end_s)
-        self._leave()
+        self.leave()
 
     def _hand_over(self, job: Job, sheet: int) -> Steps:
         cell, bench = self.cell, self.cell.bench
@@ -281,9 +272,9 @@ class MachineProcess:
 
     def _pull_out(self, job: Job, seconds: float, automatic: bool) -> Steps:
         if automatic or self.cell.who["unload"] == "machine":
-            yield from self._alone(UNLOADING, seconds)
+            yield from self.alone(UNLOADING, seconds)
         else:
-            yield from self._by_person(self.cell.who["unload"], UNLOADING, seconds, job, "output")
+            yield from self.by_person(self.cell.who["unload"], UNLOADING, seconds, job, "output")
 
     def _first_piece(self, job: Job) -> Steps:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
@@ -293,7 +284,7 @@ class MachineProcess:
         seconds = cell.orders.first_piece_s[job.members[0]]
         if seconds > 0 and cell.guarded(job):
             seconds += cell.orders.entry_s[job.members[0]]
-        yield from self._by_person("first_piece", FIRST_PIECE, seconds, job, "release")
+        yield from self.by_person("first_piece", FIRST_PIECE, seconds, job, "release")
 
     # --- stops and care --------------------------------------------------------------------------
 
@@ -302,15 +293,15 @@ class MachineProcess:
         outcome = self.stops.outcome(cause, number)
         self.log.stop_cause.append(cause)
         self.log.stop_at_s.append(self.clock.now)
-        yield from self._alone(STOPPED, outcome.retry_s)
+        yield from self.alone(STOPPED, outcome.retry_s)
         clears = self.cell.plant.stops[cause].clears
         repair_s = outcome.repair_s
         if repair_s > 0 and job is not None and self.cell.guarded(job):
             repair_s += self.cell.orders.entry_s[job.members[0]]
         if clears == "nobody":
-            yield from self._alone(STOPPED, repair_s)
+            yield from self.alone(STOPPED, repair_s)
         else:
-            yield from self._by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
+            yield from self.by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
         self.tools.counts.broken += outcome.breaks_tool
         self._lose(outcome.sheets_lost)
         return outcome.sheets_lost if job is not None else 0
@@ -322,7 +313,7 @@ class MachineProcess:
         first = self.tools.first[job.members[0]]
         seconds = self.tools.seconds["tool_load"][first] + self.tools.book.swap_s
         self.cell.ask_outside(job, self.tools.book.outside_s)
-        yield from self._by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
+        yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
         self._lose(1)
 
     def _lose(self, sheets: int) -> None:
@@ -341,82 +332,9 @@ class MachineProcess:
             if task.planned_in_break and cell.opening.attended(self.clock.now):
                 self.log.breaks_upkeep_s += seconds
             elif task.needs_person:
-                yield from self._by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
+                yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
             else:
-                yield from self._alone(UPKEEP, seconds)
-
-    # --- time ------------------------------------------------------------------------------------
-
-    def _alone(self, state: str, seconds: float) -> Steps:
-        """Something that needs nobody."""
-        if seconds <= 0:
-            return
-        self._enter(state)
-        end_s = self.clock.now + seconds
-        if not self.clock.jump(end_s):
-            yield self.clock.at(end_s)
-        self._leave()
-
-    def wait(self, state: str, event: simpy.Event, limit: str) -> Steps:
-        """Wait for something that is not a person of ours."""
-        self._night_wait(limit)
-        self._enter(state)
-        yield event
-        self._leave()
-
-    def _by_person(
-        self, task: str, state: str, seconds: float, job: Job | None, limit: str, skills: tuple[str, ...] = (),
-        waiting: str = WAITING_PERSON,
-    ) -> Steps:  # fmt: skip
-        """Something that needs people: wait for them, then be in ``state`` while they work."""
-        if seconds <= 0:
-            return
-        self._night_wait(limit)
-        self._enter(waiting)
-        self.after_request = STATE_CODE[state]
-        self.request, done = self.pool.serve(
-            task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills
-        )
-        if done is not None:
-            yield done
-        self._leave()
-
-    def _night_wait(self, limit: str) -> None:
-        """In an allowed night, the first thing that needs a person ends it."""
-        if self.cell.opening.in_night(self.clock.now):
-            self.log.night_wait_s.append(self.clock.now)
-            self.log.night_limit.append(limit)
-
-    def _enter(self, state: str) -> None:
-        self.in_state, self.since_s = STATE_CODE[state], self.clock.now
-
-    def _leave(self) -> None:
-        """Write down the stretch that ends now."""
-        self._write(self.clock.now)
-        self.request = None
-
-    def _write(self, end_s: float) -> None:
-        start_s = self.since_s
-        if self.request is not None:
-            for chunk_start, chunk_end in self.request.chunks:
-                self._row(self.in_state, start_s, chunk_start)
-                self._row(self.after_request, chunk_start, chunk_end)
-                start_s = chunk_end
-        self._row(self.in_state, start_s, end_s)
-
-    def _row(self, state: int, start_s: float, end_s: float) -> None:
-        if end_s > start_s:
-            log = self.log
-            log.state.append(state)
-            log.start_s.append(start_s)
-            log.end_s.append(end_s)
-            log.job.append(self.job_number)
-            log.sheet.append(self.sheet if state == RUN else -1)
-            log.offset_s.append(self.offset_s if state == RUN else 0.0)
-
-    def close(self, end_s: float) -> None:
-        """Write down the stretch in progress at the end of the run."""
-        self._write(end_s)
+                yield from self.alone(UPKEEP, seconds)
 
 
 _NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

@@ -12,7 +12,8 @@ from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
 from simkit.cell.board import Job
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
-from simkit.tooling.exchange import Exchange, ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
+from simkit.tooling.desk import Exchange
+from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
 from simkit.tooling.turret import Turret, empty_turret, start_turret
@@ -64,7 +65,8 @@ def make_tool_book(workload: Workload) -> ToolBook:
 
 def _regrind_s(workload: Workload) -> tuple[float, dict[str, float]]:
     """Mean seconds of one regrind at the machine (shim, refit) and away from it, by who does it."""
-    machine, outside = 0.0, {}
+    machine = 0.0
+    outside: dict[str, float] = {}
     for use in workload.tables.uses:
         if use.timed.driver != "regrind":
             continue
@@ -174,11 +176,11 @@ class ToolWork:
         return hand_s, gripper_s
 
     def _seconds(self, job: Job, exchange: Exchange) -> float:
-        return self.seconds[exchange.kind][self._need(job, exchange)]
+        return float(self.seconds[exchange.kind][self._need(job, exchange)])
 
     def _need(self, job: Job, exchange: Exchange) -> int:
         """Number of the tool need behind an exchange; a tool that comes back mid-program counts as the first."""
-        return self.first[job.members[0]] + self.book.need_row[job.program].get(exchange.placed.tool, 0)
+        return int(self.first[job.members[0]]) + self.book.need_row[job.program].get(exchange.placed.tool, 0)
 
     def _count(self, exchanges: tuple[Exchange, ...]) -> None:
         kinds = self.counts.kinds

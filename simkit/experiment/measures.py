@@ -11,11 +11,20 @@ from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK
 from simkit.base.vocabulary import (
-    CLOSED, CUTTING, FORMING, NIGHT_LIMITS, NO_WORK, PASSIVE_STATES, PUNCHING, SKILLS, STATES, UNLOADING,
+    CLOSED,
+    CUTTING,
+    FORMING,
+    NIGHT_LIMITS,
+    NO_WORK,
+    PASSIVE_STATES,
+    PUNCHING,
+    SKILLS,
+    STATES,
+    UNLOADING,
 )  # fmt: skip
-from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT
+from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.process.shifts import Span, without
+from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import EXCHANGES, Workload
 
 Floats = NDArray[np.float64]
@@ -29,7 +38,7 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
     span = (start_s, end_s)
     measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
-    measures["attended_h"] = _covered(trace.attended_spans, span) / SECONDS_PER_HOUR
+    measures["attended_h"] = _attended_s(trace, workload, span) / SECONDS_PER_HOUR
     measures["overtime_h"] = _covered(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
     measures |= _states(trace, workload, span)
     measures |= _orders(trace, workload, span)
@@ -98,6 +107,18 @@ def _overlap(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
 
 def _covered(spans: tuple[Span, ...], span: Span) -> float:
     return sum(max(min(end, span[1]) - max(start, span[0]), 0.0) for start, end in spans)
+
+
+def _attended_s(trace: Trace, workload: Workload, span: Span) -> float:
+    """Seconds in which at least one person who works at the machine is there (breaks only while covered)."""
+    at_machine = {"load", "unload", "changeover"}
+    windows = [
+        window
+        for person, spans in zip(workload.plant.people, workload.plan.person, strict=True)
+        if at_machine & set(person.skills)
+        for window in spans
+    ]
+    return _covered(merged((*windows, *trace.overtime_spans)) if windows else trace.attended_spans, span)
 
 
 def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
@@ -184,12 +205,12 @@ def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
     }
 
 
-def _open_h(jobs: list[object], workload: Workload, moment_s: float) -> float:
+def _open_h(jobs: list[Job], workload: Workload, moment_s: float) -> float:
     """Planner's hours released and not finished at a moment."""
     total = 0.0
     for job in jobs:
-        if job.released_s <= moment_s and not 0 <= job.finished_s <= moment_s:  # type: ignore[attr-defined]
-            total += float(workload.planned_h[list(job.members)].sum())  # type: ignore[attr-defined]
+        if job.released_s <= moment_s and not 0 <= job.finished_s <= moment_s:
+            total += float(workload.planned_h[list(job.members)].sum())
     return total
 
 
@@ -213,6 +234,8 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     yield_loss = np.array([flow.picked > 0 for flow in flows]) * plant.settings.removal.yield_loss
     used_kg = (by_made * (1 + yield_loss) + by_lost) * tables.sheet_kg
     good_kg = by_made * parts_kg
+    picked = np.array([flow.picked for flow in flows], float)
+    whole = np.array([flow.picked > 0 and flow.benched == 0 for flow in flows], bool)
     measures = {
         "sheets": float(len(made)),
         "sheets_in_span": float(((made_at >= span[0]) & (made_at < span[1])).sum()),
@@ -222,8 +245,8 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         "parts_kg": float(good_kg.sum()),
         "scrap_kg": float((used_kg - good_kg).sum()),
         "bench_h": float(workload.sheets.bench_s[made].sum()) / SECONDS_PER_HOUR,
-        "eligible_parts_share": float(by_made @ np.array([f.picked for f in flows], float)) / max(float(by_made @ parts), 1.0),
-        "eligible_sheets_share": float(by_made[[f.picked > 0 and f.benched == 0 for f in flows]].sum()) / max(len(made), 1),
+        "eligible_parts_share": float(by_made @ picked) / max(float(by_made @ parts), 1.0),
+        "eligible_sheets_share": float(by_made[whole].sum()) / max(len(made), 1),
     }
     for row, material in enumerate(plant.materials):
         measures[f"material_kg_{material.material_id}"] = float(used_kg[tables.material == row].sum())
@@ -293,9 +316,7 @@ def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Me
 def _tools(trace: Trace) -> Measures:
     """Exchanges by kind over the whole run, hidden and visible time, wear."""
     plural = {kind: f"{kind}s" for kind in EXCHANGES}
-    measures = {
-        name: float(sum(counts.kinds.get(kind, 0) for counts in trace.tools)) for kind, name in plural.items()
-    }
+    measures = {name: float(sum(counts.kinds.get(kind, 0) for counts in trace.tools)) for kind, name in plural.items()}
     measures["magazine_misses"] = float(sum(counts.misses for counts in trace.tools))
     measures["exchange_hidden_h"] = sum(counts.hidden_s for counts in trace.tools) / SECONDS_PER_HOUR
     measures["exchange_visible_h"] = sum(counts.visible_s for counts in trace.tools) / SECONDS_PER_HOUR

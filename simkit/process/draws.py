@@ -123,12 +123,14 @@ def _projected(plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks
     monday -= dt.timedelta(days=monday.weekday())
     week_of = np.array([(order.released - monday).days // 7 for order in plant.orders])
     calendar = _WorkingDays(plan)
-    base = _WorkingDays(plan_shifts(_at(plant, monday), 7 * (int(week_of.max()) + 12)))
+    base = _book_days(plant, monday, int(week_of.max()) + 12)
     count = int(np.ceil(weeks))
     chosen = (streams.uniforms(seed, replication, "release week", count) * (week_of.max() + 1)).astype(int)
-    rows, released, due = [], [], []
+    rows: list[int] = []
+    released: list[float] = []
+    due: list[float] = []
     for week in range(count):
-        for row in np.flatnonzero(week_of == chosen[week]):
+        for row in map(int, np.flatnonzero(week_of == chosen[week])):
             order = plant.orders[row]
             day = 7 * week + order.released.weekday()
             lead = base.between((order.released - monday).days, (order.due - monday).days)
@@ -241,6 +243,18 @@ def _numbered(plant: Plant, slots: _Slots) -> tuple[OrderBook, int, int]:
     return book, int(first_sheet[-1]), int(first_need[-1])
 
 
+_book_calendars: dict[int, tuple[Plant, _WorkingDays]] = {}
+
+
+def _book_days(plant: Plant, monday: dt.date, weeks: int) -> _WorkingDays:
+    """Working days of the book's own weeks, kept for the plant's other replications."""
+    known = _book_calendars.get(id(plant))
+    if known is None or known[0] is not plant:
+        _book_calendars.clear()
+        known = _book_calendars[id(plant)] = (plant, _WorkingDays(plan_shifts(_at(plant, monday), 7 * weeks)))
+    return known[1]
+
+
 def _at(plant: Plant, monday: dt.date) -> Plant:
     """The plant with its calendar laid out from another Monday (to count the book's working days)."""
     run = plant.settings.run.model_copy(update={"start_monday": monday})
@@ -258,7 +272,7 @@ class _WorkingDays:
         self.starts = starts
 
     def on_or_after(self, day: int) -> int:
-        return int(self.open[min(np.searchsorted(self.open, day), len(self.open) - 1)])
+        return int(self.open[min(int(np.searchsorted(self.open, day)), len(self.open) - 1)])
 
     def later(self, day: int, working_days: int) -> int:
         at = int(np.searchsorted(self.open, day))

@@ -12,15 +12,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from simkit.base.laws import Law
-from simkit.base.units import TIME_UNIT_S
-from simkit.base.vocabulary import DRIVERS
+from simkit.plant.conditions import parse_condition, split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
 
-RATIO_UNIT = "ratio/process"
 _COMPARE = {">": operator.gt, "<": operator.lt, "=": operator.eq}
-NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
-TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle")
+_parsed = lru_cache(maxsize=4096)(parse_condition)
 
 
 @dataclass(frozen=True)
@@ -39,36 +36,9 @@ class Timed:
         return self.task_of != "machine"
 
 
-def split_unit(unit: str) -> tuple[float, str]:
-    """Return (seconds in the time unit, driver) of a unit such as ``min/order``; raises ValueError."""
-    time_unit, slash, driver = unit.partition("/")
-    if unit == RATIO_UNIT:
-        return 1.0, "process"
-    if not slash or time_unit not in TIME_UNIT_S or driver not in DRIVERS or driver == "process":
-        raise ValueError(f"'{unit}' is not a time unit (s, min, h), a slash and one of: {', '.join(DRIVERS)}")
-    return TIME_UNIT_S[time_unit], driver
-
-
-@lru_cache(maxsize=4096)
-def parse_condition(text: str) -> tuple[tuple[str, str, str], ...]:
-    """Read ``family=GALL and mass_kg>25`` into (fact, sign, value) triples; raises ValueError."""
-    found = []
-    for piece in filter(None, (piece.strip() for piece in text.split(" and "))):
-        sign = next((s for s in _COMPARE if s in piece), "")
-        fact, _, value = piece.partition(sign) if sign else (piece, "", "")
-        fact, value = fact.strip(), value.strip()
-        number = fact in NUMBER_FACTS
-        if not sign or not value or not (number or (fact in TEXT_FACTS and sign == "=")):
-            raise ValueError(f"'{piece}' is not a condition such as family=GALL or mass_kg>25")
-        if number:
-            float(value)
-        found.append((fact, sign, value))
-    return tuple(found)
-
-
 def holds(text: str, facts: Mapping[str, float | str]) -> bool:
     """Whether a row with this ``applies_to`` is for an entity with these facts."""
-    for fact, sign, value in parse_condition(text):
+    for fact, sign, value in _parsed(text):
         known = facts.get(fact)
         if known is None:
             return False

@@ -79,8 +79,20 @@ class _Wall:
         return self.elapsed(first, start), self.elapsed(first + (end <= start), end)
 
 
+_plans: dict[tuple[int, int], tuple[Plant, ShiftPlan]] = {}
+
+
 def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
-    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``."""
+    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``; kept for the plant's other runs."""
+    known = _plans.get((id(plant), days))
+    if known is None or known[0] is not plant:
+        if len(_plans) > 256:
+            _plans.clear()
+        known = _plans[id(plant), days] = (plant, _planned(plant, days))
+    return known[1]
+
+
+def _planned(plant: Plant, days: int) -> ShiftPlan:
     settings = plant.settings
     wall = _Wall(settings.run.start_monday, settings.time_zone)
     calendar = settings.calendar
@@ -173,17 +185,19 @@ def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
 
 
 def without(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
-    """The spans with the holes cut out."""
-    pieces = list(spans)
-    for hole_start, hole_end in holes:
-        cut: list[Span] = []
-        for start, end in pieces:
-            if hole_end <= start or end <= hole_start:
-                cut.append((start, end))
-                continue
-            if start < hole_start:
-                cut.append((start, hole_start))
-            if hole_end < end:
-                cut.append((hole_end, end))
-        pieces = cut
+    """The spans (sorted, disjoint) with the holes cut out."""
+    cuts = merged(holes)
+    pieces: list[Span] = []
+    first = 0
+    for start, end in spans:
+        while first < len(cuts) and cuts[first][1] <= start:
+            first += 1
+        at = first
+        while at < len(cuts) and cuts[at][0] < end:
+            if start < cuts[at][0]:
+                pieces.append((start, cuts[at][0]))
+            start = max(start, cuts[at][1])
+            at += 1
+        if start < end:
+            pieces.append((start, end))
     return tuple(pieces)

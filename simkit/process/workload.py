@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,7 +143,7 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     program = program_of_row[book.row]
     first = np.concatenate([[0], np.cumsum(book.sheets)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(book)), book.sheets)
-    uid = book.first_sheet[order_of] + (np.arange(first[-1]) - first[order_of])
+    uid = (book.first_sheet[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
     standard = tables if today is None else today
     return Workload(
         scenario=scenario, draws=draws, tables=tables, plan=plan_shifts(plant, draws.days),
@@ -154,7 +155,7 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     )  # fmt: skip
 
 
-def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Floats | float:
+def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
     """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
     if law_use.law.is_constant or law_use.law.kind == "sequence":
         return law_use.law.mean
@@ -177,12 +178,12 @@ def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
             picks, blocking = (picks + share, blocking) if driver == "pick" else (picks, blocking + share)
         elif driver in SHEET_DRIVERS and use.timed.state in stage:
             stage[use.timed.state] = stage[use.timed.state] + use.count[program] * _factor(use.timed, draws, uid, total)
-    _pull_only_what_is_left(tables, program, stage)
+    _skeleton_only(tables, program, stage)
     stage[BENCH] += _rework_s(plant, tables)[program]
     return _on_grid(plant, tables, program, uid, stage, ratio, picks, blocking)
 
 
-def _pull_only_what_is_left(tables: ProgramTables, program: Ints, stage: dict[str, Floats]) -> None:
+def _skeleton_only(tables: ProgramTables, program: Ints, stage: dict[str, Floats]) -> None:
     """A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench."""
     skeleton = np.array([float(flow.picked > 0 and flow.benched == 0) for flow in tables.flows])[program]
     device = np.zeros(len(program))
@@ -226,7 +227,7 @@ def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
     """Seconds of one occurrence per order, zero for orders whose program the row is not for."""
     positions = draws.book.position
     total = int(positions.max()) + 1 if len(positions) else 0
-    return (use.count[program] > 0) * _factor(use.timed, draws, positions, total)
+    return np.asarray((use.count[program] > 0) * _factor(use.timed, draws, positions, total), float)
 
 
 def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
@@ -270,7 +271,9 @@ def _order_slot(driver: str, state: str, by_person: bool) -> str:
     return ""
 
 
-def _outside_count(tables: ProgramTables, draws: Draws, program: Ints, driver: str, unproven: Ints) -> Floats:
+def _outside_count(
+    tables: ProgramTables, draws: Draws, program: Ints, driver: str, unproven: NDArray[np.bool_]
+) -> Floats:
     """How often an outside element occurs with an order."""
     if driver == "new_program":
         return unproven.astype(float)
@@ -286,7 +289,7 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     counts = per_program[program]
     first = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(program)), counts)
-    uid = draws.book.first_need[order_of] + (np.arange(first[-1]) - first[order_of])
+    uid = (draws.book.first_need[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
     seconds = {kind: np.zeros(len(uid)) for kind in EXCHANGES}
     outside: dict[str, Floats] = {}
     for use in tables.uses:

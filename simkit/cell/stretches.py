@@ -1,0 +1,104 @@
+"""Time at a machine: stretches of one state, written down as they end."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+
+import simpy
+
+from simkit.base.vocabulary import NO_WORK, WAITING_PERSON
+from simkit.cell.board import Job
+from simkit.cell.clock import Clock
+from simkit.cell.opening import Opening
+from simkit.cell.people import Pool, Request
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog
+
+Steps = Generator[simpy.Event, None, None]
+
+
+class Stretches:
+    """A machine is in exactly one state at each instant; every change writes the stretch that ends."""
+
+    def __init__(self, clock: Clock, pool: Pool, opening: Opening, row: int) -> None:
+        self.clock, self.pool, self.opening, self.row = clock, pool, opening, row
+        self.log = MachineLog()
+        self.in_state = self.after_request = STATE_CODE[NO_WORK]
+        self.since_s = 0.0
+        self.sheet, self.offset_s, self.job_number = -1, 0.0, -1
+        self.request: Request | None = None
+
+    def enter_run(self) -> None:
+        """A stretch of a sheet's run begins."""
+        self.in_state, self.since_s = RUN, self.clock.now
+
+    def alone(self, state: str, seconds: float) -> Steps:
+        """Something that needs nobody."""
+        if seconds <= 0:
+            return
+        self.enter(state)
+        end_s = self.clock.now + seconds
+        if not self.clock.jump(end_s):
+            yield self.clock.at(end_s)
+        self.leave()
+
+    def wait(self, state: str, event: simpy.Event, limit: str) -> Steps:
+        """Wait for something that is not a person of ours."""
+        self.night_wait(limit)
+        self.enter(state)
+        yield event
+        self.leave()
+
+    def by_person(
+        self, task: str, state: str, seconds: float, job: Job | None, limit: str, skills: tuple[str, ...] = (),
+        waiting: str = WAITING_PERSON,
+    ) -> Steps:  # fmt: skip
+        """Something that needs people: wait for them, then be in ``state`` while they work."""
+        if seconds <= 0:
+            return
+        self.night_wait(limit)
+        self.enter(waiting)
+        self.after_request = STATE_CODE[state]
+        self.request, done = self.pool.serve(
+            task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills
+        )
+        if done is not None:
+            yield done
+        self.leave()
+
+    def night_wait(self, limit: str) -> None:
+        """In an allowed night, the first thing that needs a person ends it."""
+        if self.opening.in_night(self.clock.now):
+            self.log.night_wait_s.append(self.clock.now)
+            self.log.night_limit.append(limit)
+
+    def enter(self, state: str) -> None:
+        """A stretch of a state begins."""
+        self.in_state, self.since_s = STATE_CODE[state], self.clock.now
+
+    def leave(self) -> None:
+        """Write down the stretch that ends now."""
+        self._write(self.clock.now)
+        self.request = None
+
+    def _write(self, end_s: float) -> None:
+        start_s = self.since_s
+        if self.request is not None:
+            for chunk_start, chunk_end in self.request.chunks:
+                self._row(self.in_state, start_s, chunk_start)
+                self._row(self.after_request, chunk_start, chunk_end)
+                start_s = chunk_end
+        self._row(self.in_state, start_s, end_s)
+
+    def _row(self, state: int, start_s: float, end_s: float) -> None:
+        if end_s > start_s:
+            log = self.log
+            log.state.append(state)
+            log.start_s.append(start_s)
+            log.end_s.append(end_s)
+            log.job.append(self.job_number)
+            log.sheet.append(self.sheet if state == RUN else -1)
+            log.offset_s.append(self.offset_s if state == RUN else 0.0)
+
+    def close(self, end_s: float) -> None:
+        """Write down the stretch in progress at the end of the run."""
+        self._write(end_s)
