@@ -38,8 +38,7 @@ class Desk:
     """
 
     __slots__ = (
-        "ahead", "barred", "exchanges", "fixed", "kept", "locked_tools", "order", "present", "queue", "room",
-        "stations", "turret",
+        "ahead", "barred", "exchanges", "fixed", "kept", "locked_tools", "order", "queue", "room", "stations", "turret",
     )  # fmt: skip
 
     def __init__(
@@ -47,38 +46,36 @@ class Desk:
         room: ToolRoom,
         turret: Turret,
         queue: Sequence[tuple[Need, ...]],
-        locked: frozenset[int],
+        locked: frozenset[int] | None,
         locked_tools: frozenset[tuple[int, int]],
     ) -> None:
         self.room = room
         self.turret = turret
         self.queue = queue
         self.locked_tools = locked_tools
-        self.ahead = bool(locked or locked_tools)
+        self.ahead = locked is not None or bool(locked_tools)
         self.stations = list(turret.stations)
         self.kept: dict[int, Need] = {}
         self.exchanges: list[Exchange] = []
         self.order: Sequence[int] | None = None
         self.fixed = [False] * len(self.stations)
         self.barred = [0] * len(self.stations)
-        self.present: set[tuple[int, int]] = set()
-        self._survey(locked)
+        self._survey(locked or frozenset())
 
     def _survey(self, locked: frozenset[int]) -> None:
-        """Note which stations may not be touched, which are barred, and which copies stand in the turret."""
-        room, pins, locked_tools = self.room, self.room.pinned, self.locked_tools
+        """Note which stations may not be touched and which are barred."""
+        room, pinned = self.room, self.room.pinned
         for station, placed in enumerate(self.stations):
-            if placed is None:
+            if placed is None or not room.special[placed[0]]:
                 continue
             tool = placed[0]
-            self.present.add(placed[:2])
-            if tool in room.pinned_tools or (pins and (tool, placed[2]) in pins) or placed[:2] in locked_tools:
+            if tool in room.pinned_tools or (tool, placed[2]) in pinned:
                 self.fixed[station] = True
-            if room.level[tool] & 1:
-                for other in room.bars[tool][station]:
-                    self.barred[other] += 1
-        for station in locked:
-            self.fixed[station] = True
+            for other in room.bars[tool][station]:
+                self.barred[other] += 1
+        if self.ahead:
+            for station, placed in enumerate(self.stations):
+                self.fixed[station] |= station in locked or (placed is not None and placed[:2] in self.locked_tools)
 
     def leave_order(self) -> Sequence[int]:
         """Return a rank per station under the eviction rule: the smallest leaves first."""
@@ -92,28 +89,21 @@ class Desk:
 
     def _soonest(self) -> list[int]:
         """Rank by next use in the known queue; of several copies that stand, each by its own clearance."""
-        first_use: dict[int, int] = {}
-        for place in range(len(self.queue) - 1, -1, -1):
-            for need in self.queue[place]:
-                first_use[need[0]] = place
-        ranks = []
-        for placed in self.stations:
-            place = NEVER if placed is None else first_use.get(placed[0], NEVER)
-            if place < NEVER and placed is not None and self._has_twin(placed):
-                place = next((i for i, needs in enumerate(self.queue) if _asks(needs, placed)), NEVER)
-            ranks.append(-place)
+        places = range(len(self.queue) - 1, -1, -1)
+        first_use = {need[0]: place for place in places for need in self.queue[place]}
+        ranks = [-first_use.get(placed[0], NEVER) if placed else -NEVER for placed in self.stations]
+        standing = [placed[0] for placed in self.stations if placed]
+        if len(set(standing)) < len(standing):
+            for station, placed in enumerate(self.stations):
+                if placed and standing.count(placed[0]) > 1:
+                    ranks[station] = -next((i for i, needs in enumerate(self.queue) if _asks(needs, placed)), NEVER)
         return ranks
-
-    def _has_twin(self, placed: Placed) -> bool:
-        tool = placed[0]
-        return (
-            self.room.copies[tool] > 1 and sum((tool, c + 1) in self.present for c in range(self.room.copies[tool])) > 1
-        )
 
     def spare_copy(self, tool: int) -> int:
         """Return the lowest copy that is neither in the turret nor in use, 0 if there is none."""
+        standing = [placed[1] for placed in self.stations if placed and placed[0] == tool]
         for copy in range(1, self.room.copies[tool] + 1):
-            if (tool, copy) not in self.present and (tool, copy) not in self.locked_tools:
+            if copy not in standing and (tool, copy) not in self.locked_tools:
                 return copy
         return 0
 
@@ -123,15 +113,21 @@ class Desk:
         Only stations that nothing bars count. Of two that rank alike, the one loaded last stays, then the
         lowest leaves.
         """
-        best = -1
         stations, kept, fixed, barred = self.stations, self.kept, self.fixed, self.barred
-        order, loaded_at = self.leave_order(), self.turret.loaded_at
-        for s in self.room.fits[tool]:
-            if barred[s] or fixed[s] or s in kept:
-                continue
+        usable = [s for s in self.room.fits[tool] if not (barred[s] or fixed[s] or s in kept)]
+        for s in usable:
             if stations[s] is None:
                 return s
-            if best < 0 or order[s] < order[best] or (order[s] == order[best] and loaded_at[s] < loaded_at[best]):
+        return self.leaves_first(usable)
+
+    def leaves_first(self, stations: Sequence[int]) -> int:
+        """Return the station whose tool leaves first under the eviction rule, -1 if there is none to choose."""
+        if len(stations) < 2:
+            return stations[0] if stations else -1
+        order, loaded_at = self.leave_order(), self.turret.loaded_at
+        best = stations[0]
+        for s in stations:
+            if order[s] < order[best] or (order[s] == order[best] and loaded_at[s] < loaded_at[best]):
                 best = s
         return best
 
@@ -205,8 +201,8 @@ class Desk:
         displaced = [displaced for q in touched if (displaced := self._take_out(q))]
         removed = tuple(q for q in touched if q != station)
         self.stations[station] = placed
-        self.present.add(placed[:2])
         self.kept[station] = need
+        self.fixed[station] = self.room.is_pinned(need.tool, need.clearance)
         for other in self.room.bars[need.tool][station]:
             self.barred[other] += 1
         self.exchanges.append(Exchange(kind, station, placed, before[0] if before else -1, removed))
@@ -218,7 +214,6 @@ class Desk:
         if placed is None:
             return None
         self.stations[station] = None
-        self.present.discard(placed[:2])
         if not self.ahead:
             for other in self.room.bars[placed.tool][station]:
                 self.barred[other] -= 1

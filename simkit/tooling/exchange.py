@@ -28,7 +28,6 @@ from simkit.tooling.desk import LOADS, Desk, Exchange
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import Placed, Turret
 
-NO_STATIONS: frozenset[int] = frozenset()
 NO_COPIES: frozenset[tuple[int, int]] = frozenset()
 
 
@@ -54,14 +53,15 @@ def plan_exchange(
     needs: Sequence[Need],
     known_queue: Sequence[tuple[Need, ...]],
     counter: int = 0,
-    locked: frozenset[int] = NO_STATIONS,
+    locked: frozenset[int] | None = None,
     locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
-    runs during look-ahead. With any of them given, needs that would touch them are left out of the plan and
-    stay visible later. ``counter`` (the order's number) is not read by the rules there are.
+    runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
+    needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
+    number) is not read by the rules there are.
     """
     wanted, missing = _resolved(room, needs)
     stand = _standing(turret, wanted)
@@ -171,14 +171,14 @@ def _as_they_stand(
 
 
 def _change_in_place(
-    desk: Desk, needs: Iterable[Need], stand: dict[int, list[int]], locked: frozenset[int]
+    desk: Desk, needs: Iterable[Need], stand: dict[int, list[int]], locked: frozenset[int] | None
 ) -> list[Need]:
     """Change dies and angles where the tool already stands; return the needs that are left."""
     left = []
     for need in needs:
         station = -1
         if need[0] in stand:
-            station = _station_to_change(desk, need, [s for s in stand[need[0]] if s not in locked])
+            station = _station_to_change(desk, need, [s for s in stand[need[0]] if not (locked and s in locked)])
         if station < 0:
             left.append(need)
         else:
@@ -200,10 +200,7 @@ def _station_to_change(desk: Desk, need: Need, candidates: list[int]) -> int:
         (pinned if (need[0], placed[2]) in room.pinned else dies).append(station)
     if not dies and not desk.spare_copy(need[0]):
         dies = pinned
-    if len(dies) < 2:
-        return dies[0] if dies else -1
-    order, loaded_at = desk.leave_order(), desk.turret.loaded_at
-    return min(dies, key=lambda s: (order[s], loaded_at[s], s))
+    return desk.leaves_first(dies)
 
 
 def _change(desk: Desk, need: Need, station: int) -> None:
@@ -263,37 +260,42 @@ def _turns_already(desk: Desk, need: Need) -> bool:
 def _with_split(desk: Desk, overflow: list[Need], missing: tuple[Need, ...]) -> ExchangePlan:
     """Exchange the needs that found no station in the middle of the program, and back on the next sheet."""
     before = tuple(desk.exchanges)
+    states = [_program_stands(desk)]
     mid: list[Exchange] = []
-    back: list[Exchange] = []
     lost = []
     for need in overflow:
-        swap = _angle_swap(desk, need) or _tool_swap(desk, need, {exchange.station for exchange in mid})
-        if swap is None:
+        there = _angle_swap(desk, need) or _tool_swap(desk, need, {exchange.station for exchange in mid})
+        if there is None:
             lost.append(need)
             continue
-        there, and_back = swap
         mid.append(there)
-        back = and_back + back
-    return ExchangePlan(before, tuple(mid), (*missing, *lost), tuple(back))
+        states.append(_program_stands(desk))
+    return ExchangePlan(before, tuple(mid), (*missing, *lost), _way_back(desk.room, states))
 
 
-def _angle_swap(desk: Desk, need: Need) -> tuple[Exchange, list[Exchange]] | None:
+def _program_stands(desk: Desk) -> list[Placed | None]:
+    """What stands by station, as far as this program needs it."""
+    return [placed if station in desk.kept else None for station, placed in enumerate(desk.stations)]
+
+
+def _angle_swap(desk: Desk, need: Need) -> Exchange | None:
     """Turn the only copy to a second angle."""
     for station, other in desk.kept.items():
         placed = desk.stations[station]
         if placed and other[:2] == need[:2] and not desk.spare_copy(need.tool):
-            turned = placed._replace(angle=need.angle)
-            desk.stations[station] = turned
-            return Exchange("angle_change", station, turned), [Exchange("angle_change", station, placed)]
+            desk.stations[station] = placed._replace(angle=need.angle)
+            return Exchange("angle_change", station, placed._replace(angle=need.angle))
     return None
 
 
-def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> tuple[Exchange, list[Exchange]] | None:
+def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> Exchange | None:
     """Put a tool where the first half's tools can leave with the fewest exchanges back."""
+    if not desk.spare_copy(need.tool):
+        return None
     best: tuple[tuple[int, bool, int, int], list[int]] | None = None
     for station in desk.room.fits[need.tool]:
         touched = desk.touched(need.tool, station)
-        if touched is None or not desk.spare_copy(need.tool):
+        if touched is None:
             continue
         hands = sum(_kind(desk.room, desk.kept[q], load=True) == "tool_load" for q in touched if q in desk.kept)
         cost = (sum(q in desk.kept for q in touched), station in swapped, hands, station)
@@ -301,21 +303,30 @@ def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> tuple[Exchange, lis
             best = (cost, touched)
     if best is None:
         return None
-    station, touched = best[0][-1], best[1]
-    prior = {q: placed for q in touched if q in desk.kept and (placed := desk.stations[q])}
-    desk.put(need, station, touched, _kind(desk.room, need, load=True))
-    there = desk.exchanges.pop()
-    return there, _way_back(desk.room, prior, station, need.tool)
+    planned = desk.exchanges
+    desk.exchanges = []
+    desk.put(need, best[0][-1], best[1], _kind(desk.room, need, load=True))
+    there, desk.exchanges = desk.exchanges[-1], planned
+    return there
 
 
-def _way_back(room: ToolRoom, prior: dict[int, Placed], station: int, tool: int) -> list[Exchange]:
-    """Exchanges that put the first half's tools back in place of ``tool``."""
+def _way_back(room: ToolRoom, states: list[list[Placed | None]]) -> tuple[Exchange, ...]:
+    """Exchanges that undo the middle of a program step by step, from the last state to the first."""
     back = []
-    for number, (q, placed) in enumerate(prior.items()):
-        clears = (station,) if station not in prior and number == 0 else ()
-        out = tool if q == station else -1
-        back.append(Exchange(_kind(room, placed, load=True), q, placed, out, clears))
-    return back
+    leaving: list[int] = []
+    for target, present in zip(states[-2::-1], states[:0:-1], strict=True):
+        changed = [q for q in range(len(target)) if target[q] != present[q]]
+        leaving += [q for q in changed if target[q] is None]
+        for q in changed:
+            placed, before = target[q], present[q]
+            if placed is None:
+                continue
+            turned = before is not None and before[:3] == placed[:3]
+            kind = "angle_change" if turned else _kind(room, placed, load=True)
+            out = before.tool if before and not turned else -1
+            back.append(Exchange(kind, q, placed, out, tuple(leaving)))
+            leaving = []
+    return tuple(back)
 
 
 def _replanted(
@@ -329,11 +340,11 @@ def _replanted(
     if not homes:
         return None
     cleared = tuple(None if s in homes else p for s, p in enumerate(turret.stations))
-    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, NO_STATIONS, NO_COPIES)
+    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, None, NO_COPIES)
     stand = _standing(desk.turret, wanted)
     kept = _as_they_stand(room, desk.turret, wanted, stand)
     desk.kept = {station: need for need, station in kept.items()}
-    needs = _change_in_place(desk, [need for need in wanted if need not in kept], stand, NO_STATIONS)
+    needs = _change_in_place(desk, [need for need in wanted if need not in kept], stand, None)
     overflow = _load(desk, needs)
     if any(need.tool in hard for need in overflow):
         return None

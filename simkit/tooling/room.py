@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
@@ -31,9 +32,11 @@ class ToolRoom:
     """What never changes about stations and tools while a scenario runs.
 
     Per station: ``sizes`` (mm), ``turning``, ``retracting``, ``neighbours`` (ring). Per tool: ``forming``,
-    ``tall``, ``needs_turning``, ``positions``, ``copies``, ``clearances`` (mm, sorted), ``fits`` (stations that
+    ``tall``, ``needs_turning``, ``positions``, ``copies``, ``offsets`` (where its copies start in
+    a list of all copies; the last number is their count), ``clearances`` (mm, sorted), ``fits`` (stations that
     take it), ``bars`` (by station: the stations that stay empty while it stands there) and ``level`` (how
-    hard it is to place: 0 anywhere in its size, 1 bars other stations, 2 needs a turning station, 3 both).
+    hard it is to place: 0 anywhere in its size, 1 bars other stations, 2 needs a turning station, 3 both);
+    ``special`` are the tools that bar stations or are pinned.
     ``pinned`` holds (tool, clearance), ``pinned_tools`` the tools pinned whatever their clearance,
     ``contents`` the (tool, clearance) pairs of the magazine.
     """
@@ -47,10 +50,12 @@ class ToolRoom:
     needs_turning: tuple[bool, ...]
     positions: tuple[int, ...]
     copies: tuple[int, ...]
+    offsets: tuple[int, ...]
     clearances: tuple[tuple[float, ...], ...]
     fits: tuple[tuple[int, ...], ...]
     bars: tuple[tuple[tuple[int, ...], ...], ...]
     level: tuple[int, ...]
+    special: tuple[bool, ...]
     pinned: frozenset[tuple[int, float]]
     pinned_tools: frozenset[int]
     contents: frozenset[tuple[int, float]]
@@ -80,6 +85,7 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
     pins = _entries("plant.rules.pinned", settings.rules.pinned, tools)
     magazine = settings.magazine
     listed = _entries("plant.magazine.contents", magazine.contents, tools)
+    pinned_rows = {tool for tool, _ in pins}
     bars = tuple(_bars(t, is_tall, ring, neighbours) for t, is_tall in zip(tools, tall, strict=True))
     return ToolRoom(
         sizes=tuple(s.size_mm for s in ring),
@@ -91,10 +97,12 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
         needs_turning=tuple(t.needs_turning for t in tools),
         positions=tuple(t.positions for t in tools),
         copies=tuple(t.copies for t in tools),
+        offsets=tuple(accumulate((t.copies for t in tools), initial=0)),
         clearances=tuple(_owned(t) for t in tools),
         fits=tuple(_fits(t, ring) for t in tools),
         bars=bars,
-        level=tuple(2 * t.needs_turning + any(map(len, barred)) for t, barred in zip(tools, bars, strict=True)),
+        level=tuple(2 * t.needs_turning + any(barred) for t, barred in zip(tools, bars, strict=True)),
+        special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
         pinned_tools=frozenset(tool for tool, clearance in pins if clearance is None),
         contents=_listed_contents(listed, tools) if listed else _default_contents(magazine, tools, uses),

@@ -76,8 +76,7 @@ def ranked(
 def insertions(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest", start: Sequence[int] = ()) -> int:
     """Count tools put in for jobs in the order given: alike tools, one station class, exchanges as in the cell.
 
-    ``start`` are the tools already there (the first job's turret is empty otherwise). Switches in the sense
-    of Tang and Denardo (1988) are insertions less min(capacity, tools used).
+    ``start`` are the tools already there; without it the turret is empty and the first loads count too.
     """
     count = max((tool for job in (*jobs, start) for tool in job), default=-1) + 1
     room = uniform_room(count, capacity, policy)
@@ -92,6 +91,15 @@ def insertions(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest",
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), need, number)
         total += len(plan.exchanges)
     return total
+
+
+def switches(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest") -> int:
+    """Count tool switches: insertions from an empty turret, of which the first ``capacity`` are free.
+
+    Source: Tang and Denardo 1988, Operations Research 36(5):767-777.
+    """
+    used = {tool for job in jobs for tool in job}
+    return insertions(jobs, capacity, policy) - min(capacity, len(used))
 
 
 def _by_arrival(order: Waiting) -> tuple[float, ...]:

@@ -8,7 +8,7 @@ wear factor.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import accumulate, repeat
+from itertools import repeat
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding
@@ -27,7 +27,7 @@ class FailurePoint(NamedTuple):
 
 def copy_offsets(room: ToolRoom) -> tuple[int, ...]:
     """Return where the copies of each tool start in the list of wear; the last number is its length."""
-    return tuple(accumulate(room.copies, initial=0))
+    return room.offsets
 
 
 def due_for_regrind(
@@ -38,7 +38,7 @@ def due_for_regrind(
     ``needs_hits`` are the copies an order uses with its counted hits, ``limits`` the regrind limit of each
     tool (None: not tracked). A freshly ground copy is never due, even if the order is longer than its limit.
     """
-    offsets = copy_offsets(room)
+    offsets = room.offsets
     due = []
     for tool, copy, hits in needs_hits:
         limit = limits[tool]
