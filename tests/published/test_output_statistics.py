@@ -139,6 +139,11 @@ PUBLISHED: list[Row] = [
         {"mean": 1.5736175, "low": 1.48431137, "high": 1.66292363}, "", 1e-8, DIGITS + "; printed to four places",
         KSL + ", waiting in a single-server queue",
     ),
+    EstimateRow(
+        "middle 8 in 10 of eleven runs", INTERVALS + "spread",
+        {"values": (2.0, 1.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0)}, {"low": 2.0, "high": 10.0, "n": 11}, "",
+        1e-9, "floating point", "worked by hand: the second and the last but one",
+    ),
 ]  # fmt: skip
 
 
