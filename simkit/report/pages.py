@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import nbformat
+from markupsafe import Markup
 from nbconvert import HTMLExporter
 from papermill import PapermillExecutionError
 from traitlets.config import Config
@@ -114,7 +115,7 @@ def write_page(
     """Write a study's page; a figure without a description is a failure of the study as well."""
     failure = failure or _undescribed_figure(notebook)
     links = [{"href": "index.html", "name": "Index", "here": False}]
-    links += [{"href": f"{other}.html", "name": title, "here": other == name} for other, title in titles.items()]
+    links += [{"href": f"{other}.html", "name": other.capitalize(), "here": other == name} for other in titles]
     content = {
         "title": titles[name],
         "plant": facts.plant,
@@ -132,6 +133,7 @@ def write_page(
 def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:
     """Write the page that links the studies, each with its answer."""
     studies = [{"href": s.page.name, "title": s.title, "answer": s.answer, "failure": s.failure} for s in rendered]
+    style = (TEMPLATES / "study" / "static" / "study.css").read_text(encoding="utf-8")
     text = environment().get_template("index.html.j2").render(
         plant=facts.plant,
         marks=facts.marks,
@@ -140,7 +142,7 @@ def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts)
         funding=facts.funding,
         caution=cautions.STANDING,
         money_caution=cautions.MONEY,
-        css=(TEMPLATES / "study" / "static" / "study.css").read_text(encoding="utf-8"),
+        css=Markup(style),
     )  # fmt: skip
     path.write_text(text, encoding="utf-8", newline="\n")
 

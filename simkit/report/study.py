@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from typing import Literal
 
 import pandas as pd
 
@@ -14,6 +14,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
 from simkit.experiment.intervals import Estimate, Spread
 from simkit.experiment.results import Results
+from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant
@@ -21,6 +22,7 @@ from simkit.report import cautions
 from simkit.report.studydata import CALENDAR, TODAY, RunCard, read_study
 from simkit.report.words import listing
 
+Kind = Literal["low_capital", "calendar", "bought"]
 WHOLE_RUN = "span_weeks"
 
 NOT_SCALED = ("_mean", "_mean_s", "_mean_days", "_share", "_utilisation", "_grows", "_end_h", WHOLE_RUN)
@@ -34,7 +36,6 @@ class Study:
     plant: Plant
     findings: tuple[Finding, ...]
     results: Results
-    money: pd.DataFrame
     ribbon: pd.DataFrame
     run: RunCard
     demand_factor: float
@@ -102,19 +103,29 @@ class Study:
         lines = (line.quoted for option in self.options_of(scenario) for line in option.capital_lines)
         return sum(option.capital.quoted for option in self.options_of(scenario)) + sum(lines)
 
-    def is_bought(self, scenario: str) -> bool:
-        """Whether a scenario holds an option that is bought."""
-        return any(option.kind == "bought" for option in self.options_of(scenario))
+    def kind(self, scenario: str) -> Kind:
+        """Class of a scenario: bought if any option is, else calendar if any is, else low-capital."""
+        kinds = {option.kind for option in self.options_of(scenario)}
+        return "bought" if "bought" in kinds else "calendar" if "calendar" in kinds else "low_capital"
+
+    def of_kind(self, kind: Kind) -> tuple[str, ...]:
+        """Scenarios of a class, today apart."""
+        return tuple(n for n in self.scenarios if self.run.scenarios[n] and self.kind(n) == kind)
 
     @property
     def low_capital(self) -> tuple[str, ...]:
-        """Scenarios, apart from today, in which nothing is bought."""
-        return tuple(n for n in self.scenarios if self.run.scenarios[n] and not self.is_bought(n))
+        """Scenarios of low-capital options alone."""
+        return self.of_kind("low_capital")
+
+    @property
+    def calendar(self) -> tuple[str, ...]:
+        """Scenarios that change working hours or buy hours, and buy no device."""
+        return self.of_kind("calendar")
 
     @property
     def bought(self) -> tuple[str, ...]:
-        """Scenarios in which something is bought."""
-        return tuple(n for n in self.scenarios if self.is_bought(n))
+        """Scenarios in which a device is bought."""
+        return self.of_kind("bought")
 
     @cached_property
     def package_options(self) -> frozenset[str]:
@@ -159,18 +170,9 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     data = read_study(Path(results_dir))
     _require_fit(plant, data.run, data.results, demand_factor)
     return Study(
-        plant, findings, data.results, data.money, data.ribbon, data.run, float(demand_factor),
-        folder_sha256(Path(plant_folder)),
+        plant, findings, data.results, data.ribbon, data.run, float(demand_factor),
+        inputs_sha256(Path(plant_folder)),
     )  # fmt: skip
-
-
-def folder_sha256(folder: Path) -> str:
-    """Hash of a plant folder: names and bytes of its files, in order of name."""
-    digest = hashlib.sha256()
-    for path in sorted(p for p in folder.rglob("*") if p.is_file() and not p.name.startswith(".")):
-        digest.update(path.relative_to(folder).as_posix().encode() + b"\0")
-        digest.update(path.read_bytes() + b"\0")
-    return digest.hexdigest()
 
 
 def _require_fit(plant: Plant, run: RunCard, results: Results, demand_factor: float) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from simkit.experiment.intervals import Estimate
 
@@ -50,6 +51,16 @@ def plus_minus(estimate: Estimate, digits: int | None = None, *, difference: boo
     if estimate.n < 2 or not math.isfinite(estimate.half_width):
         return f"{mean} (no interval from {estimate.n} run)"
     return f"{mean} ± {number(estimate.half_width, places)}"
+
+
+def scaled(estimate: Estimate, factor: float) -> Estimate:
+    """Return an estimate in another unit: both numbers times a factor."""
+    return replace(estimate, mean=estimate.mean * factor, half_width=estimate.half_width * factor)
+
+
+def percent_plus_minus(estimate: Estimate) -> str:
+    """Write a share as ``3.7 ± 2.6``, in per cent."""
+    return plus_minus(scaled(estimate, 100.0), 1)
 
 
 def money(value: float, currency: str) -> str:

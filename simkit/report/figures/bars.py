@@ -19,6 +19,7 @@ NARROWEST_LABEL = 0.045
 """A bar piece below this share of the axis carries no number of its own."""
 
 SUM_TOLERANCE_H = 0.01
+HOUR_DIGITS = 1
 
 
 def time_in_state(hours: pd.DataFrame, per: str, *, calibrated: bool = True) -> Exhibit:
@@ -75,7 +76,13 @@ def _label_pieces(axes: Axes, pieces: pd.Series, left: pd.Series, colour: str, w
     for row, (start, size) in enumerate(zip(left, pieces, strict=True)):
         if widest and size / widest >= NARROWEST_LABEL:
             axes.text(
-                start + size / 2, row, number(size), ha="center", va="center", fontsize=7.5, color=readable_on(colour)
+                start + size / 2,
+                row,
+                number(size, HOUR_DIGITS),
+                ha="center",
+                va="center",
+                fontsize=7.5,
+                color=readable_on(colour),
             )
 
 

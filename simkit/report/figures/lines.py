@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 from matplotlib.axes import Axes
 
+from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import canvas
 from simkit.report.palette import ACCENT, INK, LINES, LOSS, MARKERS, MUTED, PAPER, RULE
@@ -16,28 +17,28 @@ from simkit.report.words import money, number, years
 LINE_STYLES = ("-", "--", "-.", ":")
 
 
-def hours_against_demand(hours: pd.DataFrame, *, capacity_h: float | None, attended_h: float, per: str) -> Exhibit:
+def hours_against_demand(hours: pd.DataFrame, *, capacity: Capacity, attended_h: float, per: str) -> Exhibit:
     """Draw hours needed against demand, one line a scenario, with the capacity as a horizontal line.
 
     ``hours`` has columns scenario, demand_factor, hours_h, fits (whether lateness stays within the
-    plant's limit and the backlog does not grow). ``capacity_h`` is the simulated practical capacity;
-    without it the attended hours are drawn and named so.
+    plant's limit and the backlog does not grow). ``capacity`` is the first scenario's simulated practical
+    capacity; where the simulated levels do not bracket it, the line says so.
     """
     names = list(dict.fromkeys(hours["scenario"]))
     with canvas(3.9) as (figure, (axes,)):
         for place, name in enumerate(names):
             _draw_demand_line(axes, hours[hours["scenario"] == name].sort_values("demand_factor"), name, place)
-        _draw_capacity(axes, capacity_h, attended_h)
+        _draw_capacity(axes, capacity, attended_h)
         axes.set_xlabel("demand, as a factor of the order book")
         axes.set_ylabel(f"hours needed, h {per}")
         axes.set_ylim(bottom=0)
         axes.margins(x=0.06)
         axes.grid(axis="y")
         axes.legend(
-            loc="upper left", bbox_to_anchor=(1.01, 1), frameon=False, fontsize=8,
-            title="hollow: late or growing", title_fontsize=7.5,
+            loc="lower left", bbox_to_anchor=(0, 1.01), ncols=3, frameon=False, fontsize=8,
+            title="hollow mark: too many orders late, or the backlog grows", title_fontsize=8, alignment="left",
         )  # fmt: skip
-    return Exhibit(figure, _demand_title(hours, names[0], capacity_h, attended_h), _alt_demand(hours, names))
+    return Exhibit(figure, _demand_title(hours, names[0], capacity), _alt_demand(hours, names))
 
 
 def _draw_demand_line(axes: Axes, line: pd.DataFrame, name: str, place: int) -> None:
@@ -51,30 +52,39 @@ def _draw_demand_line(axes: Axes, line: pd.DataFrame, name: str, place: int) -> 
               markerfacecolor=PAPER, markeredgecolor=colour, markeredgewidth=1.4, zorder=5)  # fmt: skip
 
 
-def _draw_capacity(axes: Axes, capacity_h: float | None, attended_h: float) -> None:
+def _draw_capacity(axes: Axes, capacity: Capacity, attended_h: float) -> None:
     axes.axhline(attended_h, color=MUTED, linewidth=1, linestyle=(0, (1, 2)))
-    axes.annotate(f"attended {number(attended_h)} h", (0.99, attended_h), xycoords=("axes fraction", "data"),
-                  ha="right", va="bottom", fontsize=8, color=MUTED)  # fmt: skip
-    if capacity_h is not None:
-        axes.axhline(capacity_h, color=INK, linewidth=1.4)
-        axes.annotate(
-            f"simulated practical capacity {number(capacity_h)} h", (0.99, capacity_h), va="top", ha="right",
-            xycoords=("axes fraction", "data"), fontsize=8, xytext=(0, -2), textcoords="offset points",
-        )  # fmt: skip
+    axes.axhline(capacity.hours, color=INK, linewidth=1.4)
+    higher_attended = attended_h >= capacity.hours
+    _name_line(axes, f"attended {number(attended_h)} h", attended_h, above=higher_attended, colour=MUTED)
+    _name_line(axes, _capacity_words(capacity), capacity.hours, above=not higher_attended, colour=INK)
 
 
-def _demand_title(hours: pd.DataFrame, name: str, capacity_h: float | None, attended_h: float) -> str:
+def _name_line(axes: Axes, text: str, height: float, *, above: bool, colour: str) -> None:
+    axes.annotate(
+        text, (0.99, height), xycoords=("axes fraction", "data"), ha="right", va="bottom" if above else "top",
+        xytext=(0, 2 if above else -2), textcoords="offset points", fontsize=8, color=colour,
+    )  # fmt: skip
+
+
+def _capacity_words(capacity: Capacity) -> str:
+    word = {EVERY_LEVEL_FITS: "at least ", NO_LEVEL_FITS: "below "}.get(capacity.state, "")
+    return f"simulated practical capacity {word}{number(capacity.hours)} h"
+
+
+def _demand_title(hours: pd.DataFrame, name: str, capacity: Capacity) -> str:
     own = hours[hours["scenario"] == name].sort_values("demand_factor")
-    limit = attended_h if capacity_h is None else capacity_h
-    line = f"the {'attended hours' if capacity_h is None else 'practical capacity'} of {number(limit)} h"
-    above = own[own["hours_h"] > limit]
     low, high = own.iloc[0], own.iloc[-1]
-    if above.empty:
-        return f"{name} needs {number(high['hours_h'])} h at demand {high['demand_factor']:g}, within {line}"
-    cross = above.iloc[0]
-    if cross["demand_factor"] == low["demand_factor"]:
-        return f"{name} needs {number(low['hours_h'])} h at demand {low['demand_factor']:g}, above {line}"
-    return f"{name} passes {line} below demand {cross['demand_factor']:g}, where it needs {number(cross['hours_h'])} h"
+    if capacity.state == NO_LEVEL_FITS:
+        return (
+            f"{name} delivers late even at demand {low['demand_factor']:g}, where it needs {number(low['hours_h'])} h"
+        )
+    if capacity.state == EVERY_LEVEL_FITS:
+        return f"{name} still delivers at demand {high['demand_factor']:g}, where it needs {number(high['hours_h'])} h"
+    return (
+        f"{name} delivers as promised up to demand {number(capacity.demand_factor, 2)}, its practical capacity of "
+        f"{number(capacity.hours)} h"
+    )
 
 
 def _alt_demand(hours: pd.DataFrame, names: Sequence[str]) -> str:

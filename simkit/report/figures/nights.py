@@ -9,7 +9,7 @@ import pandas as pd
 
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import bare_rows, canvas
-from simkit.report.palette import ACCENT, INK, LINES, LOSS, PAPER
+from simkit.report.palette import ACCENT, INK, LOSS, PAPER, WITHIN
 from simkit.report.words import number, percent, plural
 
 LIMIT_LABELS = {
@@ -75,7 +75,7 @@ def lateness_bars(late: pd.DataFrame, *, limit_share: float) -> Exhibit:
     """
     with canvas(0.9 + 0.34 * len(late)) as (figure, (axes,)):
         rows = range(len(late))
-        colours = [LOSS if share > limit_share else LINES[5] for share in late["share"]]
+        colours = [LOSS if share > limit_share else WITHIN for share in late["share"]]
         axes.barh(rows, 100 * late["share"], color=colours, height=0.58)
         axes.hlines(rows, 100 * late["low"], 100 * late["high"], color=INK, linewidth=1.2)
         axes.axvline(100 * limit_share, color=INK, linestyle="--", linewidth=1.2)

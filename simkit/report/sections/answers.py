@@ -8,7 +8,7 @@ from simkit.plant.tables import Element
 from simkit.report.exhibits import Block, Row, table
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import UNKNOWN, number, percent, plural, plus_minus, with_unit
+from simkit.report.words import UNKNOWN, number, percent, percent_plus_minus, plural, plus_minus, with_unit
 
 GUESSES = ("default", "estimated")
 ANSWER_MEASURES = (
@@ -85,7 +85,7 @@ def _share_cells(study: Study, names: Sequence[str], measure: str) -> tuple[str,
     for name in names:
         runs, mean = study.runs(name, measure), study.total(name, measure)
         cells += [
-            f"{number(100 * mean.mean, 1)} ± {number(100 * mean.half_width, 1)}",
+            percent_plus_minus(mean),
             f"{number(100 * runs.low, 1)} to {number(100 * runs.high, 1)}",
         ]
     return tuple(cells)
@@ -132,4 +132,4 @@ def _best_on_top(study: Study) -> list[str]:
 def element_minutes(elements: Sequence[Element], name: str) -> str:
     """Write the mean time of an element as its file gives it, with unit and basis, or that it is not given."""
     rows = [row for row in elements if row.element == name]
-    return f"{number(rows[0].typical)} {rows[0].unit} ({rows[0].basis})" if rows else UNKNOWN
+    return f"{number(rows[0].typical)} {rows[0].unit.split('/')[0]} ({rows[0].basis})" if rows else UNKNOWN

@@ -18,7 +18,7 @@ from simkit.report.figures.ribbon import TASK_LABELS
 from simkit.report.sections.today import PER_WEEK, hours_needed, people_hours
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import listing, number, percent, plural, plus_minus
+from simkit.report.words import listing, number, percent, percent_plus_minus, plural, plus_minus
 
 HOURS = "hours_needed"
 LABOUR_TASKS = ("changeover", "preparation", "material", "load", "unload", "bench", "pallet", "clear", "programming")
@@ -48,12 +48,12 @@ def against(study: Study, base: str, scenarios: Sequence[str], measure: str = HO
 
 def options_against_today(study: Study) -> Exhibit:
     """Bars of the difference in hours needed against today, low-capital cases first."""
-    return _difference_figure(study, TODAY, [*study.low_capital, *bought_cases(study)])
+    return _difference_figure(study, TODAY, [*study.low_capital, *study.calendar, *bought_cases(study)])
 
 
 def options_against_package(study: Study) -> Exhibit:
     """Bars of the difference in hours needed against the best low-capital package."""
-    return _difference_figure(study, study.package, bought_cases(study))
+    return _difference_figure(study, study.package, [*study.calendar, *bought_cases(study)])
 
 
 def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exhibit:
@@ -66,9 +66,14 @@ def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exh
 def option_table(study: Study) -> Block:
     """Every bought set with and without the package: level, differences from both references, lateness."""
     cases = bought_cases(study)
-    gaps = {base: against(study, base, [*study.low_capital, *cases]) for base in (TODAY, study.package)}
-    rows = [Row("Low-capital and calendar", (), "group")]
+    gaps = {
+        base: against(study, base, [*study.low_capital, *study.calendar, *cases]) for base in (TODAY, study.package)
+    }
+    rows = [Row("Low-capital", (), "group")]
     rows += [_option_row(study, n, gaps) for n in study.low_capital]
+    if study.calendar:
+        rows.append(Row("Working hours and bought hours: the rivals of any machine", (), "group"))
+        rows += [_option_row(study, n, gaps) for n in study.calendar]
     rows.append(Row("Bought, without and with the package", (), "group"))
     rows += [_option_row(study, n, gaps) for n in cases]
     columns = ["case", "hours needed, h", "against today, h", "against the package, h", "late orders, %",
@@ -87,7 +92,7 @@ def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -
         plus_minus(level),
         _gap_text(from_today),
         _gap_text(from_package),
-        f"{number(100 * late.mean, 1)} ± {number(100 * late.half_width, 1)}",
+        percent_plus_minus(late),
         number(study.capital(name), 0),
     )
     grey = from_today is not None and not from_today.tells
@@ -171,6 +176,11 @@ def nights(study: Study) -> tuple[Exhibit | Block, ...]:
     )
 
 
+def _assesses(option: Option) -> bool:
+    """Whether an option enters who assessed unattended running."""
+    return any(edit.path.endswith("night.assessed_by") and edit.value for edit in option.edits)
+
+
 def _ends(study: Study, name: str) -> pd.DataFrame:
     rows = [
         (limit, study.total(name, f"night_ended_{limit}").mean, study.total(name, f"night_lost_{limit}_h").mean)
@@ -191,8 +201,11 @@ def _night_table(study: Study, names: Sequence[str]) -> Block:
     columns = ["case", "nights", "allowed, h", "ran, h", "share run, %", "blocked by the bench, h per week"]
     rows = [_night_row(study, name) for name in names]
     title = f"{plural(len(names), 'case')} with unattended nights: hours allowed and hours that really ran"
-    return table(title, columns, rows, note="Over the whole book, mean ± 95 %. A night ends at the first event that needs a "
-                 "person; hours after it are lost, and nothing is made up later.")  # fmt: skip
+    note = (
+        "Over the whole book, mean ± 95 %. A night ends at the first event that needs a person; the hours after it "
+        "are lost, and nothing is made up later."
+    )
+    return table(title, columns, rows, note=note)
 
 
 def _night_row(study: Study, name: str) -> Row:
@@ -207,10 +220,7 @@ def labour_that_stays(study: Study) -> tuple[Exhibit, Block]:
     """People's hours by task for the main cases: what an option leaves to people."""
     cases = main_cases(study)
     tasks = [t for t in LABOUR_TASKS if study.has(TODAY, f"person_{t}_h")]
-    rows = [
-        Row(study.named(n), tuple(number(study.per_week(n, f"person_{t}_h").mean) for t in tasks)
-            + (plus_minus(study.per_week(n, "person_busy_h")),)) for n in cases
-    ]  # fmt: skip
+    rows = [_labour_row(study, name, tasks) for name in cases]
     columns = ["case", *(TASK_LABELS[t] for t in tasks), "all tasks ± 95 %"]
     least = min(cases, key=lambda n: study.per_week(n, "person_busy_h").mean)
     title = (
@@ -218,6 +228,11 @@ def labour_that_stays(study: Study) -> tuple[Exhibit, Block]:
         f"labour ({study.named(least)})"
     )
     return people_hours(study, cases), table(title, columns, rows, note="Hours per week, means.")
+
+
+def _labour_row(study: Study, name: str, tasks: Sequence[str]) -> Row:
+    hours = (number(study.per_week(name, f"person_{task}_h").mean) for task in tasks)
+    return Row(study.named(name), (*hours, plus_minus(study.per_week(name, "person_busy_h"))))
 
 
 def eligible_parts(study: Study) -> Block:
@@ -240,21 +255,19 @@ def eligible_parts(study: Study) -> Block:
 
 def losers(study: Study) -> Block:
     """Cases that do not need fewer hours than today, shown losing."""
-    gaps = against(study, TODAY, [*study.low_capital, *study.bought])
+    gaps = against(study, TODAY, [*study.low_capital, *study.calendar, *study.bought])
     lost = {n: e for n, e in gaps.items() if not (e.tells and e.mean < 0)}
     if not lost:
         return paragraph(
             "Every simulated case needs fewer hours than today beyond its interval. Look twice before believing it."
         )
-    rows = [
-        Row(
-            study.named(n),
-            (study.described(n), _gap_text(e), e.verdict if e.mean <= 0 or not e.tells else "needs more hours"),
-        )
-        for n, e in lost.items()
-    ]
+    rows = [Row(study.named(n), (study.described(n), _gap_text(e), _loss_words(e))) for n, e in lost.items()]
     title = f"{plural(len(lost), 'case')} of {len(gaps)} show no saving in hours against today"
     return table(title, ["case", "what", "against today, h", "verdict"], rows, words=[0, 2])
+
+
+def _loss_words(gap: Estimate) -> str:
+    return "needs more hours" if gap.tells else gap.verdict
 
 
 def option_cards(study: Study) -> tuple[Block, ...]:
@@ -269,20 +282,14 @@ def _option_card(study: Study, option: Option) -> Block:
     edits = "; ".join(f"{e.path} {e.op} {'' if e.value is None else e.value}".strip() for e in option.edits)
     lines = "; ".join(f"{line.line} {number(line.quoted, 0)}" for line in option.capital_lines)
     needs = listing(n if isinstance(n, str) else " or ".join(n) for n in option.needs)
+    span = f"{number(capital.low, 0)} to {number(capital.high, 0)}"
+    yearly = f"{number(option.yearly_cost, 0)} {study.currency}, {number(option.yearly_labour_h)} h of named people"
+    lead = f"{number(option.lead_weeks)} weeks, {number(option.stop_days)} working days standing"
     facts = [
-        (
-            "Capital",
-            f"{number(capital.quoted, 0)} {study.currency} quoted ({number(capital.low, 0)} to {number(capital.high, 0)})",
-        ),
+        ("Capital", f"{number(capital.quoted, 0)} {study.currency} quoted ({span})"),
         ("Capital lines", lines or "none entered"),
-        (
-            "Each year",
-            f"{number(option.yearly_cost, 0)} {study.currency}, {number(option.yearly_labour_h)} h of named people",
-        ),
-        (
-            "Lead time, installation",
-            f"{number(option.lead_weeks)} weeks, {number(option.stop_days)} working days standing",
-        ),
+        ("Each year", yearly),
+        ("Lead time, installation", lead),
         ("Owner; share of the gain kept", f"{option.owner or 'not named'}; {number(option.persistence.quoted)}"),
         ("Needs; excludes", f"{needs}; {listing(option.excludes)}"),
         ("Changes in the model", edits or "none"),

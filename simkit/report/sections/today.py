@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from simkit.analysis.capacity import practical_capacity
+from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
@@ -14,7 +16,7 @@ from simkit.report.palette import PERSON_COLOURS, STATE_COLOURS, STATE_LABELS
 from simkit.report.sections.answers import element_minutes
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import number, percent, plural, plus_minus
+from simkit.report.words import number, percent, plural, plus_minus, scaled
 
 PER_WEEK = "per week"
 TOOL_MEASURES = (
@@ -33,20 +35,22 @@ SETUP_MEASURES = (
     ("exchange_hidden_h", "exchanges hidden behind cutting (not machine time)"),
 )
 STOP_MEASURES = (
-    ("stops", "stops", "stops"),
-    ("stop_h", "hours lost to stops", "h"),
-    ("sheets_scrapped", "sheets scrapped", "sheets"),
-    ("parts_scrapped", "parts scrapped", "parts"),
-    ("parts_reworked", "parts reworked", "parts"),
-    ("rework_h", "hours of rework", "h"),
-    ("tools_broken", "tools broken", "tools"),
-    ("tools_reground", "tools reground", "tools"),
+    ("stops", "stops"),
+    ("stop_h", "hours lost to stops"),
+    ("sheets_scrapped", "sheets scrapped"),
+    ("parts_scrapped", "parts scrapped"),
+    ("parts_reworked", "parts reworked"),
+    ("rework_h", "hours of rework"),
+    ("tools_broken", "tools broken"),
+    ("tools_reground", "tools reground"),
 )
-PERSON_MEASURES = (
-    ("person_busy_h", "all tasks together, h"),
-    ("person_overrun_h", "of these after the end of the shift, h"),
+RESOURCES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
+QUEUE_MEASURES = (
+    ("utilisation", "utilisation, %", 100.0),
+    ("queue_mean", "waiting for it, mean number", 1.0),
+    ("wait_mean_s", "mean wait, min", 1 / SECONDS_PER_MINUTE),
+    ("wait_share", "requests that wait, %", 100.0),
 )
-QUEUES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
 
 
 def where_the_time_goes(study: Study) -> Exhibit:
@@ -82,22 +86,16 @@ def a_week(study: Study, scenario: str = TODAY) -> Exhibit | Block:
 def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     """Hours needed against demand, with the simulated practical capacity."""
     names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
-    rows = [_demand_point(study, n, f) for n in names for f in study.results.demand_factors]
-    frame = pd.DataFrame([row for row in rows if row])
+    limit = study.plant.settings.rules.late_share_limit
+    capacities = {n: practical_capacity(study.results.selected([n]), n, limit) for n in names}
+    frame = pd.DataFrame(
+        [(study.named(n), v.demand_factor, v.hours_needed, v.fits(limit)) for n in names for v in capacities[n].levels],
+        columns=["scenario", "demand_factor", "hours_h", "fits"],
+    )
     return hours_against_demand(
-        frame, capacity_h=study.run.practical_capacity_h, attended_h=study.total(TODAY, "attended_h").mean,
+        frame, capacity=capacities[TODAY], attended_h=study.total(TODAY, "attended_h").mean,
         per=f"over {number(study.run.weeks, 0)} weeks",
     )  # fmt: skip
-
-
-def _demand_point(study: Study, scenario: str, factor: float) -> dict[str, object] | None:
-    if not study.results.has(scenario, "hours_needed", factor):
-        return None
-    late = study.results.estimate(scenario, "late_share", factor).mean
-    grows = study.results.estimate(scenario, "backlog_grows", factor).mean
-    fits = late <= study.plant.settings.rules.late_share_limit and grows < 0.5
-    hours = study.results.estimate(scenario, "hours_needed", factor).mean
-    return {"scenario": study.named(scenario), "demand_factor": factor, "hours_h": hours, "fits": fits}
 
 
 def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
@@ -116,31 +114,27 @@ def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
 
 
 def people_and_bench(study: Study) -> Block:
-    """Table of people's hours, queues and utilisation, machine, people and bench."""
-    rows = [Row(label, (plus_minus(study.per_week(TODAY, m)),)) for m, label in PERSON_MEASURES if study.has(TODAY, m)]
-    for resource, label in QUEUES:
-        rows.append(Row(label, (), "group"))
-        rows += _queue_rows(study, resource)
-    title = "People, machine and bench today: how busy, and how long others wait for them"
-    return table(
-        title, ["measure", "mean ± 95 %"], rows,
-        note=_basis_note(study) + " Utilisation: busy share of the time the resource is there.",
-    )  # fmt: skip
+    """Table of machine, people and bench: how busy, and who waits for them; refused while the backlog grows."""
+    rows = [
+        Row(label, tuple(_queue_cell(study, f"{name}_{ending}", factor) for ending, _, factor in QUEUE_MEASURES))
+        for name, label in RESOURCES
+    ]
+    busy = {label: study.total(TODAY, f"{name}_utilisation").mean for name, label in RESOURCES}
+    first = max(busy, key=lambda label: busy[label])
+    overrun = study.per_week(TODAY, "person_overrun_h")
+    title = f"Today the {first} is busiest, {percent(busy[first])} of the time it is there"
+    note = (
+        f"{_basis_note(study)} Utilisation: busy share of the time the resource is there. People work "
+        f"{plus_minus(overrun)} h a week past breaks and shift ends to finish what they had begun."
+    )
+    return table(title, ["resource", *(label for _, label, _ in QUEUE_MEASURES)], rows, note=note)
 
 
-def _queue_rows(study: Study, resource: str) -> list[Row]:
-    kinds = (("utilisation", "utilisation, %", 100.0), ("queue_mean", "waiting for it on average", 1.0),
-             ("wait_mean_s", "mean wait, min", 1 / 60), ("wait_share", "requests that wait, %", 100.0))  # fmt: skip
-    rows = []
-    for ending, label, factor in kinds:
-        measure = f"{resource}_{ending}"
-        if not study.has(TODAY, measure):
-            continue
-        refused = study.results.refusal(TODAY, measure, study.demand_factor)
-        estimate = study.total(TODAY, measure)
-        text = refused or f"{number(estimate.mean * factor)} ± {number(estimate.half_width * factor)}"
-        rows.append(Row(label, (text,), "grey" if refused else ""))
-    return rows
+def _queue_cell(study: Study, measure: str, factor: float) -> str:
+    if not study.has(TODAY, measure):
+        return "–"
+    refused = study.results.refusal(TODAY, measure, study.demand_factor)
+    return refused or plus_minus(scaled(study.total(TODAY, measure), factor))
 
 
 def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
@@ -185,10 +179,7 @@ def setup_parts(study: Study) -> Block:
 
 def stops(study: Study) -> Block:
     """Stops by count and by hours, and what they cost in sheets and tools."""
-    rows = [
-        Row(f"{label}, {unit}", (plus_minus(study.per_week(TODAY, m)),)) for m, label, unit in STOP_MEASURES
-        if study.has(TODAY, m)
-    ]  # fmt: skip
+    rows = [Row(label, (plus_minus(study.per_week(TODAY, m)),)) for m, label in STOP_MEASURES if study.has(TODAY, m)]
     count, lost = study.per_week(TODAY, "stops").mean, study.per_week(TODAY, "stop_h").mean
     title = f"{number(count)} stops a week cost {number(lost)} h today"
     return table(title, ["what", "per week, mean ± 95 %"], rows, note=_basis_note(study))

@@ -204,3 +204,8 @@ def how_it_was_run(study: Study) -> Block:
         rows,
         words=True,
     )
+
+
+def money_caution() -> Block:
+    """That the money pages are no tax or investment advice."""
+    return paragraph(cautions.MONEY, "caution")

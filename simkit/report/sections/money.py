@@ -1,0 +1,345 @@
+"""Sections about money: every figure is read from the one cash-flow table. No tax or investment advice."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import pandas as pd
+
+from simkit.finance.cashflow import CashFlow, build_cashflow
+from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
+from simkit.finance.inputs import ScenarioTotals, totals_from
+from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
+from simkit.finance.measures import IncrementalStep, npv
+from simkit.finance.timeline import demand_path
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings import Finance
+from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
+from simkit.report.figures import cumulative_cash
+from simkit.report.sections.answers import answer
+from simkit.report.study import Study
+from simkit.report.studydata import TODAY
+from simkit.report.words import listing, money, number, percent, plural, signed, years
+
+RULE_WORDS = {
+    "overtime": "overtime avoided",
+    "subcontract": "subcontract avoided",
+    "sales": "extra sales of signed demand",
+    "posts": "whole posts only",
+    "hours_only": "nothing: hours stay hours",
+}
+CLASS_WORDS = {
+    "cash_releasing": "cash released",
+    "one_time": "single amounts",
+    "cost": "paid",
+    "cost_avoided": "cost avoided",
+    "capacity": "sales",
+    "not_monetised": "not money",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class MoneyStudy:
+    """A study with its cash-flow table and the measures of every scenario."""
+
+    study: Study
+    totals: Mapping[str, ScenarioTotals]
+    cashflow: CashFlow
+    results: Mapping[str, MoneyResult]
+
+    @property
+    def today(self) -> ScenarioTotals:
+        """Simulated totals of today."""
+        return self.totals[TODAY]
+
+    @property
+    def others(self) -> list[ScenarioTotals]:
+        """Simulated totals of every scenario but today."""
+        return [totals for name, totals in self.totals.items() if name != TODAY]
+
+    @property
+    def package(self) -> MoneyResult | None:
+        """Measures of the best low-capital package."""
+        return self.results.get(self.study.package)
+
+    @cached_property
+    def best_bought(self) -> MoneyResult | None:
+        """The bought set with the highest headline net present value."""
+        names = [name for name in self.study.bought if name in self.results]
+        return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
+
+    def with_finance(self, **changes: Any) -> Mapping[str, MoneyResult]:
+        """Measures with finance settings changed; the cell is not run again."""
+        settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
+        return evaluate(build_cashflow(self.study.plant, self.today, self.others, finance=settings))
+
+
+def money_of(study: Study) -> MoneyStudy:
+    """Build the cash-flow table of all scenarios from the results and the plant. Raises BadInput as the table does."""
+    names = [name for name in study.run.scenarios if study.results.has(name, "hours_needed", study.demand_factor)]
+    scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
+    totals = totals_from(study.results, scenarios)
+    others = [totals[name] for name in names if name != TODAY]
+    cashflow = build_cashflow(study.plant, totals[TODAY], others)
+    return MoneyStudy(study, totals, cashflow, evaluate(cashflow))
+
+
+def answer_payback(cash: MoneyStudy) -> Block:
+    """Answer what is worth its money, the low-capital package first."""
+    sentences = [_rules_sentence(cash)]
+    if cash.package is not None:
+        sentences.append(_worth(cash, cash.package, "The low-capital package"))
+    best = cash.best_bought
+    if best is None:
+        sentences.append("No bought set was simulated.")
+        return answer(cash.study, sentences)
+    sentences.append(
+        _worth(cash, best, f"Of {plural(len(cash.study.bought), 'bought set')}, the one with the highest value")
+    )
+    if cash.package is not None:
+        extra = best.npv - cash.package.npv
+        sentences.append(
+            f"Against the low-capital package it is worth {signed(extra, 0)} {cash.study.currency} "
+            f"({'better' if extra > 0 else 'not better'} than the package alone)."
+        )
+    return answer(cash.study, sentences)
+
+
+def _rules_sentence(cash: MoneyStudy) -> str:
+    finance = cash.cashflow.finance
+    rules = listing(RULE_WORDS[rule] for rule in finance.value_rules)
+    return f"Freed hours count as {rules}; {percent(finance.discount_rate)} a year, {finance.horizon_years} years."
+
+
+def _worth(cash: MoneyStudy, result: MoneyResult, head: str) -> str:
+    avoided = result.avoided_share
+    share = "" if avoided is None else f"; {percent(avoided)} of its benefit is avoided cost, not released cash"
+    return (
+        f"{head} ({result.scenario}) has a net present value of {money(result.npv, result.currency)}, payback "
+        f"{years(result.payback.years)}, discounted {years(result.discounted_payback.years)}{share}."
+    )
+
+
+def money_table(cash: MoneyStudy) -> Block:
+    """Every scenario in order of capital: released cash, three net present values, both paybacks."""
+    ordered = sorted(cash.results.values(), key=lambda r: (r.capital, r.scenario))
+    rows = [_money_row(cash, result) for result in ordered]
+    currency = cash.study.currency
+    columns = [
+        "case", f"capital, {currency}", f"released cash a year, {currency}", f"net present value, {currency}",
+        "… with avoided cost", "… with signed sales", "payback", "discounted payback",
+    ]  # fmt: skip
+    gain = sum(result.npv > 0 for result in ordered)
+    title = f"{gain} of {plural(len(ordered), 'case')} have a net present value above zero, today as reference"
+    finance = cash.cashflow.finance
+    return table(title, columns, rows, note=(
+        f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} nominal, "
+        f"{finance.horizon_years} years, after tax at {percent(finance.tax_rate)}. The two other values stand beside "
+        f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
+        "nothing about profitability; the net present value does."))  # fmt: skip
+
+
+def _full_year(cash: MoneyStudy) -> int:
+    return min(3, cash.cashflow.finance.horizon_years)
+
+
+def _money_row(cash: MoneyStudy, result: MoneyResult) -> Row:
+    year = _full_year(cash)
+    released = cash.cashflow.flows(result.scenario, ("cash_releasing",), without=("tax",))[year]
+    cells = (
+        number(result.capital, 0),
+        number(float(released), 0),
+        number(result.npv, 0),
+        number(result.npv_with_avoided, 0),
+        number(result.npv_with_signed_sales, 0),
+        years(result.payback.years),
+        years(result.discounted_payback.years),
+    )
+    look = "total" if result.scenario == cash.study.package else "lost" if result.npv < 0 else ""
+    return Row(cash.study.named(result.scenario), cells, look)
+
+
+def more_measures(cash: MoneyStudy) -> Block:
+    """Payback from acceptance, internal and modified rate, equivalent annual value, break-even capital."""
+    ordered = sorted(cash.results.values(), key=lambda r: (r.capital, r.scenario))
+    rows = [
+        Row(cash.study.named(r.scenario), (r.payback_from_acceptance.text, r.irr.text, r.mirr.text,
+            number(r.equivalent_annual_value, 0), r.break_even_capital.text)) for r in ordered
+    ]  # fmt: skip
+    columns = ["case", "payback from acceptance", "internal rate", "modified rate",
+               f"equivalent annual value, {cash.study.currency}", "most that may be paid"]  # fmt: skip
+    worthless = sum(r.break_even_capital.capital is None for r in ordered)
+    title = f"{worthless} of {plural(len(ordered), 'case')} would lose even as a gift"
+    return table(title, columns, rows, words=[0, 1, 2, 4], note="All measures are those of the headline.")
+
+
+def increments(cash: MoneyStudy) -> Block:
+    """In order of capital: what each case adds to the best so far, starting from the low-capital package."""
+    others = [r for name, r in cash.results.items() if name in cash.study.bought or name in cash.study.calendar]
+    steps = incremental_chain(others, cash.package)
+    if not steps:
+        return paragraph("There is no case to compare with the low-capital package.")
+    rows = [_step_row(cash, step) for step in steps]
+    taken = sum(step.accepted for step in steps)
+    title = f"In order of capital, {taken} of {plural(len(steps), 'step')} are worth their extra over the best so far"
+    columns = ["case", "against", f"extra capital, {cash.study.currency}", f"extra value, {cash.study.currency}",
+               "payback of the extra", "verdict"]  # fmt: skip
+    return table(title, columns, rows, words=[0, 4])
+
+
+def _step_row(cash: MoneyStudy, step: IncrementalStep) -> Row:
+    cells = (
+        cash.study.named(step.against),
+        number(step.incremental_capital, 0),
+        number(step.incremental_npv, 0),
+        years(step.incremental_payback.years),
+        step.verdict,
+    )
+    return Row(cash.study.named(step.name), cells, "total" if step.accepted else "lost")
+
+
+def cash_curve(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
+    """Cumulative cash of a scenario (default: the bought set with the highest value), simple and discounted."""
+    result = cash.results[scenario] if scenario else (cash.best_bought or cash.package)
+    if result is None:
+        return paragraph("There is no scenario with cash to draw.")
+    frame = pd.DataFrame(
+        {"year": range(len(result.cumulative)), "simple": result.cumulative, "discounted": result.cumulative_discounted}
+    )
+    return cumulative_cash(
+        frame, name=cash.study.named(result.scenario), currency=result.currency,
+        simple_payback_years=result.payback.years, discounted_payback_years=result.discounted_payback.years,
+    )  # fmt: skip
+
+
+def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
+    """The cash-flow table of a scenario, line by line and year by year."""
+    result = cash.results[scenario] if scenario else (cash.best_bought or cash.package)
+    if result is None:
+        return paragraph("There is no scenario with cash to list.")
+    own = cash.cashflow.frame[cash.cashflow.frame["scenario"] == result.scenario]
+    counted = own[own["benefit_class"] != NOT_MONETISED]
+    horizon = range(cash.cashflow.finance.horizon_years + 1)
+    rows: list[Row] = []
+    for (kind, line), part in counted.groupby(["benefit_class", "line"], sort=False):
+        by_year = part.groupby("year")["amount"].sum()
+        cells = tuple(number(float(by_year.get(y, 0.0)), 0) for y in horizon)
+        rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
+    rows.append(Row("headline", tuple(number(v, 0) for v in result.flows), "total"))
+    title = (
+        f"{result.scenario}: cash by line and year; the headline sums to {money(sum(result.flows), result.currency)}"
+    )
+    columns = [f"line, {result.currency} of the year", *(f"year {y}" for y in horizon)]
+    return table(
+        title, columns, rows, note="Positive: received. Differences from today. Year 0: payments before the first year."
+    )
+
+
+def basis_table(cash: MoneyStudy, scenario: str = "") -> Block:
+    """How each amount of a scenario in its first full year came about, and who answers for it."""
+    result = cash.results[scenario] if scenario else (cash.best_bought or cash.package)
+    if result is None:
+        return paragraph("There is no scenario with cash to trace.")
+    year = _full_year(cash)
+    rows = [_basis_row(row) for row in cash.cashflow.rows_of(result.scenario) if row.year in (0, year)]
+    title = f"{result.scenario}: {plural(len(rows), 'amount')} of years 0 and {year} with their basis"
+    return table(
+        title, ["line", "about", "class", f"amount, {result.currency}", "basis", "owner"], rows, words=[0, 1, 3, 4]
+    )
+
+
+def _basis_row(row: CashRow) -> Row:
+    kind = CLASS_WORDS[row.benefit_class]
+    return Row(LINES[row.line].title, (row.item or "–", kind, number(row.amount, 0), row.basis, row.owner or "–"))
+
+
+def benefits_register(cash: MoneyStudy) -> Block:
+    """Which budget line falls, by how much over the horizon, on what evidence, whose."""
+    result = cash.best_bought or cash.package
+    if result is None:
+        return paragraph("There is no benefit to register.")
+    frame = cash.cashflow.register()
+    own = frame[(frame["scenario"] == result.scenario) & (frame["benefit_class"] != NOT_MONETISED)]
+    rows = [_register_row(row) for row in own.to_dict("records")]
+    title = f"Benefits register of {result.scenario}: {plural(len(rows), 'line')}, whose budget and on what evidence"
+    columns = ["line", "class", f"over all years, {result.currency}", "budget line", "evidence to ask for", "owner"]
+    return table(title, columns, rows, words=[0, 2, 3, 4])
+
+
+def _register_row(row: Mapping[Hashable, Any]) -> Row:
+    kind, amount = CLASS_WORDS[row["benefit_class"]], number(float(row["amount"]), 0)
+    return Row(row["title"], (kind, amount, row["budget_line"], row["evidence"], row["owner"] or "not named"))
+
+
+def value_switch(cash: MoneyStudy) -> Block:
+    """Net present value of the main cases under each value-of-hours rule alone, and under all of the plant's."""
+    cases = _main_results(cash)
+    choices: list[tuple[str, Sequence[str]]] = [(RULE_WORDS[r], (r,)) for r in RULE_WORDS]
+    rows = []
+    for words, rules in choices:
+        found = cash.with_finance(value_rules=tuple(rules))
+        rows.append(Row(words, tuple(_switch_cell(found[name], rules) for name in cases)))
+    rows.append(Row("the plant's rules together", tuple(number(cash.results[n].npv, 0) for n in cases), "total"))
+    columns = ["freed hours count as", *(f"{cash.study.named(n)}, {cash.study.currency}" for n in cases)]
+    title = f"What an hour is worth is a choice: {plural(len(choices), 'rule')} for {plural(len(cases), 'case')}"
+    return table(title, columns, rows, note=(
+        "Net present value with each rule alone. The rule on sales shows the value with signed sales, which is not in "
+        "the headline. The full-cost rate of a machine hour is never a saving."))  # fmt: skip
+
+
+def _switch_cell(result: MoneyResult, rules: Sequence[str]) -> str:
+    return number(result.npv_with_signed_sales if "sales" in rules else result.npv, 0)
+
+
+def _main_results(cash: MoneyStudy) -> list[str]:
+    names = [cash.study.package, *sorted(cash.study.bought, key=lambda n: -cash.results[n].npv)[:4]]
+    return [name for name in dict.fromkeys(names) if name in cash.results]
+
+
+def demand_and_terms(cash: MoneyStudy) -> Block:
+    """Demand by year and the terms of the calculation."""
+    finance = cash.cashflow.finance
+    demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance, cash.cashflow.demand))
+    rows = [
+        Row("demand read by the years, as a factor of the book (signed only)", (demand,)),
+        Row("discount rate, nominal", (percent(finance.discount_rate, 1),)),
+        Row(
+            "growth of wages, of prices",
+            (f"{percent(finance.wage_growth, 1)}, {percent(finance.price_growth, 1)} a year",),
+        ),
+        Row(
+            "tax rate; depreciation",
+            (f"{percent(finance.tax_rate)}; straight line over {finance.depreciation_years} years",),
+        ),
+        Row("residual at the horizon", (f"{percent(finance.residual_share)} of capital",)),
+        Row("ramp-up", (f"from {percent(finance.ramp_start)} to 100 % in {number(finance.ramp_months)} months",)),
+        Row("payments", ("; ".join(f"{name} {percent(share)}" for name, share in finance.payments),)),
+        Row("production weeks a year", (number(finance.production_weeks, 0),)),
+        Row("timing within a year", (finance.timing.replace("_", " of the "),)),
+        *(Row("note", (note,)) for note in cash.cashflow.notes),
+    ]
+    return table(
+        f"Terms: {percent(finance.discount_rate, 1)} over {finance.horizon_years} years",
+        ["term", "value"],
+        rows,
+        words=True,
+    )
+
+
+def rate_check(cash: MoneyStudy) -> Block:
+    """Headline value of the main cases at other discount rates."""
+    cases = _main_results(cash)
+    base = cash.cashflow.finance.discount_rate
+    rates = sorted({0.0, base / 2, base, base * 1.5})
+    rows = [_rate_row(cash, cases, rate, is_own=rate == base) for rate in rates]
+    title = f"The headline at {plural(len(rates), 'discount rate')}"
+    return table(title, ["rate a year", *(f"{cash.study.named(n)}, {cash.study.currency}" for n in cases)], rows)
+
+
+def _rate_row(cash: MoneyStudy, cases: Sequence[str], rate: float, *, is_own: bool) -> Row:
+    timing = cash.cashflow.finance.timing
+    values = (npv(rate, cash.results[name].flows, timing) for name in cases)
+    return Row(percent(rate, 1), tuple(number(value, 0) for value in values), "total" if is_own else "")
