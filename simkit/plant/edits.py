@@ -50,6 +50,8 @@ def apply_edits(plant: Plant, edits: Iterable[Sourced], replaces: Mapping[str, f
     """
     work = _Work(plant, replaces or {})
     sourced = list(edits)
+    if not sourced:
+        return plant
     for op in ("remove_row", "add_row"):
         for source, edit in sourced:
             if edit.op == op:

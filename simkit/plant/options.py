@@ -25,18 +25,18 @@ class Edit(Section):
 class Range(Section):
     """Low, quoted and high of a price."""
 
-    low: float = Field(ge=0)
-    quoted: float = Field(ge=0)
-    high: float = Field(ge=0)
+    low: float = Field(ge=0, description="low end")
+    quoted: float = Field(ge=0, description="as quoted or expected; the study's value")
+    high: float = Field(ge=0, description="high end")
 
 
 class CapitalLine(Section):
     """A part of the capital that is usually left out; an explicit zero is an answer."""
 
     line: str = Field(description="what is paid for")
-    low: float = Field(default=0.0, ge=0)
-    quoted: float = Field(ge=0)
-    high: float = Field(default=0.0, ge=0)
+    low: float = Field(default=0.0, ge=0, description="low end, money")
+    quoted: float = Field(ge=0, description="as quoted, money; 0 if there is truly none")
+    high: float = Field(default=0.0, ge=0, description="high end, money")
     per: Literal["option", "bundle"] = Field(
         default="option", description="bundle: paid once, however many options need it"
     )

@@ -1,0 +1,52 @@
+"""The field reference names every file, column and key, with what the checks know about it."""
+
+from __future__ import annotations
+
+from simkit.base.fields import columns_of
+from simkit.plant.options import Option
+from simkit.plant.reference import models_in, reference_html, reference_markdown
+from simkit.plant.settings import Section, Settings
+from simkit.plant.tables import TABLES
+
+TEXT = reference_markdown()
+
+
+def sections(section: type[Section]) -> list[type[Section]]:
+    inner = [m for field in section.model_fields.values() for m in models_in(field.annotation)]
+    return [section, *(s for model in inner for s in sections(model))]  # type: ignore[arg-type]
+
+
+def test_every_column_stands_in_its_table() -> None:
+    for table, row_type in TABLES.items():
+        part = TEXT.split(f"## {table}.csv", 1)[1].split("\n## ", 1)[0]
+        for name, (spec, _, _) in columns_of(row_type).items():
+            assert f"| `{name}`{' (key)' if spec.key else ''} | {spec.meaning} | {spec.unit} |" in part
+
+
+def test_every_key_has_a_line_with_its_meaning() -> None:
+    for section in [*sections(Settings), *sections(Option)]:
+        for name, field in section.model_fields.items():
+            assert f"| `{name}` | {field.description or 'see below'} |" in TEXT
+
+
+def test_limits_words_and_defaults_are_shown() -> None:
+    assert '| `dispatch` | order of work | `"arrival"` | one of arrival, due, grouped |' in TEXT
+    assert "| `discount_rate` | nominal, fraction per year | `0.09` | > -1, < 1 |" in TEXT
+    assert "| required | a row of programs.csv |" in TEXT
+
+
+def test_every_row_of_a_table_has_as_many_cells_as_its_head() -> None:
+    width = 0
+    for line in TEXT.splitlines():
+        if not line.startswith("|"):
+            width = 0
+            continue
+        width = width or line.count("|")
+        assert line.count("|") == width, line
+
+
+def test_the_page_is_html() -> None:
+    page = reference_html()
+    assert page.count("<table>") == page.count("</table>") > 20
+    assert "<code>order_id</code>" in page
+    assert "mass_kg&gt;25" in page
