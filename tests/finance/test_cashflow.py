@@ -138,6 +138,12 @@ def test_idle_hours_used_count_as_made_available():
     assert amounts(table(hand_plant(BOUGHT), before, after), "sales")[1] == 4 * 50 * 90
 
 
+def test_hours_taken_back_are_not_sold_as_well():
+    """Freed 5 h with nothing more worked in house; 4 h take back hours given out, 1 h is left to sell."""
+    before, after = today(inhouse_h=80.0), totals(inhouse_h=80.0, hours_needed=95.0, subcontract_h=4.0, unmet_h=0.0)
+    assert amounts(table(hand_plant(BOUGHT), before, after), "sales")[1] == 1 * 50 * 90
+
+
 def test_lost_sales_are_a_cost():
     cash = table(hand_plant(BOUGHT), today(), totals(unmet_h=6.0, hours_needed=102.0))
     assert amounts(cash, "sales", kind="cost")[1] == -2 * 50 * 90
