@@ -44,12 +44,15 @@ def bought_sets(
 
     Each bought option; the named pairs; each calendar option that needs nothing (the rivals of any
     machine); each calendar option that needs bought ones, with every smallest choice of what it needs;
-    and everything bought that goes together, alone and with those calendar options.
+    and everything bought that goes together (what nights need comes first where options exclude each
+    other), alone and with those calendar options. Within a set, options stand in the order of the file.
     Raises BadInput for a named pair that is not legal.
     """
     make_scenarios(plant, pairs, overrides)
     listed: dict[frozenset[str], BoughtSet] = {}
-    for options, why in _proposed(plant, pairs, overrides):
+    place = {name: at for at, name in enumerate(plant.option_by_id)}
+    for proposed, why in _proposed(plant, pairs, overrides):
+        options = tuple(sorted(proposed, key=place.__getitem__))
         if frozenset(options) not in listed and not why_illegal(plant, options, overrides):
             refused = why_illegal(plant, (*package, *options), overrides)
             listed[frozenset(options)] = BoughtSet(options, why, tuple(package), refused)
@@ -76,7 +79,8 @@ def _proposed(
     yield from (((option.id,), "calendar") for option in calendar if not option.needs)
     for option in nights:
         yield from ((options, "night") for options in _with_needs(plant, option))
-    whole = _everything(plant, tuple(option.id for option in bought), overrides)
+    start = next(_with_needs(plant, nights[0]))[:-1] if nights else ()
+    whole = _everything(plant, (*start, *(option.id for option in bought)), overrides)
     yield whole, "everything"
     for count in range(1, len(nights) + 1):
         for some in combinations(nights, count):
@@ -95,9 +99,9 @@ def _with_needs(plant: Plant, option: Option) -> Iterator[Options]:
 
 
 def _everything(plant: Plant, names: Sequence[str], overrides: Sequence[str]) -> Options:
-    """Every option that goes with those before it, in the order of the file."""
+    """Every option that goes with those before it: exclusive ones go by this order."""
     whole: Options = ()
-    waiting = list(names)
+    waiting = list(dict.fromkeys(names))
     while waiting:
         taken = next((name for name in waiting if not why_illegal(plant, (*whole, name), overrides)), None)
         if taken is None:

@@ -28,6 +28,9 @@ HOURS = "hours_needed"
 SAME_LATE_SHARE = 0.005
 """Late shares nearer than this count as equal (half a late order in a hundred)."""
 
+LEAST_GAIN_SHARE = 0.005
+"""An option that saves less than this share of today's hours is not worth an owner (common practice, no source)."""
+
 SELECT_ON = 4
 CONFIRM_ON = 10
 """Replications for the selection, and fresh ones for the confirmation."""
@@ -42,11 +45,19 @@ class Change:
     late: Estimate
     hours: Estimate
 
-    def helps(self, same_late_share: float = SAME_LATE_SHARE) -> bool:
+    def helps(self, limits: Limits) -> bool:
         """Fewer late orders for sure, or no more of them and fewer hours for sure."""
-        if self.late.tells and self.late.mean < -same_late_share:
+        if self.late.tells and self.late.mean < -limits.same_late_share:
             return True
-        return self.late.mean <= same_late_share and self.hours.tells and self.hours.mean < 0
+        return self.late.mean <= limits.same_late_share and self.hours.tells and self.hours.mean < -limits.least_gain_h
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What counts as the same late share, and the fewest hours over the simulated weeks that count as a gain."""
+
+    same_late_share: float = SAME_LATE_SHARE
+    least_gain_h: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -110,11 +121,13 @@ def best_low_capital(
     select_on: int = SELECT_ON,
     confirm_on: int = CONFIRM_ON,
     same_late_share: float = SAME_LATE_SHARE,
+    least_gain_share: float = LEAST_GAIN_SHARE,
     **run: Any,
 ) -> Package:
     """Select among ``candidates`` (default: all low-capital options) and confirm on fresh replications.
 
-    ``run`` goes to :func:`simkit.experiment.runner.run_experiment`: seed, weeks, workers and the like.
+    An option must save at least ``least_gain_share`` of today's hours or lessen late orders. ``run``
+    goes to :func:`simkit.experiment.runner.run_experiment`: seed, weeks, workers and the like.
     """
     names = low_capital_options(plant) if candidates is None else tuple(candidates)
     simulate = partial(
@@ -123,9 +136,10 @@ def best_low_capital(
     selection = _Runs(simulate, demand_factor, 0, select_on)
     fresh = _Runs(simulate, demand_factor, select_on, confirm_on)
     legal = partial(why_illegal, plant, overrides=overrides)
-    trail = _select(selection, names, legal, same_late_share)
+    limits = Limits(same_late_share, least_gain_share * selection.hours(()))
+    trail = _select(selection, names, legal, limits)
     selected = tuple(step.taken for step in trail if step.taken)
-    package, gains = _confirm(fresh, selected, legal, same_late_share)
+    package, gains = _confirm(fresh, selected, legal, limits)
     return Package(
         demand_factor=demand_factor,
         options=tuple(plant.option_by_id[name] for name in package),
@@ -182,19 +196,19 @@ class _Runs:
         return Change(late, hours)
 
 
-def _select(runs: _Runs, names: Options, legal: Any, same: float) -> tuple[Step, ...]:
+def _select(runs: _Runs, names: Options, legal: Any, limits: Limits) -> tuple[Step, ...]:
     """Forward selection; the last step is the one in which nothing helped."""
     package: Options = ()
     trail: list[Step] = []
     while True:
-        step = _step(runs, package, tuple(name for name in names if name not in package), legal, same)
+        step = _step(runs, package, tuple(name for name in names if name not in package), legal, limits)
         trail.append(step)
         if not step.taken:
             return tuple(trail)
         package = (*package, step.taken)
 
 
-def _step(runs: _Runs, package: Options, names: Options, legal: Any, same: float) -> Step:
+def _step(runs: _Runs, package: Options, names: Options, legal: Any, limits: Limits) -> Step:
     refused = {name: legal((*package, name)) for name in names}
     runs.add((*package, name) for name in names if not refused[name])
     tried = tuple(
@@ -203,17 +217,17 @@ def _step(runs: _Runs, package: Options, names: Options, legal: Any, same: float
         else Trial(name, change=runs.change((*package, name), package))
         for name in names
     )
-    helpful = [(*package, trial.option_id) for trial in tried if trial.change and trial.change.helps(same)]
-    return Step(package, tried, _fewest_late_then_hours(runs, helpful, same)[-1] if helpful else "")
+    helpful = [(*package, trial.option_id) for trial in tried if trial.change and trial.change.helps(limits)]
+    return Step(package, tried, _fewest_late_then_hours(runs, helpful, limits)[-1] if helpful else "")
 
 
-def _fewest_late_then_hours(runs: _Runs, packages: Sequence[Options], same: float) -> Options:
+def _fewest_late_then_hours(runs: _Runs, packages: Sequence[Options], limits: Limits) -> Options:
     fewest = min(runs.late(package) for package in packages)
-    equal = [package for package in packages if runs.late(package) <= fewest + same]
+    equal = [package for package in packages if runs.late(package) <= fewest + limits.same_late_share]
     return min(equal, key=runs.hours)
 
 
-def _confirm(runs: _Runs, selected: Options, legal: Any, same: float) -> tuple[Options, tuple[Gain, ...]]:
+def _confirm(runs: _Runs, selected: Options, legal: Any, limits: Limits) -> tuple[Options, tuple[Gain, ...]]:
     """Drop what is not worth its place, one option at a time, the least useful first."""
     package = selected
     while True:
@@ -221,7 +235,7 @@ def _confirm(runs: _Runs, selected: Options, legal: Any, same: float) -> tuple[O
         rest = {name: others for name, others in without.items() if not legal(others)}
         runs.add([package, *rest.values()])
         worth = {name: runs.change(package, others) for name, others in rest.items()}
-        useless = [name for name, change in worth.items() if not change.helps(same)]
+        useless = [name for name, change in worth.items() if not change.helps(limits)]
         if not useless:
             return package, _gains(runs, package, worth, legal)
         package = without[max(useless, key=lambda name: worth[name].hours.mean)]

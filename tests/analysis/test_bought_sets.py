@@ -36,7 +36,16 @@ def test_everything_that_goes_together_alone_and_with_nights() -> None:
     plant = plant_with_options()
     plant = dataclasses.replace(plant, options=(*plant.options, option("B2", "bought", 0.5)))
     options = [entry.options for entry in bought_sets(plant) if entry.why == "everything"]
-    assert options == [("A1", "B1", "B2"), ("A1", "B1", "B2", "C1")]
+    assert options == [("A1", "B1", "B2"), ("A1", "B1", "C1", "B2")]
+
+
+def test_what_nights_need_wins_where_options_exclude_each_other() -> None:
+    options = {entry.id: entry for entry in plant_with_options().options}
+    night = options["C1"].model_copy(update={"needs": ("A2", "B1")})
+    plant = dataclasses.replace(plant_with_options(), options=tuple((options | {"C1": night}).values()))
+    plant = dataclasses.replace(plant, options=(option("B2", "bought", 0.5), *plant.options))
+    sets = [entry.options for entry in bought_sets(plant) if entry.why == "everything"]
+    assert sets == [("B2", "A2", "B1"), ("B2", "A2", "B1", "C1")]
 
 
 def test_a_calendar_option_that_needs_nothing_is_a_rival_of_every_machine() -> None:

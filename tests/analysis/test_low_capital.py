@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from simkit.analysis.low_capital import Change, Package, best_low_capital, low_capital_options, why_illegal
+from simkit.analysis.low_capital import Change, Limits, Package, best_low_capital, low_capital_options, why_illegal
 from simkit.experiment.intervals import Estimate
 from tests.experiment.fake import FAKE, plant_with_options
 
@@ -68,6 +68,10 @@ def test_nothing_that_helps_means_an_empty_package() -> None:
     assert package.change.hours == Estimate(0.0, 0.0, 10, "h")
 
 
+def test_a_gain_too_small_for_an_owner_is_left_out() -> None:
+    assert best(least_gain_share=0.05).option_ids == ("N1", "N2")
+
+
 def test_each_demand_level_has_its_own_package() -> None:
     assert best(1.25).demand_factor == 1.25
 
@@ -86,10 +90,11 @@ def estimate(mean: float, half_width: float) -> Estimate:
         ((0.004, 0.001), (-5.0, 1.0), True),
         ((0.02, 0.01), (-5.0, 1.0), False),
         ((0.0, 0.0), (0.0, 0.0), False),
+        ((0.0, 0.0), (-0.9, 0.1), False),
     ],
 )
 def test_late_orders_come_before_hours(late: Any, hours: Any, helps: bool) -> None:
-    assert Change(estimate(*late), estimate(*hours)).helps() is helps
+    assert Change(estimate(*late), estimate(*hours)).helps(Limits(0.005, 1.0)) is helps
 
 
 def test_an_illegal_combination_says_why() -> None:

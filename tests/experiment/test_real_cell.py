@@ -18,9 +18,7 @@ HOURS_A_WEEK = 168.0
 
 @pytest.fixture(scope="module")
 def results() -> Results:
-    return run_experiment(
-        plant_with_options(), [(), ("N1",)], demand_factors=[1.0, 2.0], workers=1, progress=False
-    )
+    return run_experiment(plant_with_options(), [(), ("N1",)], demand_factors=[1.0, 2.0], workers=1, progress=False)
 
 
 def test_the_states_of_every_run_fill_its_span(results: Results) -> None:
