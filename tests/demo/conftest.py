@@ -1,0 +1,25 @@
+"""The demo plant, read once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from simkit.plant.plant import Plant
+from simkit.plant.reading import read_plant
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "data" / "tarnholt"
+
+
+@pytest.fixture(scope="session")
+def demo_folder() -> Path:
+    """Return the folder of the demo plant."""
+    return DEMO
+
+
+@pytest.fixture(scope="session")
+def demo() -> Plant:
+    """Return the demo plant."""
+    return read_plant(DEMO)
