@@ -33,12 +33,16 @@ class Exchange(NamedTuple):
 class Desk:
     """Mutable scratch of one decision; never outlives it.
 
+    ``kept`` are the needs met so far by station, ``stand`` the stations of each tool of the program,
+    ``fixed`` the stations that may not be touched, ``barred`` how many tools bar a station.
+
     With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
     exchange of the same plan, so that any selection of its exchanges can be carried out.
     """
 
     __slots__ = (
-        "ahead", "barred", "exchanges", "fixed", "kept", "locked_tools", "order", "queue", "room", "stations", "turret",
+        "ahead", "barred", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "stand",
+        "stations", "turret",
     )  # fmt: skip
 
     def __init__(
@@ -46,23 +50,27 @@ class Desk:
         room: ToolRoom,
         turret: Turret,
         queue: Sequence[tuple[Need, ...]],
+        stand: dict[int, list[int]],
+        kept: dict[int, Need],
         locked: frozenset[int] | None,
         locked_tools: frozenset[tuple[int, int]],
     ) -> None:
         self.room = room
         self.turret = turret
         self.queue = queue
+        self.locked = locked or frozenset()
         self.locked_tools = locked_tools
         self.ahead = locked is not None or bool(locked_tools)
         self.stations = list(turret.stations)
-        self.kept: dict[int, Need] = {}
+        self.stand = stand
+        self.kept = kept
         self.exchanges: list[Exchange] = []
         self.order: Sequence[int] | None = None
         self.fixed = [False] * len(self.stations)
         self.barred = [0] * len(self.stations)
-        self._survey(locked or frozenset())
+        self._survey()
 
-    def _survey(self, locked: frozenset[int]) -> None:
+    def _survey(self) -> None:
         """Note which stations may not be touched and which are barred."""
         room, pinned = self.room, self.room.pinned
         for station, placed in enumerate(self.stations):
@@ -75,7 +83,9 @@ class Desk:
                 self.barred[other] += 1
         if self.ahead:
             for station, placed in enumerate(self.stations):
-                self.fixed[station] |= station in locked or (placed is not None and placed[:2] in self.locked_tools)
+                self.fixed[station] |= station in self.locked or (
+                    placed is not None and placed[:2] in self.locked_tools
+                )
 
     def leave_order(self) -> Sequence[int]:
         """Return a rank per station under the eviction rule: the smallest leaves first."""
@@ -89,21 +99,21 @@ class Desk:
 
     def _soonest(self) -> list[int]:
         """Rank by next use in the known queue; of several copies that stand, each by its own clearance."""
-        places = range(len(self.queue) - 1, -1, -1)
-        first_use = {need[0]: place for place in places for need in self.queue[place]}
-        ranks = [-first_use.get(placed[0], NEVER) if placed else -NEVER for placed in self.stations]
-        standing = [placed[0] for placed in self.stations if placed]
-        if len(set(standing)) < len(standing):
+        queue = self.queue
+        first_use = {need[0]: place for place in range(len(queue) - 1, -1, -1) for need in queue[place]}
+        tools = [-1 if placed is None else placed[0] for placed in self.stations]
+        ranks = [-first_use.get(tool, NEVER) for tool in tools]
+        if len(set(tools)) - (-1 in tools) < len(tools) - tools.count(-1):
             for station, placed in enumerate(self.stations):
-                if placed and standing.count(placed[0]) > 1:
-                    ranks[station] = -next((i for i, needs in enumerate(self.queue) if _asks(needs, placed)), NEVER)
+                if placed and tools.count(placed[0]) > 1:
+                    ranks[station] = -next((i for i, needs in enumerate(queue) if _asks(needs, placed)), NEVER)
         return ranks
 
     def spare_copy(self, tool: int) -> int:
         """Return the lowest copy that is neither in the turret nor in use, 0 if there is none."""
-        standing = [placed[1] for placed in self.stations if placed and placed[0] == tool]
+        copies = [placed[1] for s in self.stand.get(tool, ()) if (placed := self.stations[s])]
         for copy in range(1, self.room.copies[tool] + 1):
-            if copy not in standing and (tool, copy) not in self.locked_tools:
+            if copy not in copies and (tool, copy) not in self.locked_tools:
                 return copy
         return 0
 
@@ -194,17 +204,20 @@ class Desk:
             short += max(0, sum(room.fits[o] == fits for o in waiting) - sum(q not in closed for q in fits))
         return short
 
-    def put(self, need: Need, station: int, touched: Iterable[int], kind: str) -> list[Need]:
-        """Plan to load a spare copy for a need into a station; return the needs this displaces."""
-        placed = Placed(need.tool, self.spare_copy(need.tool), need.clearance, need.angle)
+    def put(self, need: Need, copy: int, station: int, touched: Sequence[int], kind: str) -> list[Need]:
+        """Plan to load a copy for a need into a station; return the needs this displaces."""
+        tool, room = need[0], self.room
         before = self.stations[station]
-        displaced = [displaced for q in touched if (displaced := self._take_out(q))]
-        removed = tuple(q for q in touched if q != station)
+        displaced = [gone for q in touched if (gone := self._take_out(q))]
+        removed = tuple([q for q in touched if q != station]) if len(touched) > 1 or station not in touched else ()
+        placed = Placed(tool, copy, need[1], need[2])
         self.stations[station] = placed
+        self.stand.setdefault(tool, []).append(station)
         self.kept[station] = need
-        self.fixed[station] = self.room.is_pinned(need.tool, need.clearance)
-        for other in self.room.bars[need.tool][station]:
-            self.barred[other] += 1
+        if room.special[tool]:
+            self.fixed[station] = room.is_pinned(tool, need[1])
+            for other in room.bars[tool][station]:
+                self.barred[other] += 1
         self.exchanges.append(Exchange(kind, station, placed, before[0] if before else -1, removed))
         return displaced
 
@@ -213,9 +226,12 @@ class Desk:
         placed = self.stations[station]
         if placed is None:
             return None
+        tool = placed[0]
         self.stations[station] = None
-        if not self.ahead:
-            for other in self.room.bars[placed.tool][station]:
+        if tool in self.stand:
+            self.stand[tool].remove(station)
+        if not self.ahead and self.room.special[tool]:
+            for other in self.room.bars[tool][station]:
                 self.barred[other] -= 1
         displaced = self.kept.pop(station, None)
         if displaced:

@@ -65,12 +65,11 @@ def plan_exchange(
     """
     wanted, missing = _resolved(room, needs)
     stand = _standing(turret, wanted)
-    kept = _as_they_stand(room, turret, wanted, stand)
-    if len(kept) == len(wanted):
+    kept, left = _as_they_stand(room, turret, wanted, stand)
+    if not left:
         return ExchangePlan((), (), missing)
-    desk = Desk(room, turret, known_queue, locked, locked_tools)
-    desk.kept = {station: need for need, station in kept.items()}
-    overflow = _load(desk, _change_in_place(desk, [need for need in wanted if need not in kept], stand, locked))
+    desk = Desk(room, turret, known_queue, stand, kept, locked, locked_tools)
+    overflow = _load(desk, _change_in_place(desk, left))
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
     plan = _with_split(desk, overflow, missing)
@@ -104,21 +103,16 @@ def mark_used(turret: Turret, needs: Sequence[Need], counter: int) -> Turret:
 
 def serving(turret: Turret, needs: Sequence[Need]) -> list[int]:
     """Return the stations that serve the needs: tool and clearance alike, else the tool at another one."""
-    exact = {need[:2] for need in needs}
-    tools = {need[0] for need in needs}
-    found = []
-    spare = []
+    clearances = {need[0]: need[1] for need in needs}
+    exact: list[int] = []
+    other: list[int] = []
     for station, placed in enumerate(turret.stations):
-        if placed is None or placed[0] not in tools:
-            continue
-        if (placed[0], placed[2]) in exact:
-            found.append(station)
-        else:
-            spare.append(station)
-    if spare:
-        met = {placed[0] for station in found if (placed := turret.stations[station])}
-        found += [s for s in spare if (placed := turret.stations[s]) and placed[0] not in met]
-    return found
+        if placed is not None and placed[0] in clearances:
+            (exact if placed[2] == clearances[placed[0]] else other).append(station)
+    if other:
+        met = {placed[0] for station in exact if (placed := turret.stations[station])}
+        exact += [s for s in other if (placed := turret.stations[s]) and placed[0] not in met]
+    return exact
 
 
 def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[tuple[int, int]]]:
@@ -153,32 +147,29 @@ def _standing(turret: Turret, wanted: Sequence[Need]) -> dict[int, list[int]]:
 
 def _as_they_stand(
     room: ToolRoom, turret: Turret, wanted: Sequence[Need], stand: dict[int, list[int]]
-) -> dict[Need, int]:
-    """Needs met without any exchange, and by which station; a turning station serves every angle."""
-    kept: dict[Need, int] = {}
-    taken: set[int] = set()
+) -> tuple[dict[int, Need], list[Need]]:
+    """Needs met without any exchange, by station, and the others; a turning station serves every angle."""
+    kept: dict[int, Need] = {}
+    left = []
     for need in wanted:
-        for station in stand.get(need[0], ()):
+        tool, clearance, angle = need
+        for station in stand.get(tool, ()):
             placed = turret.stations[station]
-            assert placed is not None
-            if placed[2] != need[1]:
+            if placed is None or placed[2] != clearance:
                 continue
-            if room.turning[station] or (placed[3] == need[2] and station not in taken):
-                kept[need] = station
-                taken.add(station)
+            if (placed[3] == angle and station not in kept) or room.turning[station]:
+                kept[station] = need
                 break
-    return kept
+        else:
+            left.append(need)
+    return kept, left
 
 
-def _change_in_place(
-    desk: Desk, needs: Iterable[Need], stand: dict[int, list[int]], locked: frozenset[int] | None
-) -> list[Need]:
+def _change_in_place(desk: Desk, needs: Iterable[Need]) -> list[Need]:
     """Change dies and angles where the tool already stands; return the needs that are left."""
     left = []
     for need in needs:
-        station = -1
-        if need[0] in stand:
-            station = _station_to_change(desk, need, [s for s in stand[need[0]] if not (locked and s in locked)])
+        station = _station_to_change(desk, need) if need[0] in desk.stand else -1
         if station < 0:
             left.append(need)
         else:
@@ -186,33 +177,34 @@ def _change_in_place(
     return left
 
 
-def _station_to_change(desk: Desk, need: Need, candidates: list[int]) -> int:
+def _station_to_change(desk: Desk, need: Need) -> int:
     """Station whose copy only turns, else the one whose die leaves first, else -1."""
-    stations, room = desk.stations, desk.room
+    tool, clearance = need[0], need[1]
     dies: list[int] = []
     pinned: list[int] = []
-    for station in candidates:
-        placed = stations[station]
-        if placed is None or placed[:2] in desk.locked_tools or station in desk.kept:
+    for station in desk.stand[tool]:
+        placed = desk.stations[station]
+        if placed is None or station in desk.kept or station in desk.locked or placed[:2] in desk.locked_tools:
             continue
-        if placed[2] == need[1]:
+        if placed[2] == clearance:
             return station
-        (pinned if (need[0], placed[2]) in room.pinned else dies).append(station)
-    if not dies and not desk.spare_copy(need[0]):
+        (pinned if (tool, placed[2]) in desk.room.pinned else dies).append(station)
+    if not dies and pinned and not desk.spare_copy(tool):
         dies = pinned
     return desk.leaves_first(dies)
 
 
 def _change(desk: Desk, need: Need, station: int) -> None:
     """Plan a change of die, of angle, or of both apart, in one station."""
+    tool, clearance, angle = need
     placed = desk.stations[station]
     assert placed is not None
     turning = desk.room.turning[station]
-    if placed.clearance != need.clearance:
-        placed = placed._replace(clearance=need.clearance, angle=need.angle if turning else placed.angle)
-        desk.exchanges.append(Exchange(_kind(desk.room, placed, load=False), station, placed))
-    if placed.angle != need.angle and not turning:
-        placed = placed._replace(angle=need.angle)
+    if placed[2] != clearance:
+        placed = Placed(tool, placed[1], clearance, angle if turning else placed[3])
+        desk.exchanges.append(Exchange(_kind(desk.room, need, load=False), station, placed))
+    if placed[3] != angle and not turning:
+        placed = Placed(tool, placed[1], clearance, angle)
         desk.exchanges.append(Exchange("angle_change", station, placed))
     desk.stations[station] = placed
     desk.kept[station] = need
@@ -227,33 +219,39 @@ def _kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
 
 def _load(desk: Desk, needs: list[Need]) -> list[Need]:
     """Load tools, the hardest to place first; return the needs for which nothing is left."""
-    room = desk.room
-    level = room.level
-    pending = sorted(needs, key=lambda need: -level[need[0]])
+    room, level = desk.room, desk.room.level
+    pending = _hardest_first(room, needs)
     overflow = []
     while pending:
         need = pending.pop(0)
-        if _turns_already(desk, need):
+        tool = need[0]
+        if tool in desk.stand and _turns_already(desk, need):
             continue
-        station, touched = -1, []
-        if desk.spare_copy(need[0]):
-            station = -1 if level[need[0]] else desk.plain_station(need[0])
-            touched = [station]
-            if station < 0:
-                station, touched = desk.hard_station(need[0], pending)
+        copy = desk.spare_copy(tool)
+        station = desk.plain_station(tool) if copy and not level[tool] else -1
+        touched = [station]
+        if copy and station < 0:
+            station, touched = desk.hard_station(tool, pending)
         if station < 0:
             overflow.append(need)
             continue
-        displaced = desk.put(need, station, touched, _kind(room, need, load=True))
+        displaced = desk.put(need, copy, station, touched, _kind(room, need, load=True))
         if displaced:
-            pending = sorted(pending + displaced, key=lambda need: -level[need[0]])
+            pending = _hardest_first(room, pending + displaced)
     return overflow
+
+
+def _hardest_first(room: ToolRoom, needs: list[Need]) -> list[Need]:
+    """Order needs by how hard their tools are to place; alike ones stay in order."""
+    return sorted(needs, key=lambda need: -room.level[need[0]])
 
 
 def _turns_already(desk: Desk, need: Need) -> bool:
     """Tell whether the program's tool already stands in a turning station for another angle."""
     return any(
-        other[:2] == need[:2] and desk.room.turning[station] and other != need for station, other in desk.kept.items()
+        desk.kept[station][:2] == need[:2] and desk.room.turning[station]
+        for station in desk.stand[need[0]]
+        if station in desk.kept
     )
 
 
@@ -290,7 +288,8 @@ def _angle_swap(desk: Desk, need: Need) -> Exchange | None:
 
 def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> Exchange | None:
     """Put a tool where the first half's tools can leave with the fewest exchanges back."""
-    if not desk.spare_copy(need.tool):
+    copy = desk.spare_copy(need.tool)
+    if not copy:
         return None
     best: tuple[tuple[int, bool, int, int], list[int]] | None = None
     for station in desk.room.fits[need.tool]:
@@ -305,7 +304,7 @@ def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> Exchange | None:
         return None
     planned = desk.exchanges
     desk.exchanges = []
-    desk.put(need, best[0][-1], best[1], _kind(desk.room, need, load=True))
+    desk.put(need, copy, best[0][-1], best[1], _kind(desk.room, need, load=True))
     there, desk.exchanges = desk.exchanges[-1], planned
     return there
 
@@ -340,12 +339,11 @@ def _replanted(
     if not homes:
         return None
     cleared = tuple(None if s in homes else p for s, p in enumerate(turret.stations))
-    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, None, NO_COPIES)
-    stand = _standing(desk.turret, wanted)
-    kept = _as_they_stand(room, desk.turret, wanted, stand)
-    desk.kept = {station: need for need, station in kept.items()}
-    needs = _change_in_place(desk, [need for need in wanted if need not in kept], stand, None)
-    overflow = _load(desk, needs)
+    without = Turret(cleared, turret.last_used, turret.loaded_at)
+    stand = _standing(without, wanted)
+    kept, left = _as_they_stand(room, without, wanted, stand)
+    desk = Desk(room, without, queue, stand, kept, None, NO_COPIES)
+    overflow = _load(desk, _change_in_place(desk, left))
     if any(need.tool in hard for need in overflow):
         return None
     desk.exchanges = _moves(desk, homes)
