@@ -22,6 +22,8 @@ from simkit.process.shifts import Span
 
 SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
 RUSH = "rush"
+WALKING = -1
+"""Task code of the way after a task."""
 
 
 class CellError(RuntimeError):
@@ -236,9 +238,16 @@ class Pool:
         request.chunks.append((request.begun_s, now))
         persons, request.persons = request.persons, ()
         if self.walk_s and request.key[2] >= 0:
+            self._walk(persons, now)
             self.clock.at(now + self.walk_s, lambda _: self._release(persons))
         else:
             self._release(persons)
+
+    def _walk(self, persons: tuple[_Worker, ...], now_s: float) -> None:
+        """The way after a task at a machine; the machine does not wait for it."""
+        for worker in persons:
+            self.busy.pop(worker.row, None)
+            self._log_chunk(worker, WALKING, now_s, now_s + self.walk_s)
 
     def _pause(self, request: Request) -> None:
         now = self.clock.now
@@ -268,17 +277,21 @@ class Pool:
             self.clock.at(moment, self._assign, LAST)
 
     def _record(self, request: Request, persons: tuple[_Worker, ...], start_s: float, end_s: float) -> None:
-        log = self.log
         for worker in persons:
-            log.person.append(worker.row)
-            log.task.append(request.task)
-            log.start_s.append(start_s)
-            log.end_s.append(end_s)
-            log.window_end_s.append(worker.window_end(start_s))
+            self._log_chunk(worker, request.task, start_s, end_s)
         if not request.chunks:
+            log = self.log
             log.request_task.append(request.task)
             log.asked_s.append(request.asked_s)
             log.begun_s.append(start_s)
+
+    def _log_chunk(self, worker: _Worker, task: int, start_s: float, end_s: float) -> None:
+        log = self.log
+        log.person.append(worker.row)
+        log.task.append(task)
+        log.start_s.append(start_s)
+        log.end_s.append(end_s)
+        log.window_end_s.append(worker.window_end(start_s))
 
 
 def _key(request: Request) -> tuple[int, float, int, int]:

@@ -23,6 +23,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
 )  # fmt: skip
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
+from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import EXCHANGES, Workload
@@ -291,6 +292,7 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     measures = {
         f"person_{skill}_h": float(inside[task == code].sum()) / SECONDS_PER_HOUR for code, skill in enumerate(SKILLS)
     }
+    measures["person_walking_h"] = float(inside[task == WALKING].sum()) / SECONDS_PER_HOUR
     windows_s = sum(_covered(windows, span) for windows in workload.plan.person)
     measures["person_busy_h"] = float(inside.sum()) / SECONDS_PER_HOUR
     measures["person_overrun_h"] = float(overrun.sum()) / SECONDS_PER_HOUR
