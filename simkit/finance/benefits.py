@@ -1,11 +1,13 @@
 """What the hours that an option changes in a year of use are worth, by the value rules.
 
-Hours are differences of simulated totals. Overtime, hours given out and unmet hours exclude each other
-in the simulation, so no hour is counted twice.
+Hours are differences of simulated totals. In the simulation an order is made in house, given out or refused,
+and overtime lies in house, so no hour is counted twice. Hours given out and unmet are standard hours of
+today's plant: an option that is faster does not make the same order cheaper to give out.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from simkit.finance.inputs import Prices, ScenarioTotals
@@ -64,6 +66,16 @@ class Pair:
         mass = self.both("parts_kg", factor)
         return mass[1] / mass[0] if mass and mass[0] > 0 else 1.0
 
+    def share_in_span(self, factor: float) -> float:
+        """Share of today's sheets made in the measured span (the rest follows after it); 1 where not known."""
+        sheets, inside = self.both("sheets", factor), self.both("sheets_in_span", factor)
+        return inside[0] / sheets[0] if sheets and inside and sheets[0] > 0 and inside[0] > 0 else 1.0
+
+    def same_span_work(self, factor: float) -> float:
+        """Sheets the option makes in the measured span relative to today's, for what is measured in the span."""
+        inside = self.both("sheets_in_span", factor)
+        return inside[1] / inside[0] if inside and inside[0] > 0 else self.same_parts(factor)
+
     def freed_h(self, factor: float) -> float:
         """Hours needed today less hours needed with the option, h per week."""
         return self.today.per_week("hours_needed", factor) - self.option.per_week("hours_needed", factor)
@@ -117,7 +129,7 @@ def own_cost_per_h(pair: Pair, factor: float) -> float:
         return 0.0
     money = pair.prices.money
     cost = (energy[0] if energy else 0.0) * money.energy_per_kwh + (gas[0] if gas else 0.0) * money.gas_per_m3
-    return cost / inhouse[0]
+    return cost / (inhouse[0] * pair.share_in_span(factor))
 
 
 def subcontract(pair: Pair, factor: float) -> Gain:
@@ -131,24 +143,20 @@ def subcontract(pair: Pair, factor: float) -> Gain:
     return Gain("subcontract", ((before - after, text), pair.weeks_factor, (price, net)), budget=budget)
 
 
-def sold_h(freed_h: float, unmet_before_h: float, unmet_after_h: float) -> float:
-    """Hours that can be sold: what the option makes available, never more than was unmet; negative: sales lost.
+def sold_h(unmet_before_h: float, unmet_after_h: float, available_h: float) -> float:
+    """Hours that can be sold: never more than was unmet or than is available; negative: sales are lost."""
+    return min(unmet_before_h - unmet_after_h, unmet_before_h, max(available_h, 0.0))
 
-    ``freed_h`` are the hours made available after overtime and hours given out were taken back.
+
+def available_h(pair: Pair, factor: float) -> float:
+    """Hours left for sale after those that replace overtime and take back hours given out, h per week.
+
+    Where the hours in house were simulated, each order has one fate (in house, given out, refused), so the
+    orders no longer refused are themselves the limit. Totals without them get the freed hours that are left.
     """
-    return min(unmet_before_h - unmet_after_h, unmet_before_h, max(freed_h, 0.0))
-
-
-def made_available_h(pair: Pair, factor: float) -> float:
-    """Hours an option frees or adds beyond those that took back hours given out and overtime, h per week.
-
-    Hours needed less, plus hours in house worked more (idle or new shift hours), less hours taken back.
-    Where the hours in house are not known, freed hours alone count.
-    """
+    if pair.today.has("inhouse_h") and pair.option.has("inhouse_h"):
+        return math.inf
     taken_back = pair.today.per_week("subcontract_h", factor) - pair.option.per_week("subcontract_h", factor)
-    inhouse = pair.both("inhouse_h", factor)
-    if inhouse is not None:
-        return pair.freed_h(factor) + inhouse[1] - inhouse[0] - taken_back
     less_overtime = pair.today.per_week("overtime_h", factor) - pair.option.per_week("overtime_h", factor)
     return pair.freed_h(factor) - less_overtime - taken_back
 
@@ -166,7 +174,7 @@ def sales(pair: Pair, demand: YearDemand) -> list[Gain]:
 
 def _sold(pair: Pair, factor: float) -> float:
     before, after = pair.today.per_week("unmet_h", factor), pair.option.per_week("unmet_h", factor)
-    return sold_h(made_available_h(pair, factor), before, after)
+    return sold_h(before, after, available_h(pair, factor))
 
 
 def _sales_gain(pair: Pair, line: str, hours: float, what: str) -> Gain:

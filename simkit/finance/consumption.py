@@ -10,6 +10,9 @@ from __future__ import annotations
 
 from simkit.finance.benefits import Gain, Pair
 
+IN_SPAN = ("energy_kwh", "gas_m3")
+"""Measures taken in the released span alone; they are compared for the same sheets of that span."""
+
 
 def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
     """Gains (or costs) of a full year of use at one demand factor."""
@@ -32,7 +35,7 @@ def _used(pair: Pair, factor: float, line: str, measure: str, unit: str, price: 
     used = pair.both(measure, factor)
     if used is None:
         return None
-    ratio = pair.same_parts(factor)
+    ratio = pair.same_span_work(factor) if measure in IN_SPAN else pair.same_parts(factor)
     return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=measure)
 
 

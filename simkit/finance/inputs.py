@@ -95,18 +95,20 @@ class ScenarioTotals:
 def check_totals(scenario: ScenarioTotals) -> None:
     """Refuse totals that lack a required measure or in which an hour would count twice.
 
-    Hours given out and hours unmet are parts of the hours needed, and with the hours worked in house
-    they may not exceed them. Raises ``KeyError`` or :class:`DoubleCount`.
+    Hours in house are part of the hours needed; where they are not known, hours given out and unmet are.
+    (Given out and unmet are standard hours, so all three need not add up to the hours needed.) Raises
+    ``KeyError`` or :class:`DoubleCount`.
     """
     for factor, totals in scenario.levels.items():
         missing = [name for name in REQUIRED if name not in totals]
         if missing:
             raise KeyError(f"{scenario.name} at demand {factor:g}: {', '.join(missing)} missing")
-        parts = totals["subcontract_h"] + totals["unmet_h"] + totals.get("inhouse_h", 0.0)
+        known = "inhouse_h" in totals
+        parts = totals["inhouse_h"] if known else totals["subcontract_h"] + totals["unmet_h"]
         if parts > totals["hours_needed"] * (1 + 1e-9) + 1e-6:
             raise DoubleCount(
-                f"{scenario.name} at demand {factor:g}: hours in house, given out and unmet are {parts:.6g} h, "
-                f"more than the {totals['hours_needed']:.6g} h needed: an hour would count twice"
+                f"{scenario.name} at demand {factor:g}: hours {'in house' if known else 'given out and unmet'} are "
+                f"{parts:.6g} h, more than the {totals['hours_needed']:.6g} h needed: an hour would count twice"
             )
 
 

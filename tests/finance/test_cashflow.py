@@ -132,16 +132,10 @@ def test_extra_sales_never_exceed_the_hours_made_available():
     assert amounts(cash, "sales")[1] == 1 * 50 * 90
 
 
-def test_idle_hours_used_count_as_made_available():
-    """Nothing freed, but 4 regular hours more are worked in house: they make the 4 unmet hours."""
+def test_orders_no_longer_refused_are_sold_even_if_idle_hours_make_them():
+    """Nothing freed, but 4 regular hours more are worked in house: the 4 unmet hours are made."""
     before, after = today(inhouse_h=88.0), totals(inhouse_h=92.0, unmet_h=0.0)
     assert amounts(table(hand_plant(BOUGHT), before, after), "sales")[1] == 4 * 50 * 90
-
-
-def test_hours_taken_back_are_not_sold_as_well():
-    """Freed 5 h with nothing more worked in house; 4 h take back hours given out, 1 h is left to sell."""
-    before, after = today(inhouse_h=80.0), totals(inhouse_h=80.0, hours_needed=95.0, subcontract_h=4.0, unmet_h=0.0)
-    assert amounts(table(hand_plant(BOUGHT), before, after), "sales")[1] == 1 * 50 * 90
 
 
 def test_lost_sales_are_a_cost():
@@ -211,6 +205,16 @@ def test_energy_and_gas_are_compared_for_the_same_parts():
     cash = table(hand_plant(BOUGHT), before, after)
     assert amounts(cash, "energy")[1] == pytest.approx(50 * 50 * 0.2)
     assert amounts(cash, "gas")[1] == pytest.approx(-5 * 50 * 0.25)
+
+
+def test_what_is_measured_in_the_span_is_compared_for_its_sheets():
+    """Today 90 of 100 sheets fall in the span, with the option all 100: 450 kWh would be 500, it takes 480."""
+    sheets = {"sheets": 100.0, "parts_kg": 200.0, "inhouse_h": 80.0}
+    before, after = today(energy_kwh=450.0, sheets_in_span=90.0, **sheets), totals(
+        energy_kwh=480.0, sheets_in_span=100.0, subcontract_h=7.0, **sheets)  # fmt: skip
+    cash = table(hand_plant(BOUGHT), before, after)
+    assert amounts(cash, "energy")[1] == pytest.approx(20 * 50 * 0.2)
+    assert amounts(cash, "subcontract")[1] == pytest.approx(50 * (110 - 450 * 0.2 / (80 * 0.9)))
 
 
 def test_regrinds_and_scrapped_parts():
@@ -364,8 +368,10 @@ def test_hours_that_are_money_are_not_reported_as_free_as_well():
 
 
 def test_an_hour_in_two_places_is_refused():
-    with pytest.raises(DoubleCount, match="an hour would count twice"):
-        table(hand_plant(BOUGHT), today(inhouse_h=95.0), totals())
+    with pytest.raises(DoubleCount, match=r"in house are 101 h.*an hour would count twice"):
+        table(hand_plant(BOUGHT), today(inhouse_h=101.0), totals())
+    with pytest.raises(DoubleCount, match="given out and unmet are 104 h"):
+        table(hand_plant(BOUGHT), today(), totals(subcontract_h=100.0))
 
 
 def test_a_missing_measure_and_an_unknown_option_are_named():
