@@ -45,14 +45,20 @@ def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, st
 
 
 def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
-    """Sheet material and scrap credit of one metal, for the same mass of its parts (sheets less scrap)."""
+    """Sheet material and scrap credit of one metal, for the same mass of its parts (sheets less scrap).
+
+    Where the mass lost beyond the nests is measured (``lost_kg_<metal>``: scrapped sheets and yield loss), only
+    that is compared: the nests of orders given out would otherwise look like a change of yield.
+    """
     names = [f"material_kg_{material}" for material in pair.prices.materials_of[metal]]
     sheets = (_sum(pair, 0, names, factor), _sum(pair, 1, names, factor))
-    scrap_name = f"scrap_kg_{metal}"
-    scrap = (_sum(pair, 0, [scrap_name], factor), _sum(pair, 1, [scrap_name], factor))
+    scrap_name, lost_name = [f"scrap_kg_{metal}"], [f"lost_kg_{metal}"]
+    scrap = (_sum(pair, 0, scrap_name, factor), _sum(pair, 1, scrap_name, factor))
     parts = (sheets[0] - scrap[0], sheets[1] - scrap[1])
     if parts[0] <= 0 or parts[1] <= 0:
         return []
+    if pair.today.has(lost_name[0]) and pair.option.has(lost_name[0]):
+        sheets = scrap = (_sum(pair, 0, lost_name, factor), _sum(pair, 1, lost_name, factor))
     ratio, unit = parts[1] / parts[0], f"{pair.prices.currency}/kg"
     price = _mean_price(pair, factor, metal)
     credit = -pair.prices.scrap_per_kg[metal]

@@ -199,6 +199,15 @@ def test_material_is_compared_for_the_same_parts_of_a_metal():
     assert amounts(cash, "scrap")[1] == pytest.approx(100 * 50 * 0.18)
 
 
+def test_only_mass_lost_beyond_the_nests_counts_where_it_is_measured():
+    """Other nests in house (yield 75 % to 70 %) are no saving or cost; 10 kg lost become 30 for twice the parts."""
+    before = today(**{"material_kg_MS-1.5": 1000.0, "scrap_kg_MS": 250.0, "lost_kg_MS": 10.0})
+    after = totals(**{"material_kg_MS-1.5": 2140.0, "scrap_kg_MS": 640.0, "lost_kg_MS": 30.0})
+    cash = table(hand_plant(BOUGHT), before, after)
+    assert amounts(cash, "material")[1] == pytest.approx(-10 * 50 * 1.02)
+    assert amounts(cash, "scrap")[1] == pytest.approx(10 * 50 * 0.18)
+
+
 def test_energy_and_gas_are_compared_for_the_same_parts():
     before = today(parts_kg=100.0, energy_kwh=500.0, gas_m3=50.0)
     after = totals(parts_kg=110.0, energy_kwh=500.0, gas_m3=60.0)
