@@ -190,7 +190,7 @@ PUBLISHED = [
     Row("life of 3 years in a horizon of 8", "simkit.finance.timeline.replacement_times",
         {"start": 0.5, "life_years": 3.0, "horizon_years": 8}, (3.5, 6.5), "years", 1e-9, FULL, "worked by hand"),
     Row("hours made available beyond what was unmet", "simkit.finance.benefits.sold_h",
-        {"freed_h": 12.0, "unmet_before_h": 9.0, "unmet_after_h": 0.0}, 9.0, "h", 0.0, "exact", "worked by hand"),
+        {"available_h": 12.0, "unmet_before_h": 9.0, "unmet_after_h": 0.0}, 9.0, "h", 0.0, "exact", "worked by hand"),
     Row("D27 real rate", MEASURES + "real_rate", {"nominal": 0.20, "inflation": 0.10}, 0.090909, "1/year", 1e-6,
         PRINTED, "course notes, published 9.1 %"),
     _npv("D27 nominal", 0.20, [-15000, 9000, 8000, 7000], 2106.48, 0.01, PRINTED, NOTES),
