@@ -13,7 +13,9 @@ from work_rows import FIRST_ORDER, tool_id
 
 from simkit.plant.tables import Element, MachineRow, Person, Quality, StartRow, Stop, Tool, Upkeep
 
-AS_OF = dt.date(2026, 4, 24)
+AS_OF = dt.date(2026, 6, 5)
+"""A week after the four weeks of the book, which are the observed weeks too."""
+
 GUESS = "analyst's first guess, invented for the demo"
 TWINS = 8
 """Tools with a twin today. Rule of the demo: the most used cutting tools of the book."""
@@ -71,12 +73,12 @@ def _tool(row: int, fact: ToolFact, life: float, twin: bool) -> Tool:
 def _element(
     name: str, unit: str, state: str, typical: float, cv: float = 0.0, low: float | None = None,
     high: float | None = None, *, task_of: str = "machine", applies_to: str = "", law: str = "",
-    basis: str = "estimated", source: str = GUESS, n: int = 0, owner: str = "production engineer",
+    basis: str = "estimated", source: str = GUESS, owner: str = "production engineer",
 ) -> Element:  # fmt: skip
     """Build an element row; a spread without a law is lognormal."""
     return Element(
         element=name, applies_to=applies_to, task_of=task_of, unit=unit, state=state,
-        law=law or ("lognormal" if cv else "constant"), typical=typical, cv=cv, low=low, high=high, basis=basis, n=n,
+        law=law or ("lognormal" if cv else "constant"), typical=typical, cv=cv, low=low, high=high, basis=basis,
         source=source, owner=owner, date=AS_OF,
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ UNATTENDED = [["A1", "A1b"], "A5b", ["A4", "A8"]]
 ASSESSED = [
     edit("plant.calendar.night.rule", "allowed"),
     edit("plant.calendar.night.assessed_by", "nobody: this entry is invented for the demo, a plant needs its own"),
-    edit("plant.calendar.night.assessed_on", "2026-04-24"),
+    edit("plant.calendar.night.assessed_on", "2026-06-05"),
 ]
 OVERTIME = 1.35
 
