@@ -199,11 +199,10 @@ def _change(desk: Desk, need: Need, station: int) -> None:
     tool, clearance, angle = need
     placed = desk.stations[station]
     assert placed is not None
-    turning = desk.room.turning[station]
     if placed[2] != clearance:
-        placed = Placed(tool, placed[1], clearance, angle if turning else placed[3])
+        placed = Placed(tool, placed[1], clearance, placed[3])
         desk.exchanges.append(Exchange(_kind(desk.room, need, load=False), station, placed))
-    if placed[3] != angle and not turning:
+    if placed[3] != angle and not desk.room.turning[station]:
         placed = Placed(tool, placed[1], clearance, angle)
         desk.exchanges.append(Exchange("angle_change", station, placed))
     desk.stations[station] = placed

@@ -321,3 +321,81 @@ def test_look_ahead_beside_a_program_without_tools_still_splits_nothing():
     room = room_of(1, PLAIN)
     plan = plan_exchange(room, empty_turret(room), (need(0), need(1)), (), 0, frozenset())
     assert (len(plan.exchanges), plan.mid_program) == (1, ())
+
+
+def test_a_tall_form_throws_out_as_few_as_it_can():
+    room = room_of(7, [*PLAIN, form(8)])
+    turret = turret_of(room, {0: 0, 1: 1, 2: 2, 4: 4, 5: 5, 6: 6})
+    (load,) = plan_exchange(room, turret, (forming(8),), ()).exchanges
+    assert (load.station, load.out, load.removed) == (2, 2, (1,))
+
+
+def test_a_moved_tall_form_leaves_its_old_station():
+    stations = [{"size_mm": 30}, {"size_mm": 16, "count": 5}, {"size_mm": 30}]
+    room = make_tool_room(settings_of(*stations), [*PLAIN, form(8)])
+    turret = turret_of(room, {2: 8})
+    plan = plan_exchange(room, turret, (need(0), need(1), need(2), forming(8)), ())
+    assert plan.mid_program == ()
+    assert tools_in(apply_exchanges(turret, plan.exchanges, 1)) == [None, 8, None, 0, 1, 2, None]
+
+
+def test_a_pinned_tall_form_is_not_moved():
+    stations = [{"size_mm": 30}, {"size_mm": 16, "count": 5}, {"size_mm": 30}]
+    room = make_tool_room(settings_of(*stations, rules={"pinned": ("T8",)}), [*PLAIN, form(8)])
+    plan = plan_exchange(room, turret_of(room, {2: 8}), (need(0), need(1), need(2), forming(8)), ())
+    assert (len(plan.exchanges), len(plan.mid_program)) == (2, 1)
+
+
+def test_one_copy_in_a_turning_station_serves_two_angles():
+    room = make_tool_room(settings_of({"size_mm": 16, "turning": True}, {"size_mm": 16}), [tool(0, copies=2)])
+    plan = plan_exchange(room, empty_turret(room), (need(0), need(0, 0.2, 90.0)), ())
+    assert (kinds(plan.exchanges), plan.mid_program) == (["tool_load"], ())
+
+
+def test_a_split_displaces_as_few_as_it_can():
+    magazine = {"places": {"16": 9}, "contents": ("T0", "T1", "T2")}
+    room = make_tool_room(settings_of({"size_mm": 16, "count": 4}, magazine=magazine), [tool(0), form(1), form(2)])
+    plan = plan_exchange(room, turret_of(room, {1: 1, 3: 2}), (need(0), forming(1), forming(2)), ())
+    assert [(e.station, e.out, e.removed) for e in plan.mid_program] == [(1, 1, ())]
+    assert [(e.station, e.out) for e in plan.mid_back] == [(1, 0)]
+
+
+def test_a_split_prefers_what_the_magazine_brings_back():
+    magazine = {"places": {"16": 9}, "contents": ("T1",)}
+    room = make_tool_room(settings_of({"size_mm": 16, "count": 2}, magazine=magazine), PLAIN)
+    plan = plan_exchange(room, turret_of(room, {0: 0, 1: 1}), (need(0), need(1), need(2)), ())
+    assert (kinds(plan.mid_program), kinds(plan.mid_back)) == (["tool_load"], ["magazine_exchange"])
+
+
+def test_the_way_back_clears_what_the_returning_tall_form_bars():
+    room = room_of(2, [tool(0), tool(1), form(2)])
+    turret = empty_turret(room)
+    plan = plan_exchange(room, turret, (need(0), need(1), forming(2)), ())
+    turret = apply_exchanges(turret, plan.exchanges, 0)
+    assert tools_in(turret) == [2, None]
+    turret = apply_exchanges(turret, plan.mid_program, 0)
+    assert tools_in(turret) == [0, 1]
+    assert tools_in(apply_exchanges(turret, plan.mid_back, 0)) == [2, None]
+
+
+def test_look_ahead_plans_nothing_that_depends_on_another_exchange():
+    room = room_of(4, [*PLAIN, form(8)])
+    turret = turret_of(room, {1: 8, 3: 3})
+    visible = plan_exchange(room, turret, (need(0), need(1), need(2)), ())
+    ahead = plan_exchange(room, turret, (need(0), need(1), need(2)), (), 0, frozenset())
+    assert sorted(e.station for e in visible.exchanges) == [0, 1, 2]
+    assert sorted(e.station for e in ahead.exchanges) == [1, 3]
+
+
+def test_look_ahead_does_not_use_a_station_that_another_exchange_must_free():
+    room = make_tool_room(settings_of({"size_mm": 30}, {"size_mm": 16}), [tool(0, 30), tool(1), form(2, 30)])
+    turret = turret_of(room, {0: 2})
+    assert [e.station for e in plan_exchange(room, turret, (need(0), need(1)), ()).exchanges] == [0, 1]
+    assert [e.station for e in plan_exchange(room, turret, (need(0), need(1)), (), 0, frozenset()).exchanges] == [0]
+
+
+def test_look_ahead_moves_no_tool_of_the_coming_program():
+    stations = settings_of({"size_mm": 16}, {"size_mm": 16, "turning": True})
+    room = make_tool_room(stations, [tool(0), tool(1, needs_turning=True)])
+    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), 0, frozenset())
+    assert plan.exchanges == ()
