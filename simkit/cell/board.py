@@ -11,6 +11,7 @@ import simpy
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.cell.clock import FIRST, Clock
 from simkit.cell.opening import Opening
+from simkit.cell.people import Request
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.room import NO_CLEARANCE, Need
@@ -43,6 +44,7 @@ class Job:
     stacks_held: int = 0
     loads: float = 0.0
     worn_at: list[tuple[int, float]] = field(default_factory=list)
+    staging: list[Request] = field(default_factory=list)
 
 
 class Board:

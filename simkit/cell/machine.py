@@ -64,9 +64,15 @@ class MachineProcess(Stretches):
                 self.board.finish(job)
 
     def _choose(self) -> Job | None:
+        """Commit the next order; its material starts to be brought now, by the store or by whoever stages it."""
+        cell = self.cell
         job = self.board.choose(self.row, self.material, self.tools.tools_in_turret)
-        if job is not None and self.cell.in_store(job, self.material):
-            self.store_ready_s = self.clock.now + self.cell.orders.store_exchange_s[job.members[0]]
+        if job is not None and cell.in_store(job, self.material):
+            self.store_ready_s = self.clock.now + cell.orders.store_exchange_s[job.members[0]]
+        elif job is not None and cell.material[job.program] != self.material:
+            job.staging = cell.ask_outside(
+                job, {task: seconds[job.members[0]] for task, seconds in cell.staged.items()}
+            )
         return job
 
     def _displaced_by_rush(self, job: Job) -> Job:
@@ -152,10 +158,12 @@ class MachineProcess(Stretches):
             return
         in_store = cell.in_store(job, self.material)
         self.material = wanted
-        cell.ask_outside(job, {task: seconds[first] for task, seconds in cell.staged.items()})
         if in_store:
             yield from self.alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
             return
+        for request in job.staging:
+            if not request.event.processed:
+                yield from self.wait(WAITING_MATERIAL, request.event, "material")
         seconds = cell.orders.change_s["material_change"][first]
         if cell.who["material_change"] == "machine":
             yield from self.alone(CHANGEOVER, seconds)

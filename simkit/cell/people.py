@@ -110,10 +110,17 @@ class Pool:
 
     def ask(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False,
-        skills: tuple[str, ...] = (), done: Callback | None = None,
+        skills: tuple[str, ...] = (), done: Callback | None = None, outside: bool = False,
     ) -> Request:  # fmt: skip
-        """Queue a request; its event happens when the work is done."""
+        """Queue a request; its event happens when the work is done.
+
+        Moved work (``outside``) has the rank of preparation and pauses, whichever skill it needs.
+        """
         request = self._request(task, seconds, machine, order, rush, skills)
+        if outside:
+            preparation = SKILL_CODE["preparation"]
+            request.key = (self.rank[preparation], *request.key[1:])
+            request.pauses = self.pauses[preparation]
         if done is not None:
             request.event.callbacks.append(done)
         self._enqueue(request)

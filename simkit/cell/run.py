@@ -13,7 +13,7 @@ from simkit.cell.board import Board, Job
 from simkit.cell.clock import Clock
 from simkit.cell.machine import MachineProcess
 from simkit.cell.opening import Opening
-from simkit.cell.people import Pool
+from simkit.cell.people import Pool, Request
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.toolwork import ToolBook, ToolWork, make_tool_book
 from simkit.cell.trace import Trace
@@ -139,13 +139,15 @@ class Cell:
         removal = self.settings.removal
         return removal.pickers > 0 and not removal.sample_drawer and self.workload.tables.flows[job.program].picked > 0
 
-    def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> None:
-        """Work that holds no machine: it occupies somebody who can do it, and is counted either way."""
+    def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
+        """Work that holds no machine: it occupies somebody who can do it, after all other tasks, and is counted."""
+        asked = []
         for task, seconds in seconds_by_task.items():
             if seconds > 0:
                 self.outside_s[task] = self.outside_s.get(task, 0.0) + seconds
                 if self.pool.can(task):
-                    self.pool.ask(task, seconds, -1, job.number, rush=job.rush)
+                    asked.append(self.pool.ask(task, seconds, -1, job.number, outside=True))
+        return asked
 
 
 class PartStacks:

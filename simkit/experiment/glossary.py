@@ -19,78 +19,80 @@ class Measure:
     extensive: bool = True
 
 
-def _fixed() -> tuple[Measure, ...]:
-    rate = {"extensive": False}
-    return (
-        Measure("span_weeks", "weeks", "length of the measured span", **rate),
-        Measure("attended_h", "h", "hours in which somebody who works at the machine is there, overtime included"),
-        Measure("overtime_h", "h", "hours of overtime windows worked"),
-        Measure("hours_needed", "h", "machine hours in house until the released book is done (neither closed nor "
-                "without work), plus orders given out or refused at the same measure"),
-        Measure("inhouse_h", "h", "machine hours in house until the released book is done"),
-        Measure("subcontract_h", "h", "hours of orders given out, in the standard hours of today's plant"),
-        Measure("unmet_h", "h", "hours of orders refused, in the standard hours of today's plant"),
-        Measure("run_h", "h", "hours of punching, forming and cutting in the span"),
-        Measure("cut_h", "h", "hours of cutting in the span"),
-        Measure("machine_utilisation", "1", "share of calendar time spent punching, forming and cutting", **rate),
-        Measure("machine_availability", "1", "share of calendar time not stopped", **rate),
-        Measure("machine_queue_mean", "orders", "released orders waiting to start, time average", **rate),
-        Measure("machine_wait_mean_s", "s", "mean time from release to start of an order", **rate),
-        Measure("machine_wait_share", "1", "share of orders that wait to start", **rate),
-        Measure("people_queue_mean", "requests", "requests at machines waiting for people, time average", **rate),
-        Measure("people_wait_mean_s", "s", "mean wait of a request at a machine for people", **rate),
-        Measure("people_wait_share", "1", "share of requests at machines that wait for people", **rate),
-        Measure("people_utilisation", "1", "people's busy time over their windows of work", **rate),
-        Measure("bench_queue_mean", "sheets", "sheets on the bench waiting for a person, time average", **rate),
-        Measure("bench_wait_mean_s", "s", "mean wait of a sheet on the bench", **rate),
-        Measure("bench_wait_share", "1", "share of sheets on the bench that wait", **rate),
-        Measure("bench_sheets_mean", "sheets", "bench places taken, time average", **rate),
-        Measure("bench_utilisation", "1", "share of calendar time with a sheet on the bench", **rate),
-        Measure("orders_finished", "orders", "orders finished in house"),
-        Measure("orders_late", "orders", "orders finished in house after their due day, or not finished"),
-        Measure("late_share", "1", "late orders over orders in house", **rate),
-        Measure("late_mean_days", "d", "mean lateness of late orders", **rate),
-        Measure("orders_in_process_mean", "orders", "orders started and not finished, time average", **rate),
-        Measure("backlog_end_h", "h", "planner's hours released and not finished at the end of the span", **rate),
-        Measure("backlog_grows", "1", "1 if that backlog is well above the one at half of the span", **rate),
-        Measure("sheets", "sheets", "good sheets made, whole run"),
-        Measure("sheets_in_span", "sheets", "good sheets made in the span"),
-        Measure("parts", "parts", "parts made, whole run"),
-        Measure("sheets_scrapped", "sheets", "sheets lost at stops"),
-        Measure("parts_scrapped", "parts", "expected parts scrapped for marks and the like"),
-        Measure("parts_reworked", "parts", "expected parts reworked"),
-        Measure("rework_h", "h", "expected hours of rework (part of the bench hours)"),
-        Measure("material_kg", "kg", "sheet mass used, scrapped sheets and yield loss included"),
-        Measure("parts_kg", "kg", "mass of good parts"),
-        Measure("scrap_kg", "kg", "mass used less mass of good parts"),
-        Measure("gas_m3", "m3", "assist gas"),
-        Measure("energy_kwh", "kWh", "energy of the machine, running and idle"),
-        Measure("lifts_by_hand", "lifts", "sheets loaded without a lifter and parts broken out by hand"),
-        Measure("lifted_kg", "kg", "mass of those lifts"),
-        Measure("tool_loads", "loads", "tools fetched and fitted by hand"),
-        Measure("die_changes", "changes", "dies changed by hand for clearance only"),
-        Measure("angle_changes", "changes", "tools turned by hand"),
-        Measure("magazine_exchanges", "exchanges", "tools exchanged by the magazine's gripper"),
-        Measure("magazine_die_changes", "exchanges", "dies exchanged by the magazine's gripper"),
-        Measure("magazine_misses", "exchanges", "exchanges by hand although there is a magazine"),
-        Measure("exchange_hidden_h", "h", "exchange time hidden behind cutting"),
-        Measure("exchange_visible_h", "h", "exchange time during which the machine stands"),
-        Measure("tools_reground", "regrinds", "tools reground"),
-        Measure("tools_broken", "tools", "tools broken"),
-        Measure("stops", "stops", "unplanned stops in the span"),
-        Measure("stop_h", "h", "hours stopped in the span"),
-        Measure("bench_h", "h", "hours of bench work on the sheets made"),
-        Measure("person_busy_h", "h", "people's busy hours in the span"),
-        Measure("person_overrun_h", "h", "hours that people work past the end of their windows"),
-        Measure("person_walking_h", "h", "people's hours on the way after tasks at machines, in the span"),
-        Measure("preparation_h", "h", "moved work: preparation outside the machine's time"),
-        Measure("programming_h", "h", "programming caused by the orders made"),
-        Measure("eligible_parts_share", "1", "share of parts that the removal device takes", **rate),
-        Measure("eligible_sheets_share", "1", "share of sheets whose parts it takes all", **rate),
-        Measure("nights", "nights", "nights in which unattended running was allowed"),
-        Measure("night_allowed_h", "h", "hours of those nights"),
-        Measure("night_running_h", "h", "hours that the machine worked in them"),
-    )  # fmt: skip
+_FIXED = (
+    Measure("span_weeks", "weeks", "length of the measured span", extensive=False),
+    Measure("attended_h", "h", "hours in which somebody who works at the machine is there, overtime included"),
+    Measure("overtime_h", "h", "hours of overtime windows worked"),
+    Measure(
+        "hours_needed",
+        "h",
+        "machine hours in house until the released book is done (neither closed nor "
+        "without work), plus orders given out or refused at the same measure",
+    ),
+    Measure("inhouse_h", "h", "machine hours in house until the released book is done"),
+    Measure("subcontract_h", "h", "hours of orders given out, in the standard hours of today's plant"),
+    Measure("unmet_h", "h", "hours of orders refused, in the standard hours of today's plant"),
+    Measure("run_h", "h", "hours of punching, forming and cutting in the span"),
+    Measure("cut_h", "h", "hours of cutting in the span"),
+    Measure("machine_utilisation", "1", "share of calendar time spent punching, forming and cutting", extensive=False),
+    Measure("machine_availability", "1", "share of calendar time not stopped", extensive=False),
+    Measure("machine_queue_mean", "orders", "released orders waiting to start, time average", extensive=False),
+    Measure("machine_wait_mean_s", "s", "mean time from release to start of an order", extensive=False),
+    Measure("machine_wait_share", "1", "share of orders that wait to start", extensive=False),
+    Measure("people_queue_mean", "requests", "requests at machines waiting for people, time average", extensive=False),
+    Measure("people_wait_mean_s", "s", "mean wait of a request at a machine for people", extensive=False),
+    Measure("people_wait_share", "1", "share of requests at machines that wait for people", extensive=False),
+    Measure("people_utilisation", "1", "people's busy time over their windows of work", extensive=False),
+    Measure("bench_queue_mean", "sheets", "sheets on the bench waiting for a person, time average", extensive=False),
+    Measure("bench_wait_mean_s", "s", "mean wait of a sheet on the bench", extensive=False),
+    Measure("bench_wait_share", "1", "share of sheets on the bench that wait", extensive=False),
+    Measure("bench_sheets_mean", "sheets", "bench places taken, time average", extensive=False),
+    Measure("bench_utilisation", "1", "share of calendar time with a sheet on the bench", extensive=False),
+    Measure("orders_finished", "orders", "orders finished in house"),
+    Measure("orders_late", "orders", "orders finished in house after their due day, or not finished"),
+    Measure("late_share", "1", "late orders over orders in house", extensive=False),
+    Measure("late_mean_days", "d", "mean lateness of late orders", extensive=False),
+    Measure("orders_in_process_mean", "orders", "orders started and not finished, time average", extensive=False),
+    Measure("backlog_end_h", "h", "planner's hours released and not finished at the end of the span", extensive=False),
+    Measure("backlog_grows", "1", "1 if that backlog is well above the one at half of the span", extensive=False),
+    Measure("sheets", "sheets", "good sheets made, whole run"),
+    Measure("sheets_in_span", "sheets", "good sheets made in the span"),
+    Measure("parts", "parts", "parts made, whole run"),
+    Measure("sheets_scrapped", "sheets", "sheets lost at stops"),
+    Measure("parts_scrapped", "parts", "expected parts scrapped for marks and the like"),
+    Measure("parts_reworked", "parts", "expected parts reworked"),
+    Measure("rework_h", "h", "expected hours of rework (part of the bench hours)"),
+    Measure("material_kg", "kg", "sheet mass used, scrapped sheets and yield loss included"),
+    Measure("parts_kg", "kg", "mass of good parts"),
+    Measure("scrap_kg", "kg", "mass used less mass of good parts"),
+    Measure("gas_m3", "m3", "assist gas, whole run"),
+    Measure("energy_kwh", "kWh", "energy of the machine, running and idle, whole run"),
+    Measure("lifts_by_hand", "lifts", "sheets loaded without a lifter and parts broken out by hand"),
+    Measure("lifted_kg", "kg", "mass of those lifts"),
+    Measure("tool_loads", "loads", "tools fetched and fitted by hand"),
+    Measure("die_changes", "changes", "dies changed by hand for clearance only"),
+    Measure("angle_changes", "changes", "tools turned by hand"),
+    Measure("magazine_exchanges", "exchanges", "tools exchanged by the magazine's gripper"),
+    Measure("magazine_die_changes", "exchanges", "dies exchanged by the magazine's gripper"),
+    Measure("magazine_misses", "exchanges", "exchanges by hand although there is a magazine"),
+    Measure("exchange_hidden_h", "h", "exchange time hidden behind cutting"),
+    Measure("exchange_visible_h", "h", "exchange time during which the machine stands"),
+    Measure("tools_reground", "regrinds", "tools reground"),
+    Measure("tools_broken", "tools", "tools broken"),
+    Measure("stops", "stops", "unplanned stops in the span"),
+    Measure("stop_h", "h", "hours stopped in the span"),
+    Measure("bench_h", "h", "hours of bench work on the sheets made"),
+    Measure("person_busy_h", "h", "people's busy hours in the span"),
+    Measure("person_overrun_h", "h", "hours that people work past the end of their windows"),
+    Measure("person_walking_h", "h", "people's hours on the way after tasks at machines, in the span"),
+    Measure("preparation_h", "h", "moved work: preparation outside the machine's time"),
+    Measure("programming_h", "h", "programming caused by the orders made"),
+    Measure("eligible_parts_share", "1", "share of parts that the removal device takes", extensive=False),
+    Measure("eligible_sheets_share", "1", "share of sheets whose parts it takes all", extensive=False),
+    Measure("nights", "nights", "nights in which unattended running was allowed"),
+    Measure("night_allowed_h", "h", "hours of those nights"),
+    Measure("night_running_h", "h", "hours that the machine worked in them"),
+)
 
 
 def _families() -> tuple[Measure, ...]:
@@ -107,11 +109,12 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-MEASURES: dict[str, Measure] = {measure.name: measure for measure in (*_fixed(), *_families())}
+MEASURES: dict[str, Measure] = {measure.name: measure for measure in (*_FIXED, *_families())}
 """Every measure that does not depend on the plant's own names, by name."""
 
 PREFIXES: dict[str, Measure] = {
     "material_kg_": Measure("material_kg_<material>", "kg", "sheet mass used of a material"),
+    "lost_kg_": Measure("lost_kg_<metal>", "kg", "mass of scrapped sheets and of yield lost, of a metal"),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
 }
 """Measures that exist once per material or metal of the plant."""
@@ -120,7 +123,8 @@ PREFIXES: dict[str, Measure] = {
 def measures_of(plant: Plant) -> dict[str, Measure]:
     """All measures of a plant, with those of its own materials and metals."""
     own = {f"material_kg_{row.material_id}": PREFIXES["material_kg_"] for row in plant.materials}
-    own |= {f"scrap_kg_{row.metal}": PREFIXES["scrap_kg_"] for row in plant.materials}
+    for stem in ("scrap_kg_", "lost_kg_"):
+        own |= {f"{stem}{row.metal}": PREFIXES[stem] for row in plant.materials}
     return MEASURES | own
 
 

@@ -134,12 +134,6 @@ def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
     measures["cut_h"] = float(total[STATE_CODE[CUTTING]]) / SECONDS_PER_HOUR
     measures["machine_utilisation"] = run_s / machines_s if machines_s else 0.0
     measures["machine_availability"] = 1.0 - float(total[STATE_CODE["stopped"]]) / machines_s if machines_s else 0.0
-    settings = workload.plant.settings
-    on_s = float(total.sum() - total[STATE_CODE[CLOSED]])
-    measures["energy_kwh"] = (
-        run_s * settings.machine.running_kw + (on_s - run_s) * settings.machine.idle_kw
-    ) / SECONDS_PER_HOUR
-    measures["gas_m3"] = measures["cut_h"] * settings.machine.gas_m3_per_h
     stops = [moment for log in trace.machines for moment in log.stop_at_s]
     measures["stops"] = float(sum(span[0] <= moment < span[1] for moment in stops))
     measures["stop_h"] = measures["state_stopped_h"]
@@ -148,11 +142,9 @@ def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
 
 def _needed(trace: Trace, workload: Workload) -> Measures:
     """Hours needed: in house until the book is done, plus orders given out or refused at the same measure."""
-    whole = (0.0, trace.end_s)
-    busy_s = 0.0
-    for log in trace.machines:
-        table = state_table(log, workload, trace.open_spans, whole)
-        busy_s += float(table.sum() - table[STATE_CODE[NO_WORK]] - table[STATE_CODE[CLOSED]])
+    run = (0.0, trace.end_s)
+    whole = np.sum([state_table(log, workload, trace.open_spans, run) for log in trace.machines], axis=0)
+    busy_s = float(whole.sum() - whole[STATE_CODE[NO_WORK]] - whole[STATE_CODE[CLOSED]])
     planned = workload.planned_h
     hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}
     invoiced = dict(hours)
@@ -160,6 +152,9 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
         hours[job.fate] += float(planned[list(job.members)].sum())
         invoiced[job.fate] += float(workload.invoice_h[list(job.members)].sum())
     inhouse_h = busy_s / SECONDS_PER_HOUR
+    machine = workload.plant.settings.machine
+    run_h = sum(whole[STATE_CODE[state]] for state in (PUNCHING, FORMING, CUTTING)) / SECONDS_PER_HOUR
+    on_h = (whole.sum() - whole[STATE_CODE[CLOSED]]) / SECONDS_PER_HOUR
     scale = inhouse_h / hours[IN_HOUSE] if hours[IN_HOUSE] > 0 else 1.0
     given_out_h = hours[SUBCONTRACT] + hours[REFUSED]
     return {
@@ -167,6 +162,8 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
         "subcontract_h": invoiced[SUBCONTRACT],
         "unmet_h": invoiced[REFUSED],
         "hours_needed": inhouse_h + given_out_h * scale,
+        "energy_kwh": float(run_h * machine.running_kw + (on_h - run_h) * machine.idle_kw),
+        "gas_m3": float(whole[STATE_CODE[CUTTING]]) / SECONDS_PER_HOUR * machine.gas_m3_per_h,
     }
 
 
@@ -254,6 +251,7 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     for metal in dict.fromkeys(material.metal for material in plant.materials):
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
+        measures[f"lost_kg_{metal}"] = float(((by_made * yield_loss + by_lost) * tables.sheet_kg)[chosen].sum())
     return measures | _quality(workload, by_made, parts) | _handling(workload, by_made, by_lost)
 
 
