@@ -16,7 +16,7 @@ MONEY = (
 
 UNCALIBRATED = (
     "Uncalibrated: the baseline has not been fitted to observed weeks of this plant. The figures show what the inputs "
-    "imply, not what the plant has been shown to do; option results are drawn with dashed edges."
+    "imply, not what the plant has been shown to do; option results are drawn pale with dashed edges."
 )
 
 STALE = (

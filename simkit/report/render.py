@@ -26,6 +26,7 @@ from simkit.report.pages import (
     write_page,
 )
 from simkit.report.parameters import Value, check_parameters, check_studies
+from simkit.report.sections.money import money_of, write_money
 from simkit.report.study import open_study
 
 MARKER = ".study-report"
@@ -67,7 +68,7 @@ def render_studies(
     notebooks: Path | None = None,
     say: Callable[[str], None] = print,
 ) -> list[RenderedStudy]:
-    """Run the studies (all if None) on a study folder and write ``<study>.html`` and ``index.html``.
+    """Run the studies (all if None) on a study folder; write ``<study>.html``, ``index.html``, ``money.csv``.
 
     ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless
     given; ``say`` gets one line per study. Raises BadInput for bad parameters, an unreadable plant or
@@ -78,7 +79,8 @@ def render_studies(
     sources = {name: _notebook(notebooks or studies_folder(), name) for name in names}
     results = (results_dir or out_dir / "results").resolve()
     claim_folder(out_dir)
-    facts = PageFacts.of(open_study(plant_folder, results))
+    study = open_study(plant_folder, results, float((parameters or {}).get("demand_factor", 1.0)))
+    facts = PageFacts.of(study)
     places: dict[str, Value] = {"plant_folder": str(plant_folder.resolve()), "results_dir": str(results)}
     titles = {name: title_of(source) for name, source in sources.items()}
 
@@ -88,6 +90,8 @@ def render_studies(
     with ThreadPoolExecutor(KERNELS) as pool:
         rendered = list(pool.map(one, names))
     write_index(out_dir / "index.html", rendered, facts)
+    if any(page.name == "payback" and not page.failure for page in rendered):
+        write_money(money_of(study), out_dir / "money.csv")
     return rendered
 
 

@@ -12,8 +12,11 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
+from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate, Spread
 from simkit.experiment.results import Results
+from simkit.finance.costs import capital_rows
+from simkit.finance.inputs import prices_of
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
@@ -24,9 +27,6 @@ from simkit.report.words import listing
 
 Kind = Literal["low_capital", "calendar", "bought"]
 WHOLE_RUN = "span_weeks"
-
-NOT_SCALED = ("_mean", "_mean_s", "_mean_days", "_share", "_utilisation", "_grows", "_end_h", WHOLE_RUN)
-"""Endings of measures that are no totals: shares, means and states at the end are the same per week."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +68,7 @@ class Study:
         keys = ["scenario", "demand_factor", "replication"]
         spans = frame[frame["measure"] == WHOLE_RUN].set_index(keys)["value"].rename("span")
         joined = frame.join(spans, on=keys)
-        as_it_is = joined["measure"].str.endswith(NOT_SCALED)
+        as_it_is = ~joined["measure"].map({name: describe(name).extensive for name in self.results.measures})
         value = joined["value"].where(as_it_is, joined["value"] / joined["span"])
         return Results(joined.assign(value=value).drop(columns="span"))
 
@@ -99,9 +99,15 @@ class Study:
         return tuple(self.plant.option_by_id[i] for i in self.run.scenarios[scenario])
 
     def capital(self, scenario: str) -> float:
-        """Quoted capital of a scenario's options with their capital lines, before any bundle rule."""
-        lines = (line.quoted for option in self.options_of(scenario) for line in option.capital_lines)
-        return sum(option.capital.quoted for option in self.options_of(scenario)) + sum(lines)
+        """Quoted capital of a scenario with its capital lines, as the cash-flow table pays it."""
+        finance = self.plant.settings.finance
+        rows = capital_rows(scenario, self.options_of(scenario), prices_of(self.plant), finance, "quoted")
+        return -sum(row.amount for row in rows)
+
+    def gaps(self, base: str, measure: str = "hours_needed") -> dict[str, Estimate]:
+        """Paired differences of all other scenarios from ``base``; the intervals hold together at 95 %."""
+        others = [name for name in self.scenarios if name != base]
+        return self.results.simultaneous(base, measure, self.demand_factor, others) if others else {}
 
     def kind(self, scenario: str) -> Kind:
         """Class of a scenario: bought if any option is, else calendar if any is, else low-capital."""
@@ -137,8 +143,8 @@ class Study:
         return self.run.named(frozenset(self.run.scenarios[scenario]) | self.package_options)
 
     def holds_package(self, scenario: str) -> bool:
-        """Whether a scenario contains the whole low-capital package."""
-        return bool(self.package_options) and self.package_options <= set(self.run.scenarios[scenario])
+        """Whether a scenario is the whole low-capital package and more."""
+        return bool(self.package_options) and self.package_options < set(self.run.scenarios[scenario])
 
     def state_hours(self, scenarios: Iterable[str]) -> pd.DataFrame:
         """Hours per week by machine state, one row a scenario; a row sums to the calendar of all machines."""
@@ -146,10 +152,18 @@ class Study:
         return pd.DataFrame.from_dict(rows, orient="index")
 
     def named(self, scenario: str) -> str:
-        """Name of a scenario as readers see it."""
-        if scenario == TODAY:
-            return "Today"
-        return f"{scenario} (package)" if scenario == self.package else scenario
+        """Name of a scenario as readers see it: the low-capital package by that word, not by its parts."""
+        if scenario in (TODAY, self.package):
+            return "Today" if scenario == TODAY else "Package"
+        if not self.holds_package(scenario):
+            return scenario
+        added = (option for option in self.run.scenarios[scenario] if option not in self.package_options)
+        return "Package + " + "+".join(added)
+
+    @property
+    def package_note(self) -> str:
+        """What the word package stands for."""
+        return "" if self.package == TODAY else f"Package: {self.described(self.package)}."
 
     def described(self, scenario: str) -> str:
         """Options of a scenario in words."""

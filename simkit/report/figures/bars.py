@@ -20,6 +20,7 @@ NARROWEST_LABEL = 0.045
 
 SUM_TOLERANCE_H = 0.01
 HOUR_DIGITS = 1
+PALE = 0.5
 
 
 def time_in_state(hours: pd.DataFrame, per: str, *, calibrated: bool = True) -> Exhibit:
@@ -132,7 +133,8 @@ def _draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, cali
     colour = GREY_MARK if unclear else GAIN if improves else LOSS
     edge = colour if calibrated else MUTED
     style = "-" if calibrated else (0, (2, 2))
-    axes.barh(row, estimate.mean, color=colour, edgecolor=edge, linestyle=style, linewidth=1, height=0.58)
+    axes.barh(row, estimate.mean, color=colour, alpha=1.0 if calibrated else PALE, edgecolor=edge, linestyle=style,
+              linewidth=1, height=0.58)  # fmt: skip
     if math.isfinite(estimate.half_width):
         axes.errorbar(estimate.mean, row, xerr=estimate.half_width, color=INK, capsize=3, linewidth=1.1)
     reach = estimate.half_width if math.isfinite(estimate.half_width) else 0.0

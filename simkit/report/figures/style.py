@@ -13,7 +13,7 @@ from matplotlib.patches import Patch
 
 from simkit.report.palette import GREY_MARK, INK, MUTED, PAPER, RULE
 
-WIDTH_IN = 7.6
+WIDTH_IN = 9.2
 STYLE: dict[Any, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "Verdana", "Geneva", "sans-serif"],

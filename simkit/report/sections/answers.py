@@ -121,11 +121,12 @@ def _best_on_top(study: Study) -> list[str]:
         return ["No bought option was simulated."]
     best = min(names, key=lambda n: study.total(n, "hours_needed").mean)
     level = study.total(best, "hours_needed")
-    gap = study.results.paired(best, study.package, "hours_needed", study.demand_factor)
-    top = "on top " if study.holds_package(best) else ""
+    gap = study.gaps(study.package)[best]
+    top = " on top of the package" if study.holds_package(best) else ""
+    doubt = "" if gap.tells else f" ({gap.verdict})"
     return [
-        f"Of {plural(len(names), 'bought set')}, {best} {top}needs the fewest hours: {with_unit(level.mean, 'h')}, "
-        f"{plus_minus(gap, difference=True)} h against the package ({gap.verdict})."
+        f"Of {plural(len(names), 'bought set')}{top}, {study.named(best)} needs the fewest hours: "
+        f"{with_unit(level.mean, 'h')}, {plus_minus(gap, difference=True)} h against the package{doubt}."
     ]
 
 

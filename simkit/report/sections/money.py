@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -87,6 +88,11 @@ def money_of(study: Study) -> MoneyStudy:
     return MoneyStudy(study, totals, cashflow, evaluate(cashflow))
 
 
+def write_money(cash: MoneyStudy, path: Path) -> None:
+    """Write the cash-flow table of all scenarios: the same table gives the same bytes."""
+    cash.cashflow.frame.to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
+
+
 def answer_payback(cash: MoneyStudy) -> Block:
     """Answer what is worth its money, the low-capital package first."""
     sentences = [_rules_sentence(cash)]
@@ -116,9 +122,10 @@ def _rules_sentence(cash: MoneyStudy) -> str:
 
 def _worth(cash: MoneyStudy, result: MoneyResult, head: str) -> str:
     avoided = result.avoided_share
+    name = "" if result.scenario == cash.study.package else f" ({cash.study.named(result.scenario)})"
     share = "" if avoided is None else f"; {percent(avoided)} of its benefit is avoided cost, not released cash"
     return (
-        f"{head} ({result.scenario}) has a net present value of {money(result.npv, result.currency)}, payback "
+        f"{head}{name} has a net present value of {money(result.npv, result.currency)}, payback "
         f"{years(result.payback.years)}, discounted {years(result.discounted_payback.years)}{share}."
     )
 
@@ -139,7 +146,7 @@ def money_table(cash: MoneyStudy) -> Block:
         f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} nominal, "
         f"{finance.horizon_years} years, after tax at {percent(finance.tax_rate)}. The two other values stand beside "
         f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
-        "nothing about profitability; the net present value does."))  # fmt: skip
+        f"nothing about profitability; the net present value does. {cash.study.package_note}"))  # fmt: skip
 
 
 def _full_year(cash: MoneyStudy) -> int:
@@ -165,15 +172,27 @@ def _money_row(cash: MoneyStudy, result: MoneyResult) -> Row:
 def more_measures(cash: MoneyStudy) -> Block:
     """Payback from acceptance, internal and modified rate, equivalent annual value, break-even capital."""
     ordered = sorted(cash.results.values(), key=lambda r: (r.capital, r.scenario))
-    rows = [
-        Row(cash.study.named(r.scenario), (r.payback_from_acceptance.text, r.irr.text, r.mirr.text,
-            number(r.equivalent_annual_value, 0), r.break_even_capital.text)) for r in ordered
-    ]  # fmt: skip
-    columns = ["case", "payback from acceptance", "internal rate", "modified rate",
-               f"equivalent annual value, {cash.study.currency}", "most that may be paid"]  # fmt: skip
+    rows = [_measures_row(cash, result) for result in ordered]
+    unit = cash.study.currency
+    columns = ["case", "payback from acceptance", "internal rate, % a year", "modified rate, % a year",
+               f"equivalent annual value, {unit}", f"most that may be paid, {unit}"]  # fmt: skip
     worthless = sum(r.break_even_capital.capital is None for r in ordered)
     title = f"{worthless} of {plural(len(ordered), 'case')} would lose even as a gift"
-    return table(title, columns, rows, words=[0, 1, 2, 4], note="All measures are those of the headline.")
+    return table(title, columns, rows, note=(
+        "All measures are those of the headline. An internal rate is one number only if it is unique; otherwise all "
+        "are listed, or none exists, and the net present value decides."))  # fmt: skip
+
+
+def _measures_row(cash: MoneyStudy, result: MoneyResult) -> Row:
+    most = result.break_even_capital.capital
+    cells = (
+        years(result.payback_from_acceptance.years),
+        "; ".join(number(100 * root, 1) for root in result.irr.roots) or "none",
+        "none" if result.mirr.value is None else number(100 * result.mirr.value, 1),
+        number(result.equivalent_annual_value, 0),
+        "nothing" if most is None else number(most, 0),
+    )
+    return Row(cash.study.named(result.scenario), cells)
 
 
 def increments(cash: MoneyStudy) -> Block:
@@ -196,7 +215,7 @@ def _step_row(cash: MoneyStudy, step: IncrementalStep) -> Row:
         number(step.incremental_capital, 0),
         number(step.incremental_npv, 0),
         years(step.incremental_payback.years),
-        step.verdict,
+        "worth its extra" if step.accepted else "not worth its extra",
     )
     return Row(cash.study.named(step.name), cells, "total" if step.accepted else "lost")
 
@@ -226,12 +245,13 @@ def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
     rows: list[Row] = []
     for (kind, line), part in counted.groupby(["benefit_class", "line"], sort=False):
         by_year = part.groupby("year")["amount"].sum()
-        cells = tuple(number(float(by_year.get(y, 0.0)), 0) for y in horizon)
+        if not by_year.any():
+            continue
+        cells = tuple(number(float(by_year[y]), 0) if by_year.get(y) else "–" for y in horizon)
         rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
     rows.append(Row("headline", tuple(number(v, 0) for v in result.flows), "total"))
-    title = (
-        f"{result.scenario}: cash by line and year; the headline sums to {money(sum(result.flows), result.currency)}"
-    )
+    total = money(sum(result.flows), result.currency)
+    title = f"{cash.study.named(result.scenario)}: cash by line and year; the headline sums to {total}"
     columns = [f"line, {result.currency} of the year", *(f"year {y}" for y in horizon)]
     return table(
         title, columns, rows, note="Positive: received. Differences from today. Year 0: payments before the first year."
@@ -245,7 +265,7 @@ def basis_table(cash: MoneyStudy, scenario: str = "") -> Block:
         return paragraph("There is no scenario with cash to trace.")
     year = _full_year(cash)
     rows = [_basis_row(row) for row in cash.cashflow.rows_of(result.scenario) if row.year in (0, year)]
-    title = f"{result.scenario}: {plural(len(rows), 'amount')} of years 0 and {year} with their basis"
+    title = f"{cash.study.named(result.scenario)}: {plural(len(rows), 'amount')} of years 0 and {year} with their basis"
     return table(
         title, ["line", "about", "class", f"amount, {result.currency}", "basis", "owner"], rows, words=[0, 1, 3, 4]
     )
@@ -264,7 +284,8 @@ def benefits_register(cash: MoneyStudy) -> Block:
     frame = cash.cashflow.register()
     own = frame[(frame["scenario"] == result.scenario) & (frame["benefit_class"] != NOT_MONETISED)]
     rows = [_register_row(row) for row in own.to_dict("records")]
-    title = f"Benefits register of {result.scenario}: {plural(len(rows), 'line')}, whose budget and on what evidence"
+    name = cash.study.named(result.scenario)
+    title = f"Benefits register of {name}: {plural(len(rows), 'line')}, whose budget and on what evidence"
     columns = ["line", "class", f"over all years, {result.currency}", "budget line", "evidence to ask for", "owner"]
     return table(title, columns, rows, words=[0, 2, 3, 4])
 
@@ -295,7 +316,9 @@ def _switch_cell(result: MoneyResult, rules: Sequence[str]) -> str:
 
 
 def _main_results(cash: MoneyStudy) -> list[str]:
-    names = [cash.study.package, *sorted(cash.study.bought, key=lambda n: -cash.results[n].npv)[:4]]
+    known = [name for name in cash.study.bought if name in cash.results]
+    on_top = [name for name in known if cash.study.holds_package(name)] or known
+    names = [cash.study.package, *sorted(on_top, key=lambda n: -cash.results[n].npv)[:4]]
     return [name for name in dict.fromkeys(names) if name in cash.results]
 
 

@@ -9,7 +9,7 @@ import pandas as pd
 from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.experiment.compare import difference_table, interaction
 from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, Estimate
-from simkit.plant.options import Option
+from simkit.plant.options import Edit, Option
 from simkit.report import cautions
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import difference_bars, night_ends, night_hours, time_in_state
@@ -40,12 +40,6 @@ def bought_cases(study: Study) -> list[str]:
     return list(dict.fromkeys([*cases, *study.bought]))
 
 
-def against(study: Study, base: str, scenarios: Sequence[str], measure: str = HOURS) -> dict[str, Estimate]:
-    """Paired differences from ``base`` whose intervals hold together at 95 %."""
-    others = [n for n in scenarios if n != base]
-    return study.results.simultaneous(base, measure, study.demand_factor, others) if others else {}
-
-
 def options_against_today(study: Study) -> Exhibit:
     """Bars of the difference in hours needed against today, low-capital cases first."""
     return _difference_figure(study, TODAY, [*study.low_capital, *study.calendar, *bought_cases(study)])
@@ -57,18 +51,16 @@ def options_against_package(study: Study) -> Exhibit:
 
 
 def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exhibit:
-    gaps = against(study, base, scenarios)
-    bars = [Difference(study.named(n), estimate) for n, estimate in gaps.items()]
-    name = "today" if base == TODAY else f"the package {base}"
+    gaps = study.gaps(base)
+    bars = [Difference(study.named(n), gaps[n]) for n in scenarios if n != base]
+    name = "today" if base == TODAY else "the package"
     return difference_bars(bars, quantity="hours needed", unit="h", against=name, calibrated=study.calibrated)
 
 
 def option_table(study: Study) -> Block:
     """Every bought set with and without the package: level, differences from both references, lateness."""
     cases = bought_cases(study)
-    gaps = {
-        base: against(study, base, [*study.low_capital, *study.calendar, *cases]) for base in (TODAY, study.package)
-    }
+    gaps = {base: study.gaps(base) for base in (TODAY, study.package)}
     rows = [Row("Low-capital", (), "group")]
     rows += [_option_row(study, n, gaps) for n in study.low_capital]
     if study.calendar:
@@ -82,7 +74,8 @@ def option_table(study: Study) -> Block:
     title = f"{plural(len(cases), 'bought set')}: {len(losing)} need as many hours as the low-capital package or more"
     return table(title, columns, rows, note=(
         f"Mean ± 95 % interval over {number(study.run.weeks, 0)} weeks of orders. Differences are paired, and the "
-        f"intervals of a column hold together. Grey: {CANNOT_TELL}, or no difference in any replication."))  # fmt: skip
+        f"intervals of a column hold together. Grey: {CANNOT_TELL}, or no difference in any replication. "
+        f"{study.package_note}"))  # fmt: skip
 
 
 def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -> Row:
@@ -119,31 +112,40 @@ def frontier(study: Study) -> Exhibit:
 
 def interactions(study: Study) -> Block:
     """What pairs of options do together beyond the sum of both."""
-    rows = []
-    for first, second, both, base in _pairs(study):
-        estimate = interaction(study.results, both, first, second, base, HOURS, study.demand_factor)
-        rows.append(Row(f"{first} and {second}, on {study.named(base).lower()}", (
-            _gap_text(study.results.paired(first, base, HOURS, study.demand_factor)),
-            _gap_text(study.results.paired(second, base, HOURS, study.demand_factor)),
-            _gap_text(study.results.paired(both, base, HOURS, study.demand_factor)),
-            _gap_text(estimate), estimate.verdict), "" if estimate.tells else "grey"))  # fmt: skip
+    rows = [_interaction_row(study, *pair) for pair in _pairs(study)]
     if not rows:
         return paragraph(
             "No two options were simulated alone and together, so nothing can be said on how they combine."
         )
     title = f"{plural(len(rows), 'pair')} of options: do their hours add up?"
-    columns = ["pair", "first alone, h", "second alone, h", "both, h", "beyond the sum, h", "verdict"]
-    return table(title, columns, rows, words=[4], note=(
+    columns = ["pair", "first alone, h", "second alone, h", "both, h", "beyond the sum, h"]
+    return table(title, columns, rows, note=(
         "Differences in hours needed, mean ± 95 %. Beyond the sum above zero: both save partly the same hours; below "
-        "zero: each makes the other worth more."))  # fmt: skip
+        "zero: each makes the other worth more. Grey: not enough replications to tell, or they add up."))  # fmt: skip
+
+
+def _interaction_row(study: Study, first: str, second: str, both: str, base: str) -> Row:
+    alone = (study.results.paired(name, base, HOURS, study.demand_factor) for name in (first, second, both))
+    estimate = interaction(study.results, both, first, second, base, HOURS, study.demand_factor)
+    on = "" if base == TODAY else ", on the package"
+    names = f"{_added(study, first, base)} and {_added(study, second, base)}{on}"
+    return Row(names, (*(_gap_text(gap) for gap in alone), _gap_text(estimate)), "" if estimate.tells else "grey")
+
+
+def _added(study: Study, scenario: str, base: str) -> str:
+    """Options that a scenario adds to a base, the package by its word."""
+    if base == TODAY:
+        return study.named(scenario)
+    return "+".join(o for o in study.run.scenarios[scenario] if o not in study.run.scenarios[base])
 
 
 def _pairs(study: Study) -> list[tuple[str, str, str, str]]:
-    """Scenarios (first, second, both, base) whose option sets add up, with a bought option in at least one."""
+    """Scenarios (first, second, both, base): single options, or the package and an option; one at least is bought."""
     held = {n: frozenset(study.run.scenarios[n]) for n in study.scenarios}
     found = []
     for base in dict.fromkeys([TODAY, study.package]):
-        own = [n for n in study.scenarios if held[n] > held[base] and (base == TODAY or n not in study.low_capital)]
+        own = [n for n in study.scenarios if held[n] > held[base]
+               and (len(held[n] - held[base]) == 1 or (base == TODAY and n == study.package))]  # fmt: skip
         for i, first in enumerate(own):
             for second in own[i + 1 :]:
                 apart = (held[first] - held[base]).isdisjoint(held[second] - held[base])
@@ -254,16 +256,24 @@ def eligible_parts(study: Study) -> Block:
 
 
 def losers(study: Study) -> Block:
-    """Cases that do not need fewer hours than today, shown losing."""
-    gaps = against(study, TODAY, [*study.low_capital, *study.calendar, *study.bought])
-    lost = {n: e for n, e in gaps.items() if not (e.tells and e.mean < 0)}
-    if not lost:
+    """Cases that do not need fewer hours than today, and bought sets that do not beat the package, shown losing."""
+    today, package = study.gaps(TODAY), study.gaps(study.package)
+    lost = {n: e for n, e in today.items() if not (e.tells and e.mean < 0)}
+    beaten = {n: e for n, e in package.items() if n in study.bought and n not in lost and not (e.tells and e.mean < 0)}
+    if not lost and not beaten:
         return paragraph(
-            "Every simulated case needs fewer hours than today beyond its interval. Look twice before believing it."
+            "Every simulated case needs fewer hours than today and than the package, beyond its interval. Look twice "
+            "before believing it."
         )
-    rows = [Row(study.named(n), (study.described(n), _gap_text(e), _loss_words(e))) for n, e in lost.items()]
-    title = f"{plural(len(lost), 'case')} of {len(gaps)} show no saving in hours against today"
-    return table(title, ["case", "what", "against today, h", "verdict"], rows, words=[0, 2])
+    rows = [Row(study.named(n), (study.described(n), "today", _gap_text(e), _loss_words(e))) for n, e in lost.items()]
+    rows += [
+        Row(study.named(n), (study.described(n), "package", _gap_text(e), _loss_words(e))) for n, e in beaten.items()
+    ]
+    title = (
+        f"{len(lost)} of {plural(len(today), 'case')} save no hours against today; {len(beaten)} more save none "
+        "against the low-capital package"
+    )
+    return table(title, ["case", "what", "against", "difference, h", "verdict"], rows, words=[0, 1, 3])
 
 
 def _loss_words(gap: Estimate) -> str:
@@ -279,31 +289,49 @@ def option_cards(study: Study) -> tuple[Block, ...]:
 
 def _option_card(study: Study, option: Option) -> Block:
     capital = option.capital
-    edits = "; ".join(f"{e.path} {e.op} {'' if e.value is None else e.value}".strip() for e in option.edits)
-    lines = "; ".join(f"{line.line} {number(line.quoted, 0)}" for line in option.capital_lines)
     needs = listing(n if isinstance(n, str) else " or ".join(n) for n in option.needs)
     span = f"{number(capital.low, 0)} to {number(capital.high, 0)}"
-    yearly = f"{number(option.yearly_cost, 0)} {study.currency}, {number(option.yearly_labour_h)} h of named people"
-    lead = f"{number(option.lead_weeks)} weeks, {number(option.stop_days)} working days standing"
-    facts = [
-        ("Capital", f"{number(capital.quoted, 0)} {study.currency} quoted ({span})"),
-        ("Capital lines", lines or "none entered"),
-        ("Each year", yearly),
-        ("Lead time, installation", lead),
-        ("Owner; share of the gain kept", f"{option.owner or 'not named'}; {number(option.persistence.quoted)}"),
-        ("Needs; excludes", f"{needs}; {listing(option.excludes)}"),
-        ("Changes in the model", edits or "none"),
-        ("What stays", option.note or "not entered"),
-        ("Price from, valid until", f"{option.price_source or 'not entered'}, {option.valid_until or 'no date'}"),
+    yearly = f"{number(option.yearly_cost, 0)} {study.currency}, {option.yearly_labour_h:g} h of named people"
+    facts: list[tuple[str, list[str]]] = [
+        ("Capital", [f"{number(capital.quoted, 0)} {study.currency} quoted ({span})"]),
+        (
+            "Capital lines",
+            [f"{line.line}: {number(line.quoted, 0)}" for line in option.capital_lines] or ["none entered"],
+        ),
+        ("Each year", [yearly]),
+        ("Lead time, installation", [f"{option.lead_weeks:g} weeks, {option.stop_days:g} working days standing"]),
+        ("Owner; share of the gain kept", [f"{option.owner or 'not named'}; {option.persistence.quoted:g}"]),
+        ("Needs; excludes", [f"{needs}; {listing(option.excludes)}"]),
+        ("Changes in the model", [_edit_words(edit) for edit in option.edits] or ["none"]),
+        ("What stays", [option.note or "not entered"]),
+        ("Price from, valid until", [f"{option.price_source or 'not entered'}, {option.valid_until or 'no date'}"]),
     ]
     content = {
-        "id": option.id,
-        "name": option.name,
-        "kind": KINDS[option.kind],
-        "facts": facts,
+        "id": option.id, "name": option.name, "kind": KINDS[option.kind], "facts": facts,
         "caution": cautions.STANDING,
-    }
+    }  # fmt: skip
     return Block("option", content, f"{option.id} {option.name}")
+
+
+EDIT_WORDS = {
+    "set": "{path} = {value}",
+    "multiply": "{path} × {value}",
+    "add": "{path} + {value}",
+    "add_row": "new row in {path}: {value}",
+    "remove_row": "without {path}",
+}
+
+
+def _edit_words(edit: Edit) -> str:
+    return EDIT_WORDS[edit.op].format(path=edit.path, value=_value_words(edit.value))
+
+
+def _value_words(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {_value_words(item)}" for name, item in value.items())
+    if isinstance(value, list | tuple):
+        return " ".join(_value_words(item) for item in value) or "none"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def difference_frame(study: Study, measure: str = HOURS) -> pd.DataFrame:

@@ -9,6 +9,7 @@ import pandas as pd
 from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
+from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
 from simkit.report.figures.ribbon import TASK_LABELS
@@ -187,27 +188,28 @@ def stops(study: Study) -> Block:
 
 def package_steps(study: Study) -> Block:
     """The low-capital options one by one and the package, against today."""
-    names = [*study.low_capital]
-    rows = [_low_capital_row(study, name) for name in names]
+    gaps = study.gaps(TODAY)
+    rows = [_low_capital_row(study, name, gaps[name]) for name in study.low_capital]
+    count = plural(len(rows), "low-capital case")
     title = (
-        f"{plural(len(names), 'low-capital case')} against today: the package is {study.package}"
+        f"{count} against today: the package of {plural(len(study.package_options), 'option')} "
+        f"changes the hours needed by {plus_minus(gaps[study.package], difference=True)} h"
         if study.package != TODAY
-        else f"None of {plural(len(names), 'low-capital case')} does better than today"
+        else f"None of {count} does better than today"
     )
-    columns = ["case", "what", "hours needed against today, h", "verdict", f"capital, {study.currency}", "owner"]
-    return table(title, columns, rows, words=[0, 2, 4], note=(
-        "Differences are paired: the same orders and the same luck in both cases; mean ± 95 % interval over the "
-        "whole book. Less is better. Moved work occupies a named person and is counted; the gain fades without an "
+    columns = ["case", "what", "hours needed against today, h", f"capital, {study.currency}", "owner"]
+    return table(title, columns, rows, words=[0, 3], note=(
+        "Differences are paired: the same orders and the same luck in both cases; mean over the whole book with 95 % "
+        f"intervals that hold together for all {plural(len(gaps), 'case')} of this study. Less is better. Grey: not "
+        "enough replications to tell. Moved work occupies a named person and is counted; the gain fades without an "
         "owner."))  # fmt: skip
 
 
-def _low_capital_row(study: Study, name: str) -> Row:
-    gap = study.results.paired(name, TODAY, "hours_needed", study.demand_factor)
+def _low_capital_row(study: Study, name: str, gap: Estimate) -> Row:
     owners = ", ".join(dict.fromkeys(o.owner or "not named" for o in study.options_of(name)))
     look = "total" if name == study.package else "" if gap.tells else "grey"
-    what = ", ".join(o.name for o in study.options_of(name))
     capital = number(study.capital(name), 0)
-    return Row(study.named(name), (what, plus_minus(gap, difference=True), gap.verdict, capital, owners), look)
+    return Row(study.named(name), (study.described(name), plus_minus(gap, difference=True), capital, owners), look)
 
 
 def _basis_note(study: Study) -> str:

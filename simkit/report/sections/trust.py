@@ -101,18 +101,18 @@ def basis_shares(study: Study) -> Block:
 def register(study: Study) -> Block:
     """The register of assumptions: every time element with its range, basis, observations and source."""
     rows = [_element_row(row) for row in study.plant.elements]
-    columns = ["element", "for", "typical", "low to high", "unit", "basis", "n", "source", "owner", "date"]
+    columns = ["element", "for", "typical", "low to high", "unit", "basis", "source; owner; date"]
     return table(
         f"Register of {plural(len(rows), 'time element')}: what was assumed and who says so", columns, rows,
-        words=[0, 3, 4, 6, 7, 8], note="Grey: a default, to be overwritten by plant data.",
+        words=[0, 3, 4, 5], note="Grey: a default, to be overwritten by plant data.",
     )  # fmt: skip
 
 
 def _element_row(row: Element) -> Row:
-    span = "–" if row.low is None or row.high is None else f"{number(row.low)} to {number(row.high)}"
-    day = row.date.isoformat() if row.date else "–"
-    cells = (row.applies_to or "all", number(row.typical), span, row.unit, row.basis, str(row.n or "–"), row.source,
-             row.owner or "–", day)  # fmt: skip
+    span = "–" if row.low is None or row.high is None else f"{row.low:g} to {row.high:g}"
+    basis = f"{row.basis}, n = {row.n}" if row.n else row.basis
+    source = "; ".join([row.source, row.owner or "no owner", row.date.isoformat() if row.date else "no date"])
+    cells = (row.applies_to or "all", f"{row.typical:g}", span, row.unit, basis, source)
     return Row(row.element, cells, "grey" if row.basis == "default" else "")
 
 
