@@ -73,10 +73,11 @@ def run_cell(scenario: Scenario, luck: Luck) -> Totals:
 
 
 def cell_units() -> dict[str, str]:
-    """Unit of every measure of the cell."""
-    from simkit.experiment.glossary import MEASURES
+    """Unit of every measure of the cell, and of the stems of those per material or metal."""
+    from simkit.experiment.glossary import MEASURES, PREFIXES
 
-    return {name: measure.unit for name, measure in MEASURES.items()}
+    stems = {prefix.rstrip("_"): measure.unit for prefix, measure in PREFIXES.items()}
+    return stems | {name: measure.unit for name, measure in MEASURES.items()}
 
 
 CELL = Model(draw_luck, run_cell, cell_units)
