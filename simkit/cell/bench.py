@@ -7,7 +7,7 @@ from collections import deque
 import simpy
 
 from simkit.cell.board import Board, Job
-from simkit.cell.clock import Clock
+from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool
 from simkit.process.workload import Workload
@@ -18,25 +18,25 @@ class Places:
 
     def __init__(self, clock: Clock, count: int) -> None:
         self.clock, self.free, self.count = clock, count, count
-        self.line: deque[tuple[simpy.Event, int]] = deque()
+        self.line: deque[tuple[simpy.Event, int, int]] = deque()
 
-    def take(self, count: int = 1) -> simpy.Event | None:
-        """Take places at once, or return an event that happens when they are taken."""
+    def take(self, machine: int, count: int = 1) -> simpy.Event | None:
+        """Take places at once for a machine, or return an event that happens when they are taken."""
         count = min(count, self.count)
         if self.free >= count and not self.line:
             self.free -= count
             return None
         event = simpy.Event(self.clock)
-        self.line.append((event, count))
+        self.line.append((event, count, machine))
         return event
 
     def give(self, count: int = 1) -> None:
         """Give places back; the first in line takes what it needs."""
         self.free += count
         while self.line and self.free >= self.line[0][1]:
-            event, wanted = self.line.popleft()
+            event, wanted, machine = self.line.popleft()
             self.free -= wanted
-            self.clock.fire_at(event, self.clock.now)
+            self.clock.fire_at(event, self.clock.now, MACHINE + machine)
 
 
 class Bench:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import simpy
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
-from simkit.cell.clock import FIRST, Clock
+from simkit.cell.clock import FIRST, MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.people import Request
 from simkit.process.shifts import Span
@@ -154,10 +154,10 @@ class Board:
                 self.backlog_h += job.hours
             else:
                 self._count_down()
-        idle, self.idle = sorted(self.idle, key=lambda entry: entry[0]), []
-        for _, event in idle:
+        idle, self.idle = self.idle, []
+        for machine, event in idle:
             if not event.triggered:
-                self.clock.fire_at(event, self.clock.now)
+                self.clock.fire_at(event, self.clock.now, MACHINE + machine)
 
     def _fate(self, job: Job) -> str:
         """In house, given out, or refused, by the planner's hours that wait already."""

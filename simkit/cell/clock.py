@@ -12,8 +12,9 @@ from heapq import heappush
 
 import simpy
 
-FIRST, NORMAL, LAST = 0, 1, 2
-"""Ranks inside one instant: releases first, then the shop floor, then the assignment of people."""
+FIRST, NORMAL, MACHINE, LAST = 0, 1, 2, 1 << 30
+"""Ranks inside one instant: releases, what people have finished, machines (``MACHINE`` plus the row), then the
+assignment of people. So equal times are settled by machine row, not by who planned its event first."""
 
 Callback = Callable[[simpy.Event], None]
 
@@ -51,8 +52,8 @@ class Clock(simpy.Environment):
         heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]
         return event
 
-    def fire_at(self, event: simpy.Event, moment_s: float) -> None:
-        """Let a waiting event happen at ``moment_s``."""
+    def fire_at(self, event: simpy.Event, moment_s: float, rank: int = NORMAL) -> None:
+        """Let a waiting event happen at ``moment_s`` with the given rank."""
         event._ok = True
         event._value = None
-        heappush(self._queue, (moment_s, NORMAL, next(self._eid), event))  # type: ignore[misc]
+        heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]

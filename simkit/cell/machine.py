@@ -89,7 +89,7 @@ class MachineProcess(Stretches):
         release = self.board.wait_for_work(self.row)
         failure_s = self.stops.next_calendar()
         if failure_s < float("inf"):
-            self.clock.at(now + failure_s, lambda _: self._fail_idle(release))
+            self.clock.at(now + failure_s, lambda _: self._fail_idle(release), self.rank)
         yield release
         self.leave()
         self.stops.pass_idle(self.clock.now - now)
@@ -100,7 +100,7 @@ class MachineProcess(Stretches):
 
     def _fail_idle(self, release: simpy.Event) -> None:
         if not release.triggered:
-            self.clock.fire_at(release, self.clock.now)
+            self.clock.fire_at(release, self.clock.now, self.rank)
 
     def _until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""
@@ -109,7 +109,7 @@ class MachineProcess(Stretches):
             return
         moment = opening.next_open(now)
         self.enter(CLOSED)
-        yield self.clock.at(moment) if moment is not None else simpy.Event(self.clock)
+        yield self.clock.at(moment, rank=self.rank) if moment is not None else simpy.Event(self.clock)
         self.leave()
 
     # --- changeover ------------------------------------------------------------------------------
@@ -259,7 +259,7 @@ class MachineProcess(Stretches):
         end_s = self.clock.now + (to_s - from_s)
         self.enter_run()
         if not self.clock.jump(end_s):
-            yield self.clock.at(end_s)
+            yield self.clock.at(end_s, rank=self.rank)
         self.leave()
 
     def _hand_over(self, job: Job, sheet: int) -> Steps:
@@ -272,7 +272,7 @@ class MachineProcess(Stretches):
             yield from self._pull_out(job, unload_s, True)
             bench.put_on_stack(job, sheet)
         else:
-            taken = bench.places.take()
+            taken = bench.places.take(self.row)
             if taken is not None:
                 yield from self.wait(BLOCKED, taken, "output")
             yield from self._pull_out(job, unload_s, False)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import simpy
 
 from simkit.base.vocabulary import SKILLS, TASKS
-from simkit.cell.clock import LAST, Callback, Clock
+from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -235,7 +235,7 @@ class Pool:
             self.busy[worker.row] = request
         if end - now_s == request.remaining_s:
             request.event.callbacks.insert(0, lambda _: self._finish(request))
-            self.clock.fire_at(request.event, end)
+            self.clock.fire_at(request.event, end, MACHINE + request.key[2])
         else:
             self.clock.at(end, lambda _: self._pause(request))
 

@@ -166,7 +166,7 @@ class PartStacks:
             self.order_done(machine, job)
         if not job.stacks_held:
             job.stacks_held = min(flow.kinds, self.places.count)
-            taken = self.places.take(job.stacks_held)
+            taken = self.places.take(machine.row, job.stacks_held)
             if taken is not None:
                 yield from machine.wait(BLOCKED, taken, "output")
             job.picked_height_mm = 0.0

@@ -8,7 +8,7 @@ import simpy
 
 from simkit.base.vocabulary import NO_WORK, WAITING_PERSON
 from simkit.cell.board import Job
-from simkit.cell.clock import Clock
+from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog
@@ -21,6 +21,7 @@ class Stretches:
 
     def __init__(self, clock: Clock, pool: Pool, opening: Opening, row: int) -> None:
         self.clock, self.pool, self.opening, self.row = clock, pool, opening, row
+        self.rank = MACHINE + row
         self.log = MachineLog()
         self.in_state = self.after_request = STATE_CODE[NO_WORK]
         self.since_s = 0.0
@@ -38,7 +39,7 @@ class Stretches:
         self.enter(state)
         end_s = self.clock.now + seconds
         if not self.clock.jump(end_s):
-            yield self.clock.at(end_s)
+            yield self.clock.at(end_s, rank=self.rank)
         self.leave()
 
     def wait(self, state: str, event: simpy.Event, limit: str) -> Steps:
