@@ -8,7 +8,7 @@ and an option without which nothing gets worse is dropped again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import pairwise
@@ -32,7 +32,7 @@ LEAST_GAIN_SHARE = 0.005
 """An option that saves less than this share of today's hours is not worth an owner (common practice, no source)."""
 
 SELECT_ON = 4
-CONFIRM_ON = 10
+CONFIRM_ON = 6
 """Replications for the selection, and fresh ones for the confirmation."""
 
 Options = tuple[str, ...]
@@ -71,7 +71,7 @@ class Trial:
 
 @dataclass(frozen=True)
 class Step:
-    """A step of the selection: the package so far, all that was tried, what was taken (empty: nothing helps)."""
+    """A step of the selection: the package so far, what was tried on it, what was taken (empty: nothing helps)."""
 
     package: Options
     tried: tuple[Trial, ...]
@@ -183,9 +183,6 @@ class _Runs:
             self._names |= dict(zip(new, made.scenarios, strict=True))
             self.results = self.results.joined(made)
 
-    def late(self, options: Options) -> float:
-        return self.results.estimate(self._names[options], LATE, self._demand_factor).mean
-
     def hours(self, options: Options) -> float:
         return self.results.estimate(self._names[options], HOURS, self._demand_factor).mean
 
@@ -197,34 +194,60 @@ class _Runs:
 
 
 def _select(runs: _Runs, names: Options, legal: Any, limits: Limits) -> tuple[Step, ...]:
-    """Forward selection; the last step is the one in which nothing helped."""
+    """Forward selection; the last step is the one in which everything left was tried and nothing helped."""
     package: Options = ()
     trail: list[Step] = []
+    last: dict[str, Change] = {}
     while True:
-        step = _step(runs, package, tuple(name for name in names if name not in package), legal, limits)
+        left = tuple(name for name in names if name not in package)
+        step = _step(runs, package, left, legal, limits, last)
         trail.append(step)
         if not step.taken:
             return tuple(trail)
         package = (*package, step.taken)
+        last |= {trial.option_id: trial.change for trial in step.tried if trial.change}
 
 
-def _step(runs: _Runs, package: Options, names: Options, legal: Any, limits: Limits) -> Step:
-    refused = {name: legal((*package, name)) for name in names}
-    runs.add((*package, name) for name in names if not refused[name])
-    tried = tuple(
-        Trial(name, refused=refused[name])
-        if refused[name]
-        else Trial(name, change=runs.change((*package, name), package))
-        for name in names
-    )
-    helpful = [(*package, trial.option_id) for trial in tried if trial.change and trial.change.helps(limits)]
-    return Step(package, tried, _fewest_late_then_hours(runs, helpful, limits)[-1] if helpful else "")
+def _step(runs: _Runs, package: Options, left: Options, legal: Any, limits: Limits, last: Mapping[str, Change]) -> Step:
+    """Try what was never tried, then by last change the rest, as long as one of them might beat the best so far.
+
+    Gains mostly shrink as a package grows, so an option whose last gain is below the best so far can wait.
+    """
+    refused = {name: reason for name in left if (reason := legal((*package, name)))}
+    waiting = sorted((name for name in left if name not in refused and name in last), key=lambda n: _rank(last[n]))
+    tried: dict[str, Change] = {}
+
+    def attempt(batch: Sequence[str]) -> None:
+        runs.add((*package, name) for name in batch)
+        tried.update({name: runs.change((*package, name), package) for name in batch})
+
+    attempt([name for name in left if name not in refused and name not in last])
+    best = _best(tried, limits)
+    while waiting and (not best or any(_better(last[name], tried[best], limits) for name in waiting)):
+        attempt([waiting.pop(0)])
+        best = _best(tried, limits)
+    trials = [Trial(name, change=tried.get(name), refused=refused.get(name, "")) for name in left]
+    return Step(package, tuple(trial for trial in trials if trial.change or trial.refused), best)
 
 
-def _fewest_late_then_hours(runs: _Runs, packages: Sequence[Options], limits: Limits) -> Options:
-    fewest = min(runs.late(package) for package in packages)
-    equal = [package for package in packages if runs.late(package) <= fewest + limits.same_late_share]
-    return min(equal, key=runs.hours)
+def _best(tried: Mapping[str, Change], limits: Limits) -> str:
+    """Of those that help, the one with the fewest late orders, then the fewest hours; empty if none helps."""
+    helpful = {name: change for name, change in tried.items() if change.helps(limits)}
+    if not helpful:
+        return ""
+    fewest = min(change.late.mean for change in helpful.values())
+    equal = [name for name, change in helpful.items() if change.late.mean <= fewest + limits.same_late_share]
+    return min(equal, key=lambda name: helpful[name].hours.mean)
+
+
+def _better(change: Change, than: Change, limits: Limits) -> bool:
+    if abs(change.late.mean - than.late.mean) > limits.same_late_share:
+        return change.late.mean < than.late.mean
+    return change.hours.mean < than.hours.mean
+
+
+def _rank(change: Change) -> tuple[float, float]:
+    return change.late.mean, change.hours.mean
 
 
 def _confirm(runs: _Runs, selected: Options, legal: Any, limits: Limits) -> tuple[Options, tuple[Gain, ...]]:

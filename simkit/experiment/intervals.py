@@ -69,10 +69,10 @@ class Estimate:
     def __str__(self) -> str:
         """Return ``12.3 ± 1.4 h (95 %, 10 replications)``."""
         runs = f"{self.n} replication{'' if self.n == 1 else 's'}"
+        unit = "" if self.unit in ("", "1") else f" {self.unit}"
         if not math.isfinite(self.half_width):
-            return f"{self.mean:.4g} {self.unit}".rstrip() + f" ({runs}, no interval)"
-        value = f"{self.mean:.4g} ± {self.half_width:.2g} {self.unit}".rstrip()
-        return f"{value} ({self.level * 100:g} %, {runs})"
+            return f"{self.mean:.4g}{unit} ({runs}, no interval)"
+        return f"{self.mean:.4g} ± {self.half_width:.2g}{unit} ({self.level * 100:g} %, {runs})"
 
 
 @dataclass(frozen=True)

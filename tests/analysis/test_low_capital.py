@@ -35,15 +35,20 @@ def test_the_trail_tells_all_that_was_tried(package: Package) -> None:
     assert "N2" in first["N4"].refused
     assert first["N3"].change is not None
     assert first["N3"].change.hours.mean == 0.0
-    last = package.trail[-1].tried
-    assert [trial.option_id for trial in last] == ["N3"]
+    assert [trial.option_id for trial in package.trail[-1].tried] == ["N3"]
+
+
+def test_what_can_no_longer_be_the_best_waits(package: Package) -> None:
+    second = [trial.option_id for trial in package.trail[1].tried]
+    # N3 gained nothing before, N4 is still refused
+    assert second == ["N2", "N4"]
 
 
 def test_each_step_has_its_gain_with_an_interval_on_fresh_replications(package: Package) -> None:
     assert [gain.option_id for gain in package.gains] == ["N1", "N2", "N4"]
     assert [gain.to_those_before.hours.mean for gain in package.gains] == pytest.approx([-12, -8.6, -3], rel=0.1)
     assert all(gain.to_those_before.hours.tells for gain in package.gains)
-    assert sorted(package.confirmed_on.frame["replication"].unique()) == list(range(4, 14))
+    assert sorted(package.confirmed_on.frame["replication"].unique()) == list(range(4, 10))
     total = sum(gain.to_those_before.hours.mean for gain in package.gains)
     assert package.change.hours.mean == pytest.approx(total)
 
@@ -65,7 +70,7 @@ def test_nothing_that_helps_means_an_empty_package() -> None:
     package = best(candidates=("N3",))
     assert package.option_ids == ()
     assert package.gains == ()
-    assert package.change.hours == Estimate(0.0, 0.0, 10, "h")
+    assert package.change.hours == Estimate(0.0, 0.0, 6, "h")
 
 
 def test_a_gain_too_small_for_an_owner_is_left_out() -> None:

@@ -47,6 +47,7 @@ def test_a_verdict_in_words(mean: float, half_width: float, verdict: str) -> Non
 
 def test_an_estimate_reads_like_a_sentence() -> None:
     assert str(Estimate(12.34, 1.4, 10, "h")) == "12.34 ± 1.4 h (95 %, 10 replications)"
+    assert str(Estimate(0.04, 0.01, 10, "1")) == "0.04 ± 0.01 (95 %, 10 replications)"
 
 
 @given(numbers, st.integers(2, 9))
