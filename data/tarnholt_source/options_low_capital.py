@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 
-from cell_rows import TWINS, ranked_tools
+from cell_rows import ranked_tools
 from facts import TOOLS
 from option_parts import PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
 from work_rows import tool_id
 
 LOW = "low_capital"
 Uses = Counter[tuple[int, float]]
-PINNED_BY_SIZE = {16.0: 8, 30.0: 5, 55.0: 3, 90.0: 2}
-"""Stations pinned by option N5: 18 in all, about half of each size, so that other tools keep their places."""
+STANDARD_BY_SIZE = {16.0: 7, 30.0: 3, 55.0: 1, 90.0: 1}
+"""Stations of option N5 that keep a tool at whatever clearance is needed: twelve."""
+
+TWINS_BY_SIZE = {16.0: 2, 30.0: 2, 55.0: 1, 90.0: 1}
+"""Stations that keep the twin of such a tool at its second clearance: six. More would leave too few free."""
 
 
 def low_capital_options(uses: Uses) -> list[Entry]:
@@ -62,33 +65,43 @@ def _second_bench(person: str, shift: str, breaks: str) -> Entry:
     return add_row("people", person_id=person, skills=["bench"], shift=shift, rate_per_h=26.0, duties=breaks)
 
 
-def layout_pairs(uses: Uses) -> tuple[list[int], list[tuple[int, float]]]:
-    """Return the tools that get a twin, and the (tool, clearance) pairs of the standard layout.
+def standard_layout(uses: Uses) -> tuple[list[int], list[tuple[int, float]]]:
+    """Return the tools of the standard layout, and the twins that stand in it at a second clearance.
 
-    Twins go to the twelve most used cutting tools that have none. The layout takes the most used pairs of
-    the tools that then have two copies, two clearances of a tool at most, until each size is full.
+    The most used cutting tools of each size, which all get a twin; the most used of them have the twin
+    in the turret at their second most used clearance, the other twins stand where they are needed.
     """
-    cutting = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming]
-    owned, bought = cutting[:TWINS], cutting[TWINS : TWINS + 12]
-    left = dict(PINNED_BY_SIZE)
-    pairs: list[tuple[int, float]] = []
-    for (tool, clearance), _ in sorted(uses.items(), key=lambda item: (-item[1], item[0])):
-        size = TOOLS[tool].size
-        if tool in (*owned, *bought) and left[size] and sum(tool == other for other, _ in pairs) < 2:
-            pairs.append((tool, clearance))
-            left[size] -= 1
-    return bought, pairs
+    ranked = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming]
+    standard = _first_of_each_size(ranked, STANDARD_BY_SIZE)
+    return standard, [(tool, _second_clearance(uses, tool)) for tool in _first_of_each_size(standard, TWINS_BY_SIZE)]
+
+
+def _first_of_each_size(ranked: list[int], count: dict[float, int]) -> list[int]:
+    left = dict(count)
+    chosen = []
+    for tool in ranked:
+        if left[TOOLS[tool].size]:
+            chosen.append(tool)
+            left[TOOLS[tool].size] -= 1
+    return chosen
+
+
+def _second_clearance(uses: Uses, tool: int) -> float:
+    counted = sorted(((-count, clearance) for (other, clearance), count in uses.items() if other == tool))
+    return counted[1][1]
 
 
 def _standard_layout(uses: Uses) -> Entry:
-    bought, pairs = layout_pairs(uses)
+    standard, twins = standard_layout(uses)
+    pinned = [*(tool_id(tool) for tool in standard), *(f"{tool_id(tool)}@{clearance:.2f}" for tool, clearance in twins)]
     return option(
         "N5", "Standard turret layout with twelve twins", LOW, (3, 4.2, 6), yearly=0.6, lead=3, life=6,
-        note="Stays: every tool outside the layout, in fewer stations. Forgotten: without twins die changes rise. "
-             "Loses when the mix drifts away from the layout.",
+        note="Eighteen stations: twelve tools that never leave, six of them with their twin at a second clearance. "
+             "Stays: every tool outside the layout, in fewer stations. Forgotten: a layout without twins has more die "
+             "changes. Loses when the mix drifts away from the layout.",
         lines=[line("tagging of the twins", 240, 120, 400)],
-        edits=[edit("plant.rules.pinned", [f"{tool_id(tool)}@{clearance:.2f}" for tool, clearance in sorted(pairs)]),
-               *(edit(f"tools[{tool_id(tool)}].copies", 1, "add") for tool in sorted(bought))],
+        edits=[edit("plant.rules.pinned", pinned),
+               *(edit(f"tools[{tool_id(tool)}].copies", 1, "add") for tool in sorted(standard))],
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import argparse
 import csv
 import datetime as dt
 import sys
-from collections import Counter, deque
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -43,7 +43,7 @@ class Week:
 
     attended: float = 0.0
     overtime: float = 0.0
-    minutes: Counter[str] = field(default_factory=Counter)
+    minutes: defaultdict[str, float] = field(default_factory=lambda: defaultdict(float))
     count: Counter[str] = field(default_factory=Counter)
 
 

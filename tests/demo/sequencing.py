@@ -84,7 +84,7 @@ def grouped(works: Sequence[Work], window: int = 10, guard_days: int = 1) -> lis
 
     The day is that of the longest waiting order's release; an order due within the guard goes first.
     """
-    waiting, done = list(works), []
+    waiting, done = list(works), list[Work]()
     while waiting:
         seen = waiting[:window]
         today = seen[0].order.released
