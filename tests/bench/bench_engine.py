@@ -23,7 +23,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import make_workload
-from tests.oracle.cell import simulate as simulate_plainly
+from tests.oracle.straight import Straight
 
 TODAY: tuple[str, ...] = ()
 AUTOMATIC = ("A1", "A4", "A5b")
@@ -33,6 +33,7 @@ MEANINGS = {
     "plain_over_lean_today": "the plain cell of the tests against the kit's cell, today's way of working",
     "plain_over_lean_automatic": "the same with magazine, part removal and store",
     "today_over_automatic": "the kit's cell: today against magazine, part removal and store",
+    "stepping_over_jumping_today": "the kit's cell without and with its clock jumping when nothing else is due",
     "inputs_share_today": "share of a replication spent on orders, luck and sheet times",
     "measures_share_today": "share of a replication spent on adding up its measures",
     "exchange_share_today": "share of the cell's time in tool decisions, by the profiler",
@@ -77,9 +78,10 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
             "draws": lambda: make_draws(plant, SEED, 0, weeks=weeks, demand_factor=1.0),
             "workload": lambda: make_workload(today, draws),
             "lean": lambda: simulate(work),
-            "plain": lambda: simulate_plainly(work),
+            "stepping": lambda: simulate(work, jumping=False),
+            "plain": lambda: Straight(work).run(),
             "lean_automatic": lambda: simulate(work_automatic),
-            "plain_automatic": lambda: simulate_plainly(work_automatic),
+            "plain_automatic": lambda: Straight(work_automatic).run(),
             "measures": lambda: measure_run(trace, work),
         },
         rounds,
@@ -90,6 +92,7 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
         "plain_over_lean_today": s["plain"] / s["lean"],
         "plain_over_lean_automatic": s["plain_automatic"] / s["lean_automatic"],
         "today_over_automatic": s["lean"] / s["lean_automatic"],
+        "stepping_over_jumping_today": s["stepping"] / s["lean"],
         "inputs_share_today": inputs_s / replication_s,
         "measures_share_today": s["measures"] / replication_s,
         "exchange_share_today": share_in("simkit/tooling", lambda: simulate(work)),
