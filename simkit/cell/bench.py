@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 
 import simpy
 
@@ -16,8 +17,8 @@ from simkit.process.workload import Workload
 class Places:
     """So many places; who finds none waits in line. Holding a place needs nobody."""
 
-    def __init__(self, clock: Clock, count: int) -> None:
-        self.clock, self.free, self.count = clock, count, count
+    def __init__(self, clock: Clock, count: int, changed: Callable[[], None] = lambda: None) -> None:
+        self.clock, self.free, self.count, self.changed = clock, count, count, changed
         self.line: deque[tuple[simpy.Event, int, int]] = deque()
 
     def take(self, machine: int, count: int = 1) -> simpy.Event | None:
@@ -25,6 +26,7 @@ class Places:
         count = min(count, self.count)
         if self.free >= count and not self.line:
             self.free -= count
+            self.changed()
             return None
         event = simpy.Event(self.clock)
         self.line.append((event, count, machine))
@@ -37,6 +39,7 @@ class Places:
             event, wanted, machine = self.line.popleft()
             self.free -= wanted
             self.clock.fire_at(event, self.clock.now, MACHINE + machine)
+        self.changed()
 
 
 class Bench:
@@ -45,12 +48,12 @@ class Bench:
     def __init__(self, clock: Clock, pool: Pool, board: Board, opening: Opening, workload: Workload) -> None:
         settings = workload.plant.settings
         self.clock, self.pool, self.board, self.opening = clock, pool, board, opening
-        self.places = Places(clock, settings.bench.places)
+        self.places = Places(clock, settings.bench.places, self._note)
         self.stack_places, self.stack_always = settings.stack.places, settings.stack.use == "always"
         self.stack: deque[tuple[Job, int]] = deque()
+        self.level: list[tuple[float, int, int]] = []
         self.seconds = workload.sheets.bench_s.tolist()
         self.skill = workload.who["bench"]
-        self.level: list[tuple[float, int, int]] = []
 
     def stack_takes(self) -> bool:
         """Whether the next whole sheet goes to the stack."""
@@ -69,17 +72,22 @@ class Bench:
 
     def put(self, job: Job, sheet: int) -> None:
         """A sheet lies on the bench, its place already taken."""
-        self._note()
-        if self.seconds[sheet] <= 0:
+        seconds = self.seconds[sheet]
+        if seconds <= 0:
             self._done(job)
             return
-        self.pool.ask(self.skill, self.seconds[sheet], -1, job.number, rush=job.rush, done=lambda _: self._done(job))
+        if self.skill == "machine":
+            self.clock.at(self.clock.now + seconds, lambda _: self._done(job))
+            return
+        self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, done=lambda _: self._done(job))
 
     def draw_from_stack(self) -> None:
         """Move sheets from the stack to free bench places, in attended time."""
         while self.stack and self.places.free > 0 and not self.places.line and self.opening.attended(self.clock.now):
+            job, sheet = self.stack.popleft()
             self.places.free -= 1
-            self.put(*self.stack.popleft())
+            self._note()
+            self.put(job, sheet)
         if self.stack and not self.opening.attended(self.clock.now):
             moment = self.opening.next_attended(self.clock.now)
             if moment is not None:
@@ -87,7 +95,6 @@ class Bench:
 
     def _done(self, job: Job) -> None:
         self.places.give()
-        self._note()
         sheet_out(self.board, job)
         self.draw_from_stack()
 

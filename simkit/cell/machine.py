@@ -21,6 +21,7 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.cell.bench import sheet_out
 from simkit.cell.board import Job
+from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import Change, ToolWork
@@ -69,7 +70,7 @@ class MachineProcess(Stretches):
         job = self.board.choose(self.row, self.material, self.tools.tools_in_turret)
         if job is not None and cell.in_store(job, self.material):
             self.store_ready_s = self.clock.now + cell.orders.store_exchange_s[job.members[0]]
-        elif job is not None and cell.material[job.program] != self.material:
+        elif job is not None and cell.material[job.program] != self.material and not job.staging:
             job.staging = cell.ask_outside(
                 job, {task: seconds[job.members[0]] for task, seconds in cell.staged.items()}
             )
@@ -86,21 +87,28 @@ class MachineProcess(Stretches):
         """Wait for a release; an idle machine may still fail by calendar hours."""
         now = self.clock.now
         self.enter(NO_WORK)
+        self.stops.catch_up(now)
         release = self.board.wait_for_work(self.row)
         failure_s = self.stops.next_calendar()
         if failure_s < float("inf"):
-            self.clock.at(now + failure_s, lambda _: self._fail_idle(release), self.rank)
+            self.clock.at(now + failure_s, lambda _: self._wake(release), self.rank)
         yield release
         self.leave()
-        self.stops.pass_idle(self.clock.now - now)
+        self.stops.catch_up(self.clock.now)
         if self.stops.has_calendar and self.stops.next_calendar() <= 0:
             cause = self.stops.calendar_cause()
             yield from self._stop(cause, self.stops.number[cause], None)
             self.stops.advance(_NOTHING, 0.0, 0.0, 0.0, cause)
 
-    def _fail_idle(self, release: simpy.Event) -> None:
-        if not release.triggered:
-            self.clock.fire_at(release, self.clock.now, self.rank)
+    def _after(self, request: Request) -> simpy.Event:
+        """An event of this machine's own, when somebody else's work is done."""
+        done = simpy.Event(self.clock)
+        request.event.callbacks.append(lambda _: self._wake(done))
+        return done
+
+    def _wake(self, event: simpy.Event) -> None:
+        if not event.triggered:
+            self.clock.fire_at(event, self.clock.now, self.rank)
 
     def _until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""
@@ -120,6 +128,7 @@ class MachineProcess(Stretches):
         change = self.tools.change_to(job, known)
         job.loads = change.loads
         cell.ask_outside(job, change.outside_s)
+        cell.ask_outside(job, cell.outside_of(job))
         by_hand_s, automatic_s = self._settings_change(job)
         fixed_s = orders.fixed_s[first]
         if cell.opening.in_night(self.clock.now):
@@ -163,7 +172,7 @@ class MachineProcess(Stretches):
             return
         for request in job.staging:
             if not request.event.processed:
-                yield from self.wait(WAITING_MATERIAL, request.event, "material")
+                yield from self.wait(WAITING_MATERIAL, self._after(request), "material")
         seconds = cell.orders.change_s["material_change"][first]
         if cell.who["material_change"] == "machine":
             yield from self.alone(CHANGEOVER, seconds)
@@ -182,6 +191,7 @@ class MachineProcess(Stretches):
             yield from self._until_open()
             yield from self._care()
             yield from cell.stacks.room_for(self, job)
+            yield from self._until_open()
             yield from self._load(job, sheet)
             if len(sheets) - done <= tail:
                 if self.next_job is None:
@@ -233,6 +243,7 @@ class MachineProcess(Stretches):
         worn = [on for at, on in job.worn_at if at == number]
         done_s = 0.0
         self.sheet = sheet
+        self.stops.catch_up(self.clock.now)
         while True:
             happening = self.stops.first(counts, done_s, run_s)
             worn_s = cell.grid(worn[0] * run_s) if worn else float("inf")
@@ -252,8 +263,8 @@ class MachineProcess(Stretches):
                 return lost
 
     def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
-        self.stops.advance(counts, from_s, to_s, run_s, hit)
         if to_s <= from_s:
+            self.stops.advance(counts, from_s, to_s, run_s, hit)
             return
         self.offset_s = from_s
         end_s = self.clock.now + (to_s - from_s)
@@ -261,6 +272,7 @@ class MachineProcess(Stretches):
         if not self.clock.jump(end_s):
             yield self.clock.at(end_s, rank=self.rank)
         self.leave()
+        self.stops.advance(counts, from_s, to_s, run_s, hit)
 
     def _hand_over(self, job: Job, sheet: int) -> Steps:
         cell, bench = self.cell, self.cell.bench
@@ -310,6 +322,7 @@ class MachineProcess(Stretches):
             yield from self.alone(STOPPED, repair_s)
         else:
             yield from self.by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
+        self.stops.stood_until(self.clock.now)
         self.tools.counts.broken += outcome.breaks_tool
         self._lose(outcome.sheets_lost)
         return outcome.sheets_lost if job is not None else 0
@@ -322,6 +335,7 @@ class MachineProcess(Stretches):
         seconds = self.tools.seconds["tool_load"][first] + self.tools.book.swap_s
         self.cell.ask_outside(job, self.tools.book.outside_s)
         yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
+        self.stops.stood_until(self.clock.now)
         self._lose(1)
 
     def _lose(self, sheets: int) -> None:

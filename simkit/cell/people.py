@@ -210,15 +210,17 @@ class Pool:
 
     def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[_Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
-        found: list[_Worker] = []
-        for skill in skills:
-            for worker in self.workers:
-                if worker.free and skill in worker.skills and worker not in found and worker.window_end(now_s):
-                    found.append(worker)
-                    break
-            else:
-                return ()
-        return tuple(found)
+        first, *others = skills
+        for worker in self.workers:
+            if worker.free and first in worker.skills and worker.window_end(now_s):
+                if not others:
+                    return (worker,)
+                worker.free = False
+                rest = self._free(tuple(others), now_s)
+                worker.free = True
+                if rest:
+                    return (worker, *rest)
+        return ()
 
     def _chunk_end(self, request: Request, persons: tuple[_Worker, ...], now_s: float) -> float:
         end = now_s + request.remaining_s

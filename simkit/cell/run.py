@@ -66,6 +66,7 @@ class Cell:
         self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
         self.run_s, self.cut_s = sheets.run_s.tolist(), sheets.cut_s.tolist()
         self.staged = {task: seconds.tolist() for task, seconds in workload.orders.staged_s.items()}
+        self.outside = {task: seconds.tolist() for task, seconds in workload.orders.outside_s.items()}
         self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
         self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
         self.gas = [materials[program.material_id].gas for program in tables.programs]
@@ -138,6 +139,10 @@ class Cell:
         """Whether somebody has to enter the guarded cell to reach this order's sheets."""
         removal = self.settings.removal
         return removal.pickers > 0 and not removal.sample_drawer and self.workload.tables.flows[job.program].picked > 0
+
+    def outside_of(self, job: Job) -> dict[str, float]:
+        """Moved work of an order as a whole: programming, preparation, relabelling; merged orders each bring theirs."""
+        return {task: sum(seconds[order] for order in job.members) for task, seconds in self.outside.items()}
 
     def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
         """Work that holds no machine: it occupies somebody who can do it, after all other tasks, and is counted."""

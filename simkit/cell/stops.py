@@ -70,6 +70,7 @@ class StopClocks:
         self.causes = causes
         self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
+        self._has_calendar = any(self.calendar)
         self.kinds = [cause.exposure for cause in causes]
         self._streams = {
             (row, what): _Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
@@ -79,11 +80,12 @@ class StopClocks:
         self._shared = shared
         self.number = [0] * len(causes)
         self.left = [self._gap(row) for row in range(len(causes))]
+        self._seen_s = 0.0
 
     @property
     def has_calendar(self) -> bool:
         """Whether any cause strikes an idle machine too."""
-        return any(self.calendar)
+        return self._has_calendar
 
     def _gap(self, row: int) -> float:
         """Exposure until the next stop: seconds for hours, else a count.
@@ -121,6 +123,7 @@ class StopClocks:
     def advance(self, counts: SheetExposure, from_s: float, to_s: float, run_s: float, hit: int = -1) -> None:
         """Let exposures grow over a stretch of a sheet; the cause that struck starts a new gap."""
         share = (to_s - from_s) / run_s if run_s > 0 else 1.0
+        self._seen_s += to_s - from_s
         for row in range(len(self.left)):
             if row == hit:
                 self.number[row] += 1
@@ -130,11 +133,17 @@ class StopClocks:
             else:
                 self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * share, 0.0)
 
-    def pass_idle(self, seconds: float) -> None:
-        """Let calendar hours pass while the machine does nothing."""
-        for row, calendar in enumerate(self.calendar):
-            if calendar:
-                self.left[row] -= seconds
+    def catch_up(self, now_s: float) -> None:
+        """Let calendar hours pass up to now, whatever the machine did; what fell due meanwhile strikes at once."""
+        if self.has_calendar:
+            for row, calendar in enumerate(self.calendar):
+                if calendar:
+                    self.left[row] = max(self.left[row] - (now_s - self._seen_s), 0.0)
+            self._seen_s = now_s
+
+    def stood_until(self, now_s: float) -> None:
+        """The machine has been stopped until now: no exposure grew."""
+        self._seen_s = now_s
 
     def next_calendar(self) -> float:
         """Seconds until the next stop of a calendar-hour cause, never negative; infinity without one."""
