@@ -141,9 +141,12 @@ def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
 
 
 def _needed(trace: Trace, workload: Workload) -> Measures:
-    """Hours needed: in house until the book is done, plus orders given out or refused at the same measure."""
+    """Hours needed: in house until the book is done, plus orders given out or refused at the same measure.
+
+    A machine that waits in an unattended night is not needed there: those hours are night hours lost.
+    """
     run = (0.0, trace.end_s)
-    whole = np.sum([state_table(log, workload, trace.open_spans, run) for log in trace.machines], axis=0)
+    whole = np.sum([state_table(log, workload, trace.attended_spans, run) for log in trace.machines], axis=0)
     busy_s = float(whole.sum() - whole[STATE_CODE[NO_WORK]] - whole[STATE_CODE[CLOSED]])
     planned = workload.planned_h
     hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}
@@ -194,8 +197,8 @@ def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
         "orders_late": float(late),
         "late_share": late / inhouse if inhouse else 0.0,
         "late_mean_days": days / late if late else 0.0,
-        "orders_in_process_mean": process_s / length_s,
-        "machine_queue_mean": queue_s / length_s,
+        "orders_in_process_mean": float(process_s) / length_s,
+        "machine_queue_mean": float(queue_s) / length_s,
         "machine_wait_mean_s": float(np.mean(waits)) if waits else 0.0,
         "machine_wait_share": float(np.mean(np.array(waits) > 0)) if waits else 0.0,
         "backlog_end_h": open_h[1],
