@@ -1,1 +1,23 @@
-"""Makes the project root importable from every test folder, so that ``tests.small_plant`` is found."""
+"""Makes the project root importable from every test folder, so that ``tests.small_plant`` is found.
+
+Checks that need a program which is no Python package (a browser, a spreadsheet program) are left out where it
+is missing, and the end of the run says which. With SIMKIT_REQUIRE_TOOLS=1 they run all the same, and fail.
+"""
+
+from __future__ import annotations
+
+import os
+
+from tests.tools import TOOLS, found
+
+REQUIRED = os.environ.get("SIMKIT_REQUIRE_TOOLS") == "1"
+LEFT_OUT = {} if REQUIRED else {path: tool for path, tool in TOOLS.items() if found(tool) is None}
+"""Test file, relative to this folder, and the missing program that it needs."""
+
+collect_ignore = list(LEFT_OUT)
+pytest_plugins = ["tests.report.rendered"]
+
+
+def pytest_terminal_summary(terminalreporter):
+    for path, tool in LEFT_OUT.items():
+        terminalreporter.write_line(f"left out: tests/{path} ({tool} is not installed)", yellow=True)

@@ -18,13 +18,13 @@ STATE_COLOURS: dict[str, str] = {
     words.FIRST_PIECE: "#f2b45c",
     words.LOADING: "#1f6b5a",
     words.UNLOADING: "#7cc0a6",
-    words.WAITING_PERSON: "#74306b",
-    words.WAITING_MATERIAL: "#b374a8",
-    words.WAITING_RELEASE: "#e2c1dc",
-    words.BLOCKED: "#948522",
+    words.WAITING_PERSON: "#8f3f86",
+    words.WAITING_MATERIAL: "#bf83b5",
+    words.WAITING_RELEASE: "#e6a9da",
+    words.BLOCKED: "#a89a2e",
     words.STOPPED: "#1d1d1f",
     words.UPKEEP: "#858a91",
-    words.NO_WORK: "#cfd3d8",
+    words.NO_WORK: "#c4c9cf",
     words.CLOSED: "#eceef1",
 }
 """Colour of each machine state, in the order in which bars are stacked."""
@@ -79,7 +79,7 @@ SHIFT_SHADE = "#f4f1e8"
 NIGHT_SHADE = "#c4cad6"
 BREAK_HATCH = "#9aa1ab"
 
-LINES: tuple[str, ...] = ("#17365c", "#c2571a", "#1f6b5a", "#74306b", "#948522", "#4a7fb5", "#858a91")
+LINES: tuple[str, ...] = ("#17365c", "#c2571a", "#1f6b5a", "#8f3f86", "#a89a2e", "#4a7fb5", "#858a91")
 """Line colours for options, used with different markers and line styles."""
 
 MARKERS: tuple[str, ...] = ("o", "s", "^", "D", "v", "P", "X")

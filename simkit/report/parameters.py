@@ -18,7 +18,7 @@ class StudyParameters:
 
     plant_folder: str = "../data/tarnholt"
     """The plant folder."""
-    results_dir: str = "../reports/tarnholt/results"
+    results_dir: str = "../reports/results"
     """The study folder that the simulate step wrote."""
     demand_factor: float = 1.0
     """Demand level at which the study answers, as a factor of the order book; one of those simulated."""

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import papermill
+from jupyter_core.utils import ensure_event_loop
 
 import simkit
 from simkit.base.messages import BadInput, Finding
@@ -125,6 +126,7 @@ def _render(
 
 
 def _execute(source: Path, executed: Path, parameters: Mapping[str, Value]) -> Failure | None:
+    """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
     try:
         papermill.execute_notebook(
             str(source), str(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
@@ -132,4 +134,6 @@ def _execute(source: Path, executed: Path, parameters: Mapping[str, Value]) -> F
         )  # fmt: skip
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)
+    finally:
+        ensure_event_loop().close()
     return None

@@ -97,8 +97,10 @@ def _people(options: Sequence[str], factor: float, weeks: float, luck: float) ->
         hours["bench"] *= 0.55
     busy = sum(hours.values())
     shares = {"machine": 0.93, "people": 0.74, "bench": 0.62}
-    queues = {f"{r}_{name}": value for r, u in shares.items() for name, value in
-              (("utilisation", u), ("queue_mean", u / (1.1 - u)), ("wait_mean_s", 900 * u), ("wait_share", u))}  # fmt: skip
+    queues: dict[str, float] = {}
+    for name, share in shares.items():
+        queues |= {f"{name}_utilisation": share, f"{name}_queue_mean": share / (1.1 - share)}
+        queues |= {f"{name}_wait_mean_s": 900 * share, f"{name}_wait_share": share}
     people = {f"person_{task}_h": h for task, h in hours.items()}
     return people | queues | {"person_busy_h": busy, "person_overrun_h": 0.4 * weeks, "bench_h": hours["bench"]}
 
@@ -157,7 +159,10 @@ def fake_ribbon(scenario: str = "today", people: Sequence[str] = ("OP-1", "OP-2"
              ("unloading", 0.15), ("waiting_person", 0.05))  # fmt: skip
     for day in range(days):
         start = 24.0 * day
-        rows += [(scenario, "calendar", "shift", start + 6, start + 14), (scenario, "calendar", "shift", start + 14, start + 22)]
+        rows += [
+            (scenario, "calendar", "shift", start + 6, start + 14),
+            (scenario, "calendar", "shift", start + 14, start + 22),
+        ]
         rows += [(scenario, "calendar", "break", start + h, start + h + 0.5) for h in (9.0, 12.0, 17.0, 20.0)]
         rows += [(scenario, "calendar", "night", start + 22, start + 30), (scenario, "M1", "closed", start, start + 6)]
         clock = start + 6

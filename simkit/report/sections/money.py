@@ -264,7 +264,7 @@ def basis_table(cash: MoneyStudy, scenario: str = "") -> Block:
     if result is None:
         return paragraph("There is no scenario with cash to trace.")
     year = _full_year(cash)
-    rows = [_basis_row(row) for row in cash.cashflow.rows_of(result.scenario) if row.year in (0, year)]
+    rows = [_basis_row(row) for row in cash.cashflow.rows_of(result.scenario) if row.year in (0, year) and row.amount]
     title = f"{cash.study.named(result.scenario)}: {plural(len(rows), 'amount')} of years 0 and {year} with their basis"
     return table(
         title, ["line", "about", "class", f"amount, {result.currency}", "basis", "owner"], rows, words=[0, 1, 3, 4]
@@ -283,6 +283,7 @@ def benefits_register(cash: MoneyStudy) -> Block:
         return paragraph("There is no benefit to register.")
     frame = cash.cashflow.register()
     own = frame[(frame["scenario"] == result.scenario) & (frame["benefit_class"] != NOT_MONETISED)]
+    own = own[own["amount"] != 0]
     rows = [_register_row(row) for row in own.to_dict("records")]
     name = cash.study.named(result.scenario)
     title = f"Benefits register of {name}: {plural(len(rows), 'line')}, whose budget and on what evidence"

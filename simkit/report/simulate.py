@@ -1,0 +1,159 @@
+"""The simulate step of a report: find the low-capital package, run every set, keep what the studies read."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from importlib.metadata import version
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from simkit.analysis.bought_sets import BoughtSet, bought_sets, combinations_of
+from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
+from simkit.cell.run import simulate
+from simkit.experiment.results import Results
+from simkit.experiment.ribbon import Row, ribbon_rows
+from simkit.experiment.runner import make_scenarios, run_scenarios
+from simkit.experiment.task import draw_luck
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.reading import read_plant
+from simkit.plant.scenarios import inputs_sha256, make_scenario
+from simkit.process.workload import make_workload
+from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
+
+PACKAGES = ("numpy", "scipy", "pandas", "simpy", "matplotlib")
+RIBBON_WEEK = 1
+"""The week of the ribbon: the second, so that it does not begin with the start."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is simulated: the package at each demand level, the sets to report, the order of scenarios."""
+
+    levels: tuple[float, ...]
+    reference: float
+    packages: dict[float, Options]
+    sets: tuple[BoughtSet, ...]
+
+    @property
+    def main(self) -> Options:
+        """The package at the reference demand."""
+        return self.packages[self.reference]
+
+
+def simulate_study(
+    plant_folder: Path,
+    results_dir: Path,
+    *,
+    workers: int | None = None,
+    cache_dir: Path | None = None,
+    say: Callable[[str], None] = print,
+    **numbers: Any,
+) -> StudyFolder:
+    """Simulate everything that the studies of a plant read, and write the study folder.
+
+    ``numbers`` may give seed, replications and weeks in place of the plant's own. Raises BadInput for a
+    plant folder that cannot be read.
+    """
+    plant = read_plant(plant_folder)
+    run = plant.settings.run
+    chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}
+    more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": cache_dir}
+    plan = make_plan(plant, say, **more)
+    results = _run(plant, plan, say, replications=chosen["replications"], **more)
+    names = _scenario_names(plant, plan)
+    card = RunCard(
+        plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
+        cheap_package={factor_text(level): _name(plant, plan.packages[level]) for level in plan.levels},
+        inputs_sha256=inputs_sha256(plant_folder),
+        physics_hashes={name: make_scenario(plant, options).physics_hash for name, options in names.items()},
+        money_hashes={name: make_scenario(plant, options).money_hash for name, options in names.items()},
+        versions={"simkit": version("simkit"), "python": platform.python_version(), **{p: version(p) for p in PACKAGES}},
+        **chosen,
+    )  # fmt: skip
+    study = StudyFolder(results, _ribbon(plant, plan, chosen["seed"], chosen["weeks"]), card)
+    write_study(results_dir, study)
+    return study
+
+
+def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> Plan:
+    """Choose the package at the reference demand and at each signed demand; other levels take the nearest one's."""
+    settings = plant.settings
+    reference = float(settings.run.demand_factor)
+    signed = {year.factor for year in settings.finance.demand if year.signed}
+    levels = tuple(sorted({*settings.run.demand_levels, *(y.factor for y in settings.finance.demand), reference}))
+    searched = sorted({reference, *signed})
+    found: dict[float, Options] = {}
+    for level in searched:
+        found[level] = best_low_capital(plant, level, **run).option_ids if low_capital_options(plant) else ()
+        say(f"best low-capital package at demand {level:g}: {'+'.join(found[level]) or 'none'}")
+    packages = {level: found[min(searched, key=lambda known: (abs(known - level), known))] for level in levels}
+    pairs = _pairs(plant)
+    return Plan(levels, reference, packages, bought_sets(plant, packages[reference], pairs))
+
+
+def _pairs(plant: Plant) -> list[tuple[str, str]]:
+    """Pairs of bought options whose joint effect is reported: those of the two dearest that go together."""
+    bought = sorted((o for o in plant.options if o.kind == "bought"), key=lambda o: -o.capital.quoted)[:4]
+    legal = [(a.id, b.id) for a, b in combinations(bought, 2) if not why_illegal(plant, (a.id, b.id))]
+    order = list(plant.option_by_id)
+    return [tuple(sorted(pair, key=order.index)) for pair in legal]  # type: ignore[misc]
+
+
+def _run(plant: Plant, plan: Plan, say: Callable[[str], None], **run: Any) -> Results:
+    """Today, every low-capital option alone, every set alone and on the main package at all levels; other packages
+    at their own levels."""
+    today = make_scenario(plant, ())
+    singles: list[Options] = [(name,) for name in low_capital_options(plant)]
+    main = make_scenarios(plant, _distinct([*combinations_of(plan.sets), *singles]))
+    say(f"{len(main)} scenarios at {len(plan.levels)} demand levels, {run['replications']} replications each")
+    results = run_scenarios(today, main, demand_factors=plan.levels, **run)
+    parts = [results]
+    for level in plan.levels:
+        package = plan.packages[level]
+        if package != plan.main and package:
+            on_it = [(*package, *entry.options) for entry in plan.sets if not why_illegal(plant, (*package, *entry.options))]
+            known = {scenario.name for scenario in main}
+            own = [s for s in make_scenarios(plant, _distinct([package, *on_it])) if s.name not in known]
+            parts.append(run_scenarios(today, own, demand_factors=[level], **run))
+    return results if len(parts) == 1 else results.joined(*parts[1:])
+
+
+def _distinct(options: Iterable[Options]) -> list[Options]:
+    """Each set once, whatever the order of its options."""
+    return list({frozenset(entry): entry for entry in reversed(list(options))}.values())[::-1]
+
+
+def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:
+    """Scenarios in the order in which reports list them: today, cheap ones, sets alone, sets on packages."""
+    singles: list[Options] = [(name,) for name in low_capital_options(plant)]
+    packages = list(dict.fromkeys(plan.packages.values()))
+    on_package = [
+        (*package, *entry.options)
+        for package in packages
+        for entry in plan.sets
+        if package and not why_illegal(plant, (*package, *entry.options))
+    ]
+    listed = _distinct([(), *singles, *(p for p in packages if p), *(e.options for e in plan.sets), *on_package])
+    return {_name(plant, options): options for options in listed}
+
+
+def _name(plant: Plant, options: Options) -> str:
+    return make_scenario(plant, options).name if options else TODAY
+
+
+def _ribbon(plant: Plant, plan: Plan, seed: int, weeks: float) -> pd.DataFrame:
+    """A week of today, of the package, and of a night set, in the first replication."""
+    nights = [e.with_package or e.options for e in plan.sets if e.why == "night"][:1]
+    rows: list[Row] = []
+    today = make_scenario(plant, ())
+    luck = draw_luck(today, seed, 0, weeks, plan.reference)
+    for options in dict.fromkeys([(), plan.main, *nights]):
+        scenario: Scenario = make_scenario(plant, options)
+        workload = make_workload(scenario, *luck)
+        rows += ribbon_rows(simulate(workload), workload, scenario.name, min(RIBBON_WEEK, int(weeks) - 1))
+    return pd.DataFrame(rows, columns=list(RIBBON_COLUMNS))

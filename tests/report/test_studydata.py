@@ -1,0 +1,74 @@
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+import pytest
+
+from simkit.base.messages import BadInput
+from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, factor_text, read_study, write_study
+from tests.report.fake_results import fake_study
+from tests.report.option_plant import SCENARIOS, option_plant
+
+FILES = ("results.csv", "ribbon.csv", "run.json")
+
+
+@pytest.fixture
+def written(tmp_path):
+    study = fake_study(option_plant(), SCENARIOS, package="N1+N2", factors=(1.0, 1.25), replications=2)
+    write_study(tmp_path / "results", study)
+    return tmp_path / "results", study
+
+
+def test_a_study_folder_comes_back_as_it_was_written(written):
+    folder, study = written
+    back = read_study(folder)
+    pd.testing.assert_frame_equal(back.results.frame, study.results.frame, check_dtype=False)
+    pd.testing.assert_frame_equal(back.ribbon, study.ribbon, check_dtype=False)
+    assert back.run == study.run
+
+
+def test_the_same_study_gives_the_same_bytes(written, tmp_path):
+    folder, study = written
+    write_study(tmp_path / "again", study)
+    for name in FILES:
+        assert (folder / name).read_bytes() == (tmp_path / "again" / name).read_bytes()
+
+
+def test_every_missing_file_is_named(tmp_path):
+    with pytest.raises(BadInput) as error:
+        read_study(tmp_path)
+    assert all(name in str(error.value) for name in FILES)
+
+
+def test_a_ribbon_without_a_column_is_refused(written, tmp_path):
+    _, study = written
+    ribbon = study.ribbon.drop(columns="state")
+    with pytest.raises(BadInput, match="state"):
+        write_study(tmp_path / "other", StudyFolder(study.results, ribbon, study.run))
+    assert not (tmp_path / "other").exists()
+
+
+def test_an_unknown_entry_of_the_run_card_is_refused_with_the_nearest(written):
+    folder, _ = written
+    card = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    (folder / "run.json").write_text(json.dumps({**card, "sead": 3}), encoding="utf-8")
+    with pytest.raises(BadInput, match="did you mean 'seed'"):
+        read_study(folder)
+
+
+def test_the_package_is_looked_up_by_demand(written):
+    _, study = written
+    assert study.run.cheap_at(1) == "N1+N2"
+    assert study.run.cheap_at(0.8) == "today"
+    assert factor_text(1) == "1.0"
+
+
+def test_a_scenario_is_found_by_its_options_in_any_order(written):
+    _, study = written
+    assert study.run.named(frozenset(("A1", "N2", "N1"))) == "N1+N2+A1"
+    assert study.run.named(frozenset(("A1", "C2"))) is None
+
+
+def test_the_ribbon_has_the_documented_columns(written):
+    assert tuple(written[1].ribbon.columns) == RIBBON_COLUMNS

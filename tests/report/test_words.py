@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from simkit.experiment.intervals import Estimate
+from simkit.report import words
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [
+        (1234.5, None, "1,234"),
+        (12.34, None, "12.3"),
+        (1.234, None, "1.23"),
+        (-5.0, 0, "−5"),
+        (-0.001, 1, "0.0"),
+        (0.0, None, "0"),
+        (math.nan, None, "not computed"),
+    ],
+)
+def test_numbers(value, digits, text):
+    assert words.number(value, digits) == text
+
+
+def test_a_difference_has_its_sign_unless_it_rounds_to_zero():
+    assert words.signed(3.0, 0) == "+3"
+    assert words.signed(-3.0, 0) == "−3"
+    assert words.signed(0.001, 1) == "0.0"
+
+
+def test_interval_and_mean_have_the_same_digits():
+    assert words.plus_minus(Estimate(12.34, 0.5, 10)) == "12.3 ± 0.5"
+    assert words.plus_minus(Estimate(-12.34, 0.5, 10), difference=True) == "−12.3 ± 0.5"
+
+
+def test_one_replication_has_no_interval_and_says_so():
+    assert words.plus_minus(Estimate(12.0, math.inf, 1)) == "12.0 (no interval from 1 run)"
+
+
+def test_a_share_is_written_in_per_cent():
+    assert words.percent_plus_minus(Estimate(0.037, 0.026, 6)) == "3.7 ± 2.6"
+    assert words.percent(0.5) == "50\u00a0%"
+
+
+def test_a_payback_that_is_never_reached_is_a_word():
+    assert words.years(None) == "never"
+    assert words.years(math.inf) == "never"
+    assert words.years(3.94) == "3.9\u00a0years"
+
+
+def test_listing():
+    assert words.listing([]) == "none"
+    assert words.listing(["a"]) == "a"
+    assert words.listing(["a", "b", "c"]) == "a, b and c"
+
+
+def test_plural():
+    assert words.plural(1, "case") == "1 case"
+    assert words.plural(2, "case") == "2 cases"
