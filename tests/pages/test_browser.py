@@ -1,0 +1,82 @@
+"""A page in a real browser: it opens, draws its figures, asks for nothing, and complains about nothing."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+from pathlib import Path
+
+import pytest
+from matplotlib.image import imread
+
+from simkit.base.vocabulary import CHANGEOVER, PUNCHING
+from simkit.report.palette import STATE_COLOURS
+from tests.tools import BROWSER, found
+
+QUIET = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr",
+)  # fmt: skip
+CONSOLE = re.compile(r":CONSOLE[:(].*")
+DARK = "--blink-settings=preferredColorScheme=0"
+
+
+def browse(page: Path, *switches: str) -> tuple[str, list[str]]:
+    """Open a page; returns what is printed and the lines of the page's console."""
+    with tempfile.TemporaryDirectory() as profile:
+        command = [str(found(BROWSER)), *QUIET, f"--user-data-dir={profile}", *switches, page.as_uri()]
+        run = subprocess.run(command, capture_output=True, text=True, check=True, timeout=120)
+    return run.stdout, CONSOLE.findall(run.stderr)
+
+
+def picture(page: Path, folder: Path, *switches: str):
+    """Pixels of a page, as whole numbers from 0 to 255."""
+    shot = folder / "page.png"
+    browse(page, "--window-size=1200,2400", f"--screenshot={shot}", *switches)
+    return (imread(shot)[..., :3] * 255).round().astype(int)
+
+
+def share_of(pixels, colour: str) -> float:
+    """Share of the pixels that have a colour exactly."""
+    wanted = [int(colour[i : i + 2], 16) for i in (1, 3, 5)]
+    return float((pixels == wanted).all(axis=-1).mean())
+
+
+@pytest.mark.parametrize("name", ["index", "today", "options", "payback"])
+def test_a_page_opens_without_a_word_in_the_console(rendering, name):
+    page = rendering.out_dir / f"{name}.html"
+    dom, console = browse(page, "--dump-dom")
+    assert console == []
+    assert re.search(r"<title>[^<]+ – Small plant</title>", dom)
+    assert dom.count("<img ") == page.read_text(encoding="utf-8").count("<img ")
+
+
+def test_figures_are_drawn(rendering, tmp_path):
+    pixels = picture(rendering.out_dir / "today.html", tmp_path)
+    assert share_of(pixels, STATE_COLOURS[PUNCHING]) > 0.001
+    assert share_of(pixels, STATE_COLOURS[CHANGEOVER]) > 0.001
+
+
+def test_a_page_is_light_or_dark_as_the_reader_wishes(rendering, tmp_path):
+    light = picture(rendering.out_dir / "today.html", tmp_path)
+    dark = picture(rendering.out_dir / "today.html", tmp_path, DARK)
+    assert light.mean() > 200
+    assert dark[:, :100].mean() < 60
+    assert share_of(dark, STATE_COLOURS[CHANGEOVER]) > 0.001
+
+
+def test_a_page_prints(rendering, tmp_path):
+    target = tmp_path / "today.pdf"
+    browse(rendering.out_dir / "today.html", "--no-pdf-header-footer", f"--print-to-pdf={target}")
+    printed = target.read_bytes()
+    assert printed.startswith(b"%PDF")
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) >= 4
+
+
+def test_an_outside_picture_would_be_refused_and_heard(rendering, tmp_path):
+    text = (rendering.out_dir / "today.html").read_text(encoding="utf-8")
+    page = tmp_path / "today.html"
+    page.write_text(text.replace("<main id", '<img src="http://127.0.0.1:9/x.png" alt="x"><main id'), encoding="utf-8")
+    _, console = browse(page, "--dump-dom")
+    assert any("Content Security Policy" in line for line in console)
