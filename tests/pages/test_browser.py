@@ -15,9 +15,17 @@ from simkit.report.palette import STATE_COLOURS
 from tests.tools import BROWSER, found
 
 QUIET = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr",
-)  # fmt: skip
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--hide-scrollbars",
+    "--enable-logging=stderr",
+)
 CONSOLE = re.compile(r":CONSOLE[:(].*")
 DARK = "--blink-settings=preferredColorScheme=0"
 
