@@ -23,7 +23,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.cell.run import simulate
 from simkit.experiment.intervals import independent_difference, t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
