@@ -7,9 +7,10 @@ from collections.abc import Callable
 
 import simpy
 
-from simkit.cell.board import Board, Job
+from simkit.cell.board import Board
 from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
+from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.process.workload import Workload
 

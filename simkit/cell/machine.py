@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import simpy
 
+from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import (
     BLOCKED,
     CHANGEOVER,
@@ -20,7 +21,8 @@ from simkit.base.vocabulary import (
     WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.bench import sheet_out
-from simkit.cell.board import Job
+from simkit.cell.facts import SetUp
+from simkit.cell.orders import Job
 from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps, Stretches
@@ -40,7 +42,8 @@ class MachineProcess(Stretches):
         super().__init__(cell.clock, cell.pool, cell.opening, row)
         self.cell, self.tools, self.stops, self.upkeep, self.board = cell, tools, stops, upkeep, cell.board
         self.next_job: Job | None = None
-        self.material = self.nozzle = self.gas = self.width = _STILL
+        self.facts, self.orders, self.set_up = cell.facts, cell.board.orders, SetUp(cell.facts)
+        self.material = _STILL
         self.store_ready_s = 0.0
 
     # --- the day's work -------------------------------------------------------------------------
@@ -66,21 +69,22 @@ class MachineProcess(Stretches):
 
     def _choose(self) -> Job | None:
         """Commit the next order; its material starts to be brought now, by the store or by whoever stages it."""
-        cell = self.cell
-        job = self.board.choose(self.row, self.material, self.tools.tools_in_turret)
-        if job is not None and cell.in_store(job, self.material):
-            self.store_ready_s = self.clock.now + cell.orders.store_exchange_s[job.members[0]]
-        elif job is not None and cell.material[job.program] != self.material and not job.staging:
-            job.staging = cell.ask_outside(
-                job, {task: seconds[job.members[0]] for task, seconds in cell.staged.items()}
-            )
+        facts, now = self.facts, self.clock.now
+        job = self.orders.next(now, self.material, self.tools.tools_in_turret)
+        if job is None:
+            return None
+        if facts.in_store(job, self.material):
+            self.store_ready_s = now + facts.orders.store_exchange_s[job.members[0]]
+        staged = facts.staged_of(job, self.material)
+        if staged:
+            job.staged, job.staging = True, self.cell.ask_outside(job, staged)
         return job
 
     def _displaced_by_rush(self, job: Job) -> Job:
         """Only an order marked rush displaces the committed one; exchanges already done stay done."""
-        if job.rush or not self.board.rush_waits():
+        if job.rush or not self.orders.rush_waits():
             return job
-        self.board.put_back(job)
+        self.orders.put_back(job)
         return self._choose() or job
 
     def _wait_for_work(self) -> Steps:
@@ -123,13 +127,13 @@ class MachineProcess(Stretches):
     # --- changeover ------------------------------------------------------------------------------
 
     def _change_over(self, job: Job) -> Generator[simpy.Event, None, Change]:
-        cell, orders, first = self.cell, self.cell.orders, job.members[0]
-        known = self.board.known_queue(self.material, self.tools.tools_in_turret)
+        cell, orders, first = self.cell, self.facts.orders, job.members[0]
+        known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
         change = self.tools.change_to(job, known)
         job.loads = change.loads
         cell.ask_outside(job, change.outside_s)
-        cell.ask_outside(job, cell.outside_of(job))
-        by_hand_s, automatic_s = self._settings_change(job)
+        cell.ask_outside(job, self.facts.outside_of(job))
+        by_hand_s, automatic_s = self.set_up.change_to(job)
         fixed_s = orders.fixed_s[first]
         if cell.opening.in_night(self.clock.now):
             cell.ask_outside(job, {"preparation": fixed_s})
@@ -141,31 +145,11 @@ class MachineProcess(Stretches):
         yield from self._change_material(job)
         return change
 
-    def _settings_change(self, job: Job) -> tuple[float, float]:
-        """Seconds by hand and without anybody for nozzle, gas and clamps."""
-        cell, program, first = self.cell, job.program, job.members[0]
-        machine = cell.settings.machine
-        by_hand_s = automatic_s = 0.0
-        facts = (
-            ("nozzle_change", "nozzle", cell.nozzle[program], machine.nozzle_automatic),
-            ("gas_change", "gas", cell.gas[program], cell.who["gas_change"] == "machine"),
-            ("clamp_change", "width", cell.width[program], machine.clamps_automatic),
-        )
-        for driver, name, wanted, automatic in facts:
-            if getattr(self, name) != wanted:
-                seconds = cell.orders.change_s[driver][first] if getattr(self, name) != _STILL else 0.0
-                setattr(self, name, wanted)
-                if automatic or cell.who[driver] == "machine":
-                    automatic_s += seconds
-                else:
-                    by_hand_s += seconds
-        return by_hand_s, automatic_s
-
     def _change_material(self, job: Job) -> Steps:
-        cell, wanted, first = self.cell, self.cell.material[job.program], job.members[0]
+        facts, wanted, first = self.facts, self.facts.material[job.program], job.members[0]
         if wanted == self.material:
             return
-        in_store = cell.in_store(job, self.material)
+        in_store = facts.in_store(job, self.material)
         self.material = wanted
         if in_store:
             yield from self.alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
@@ -173,19 +157,18 @@ class MachineProcess(Stretches):
         for request in job.staging:
             if not request.event.processed:
                 yield from self.wait(WAITING_MATERIAL, self._after(request), "material")
-        seconds = cell.orders.change_s["material_change"][first]
-        if cell.who["material_change"] == "machine":
+        seconds, task = facts.orders.change_s["material_change"][first], facts.who["material_change"]
+        if task == "machine":
             yield from self.alone(CHANGEOVER, seconds)
         else:
-            yield from self.by_person(cell.who["material_change"], CHANGEOVER, seconds, job, "material")
+            yield from self.by_person(task, CHANGEOVER, seconds, job, "material")
 
     # --- sheets ----------------------------------------------------------------------------------
 
     def _run_sheets(self, job: Job, change: Change) -> Steps:
         cell, sheets = self.cell, list(job.sheets)
         tail = max(cell.settings.rules.lookahead_sheets, 1)
-        first_piece_open = cell.first_piece_wanted(job)
-        done = 0
+        first_piece_open, done = True, 0
         while done < len(sheets):
             sheet = sheets[done]
             yield from self._until_open()
@@ -214,21 +197,19 @@ class MachineProcess(Stretches):
         cell.stacks.order_done(self, job)
 
     def _load(self, job: Job, sheet: int) -> Steps:
-        cell, seconds = self.cell, self.cell.load_s[sheet]
-        if cell.who["load"] == "machine":
+        who, seconds = self.facts.who["load"], self.facts.load_s[sheet]
+        if who == "machine":
             yield from self.alone(LOADING, seconds)
-            return
-        heavy = cell.sheet_kg[job.program] > cell.settings.machine.one_person_kg and not cell.settings.machine.lifter
-        skills = (cell.who["load"], "second_person") if heavy else ()
-        yield from self.by_person(cell.who["load"], LOADING, seconds, job, "material", skills)
+        else:
+            yield from self.by_person(who, LOADING, seconds, job, "material", self.facts.load_skills(job))
 
     def _look_ahead(self, job: Job, sheet: int, change: Change) -> None:
         """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
         if self.next_job is None or not self.tools.lookahead or self.cell.settings.rules.lookahead_sheets < 1:
             return
-        budget_s = self.cell.cut_s[sheet] - change.mid_gripper_s
+        budget_s = self.facts.cut_s[sheet] - change.mid_gripper_s
         if budget_s > 0:
-            known = self.board.known_queue(self.material, self.tools.tools_in_turret)
+            known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
             self.tools.look_ahead(job, self.next_job, known, budget_s)
 
     def _mid_program(self, job: Job, change: Change) -> Steps:
@@ -238,15 +219,14 @@ class MachineProcess(Stretches):
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        cell, run_s = self.cell, self.cell.run_s[sheet]
-        counts = cell.exposure(job, number)
+        run_s, counts = self.facts.run_s[sheet], self.facts.exposure(job, number)
         worn = [on for at, on in job.worn_at if at == number]
         done_s = 0.0
         self.sheet = sheet
         self.stops.catch_up(self.clock.now)
         while True:
             happening = self.stops.first(counts, done_s, run_s)
-            worn_s = cell.grid(worn[0] * run_s) if worn else float("inf")
+            worn_s = on_grid_s(worn[0] * run_s) if worn else float("inf")
             if worn and worn_s <= (happening.offset_s if happening else run_s):
                 worn.pop(0)
                 yield from self._run_to(done_s, max(worn_s, done_s), counts, run_s, _STILL)
@@ -254,7 +234,7 @@ class MachineProcess(Stretches):
                 return 1
             if happening is None:
                 yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
-                self.upkeep.grow(run_s, cell.cut_s[sheet])
+                self.upkeep.grow(run_s, self.facts.cut_s[sheet])
                 return 0
             yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)
             done_s = happening.offset_s
@@ -275,10 +255,10 @@ class MachineProcess(Stretches):
         self.stops.advance(counts, from_s, to_s, run_s, hit)
 
     def _hand_over(self, job: Job, sheet: int) -> Steps:
-        cell, bench = self.cell, self.cell.bench
-        unload_s = cell.unload_s[sheet]
-        if not cell.to_bench[job.program]:
-            yield from self._pull_out(job, unload_s, cell.by_device[job.program])
+        facts, bench = self.facts, self.cell.bench
+        unload_s = facts.unload_s[sheet]
+        if not facts.to_bench[job.program]:
+            yield from self._pull_out(job, unload_s, facts.by_device[job.program])
             sheet_out(self.board, job)
         elif bench.stack_takes():
             yield from self._pull_out(job, unload_s, True)
@@ -291,19 +271,15 @@ class MachineProcess(Stretches):
             bench.put(job, sheet)
 
     def _pull_out(self, job: Job, seconds: float, automatic: bool) -> Steps:
-        if automatic or self.cell.who["unload"] == "machine":
+        who = self.facts.who["unload"]
+        if automatic or who == "machine":
             yield from self.alone(UNLOADING, seconds)
         else:
-            yield from self.by_person(self.cell.who["unload"], UNLOADING, seconds, job, "output")
+            yield from self.by_person(who, UNLOADING, seconds, job, "output")
 
     def _first_piece(self, job: Job) -> Steps:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
-        cell = self.cell
-        if cell.settings.rules.first_piece == "attended_only" and not cell.opening.attended(self.clock.now):
-            return
-        seconds = cell.orders.first_piece_s[job.members[0]]
-        if seconds > 0 and cell.guarded(job):
-            seconds += cell.orders.entry_s[job.members[0]]
+        seconds = self.facts.first_piece_s(job, self.opening.attended(self.clock.now))
         yield from self.by_person("first_piece", FIRST_PIECE, seconds, job, "release")
 
     # --- stops and care --------------------------------------------------------------------------
@@ -315,9 +291,7 @@ class MachineProcess(Stretches):
         self.log.stop_at_s.append(self.clock.now)
         yield from self.alone(STOPPED, outcome.retry_s)
         clears = self.cell.plant.stops[cause].clears
-        repair_s = outcome.repair_s
-        if repair_s > 0 and job is not None and self.cell.guarded(job):
-            repair_s += self.cell.orders.entry_s[job.members[0]]
+        repair_s = self.facts.entered(outcome.repair_s, job)
         if clears == "nobody":
             yield from self.alone(STOPPED, repair_s)
         else:
@@ -346,7 +320,7 @@ class MachineProcess(Stretches):
     def _care(self) -> Steps:
         """Do the upkeep that is due before the next sheet starts."""
         cell = self.cell
-        self.upkeep.open_day(cell.day(self.clock.now))
+        self.upkeep.open_day(cell.workload.plan.day_of(self.clock.now))
         for row in self.upkeep.due():
             task = cell.plant.upkeep[row]
             seconds = self.upkeep.do(row)

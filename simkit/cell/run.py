@@ -6,15 +6,15 @@ from collections.abc import Generator
 
 import simpy
 
-from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import BLOCKED
 from simkit.cell.bench import Bench, Places
 from simkit.cell.board import Board, Job
 from simkit.cell.clock import Clock
+from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
-from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
+from simkit.cell.stops import StopClocks, shared_sequences
 from simkit.cell.toolwork import ToolBook, ToolWork, make_tool_book
 from simkit.cell.trace import Trace
 from simkit.cell.upkeep import UpkeepClocks
@@ -38,8 +38,7 @@ class Cell:
 
     def __init__(self, workload: Workload, *, jumping: bool = True) -> None:
         self.workload, self.plant = workload, workload.plant
-        self.settings, self.orders, self.who = workload.plant.settings, workload.orders, workload.who
-        self.grid, self.day = on_grid_s, workload.plan.day_of
+        self.settings, self.facts = workload.plant.settings, Facts(workload)
         self.clock = Clock(jumping=jumping)
         self.opening = Opening(workload.plan)
         self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person)
@@ -49,7 +48,6 @@ class Cell:
         self.stacks = PartStacks(self)
         self.outside_s: dict[str, float] = {}
         self.upkeep_count: dict[str, int] = {}
-        self._facts_as_lists()
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             MachineProcess(
@@ -58,29 +56,6 @@ class Cell:
             )
             for row in range(len(self.plant.machines))
         ]  # fmt: skip
-
-    def _facts_as_lists(self) -> None:
-        """Scalars are read from lists on the hot path, never from arrays."""
-        workload, tables, sheets = self.workload, self.workload.tables, self.workload.sheets
-        materials = self.plant.material_by_id
-        self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
-        self.run_s, self.cut_s = sheets.run_s.tolist(), sheets.cut_s.tolist()
-        self.staged = {task: seconds.tolist() for task, seconds in workload.orders.staged_s.items()}
-        self.outside = {task: seconds.tolist() for task, seconds in workload.orders.outside_s.items()}
-        self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
-        self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
-        self.gas = [materials[program.material_id].gas for program in tables.programs]
-        self.width = [program.sheet_width_mm for program in tables.programs]
-        self.to_bench = [flow.benched > 0 or flow.parts == 0 for flow in tables.flows]
-        self.by_device = [flow.picked > 0 and flow.benched == 0 for flow in tables.flows]
-        self.exposures = [
-            SheetExposure(
-                1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet,
-                program.contours, 0.0,
-            )
-            for program, flow in zip(tables.programs, tables.flows, strict=True)
-        ]  # fmt: skip
-        self.stored = _stored_materials(workload)
 
     def run(self) -> Trace:
         """Run to the horizon, or until the released book is finished but not before the end of the span."""
@@ -110,39 +85,11 @@ class Cell:
             machine.close(end_s)
         return Trace(
             end_s=end_s, machines=tuple(machine.log for machine in self.machines), tasks=self.pool.log,
-            jobs=tuple(self.board.jobs), tools=tuple(machine.tools.counts for machine in self.machines),
+            jobs=tuple(self.board.orders.jobs), tools=tuple(machine.tools.counts for machine in self.machines),
             bench_level=tuple(self.bench.level), open_spans=self.opening.open_spans,
             attended_spans=self.opening.attended_spans, overtime_spans=tuple(self.opening.worked_overtime),
             outside_s=dict(self.outside_s), upkeep_count=dict(self.upkeep_count),
         )  # fmt: skip
-
-    # --- facts the machine asks for ---------------------------------------------------------------
-
-    def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
-        """What a sheet adds to the exposures of stops; tool loads count with the order's first sheet."""
-        counts = self.exposures[job.program]
-        return counts._replace(tool_load=job.loads) if sheet_number == 0 and job.loads else counts
-
-    def in_store(self, job: Job, material: int) -> bool:
-        """Whether the order's material differs from the present one and is brought by the store."""
-        wanted = self.material[job.program]
-        return wanted != material and wanted in self.stored
-
-    def first_piece_wanted(self, job: Job) -> bool:
-        """Whether the plant's rule asks for a first piece of this order."""
-        rule = self.settings.rules.first_piece
-        if rule == "never":
-            return False
-        return rule != "new_program" or not self.workload.tables.programs[job.program].proven
-
-    def guarded(self, job: Job) -> bool:
-        """Whether somebody has to enter the guarded cell to reach this order's sheets."""
-        removal = self.settings.removal
-        return removal.pickers > 0 and not removal.sample_drawer and self.workload.tables.flows[job.program].picked > 0
-
-    def outside_of(self, job: Job) -> dict[str, float]:
-        """Moved work of an order as a whole: programming, preparation, relabelling; merged orders each bring theirs."""
-        return {task: sum(seconds[order] for order in job.members) for task, seconds in self.outside.items()}
 
     def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
         """Work that holds no machine: it occupies somebody who can do it, after all other tasks, and is counted."""
@@ -164,7 +111,7 @@ class PartStacks:
 
     def room_for(self, machine: MachineProcess, job: Job) -> Generator[simpy.Event, None, None]:
         """Hold places for an order's stacks before a sheet starts; full stacks are exchanged first."""
-        flow = self.cell.workload.tables.flows[job.program]
+        flow = self.cell.facts.flows[job.program]
         if not flow.picked:
             return
         if job.stacks_held and job.picked_height_mm + flow.stack_step_mm > self.limits.stack_height_mm:
@@ -179,7 +126,7 @@ class PartStacks:
 
     def order_done(self, machine: MachineProcess, job: Job) -> None:
         """Each stack of the order waits to be taken away, then its place is free."""
-        seconds = self.cell.orders.stack_exchange_s[job.members[0]]
+        seconds = self.cell.facts.orders.stack_exchange_s[job.members[0]]
         held, job.stacks_held = job.stacks_held, 0
         for _ in range(held):
             if seconds <= 0:
@@ -198,15 +145,3 @@ def tool_book(workload: Workload) -> ToolBook:
             _tool_books.clear()
         _tool_books[key] = make_tool_book(workload)
     return _tool_books[key]
-
-
-def _stored_materials(workload: Workload) -> frozenset[int]:
-    """Materials that the store keeps at hand: as many as it has shelves, the most used of the book first."""
-    shelves, plant, tables = workload.plant.settings.store.shelves, workload.plant, workload.tables
-    if not shelves:
-        return frozenset()
-    sheets = [0] * len(plant.materials)
-    for order in plant.orders:
-        sheets[int(tables.material[tables.index[order.program_id]])] += order.sheets
-    ranked = sorted(range(len(sheets)), key=lambda material: (-sheets[material], material))
-    return frozenset(ranked[:shelves])

@@ -7,9 +7,9 @@ from collections.abc import Generator
 import simpy
 
 from simkit.base.vocabulary import NO_WORK, WAITING_PERSON
-from simkit.cell.board import Job
 from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
+from simkit.cell.orders import Job
 from simkit.cell.people import Pool, Request
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog
 

@@ -10,7 +10,7 @@ import numpy as np
 from simkit.base.laws import Law
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
-from simkit.cell.board import Job
+from simkit.cell.orders import Job
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
 from simkit.tooling.desk import Exchange
 from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from simkit.base.vocabulary import STATES
-from simkit.cell.board import Job
+from simkit.cell.orders import Job
 from simkit.cell.people import TaskLog
 from simkit.cell.toolwork import ToolCounts
 from simkit.process.shifts import Span

@@ -1,0 +1,122 @@
+"""What the cell must know of a scenario at hand: times per sheet and order as lists, and small questions about them.
+
+Pure: no clock. Scalars are read from lists on the hot path, never from arrays.
+"""
+
+from __future__ import annotations
+
+from simkit.cell.orders import Job
+from simkit.cell.stops import SheetExposure
+from simkit.process.workload import Workload
+
+
+class Facts:
+    """The scenario's numbers as lists."""
+
+    def __init__(self, workload: Workload) -> None:
+        self.workload, self.settings, self.orders, self.who = (
+            workload, workload.plant.settings, workload.orders, workload.who
+        )  # fmt: skip
+        tables, sheets, orders = workload.tables, workload.sheets, workload.orders
+        materials = workload.plant.material_by_id
+        self.flows, self.programs = tables.flows, tables.programs
+        self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
+        self.run_s, self.cut_s, self.bench_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.bench_s.tolist()
+        self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
+        self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
+        self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
+        self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
+        self.gas = [materials[program.material_id].gas for program in tables.programs]
+        self.width = [program.sheet_width_mm for program in tables.programs]
+        self.to_bench = [flow.benched > 0 or flow.parts == 0 for flow in tables.flows]
+        self.by_device = [flow.picked > 0 and flow.benched == 0 for flow in tables.flows]
+        self.exposures = [
+            SheetExposure(
+                1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet,
+                program.contours, 0.0,
+            )
+            for program, flow in zip(tables.programs, tables.flows, strict=True)
+        ]  # fmt: skip
+        self.stored = _stored_materials(workload)
+
+    def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
+        """What a sheet adds to the exposures of stops; tool loads count with the order's first sheet."""
+        counts = self.exposures[job.program]
+        return counts._replace(tool_load=job.loads) if sheet_number == 0 and job.loads else counts
+
+    def in_store(self, job: Job, material: int) -> bool:
+        """Whether the order's material differs from the present one and is brought by the store."""
+        wanted = self.material[job.program]
+        return wanted != material and wanted in self.stored
+
+    def staged_of(self, job: Job, material: int) -> dict[str, float]:
+        """Seconds by task of bringing the order's material beforehand, if it differs and no store brings it."""
+        if job.staged or self.material[job.program] == material or self.in_store(job, material):
+            return {}
+        return {task: seconds[job.members[0]] for task, seconds in self.staged.items()}
+
+    def outside_of(self, job: Job) -> dict[str, float]:
+        """Moved work of an order as a whole: programming, preparation, relabelling; merged orders each bring theirs."""
+        return {task: sum(seconds[order] for order in job.members) for task, seconds in self.outside.items()}
+
+    def load_skills(self, job: Job) -> tuple[str, ...]:
+        """Who loads a sheet: one person, or a second one with a heavy sheet and no lifter."""
+        machine = self.settings.machine
+        heavy = self.sheet_kg[job.program] > machine.one_person_kg and not machine.lifter
+        return (self.who["load"], "second_person") if heavy else (self.who["load"],)
+
+    def first_piece_s(self, job: Job, attended: bool) -> float:
+        """Seconds of measuring and releasing the order's first piece now; zero where the rule asks for none."""
+        rule = self.settings.rules.first_piece
+        proven = self.programs[job.program].proven
+        if rule == "never" or (rule == "new_program" and proven) or (rule == "attended_only" and not attended):
+            return 0.0
+        return self.entered(float(self.orders.first_piece_s[job.members[0]]), job)
+
+    def entered(self, seconds: float, job: Job | None) -> float:
+        """Seconds of a person's work at the sheet, with the entry into the guarded cell where there is one."""
+        removal = self.settings.removal
+        guarded = removal.pickers > 0 and not removal.sample_drawer and job and self.flows[job.program].picked > 0
+        return seconds + float(self.orders.entry_s[job.members[0]]) if job and guarded and seconds > 0 else seconds
+
+
+class SetUp:
+    """Nozzle, gas and clamps as they stand at one machine."""
+
+    def __init__(self, facts: Facts) -> None:
+        self.facts = facts
+        self.nozzle: str | None = None
+        self.gas: str | None = None
+        self.width: float | None = None
+
+    def change_to(self, job: Job) -> tuple[float, float]:
+        """Set up for an order; seconds by hand and without anybody. What stood at the start costs nothing."""
+        facts, program, first = self.facts, job.program, job.members[0]
+        machine = facts.settings.machine
+        by_hand_s = automatic_s = 0.0
+        kinds = (
+            ("nozzle_change", "nozzle", facts.nozzle[program], machine.nozzle_automatic),
+            ("gas_change", "gas", facts.gas[program], False),
+            ("clamp_change", "width", facts.width[program], machine.clamps_automatic),
+        )
+        for driver, name, wanted, automatic in kinds:
+            before = getattr(self, name)
+            setattr(self, name, wanted)
+            seconds = float(facts.orders.change_s[driver][first]) if before not in (None, wanted) else 0.0
+            if automatic or facts.who[driver] == "machine":
+                automatic_s += seconds
+            else:
+                by_hand_s += seconds
+        return by_hand_s, automatic_s
+
+
+def _stored_materials(workload: Workload) -> frozenset[int]:
+    """Materials that the store keeps at hand: as many as it has shelves, the most used of the book first."""
+    shelves, plant, tables = workload.plant.settings.store.shelves, workload.plant, workload.tables
+    if not shelves:
+        return frozenset()
+    sheets = [0] * len(plant.materials)
+    for order in plant.orders:
+        sheets[int(tables.material[tables.index[order.program_id]])] += order.sheets
+    ranked = sorted(range(len(sheets)), key=lambda material: (-sheets[material], material))
+    return frozenset(ranked[:shelves])

@@ -1,0 +1,169 @@
+"""The orders of a run and the decisions about them: pure, without a clock. Every method is told the moment."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK
+from simkit.process.shifts import Span
+from simkit.process.workload import Workload
+from simkit.tooling.room import NO_CLEARANCE, Need
+from simkit.tooling.sequence import Waiting, next_order, ranked
+
+IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
+_FEED = 40
+
+
+@dataclass
+class Job:
+    """An order on its way through the cell (several orders where repeats are merged)."""
+
+    number: int
+    members: tuple[int, ...]
+    program: int
+    sheets: list[int]
+    released_s: float
+    due_s: float
+    rush: bool
+    hours: float
+    fate: str = IN_HOUSE
+    started_s: float = -1.0
+    finished_s: float = -1.0
+    on_its_way: int = 0
+    machine_done: bool = False
+    sheets_lost: int = 0
+    picked_height_mm: float = 0.0
+    stacks_held: int = 0
+    loads: float = 0.0
+    worn_at: list[tuple[int, float]] = field(default_factory=list)
+    staged: bool = False
+    staging: list[Any] = field(default_factory=list)
+
+
+class Orders:
+    """Released orders that wait, the planner's hours ahead, and what the plant's rules say about both."""
+
+    def __init__(self, workload: Workload, needs: list[tuple[Need, ...]]) -> None:
+        self.rules = workload.plant.settings.rules
+        self.needs = needs
+        self.saturated = workload.plant.settings.run.source == "saturated"
+        self.jobs = [_job(workload, number, group) for number, group in enumerate(workload.groups)]
+        self.material = workload.tables.material.tolist()
+        self.clearance = [row.clearance_mm for row in workload.plant.materials]
+        self.tools = [frozenset(need.tool for need in program) for program in needs]
+        self.waiting: list[Job] = []
+        self.backlog_h = 0.0
+        self._given_out: dict[int, float] = {}
+        self._next = 0
+
+    def next(self, now_s: float, material: int, turret_tools: frozenset[int]) -> Job | None:
+        """Take the next order off the board by the dispatch rule; None when nothing waits."""
+        if not self.waiting:
+            return None
+        rows = [self._row(job) for job in self.waiting]
+        job = self.waiting.pop(next_order(self.rules.dispatch, rows, **self._facts(now_s, material, turret_tools)))
+        if self.saturated:
+            self.feed()
+        return job
+
+    def known_queue(self, now_s: float, material: int, turret_tools: frozenset[int]) -> list[tuple[Need, ...]]:
+        """Needs of the waiting orders, ranked by the dispatch rule and cut at ``lookahead_orders``."""
+        rows = [self._row(job) for job in self.waiting]
+        facts = self._facts(now_s, material, turret_tools)
+        order = ranked(self.rules.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
+        return [self.needs[self.waiting[at].program] for at in order]
+
+    def rush_waits(self) -> bool:
+        """Whether an order marked rush waits on the board."""
+        return any(job.rush for job in self.waiting)
+
+    def put_back(self, job: Job) -> None:
+        """Return an order that a rush order displaced."""
+        self.waiting.append(job)
+        self.waiting.sort(key=lambda job: (job.released_s, job.number))
+
+    def release(self, job: Job, now_s: float) -> None:
+        """A new order: to the board, given out or refused, by the planner's hours that wait already."""
+        job.fate = self._fate(job, now_s)
+        if job.fate == IN_HOUSE:
+            self.waiting.append(job)
+            self.backlog_h += job.hours
+
+    def finish(self, job: Job, now_s: float) -> None:
+        """The last part of an order is out."""
+        job.finished_s = now_s
+        self.backlog_h -= job.hours
+
+    def feed(self) -> None:
+        """Keep a saturated board full."""
+        while len(self.waiting) < _FEED and self._next < len(self.jobs):
+            self.waiting.append(self.jobs[self._next])
+            self._next += 1
+
+    def overtime(self, span: Span, worked: Sequence[Span]) -> Span | None:
+        """How much of an overtime window is worked, by the hours that wait and the week's cap."""
+        limit = self.rules.overtime_backlog_h
+        if limit is None or self.backlog_h <= limit:
+            return None
+        used = sum(end - start for start, end in worked if _week(start) == _week(span[0]))
+        left = self.rules.overtime_cap_h_per_week * SECONDS_PER_HOUR - used
+        end = min(span[1], span[0] + left)
+        return (span[0], end) if end > span[0] else None
+
+    def _facts(self, now_s: float, material: int, turret_tools: frozenset[int]) -> dict[str, Any]:
+        return {
+            "last_material": material, "last_clearance": self.clearance[material] if material >= 0 else NO_CLEARANCE,
+            "turret_tools": turret_tools, "window": self.rules.window_orders, "now_s": now_s,
+            "due_guard_s": self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR,
+        }  # fmt: skip
+
+    def _row(self, job: Job) -> Waiting:
+        material = self.material[job.program]
+        return Waiting(
+            job.number, job.released_s, job.due_s, job.rush, material, self.clearance[material],
+            self.tools[job.program],
+        )  # fmt: skip
+
+    def _fate(self, job: Job, now_s: float) -> str:
+        """In house, given out, or refused, by the planner's hours that wait already."""
+        rules, ahead = self.rules, self.backlog_h + job.hours
+        if job.rush:
+            return IN_HOUSE
+        week = _week(now_s)
+        given = self._given_out.get(week, 0.0)
+        wants_out = rules.subcontract_backlog_h is not None and ahead > rules.subcontract_backlog_h
+        if wants_out and given + job.hours <= rules.subcontract_cap_h_per_week:
+            self._given_out[week] = given + job.hours
+            return SUBCONTRACT
+        if rules.refuse_backlog_h is not None and ahead > rules.refuse_backlog_h:
+            return REFUSED
+        return IN_HOUSE
+
+
+def overtime_decisions(workload: Workload) -> list[tuple[float, Span]]:
+    """Each overtime window with the moment of its decision: the start of the last shift before it."""
+    if workload.plant.settings.rules.overtime_backlog_h is None:
+        return []
+    starts = [start for _, start, _ in workload.plan.shift_spans]
+    found = []
+    for span in workload.plan.overtime:
+        before = bisect_left(starts, span[0])
+        found.append((starts[before - 1] if before else max(span[0] - SECONDS_PER_DAY, 0.0), span))
+    return found
+
+
+def _week(moment_s: float) -> int:
+    return int(moment_s // SECONDS_PER_WEEK)
+
+
+def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:
+    book, first = workload.draws.book, workload.first_sheet
+    sheets = [sheet for order in group for sheet in range(int(first[order]), int(first[order + 1]))]
+    return Job(
+        number=number, members=group, program=int(workload.program[group[0]]), sheets=sheets,
+        released_s=float(book.released_s[group[0]]), due_s=float(min(book.due_s[list(group)])),
+        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[list(group)].sum()),
+    )  # fmt: skip
