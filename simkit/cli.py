@@ -13,6 +13,7 @@ from rich.text import Text
 from simkit.base.messages import BadInput, Finding
 
 EXIT_BAD_INPUT = 2
+MANY = ("--options", "--set", "--study")
 
 app = typer.Typer(
     help="Discrete-event study kit for punching, forming and laser-cutting cells.",
@@ -69,6 +70,65 @@ def fields(
     typer.echo(f"{out}: field reference written")
 
 
+@app.command()
+def run(
+    plant: PlantFolder,
+    options: Annotated[list[str], typer.Option(metavar="A+B", help="combinations of options, as in A1 N1+N2")] = [],  # noqa: B006
+    changes: Annotated[list[str], typer.Option("--set", metavar="PATH=VALUE", help="change of an input")] = [],  # noqa: B006
+    replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
+    weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
+    workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
+    scheduler: Annotated[str, typer.Option(metavar="ADDRESS", help="a running Dask scheduler")] = "",
+    json: Annotated[bool, typer.Option("--json", help="print one JSON object with every measure")] = False,
+) -> None:
+    """Simulate combinations of options beside today, all with the same orders and the same luck."""
+    from simkit.experiment.runner import make_scenarios, run_scenarios
+    from simkit.plant.reading import read_plant
+    from simkit.report.console import as_json, as_table
+
+    given = {"replications": replications, "seed": seed, "weeks": weeks}
+    numbers = [f"plant.run.{name}={value}" for name, value in given.items() if value is not None]
+    combinations = [(), *(tuple(filter(None, text.split("+"))) for text in options)]
+    scenarios = make_scenarios(read_plant(plant), combinations, (*changes, *numbers))
+    base = scenarios[0]
+    results = run_scenarios(base, scenarios, workers=workers, scheduler=scheduler, progress=not json)
+    factor = base.plant.settings.run.demand_factor
+    if json:
+        typer.echo(as_json(plant, base.plant, results, factor))
+    else:
+        Console().print(as_table(base.plant, results, factor))
+
+
+@app.command()
+def report(
+    plant: PlantFolder,
+    out: Annotated[Path, typer.Option(metavar="DIR", help="folder of the report")] = Path("reports"),
+    study: Annotated[list[str], typer.Option(metavar="NAME", help="studies to render; default: all")] = [],  # noqa: B006
+    replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
+    seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
+    weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
+    workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
+) -> None:
+    """Simulate a plant and render its studies to pages with an index.
+
+    Runs are kept in the report's folder: after a change of prices nothing is simulated again.
+    """
+    from simkit.report.parameters import check_studies
+    from simkit.report.render import claim_folder, exit_code, render_studies
+    from simkit.report.simulate import simulate_study
+
+    names = check_studies(study or None)
+    claim_folder(out)
+    simulate_study(
+        plant, out / "results", workers=workers, cache_dir=out / "runs", say=typer.echo,
+        replications=replications, seed=seed, weeks=weeks,
+    )  # fmt: skip
+    rendered = render_studies(plant, out, names, say=typer.echo)
+    typer.echo(f"report: {out / 'index.html'}")
+    raise typer.Exit(exit_code(rendered))
+
+
 def finding_line(finding: Finding) -> Text:
     """Return a finding as one line, coloured on a terminal."""
     style = "bold red" if finding.severity == "error" else "yellow"
@@ -83,10 +143,23 @@ def summary(plant: Path, errors: int, notes: int) -> str:
     return f"{plant}: clean, {noted}."
 
 
+def _repeated(words: list[str]) -> list[str]:
+    """Let a switch that may be repeated take several values: ``--options A B`` as ``--options A --options B``."""
+    result: list[str] = []
+    switch = ""
+    for word in words:
+        if word.startswith("-"):
+            switch = word if word in MANY else ""
+        elif switch and result[-1] != switch:
+            result.append(switch)
+        result.append(word)
+    return result
+
+
 def main() -> None:
     """Run the command line; a bad input is one message on stderr and exit 2, without a traceback."""
     try:
-        app()
+        app(_repeated(sys.argv[1:]))
     except BadInput as error:
         typer.echo(str(error), err=True)
         sys.exit(EXIT_BAD_INPUT)

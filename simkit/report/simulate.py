@@ -19,13 +19,14 @@ from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.experiment.task import draw_luck
+from simkit.plant.hashes import inputs_sha256
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import read_plant
-from simkit.plant.scenarios import inputs_sha256, make_scenario
+from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
 
-PACKAGES = ("numpy", "scipy", "pandas", "simpy", "matplotlib")
+PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
 RIBBON_WEEK = 1
 """The week of the ribbon: the second, so that it does not begin with the start."""
 
@@ -66,13 +67,14 @@ def simulate_study(
     plan = make_plan(plant, say, **more)
     results = _run(plant, plan, say, replications=chosen["replications"], **more)
     names = _scenario_names(plant, plan)
+    scenarios = {name: make_scenario(plant, options) for name, options in names.items()}
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
         cheap_package={factor_text(level): _name(plant, plan.packages[level]) for level in plan.levels},
         inputs_sha256=inputs_sha256(plant_folder),
-        physics_hashes={name: make_scenario(plant, options).physics_hash for name, options in names.items()},
-        money_hashes={name: make_scenario(plant, options).money_hash for name, options in names.items()},
-        versions={"simkit": version("simkit"), "python": platform.python_version(), **{p: version(p) for p in PACKAGES}},
+        physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
+        money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
+        versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
         **chosen,
     )  # fmt: skip
     study = StudyFolder(results, _ribbon(plant, plan, chosen["seed"], chosen["weeks"]), card)
@@ -105,22 +107,25 @@ def _pairs(plant: Plant) -> list[tuple[str, str]]:
 
 
 def _run(plant: Plant, plan: Plan, say: Callable[[str], None], **run: Any) -> Results:
-    """Today, every low-capital option alone, every set alone and on the main package at all levels; other packages
-    at their own levels."""
+    """Today, single low-capital options, and sets alone and on the main package at all levels; what stands on
+    another level's package at that level."""
     today = make_scenario(plant, ())
     singles: list[Options] = [(name,) for name in low_capital_options(plant)]
     main = make_scenarios(plant, _distinct([*combinations_of(plan.sets), *singles]))
     say(f"{len(main)} scenarios at {len(plan.levels)} demand levels, {run['replications']} replications each")
     results = run_scenarios(today, main, demand_factors=plan.levels, **run)
-    parts = [results]
-    for level in plan.levels:
-        package = plan.packages[level]
-        if package != plan.main and package:
-            on_it = [(*package, *entry.options) for entry in plan.sets if not why_illegal(plant, (*package, *entry.options))]
-            known = {scenario.name for scenario in main}
-            own = [s for s in make_scenarios(plant, _distinct([package, *on_it])) if s.name not in known]
-            parts.append(run_scenarios(today, own, demand_factors=[level], **run))
-    return results if len(parts) == 1 else results.joined(*parts[1:])
+    for level, package in plan.packages.items():
+        own = [s for s in make_scenarios(plant, _on(plant, package, plan.sets)) if s.name not in results.scenarios]
+        if own:
+            results = results.joined(run_scenarios(today, own, demand_factors=[level], **run))
+    return results
+
+
+def _on(plant: Plant, package: Options, sets: Iterable[BoughtSet]) -> list[Options]:
+    """A package, and every set on top of it that goes with it."""
+    if not package:
+        return []
+    return [package, *((*package, *e.options) for e in sets if not why_illegal(plant, (*package, *e.options)))]
 
 
 def _distinct(options: Iterable[Options]) -> list[Options]:
@@ -131,14 +136,9 @@ def _distinct(options: Iterable[Options]) -> list[Options]:
 def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:
     """Scenarios in the order in which reports list them: today, cheap ones, sets alone, sets on packages."""
     singles: list[Options] = [(name,) for name in low_capital_options(plant)]
-    packages = list(dict.fromkeys(plan.packages.values()))
-    on_package = [
-        (*package, *entry.options)
-        for package in packages
-        for entry in plan.sets
-        if package and not why_illegal(plant, (*package, *entry.options))
-    ]
-    listed = _distinct([(), *singles, *(p for p in packages if p), *(e.options for e in plan.sets), *on_package])
+    packages = [package for package in dict.fromkeys(plan.packages.values()) if package]
+    on_package = [options for package in packages for options in _on(plant, package, plan.sets)]
+    listed = _distinct([(), *singles, *packages, *(entry.options for entry in plan.sets), *on_package])
     return {_name(plant, options): options for options in listed}
 
 

@@ -1,0 +1,83 @@
+"""Results for a terminal and for other programs."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+from rich.table import Table
+
+from simkit.experiment.glossary import describe
+from simkit.experiment.intervals import Estimate
+from simkit.experiment.results import Results
+from simkit.plant.hashes import inputs_sha256
+from simkit.plant.plant import Plant
+from simkit.report.studydata import TODAY
+
+SHOWN = (
+    "hours_needed", "attended_h", "overtime_h", "subcontract_h", "unmet_h", "late_share", "run_h", "state_changeover_h",
+    "state_waiting_person_h", "state_stopped_h", "tool_loads", "die_changes", "bench_h", "night_running_h",
+)  # fmt: skip
+"""Measures of the table on the terminal; ``--json`` gives all of them."""
+
+
+def as_json(plant_folder: Path, plant: Plant, results: Results, demand_factor: float) -> str:
+    """One object with every measure of every scenario; a half-width that cannot be had is null."""
+    run = plant.settings.run
+    content = {
+        "plant": plant.settings.name,
+        "inputs_sha256": inputs_sha256(plant_folder),
+        "seed": run.seed,
+        "replications": run.replications,
+        "weeks": run.weeks,
+        "scenarios": {
+            scenario: {
+                measure: _json_estimate(results.estimate(scenario, measure, demand_factor))
+                for measure in results.measures
+                if results.has(scenario, measure, demand_factor)
+            }
+            for scenario in results.scenarios
+        },
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False)
+
+
+def _json_estimate(estimate: Estimate) -> dict[str, Any]:
+    half_width = estimate.half_width if math.isfinite(estimate.half_width) else None
+    return {"mean": estimate.mean, "half_width": half_width, "unit": estimate.unit}
+
+
+def as_table(plant: Plant, results: Results, demand_factor: float) -> Table:
+    """Totals of the run with 95 % intervals, and the difference from today where it has a sure sign."""
+    run = plant.settings.run
+    table = Table(
+        title=f"{plant.settings.name}: totals over {run.weeks:g} release weeks at demand {demand_factor:g}, "
+        f"mean and 95 % half-width of {run.replications} replications; in brackets the paired difference from today",
+        caption="unsure: not enough replications to tell a difference from today. "
+        + ("Planning aid only." if plant.settings.calibrated else "Planning aid only, not calibrated."),
+    )
+    table.add_column("measure", no_wrap=True)
+    for scenario in results.scenarios:
+        table.add_column(scenario, justify="right")
+    for measure in SHOWN:
+        unit = describe(measure).unit
+        cells = [_cell(results, scenario, measure, demand_factor) for scenario in results.scenarios]
+        table.add_row(f"{measure} [{unit}]".replace("[", "\\["), *cells)
+    return table
+
+
+def _cell(results: Results, scenario: str, measure: str, demand_factor: float) -> str:
+    mean = results.estimate(scenario, measure, demand_factor)
+    text = _number(mean.mean)
+    if math.isfinite(mean.half_width):
+        text += f" ± {_number(mean.half_width)}"
+    if scenario != TODAY and TODAY in results.scenarios and mean.n > 1:
+        change = results.paired(scenario, TODAY, measure, demand_factor)
+        text += f" ({change.mean:+,.1f})" if change.tells else " (unsure)" if change.mean else ""
+    return text
+
+
+def _number(value: float) -> str:
+    return f"{value:,.2f}" if abs(value) < 1 else f"{value:,.1f}"
