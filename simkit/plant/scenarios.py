@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks import run_checks
@@ -77,17 +77,21 @@ def check_combination(plant: Plant, options: Sequence[str]) -> Iterator[Finding]
         elif list(options).count(name) > 1:
             yield Finding("options", "is named twice", "Name it once", value=name)
     for name in dict.fromkeys(name for name in options if name in known):
-        yield from _needs_and_excludes(known[name], options)
+        yield from _needs_and_excludes(known[name], options, known)
 
 
-def _needs_and_excludes(option: Option, options: Sequence[str]) -> Iterator[Finding]:
+def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[str, Option]) -> Iterator[Finding]:
+    """Yield the needs that are not met and the exclusions that are; a mutual one once."""
     for need in option.needs:
         any_of = (need,) if isinstance(need, str) else need
         if not set(any_of) & set(options):
             mend = f"Add {' or '.join(any_of)} to the combination"
             yield Finding("options", f"needs {' or '.join(any_of)}", mend, value=option.id)
     for other in option.excludes:
-        if other in options:
+        if other not in options:
+            continue
+        mutual = other in known and option.id in known[other].excludes
+        if not (mutual and options.index(other) < options.index(option.id)):
             yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
 
 

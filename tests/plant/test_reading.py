@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
 from simkit.plant.reading import check_plant, inputs_sha256, read_plant
@@ -218,3 +220,28 @@ def test_with_element_changes_every_row_of_it() -> None:
     assert {
         row.typical for row in with_element(small_plant(), "load", typical=0.0).elements if row.element == "load"
     } == {0}
+
+
+NOISE = st.sampled_from(
+    [b",", b"\n", b'"', b"=", b"[", b"]", b"nan", b"1,5", b"\x00", b"\xff", b"03/04/2026", b"", b"{", b"[["]
+)
+
+
+@pytest.fixture(scope="module")
+def noisy(tmp_path_factory: pytest.TempPathFactory) -> dict[Path, bytes]:
+    folder = write_small_plant(tmp_path_factory.mktemp("noisy") / "plant")
+    return {path: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+@settings(max_examples=40, deadline=None)
+@given(data=st.data())
+def test_noise_in_any_file_gives_findings_and_never_an_exception(noisy: dict[Path, bytes], data: st.DataObject) -> None:
+    path = data.draw(st.sampled_from(list(noisy)))
+    content = noisy[path]
+    at = data.draw(st.integers(0, len(content)))
+    path.write_bytes(content[:at] + data.draw(NOISE) + content[at + data.draw(st.integers(0, 4)) :])
+    try:
+        plant, findings = check_plant(path.parent)
+        assert (plant is None) == any(finding.severity == "error" for finding in findings)
+    finally:
+        path.write_bytes(content)

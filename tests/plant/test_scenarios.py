@@ -88,6 +88,14 @@ def test_combinations_that_hold() -> None:
     assert make_scenario(PLANT, ("N1", "N3")).plant.settings.rules.dispatch == "grouped"
 
 
+def test_a_mutual_exclusion_is_told_once() -> None:
+    plant = small_plant(options=(option("A1", excludes=("A2",)), option("A2", excludes=("A1",))))
+    for pair in (("A1", "A2"), ("A2", "A1")):
+        with pytest.raises(BadInput) as caught:
+            make_scenario(plant, pair)
+        assert len(caught.value.findings) == 1
+
+
 def test_all_problems_of_a_combination_at_once() -> None:
     assert refusal(("N9", "A1", "A2")).startswith("3 problems")
     assert refusal(("N1", "N2"), ("plant.rules.x=1", "what")).startswith("3 problems")
