@@ -167,7 +167,11 @@ class Study:
 
     def described(self, scenario: str) -> str:
         """Options of a scenario in words."""
-        return "today's cell" if scenario == TODAY else listing(f"{o.id} {o.name}" for o in self.options_of(scenario))
+        if scenario == TODAY:
+            return "today's cell"
+        held = self.package_options if self.holds_package(scenario) else frozenset()
+        names = [f"{option.id} {option.name}" for option in self.options_of(scenario) if option.id not in held]
+        return listing(["the package", *names] if held else names)
 
     def week(self, scenario: str) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Intervals and calendar of the simulated week of a scenario."""

@@ -111,6 +111,7 @@ def difference_bars(
     against: str,
     better: str = "lower",
     calibrated: bool = True,
+    note: str = "",
 ) -> Exhibit:
     """Draw paired differences with their 95 % intervals, grey where zero is inside the interval.
 
@@ -123,8 +124,8 @@ def difference_bars(
         axes.axvline(0, color=INK, linewidth=1)
         axes.set_xlabel(f"difference in {quantity} against {against}, {unit} (mean and 95 % interval)")
         axes.margins(x=0.16)
-    return Exhibit(figure, _difference_title(differences, quantity, unit, against, better), _alt_differences(
-        differences, quantity, unit, against))  # fmt: skip
+    title = _difference_title(differences, quantity, unit, against, better)
+    return Exhibit(figure, title, _alt_differences(differences, quantity, unit, against), note=note)
 
 
 def _draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, calibrated: bool) -> None:
@@ -139,10 +140,8 @@ def _draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, cali
         axes.errorbar(estimate.mean, row, xerr=estimate.half_width, color=INK, capsize=3, linewidth=1.1)
     reach = estimate.half_width if math.isfinite(estimate.half_width) else 0.0
     side = 1 if estimate.mean >= 0 else -1
-    verdict = f" {estimate.verdict}" if unclear else ""
-    text = f"{signed(estimate.mean)}{verdict}"
     axes.annotate(
-        text, (estimate.mean + side * reach, row), xytext=(5 * side, 0), textcoords="offset points",
+        signed(estimate.mean), (estimate.mean + side * reach, row), xytext=(5 * side, 0), textcoords="offset points",
         ha="left" if side > 0 else "right", va="center", fontsize=7.5, color=MUTED if unclear else INK,
     )  # fmt: skip
 

@@ -27,6 +27,7 @@ def answer_today(study: Study) -> Block:
     limit = study.plant.settings.rules.late_share_limit
     sentences = [
         _needs(study),
+        _overflow(study),
         f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
         f"the plant's limit is {percent(limit)}.",
         *_package(study),
@@ -105,6 +106,15 @@ def _needs(study: Study) -> str:
         f"With today's cell the {number(study.run.weeks, 0)}-week order book needs {with_unit(need.mean, 'h')} of "
         f"{with_unit(attended.mean, 'h')} attended ({percent(need.mean / attended.mean)}, 8 runs in 10: "
         f"{number(runs.low)} to {with_unit(runs.high, 'h')})."
+    )
+
+
+def _overflow(study: Study) -> str:
+    """Where the hours go that do not fit: overtime, bought hours, orders not made."""
+    overtime, bought, unmet = (study.total(TODAY, m).mean for m in ("overtime_h", "subcontract_h", "unmet_h"))
+    return (
+        f"In it are {with_unit(bought, 'h', 1)} given out and {with_unit(unmet, 'h', 1)} of orders not made; "
+        f"{with_unit(overtime, 'h', 1)} of the attended hours are overtime."
     )
 
 

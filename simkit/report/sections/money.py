@@ -72,10 +72,14 @@ class MoneyStudy:
         names = [name for name in self.study.bought if name in self.results]
         return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
 
-    def with_finance(self, **changes: Any) -> Mapping[str, MoneyResult]:
-        """Measures with finance settings changed; the cell is not run again."""
+    def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
+        """Measures of some scenarios with finance settings changed; the cell is not run again.
+
+        The low-capital scenarios go along, since the table reads from them what part of a gain fades.
+        """
         settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
-        return evaluate(build_cashflow(self.study.plant, self.today, self.others, finance=settings))
+        wanted = [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
+        return evaluate(build_cashflow(self.study.plant, self.today, wanted, finance=settings))
 
 
 def money_of(study: Study) -> MoneyStudy:
@@ -102,14 +106,13 @@ def answer_payback(cash: MoneyStudy) -> Block:
     if best is None:
         sentences.append("No bought set was simulated.")
         return answer(cash.study, sentences)
-    sentences.append(
-        _worth(cash, best, f"Of {plural(len(cash.study.bought), 'bought set')}, the one with the highest value")
-    )
+    good = sum(cash.results[name].npv > 0 for name in cash.study.bought)
+    sentences.append(f"{good} of {plural(len(cash.study.bought), 'bought set')} have a net present value above zero.")
+    sentences.append(_worth(cash, best, "The one with the highest value"))
     if cash.package is not None:
         extra = best.npv - cash.package.npv
         sentences.append(
-            f"Against the low-capital package it is worth {signed(extra, 0)} {cash.study.currency} "
-            f"({'better' if extra > 0 else 'not better'} than the package alone)."
+            f"Its value is {signed(extra, 0)} {cash.study.currency} against that of the low-capital package."
         )
     return answer(cash.study, sentences)
 
@@ -302,7 +305,7 @@ def value_switch(cash: MoneyStudy) -> Block:
     choices: list[tuple[str, Sequence[str]]] = [(RULE_WORDS[r], (r,)) for r in RULE_WORDS]
     rows = []
     for words, rules in choices:
-        found = cash.with_finance(value_rules=tuple(rules))
+        found = cash.with_finance(cases, value_rules=tuple(rules))
         rows.append(Row(words, tuple(_switch_cell(found[name], rules) for name in cases)))
     rows.append(Row("the plant's rules together", tuple(number(cash.results[n].npv, 0) for n in cases), "total"))
     columns = ["freed hours count as", *(f"{cash.study.named(n)}, {cash.study.currency}" for n in cases)]

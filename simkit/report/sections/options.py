@@ -25,10 +25,16 @@ LABOUR_TASKS = ("changeover", "preparation", "material", "load", "unload", "benc
 KINDS = {"low_capital": "low-capital", "calendar": "calendar", "bought": "bought"}
 
 
+MOST_SETS = 2
+"""Sets of several bought options that the figures show, those with the fewest hours; the table lists all."""
+
+
 def main_cases(study: Study) -> list[str]:
-    """Today, the package, and each single bought option with the package if that was simulated."""
-    singles = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
-    return list(dict.fromkeys([TODAY, study.package, *singles]))
+    """Today, the package, each single bought option on top of it (alone without a package), and the best sets."""
+    on_top = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
+    extra = {n: len(set(study.run.scenarios[n]) - study.package_options) for n in on_top}
+    sets = sorted((n for n in on_top if extra[n] > 1), key=lambda n: study.total(n, HOURS).mean)
+    return list(dict.fromkeys([TODAY, study.package, *(n for n in on_top if extra[n] == 1), *sets[:MOST_SETS]]))
 
 
 def bought_cases(study: Study) -> list[str]:
@@ -41,20 +47,25 @@ def bought_cases(study: Study) -> list[str]:
 
 
 def options_against_today(study: Study) -> Exhibit:
-    """Bars of the difference in hours needed against today, low-capital cases first."""
-    return _difference_figure(study, TODAY, [*study.low_capital, *study.calendar, *bought_cases(study)])
+    """Bars of the difference in hours needed against today: low-capital cases first, then single options."""
+    singles = [n for n in (*study.calendar, *study.bought) if len(study.run.scenarios[n]) == 1]
+    return _difference_figure(study, TODAY, [*study.low_capital, *singles])
 
 
 def options_against_package(study: Study) -> Exhibit:
-    """Bars of the difference in hours needed against the best low-capital package."""
-    return _difference_figure(study, study.package, [*study.calendar, *bought_cases(study)])
+    """Bars of the difference in hours needed against the best low-capital package, for what comes on top of it."""
+    on_top = [n for n in (*study.calendar, *study.bought) if study.holds_package(n)]
+    return _difference_figure(study, study.package, on_top or [*study.calendar, *study.bought])
 
 
 def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exhibit:
     gaps = study.gaps(base)
     bars = [Difference(study.named(n), gaps[n]) for n in scenarios if n != base]
     name = "today" if base == TODAY else "the package"
-    return difference_bars(bars, quantity="hours needed", unit="h", against=name, calibrated=study.calibrated)
+    return difference_bars(
+        bars, quantity="hours needed", unit="h", against=name, calibrated=study.calibrated,
+        note=f"Grey: {CANNOT_TELL}, or the same in every replication. {study.package_note}",
+    )  # fmt: skip
 
 
 def option_table(study: Study) -> Block:
@@ -257,27 +268,34 @@ def eligible_parts(study: Study) -> Block:
 
 def losers(study: Study) -> Block:
     """Cases that do not need fewer hours than today, and bought sets that do not beat the package, shown losing."""
-    today, package = study.gaps(TODAY), study.gaps(study.package)
-    lost = {n: e for n, e in today.items() if not (e.tells and e.mean < 0)}
-    beaten = {n: e for n, e in package.items() if n in study.bought and n not in lost and not (e.tells and e.mean < 0)}
-    if not lost and not beaten:
+    groups: list[tuple[str, dict[str, Estimate]]] = []
+    for base, names in ((TODAY, study.scenarios), (study.package, study.bought)):
+        gaps = {n: e for n, e in study.gaps(base).items() if n in names}
+        word = study.named(base).lower()
+        groups.append((f"As many hours as {word}, or more", {n: e for n, e in gaps.items() if _loses(e)}))
+        unclear = {n: e for n, e in gaps.items() if not _loses(e) and not e.tells}
+        groups.append((f"Against {word}: {CANNOT_TELL}", unclear))
+    rows: list[Row] = []
+    for head, found in groups:
+        if found:
+            rows.append(Row(head, (), "group"))
+            rows += [Row(study.named(n), (study.described(n), _gap_text(e))) for n, e in found.items()]
+    if not rows:
         return paragraph(
-            "Every simulated case needs fewer hours than today and than the package, beyond its interval. Look twice "
-            "before believing it."
+            "Every simulated case needs fewer hours than today, and every bought set fewer than the package, beyond "
+            "its interval. Look twice before believing it."
         )
-    rows = [Row(study.named(n), (study.described(n), "today", _gap_text(e), _loss_words(e))) for n, e in lost.items()]
-    rows += [
-        Row(study.named(n), (study.described(n), "package", _gap_text(e), _loss_words(e))) for n, e in beaten.items()
-    ]
+    lost, over = len(groups[0][1]), len(groups[2][1])
     title = (
-        f"{len(lost)} of {plural(len(today), 'case')} save no hours against today; {len(beaten)} more save none "
-        "against the low-capital package"
+        f"{plural(lost, 'case')} need as many hours as today or more; {plural(over, 'bought set')} as many as the "
+        "low-capital package or more"
     )
-    return table(title, ["case", "what", "against", "difference, h", "verdict"], rows, words=[0, 1, 3])
+    return table(title, ["case", "what", "difference in hours needed, h"], rows, words=[0])
 
 
-def _loss_words(gap: Estimate) -> str:
-    return "needs more hours" if gap.tells else gap.verdict
+def _loses(gap: Estimate) -> bool:
+    """Whether a case surely needs more hours, or exactly as many in every run."""
+    return gap.verdict == NEVER_DIFFERS or (gap.tells and gap.mean > 0)
 
 
 def option_cards(study: Study) -> tuple[Block, ...]:

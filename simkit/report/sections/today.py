@@ -9,6 +9,7 @@ import pandas as pd
 from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
+from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
@@ -17,7 +18,7 @@ from simkit.report.palette import PERSON_COLOURS, STATE_COLOURS, STATE_LABELS
 from simkit.report.sections.answers import element_minutes
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import number, percent, plural, plus_minus, scaled
+from simkit.report.words import number, percent, percent_plus_minus, plural, plus_minus, scaled
 
 PER_WEEK = "per week"
 TOOL_MEASURES = (
@@ -45,6 +46,7 @@ STOP_MEASURES = (
     ("tools_broken", "tools broken"),
     ("tools_reground", "tools reground"),
 )
+OVER = ("hours_needed", "overtime_h", "subcontract_h", "unmet_h")
 RESOURCES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
 QUEUE_MEASURES = (
     ("utilisation", "utilisation, %", 100.0),
@@ -99,6 +101,38 @@ def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     )  # fmt: skip
 
 
+def demand_table(study: Study, scenarios: Sequence[str] = ()) -> Block:
+    """Hours needed by demand level, and how they are met: overtime, bought hours, orders not made, lateness."""
+    names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
+    rows: list[Row] = []
+    for name in names:
+        rows.append(Row(study.named(name), (), "group"))
+        rows += [
+            _demand_row(study, name, f) for f in study.results.demand_factors if study.results.has(name, OVER[0], f)
+        ]
+    columns = [
+        "demand",
+        "hours needed, h",
+        "overtime, h",
+        "given out, h",
+        "not made, h",
+        "late orders, %",
+        "backlog grows",
+    ]
+    title = (
+        f"How {plural(len(study.results.demand_factors), 'demand level')} would be met, {plural(len(names), 'case')}"
+    )
+    note = "Over the whole book, mean ± 95 %. Backlog grows: in how many of the runs it is longer at the end."
+    return table(title, columns, rows, note=note)
+
+
+def _demand_row(study: Study, name: str, factor: float) -> Row:
+    cells = [plus_minus(study.results.estimate(name, measure, factor)) for measure in OVER]
+    late = percent_plus_minus(study.results.estimate(name, "late_share", factor))
+    grows = study.results.values(name, "backlog_grows", factor)
+    return Row(f"{factor:g}", (*cells, late, f"{int(grows.sum())} of {len(grows)} runs"))
+
+
 def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     """Bars of people's hours by task."""
     names = list(dict.fromkeys(scenarios or [TODAY, study.package]))
@@ -120,13 +154,21 @@ def people_and_bench(study: Study) -> Block:
         Row(label, tuple(_queue_cell(study, f"{name}_{ending}", factor) for ending, _, factor in QUEUE_MEASURES))
         for name, label in RESOURCES
     ]
-    busy = {label: study.total(TODAY, f"{name}_utilisation").mean for name, label in RESOURCES}
-    first = max(busy, key=lambda label: busy[label])
+    share, wait = study.total(TODAY, "people_wait_share"), study.total(TODAY, "people_wait_mean_s")
+    title = (
+        f"{percent(share.mean)} of requests at the machine wait for a person, "
+        f"{number(wait.mean / SECONDS_PER_MINUTE)} min on average over all requests"
+    )
+    meanings = "; ".join(
+        f"{label} {ending.split('_')[0]}: {describe(f'{name}_{ending}').meaning}"
+        for name, label in RESOURCES
+        for ending, _, _ in QUEUE_MEASURES
+        if study.has(TODAY, f"{name}_{ending}")
+    )
     overrun = study.per_week(TODAY, "person_overrun_h")
-    title = f"Today the {first} is busiest, {percent(busy[first])} of the time it is there"
     note = (
-        f"{_basis_note(study)} Utilisation: busy share of the time the resource is there. People work "
-        f"{plus_minus(overrun)} h a week past breaks and shift ends to finish what they had begun."
+        f"Mean ± half-width of its 95 % interval. Definitions: {meanings}. People work {plus_minus(overrun)} h a week "
+        "past breaks and shift ends to finish what they had begun."
     )
     return table(title, ["resource", *(label for _, label, _ in QUEUE_MEASURES)], rows, note=note)
 
