@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations, product
+from itertools import product
 from typing import Literal
 
 from simkit.analysis.low_capital import Options, why_illegal
@@ -45,8 +45,9 @@ def bought_sets(
     Each bought option; the named pairs; each calendar option that needs nothing (the rivals of any
     machine); each calendar option that needs bought ones, with every smallest choice of what it needs;
     and everything bought that goes together (what nights need comes first where options exclude each
-    other), alone and with those calendar options. Within a set, options stand in the order of the file.
-    Raises BadInput for a named pair that is not legal.
+    other), alone and with all of those calendar options. Where any one of several will do, the cheaper
+    variants of an option are left out: they are reported by themselves. Within a set, options stand in the
+    order of the file. Raises BadInput for a named pair that is not legal.
     """
     make_scenarios(plant, pairs, overrides)
     listed: dict[frozenset[str], BoughtSet] = {}
@@ -82,14 +83,28 @@ def _proposed(
     start = next(_with_needs(plant, nights[0]))[:-1] if nights else ()
     whole = _everything(plant, (*start, *(option.id for option in bought)), overrides)
     yield whole, "everything"
-    for count in range(1, len(nights) + 1):
-        for some in combinations(nights, count):
-            yield (*whole, *(option.id for option in some)), "everything"
+    if nights:
+        yield (*whole, *(option.id for option in nights)), "everything"
+
+
+def cheaper_variants(plant: Plant) -> frozenset[str]:
+    """Bought options that a dearer bought option excludes: the same thing, smaller."""
+    bought = [option for option in plant.options if option.kind == "bought"]
+    return frozenset(
+        option.id
+        for option in bought
+        for rival in bought
+        if rival.capital.quoted > option.capital.quoted and (option.id in rival.excludes or rival.id in option.excludes)
+    )
 
 
 def _with_needs(plant: Plant, option: Option) -> Iterator[Options]:
     """The option behind each smallest choice of what it needs, and what that needs in turn."""
-    choices = [(need,) if isinstance(need, str) else need for need in option.needs]
+    variants = cheaper_variants(plant)
+    choices = [
+        (need,) if isinstance(need, str) else tuple(name for name in need if name not in variants) or need
+        for need in option.needs
+    ]
     for chosen in product(*choices):
         before: dict[str, None] = {}
         nested = [list(_with_needs(plant, plant.option_by_id[name])) for name in dict.fromkeys(chosen)]

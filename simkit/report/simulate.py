@@ -12,7 +12,7 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.bought_sets import BoughtSet, bought_sets, combinations_of
+from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants, combinations_of
 from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
 from simkit.cell.run import simulate
 from simkit.experiment.results import Results
@@ -33,9 +33,13 @@ RIBBON_WEEK = 1
 
 @dataclass(frozen=True)
 class Plan:
-    """What is simulated: the package at each demand level, the sets to report, the order of scenarios."""
+    """What is simulated: the package at each demand level, and the sets to report.
+
+    ``paid`` are the levels that the cash-flow table reads: the reference and the demand path.
+    """
 
     levels: tuple[float, ...]
+    paid: tuple[float, ...]
     reference: float
     packages: dict[float, Options]
     sets: tuple[BoughtSet, ...]
@@ -87,7 +91,8 @@ def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> P
     settings = plant.settings
     reference = float(settings.run.demand_factor)
     signed = {year.factor for year in settings.finance.demand if year.signed}
-    levels = tuple(sorted({*settings.run.demand_levels, *(y.factor for y in settings.finance.demand), reference}))
+    paid = {reference, *(year.factor for year in settings.finance.demand)}
+    levels = tuple(sorted({*settings.run.demand_levels, *paid}))
     searched = sorted({reference, *signed})
     found: dict[float, Options] = {}
     for level in searched:
@@ -95,25 +100,32 @@ def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> P
         say(f"best low-capital package at demand {level:g}: {'+'.join(found[level]) or 'none'}")
     packages = {level: found[min(searched, key=lambda known: (abs(known - level), known))] for level in levels}
     pairs = _pairs(plant)
-    return Plan(levels, reference, packages, bought_sets(plant, packages[reference], pairs))
+    return Plan(levels, tuple(sorted(paid)), reference, packages, bought_sets(plant, packages[reference], pairs))
 
 
 def _pairs(plant: Plant) -> list[tuple[str, str]]:
-    """Pairs of bought options whose joint effect is reported: those of the two dearest that go together."""
-    bought = sorted((o for o in plant.options if o.kind == "bought"), key=lambda o: -o.capital.quoted)[:4]
+    """Pairs of bought options whose joint effect is reported: those of the three dearest that go together."""
+    variants = cheaper_variants(plant)
+    whole = [option for option in plant.options if option.kind == "bought" and option.id not in variants]
+    bought = sorted(whole, key=lambda option: -option.capital.quoted)[:3]
     legal = [(a.id, b.id) for a, b in combinations(bought, 2) if not why_illegal(plant, (a.id, b.id))]
     order = list(plant.option_by_id)
     return [tuple(sorted(pair, key=order.index)) for pair in legal]  # type: ignore[misc]
 
 
 def _run(plant: Plant, plan: Plan, say: Callable[[str], None], **run: Any) -> Results:
-    """Today, single low-capital options, and sets alone and on the main package at all levels; what stands on
-    another level's package at that level."""
+    """Today, single options, and sets alone and on the main package at the levels that money needs; single options
+    at the others too; what stands on another level's package at that level."""
     today = make_scenario(plant, ())
     singles: list[Options] = [(name,) for name in low_capital_options(plant)]
     main = make_scenarios(plant, _distinct([*combinations_of(plan.sets), *singles]))
     say(f"{len(main)} scenarios at {len(plan.levels)} demand levels, {run['replications']} replications each")
-    results = run_scenarios(today, main, demand_factors=plan.levels, **run)
+    results = run_scenarios(today, main, demand_factors=plan.paid, **run)
+    rest = [level for level in plan.levels if level not in plan.paid]
+    if rest:
+        alone = [entry.options for entry in plan.sets if len(entry.options) == 1]
+        few = make_scenarios(plant, _distinct([(), *singles, plan.main, *alone]))
+        results = results.joined(run_scenarios(today, few, demand_factors=rest, **run))
     for level, package in plan.packages.items():
         own = [s for s in make_scenarios(plant, _on(plant, package, plan.sets)) if s.name not in results.scenarios]
         if own:
