@@ -244,7 +244,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
         seconds = _per_order(use, draws, program)
         if state == OUTSIDE and driver == "material_change":
             staged[task] = staged.get(task, np.zeros(size)) + seconds
-        elif state == OUTSIDE:
+        elif state == OUTSIDE and driver != "stack_exchange":
             count = _outside_count(tables, draws, program, driver, unproven)
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
         elif driver in change:
