@@ -24,8 +24,13 @@ BARS = [
     Difference("A4", Estimate(8.0, 2.0, 10, "h")),
 ]
 DEMAND = pd.DataFrame(
-    [("Today", 1.0, 270.0, True), ("Today", 1.25, 340.0, False), ("N2", 1.0, 240.0, True), ("N2", 1.25, 300.0, True)],
-    columns=["scenario", "demand_factor", "hours_h", "fits"],
+    [
+        ("Today", 1.0, 270.0, 0.0, True),
+        ("Today", 1.25, 340.0, 21.0, False),
+        ("N2", 1.0, 240.0, 0.0, True),
+        ("N2", 1.25, 300.0, 0.0, True),
+    ],
+    columns=["scenario", "demand_factor", "hours_h", "unmet_h", "fits"],
 )
 CASH = pd.DataFrame({"year": [0, 1, 2, 3], "simple": [-100.0, -40, 20, 80], "discounted": [-100.0, -45, 5, 50]})
 LATE = pd.DataFrame({"scenario": ["Today", "N2"], "share": [0.08, 0.02], "low": [0.03, 0.0], "high": [0.12, 0.04]})
@@ -152,13 +157,13 @@ def test_uncalibrated_bars_are_pale_and_dashed():
 
 @pytest.mark.parametrize(
     ("state", "words"),
-    [(BETWEEN_LEVELS, "up to demand 1.06"), (EVERY_LEVEL_FITS, "still delivers at demand 1.25"),
+    [(BETWEEN_LEVELS, "up to demand 1.06"), (EVERY_LEVEL_FITS, "340 h, 21.0 h of them in orders refused"),
      (NO_LEVEL_FITS, "late even at demand 1")],
 )  # fmt: skip
 def test_the_title_of_the_demand_figure_says_what_is_known_of_capacity(state, words):
     exhibit = figures.hours_against_demand(DEMAND, capacity=capacity(state), attended_h=290.0, per="in 4 weeks")
     assert words in exhibit.title
-    assert "340 h at 1.25 (late or growing)" in exhibit.alt
+    assert "340 h at 1.25 (limits not held)" in exhibit.alt
 
 
 def test_a_payback_that_is_never_reached_is_the_word_never():

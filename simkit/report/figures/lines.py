@@ -20,8 +20,8 @@ LINE_STYLES = ("-", "--", "-.", ":")
 def hours_against_demand(hours: pd.DataFrame, *, capacity: Capacity, attended_h: float, per: str) -> Exhibit:
     """Draw hours needed against demand, one line a scenario, with the capacity as a horizontal line.
 
-    ``hours`` has columns scenario, demand_factor, hours_h, fits (whether lateness stays within the
-    plant's limit and the backlog does not grow). ``capacity`` is the first scenario's simulated practical
+    ``hours`` has columns scenario, demand_factor, hours_h, unmet_h (hours of orders refused) and fits
+    (whether the plant's limits hold at this demand). ``capacity`` is the first scenario's simulated practical
     capacity; where the simulated levels do not bracket it, the line says so.
     """
     names = list(dict.fromkeys(hours["scenario"]))
@@ -36,7 +36,7 @@ def hours_against_demand(hours: pd.DataFrame, *, capacity: Capacity, attended_h:
         axes.grid(axis="y")
         axes.legend(
             loc="lower left", bbox_to_anchor=(0, 1.01), ncols=3, frameon=False, fontsize=8,
-            title="hollow mark: too many orders late, or the backlog grows", title_fontsize=8, alignment="left",
+            title="hollow mark: too many orders late or refused", title_fontsize=8, alignment="left",
         )  # fmt: skip
     return Exhibit(figure, _demand_title(hours, names[0], capacity), _alt_demand(hours, names))
 
@@ -80,7 +80,9 @@ def _demand_title(hours: pd.DataFrame, name: str, capacity: Capacity) -> str:
             f"{name} delivers late even at demand {low['demand_factor']:g}, where it needs {number(low['hours_h'])} h"
         )
     if capacity.state == EVERY_LEVEL_FITS:
-        return f"{name} still delivers at demand {high['demand_factor']:g}, where it needs {number(high['hours_h'])} h"
+        refused = f", {number(high['unmet_h'])} h of them in orders refused" if high["unmet_h"] > 0 else ""
+        at = f"at demand {high['demand_factor']:g}"
+        return f"{name} keeps its due dates {at}, where it needs {number(high['hours_h'])} h{refused}"
     return (
         f"{name} delivers as promised up to demand {number(capacity.demand_factor, 2)}, its practical capacity of "
         f"{number(capacity.hours)} h"
@@ -92,7 +94,7 @@ def _alt_demand(hours: pd.DataFrame, names: Sequence[str]) -> str:
     for name in names:
         line = hours[hours["scenario"] == name].sort_values("demand_factor")
         points = ", ".join(
-            f"{number(h)} h at {f:g}{'' if fits else ' (late or growing)'}"
+            f"{number(h)} h at {f:g}{'' if fits else ' (limits not held)'}"
             for f, h, fits in zip(line["demand_factor"], line["hours_h"], line["fits"], strict=True)
         )
         parts.append(f"{name}: {points}")

@@ -271,7 +271,7 @@ def losers(study: Study) -> Block:
     groups: list[tuple[str, dict[str, Estimate]]] = []
     for base, names in ((TODAY, study.scenarios), (study.package, study.bought)):
         gaps = {n: e for n, e in study.gaps(base).items() if n in names}
-        word = study.named(base).lower()
+        word = "today" if base == TODAY else "the package"
         groups.append((f"As many hours as {word}, or more", {n: e for n, e in gaps.items() if _loses(e)}))
         unclear = {n: e for n, e in gaps.items() if not _loses(e) and not e.tells}
         groups.append((f"Against {word}: {CANNOT_TELL}", unclear))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from simkit.analysis.capacity import practical_capacity
+from simkit.analysis.capacity import Level, practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
 from simkit.experiment.glossary import describe
@@ -46,6 +46,9 @@ STOP_MEASURES = (
     ("tools_broken", "tools broken"),
     ("tools_reground", "tools reground"),
 )
+NOT_MADE_SHARE = 0.01
+"""Share of the hours needed that may be refused before a demand level counts as not met."""
+
 OVER = ("hours_needed", "overtime_h", "subcontract_h", "unmet_h")
 RESOURCES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
 QUEUE_MEASURES = (
@@ -91,14 +94,20 @@ def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
     limit = study.plant.settings.rules.late_share_limit
     capacities = {n: practical_capacity(study.results.selected([n]), n, limit) for n in names}
-    frame = pd.DataFrame(
-        [(study.named(n), v.demand_factor, v.hours_needed, v.fits(limit)) for n in names for v in capacities[n].levels],
-        columns=["scenario", "demand_factor", "hours_h", "fits"],
-    )
+    columns = ["scenario", "demand_factor", "hours_h", "unmet_h", "fits"]
+    rows = [_demand_point(study, n, level, limit) for n in names for level in capacities[n].levels]
+    frame = pd.DataFrame(rows, columns=columns)
     return hours_against_demand(
         frame, capacity=capacities[TODAY], attended_h=study.total(TODAY, "attended_h").mean,
         per=f"over {number(study.run.weeks, 0)} weeks",
     )  # fmt: skip
+
+
+def _demand_point(study: Study, name: str, level: Level, limit: float) -> tuple[str, float, float, float, bool]:
+    """A point of the demand figure; it is met if due dates hold and next to nothing is refused."""
+    unmet = study.results.estimate(name, "unmet_h", level.demand_factor).mean
+    met = level.fits(limit) and unmet <= NOT_MADE_SHARE * level.hours_needed
+    return study.named(name), level.demand_factor, level.hours_needed, unmet, met
 
 
 def demand_table(study: Study, scenarios: Sequence[str] = ()) -> Block:

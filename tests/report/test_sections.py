@@ -1,0 +1,251 @@
+"""What the sections say equals what the results and the cash-flow table say."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from simkit.base.vocabulary import BASES
+from simkit.report.exhibits import Block, Exhibit
+from simkit.report.sections import answers, money, options, today, trust
+from simkit.report.studydata import TODAY
+from simkit.report.words import number, plus_minus, with_unit, years
+from tests.report.fake_results import NIGHT_OPTION
+from tests.report.option_plant import SCENARIOS, option_plant
+
+
+@pytest.fixture(scope="module")
+def cash(study):
+    return money.money_of(study)
+
+
+def rows_of(block: Block) -> dict[str, tuple[str, ...]]:
+    """Cells of a table by the head of the row, group heads left out."""
+    return {row.head: row.cells for row in block.content["rows"] if row.look != "group"}
+
+
+def with_run(study, **changes):
+    return dataclasses.replace(study, run=dataclasses.replace(study.run, **changes))
+
+
+def with_plant(study, plant):
+    return dataclasses.replace(study, plant=plant)
+
+
+# ---- answers ----
+
+
+def test_the_answer_follows_the_pattern(study):
+    text = answers.answer_today(study).text
+    need, attended = (study.results.estimate(TODAY, m).mean for m in ("hours_needed", "attended_h"))
+    assert text.startswith(
+        f"With today's cell the 4-week order book needs {with_unit(need, 'h')} of {with_unit(attended, 'h')} attended"
+    )
+    assert "8 runs in 10" in text
+    assert "The low-capital package (N1 Sequencing rule and N2 Setup cart) brings it to" in text
+
+
+def test_the_answer_says_so_if_no_package_was_found(study):
+    assert "No low-capital package was found" in answers.answer_today(with_run(study, cheap_package={})).text
+
+
+def test_the_best_set_on_top_is_compared_with_the_package(study):
+    text = answers.answer_options(study).text
+    gaps = study.gaps("N1+N2")
+    best = min((n for n in study.bought if study.holds_package(n)), key=lambda n: gaps[n].mean)
+    assert f"{study.named(best)} needs the fewest hours" in text
+    assert f"{plus_minus(gaps[best], difference=True)} h against the package" in text
+
+
+def test_guesses_are_counted(study):
+    guesses = sum(row.basis in ("default", "estimated") for row in study.plant.elements)
+    assert f"{guesses} of {len(study.plant.elements)} time elements are guesses" in answers.basis(study)
+    assert "is not calibrated" in answers.basis(study)
+    assert "The baseline is calibrated" in answers.basis(with_plant(study, option_plant(calibrated=True)))
+
+
+# ---- today ----
+
+
+def test_states_of_today_sum_to_the_week(study):
+    rows = rows_of(today.state_table(study))
+    assert rows["calendar of the machines"] == ("168", "100.0\u00a0%")
+    assert rows["changeover"][0] == plus_minus(study.per_week(TODAY, "state_changeover_h"))
+
+
+def test_tool_loads_stand_beside_die_changes_with_their_times(study):
+    rows = rows_of(today.tools(study))
+    assert rows["tools fetched and fitted by hand"][1] == "1.60 min (default) + 2.40 min (default)"
+    assert "dies changed for clearance only, by hand" in rows
+    assert "tools exchanged by the magazine" not in rows
+
+
+def test_waits_are_refused_while_the_backlog_grows(study):
+    grown = study.results.frame.copy()
+    grown.loc[grown["measure"] == "backlog_grows", "value"] = 1.0
+    other = dataclasses.replace(study, results=type(study.results)(grown))
+    assert "backlog grows" in rows_of(today.people_and_bench(other))["bench"][1]
+    assert "±" in rows_of(today.people_and_bench(study))["bench"][1]
+
+
+def test_every_demand_level_shows_how_it_is_met(study):
+    blocks = today.demand_table(study).content["rows"]
+    assert [row.head for row in blocks] == ["Today", "1", "1.25", "Package", "1", "1.25"]
+
+
+def test_a_demand_that_is_met_by_refusing_orders_is_not_met(study):
+    exhibit = today.hours_needed(study)
+    assert "limits not held" in exhibit.alt
+
+
+def test_the_package_is_marked_among_the_low_capital_cases(study):
+    block = today.package_steps(study)
+    assert [row.look for row in block.content["rows"]][-1] == "total"
+    assert rows_of(block)["Package"][1] == plus_minus(study.gaps(TODAY)["N1+N2"], difference=True)
+
+
+# ---- options ----
+
+
+def test_every_bought_set_stands_without_and_with_the_package(study):
+    heads = list(rows_of(options.option_table(study)))
+    for name in study.bought:
+        assert study.named(name) in heads
+        if not study.holds_package(name) and study.with_package(name):
+            assert heads[heads.index(study.named(name)) + 1] == study.named(study.with_package(name))
+
+
+def test_differences_are_shown_against_both_references(study):
+    cells = rows_of(options.option_table(study))["A1"]
+    assert cells[1] == plus_minus(study.gaps(TODAY)["A1"], difference=True)
+    assert cells[2] == plus_minus(study.gaps("N1+N2")["A1"], difference=True)
+
+
+def test_an_option_without_effect_is_shown_losing(study):
+    rows = rows_of(options.losers(study))
+    assert rows["C2"][1] == "0 in every run"
+    assert rows["A1"][1].startswith("+")
+
+
+def test_two_options_that_save_the_same_hours_do_not_add_up(study):
+    rows = rows_of(options.interactions(study))
+    assert rows["Package and A1"][3].startswith("+")
+    assert "A1 and A4, on the package" in rows
+
+
+def test_figures_show_the_main_cases_only(study):
+    cases = options.main_cases(study)
+    assert cases[:2] == [TODAY, "N1+N2"]
+    assert "N1+N2+A1" in cases
+    assert "A1" not in cases
+
+
+def test_nights_print_only_when_assessed(study):
+    shown = options.nights(study)
+    assert [type(item) for item in shown] == [Block, Exhibit, Exhibit]
+    assert all(NIGHT_OPTION in name for name in rows_of(shown[0]))
+    (refused,) = options.nights(with_plant(study, option_plant(assessed_by="")))
+    assert "who assessed unattended running" in refused.text
+
+
+def test_removal_says_which_parts_it_can_take(study):
+    block = options.eligible_parts(study)
+    assert rows_of(block)["A4"][:2] == ("41", "22")
+
+
+def test_option_cards_tell_edits_in_words(study):
+    cards = {card.content["id"]: dict(card.content["facts"]) for card in options.option_cards(study)}
+    assert cards["N2"]["Changes in the model"] == ["elements[tool_search].typical = 0.2"]
+    assert cards["C2"]["Changes in the model"] == ["plant.bench.places + 1"]
+    assert cards["A4"]["Capital lines"] == ["fire detection: 9,000"]
+    assert cards["N1"]["Owner; share of the gain kept"] == ["works manager; 0.8"]
+
+
+# ---- money ----
+
+
+def test_the_money_table_has_every_case_in_order_of_capital(study, cash):
+    rows = rows_of(money.money_table(cash))
+    assert len(rows) == len(SCENARIOS) - 1
+    capital = [float(cells[0].replace(",", "")) for cells in rows.values()]
+    assert capital == sorted(capital)
+    assert rows["A1"][2] == number(cash.results["A1"].npv, 0)
+    assert rows["A1"][5] == years(cash.results["A1"].payback.years)
+
+
+def test_a_rule_alone_never_gives_more_than_with_sales(study, cash):
+    rows = rows_of(money.value_switch(cash))
+    assert set(rows) == {*money.RULE_WORDS.values(), "the plant's rules together"}
+    assert rows["nothing: hours stay hours"][0] != rows["the plant's rules together"][0]
+
+
+def test_years_of_the_cash_table_sum_to_the_headline(cash):
+    block = money.cash_table(cash, "A1")
+    headline = [float(cell.replace(",", "").replace("−", "-")) for cell in rows_of(block)["headline"]]
+    assert headline == pytest.approx(cash.results["A1"].flows, abs=0.51)
+    assert sum(cash.results["A1"].flows) == pytest.approx(sum(headline), abs=5)
+
+
+def test_every_amount_has_a_basis(cash):
+    assert all(cells[3] for cells in rows_of(money.basis_table(cash, "A1")).values())
+
+
+def test_the_increments_start_from_the_package(study, cash):
+    rows = rows_of(money.increments(cash))
+    assert next(iter(rows.values()))[0] == "Package"
+    assert "Package" not in rows
+
+
+def test_a_losing_case_pays_back_never(cash):
+    lost = [name for name, result in cash.results.items() if result.payback.years is None]
+    assert lost
+    rows = rows_of(money.money_table(cash))
+    assert all(rows[cash.study.named(name)][5] == "never" for name in lost)
+
+
+# ---- trust ----
+
+
+def test_observed_weeks_stand_beside_the_simulated_week(study):
+    rows = rows_of(trust.face_validity(study))
+    assert rows["sheets"][:2] == ("272", "271 to 274")
+    assert rows["sheets"][4] == "±5 %"
+    setup = ("state_changeover_h", "state_first_piece_h", "state_waiting_material_h")
+    assert rows["set-up, h (changeover, first piece, waiting for material)"][2] == plus_minus(
+        trust.sum_per_week(study, TODAY, setup)
+    )
+
+
+def test_a_plant_without_observed_weeks_says_so(study):
+    bare = with_plant(study, dataclasses.replace(study.plant, observed=()))
+    assert "has not been compared" in trust.face_validity(bare).text
+
+
+def test_shares_of_bases_count_every_assumption(study):
+    rows = rows_of(trust.basis_shares(study))
+    assert rows["time elements"][BASES.index("default")] == str(len(study.plant.elements))
+    assert rows["stops"][-1] == str(len(study.plant.stops))
+
+
+def test_the_register_lists_every_element(study):
+    assert len(trust.register(study).content["rows"]) == len(study.plant.elements)
+
+
+def test_rule_cards_print_the_values_in_force(study):
+    rows = rows_of(trust.rule_cards(study))
+    assert rows["dispatch"][0] == "arrival"
+    assert rows["window_orders"] == ("10", "orders looked at by the grouped rule")
+
+
+def test_notes_of_the_checks_are_listed(study):
+    block = trust.data_fixes(study)
+    assert len(block.content["rows"]) == len(study.findings) > 0
+    clean = trust.data_fixes(dataclasses.replace(study, findings=()))
+    assert "nothing was fixed" in clean.text
+
+
+def test_cautions_begin_with_the_standing_line():
+    items = trust.caution_list().content["items"]
+    assert items[0]["head"] == "Standing line"
+    assert len(items) > 10
