@@ -36,8 +36,8 @@ def plant_settings() -> dict[str, Any]:
         "rules": {
             "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
             "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],
-            "late_share_limit": 0.05, "overtime_backlog_h": 4.0, "overtime_cap_h_per_week": 6.0,
-            "subcontract_backlog_h": 24.0, "subcontract_cap_h_per_week": 8.0, "refuse_backlog_h": 32.0,
+            "late_share_limit": 0.05, "overtime_backlog_h": -4.0, "overtime_cap_h_per_week": 6.0,
+            "subcontract_backlog_h": -1.0, "subcontract_cap_h_per_week": 8.0, "refuse_backlog_h": 4.0,
         },
         "money": {
             "energy_per_kwh": 0.17, "gas_per_m3": 0.24, "subcontract_per_h": 118.0, "margin_per_h": 95.0,
@@ -46,7 +46,7 @@ def plant_settings() -> dict[str, Any]:
         },
         "finance": _finance(),
         "run": {
-            "seed": SEED, "replications": 10, "weeks": 8.0, "demand_factor": 1.0,
+            "seed": SEED, "replications": 8, "weeks": 4.0, "demand_factor": 1.0,
             "demand_levels": [0.8, 1.0, 1.25, 1.6], "start_monday": START_MONDAY,
         },
     }  # fmt: skip

@@ -64,7 +64,7 @@ class Board:
                 self.clock.fire_at(event, self.clock.now, MACHINE + machine)
 
     def _decide_overtime(self, span: Span) -> None:
-        worked = self.orders.overtime(span, self.opening.worked_overtime)
+        worked = self.orders.overtime(span, self.opening.worked_overtime, self.clock.now)
         if worked is not None:
             self.opening.work_overtime(worked)
             if self.overtime_persons is not None:

@@ -54,6 +54,7 @@ class Orders:
         self.material = workload.tables.material.tolist()
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
+        self.attended = workload.plan.attended
         self.waiting: list[Job] = []
         self.backlog_h = 0.0
         self._given_out: dict[int, float] = {}
@@ -103,10 +104,10 @@ class Orders:
             self.waiting.append(self.jobs[self._next])
             self._next += 1
 
-    def overtime(self, span: Span, worked: Sequence[Span]) -> Span | None:
-        """How much of an overtime window is worked, by the hours that wait and the week's cap."""
+    def overtime(self, span: Span, worked: Sequence[Span], now_s: float) -> Span | None:
+        """How much of an overtime window is worked, by the hours too many and the week's cap."""
         limit = self.rules.overtime_backlog_h
-        if limit is None or self.backlog_h <= limit:
+        if limit is None or self.backlog_h - self._left_h(now_s) <= limit:
             return None
         used = sum(end - start for start, end in worked if _week(start) == _week(span[0]))
         left = self.rules.overtime_cap_h_per_week * SECONDS_PER_HOUR - used
@@ -128,10 +129,11 @@ class Orders:
         )  # fmt: skip
 
     def _fate(self, job: Job, now_s: float) -> str:
-        """In house, given out, or refused, by the planner's hours that wait already."""
-        rules, ahead = self.rules, self.backlog_h + job.hours
-        if job.rush:
+        """In house, given out, or refused, by the planner's hours too many for what is left of the week."""
+        rules = self.rules
+        if job.rush or (rules.subcontract_backlog_h is None and rules.refuse_backlog_h is None):
             return IN_HOUSE
+        ahead = self.backlog_h + job.hours - self._left_h(now_s)
         week = _week(now_s)
         given = self._given_out.get(week, 0.0)
         wants_out = rules.subcontract_backlog_h is not None and ahead > rules.subcontract_backlog_h
@@ -141,6 +143,17 @@ class Orders:
         if rules.refuse_backlog_h is not None and ahead > rules.refuse_backlog_h:
             return REFUSED
         return IN_HOUSE
+
+    def _left_h(self, now_s: float) -> float:
+        """Attended hours left in the week."""
+        end_s = (_week(now_s) + 1) * SECONDS_PER_WEEK
+        first = bisect_left(self.attended, (now_s, now_s))
+        left_s = 0.0
+        for start, end in self.attended[max(first - 1, 0) :]:
+            if start >= end_s:
+                break
+            left_s += max(min(end, end_s) - max(start, now_s), 0.0)
+        return left_s / SECONDS_PER_HOUR
 
 
 def overtime_decisions(workload: Workload) -> list[tuple[float, Span]]:

@@ -161,18 +161,30 @@ class Rules(Section):
     pinned: tuple[str, ...] = Field(default=(), description="tools that never leave the turret, TL-001 or TL-001@0.20")
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
     overtime_backlog_h: float | None = Field(
-        default=None, description="estimated hours waiting above which the next overtime window is worked; none: never"
+        default=None,
+        description="planner's hours waiting, less the attended hours left in the week, above which the next overtime "
+        "window is worked; none: never",
     )
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
     subcontract_backlog_h: float | None = Field(
-        default=None, description="estimated hours waiting above which a released order is given out; none: never"
+        default=None,
+        description="planner's hours waiting, less the attended hours left in the week, above which a released order is "
+        "given out; none: never",
     )
     subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
     refuse_backlog_h: float | None = Field(
-        default=None, description="estimated hours waiting above which an order is refused (unmet); none: never"
+        default=None,
+        description="planner's hours waiting, less the attended hours left in the week, above which an order is refused "
+        "(unmet); none: never",
     )
     planning_factor: float = Field(
-        default=1.2, ge=1, description="planner's hours for an order, over its run, handling and fixed times"
+        default=1.15, ge=1, description="planner's hours for an order, over its run, handling, fixed and tool times"
+    )
+    planner_load_share: float = Field(
+        default=0.3, ge=0, le=1, description="share of an order's tools that the planner expects to be loaded"
+    )
+    planner_die_share: float = Field(
+        default=0.4, ge=0, le=1, description="share of an order's tools whose die the planner expects to be changed"
     )
     other_losses: float = Field(default=0.0, ge=0, lt=1, description="share lost to what no element or stop covers")
 

@@ -14,14 +14,27 @@ Floats = NDArray[np.float64]
 
 
 def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64], sheets: NDArray[np.int64]) -> Floats:
-    """Hours per order: run, handling and fixed times, times ``rules.planning_factor`` (tool exchanges are in it)."""
+    """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``."""
     per_sheet = sum(run_shares(tables), np.zeros(len(tables.programs)))
     per_order = np.zeros(len(tables.programs))
+    tools = np.array([len(plant.tools_of.get(program.program_id, ())) for program in tables.programs], float)
+    expected = _expected_exchanges(plant)
     for use in tables.uses:
         mean = use.count * use.timed.law.mean
         if use.timed.state in (LOADING, UNLOADING) and use.timed.driver in SHEET_DRIVERS:
             per_sheet = per_sheet + mean * (use.timed.driver != "pick")
         elif use.timed.state in (CHANGEOVER, FIRST_PIECE) and use.timed.driver in ("order", "material_change"):
             per_order = per_order + mean
+        elif use.timed.state == CHANGEOVER and use.timed.driver in expected:
+            per_order = per_order + mean * tools * expected[use.timed.driver]
     hours = (per_order[program] + per_sheet[program] * sheets) / SECONDS_PER_HOUR
     return hours * plant.settings.rules.planning_factor
+
+
+def _expected_exchanges(plant: Plant) -> dict[str, float]:
+    """Share of an order's tools that is exchanged, by the kind of exchange that the cell has."""
+    rules = plant.settings.rules
+    load, die = (
+        ("magazine_exchange", "magazine_die_change") if plant.settings.magazine.places else ("tool_load", "die_change")
+    )
+    return {load: rules.planner_load_share, die: rules.planner_die_share}
