@@ -26,6 +26,8 @@ class Opening:
 
     def in_night(self, now_s: float) -> bool:
         """Whether unattended running is allowed now."""
+        if not self.nights:
+            return False
         at = bisect_right(self._night_starts, now_s) - 1
         return at >= 0 and now_s < self.nights[at][1] and not self.attended(now_s)
 

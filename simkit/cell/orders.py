@@ -71,7 +71,12 @@ class Orders:
         return job
 
     def known_queue(self, now_s: float, material: int, turret_tools: frozenset[int]) -> list[tuple[Need, ...]]:
-        """Needs of the waiting orders, ranked by the dispatch rule and cut at ``lookahead_orders``."""
+        """Needs of the waiting orders, ranked by the dispatch rule and cut at ``lookahead_orders``.
+
+        Empty where no rule reads it: only ``soonest`` evicts by what comes next.
+        """
+        if self.rules.eviction != "soonest":
+            return []
         rows = [self._row(job) for job in self.waiting]
         facts = self._facts(now_s, material, turret_tools)
         order = ranked(self.rules.dispatch, rows, limit=self.rules.lookahead_orders, **facts)

@@ -104,6 +104,7 @@ class Pool:
         self.able = frozenset(code for worker in self.workers for code in worker.skills)
         self.queue: list[Request] = []
         self.busy: dict[int, Request] = {}
+        self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
         self.log = TaskLog()
         self._due = False
         self._wake_s = float("inf")
@@ -175,14 +176,21 @@ class Pool:
     def _request(
         self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...]
     ) -> Request:
+        kind = self._kinds.get((task, skills))
+        if kind is None:
+            kind = self._kinds[task, skills] = self._kind(task, skills)
+        code, needed, rank, pauses = kind
+        key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order)
+        return Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
+
+    def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
+        """Code, skills needed, rank and break rule of a kind of request."""
         code = SKILL_CODE[task]
         needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
         missing = [SKILLS[skill] for skill in needed if skill not in self.able]
         if missing:
             raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
-        rank = min(self.rank[code], self.rush_rank) if rush else self.rank[code]
-        key = (rank, self.clock.now, machine, order)
-        return Request(code, seconds, needed, key, self.pauses[code], simpy.Event(self.clock))
+        return code, needed, self.rank[code], self.pauses[code]
 
     def _enqueue(self, request: Request) -> None:
         self.queue.append(request)
