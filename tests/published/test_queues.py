@@ -23,7 +23,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.experiment.intervals import independent_difference, t_interval
+from simkit.experiment.intervals import independent_difference
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
 from simkit.experiment.task import draw_luck
@@ -31,6 +31,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
+from tests.published.long_run import GUARD, problems
 from tests.published.rows import Row
 
 PLANTS = Path(__file__).parent / "plants"
@@ -44,7 +45,6 @@ HUNT = "Hunt 1956, Operations Research 4, from memory; value from the formula, X
 FACILITIES = "facilities planning notes (Francis, White and Tompkins form): Tc = max(a + t, m (a + b))"
 COURSE = "key of a machine assignment exercise, run 13 min, service 3 min, 3 units a cycle"
 
-GUARD = "widest 95 % half-width that still proves something; the mean itself is held to its 99.9 % t interval"
 EXACT = "nothing varies: rounding only"
 ALL_BUSY = {"2.1a": 0.515485096, "2.1d": 0.501727345}
 """Share of time in which all operators are busy: not what ``people_wait_share`` reports."""
@@ -60,14 +60,6 @@ def arguments(case: str) -> dict[str, Any]:
 def results_of(case: str) -> Results:
     """Twenty replications of a case, run once for all its rows."""
     return run_experiment(**arguments(case))
-
-
-def problems(values: Any, expected: float, widest: float) -> list[str]:
-    """What is wrong with a sample of replications against a long-run mean; nothing, if it agrees."""
-    mean = t_interval(values).mean
-    off = abs(mean - expected) > t_interval(values, level=0.999).half_width
-    wide = not t_interval(values).half_width <= widest
-    return [f"{mean} is not {expected}"] * off + ["the interval is too wide"] * wide + ["too few"] * (len(values) < 20)
 
 
 @dataclass(frozen=True)
