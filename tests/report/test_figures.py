@@ -25,12 +25,12 @@ BARS = [
 ]
 DEMAND = pd.DataFrame(
     [
-        ("Today", 1.0, 270.0, 0.0, True),
-        ("Today", 1.25, 340.0, 21.0, False),
-        ("N2", 1.0, 240.0, 0.0, True),
-        ("N2", 1.25, 300.0, 0.0, True),
+        ("Today", 1.0, 270.0, True),
+        ("Today", 1.25, 340.0, False),
+        ("N2", 1.0, 240.0, True),
+        ("N2", 1.25, 300.0, True),
     ],
-    columns=["scenario", "demand_factor", "hours_h", "unmet_h", "fits"],
+    columns=["scenario", "demand_factor", "hours_h", "fits"],
 )
 CASH = pd.DataFrame({"year": [0, 1, 2, 3], "simple": [-100.0, -40, 20, 80], "discounted": [-100.0, -45, 5, 50]})
 LATE = pd.DataFrame({"scenario": ["Today", "N2"], "share": [0.08, 0.02], "low": [0.03, 0.0], "high": [0.12, 0.04]})
@@ -157,7 +157,7 @@ def test_uncalibrated_bars_are_pale_and_dashed():
 
 @pytest.mark.parametrize(
     ("state", "words"),
-    [(BETWEEN_LEVELS, "up to demand 1.06"), (EVERY_LEVEL_FITS, "340 h, 21.0 h of them in orders refused"),
+    [(BETWEEN_LEVELS, "up to demand 1.06"), (EVERY_LEVEL_FITS, "even at demand 1.25: 340 h"),
      (NO_LEVEL_FITS, "late even at demand 1")],
 )  # fmt: skip
 def test_the_title_of_the_demand_figure_says_what_is_known_of_capacity(state, words):

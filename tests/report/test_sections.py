@@ -95,8 +95,26 @@ def test_every_demand_level_shows_how_it_is_met(study):
 
 
 def test_a_demand_that_is_met_by_refusing_orders_is_not_met(study):
-    exhibit = today.hours_needed(study)
-    assert "limits not held" in exhibit.alt
+    frame = study.results.frame.copy()
+    frame.loc[frame["measure"] == "late_share", "value"] = 0.0
+    frame.loc[frame["measure"] == "backlog_grows", "value"] = 0.0
+    punctual = dataclasses.replace(study, results=type(study.results)(frame))
+    refused = punctual.results.values(TODAY, "unmet_h", 1.25) / punctual.results.values(TODAY, "hours_needed", 1.25)
+    counted = today.refused_as_late(punctual.results)
+    assert refused.mean() > study.plant.settings.rules.late_share_limit
+    assert counted.values(TODAY, "late_share", 1.25) == pytest.approx(refused)
+    assert counted.values(TODAY, "late_share", 1.0) == pytest.approx(
+        punctual.results.values(TODAY, "unmet_h", 1.0) / punctual.results.values(TODAY, "hours_needed", 1.0)
+    )
+    assert "limits not held" in today.hours_needed(punctual).alt
+
+
+def test_without_a_late_order_a_sentence_takes_the_place_of_empty_bars(study):
+    frame = study.results.frame.copy()
+    frame.loc[frame["measure"] == "late_share", "value"] = 0.0
+    punctual = dataclasses.replace(study, results=type(study.results)(frame))
+    assert today.late_orders(punctual).text.startswith("No order in house was late")
+    assert isinstance(today.late_orders(study), Exhibit)
 
 
 def test_the_package_is_marked_among_the_low_capital_cases(study):

@@ -20,8 +20,8 @@ LINE_STYLES = ("-", "--", "-.", ":")
 def hours_against_demand(hours: pd.DataFrame, *, capacity: Capacity, attended_h: float, per: str) -> Exhibit:
     """Draw hours needed against demand, one line a scenario, with the capacity as a horizontal line.
 
-    ``hours`` has columns scenario, demand_factor, hours_h, unmet_h (hours of orders refused) and fits
-    (whether the plant's limits hold at this demand). ``capacity`` is the first scenario's simulated practical
+    ``hours`` has columns scenario, demand_factor, hours_h and fits (whether the plant's limit on late
+    and refused orders holds and the backlog does not grow). ``capacity`` is the first scenario's simulated practical
     capacity; where the simulated levels do not bracket it, the line says so.
     """
     names = list(dict.fromkeys(hours["scenario"]))
@@ -80,9 +80,7 @@ def _demand_title(hours: pd.DataFrame, name: str, capacity: Capacity) -> str:
             f"{name} delivers late even at demand {low['demand_factor']:g}, where it needs {number(low['hours_h'])} h"
         )
     if capacity.state == EVERY_LEVEL_FITS:
-        refused = f", {number(high['unmet_h'])} h of them in orders refused" if high["unmet_h"] > 0 else ""
-        at = f"at demand {high['demand_factor']:g}"
-        return f"{name} keeps its due dates {at}, where it needs {number(high['hours_h'])} h{refused}"
+        return f"{name} delivers as promised even at demand {high['demand_factor']:g}: {number(high['hours_h'])} h"
     return (
         f"{name} delivers as promised up to demand {number(capacity.demand_factor, 2)}, its practical capacity of "
         f"{number(capacity.hours)} h"

@@ -28,7 +28,7 @@ def answer_today(study: Study) -> Block:
     sentences = [
         _needs(study),
         _overflow(study),
-        f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
+        f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
         f"the plant's limit is {percent(limit)}.",
         *_package(study),
     ]

@@ -83,13 +83,19 @@ class MoneyStudy:
 
 
 def money_of(study: Study) -> MoneyStudy:
-    """Build the cash-flow table of all scenarios from the results and the plant. Raises BadInput as the table does."""
-    names = [name for name in study.run.scenarios if study.results.has(name, "hours_needed", study.demand_factor)]
+    """Build the cash-flow table from the results and the plant, for scenarios simulated over all demand it reads."""
+    names = [name for name in study.scenarios if _covers_demand(study, name)]
     scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
     totals = totals_from(study.results, scenarios)
     others = [totals[name] for name in names if name != TODAY]
     cashflow = build_cashflow(study.plant, totals[TODAY], others)
     return MoneyStudy(study, totals, cashflow, evaluate(cashflow))
+
+
+def _covers_demand(study: Study, name: str) -> bool:
+    """Whether a scenario was simulated over all demand that the years read; nothing is extrapolated."""
+    levels = [f for f in study.results.demand_factors if study.results.has(name, "hours_needed", f)]
+    return all(min(levels) <= year.factor <= max(levels) for year in demand_path(study.plant.settings.finance))
 
 
 def write_money(cash: MoneyStudy, path: Path) -> None:
@@ -106,8 +112,9 @@ def answer_payback(cash: MoneyStudy) -> Block:
     if best is None:
         sentences.append("No bought set was simulated.")
         return answer(cash.study, sentences)
-    good = sum(cash.results[name].npv > 0 for name in cash.study.bought)
-    sentences.append(f"{good} of {plural(len(cash.study.bought), 'bought set')} have a net present value above zero.")
+    values = [cash.results[name].npv for name in cash.study.bought if name in cash.results]
+    good = sum(value > 0 for value in values)
+    sentences.append(f"{good} of {plural(len(values), 'bought set')} have a net present value above zero.")
     sentences.append(_worth(cash, best, "The one with the highest value"))
     if cash.package is not None:
         extra = best.npv - cash.package.npv

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from simkit.analysis.capacity import Level, practical_capacity
+from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate
+from simkit.experiment.results import Results
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
 from simkit.report.figures.ribbon import TASK_LABELS
@@ -46,9 +47,6 @@ STOP_MEASURES = (
     ("tools_broken", "tools broken"),
     ("tools_reground", "tools reground"),
 )
-NOT_MADE_SHARE = 0.01
-"""Share of the hours needed that may be refused before a demand level counts as not met."""
-
 OVER = ("hours_needed", "overtime_h", "subcontract_h", "unmet_h")
 RESOURCES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
 QUEUE_MEASURES = (
@@ -93,21 +91,29 @@ def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     """Hours needed against demand, with the simulated practical capacity."""
     names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
     limit = study.plant.settings.rules.late_share_limit
-    capacities = {n: practical_capacity(study.results.selected([n]), n, limit) for n in names}
-    columns = ["scenario", "demand_factor", "hours_h", "unmet_h", "fits"]
-    rows = [_demand_point(study, n, level, limit) for n in names for level in capacities[n].levels]
-    frame = pd.DataFrame(rows, columns=columns)
+    results = refused_as_late(study.results.selected(names))
+    capacities = {n: practical_capacity(results.selected([n]), n, limit) for n in names}
+    rows = [
+        (study.named(n), level.demand_factor, level.hours_needed, level.fits(limit))
+        for n in names for level in capacities[n].levels
+    ]  # fmt: skip
+    frame = pd.DataFrame(rows, columns=["scenario", "demand_factor", "hours_h", "fits"])
     return hours_against_demand(
         frame, capacity=capacities[TODAY], attended_h=study.total(TODAY, "attended_h").mean,
         per=f"over {number(study.run.weeks, 0)} weeks",
     )  # fmt: skip
 
 
-def _demand_point(study: Study, name: str, level: Level, limit: float) -> tuple[str, float, float, float, bool]:
-    """A point of the demand figure; it is met if due dates hold and next to nothing is refused."""
-    unmet = study.results.estimate(name, "unmet_h", level.demand_factor).mean
-    met = level.fits(limit) and unmet <= NOT_MADE_SHARE * level.hours_needed
-    return study.named(name), level.demand_factor, level.hours_needed, unmet, met
+def refused_as_late(results: Results) -> Results:
+    """The results with orders refused counted as late, in share of hours: a due date is not kept by saying no."""
+    keys = ["scenario", "demand_factor", "replication"]
+    frame = results.frame.copy()
+    by_measure = {m: frame[frame["measure"] == m].set_index(keys)["value"] for m in ("unmet_h", "hours_needed")}
+    refused = (by_measure["unmet_h"] / by_measure["hours_needed"]).rename("refused")
+    is_late = frame["measure"] == "late_share"
+    added = frame.loc[is_late, keys].join(refused, on=keys)["refused"]
+    frame.loc[is_late, "value"] += added
+    return Results(frame)
 
 
 def demand_table(study: Study, scenarios: Sequence[str] = ()) -> Block:
@@ -189,14 +195,16 @@ def _queue_cell(study: Study, measure: str, factor: float) -> str:
     return refused or plus_minus(scaled(study.total(TODAY, measure), factor))
 
 
-def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
-    """Bars of the share of late orders."""
+def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit | Block:
+    """Bars of the share of late orders, or a sentence if no order was late in any run."""
     names = list(dict.fromkeys(scenarios or [TODAY, *study.low_capital]))
     rows = []
     for name in names:
         runs = study.runs(name, "late_share")
         mean = study.total(name, "late_share").mean
         rows.append({"scenario": study.named(name), "share": mean, "low": runs.low, "high": runs.high})
+    if not any(row["high"] or row["share"] for row in rows):
+        return paragraph(f"No order in house was late in any run of {plural(len(rows), 'case')}: {', '.join(names)}.")
     return lateness_bars(pd.DataFrame(rows), limit_share=study.plant.settings.rules.late_share_limit)
 
 
