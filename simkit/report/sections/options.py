@@ -25,6 +25,9 @@ LABOUR_TASKS = ("changeover", "preparation", "material", "load", "unload", "benc
 KINDS = {"low_capital": "low-capital", "calendar": "calendar", "bought": "bought"}
 
 
+LINES_BESIDE = 4
+"""Lines in the demand figure beside today and the package."""
+
 MOST_SETS = 2
 """Sets of several bought options that the figures show, those with the fewest hours; the table lists all."""
 
@@ -117,8 +120,10 @@ def where_the_time_goes(study: Study) -> Exhibit:
 
 
 def frontier(study: Study) -> Exhibit:
-    """Hours needed against demand for the main cases."""
-    return hours_needed(study, main_cases(study)[:6])
+    """Hours needed against demand for today, the package, and the main cases with the fewest hours."""
+    others = [name for name in main_cases(study) if name not in (TODAY, study.package)]
+    fewest = sorted(others, key=lambda name: study.total(name, HOURS).mean)[:LINES_BESIDE]
+    return hours_needed(study, [TODAY, study.package, *fewest])
 
 
 def interactions(study: Study) -> Block:

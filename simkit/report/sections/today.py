@@ -19,7 +19,7 @@ from simkit.report.palette import PERSON_COLOURS, STATE_COLOURS, STATE_LABELS
 from simkit.report.sections.answers import element_minutes
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import number, percent, percent_plus_minus, plural, plus_minus, scaled
+from simkit.report.words import listing, number, percent, percent_plus_minus, plural, plus_minus, scaled
 
 PER_WEEK = "per week"
 TOOL_MEASURES = (
@@ -204,7 +204,8 @@ def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit | Block:
         mean = study.total(name, "late_share").mean
         rows.append({"scenario": study.named(name), "share": mean, "low": runs.low, "high": runs.high})
     if not any(row["high"] or row["share"] for row in rows):
-        return paragraph(f"No order in house was late in any run of {plural(len(rows), 'case')}: {', '.join(names)}.")
+        cases = listing(study.named(name) for name in names)
+        return paragraph(f"No order in house was late in any run of {plural(len(names), 'case')}: {cases}.")
     return lateness_bars(pd.DataFrame(rows), limit_share=study.plant.settings.rules.late_share_limit)
 
 
