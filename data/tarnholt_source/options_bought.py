@@ -53,7 +53,7 @@ def _tool_devices() -> list[Entry]:
             note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
                  "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
             lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
-            edits=[edit("stops[tool_load_fault].rate", 0.0002),
+            edits=[edit("stops[tool_load_fault].rate", 0.04, "multiply"),
                    element("tool_read", "s/tool_load", "changeover", 2.0),
                    element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
                    add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
@@ -89,7 +89,7 @@ def _removal() -> Entry:
             element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default"),
             element("cell_entry", "min/cell_entry", "first_piece", 4.0, "first_piece"),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
-            element("relabel", "s/part", "outside", 1.0, "bench"),
+            element("relabel", "s/pick", "outside", 1.0, "bench"),
             add_row("stops", cause="pick_failure", exposure="pick", rate=0.005, retries=1, retry_success=0.9,
                     retry_s=9.0, repair_law="gamma", repair_min=4.0, repair_cv=0.6, clears="clear", basis="quoted",
                     source=PRICE_SOURCE),

@@ -71,7 +71,7 @@ def _subcontract() -> Entry:
         "C4", "Subcontract the overflow", CALENDAR, (0, 0, 0), lead=2,
         note="Overflow is given out sooner and without today's cap, at the invoice price. Forgotten: transport, own "
              "checks, lead time. Loses when freed hours are at hand.",
-        edits=[edit("plant.rules.subcontract_backlog_h", 35.0), edit("plant.rules.subcontract_cap_h_per_week", 60.0)],
+        edits=[edit("plant.rules.subcontract_backlog_h", -3.0), edit("plant.rules.subcontract_cap_h_per_week", 60.0)],
     )  # fmt: skip
 
 

@@ -67,9 +67,14 @@ class Stretches:
         self.leave()
 
     def night_wait(self, limit: str) -> None:
-        """In an allowed night, the first thing that needs a person ends it."""
-        if self.opening.in_night(self.clock.now):
-            self.log.night_wait_s.append(self.clock.now)
+        """In an allowed night, the first thing that needs a person ends it; note what each wait is for."""
+        if not self.opening.nights:
+            return
+        now = self.clock.now
+        self.log.wait_s.append(now)
+        self.log.wait_limit.append(limit)
+        if self.opening.in_night(now):
+            self.log.night_wait_s.append(now)
             self.log.night_limit.append(limit)
 
     def enter(self, state: str) -> None:

@@ -17,7 +17,11 @@ RUN = len(STATES)
 
 @dataclass
 class MachineLog:
-    """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only."""
+    """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only.
+
+    ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s`` and
+    ``wait_limit`` all waits of a plant with such nights.
+    """
 
     state: list[int] = field(default_factory=list)
     start_s: list[float] = field(default_factory=list)
@@ -33,6 +37,8 @@ class MachineLog:
     stop_at_s: list[float] = field(default_factory=list)
     night_wait_s: list[float] = field(default_factory=list)
     night_limit: list[str] = field(default_factory=list)
+    wait_s: list[float] = field(default_factory=list)
+    wait_limit: list[str] = field(default_factory=list)
     breaks_upkeep_s: float = 0.0
 
 

@@ -6,6 +6,8 @@ workers; the meaning of every name is in :data:`simkit.experiment.glossary.MEASU
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -359,15 +361,17 @@ def _night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: 
     idle = (state == STATE_CODE[NO_WORK]) & (start < night[1]) & (end > night[0])
     if idle.any():
         waits.append((float(max(start[idle][0], night[0])), "queue"))
-    blocked = (start < night[0]) & (end > night[0]) & np.isin(state, [STATE_CODE[s] for s in PASSIVE_STATES])
-    if blocked.any():
+    passive = np.isin(state, [STATE_CODE[s] for s in PASSIVE_STATES if s != NO_WORK])
+    whole_night = (start < night[0]) & (end >= min(night[1], float(end[-1])))
+    if (passive & whole_night).any():
         waits.append((night[0], _limit_before(log, night[0])))
     return min(waits, default=None)
 
 
 def _limit_before(log: MachineLog, night_start_s: float) -> str:
-    """A machine that already waits when the night begins loses all of it; what it waits for was asked by day."""
-    return "stop"
+    """What a machine waits for that waits through a whole night: its last wait before the night."""
+    at = bisect_left(log.wait_s, night_start_s)
+    return log.wait_limit[at - 1] if at else "stop"
 
 
 def _bench(trace: Trace, workload: Workload, span: Span) -> Measures:

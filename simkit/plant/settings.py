@@ -168,14 +168,14 @@ class Rules(Section):
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
     subcontract_backlog_h: float | None = Field(
         default=None,
-        description="planner's hours waiting, less the attended hours left in the week, above which a released order is "
-        "given out; none: never",
+        description="planner's hours waiting, less the attended hours left in the week, above which a released order "
+        "is given out; none: never",
     )
     subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
     refuse_backlog_h: float | None = Field(
         default=None,
-        description="planner's hours waiting, less the attended hours left in the week, above which an order is refused "
-        "(unmet); none: never",
+        description="planner's hours waiting, less the attended hours left in the week, above which an order is "
+        "refused (unmet); none: never",
     )
     planning_factor: float = Field(
         default=1.15, ge=1, description="planner's hours for an order, over its run, handling, fixed and tool times"
