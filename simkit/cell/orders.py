@@ -54,6 +54,7 @@ class Orders:
         self.material = workload.tables.material.tolist()
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
+        self._rows = [self._row(job) for job in self.jobs]
         self.attended = workload.plan.attended
         self.waiting: list[Job] = []
         self.backlog_h = 0.0
@@ -64,7 +65,7 @@ class Orders:
         """Take the next order off the board by the dispatch rule; None when nothing waits."""
         if not self.waiting:
             return None
-        rows = [self._row(job) for job in self.waiting]
+        rows = [self._rows[job.number] for job in self.waiting]
         job = self.waiting.pop(next_order(self.rules.dispatch, rows, **self._facts(now_s, material, turret_tools)))
         if self.saturated:
             self.feed()
@@ -77,7 +78,7 @@ class Orders:
         """
         if self.rules.eviction != "soonest":
             return []
-        rows = [self._row(job) for job in self.waiting]
+        rows = [self._rows[job.number] for job in self.waiting]
         facts = self._facts(now_s, material, turret_tools)
         order = ranked(self.rules.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
         return [self.needs[self.waiting[at].program] for at in order]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from bisect import insort
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import count
 
 import simpy
 
@@ -36,7 +37,7 @@ class Request:
     __slots__ = ("asked_s", "begun_s", "chunks", "event", "key", "pauses", "persons", "remaining_s", "skills", "task")
 
     def __init__(
-        self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int], pauses: bool,
+        self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int, int], pauses: bool,
         event: simpy.Event,
     ) -> None:  # fmt: skip
         self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
@@ -106,6 +107,7 @@ class Pool:
         self.busy: dict[int, Request] = {}
         self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
         self.log = TaskLog()
+        self._numbers = count()
         self._due = False
         self._wake_s = float("inf")
 
@@ -132,12 +134,13 @@ class Pool:
     ) -> tuple[Request, simpy.Event | None]:
         """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
 
-        Exact: it jumps only when nothing else happens at this instant, nobody else waits for people, and
-        nothing is due before the work is done.
+        Exact: people are given at once only when nothing else happens at this instant and no assignment is
+        due; requests that wait then lack people who are away or busy, and would not be served now anyway.
+        The clock jumps only when nothing is due before the work is done.
         """
         request = self._request(task, seconds, machine, order, rush, skills)
         clock = self.clock
-        if clock.jumping and not self.queue and not self.walk_s and clock.quiet():
+        if clock.jumping and not self._due and not self.walk_s and clock.quiet():
             now = clock.now
             persons = self._free(request.skills, now)
             if persons:
@@ -180,7 +183,7 @@ class Pool:
         if kind is None:
             kind = self._kinds[task, skills] = self._kind(task, skills)
         code, needed, rank, pauses = kind
-        key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order)
+        key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order, next(self._numbers))
         return Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
 
     def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
@@ -205,16 +208,18 @@ class Pool:
         queue = self.queue
         if len(queue) > 1:
             queue.sort(key=_key)
-        left = []
+        left: list[Request] = []
+        lacking: set[tuple[int, ...]] = set()
         for request in queue:
-            persons = self._free(request.skills, now)
+            persons = () if request.skills in lacking else self._free(request.skills, now)
             if persons:
                 self._begin(request, persons, now)
             else:
+                lacking.add(request.skills)
                 left.append(request)
         self.queue = left
         if left:
-            self._wake_later(left, now)
+            self._wake_later({skill for skills in lacking for skill in skills}, now)
 
     def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[_Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
@@ -281,14 +286,12 @@ class Pool:
             self.busy.pop(worker.row, None)
         self.poke()
 
-    def _wake_later(self, left: list[Request], now_s: float) -> None:
+    def _wake_later(self, wanted: set[int], now_s: float) -> None:
         """Look again when the next able person who is free but away comes back."""
-        wanted = {skill for request in left for skill in request.skills}
-        moment = min(
-            (w.next_start(now_s) for w in self.workers if w.free and not wanted.isdisjoint(w.skills)
-             and not w.window_end(now_s)),
-            default=float("inf"),
-        )  # fmt: skip
+        moment = self._wake_s
+        for worker in self.workers:
+            if worker.free and not worker.skills.isdisjoint(wanted) and not worker.window_end(now_s):
+                moment = min(moment, worker.next_start(now_s))
         if moment < self._wake_s:
             self._wake_s = moment
             self.clock.at(moment, self._assign, LAST)
@@ -311,5 +314,5 @@ class Pool:
         log.window_end_s.append(worker.window_end(start_s))
 
 
-def _key(request: Request) -> tuple[int, float, int, int]:
+def _key(request: Request) -> tuple[int, float, int, int, int]:
     return request.key

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import platform
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
@@ -18,6 +19,7 @@ from traitlets.config import Config
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
 from simkit.report.study import Study
+from simkit.report.studydata import TODAY
 from simkit.report.words import number
 
 ERROR_TAG = "papermill-error-cell-tag"
@@ -66,6 +68,9 @@ class PageFacts:
     stamp: tuple[tuple[str, str], ...]
     marks: tuple[str, ...]
     funding: str
+    inputs: str
+    read_by: Mapping[str, str]
+    """Per study a hash of just the inputs that it reads, so that a page changes only with what it shows."""
 
     @classmethod
     def of(cls, study: Study) -> PageFacts:
@@ -73,14 +78,33 @@ class PageFacts:
         settings, run = study.plant.settings, study.run
         stamp = (
             ("Date of the data", settings.as_of.isoformat()),
-            ("Inputs (SHA-256)", run.inputs_sha256[:16] or "not recorded"),
             ("Seed", str(run.seed)),
             ("Replications", str(run.replications)),
             ("Weeks simulated", number(run.weeks, 0)),
             ("Kit version", version("simkit")),
             ("Python", platform.python_version()),
         )
-        return cls(settings.name, stamp, study.marks, _funding(settings.study_paid_by, settings.options_sold_by))
+        physics = [f"{name} {run.physics_hashes.get(name, '')}" for name in study.scenarios]
+        shown = [line for line in physics if line.split()[0] in (TODAY, study.package)]
+        capital = [f"{name} {study.capital(name)!r}" for name in study.scenarios]
+        money = sorted(run.money_hashes.items())
+        return cls(
+            settings.name,
+            stamp,
+            study.marks,
+            _funding(settings.study_paid_by, settings.options_sold_by),
+            run.inputs_sha256[:16] or "not recorded",
+            {"today": _digest(shown), "options": _digest(physics, capital), "payback": _digest(physics, money)},
+        )
+
+    def stamp_of(self, study: str = "") -> tuple[tuple[str, str], ...]:
+        """The stamp of a study's page, or of the index, which names all inputs."""
+        inputs = self.read_by.get(study, self.inputs)
+        return (("Inputs read (SHA-256)" if study else "Inputs (SHA-256)", inputs), *self.stamp)
+
+
+def _digest(*parts: Sequence[Any]) -> str:
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]
 
 
 def read_notebook(path: Path) -> Any:
@@ -123,7 +147,7 @@ def write_page(
         "marks": facts.marks,
         "failure": asdict(failure) if failure else None,
         "caution": cautions.STANDING,
-        "stamp": facts.stamp,
+        "stamp": facts.stamp_of(name),
     }
     html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
     page.write_text(html, encoding="utf-8", newline="\n")
@@ -138,7 +162,7 @@ def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts)
         plant=facts.plant,
         marks=facts.marks,
         studies=studies,
-        stamp=facts.stamp,
+        stamp=facts.stamp_of(),
         funding=facts.funding,
         caution=cautions.STANDING,
         money_caution=cautions.MONEY,

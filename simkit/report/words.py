@@ -70,7 +70,9 @@ def money(value: float, currency: str) -> str:
 
 def years(value: float | None) -> str:
     """Write a payback time; one that is never reached is the word ``never``."""
-    return "never" if value is None or not math.isfinite(value) else with_unit(value, "years", 1)
+    if value is None or not math.isfinite(value):
+        return "never"
+    return with_unit(value, "years", 1) if value > 0 else "at once"
 
 
 def listing(items: Iterable[str]) -> str:
