@@ -74,7 +74,7 @@ class MachineProcess(Stretches):
         if job is None:
             return None
         if facts.in_store(job, self.material):
-            self.store_ready_s = now + facts.orders.store_exchange_s[job.members[0]]
+            self.store_ready_s = now + float(facts.orders.store_exchange_s[job.members[0]])
         staged = facts.staged_of(job, self.material)
         if staged:
             job.staged, job.staging = True, self.cell.ask_outside(job, staged)
@@ -134,11 +134,11 @@ class MachineProcess(Stretches):
         cell.ask_outside(job, change.outside_s)
         cell.ask_outside(job, self.facts.outside_of(job))
         by_hand_s, automatic_s = self.set_up.change_to(job)
-        fixed_s = orders.fixed_s[first]
+        fixed_s = float(orders.fixed_s[first])
         if cell.opening.in_night(self.clock.now):
             cell.ask_outside(job, {"preparation": fixed_s})
             fixed_s = 0.0
-        automatic_s += change.gripper_s + orders.fixed_machine_s[first]
+        automatic_s += change.gripper_s + float(orders.fixed_machine_s[first])
         yield from self.alone(CHANGEOVER, automatic_s)
         limit = "tool" if change.hand_s > 0 else "material"
         yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit)
@@ -157,7 +157,7 @@ class MachineProcess(Stretches):
         for request in job.staging:
             if not request.event.processed:
                 yield from self.wait(WAITING_MATERIAL, self._after(request), "material")
-        seconds, task = facts.orders.change_s["material_change"][first], facts.who["material_change"]
+        seconds, task = float(facts.orders.change_s["material_change"][first]), facts.who["material_change"]
         if task == "machine":
             yield from self.alone(CHANGEOVER, seconds)
         else:
@@ -298,8 +298,9 @@ class MachineProcess(Stretches):
             yield from self.by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
         self.tools.counts.broken += outcome.breaks_tool
-        self._lose(outcome.sheets_lost)
-        return outcome.sheets_lost if job is not None else 0
+        lost = outcome.sheets_lost if job is not None else 0
+        self._lose(lost)
+        return lost
 
     def _worn_tool(self, job: Job) -> Steps:
         """A tool that nobody counted has passed its life: it is changed, and the sheet is lost."""

@@ -126,7 +126,7 @@ class PartStacks:
 
     def order_done(self, machine: MachineProcess, job: Job) -> None:
         """Each stack of the order waits to be taken away, then its place is free."""
-        seconds = self.cell.facts.orders.stack_exchange_s[job.members[0]]
+        seconds = float(self.cell.facts.orders.stack_exchange_s[job.members[0]])
         held, job.stacks_held = job.stacks_held, 0
         for _ in range(held):
             if seconds <= 0:
