@@ -1,0 +1,69 @@
+"""The fast cell equals the plain one, bit for bit, on the demo plant and on small plants at random."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from simkit.cell.run import simulate
+from simkit.plant.plant import Plant
+from simkit.plant.reading import read_plant
+from simkit.plant.scenarios import make_scenario
+from simkit.process.draws import make_draws
+from simkit.process.workload import Workload, make_workload, tables_of
+from tests.oracle.compare import difference, first_difference, records_of_cell
+from tests.oracle.plants import plants, workload_of
+
+DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
+BUSY = ("plant.rules.overtime_backlog_h=5", "plant.rules.subcontract_backlog_h=15", "plant.rules.refuse_backlog_h=16")
+COMBINATIONS = ("", "N2+N9", "N1", "A1", "A4", "A5b", "A1+A4+A5b", "A8+N4+N11", "N3+N6", "C1+A1+A5b+A8",
+                "C1+A1+A5b+A4+A7", "C2+N7+N8")  # fmt: skip
+FEW = settings(max_examples=60, derandomize=True, deadline=None, database=None,
+               suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def demo() -> Plant:
+    return read_plant(DEMO)
+
+
+def workload(demo: Plant, combination: str, seed: int, overrides: tuple[str, ...] = BUSY) -> Workload:
+    overrides = ("plant.run.weeks=2", *overrides)
+    today = make_scenario(demo, (), overrides)
+    scenario = make_scenario(demo, combination.split("+") if combination else (), overrides)
+    return make_workload(scenario, make_draws(today.plant, seed, 0), tables_of(today))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("combination", COMBINATIONS)
+def test_demo_plant(demo: Plant, combination: str, seed: int) -> None:
+    assert first_difference(workload(demo, combination, seed)) == ""
+
+
+def test_the_demo_runs_reach_overtime_subcontracting_refusal_nights_and_stops(demo: Plant) -> None:
+    today = simulate(workload(demo, "", 1))
+    assert today.overtime_spans
+    assert {job.fate for job in today.jobs} == {"in_house", "subcontract", "refused"}
+    assert any(log.stop_cause for log in today.machines)
+    assert any(log.night_limit for log in simulate(workload(demo, "C1+A1+A5b+A8", 1)).machines)
+
+
+@FEW
+@given(plants())
+def test_small_plants(plant: Plant) -> None:
+    assert first_difference(workload_of(plant)) == ""
+
+
+@FEW
+@given(plants())
+def test_jumping_changes_nothing(plant: Plant) -> None:
+    work = workload_of(plant)
+    assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, jumping=False))) == ""
+
+
+def test_a_different_cell_is_seen(demo: Plant) -> None:
+    ours = records_of_cell(simulate(workload(demo, "", 1)))
+    other = records_of_cell(simulate(workload(demo, "", 1, (*BUSY, "plant.bench.places=1"))))
+    assert "made" in difference(ours, other)

@@ -1,0 +1,116 @@
+"""Compare the cell with the oracle, record by record and to the last bit."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from simkit.base.vocabulary import SKILLS
+from simkit.cell.people import WALKING
+from simkit.cell.run import simulate
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.process.workload import Workload
+from tests.oracle.straight import Machine, Straight
+
+NAMES = {code: name for name, code in STATE_CODE.items()} | {RUN: "run"}
+
+
+def merged(rows: list[tuple[str, float, float]]) -> list[tuple[str, float, float]]:
+    """Stretches without empty ones, neighbours of one state joined."""
+    result: list[tuple[str, float, float]] = []
+    for state, start, end in rows:
+        if end <= start:
+            continue
+        if result and result[-1][0] == state and result[-1][2] == start:
+            result[-1] = (state, result[-1][1], end)
+        else:
+            result.append((state, start, end))
+    return result
+
+
+def of_log(log: MachineLog) -> list[tuple[str, float, float]]:
+    return merged([(NAMES[s], a, b) for s, a, b in zip(log.state, log.start_s, log.end_s, strict=True)])
+
+
+def of_machine(machine: Machine, end_s: float) -> list[tuple[str, float, float]]:
+    moments = [moment for moment, _ in machine.shown[1:]] + [end_s]
+    return merged([(state, a, b) for (a, state), b in zip(machine.shown, moments, strict=True)])
+
+
+def records_of_cell(trace: Trace) -> dict[str, Any]:
+    tasks = trace.tasks
+    names = dict(enumerate(SKILLS)) | {WALKING: "walk"}
+    return {
+        "made": [list(zip(log.made, log.made_at_s, strict=True)) for log in trace.machines],
+        "lost": [list(zip(log.lost, log.lost_at_s, strict=True)) for log in trace.machines],
+        "stops": [list(zip(log.stop_cause, log.stop_at_s, strict=True)) for log in trace.machines],
+        "nights": [list(zip(log.night_wait_s, log.night_limit, strict=True)) for log in trace.machines],
+        "states": [of_log(log) for log in trace.machines],
+        "orders": [(job.fate, job.started_s, job.finished_s) for job in trace.jobs],
+        "people": sorted(
+            (person, names[task], start, end)
+            for person, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True)
+            if end > start
+        ),
+        "waits": sorted(
+            (SKILLS[task], asked, begun)
+            for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True)
+        ),
+        "bench": changes({moment: (taken, pile) for moment, taken, pile in trace.bench_level}),
+        "outside": trace.outside_s,
+        "overtime": list(trace.overtime_spans),
+        "tools": [(counts.kinds, counts.hidden_s, counts.visible_s) for counts in trace.tools],
+        "end": trace.end_s,
+    }
+
+
+def records_of_oracle(oracle: Straight) -> dict[str, Any]:
+    return {
+        "made": [m.made for m in oracle.machines],
+        "lost": [m.lost for m in oracle.machines],
+        "stops": [m.stopped for m in oracle.machines],
+        "nights": [m.nights for m in oracle.machines],
+        "states": [of_machine(m, oracle.env.now) for m in oracle.machines],
+        "orders": [(job.fate, job.started_s, job.finished_s) for job in oracle.orders.jobs],
+        "people": sorted(oracle.chunks),
+        "waits": sorted(oracle.waits),
+        "bench": changes(oracle.levels),
+        "outside": oracle.outside,
+        "overtime": oracle.overtime,
+        "tools": [(m.tools.counts.kinds, m.tools.counts.hidden_s, m.tools.counts.visible_s) for m in oracle.machines],
+        "end": oracle.env.now,
+    }
+
+
+def changes(levels: dict[float, tuple[int, int]]) -> list[tuple[float, tuple[int, int]]]:
+    """The level at the end of each instant that changed it."""
+    result, last = [], (0, 0)
+    for moment, level in levels.items():
+        if level != last:
+            result.append((moment, level))
+            last = level
+    return result
+
+
+def first_difference(workload: Workload, *, jumping: bool = True) -> str:
+    """The first record in which cell and oracle differ, in words; empty if they agree."""
+    cell = records_of_cell(simulate(workload, jumping=jumping))
+    oracle = records_of_oracle(Straight(workload).run())
+    return difference(cell, oracle)
+
+
+def difference(cell: dict[str, Any], oracle: dict[str, Any]) -> str:
+    found = []
+    for name, ours in cell.items():
+        theirs = oracle[name]
+        if ours != theirs:
+            found.append(f"{name}: {_where(ours, theirs)}")
+    return "\n".join(found)
+
+
+def _where(ours: Any, theirs: Any) -> str:
+    if isinstance(ours, list) and isinstance(theirs, list):
+        for number, (a, b) in enumerate(zip(ours, theirs, strict=False)):
+            if a != b:
+                return f"at {number}: {_where(a, b)}"
+        return f"lengths {len(ours)}, {len(theirs)}; next {(ours + theirs)[min(len(ours), len(theirs)) :][:1]}"
+    return f"cell {ours}, oracle {theirs}"

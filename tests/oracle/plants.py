@@ -1,0 +1,143 @@
+"""Small plants at random: few machines, few people, times from a short list so that equal moments are common."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+from typing import Any
+
+from hypothesis import strategies as st
+
+from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.tables import MachineRow, Order, Person, Stop, Upkeep
+from simkit.process.draws import make_draws
+from simkit.process.workload import Workload, make_workload, tables_of
+from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_elements, small_plant, small_programs
+
+MINUTES = st.sampled_from((0.0, 1.0, 2.0, 5.0, 7.5, 40.0))
+BREAKABLE = tuple(task for task in TASKS if task != "rush")
+NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
+SATURDAY = {"days": ("Sat",), "start": "06:00", "end": "12:00"}
+EXPOSURES = ("running_hour", "calendar_hour", "sheet", "part", "hit", "tool_load")
+
+
+def workload_of(plant: Plant, seed: int = 1, replication: int = 0) -> Workload:
+    """The workload of one replication of a plant as it is."""
+    hours = 1.0  # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
+    draws = make_draws(plant, seed, replication, order_hours=lambda _: hours)
+    scenario = Scenario("today", plant)
+    return make_workload(scenario, draws, tables_of(scenario))
+
+
+@st.composite
+def orders(draw: st.DrawFn) -> tuple[Order, ...]:
+    rows = draw(st.lists(st.tuples(st.sampled_from(("P-1", "P-2")), st.integers(1, 4), st.integers(0, 3),
+                                   st.integers(0, 3), st.booleans()), min_size=1, max_size=7))  # fmt: skip
+    return tuple(
+        Order(order_id=f"{1000 + number}", program_id=program, sheets=sheets, released=MONDAY + dt.timedelta(day),
+              due=MONDAY + dt.timedelta(day + lead), rush=rush and number > 2)
+        for number, (program, sheets, day, lead, rush) in enumerate(rows)
+    )  # fmt: skip
+
+
+@st.composite
+def people(draw: st.DrawFn) -> tuple[Person, ...]:
+    """One who can do everything, a second pair of hands, and up to two more."""
+    shifts = st.sampled_from(("early", "late", "always"))
+    rows = [Person(person_id="A", skills=SKILLS, shift=draw(shifts))]
+    rows.append(Person(person_id="B", skills=("second_person", "bench"), shift=draw(shifts)))
+    for name in range(draw(st.integers(0, 2))):
+        skills = tuple(draw(st.lists(st.sampled_from(SKILLS), min_size=1, max_size=5, unique=True)))
+        duties = draw(st.sampled_from(("", "Mon-Fri 10:00-14:00")))
+        rows.append(Person(person_id=f"C{name}", skills=skills, shift=draw(shifts), duties=duties))
+    return tuple(rows)
+
+
+@st.composite
+def stops(draw: st.DrawFn) -> tuple[Stop, ...]:
+    return tuple(
+        Stop(cause=f"cause {number}", exposure=draw(st.sampled_from(EXPOSURES)), rate=draw(st.sampled_from((0.0, 0.2))),
+             repair_law=draw(st.sampled_from(("constant", "gamma"))), repair_min=draw(MINUTES), repair_cv=0.5,
+             retries=draw(st.integers(0, 2)), retry_success=0.5, retry_s=draw(st.sampled_from((0.0, 30.0))),
+             clears=draw(st.sampled_from(("nobody", "clear", "technician"))),
+             sheets_scrapped=draw(st.sampled_from((0.0, 0.5, 1.0))))
+        for number in range(draw(st.integers(0, 3)))
+    )  # fmt: skip
+
+
+@st.composite
+def upkeep(draw: st.DrawFn) -> tuple[Upkeep, ...]:
+    return tuple(
+        Upkeep(task=f"care {number}", exposure=draw(st.sampled_from(("running_hour", "sheet", "open_day"))),
+               interval=draw(st.sampled_from((1.0, 3.0))), duration_min=draw(MINUTES), needs_person=draw(st.booleans()),
+               planned_in_break=draw(st.booleans()), night_limit=draw(st.sampled_from(("output", "stop"))))
+        for number in range(draw(st.integers(0, 2)))
+    )  # fmt: skip
+
+
+@st.composite
+def rules(draw: st.DrawFn) -> dict[str, Any]:
+    limit = st.sampled_from((None, 0.0, 1.0, 4.0))
+    return {
+        "dispatch": draw(st.sampled_from(("arrival", "due", "grouped"))),
+        "merge_days": draw(st.sampled_from((0.0, 2.0))),
+        "eviction": draw(st.sampled_from(("lru", "fifo", "soonest"))), "lookahead_sheets": draw(st.integers(0, 2)),
+        "first_piece": draw(st.sampled_from(("each_order", "new_program", "attended_only", "never"))),
+        "overtime_backlog_h": draw(limit), "overtime_cap_h_per_week": draw(st.sampled_from((2.0, 6.0))),
+        "subcontract_backlog_h": draw(limit), "subcontract_cap_h_per_week": draw(st.sampled_from((0.0, 2.0))),
+        "refuse_backlog_h": draw(limit),
+    }  # fmt: skip
+
+
+def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
+    """The small plant's elements with times from the list; some need nobody, some vary."""
+    rows = []
+    for row in small_elements():
+        if row.unit.startswith("min/"):
+            law = draw(st.sampled_from(("constant", "constant", "exponential")))
+            row = dataclasses.replace(row, typical=draw(MINUTES), law=law)
+        if row.element in ("load", "pull_out", "material_fetch", "nozzle_change"):
+            row = dataclasses.replace(row, task_of=draw(st.sampled_from((row.task_of, row.task_of, "machine"))))
+        rows.append(row)
+    outside = (("staging", "material", "min/material_change"), ("relabel", "bench", "s/part"),
+               ("preset", "preparation", "min/tool_load"))  # fmt: skip
+    for name, task, unit in outside:
+        rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, state="outside",
+                                        typical=draw(MINUTES)))  # fmt: skip
+    for name, task, unit in (("stack_exchange", "pallet", "min/stack_exchange"), ("entry", "clear", "min/cell_entry")):
+        rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, typical=draw(MINUTES)))
+    for name, unit in (("pick", "s/pick"), ("pick_blocking", "s/pick_blocking")):
+        rows.append(dataclasses.replace(rows[0], element=name, task_of="machine", unit=unit, state="unloading",
+                                        typical=draw(st.sampled_from((0.0, 3.0, 30.0)))))  # fmt: skip
+    return tuple(rows)
+
+
+@st.composite
+def plants(draw: st.DrawFn) -> Plant:
+    """A small plant; every stage may be absent and every time may be zero."""
+    night = {"rule": "allowed", "windows": (NIGHT,), "assessed_by": "a test", "assessed_on": "2026-01-01"}
+    source = draw(st.sampled_from(("project", "replay", "law", "saturated")))
+    horizon_s = draw(st.sampled_from((90000.0, 200000.0)))
+    programs = [dataclasses.replace(program, handover=draw(st.sampled_from(("bench", "removal", "chute", "mixed"))))
+                for program in small_programs()]  # fmt: skip
+    plant = small_plant(
+        machines=tuple(MachineRow(machine_id=f"M{row}") for row in range(draw(st.integers(1, 3)))),
+        orders=draw(orders()), people=draw(people()), stops=draw(stops()), upkeep=draw(upkeep()),
+        elements=timed_elements(draw), programs=tuple(programs), rules=draw(rules()),
+        bench={"places": draw(st.integers(1, 2))},
+        stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always")))},
+        removal={"pickers": draw(st.integers(0, 1)), "stack_places": draw(st.integers(1, 3)),
+                 "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans())},
+        machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0)))},
+        magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1})))},
+        store={"shelves": draw(st.integers(0, 1))},
+        calendar={"night": night if draw(st.booleans()) else {}, "overtime": (SATURDAY,),
+                  "overtime_shift": draw(st.sampled_from(("", "late")))},
+        run={"source": source, "horizon_s": horizon_s if source in ("law", "saturated") else None, "max_weeks": 2.0,
+             "arrival_mean_s": 7200.0, "arrival_law": draw(st.sampled_from(("constant", "exponential")))},
+    )  # fmt: skip
+    at_breaks = {task: draw(st.sampled_from(("pause", "finish"))) for task in BREAKABLE}
+    rules_of_people = {"walk_s": draw(st.sampled_from((0.0, 0.0, 30.0))), "break_rules": at_breaks,
+                       "priorities": draw(st.sampled_from(((), ("bench", "load"))))}  # fmt: skip
+    return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"people": rules_of_people}))

@@ -1,0 +1,519 @@
+"""The oracle: time and contention of the cell in straightforward SimPy, slow and plain.
+
+Every delay is a real timeout, people are told by their own shift process when their window ends, and nothing is worked
+out in advance. It shares with the cell only what knows no clock: workload, facts, orders, tools, stops, upkeep.
+One referee keeps the order inside an instant: releases, overtime decisions, work that people have finished, then the
+machines by row, one at a time, each until it waits again; people are assigned when all else is done.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from heapq import heappop, heappush
+from itertools import count, permutations
+
+import simpy
+
+from simkit.base.units import on_grid_s
+from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.facts import Facts, SetUp
+from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
+from simkit.cell.run import tool_book
+from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
+from simkit.cell.toolwork import ToolWork
+from simkit.cell.upkeep import UpkeepClocks
+from simkit.process.shifts import Span
+from simkit.process.workload import Workload
+
+RELEASE, OVERTIME, PEOPLE, MACHINES = 0, 1, 2, 3
+NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+class Request:
+    """Work that waits for people."""
+
+    begun_s, crew, working = None, (), False
+
+
+class Worker:
+    """A person: whether on duty and free, and what on."""
+
+    def __init__(self, row: int, skills: tuple[str, ...]) -> None:
+        self.row, self.skills, self.on, self.free, self.request = row, skills, False, True, None
+
+
+class Machine:
+    """What a machine has and did; ``shown`` lists (moment, state)."""
+
+    def __init__(self, row: int, tools: ToolWork, stops: StopClocks, care: UpkeepClocks, set_up: SetUp) -> None:
+        self.row, self.tools, self.stops, self.care, self.set_up = row, tools, stops, care, set_up
+        self.next: Job | None = None
+        self.material, self.store_ready_s, self.woken = -1, 0.0, None
+        self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
+
+
+class Straight:
+    """One replication; ``run`` fills the records."""
+
+    def __init__(self, workload: Workload) -> None:
+        self.env, self.plant, self.plan, self.span_s = (
+            simpy.Environment(),
+            workload.plant,
+            workload.plan,
+            workload.span_s,
+        )
+        self.s, self.facts, self.book = workload.plant.settings, Facts(workload), tool_book(workload)
+        self.orders, self.overtime_at = Orders(workload, self.book.needs), overtime_decisions(workload)
+        self.turns, self.number, self.bell, self.look = [], count(), self.env.event(), False
+        self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
+        self.requests, self.active, self.overtime, self.pile = [], [], [], []
+        self.chunks, self.waits, self.outside, self.levels = [], [], {}, {}
+        self.bench, self.stacks = (
+            simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
+        )
+        self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
+        shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
+        self.machines = [
+            Machine(row, ToolWork(workload, self.book, row), StopClocks(self.plant.stops, workload.draws, row, shared),
+                    UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
+            for row in range(len(self.plant.machines))
+        ]  # fmt: skip
+
+    def run(self) -> Straight:
+        env, horizon = self.env, self.s.run.horizon_s
+        env.process(self.referee())
+        for worker in self.workers:
+            for window in self.plan.person[worker.row]:
+                env.process(self.duty(worker, window))
+        if self.orders.saturated:
+            self.unfinished = 1
+            self.orders.feed()
+        else:
+            for moment in {job.released_s for job in self.orders.jobs}:
+                env.process(self.release(moment))
+        for moment, span in self.overtime_at:
+            env.process(self.decide_overtime(moment, span))
+        for m in self.machines:
+            env.process(self.work(m))
+        limit = horizon if horizon is not None else self.plan.day_start[-2]
+        if horizon is None and self.unfinished:
+            env.run(until=self.all_done | env.timeout(limit))
+            limit = max(env.now, min(self.span_s, limit))
+        if env.now < limit:
+            env.run(until=limit)
+        for request in self.active:
+            self.note_chunk(request)
+        return self
+
+    # --- one instant ------------------------------------------------------------------------------
+
+    def turn(self, rank: int) -> simpy.Event:
+        event = self.env.event()
+        heappush(self.turns, (rank, next(self.number), event))
+        self.ring()
+        return event
+
+    def ring(self) -> None:
+        if not self.bell.triggered:
+            self.bell.succeed()
+
+    def referee(self):
+        env = self.env
+        while True:
+            yield self.bell
+            self.bell = env.event()
+            while True:
+                while env.peek() <= env.now:
+                    yield env.timeout(0)
+                if self.turns:
+                    heappop(self.turns)[2].succeed()
+                elif self.look:
+                    self.look = False
+                    self.assign()
+                else:
+                    break
+
+    # --- calendar and orders ----------------------------------------------------------------------
+
+    def attended(self) -> bool:
+        return any(a <= self.env.now < b for a, b in (*self.plan.attended, *self.overtime))
+
+    def night(self) -> bool:
+        return not self.attended() and any(a <= self.env.now < b for a, b in self.plan.nights)
+
+    def until(self, is_open):
+        """Look again at every moment at which something opens."""
+        while not is_open():
+            starts = [a for a, _ in (*self.plan.attended, *self.plan.nights, *self.plan.overtime) if a > self.env.now]
+            yield self.env.timeout(min(starts) - self.env.now) if starts else self.env.event()
+
+    def duty(self, worker: Worker, window: Span):
+        yield self.env.timeout(window[0] - self.env.now)
+        worker.on = True
+        self.poke()
+        yield self.env.timeout(window[1] - window[0])
+        worker.on = any(a <= self.env.now < b for a, b in self.plan.person[worker.row])
+        request = worker.request
+        if request is not None and request.working and request.pauses:
+            request.working = False
+            request.process.interrupt()
+
+    def release(self, moment: float):
+        yield self.env.timeout(moment)
+        yield self.turn(RELEASE)
+        for job in [job for job in self.orders.jobs if job.released_s == moment]:
+            self.orders.release(job, self.env.now)
+            self.count_down(job.fate != IN_HOUSE)
+        for m in self.machines:
+            if m.woken is not None and not m.woken.triggered:
+                m.woken.succeed()
+
+    def decide_overtime(self, moment: float, span: Span):
+        yield self.env.timeout(moment)
+        yield self.turn(OVERTIME)
+        worked = self.orders.overtime(span, self.overtime, moment)
+        if worked is not None:
+            self.overtime.append(worked)
+            for worker in self.workers:
+                if self.plan.person_overtime[worker.row] and self.plant.people[worker.row].shift != "always":
+                    self.env.process(self.duty(worker, worked))
+
+    def count_down(self, done: bool) -> None:
+        self.unfinished -= done
+        if done and self.unfinished == 0:
+            self.all_done.succeed()
+
+    def finish_if_out(self, job: Job, sheets: int) -> None:
+        job.on_its_way -= sheets
+        if job.machine_done and job.on_its_way == 0:
+            self.orders.finish(job, self.env.now)
+            self.count_down(True)
+
+    # --- people -----------------------------------------------------------------------------------
+
+    def ask(
+        self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False
+    ) -> Request:
+        """A request; ``shows`` is what a machine shows while it waits, and while they work."""
+        r, rule, rush = Request(), "preparation" if outside else task, bool(job and job.rush and not outside)
+        rank = [*self.s.people.priorities, *(t for t in TASKS if t not in self.s.people.priorities), *SKILLS].index
+        first = min(rank(task), rank("rush")) if rush else rank(rule)
+        r.key = (first, self.env.now, m.row if m else -1, job.number if job else -1, next(self.number))
+        r.task, r.left, r.skills, r.machine, r.shows, r.done = (
+            task,
+            seconds,
+            skills or (task,),
+            m,
+            shows,
+            self.env.event(),
+        )
+        r.pauses = self.s.people.break_rules.get(rule, "pause") == "pause"
+        r.process = self.env.process(self.do(r))
+        return r
+
+    def do(self, r: Request):
+        """Wait for people, work until done or until somebody's window ends, and again."""
+        env, asked_s = self.env, self.env.now
+        while r.left > 0:
+            r.given = env.event()
+            self.requests.append(r)
+            self.poke()
+            yield r.given
+            if r.begun_s is None:
+                self.waits.append((r.task, asked_s, env.now))
+            r.begun_s, r.working = env.now, True
+            self.active.append(r)
+            self.show(r.machine, r.shows[1])
+            with suppress(simpy.Interrupt):
+                yield env.timeout(r.left)
+            r.working = False
+            r.left -= env.now - r.begun_s
+            self.active.remove(r)
+            self.note_chunk(r)
+            if r.left > 0:
+                self.let_go(r.crew)
+                self.show(r.machine, r.shows[0])
+        r.done.succeed()
+        if r.machine and self.s.people.walk_s:
+            self.chunks += [(w.row, "walk", env.now, env.now + self.s.people.walk_s) for w in r.crew]
+            yield env.timeout(self.s.people.walk_s)
+        self.let_go(r.crew)
+
+    def let_go(self, crew: tuple[Worker, ...]) -> None:
+        for worker in crew:
+            worker.free, worker.request = True, None
+        self.poke()
+
+    def note_chunk(self, r: Request) -> None:
+        self.chunks += [(w.row, r.task, r.begun_s, self.env.now) for w in r.crew if r.begun_s < self.env.now]
+
+    def poke(self) -> None:
+        self.look = True
+        self.ring()
+
+    def assign(self) -> None:
+        for r in sorted(self.requests, key=lambda request: request.key):
+            here = [worker for worker in self.workers if worker.on and worker.free]
+            for crew in permutations(here, len(r.skills)):
+                if all(skill in worker.skills for skill, worker in zip(r.skills, crew, strict=True)):
+                    r.crew = crew
+                    for worker in crew:
+                        worker.free, worker.request = False, r
+                    self.requests.remove(r)
+                    r.given.succeed()
+                    break
+
+    def aside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
+        """Work away from the machine, after all other tasks."""
+        todo = {task: seconds for task, seconds in seconds_by_task.items() if seconds > 0}
+        for task, seconds in todo.items():
+            self.outside[task] = self.outside.get(task, 0.0) + seconds
+        able = {skill for person in self.plant.people for skill in person.skills}
+        return [self.ask(task, seconds, job, outside=True) for task, seconds in todo.items() if task in able]
+
+    # --- the machine ------------------------------------------------------------------------------
+
+    def show(self, m: Machine | None, state: str) -> None:
+        if m:
+            m.shown.append((self.env.now, state))
+
+    def wait(self, m: Machine, state: str, event: simpy.Event):
+        self.show(m, state)
+        yield event
+        yield self.turn(MACHINES + m.row)
+
+    def alone(self, m: Machine, state: str, seconds: float):
+        if seconds > 0:
+            yield from self.wait(m, state, self.env.timeout(seconds))
+
+    def wait_by_night_too(self, m: Machine, state: str, event: simpy.Event, limit: str):
+        if self.night():
+            m.nights.append((self.env.now, limit))
+        yield from self.wait(m, state, event)
+
+    def by(
+        self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None
+    ):
+        """Something that people do, or nobody where the task is the machine's own."""
+        if task == "machine":
+            yield from self.alone(m, state, seconds)
+        elif seconds > 0:
+            shows = (waiting or "waiting_person", state)
+            yield from self.wait_by_night_too(m, shows[0], self.ask(task, seconds, job, skills, m, shows).done, limit)
+
+    def place(self, m: Machine, places: simpy.Container, wanted: int):
+        taken = places.get(wanted)
+        if not taken.triggered:
+            yield from self.wait_by_night_too(m, "blocked", taken, "output")
+
+    def work(self, m: Machine):
+        yield self.turn(MACHINES + m.row)
+        while True:
+            m.next = m.next or self.choose(m)
+            if m.next is None:
+                yield from self.idle(m)
+                continue
+            yield from self.until_open(m)
+            job, m.next = m.next, None
+            if not job.rush and self.orders.rush_waits():
+                self.orders.put_back(job)
+                job = self.choose(m)
+            job.started_s = self.env.now
+            change = yield from self.change_over(m, job)
+            yield from self.sheets(m, job, change)
+            job.machine_done = True
+            self.finish_if_out(job, 0)
+
+    def choose(self, m: Machine) -> Job | None:
+        job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret)
+        if job and self.facts.in_store(job, m.material):
+            m.store_ready_s = self.env.now + self.facts.orders.store_exchange_s[job.members[0]]
+        staged = self.facts.staged_of(job, m.material) if job else None
+        if staged:
+            job.staged, job.staging = True, self.aside(job, staged)
+        return job
+
+    def idle(self, m: Machine):
+        m.stops.catch_up(self.env.now)
+        left, m.woken = m.stops.next_calendar(), self.env.event()
+        yield from self.wait(m, "no_work", m.woken if left == float("inf") else m.woken | self.env.timeout(left))
+        m.stops.catch_up(self.env.now)
+        if m.stops.next_calendar() <= 0:
+            cause = m.stops.calendar_cause()
+            yield from self.stop(m, cause, m.stops.number[cause], None)
+            m.stops.advance(NOTHING, 0.0, 0.0, 0.0, cause)
+
+    def until_open(self, m: Machine):
+        if not (self.attended() or self.night()):
+            opened = self.env.process(self.until(lambda: self.attended() or self.night()))
+            yield from self.wait(m, "closed", opened)
+
+    def change_over(self, m: Machine, job: Job):
+        first, facts, now = job.members[0], self.facts, self.env.now
+        change = m.tools.change_to(job, self.orders.known_queue(now, m.material, m.tools.tools_in_turret))
+        job.loads = change.loads
+        self.aside(job, change.outside_s)
+        self.aside(job, facts.outside_of(job))
+        by_hand, automatic = m.set_up.change_to(job)
+        by_hand += change.hand_s + (0.0 if self.night() else facts.orders.fixed_s[first])
+        self.aside(job, {"preparation": facts.orders.fixed_s[first] if self.night() else 0.0})
+        yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.orders.fixed_machine_s[first])
+        yield from self.by(m, "changeover", "changeover", by_hand, job, "tool" if change.hand_s else "material")
+        stored, different = facts.in_store(job, m.material), facts.material[job.program] != m.material
+        m.material = facts.material[job.program]
+        if stored:
+            yield from self.alone(m, "waiting_material", m.store_ready_s - self.env.now)
+        elif different:
+            for request in job.staging:
+                if not request.done.processed:
+                    yield from self.wait_by_night_too(m, "waiting_material", request.done, "material")
+            seconds = facts.orders.change_s["material_change"][first]
+            yield from self.by(m, facts.who["material_change"], "changeover", seconds, job, "material")
+        return change
+
+    def sheets(self, m: Machine, job: Job, change):
+        """Each sheet of the order; lost ones are made again at the end."""
+        rules, facts, to_do, number = self.s.rules, self.facts, list(job.sheets), 0
+        while number < len(to_do):
+            sheet, remaining = to_do[number], len(to_do) - number
+            yield from self.until_open(m)
+            yield from self.upkeep(m)
+            yield from self.room_for_parts(m, job)
+            yield from self.until_open(m)
+            skills = facts.load_skills(job)
+            yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
+            if remaining <= max(rules.lookahead_sheets, 1):
+                m.next = m.next or self.choose(m)
+                budget = facts.cut_s[sheet] - change.mid_gripper_s
+                if m.next and m.tools.lookahead and rules.lookahead_sheets and budget > 0:
+                    known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
+                    m.tools.look_ahead(job, m.next, known, budget)
+            yield from self.alone(m, "changeover", change.mid_gripper_s)
+            yield from self.by(m, "changeover", "changeover", change.mid_hand_s, job, "tool")
+            lost = yield from self.run_sheet(m, job, sheet, number)
+            m.lost += [(sheet, self.env.now)] * lost
+            to_do += [sheet] * lost
+            number += 1
+            if not lost:
+                job.on_its_way += 1
+                yield from self.hand_over(m, job, sheet)
+                m.made.append((sheet, self.env.now))
+                if sum(made in job.sheets for made, _ in m.made) == 1:
+                    seconds = facts.first_piece_s(job, self.attended())
+                    yield from self.by(m, "first_piece", "first_piece", seconds, job, "release")
+        self.clear_stacks(job)
+
+    def run_sheet(self, m: Machine, job: Job, sheet: int, number: int):
+        """Run through stops and worn tools; the number of sheets lost."""
+        run_s, adds, done_s = self.facts.run_s[sheet], self.facts.exposure(job, number), 0.0
+        worn = [on_grid_s(share * run_s) for at, share in job.worn_at if at == number]
+        m.stops.catch_up(self.env.now)
+        while True:
+            coming = m.stops.first(adds, done_s, run_s)
+            until = min([run_s, *worn, *([coming.offset_s] if coming else [])])
+            by_wear = until in worn
+            yield from self.alone(m, "run", until - done_s)
+            m.stops.advance(adds, done_s, until, run_s, coming.cause if coming and not by_wear else -1)
+            done_s = until
+            if by_wear:
+                m.stopped.append((-1, self.env.now))
+                self.aside(job, self.book.outside_s)
+                seconds = m.tools.seconds["tool_load"][m.tools.first[job.members[0]]] + self.book.swap_s
+                yield from self.by(m, "clear", "stopped", seconds, job, "tool", waiting="stopped")
+                m.stops.stood_until(self.env.now)
+                return 1
+            if coming is None:
+                m.care.grow(run_s, self.facts.cut_s[sheet])
+                return 0
+            lost = yield from self.stop(m, coming.cause, coming.number, job)
+            if lost:
+                return lost
+
+    def stop(self, m: Machine, cause: int, number: int, job: Job | None):
+        outcome, who = m.stops.outcome(cause, number), self.plant.stops[cause].clears
+        m.stopped.append((cause, self.env.now))
+        yield from self.alone(m, "stopped", outcome.retry_s)
+        seconds = self.facts.entered(outcome.repair_s, job)
+        yield from self.by(m, "machine" if who == "nobody" else who, "stopped", seconds, job, "stop", waiting="stopped")
+        m.stops.stood_until(self.env.now)
+        return outcome.sheets_lost if job else 0
+
+    def upkeep(self, m: Machine):
+        m.care.open_day(self.plan.day_of(self.env.now))
+        for row in m.care.due():
+            task, seconds = self.plant.upkeep[row], m.care.do(row)
+            if not (task.planned_in_break and self.attended()):
+                who = "upkeep" if task.needs_person else "machine"
+                yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
+
+    # --- where sheets go --------------------------------------------------------------------------
+
+    def hand_over(self, m: Machine, job: Job, sheet: int):
+        facts, stack = self.facts, self.s.stack
+        to_bench = facts.to_bench[job.program]
+        to_pile = to_bench and len(self.pile) < stack.places and (stack.use == "always" or not self.attended())
+        if to_bench and not to_pile:
+            yield from self.place(m, self.bench, 1)
+            self.note_level()
+        who = "machine" if to_pile or facts.by_device[job.program] else facts.who["unload"]
+        yield from self.by(m, who, "unloading", facts.unload_s[sheet], job, "output")
+        if to_pile:
+            self.pile.append((job, sheet))
+            self.note_level()
+            self.env.process(self.draw_later())
+        elif to_bench:
+            self.to_bench(job, sheet)
+        else:
+            self.finish_if_out(job, 1)
+
+    def draw_later(self):
+        yield from self.until(self.attended)
+        yield self.turn(PEOPLE)
+        self.draw_from_pile()
+
+    def draw_from_pile(self) -> None:
+        while self.pile and self.bench.level and not self.bench.get_queue and self.attended():
+            self.bench.get(1)
+            job, sheet = self.pile.pop(0)
+            self.note_level()
+            self.to_bench(job, sheet)
+
+    def to_bench(self, job: Job, sheet: int) -> None:
+        self.after(self.facts.who["bench"], self.facts.bench_s[sheet], job, lambda: self.off_bench(job))
+
+    def off_bench(self, job: Job) -> None:
+        self.bench.put(1)
+        self.note_level()
+        self.finish_if_out(job, 1)
+        self.draw_from_pile()
+
+    def after(self, task: str, seconds: float, job: Job, then) -> None:
+        """Do something when others have done their work, at once if there is none."""
+        if seconds > 0:
+            self.env.process(self.later(task, seconds, job, then))
+        else:
+            then()
+
+    def later(self, task: str, seconds: float, job: Job, then):
+        yield self.env.timeout(seconds) if task == "machine" else self.ask(task, seconds, job).done
+        yield self.turn(PEOPLE)
+        then()
+
+    def note_level(self) -> None:
+        self.levels[self.env.now] = (self.bench.capacity - self.bench.level, len(self.pile))
+
+    def room_for_parts(self, m: Machine, job: Job):
+        flow, limits = self.facts.flows[job.program], self.s.removal
+        if flow.picked:
+            if job.stacks_held and job.picked_height_mm + flow.stack_step_mm > limits.stack_height_mm:
+                self.clear_stacks(job)
+            if not job.stacks_held:
+                job.stacks_held, job.picked_height_mm = min(flow.kinds, limits.stack_places), 0.0
+                yield from self.place(m, self.stacks, job.stacks_held)
+            job.picked_height_mm += flow.stack_step_mm
+
+    def clear_stacks(self, job: Job) -> None:
+        held, job.stacks_held = job.stacks_held, 0
+        for _ in range(held):
+            seconds = self.facts.orders.stack_exchange_s[job.members[0]]
+            self.after("pallet", seconds, job, lambda: self.stacks.put(1))
