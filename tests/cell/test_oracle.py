@@ -17,7 +17,8 @@ from tests.oracle.compare import difference, first_difference, records_of_cell
 from tests.oracle.plants import plants, workload_of
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
-BUSY = ("plant.rules.overtime_backlog_h=5", "plant.rules.subcontract_backlog_h=15", "plant.rules.refuse_backlog_h=16")
+BUSY = ("plant.rules.overtime_backlog_h=-10", "plant.rules.subcontract_backlog_h=-30",
+        "plant.rules.refuse_backlog_h=-28")  # fmt: skip
 COMBINATIONS = ("", "N2+N9", "N1", "A1", "A4", "A5b", "A1+A4+A5b", "A8+N4+N11", "N3+N6", "C1+A1+A5b+A8",
                 "C1+A1+A5b+A4+A7", "C2+N7+N8")  # fmt: skip
 FEW = settings(max_examples=60, derandomize=True, deadline=None, database=None,
