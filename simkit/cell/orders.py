@@ -19,7 +19,10 @@ _FEED = 40
 
 @dataclass
 class Job:
-    """An order on its way through the cell (several orders where repeats are merged)."""
+    """An order on its way through the cell (several orders where repeats are merged).
+
+    ``hours`` are the planner's for the order that is released, not for repeats made with it ahead of time.
+    """
 
     number: int
     members: tuple[int, ...]
@@ -39,6 +42,7 @@ class Job:
     stacks_held: int = 0
     loads: float = 0.0
     worn_at: list[tuple[int, float]] = field(default_factory=list)
+    row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)
 
@@ -54,8 +58,9 @@ class Orders:
         self.material = workload.tables.material.tolist()
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
-        self._rows = [self._row(job) for job in self.jobs]
         self.attended = workload.plan.attended
+        self._workload = workload
+        self.parted: list[Job] = []
         self.waiting: list[Job] = []
         self.backlog_h = 0.0
         self._given_out: dict[int, float] = {}
@@ -65,7 +70,7 @@ class Orders:
         """Take the next order off the board by the dispatch rule; None when nothing waits."""
         if not self.waiting:
             return None
-        rows = [self._rows[job.number] for job in self.waiting]
+        rows = [job.row for job in self.waiting if job.row]
         job = self.waiting.pop(next_order(self.rules.dispatch, rows, **self._facts(now_s, material, turret_tools)))
         if self.saturated:
             self.feed()
@@ -78,7 +83,7 @@ class Orders:
         """
         if self.rules.eviction != "soonest":
             return []
-        rows = [self._rows[job.number] for job in self.waiting]
+        rows = [job.row for job in self.waiting if job.row]
         facts = self._facts(now_s, material, turret_tools)
         order = ranked(self.rules.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
         return [self.needs[self.waiting[at].program] for at in order]
@@ -93,11 +98,25 @@ class Orders:
         self.waiting.sort(key=lambda job: (job.released_s, job.number))
 
     def release(self, job: Job, now_s: float) -> None:
-        """A new order: to the board, given out or refused, by the planner's hours that wait already."""
+        """A new order: to the board, given out or refused, by the planner's hours that wait already.
+
+        Of merged repeats only the one that is released now can go out; the others are made early all the same.
+        """
         job.fate = self._fate(job, now_s)
+        if job.fate != IN_HOUSE and len(job.members) > 1:
+            self._part_from_first(job)
         if job.fate == IN_HOUSE:
-            self.waiting.append(job)
+            self._to_board(job)
             self.backlog_h += job.hours
+
+    def _part_from_first(self, job: Job) -> None:
+        """The first of merged orders leaves with the group's fate; the rest stays in house."""
+        gone = _job(self._workload, len(self.jobs) + len(self.parted), job.members[:1])
+        gone.fate = job.fate
+        self.parted.append(gone)
+        rest = _job(self._workload, job.number, job.members[1:])
+        job.members, job.sheets, job.hours, job.due_s = rest.members, rest.sheets, rest.hours, rest.due_s
+        job.fate = IN_HOUSE
 
     def finish(self, job: Job, now_s: float) -> None:
         """The last part of an order is out."""
@@ -107,8 +126,12 @@ class Orders:
     def feed(self) -> None:
         """Keep a saturated board full."""
         while len(self.waiting) < _FEED and self._next < len(self.jobs):
-            self.waiting.append(self.jobs[self._next])
+            self._to_board(self.jobs[self._next])
             self._next += 1
+
+    def _to_board(self, job: Job) -> None:
+        job.row = self._row(job)
+        self.waiting.append(job)
 
     def overtime(self, span: Span, worked: Sequence[Span], now_s: float) -> Span | None:
         """How much of an overtime window is worked, by the hours too many and the week's cap."""
@@ -184,5 +207,5 @@ def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:
     return Job(
         number=number, members=group, program=int(workload.program[group[0]]), sheets=sheets,
         released_s=float(book.released_s[group[0]]), due_s=float(min(book.due_s[list(group)])),
-        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[list(group)].sum()),
+        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[group[0]]),
     )  # fmt: skip

@@ -70,7 +70,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "stops": [m.stopped for m in oracle.machines],
         "nights": [m.nights for m in oracle.machines],
         "states": [of_machine(m, oracle.env.now) for m in oracle.machines],
-        "orders": [(job.fate, job.started_s, job.finished_s) for job in oracle.orders.jobs],
+        "orders": [(job.fate, job.started_s, job.finished_s) for job in (*oracle.orders.jobs, *oracle.orders.parted)],
         "people": sorted(oracle.chunks),
         "waits": sorted(oracle.waits),
         "bench": changes(oracle.levels),
