@@ -18,7 +18,6 @@ from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
 
 _CHUNK = 64
-_CERTAIN = 1e9
 
 
 class SheetExposure(NamedTuple):
@@ -90,7 +89,8 @@ class StopClocks:
     def _gap(self, row: int) -> float:
         """Exposure until the next stop: seconds for hours, else a count.
 
-        A count exposure uses -ln(1-rate), so that n counts pass without a stop with chance (1-rate)^n.
+        Of a count, each unit stops at most once, with chance ``rate``: whole units pass first, so that n of them
+        pass without a stop with chance (1-rate)^n, and the unit that stopped is not tried again.
         """
         cause = self.causes[row]
         if cause.file:
@@ -100,7 +100,8 @@ class StopClocks:
         exponential = -float(np.log1p(-self._streams[row, "gap"][self.number[row]]))
         if self.timed[row]:
             return on_grid_s(exponential / cause.rate * SECONDS_PER_HOUR)
-        return exponential / (-float(np.log1p(-cause.rate)) if cause.rate < 1 else _CERTAIN)
+        passed = float(np.floor(exponential / -np.log1p(-cause.rate))) if cause.rate < 1 else 0.0
+        return passed + (self.number[row] > 0)
 
     def first(self, counts: SheetExposure, done_s: float, run_s: float) -> Happening | None:
         """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done."""
