@@ -195,7 +195,6 @@ def how_it_was_run(study: Study) -> Block:
         ),
         Row("warm-up cut, s", (number(study.plant.settings.run.warmup_s, 0),)),
         Row("overrides", ("; ".join(run.overrides) or "none",)),
-        Row("inputs, SHA-256", (run.inputs_sha256 or "not recorded",)),
         *(Row(f"version of {name}", (text,)) for name, text in run.versions.items()),
     ]
     return table(
