@@ -1,0 +1,119 @@
+"""What every run must obey; each check takes a trace with its workload and asserts exactly."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from simkit.base.vocabulary import SKILLS, STATES
+from simkit.cell.people import WALKING
+from simkit.cell.trace import RUN, STATE_CODE, Trace
+from simkit.experiment.measures import state_table
+from simkit.process.workload import Workload
+
+
+def check_all(trace: Trace, workload: Workload) -> None:
+    stretches_fill_the_time(trace, workload)
+    nobody_does_two_things(trace)
+    work_lies_in_windows(trace, workload)
+    attended_time_is_the_same_from_both_sides(trace, workload)
+    sheets_are_conserved(trace, workload)
+    bench_stays_within_its_places(trace, workload)
+    people_queue_obeys_little(trace)
+    nothing_runs_outside_open_hours_anew(trace, workload)
+
+
+def stretches_fill_the_time(trace: Trace, workload: Workload) -> None:
+    """Stretches of a machine follow each other without gap or overlap; its states sum to the calendar."""
+    for log in trace.machines:
+        assert log.start_s[0] == 0.0
+        assert log.end_s[-1] == trace.end_s
+        assert log.start_s[1:] == log.end_s[:-1]
+        assert all(end > start for start, end in zip(log.start_s, log.end_s, strict=True))
+        table = state_table(log, workload, trace.open_spans, (0.0, trace.end_s))
+        assert len(table) == len(STATES)
+        assert (table >= 0).all()
+        assert float(np.sum(table)) == trace.end_s
+
+
+def nobody_does_two_things(trace: Trace) -> None:
+    rows = sorted(zip(trace.tasks.person, trace.tasks.start_s, trace.tasks.end_s, strict=True))
+    for (one, _, end), (other, start, _) in pairwise(rows):
+        assert one != other or start >= end
+
+
+def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
+    """Each chunk starts in the person's own windows or overtime and, if its task pauses, ends in it."""
+    tasks, plan, rules = trace.tasks, workload.plan, workload.plant.settings.people.break_rules
+    moved = rules.get("preparation", "pause") == "finish"  # moved work of any skill goes by this rule
+    finish = {code for code, skill in enumerate(SKILLS) if moved or rules.get(skill, "pause") == "finish"}
+    for person, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
+        if task == WALKING:
+            continue
+        windows = [*plan.person[person], *(trace.overtime_spans if plan.person_overtime[person] else ())]
+        inside = [b for a, b in windows if a <= start < b]
+        assert inside
+        assert end <= max(inside) or task in finish
+
+
+def attended_time_is_the_same_from_both_sides(trace: Trace, workload: Workload) -> None:
+    """Seconds that machines spend with people equal the seconds that people spend at machines, chunk by chunk."""
+    chunks = sorted(
+        (start, end)
+        for task, start, end in zip(trace.tasks.task, trace.tasks.start_s, trace.tasks.end_s, strict=True)
+        if task != WALKING
+    )
+    covered = set(chunks)
+    alone = {"load", "unload"} & {stage for stage, who in workload.who.items() if who == "machine"}
+    for log in trace.machines:
+        for state, start, end in zip(log.state, log.start_s, log.end_s, strict=True):
+            if state == STATE_CODE["loading"] and "load" not in alone:
+                assert (start, end) in covered
+
+
+def sheets_are_conserved(trace: Trace, workload: Workload) -> None:
+    """Sheets started are made, lost or in process; an order is finished when all of its sheets are out."""
+    made = [sheet for log in trace.machines for sheet in log.made]
+    assert len(made) == len(set(made))
+    for job in trace.jobs:
+        done = sum(sheet in set(job.sheets) for sheet in made)
+        assert done <= len(job.sheets)
+        if job.finished_s >= 0:
+            assert done == len(job.sheets)
+            assert job.released_s <= job.started_s <= job.finished_s <= trace.end_s
+        if job.fate != "in_house":
+            assert job.started_s < 0
+    for log in trace.machines:
+        assert log.made_at_s == sorted(log.made_at_s)
+        runs = [sheet for state, sheet in zip(log.state, log.sheet, strict=True) if state == RUN]
+        assert {*log.made, *log.lost} <= {*runs, *np.flatnonzero(workload.sheets.run_s == 0).tolist()}
+        assert len({*runs} - {*log.made, *log.lost}) <= 1
+
+
+def bench_stays_within_its_places(trace: Trace, workload: Workload) -> None:
+    settings = workload.plant.settings
+    moments = [moment for moment, _, _ in trace.bench_level]
+    assert moments == sorted(moments)
+    for _, taken, stacked in trace.bench_level:
+        assert 0 <= taken <= settings.bench.places
+        assert 0 <= stacked <= settings.stack.places
+
+
+def people_queue_obeys_little(trace: Trace) -> None:
+    """The integral of the number of requests that wait equals the sum of their waits."""
+    asked, begun = np.array(trace.tasks.asked_s), np.array(trace.tasks.begun_s)
+    moments = np.unique(np.concatenate([asked, begun]))
+    waiting = np.array([((asked <= moment) & (begun > moment)).sum() for moment in moments[:-1]])
+    assert float((waiting * np.diff(moments)).sum()) == pytest.approx(float((begun - asked).sum()), rel=1e-9)
+
+
+def nothing_runs_outside_open_hours_anew(trace: Trace, workload: Workload) -> None:
+    """A sheet that needs nobody to load it starts only in open hours."""
+    if workload.who["load"] != "machine":
+        return
+    for log in trace.machines:
+        for state, start in zip(log.state, log.start_s, strict=True):
+            if state == STATE_CODE["loading"]:
+                assert any(a <= start < b for a, b in trace.open_spans)
