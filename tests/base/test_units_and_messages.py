@@ -1,0 +1,51 @@
+"""The time grid, conversions, and how problems are told."""
+
+from __future__ import annotations
+
+import pickle
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.units import TIME_GRID_PER_S, hours, on_grid, on_grid_s, per_four_weeks, sheet_mass_kg
+
+
+@given(st.floats(0, 1e7))
+def test_rounding_to_the_grid(seconds: float) -> None:
+    rounded = on_grid_s(seconds)
+    assert rounded == on_grid(np.array([seconds]))[0]
+    assert abs(rounded - seconds) <= 0.5 / TIME_GRID_PER_S
+    assert on_grid_s(rounded) == rounded
+    assert on_grid_s(2 * rounded) == 2 * rounded
+
+
+def test_sums_of_grid_times_do_not_depend_on_their_order() -> None:
+    times = on_grid(np.random.default_rng(1).random(10_000) * 1000)
+    assert sum(times.tolist()) == sum(reversed(times.tolist())) == float(np.sum(times))
+
+
+def test_conversions() -> None:
+    assert hours(5400.0) == 1.5
+    assert per_four_weeks(30.0, 12.0) == 10.0
+    assert sheet_mass_kg(2000, 1000, 2.0, 7850) == pytest.approx(31.4)
+
+
+def test_a_finding_reads_as_place_value_why_and_mend() -> None:
+    finding = Finding("orders.csv", "is not a program", "Correct it", row=3, column="program_id", value="P-9")
+    assert str(finding) == 'orders.csv row 3 program_id "P-9": is not a program. Correct it.'
+    assert str(Finding("tools.csv", "is missing", "Did you mean 'tool.csv'?")).endswith("tool.csv'?")
+
+
+def test_all_problems_are_told_at_once_and_survive_a_process_border() -> None:
+    error = BadInput([Finding("a", "b", "C"), Finding("d", "e", "F")])
+    assert str(error) == "2 problems in the input:\n  1. a: b. C.\n  2. d: e. F."
+    assert pickle.loads(pickle.dumps(error)).findings == error.findings
+    assert str(BadInput([Finding("a", "b", "C")])).startswith("1 problem in")
+
+
+def test_the_nearest_known_name_is_offered() -> None:
+    assert nearest("lod", ["load", "unload"]) == "did you mean 'load'?"
+    assert nearest("xyz", ["load", "unload"]) == "known names: load, unload"
