@@ -7,21 +7,28 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from simkit.cell import people
+from simkit.cell.bench import Places
+from simkit.cell.clock import Clock
+from simkit.cell.opening import Opening
+from simkit.cell.orders import Orders
+from simkit.cell.people import Pool
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
-from tests.oracle.compare import difference, first_difference, records_of_cell
+from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import plants, workload_of
+from tests.oracle.straight import Straight
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
 BUSY = ("plant.rules.overtime_backlog_h=-10", "plant.rules.subcontract_backlog_h=-30",
         "plant.rules.refuse_backlog_h=-28")  # fmt: skip
 COMBINATIONS = ("", "N2+N9", "N1", "A1", "A4", "A5b", "A1+A4+A5b", "A8+N4+N11", "N3+N6", "C1+A1+A5b+A8",
                 "C1+A1+A5b+A4+A7", "C2+N7+N8")  # fmt: skip
-FEW = settings(max_examples=60, derandomize=True, deadline=None, database=None,
+FEW = settings(max_examples=100, derandomize=True, deadline=None, database=None,
                suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
 
 
@@ -64,7 +71,20 @@ def test_jumping_changes_nothing(plant: Plant) -> None:
     assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, jumping=False))) == ""
 
 
-def test_a_different_cell_is_seen(demo: Plant) -> None:
-    ours = records_of_cell(simulate(workload(demo, "", 1)))
-    other = records_of_cell(simulate(workload(demo, "", 1, (*BUSY, "plant.bench.places=1"))))
-    assert "made" in difference(ours, other)
+BREAKS = {
+    "a break pauses nothing": (Pool, "_chunk_end", lambda self, request, persons, now_s: now_s + request.remaining_s),
+    "a bench without end": (Places, "take", lambda self, machine, count=1: None),
+    "always open": (Opening, "is_open", lambda self, now_s: True),
+    "nobody looks at priorities": (people, "_key", lambda request: request.key[1:]),
+    "the clock jumps over what is due": (Clock, "jump", lambda self, moment_s: setattr(self, "_now", moment_s) or True),
+    "rush orders wait their turn": (Orders, "rush_waits", lambda self: False),
+}
+
+
+@pytest.mark.parametrize("name", BREAKS)
+def test_a_broken_cell_is_seen(name: str, demo: Plant, monkeypatch: pytest.MonkeyPatch) -> None:
+    busy = ("plant.bench.places=1", "plant.run.demand_factor=1.6", BUSY[0])
+    work = workload(demo, "", 1, busy)
+    oracle = records_of_oracle(Straight(work).run())
+    monkeypatch.setattr(*BREAKS[name])
+    assert difference(records_of_cell(simulate(work)), oracle) != ""

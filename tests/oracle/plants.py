@@ -15,7 +15,7 @@ from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_elements, small_plant, small_programs
 
-MINUTES = st.sampled_from((0.0, 1.0, 2.0, 5.0, 7.5, 40.0))
+MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
 BREAKABLE = tuple(task for task in TASKS if task != "rush")
 NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
 SATURDAY = {"days": ("Sat",), "start": "06:00", "end": "12:00"}
@@ -78,7 +78,7 @@ def upkeep(draw: st.DrawFn) -> tuple[Upkeep, ...]:
 
 @st.composite
 def rules(draw: st.DrawFn) -> dict[str, Any]:
-    limit = st.sampled_from((None, 0.0, 1.0, 4.0))
+    limit = st.sampled_from((None, -78.0, -30.0, 0.0))
     return {
         "dispatch": draw(st.sampled_from(("arrival", "due", "grouped"))),
         "merge_days": draw(st.sampled_from((0.0, 2.0))),
@@ -130,7 +130,7 @@ def plants(draw: st.DrawFn) -> Plant:
         removal={"pickers": draw(st.integers(0, 1)), "stack_places": draw(st.integers(1, 3)),
                  "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans())},
         machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0)))},
-        magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1})))},
+        magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 4, "30": 2, "55": 1})))},
         store={"shelves": draw(st.integers(0, 1))},
         calendar={"night": night if draw(st.booleans()) else {}, "overtime": (SATURDAY,),
                   "overtime_shift": draw(st.sampled_from(("", "late")))},

@@ -1,0 +1,183 @@
+"""The oracle's people: one instant after another, who is there, and who works on what.
+
+One referee keeps the order inside an instant: releases, overtime decisions, work that people have finished, then the
+machines by row, one at a time, each until it waits again; people are assigned when all else is done.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from heapq import heappop, heappush
+from itertools import count, permutations
+from typing import Any
+
+import simpy
+
+from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.orders import Job
+from simkit.process.shifts import Span
+from simkit.process.workload import Workload
+
+RELEASE, OVERTIME, PEOPLE, MACHINES = 0, 1, 2, 3
+
+
+class Request:
+    """Work that waits for people."""
+
+    begun_s, crew, working = None, (), False
+
+
+class Worker:
+    """A person: whether on duty and free, and what on."""
+
+    def __init__(self, row: int, skills: tuple[str, ...]) -> None:
+        self.row, self.skills, self.on, self.free, self.request = row, skills, False, True, None
+
+
+class Crew:
+    """People in time; what a machine shows while it waits for them is noted here too."""
+
+    def __init__(self, workload: Workload) -> None:
+        self.env, self.plant, self.plan = simpy.Environment(), workload.plant, workload.plan
+        self.s = workload.plant.settings
+        self.turns, self.number, self.bell, self.look = [], count(), self.env.event(), False
+        self.requests, self.active, self.overtime = [], [], []
+        self.chunks, self.waits = [], []
+        self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
+
+    def come_to_work(self) -> None:
+        self.env.process(self.referee())
+        for worker in self.workers:
+            for window in self.plan.person[worker.row]:
+                self.env.process(self.duty(worker, window))
+
+    # --- one instant ------------------------------------------------------------------------------
+
+    def turn(self, rank: int) -> simpy.Event:
+        event = self.env.event()
+        heappush(self.turns, (rank, next(self.number), event))
+        self.ring()
+        return event
+
+    def ring(self) -> None:
+        if not self.bell.triggered:
+            self.bell.succeed()
+
+    def referee(self):
+        env = self.env
+        while True:
+            yield self.bell
+            self.bell = env.event()
+            while True:
+                while env.peek() <= env.now:
+                    yield env.timeout(0)
+                if self.turns:
+                    heappop(self.turns)[2].succeed()
+                elif self.look:
+                    self.look = False
+                    self.assign()
+                else:
+                    break
+
+    # --- the calendar -----------------------------------------------------------------------------
+
+    def attended(self) -> bool:
+        return any(a <= self.env.now < b for a, b in (*self.plan.attended, *self.overtime))
+
+    def night(self) -> bool:
+        return not self.attended() and any(a <= self.env.now < b for a, b in self.plan.nights)
+
+    def until(self, is_open):
+        """Look again at every moment at which something opens."""
+        while not is_open():
+            starts = [a for a, _ in (*self.plan.attended, *self.plan.nights, *self.plan.overtime) if a > self.env.now]
+            yield self.env.timeout(min(starts) - self.env.now) if starts else self.env.event()
+
+    def duty(self, worker: Worker, window: Span):
+        yield self.env.timeout(window[0] - self.env.now)
+        worker.on = True
+        self.poke()
+        yield self.env.timeout(window[1] - window[0])
+        worker.on = any(a <= self.env.now < b for a, b in self.plan.person[worker.row])
+        request = worker.request
+        if request is not None and request.working and request.pauses:
+            request.working = False
+            request.process.interrupt()
+
+    # --- people -----------------------------------------------------------------------------------
+
+    def ask(
+        self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False
+    ) -> Request:
+        """A request; ``shows`` is what a machine shows while it waits, and while they work."""
+        r, rule, rush = Request(), "preparation" if outside else task, bool(job and job.rush and not outside)
+        rank = [*self.s.people.priorities, *(t for t in TASKS if t not in self.s.people.priorities), *SKILLS].index
+        first = min(rank(task), rank("rush")) if rush else rank(rule)
+        r.key = (first, self.env.now, m.row if m else -1, job.number if job else -1, next(self.number))
+        r.task, r.left, r.skills, r.machine, r.shows, r.done = (
+            task,
+            seconds,
+            skills or (task,),
+            m,
+            shows,
+            self.env.event(),
+        )
+        r.pauses = self.s.people.break_rules.get(rule, "pause") == "pause"
+        r.process = self.env.process(self.do(r))
+        return r
+
+    def do(self, r: Request):
+        """Wait for people, work until done or until somebody's window ends, and again."""
+        env, asked_s = self.env, self.env.now
+        while r.left > 0:
+            r.given = env.event()
+            self.requests.append(r)
+            self.poke()
+            yield r.given
+            if r.begun_s is None:
+                self.waits.append((r.task, asked_s, env.now))
+            r.begun_s, r.working = env.now, True
+            self.active.append(r)
+            self.show(r.machine, r.shows[1])
+            with suppress(simpy.Interrupt):
+                yield env.timeout(r.left)
+            r.working = False
+            r.left -= env.now - r.begun_s
+            self.active.remove(r)
+            self.note_chunk(r)
+            if r.left > 0:
+                self.let_go(r.crew)
+                self.show(r.machine, r.shows[0])
+        r.done.succeed()
+        if r.machine and self.s.people.walk_s:
+            self.chunks += [(w.row, "walk", env.now, env.now + self.s.people.walk_s) for w in r.crew]
+            yield env.timeout(self.s.people.walk_s)
+        self.let_go(r.crew)
+
+    def let_go(self, crew: tuple[Worker, ...]) -> None:
+        for worker in crew:
+            worker.free, worker.request = True, None
+        self.poke()
+
+    def note_chunk(self, r: Request) -> None:
+        self.chunks += [(w.row, r.task, r.begun_s, self.env.now) for w in r.crew if r.begun_s < self.env.now]
+
+    def poke(self) -> None:
+        self.look = True
+        self.ring()
+
+    def assign(self) -> None:
+        for r in sorted(self.requests, key=lambda request: request.key):
+            here = [worker for worker in self.workers if worker.on and worker.free]
+            for crew in permutations(here, len(r.skills)):
+                if all(skill in worker.skills for skill, worker in zip(r.skills, crew, strict=True)):
+                    r.crew = crew
+                    for worker in crew:
+                        worker.free, worker.request = False, r
+                    self.requests.remove(r)
+                    r.given.succeed()
+                    break
+
+    def show(self, m: Any, state: str) -> None:
+        if m:
+            m.shown.append((self.env.now, state))
