@@ -11,6 +11,7 @@ from simkit.base.vocabulary import SKILLS, STATES
 from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, Trace
 from simkit.experiment.measures import state_table
+from simkit.process.shifts import merged, without
 from simkit.process.workload import Workload
 
 
@@ -22,6 +23,8 @@ def check_all(trace: Trace, workload: Workload) -> None:
     sheets_are_conserved(trace, workload)
     bench_stays_within_its_places(trace, workload)
     people_queue_obeys_little(trace)
+    no_bench_work_waits_for_somebody_free(trace, workload)
+    hidden_exchanges_fit_into_cutting(trace, workload)
     nothing_runs_outside_open_hours_anew(trace, workload)
 
 
@@ -117,3 +120,26 @@ def nothing_runs_outside_open_hours_anew(trace: Trace, workload: Workload) -> No
         for state, start in zip(log.state, log.start_s, strict=True):
             if state == STATE_CODE["loading"]:
                 assert any(a <= start < b for a, b in trace.open_spans)
+
+
+def no_bench_work_waits_for_somebody_free(trace: Trace, workload: Workload) -> None:
+    """While bench work waits, everybody on duty who could do it is busy."""
+    tasks, bench = trace.tasks, SKILLS.index("bench")
+    free: list[tuple[float, float]] = []
+    for row, person in enumerate(workload.plant.people):
+        if "bench" in person.skills:
+            overtime = trace.overtime_spans if workload.plan.person_overtime[row] and person.shift != "always" else ()
+            windows = merged((*workload.plan.person[row], *overtime))
+            rows = zip(tasks.person, tasks.start_s, tasks.end_s, strict=True)
+            free += without(windows, [(start, end) for who, start, end in rows if who == row])
+    for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True):
+        if task == bench:
+            assert not any(max(a, asked) < min(b, begun) for a, b in free)
+
+
+def hidden_exchanges_fit_into_cutting(trace: Trace, workload: Workload) -> None:
+    """What is hidden is no more than the cutting of the sheets that were run, nor than all exchanges."""
+    for log, counts in zip(trace.machines, trace.tools, strict=True):
+        runs = [sheet for state, sheet in zip(log.state, log.sheet, strict=True) if state == RUN]
+        assert 0 <= counts.hidden_s <= float(workload.sheets.cut_s[runs].sum())
+        assert counts.visible_s >= 0
