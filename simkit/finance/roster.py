@@ -19,12 +19,16 @@ from simkit.process.shifts import Span, merged, plan_shifts, without
 NIGHT_FROM_H, NIGHT_TO_H = 22.0, 6.0
 """Hours of the day between which the night premium is paid (common practice, no source)."""
 
+WHOLE_SHARE = 0.85
+"""Share of a shift's length from which a person's hours in the cell make a whole post: the rest are breaks, which a
+plant may write as duties of the person, as when they are staggered (common practice, no source)."""
+
 _ANY_MONDAY = dt.date(2024, 1, 1)
 
 
 @dataclass(frozen=True)
 class Post:
-    """One person's place in the cell. ``whole`` is false if the person has duties elsewhere."""
+    """One person's place in the cell. ``whole`` is false if duties elsewhere take more of the shift than breaks do."""
 
     person_id: str
     shift: str
@@ -73,8 +77,14 @@ def roster_of(plant: Plant) -> Roster:
     manned = merged(span for person in plan.person for span in person)
     settings = plant.settings
     names = [shift.name for shift in settings.calendar.shifts]
+    spans = {name: tuple((a, b) for own, a, b in plan.shift_spans if own == name) for name in names}
     posts = tuple(
-        _post(person, windows if person.shift != "always" else plan.attended, settings)
+        _post(
+            person,
+            windows if person.shift != "always" else plan.attended,
+            _length_h(plan.attended if person.shift == "always" else spans.get(person.shift, ())),
+            settings,
+        )
         for person, windows in zip(plant.people, plan.person, strict=True)
     )
     attended = _overlap_h(plan.attended, manned) if manned else _length_h(plan.attended)
@@ -91,16 +101,16 @@ def _ordinary_week(plant: Plant) -> Plant:
     return dataclasses.replace(plant, settings=plain, calendar=())
 
 
-def _post(person: Person, windows: tuple[Span, ...], settings: Settings) -> Post:
-    night = _overlap_h(windows, _nights())
+def _post(person: Person, windows: tuple[Span, ...], shift_h: float, settings: Settings) -> Post:
+    night, hours = _overlap_h(windows, _nights()), _length_h(windows)
     return Post(
         person_id=person.person_id,
         shift=person.shift,
         skills=tuple(person.skills),
         rate_per_h=person.rate_per_h or settings.money.operator_rate_per_h,
-        day_h_per_week=_length_h(windows) - night,
+        day_h_per_week=hours - night,
         night_h_per_week=night,
-        whole=not person.duties.strip(),
+        whole=not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0,
     )
 
 

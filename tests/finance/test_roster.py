@@ -36,6 +36,19 @@ def test_duties_elsewhere_are_not_paid_here_and_make_no_whole_post():
     assert roster.crew_rate_per_h == 0
 
 
+def test_breaks_written_as_duties_leave_a_whole_post_that_is_paid_for_overtime():
+    plant = small_plant()
+    shifts = tuple(shift.model_copy(update={"breaks": ()}) for shift in plant.settings.calendar.shifts)
+    calendar = plant.settings.calendar.model_copy(update={"shifts": shifts})
+    breaks = {"early": "Mon-Fri 09:30-09:45;Mon-Fri 11:15-11:45", "late": "Mon-Fri 17:30-17:45;Mon-Fri 18:45-19:15"}
+    people = tuple(dataclasses.replace(person, duties=breaks[person.shift]) for person in plant.people)
+    settings = plant.settings.model_copy(update={"calendar": calendar})
+    roster = roster_of(dataclasses.replace(plant, settings=settings, people=people))
+    assert [post.h_per_week for post in roster.posts] == [36.25] * 4
+    assert all(post.whole for post in roster.posts)
+    assert roster.crew_rate_per_h == roster_of(plant).crew_rate_per_h == 30 + 25
+
+
 def test_a_night_shift_is_paid_with_the_night_premium():
     plant = small_plant(people=(Person(person_id="N", skills=("load",), shift="night", rate_per_h=30),))
     night = Shift(name="night", days=WORKDAYS, start="21:00", end="05:00")
