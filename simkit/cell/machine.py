@@ -21,7 +21,7 @@ from simkit.base.vocabulary import (
     WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.bench import sheet_out
-from simkit.cell.facts import SetUp
+from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job
 from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
@@ -38,11 +38,13 @@ _STILL = -1
 class MachineProcess(Stretches):
     """One machine of the cell."""
 
-    def __init__(self, cell: Cell, row: int, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks) -> None:
+    def __init__(
+        self, cell: Cell, row: int, facts: Facts, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks
+    ) -> None:
         super().__init__(cell.clock, cell.pool, cell.opening, row)
         self.cell, self.tools, self.stops, self.upkeep, self.board = cell, tools, stops, upkeep, cell.board
         self.next_job: Job | None = None
-        self.facts, self.orders, self.set_up = cell.facts, cell.board.orders, SetUp(cell.facts)
+        self.facts, self.orders, self.set_up = facts, cell.board.orders, SetUp(facts)
         self.material = _STILL
         self.store_ready_s = 0.0
 
@@ -290,7 +292,7 @@ class MachineProcess(Stretches):
         self.log.stop_cause.append(cause)
         self.log.stop_at_s.append(self.clock.now)
         yield from self.alone(STOPPED, outcome.retry_s)
-        clears = self.cell.plant.stops[cause].clears
+        clears = self.stops.causes[cause].clears
         repair_s = self.facts.entered(outcome.repair_s, job)
         if clears == "nobody":
             yield from self.alone(STOPPED, repair_s)
@@ -323,7 +325,7 @@ class MachineProcess(Stretches):
         cell = self.cell
         self.upkeep.open_day(cell.workload.plan.day_of(self.clock.now))
         for row in self.upkeep.due():
-            task = cell.plant.upkeep[row]
+            task = self.upkeep.tasks[row]
             seconds = self.upkeep.do(row)
             cell.upkeep_count[task.task] = cell.upkeep_count.get(task.task, 0) + 1
             if task.planned_in_break and cell.opening.attended(self.clock.now):

@@ -51,10 +51,10 @@ class Cell:
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             MachineProcess(
-                self, row, ToolWork(workload, book, row), StopClocks(self.plant.stops, workload.draws, row, shared),
-                UpkeepClocks(self.plant.upkeep, workload.draws, row),
+                self, row, self.facts if own is workload else Facts(own), ToolWork(own, tool_book(own), row),
+                StopClocks(own.plant.stops, own.draws, row, shared), UpkeepClocks(own.plant.upkeep, own.draws, row),
             )
-            for row in range(len(self.plant.machines))
+            for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip
 
     def run(self) -> Trace:

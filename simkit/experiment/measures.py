@@ -125,7 +125,8 @@ def _attended_s(trace: Trace, workload: Workload, span: Span) -> float:
 
 
 def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
-    tables = [state_table(log, workload, trace.open_spans, span) for log in trace.machines]
+    machines = list(zip(trace.machines, workload.by_machine, strict=True))
+    tables = [state_table(log, own, trace.open_spans, span) for log, own in machines]
     total = np.sum(tables, axis=0)
     measures = {f"state_{name}_h": float(total[code]) / SECONDS_PER_HOUR for code, name in enumerate(STATES)}
     machines_s = len(trace.machines) * (span[1] - span[0])
@@ -148,7 +149,8 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
     A machine that waits in an unattended night is not needed there: those hours are night hours lost.
     """
     run = (0.0, trace.end_s)
-    whole = np.sum([state_table(log, workload, trace.attended_spans, run) for log in trace.machines], axis=0)
+    machines = zip(trace.machines, workload.by_machine, strict=True)
+    whole = np.sum([state_table(log, own, trace.attended_spans, run) for log, own in machines], axis=0)
     busy_s = float(whole.sum() - whole[STATE_CODE[NO_WORK]] - whole[STATE_CODE[CLOSED]])
     planned = workload.planned_h
     hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}

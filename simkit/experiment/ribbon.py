@@ -19,8 +19,8 @@ def ribbon_rows(trace: Trace, workload: Workload, scenario: str, week: int = 1) 
     """Intervals of one week (0 is the first) of machines, people and calendar, in time order per resource."""
     span = (week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK)
     rows: list[tuple[str, str, float, float]] = []
-    for machine, log in zip(workload.plant.machines, trace.machines, strict=True):
-        rows += [(machine.machine_id, *piece) for piece in _machine(log, workload, trace.open_spans)]
+    for machine, log, own in zip(workload.plant.machines, trace.machines, workload.by_machine, strict=True):
+        rows += [(machine.machine_id, *piece) for piece in _machine(log, own, trace.open_spans)]
     tasks = trace.tasks
     for number, person in enumerate(workload.plant.people):
         for row, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):

@@ -10,7 +10,11 @@ from simkit.plant.edits import with_machine_overrides
 from simkit.plant.options import CapitalLine, Option, Range
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import MachineRow
 from simkit.plant.values import near
+
+OWN = ("elements[", "stops[", "upkeep[", "plant.machine.", "plant.magazine.")
+"""Paths that ``overrides`` of machines.csv may change."""
 
 PLACE = "options.toml"
 INSTALLATION = "install"
@@ -33,6 +37,16 @@ def check_options(plant: Plant) -> Iterator[Finding]:
         except BadInput as error:
             for f in error.findings:
                 yield Finding("machines.csv", f"{f.column} {f.why}".strip(), f.mend, line, "overrides", f.value)
+        yield from _machine_paths(line, row)
+
+
+def _machine_paths(line: int, row: MachineRow) -> Iterator[Finding]:
+    """A machine may differ in what is its own: elements, stops, upkeep, and the sections of :data:`OWN`."""
+    for piece in filter(None, (piece.strip() for piece in row.overrides.split(";"))):
+        path = piece.split("=")[0]
+        if "." in path and not path.startswith(OWN):
+            why = "is not something in which one machine can differ from another"
+            yield Finding("machines.csv", why, f"Use paths that begin with {', '.join(OWN)}", line, "overrides", piece)
 
 
 def _names(option: Option, ids: list[str]) -> Iterator[Finding]:

@@ -101,7 +101,8 @@ class Scenario:
     """A plant with named options and overrides applied.
 
     ``physics_hash`` changes only with inputs that the cell reads, ``money_hash`` with the others
-    (money, finance, option prices): a money change never re-runs the cell.
+    (money, finance, option prices): a money change never re-runs the cell. ``machine_plants`` holds the
+    plant as each machine sees it, where machines.csv names overrides; empty otherwise.
     """
 
     name: str
@@ -110,3 +111,4 @@ class Scenario:
     overrides: tuple[str, ...] = ()
     physics_hash: str = ""
     money_hash: str = ""
+    machine_plants: tuple[Plant, ...] = ()

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks import run_checks
 from simkit.plant.drafts import Draft
-from simkit.plant.edits import Sourced, apply_edits, override_plant
+from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
@@ -42,7 +42,9 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     if new:
         raise BadInput(dataclasses.replace(finding, place=f"{name}: {finding.place}", row=0) for finding in new)
     physics, money = hashes(edited, [option.id for option in chosen])
-    return Scenario(name, edited, tuple(options), tuple(overrides), physics, money)
+    unlike = any(row.overrides for row in edited.machines)
+    own = tuple(with_machine_overrides(edited, row) for row in edited.machines) if unlike else ()
+    return Scenario(name, edited, tuple(options), tuple(overrides), physics, money, own)
 
 
 def _with_options(plant: Plant, chosen: Sequence[Option], overrides: Sequence[str]) -> Plant:

@@ -7,6 +7,7 @@ meets the same luck in every scenario.
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -27,6 +28,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
 )
 from simkit.plant.plant import Plant, Scenario
+from simkit.plant.tables import MachineRow
 from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.planner import planner_hours
@@ -110,6 +112,14 @@ class Workload:
         return self.scenario.plant
 
     @cached_property
+    def by_machine(self) -> tuple[Workload, ...]:
+        """This workload as each machine sees it: with its own overrides of machines.csv, the same draws and orders."""
+        if not self.scenario.machine_plants:
+            return (self,) * len(self.plant.machines)
+        pairs = zip(self.plant.machines, self.scenario.machine_plants, strict=True)
+        return tuple(_of_machine(self, row, own) if row.overrides else self for row, own in pairs)
+
+    @cached_property
     def span_s(self) -> float:
         """End of the measured span: the horizon, or the end of the release weeks."""
         horizon = self.plant.settings.run.horizon_s
@@ -153,6 +163,14 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
         invoice_h=planner_hours(plant, standard, program, book.sheets),
         groups=_merge(plant, draws, program), who=_who(tables),
     )  # fmt: skip
+
+
+def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
+    """The workload with one machine's overrides; its tables are kept apart from those of the scenario."""
+    scenario = workload.scenario
+    name = f"{scenario.physics_hash}:{row.machine_id}" if scenario.physics_hash else ""
+    own = dataclasses.replace(scenario, plant=plant, machine_plants=(), physics_hash=name)
+    return make_workload(own, workload.draws)
 
 
 def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
