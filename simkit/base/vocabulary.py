@@ -76,9 +76,13 @@ DRIVERS: dict[str, str] = {
 }
 """What an element's time is counted per; written behind the slash of its unit, as in ``s/hit``."""
 
-LAWS: tuple[str, ...] = (
-    "constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform", "empirical", "sequence",
+PARAMETRIC_LAWS: tuple[str, ...] = (
+    "constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform",
 )  # fmt: skip
+"""Laws given by a mean and a coefficient of variation."""
+
+LAWS: tuple[str, ...] = (*PARAMETRIC_LAWS, "empirical", "sequence")
+"""All laws: ``empirical`` draws from a file of values, ``sequence`` consumes it in the order of start."""
 
 EXPOSURES: tuple[str, ...] = (
     "running_hour", "calendar_hour", "sheet", "part", "pick", "hit", "contour", "tool_load",

@@ -43,11 +43,10 @@ class Window(Section):
 class Night(Section):
     """Unattended running: whether, when, and who assessed it."""
 
-    rule: Literal["not_allowed", "allowed", "on_call"] = Field(default="not_allowed", description="unattended running")
+    rule: Literal["not_allowed", "allowed"] = Field(default="not_allowed", description="unattended running")
     windows: tuple[Window, ...] = Field(default=(), description="when unattended running may happen")
     assessed_by: str = Field(default="", description="who assessed unattended running; required when allowed")
     assessed_on: str = Field(default="", description="date of that assessment, YYYY-MM-DD")
-    response_min: float = Field(default=60.0, ge=0, description="time for a person on call to arrive, min")
 
 
 class Calendar(Section):

@@ -15,8 +15,8 @@ from simkit.base.vocabulary import (
     ELEMENT_STATES,
     EXPOSURES,
     HANDOVERS,
-    LAWS,
     NIGHT_LIMITS,
+    PARAMETRIC_LAWS,
     SKILLS,
 )  # fmt: skip
 
@@ -100,7 +100,7 @@ class Tool:
     clearances: Numbers = column("die clearances owned, total", unit="mm", is_list=True, default=())
     copies: int = column("copies owned", low=1, default=1)
     tracked: bool = column("hits are counted and it is reground at its limit", default=False)
-    life_law: str = column("law of hits between regrinds", choices=LAWS, default="constant")
+    life_law: str = column("law of hits between regrinds", choices=PARAMETRIC_LAWS, default="constant")
     life_hits: float | None = column("mean hits between regrinds; empty: never wears", low=1, default=None)
     life_cv: float = column("coefficient of variation of that life", low=0, default=0.0)
     regrind_limit_hits: float | None = column("hits after which a tracked tool is reground", low=1, default=None)
@@ -138,10 +138,10 @@ class Element:
                           choices=("machine", *SKILLS), default="machine")  # fmt: skip
     unit: str = column("time unit and what it is counted per, as in min/order or s/hit")
     state: str = column("where its time goes", choices=ELEMENT_STATES)
-    law: str = column("law of its duration", choices=LAWS, default="constant")
+    law: str = column("law of its duration", choices=(*PARAMETRIC_LAWS, "empirical"), default="constant")
     typical: float = column("mean, in its unit", low=0)
     cv: float = column("coefficient of variation", low=0, default=0.0)
-    file: str = column("file of values for empirical and sequence, in its unit", default="")
+    file: str = column("file of values for the law empirical, in its unit", default="")
     low: float | None = column("low end of the uncertainty of the mean", low=0, default=None)
     high: float | None = column("high end of the uncertainty of the mean", low=0, default=None)
     basis: str = column("where the number comes from", choices=BASES, default="default")
@@ -218,7 +218,7 @@ class Stop:
     retries: int = column("tries to go on without a person", low=0, default=0)
     retry_success: float = column("chance that one try succeeds", low=0, high=1, default=0.0)
     retry_s: float = column("time of one try", unit="s", low=0, default=0.0)
-    repair_law: str = column("law of the time to clear", choices=LAWS, default="constant")
+    repair_law: str = column("law of the time to clear", choices=(*PARAMETRIC_LAWS, "sequence"), default="constant")
     repair_min: float = column("mean time to clear", unit="min", low=0)
     repair_cv: float = column("coefficient of variation of that time", low=0, default=0.0)
     clears: str = column("who clears it", choices=("nobody", "clear", "technician"), default="clear")
@@ -237,7 +237,7 @@ class Upkeep:
     exposure: str = column("what it is counted by", choices=("running_hour", "cutting_hour", "sheet", "open_day"))
     interval: float = column("exposure between two times", low=0)
     duration_min: float = column("time, isolation apart", unit="min", low=0)
-    duration_law: str = column("law of that time", choices=LAWS, default="constant")
+    duration_law: str = column("law of that time", choices=PARAMETRIC_LAWS, default="constant")
     duration_cv: float = column("coefficient of variation", low=0, default=0.0)
     needs_person: bool = column("needs a person", default=True)
     planned_in_break: bool = column("done in breaks, costs no machine time when attended", default=False)

@@ -141,7 +141,7 @@ def test_every_page_carries_the_standing_line_and_where_its_numbers_come_from(pa
     words = pages[name].words
     assert cautions.STANDING in words
     assert cautions.UNCALIBRATED in words
-    for head in ("Date of the data", "Inputs (SHA-256)", "Seed", "Replications", "Kit version"):
+    for head in ("Date of the data", "(SHA-256)", "Seed", "Replications", "Kit version"):
         assert head in words
 
 

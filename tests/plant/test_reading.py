@@ -186,8 +186,8 @@ class TestValueFiles:
         assert "did you mean 'load.csv'?" in folder.only()
 
     def test_a_law_without_its_file(self, folder: Folder) -> None:
-        folder.change("elements.csv", "loading,constant,", "loading,sequence,")
-        assert "the law sequence reads a file" in folder.only()
+        folder.change("elements.csv", "loading,constant,", "loading,empirical,")
+        assert "the law empirical reads a file" in folder.only()
 
     def test_a_file_outside_the_folder(self, folder: Folder) -> None:
         folder.change("elements.csv", "loading,constant,1.9,0,", "loading,empirical,1.9,0,../x.csv")
