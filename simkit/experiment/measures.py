@@ -259,15 +259,14 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
         measures[f"lost_kg_{metal}"] = float(((by_made * yield_loss + by_lost) * tables.sheet_kg)[chosen].sum())
-    return measures | _quality(workload, by_made, parts) | _handling(workload, by_made, by_lost)
+    return measures | _quality(workload, by_made) | _handling(workload, by_made, by_lost)
 
 
-def _quality(workload: Workload, by_made: Floats, parts: Floats) -> Measures:
+def _quality(workload: Workload, by_made: Floats) -> Measures:
     """Expected marked, reworked and scrapped parts."""
     scrapped = reworked = rework_min = 0.0
-    sensitive = np.array([flow.sensitive for flow in workload.tables.flows], float)
-    for cause in workload.plant.quality:
-        at_risk = float(by_made @ (sensitive if "surface_sensitive" in cause.applies_to else parts))
+    for cause, parts in zip(workload.plant.quality, workload.tables.at_risk, strict=True):
+        at_risk = float(by_made @ parts)
         scrapped += at_risk * cause.rate * cause.scrap_share
         reworked += at_risk * cause.rate * (1 - cause.scrap_share)
         rework_min += at_risk * cause.rate * (1 - cause.scrap_share) * cause.rework_min

@@ -24,7 +24,6 @@ class PartFlow:
     bench_tabs: int
     parts_kg: float
     benched_kg: float
-    sensitive: int
     kinds: int
     stack_step_mm: float
 
@@ -59,7 +58,6 @@ def part_flow(plant: Plant, program: Program) -> PartFlow:
         bench_tabs=0 if down else sum(part.per_sheet * part.tabs for part in rest),
         parts_kg=sum(part.per_sheet * part.mass_kg for part in parts),
         benched_kg=0.0 if down else sum(part.per_sheet * part.mass_kg for part in rest),
-        sensitive=sum(part.per_sheet for part in parts if part.surface_sensitive),
         kinds=len(picked),
         stack_step_mm=max((part.per_sheet * thickness_mm for part in picked), default=0.0),
     )

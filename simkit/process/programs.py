@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from simkit.base.units import MM_PER_M, sheet_mass_kg
 from simkit.base.vocabulary import CUTTING, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Program
-from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.plant.tables import Program, Quality
+from simkit.process.elements import Timed, chosen_rows, facts_of, holds, timed
 from simkit.process.parts import PartFlow, part_flow
 
 Floats = NDArray[np.float64]
@@ -33,7 +33,10 @@ class ElementUse:
 
 @dataclass(frozen=True)
 class ProgramTables:
-    """Programs of a scenario in file order: static facts as arrays, element rows with their counts."""
+    """Programs of a scenario in file order: static facts as arrays, element rows with their counts.
+
+    ``at_risk`` holds, per cause of quality.csv, the parts of a sheet that it is for.
+    """
 
     programs: tuple[Program, ...]
     index: dict[str, int]
@@ -43,6 +46,7 @@ class ProgramTables:
     cut_base_s: Floats
     measured_run_s: Floats
     uses: tuple[ElementUse, ...]
+    at_risk: tuple[Floats, ...]
 
 
 def program_tables(plant: Plant) -> ProgramTables:
@@ -60,6 +64,7 @@ def program_tables(plant: Plant) -> ProgramTables:
         cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
         measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
         uses=_uses(plant, programs, flows, masses),
+        at_risk=tuple(_at_risk(plant, cause, programs, masses) for cause in plant.quality),
     )
 
 
@@ -87,6 +92,17 @@ def _uses(
             column = counts.setdefault(id(row), np.zeros(len(programs)))
             column[number] = _occurrences(ready[id(row)], drivers, flows[number])
     return tuple(ElementUse(ready[id(row)], counts[id(row)]) for row in plant.elements if id(row) in counts)
+
+
+def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses: Floats) -> Floats:
+    """Parts per sheet that a cause of quality.csv is for; surface sensitivity is asked of each part."""
+    found = np.zeros(len(programs))
+    for number, program in enumerate(programs):
+        facts = facts_of(plant, program, float(masses[number]))
+        for part in plant.parts_of.get(program.program_id, ()):
+            facts["surface_sensitive"] = "true" if part.surface_sensitive else "false"
+            found[number] += part.per_sheet * holds(cause.applies_to, facts)
+    return found
 
 
 def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> float:

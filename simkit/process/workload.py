@@ -214,9 +214,7 @@ def _skeleton_only(tables: ProgramTables, program: Ints, stage: dict[str, Floats
 def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
     """Expected rework seconds per sheet at the bench (share of parts times minutes, for those not scrapped)."""
     seconds = np.zeros(len(tables.programs))
-    for cause in plant.quality:
-        sensitive_only = "surface_sensitive" in cause.applies_to
-        parts = np.array([flow.sensitive if sensitive_only else flow.parts for flow in tables.flows], float)
+    for cause, parts in zip(plant.quality, tables.at_risk, strict=True):
         seconds += cause.rate * (1 - cause.scrap_share) * parts * cause.rework_min * SECONDS_PER_MINUTE
     return seconds
 

@@ -80,6 +80,15 @@ def test_rework_is_added_at_the_bench() -> None:
     assert worse.bench_s[0] == base.bench_s[0]
 
 
+def test_a_cause_of_rework_is_for_the_parts_that_its_condition_names() -> None:
+    rows = [Quality(cause="burr", applies_to=f"material={name}", rate=0.1, rework_min=1.0) for name in ("MS-1.5", "XX")]
+    base, worse = workload_of(replay()).sheets, workload_of(replay(quality=tuple(rows))).sheets
+    second = int(np.flatnonzero(base.program == 1)[0])
+    # 6 parts x 0.1 x 60 s on P-1, which is of MS-1.5; none on P-2, which is of AL-1.5
+    assert worse.bench_s[0] - base.bench_s[0] == pytest.approx(36.0, abs=1e-6)
+    assert worse.bench_s[second] == base.bench_s[second]
+
+
 def test_orders_and_moved_work_by_hand() -> None:
     orders = workload_of(replay()).orders
     assert orders.fixed_s[0] == 540.0
