@@ -23,6 +23,8 @@ from simkit.process.shifts import Span
 
 SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
 RUSH = "rush"
+RULE_OF = {"technician": "clear"}
+"""Skills whose requests go by the priority and the break rule of a task: a technician clears stops."""
 WALKING = -1
 """Task code of the way after a task."""
 
@@ -99,9 +101,10 @@ class Pool:
         ]
         order = rules.priorities or TASKS
         rank = {task: number for number, task in enumerate((*order, *(t for t in TASKS if t not in order)))}
-        self.rank = [rank.get(skill, len(rank)) for skill in SKILLS]
+        rules_of = [RULE_OF.get(skill, skill) for skill in SKILLS]
+        self.rank = [rank.get(task, len(rank)) for task in rules_of]
         self.rush_rank = rank[RUSH]
-        self.pauses = [rules.break_rules.get(skill, "pause") == "pause" for skill in SKILLS]
+        self.pauses = [rules.break_rules.get(task, "pause") == "pause" for task in rules_of]
         self.able = frozenset(code for worker in self.workers for code in worker.skills)
         self.queue: list[Request] = []
         self.busy: dict[int, Request] = {}

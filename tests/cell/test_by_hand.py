@@ -306,6 +306,15 @@ def test_a_scrapped_sheet_is_made_again_at_the_end():
     assert trace.machines[0].lost == [0]
 
 
+def test_a_technician_clears_a_stop_before_other_work_and_finishes_it_into_the_break():
+    # an order takes 11 min, its preparation 16, so that preparation queues up; stop at 172, preparation on until 176
+    rows = tuple(order(str(n), "A") for n in range(40))
+    crew = (person("OP", "changeover"), person("TE", "technician", "preparation"))
+    trace = run(plant(orders=rows, people=crew, breaks=BREAK, times={"prepare": 16.0, "fixed": 1.0},
+                      **stop((2.6, 100.0), (10.0,), clears="technician")))  # fmt: skip
+    assert [row for row in work(trace, 1) if row[0] == "technician"] == [("technician", 176.0, 186.0)]
+
+
 def test_a_certain_stop_strikes_every_sheet_once():
     jam = Stop(cause="jam", exposure="sheet", rate=1.0, repair_min=2.0)
     assert story(run(plant(orders=(order("1", "A", 2),), stops=(jam,)))) == [

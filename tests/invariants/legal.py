@@ -51,7 +51,8 @@ def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
     """Each chunk starts in the person's own windows or overtime and, if its task pauses, ends in it."""
     tasks, plan, rules = trace.tasks, workload.plan, workload.plant.settings.people.break_rules
     moved = rules.get("preparation", "pause") == "finish"  # moved work of any skill goes by this rule
-    finish = {code for code, skill in enumerate(SKILLS) if moved or rules.get(skill, "pause") == "finish"}
+    rule_of = {"technician": "clear"}  # a technician clears stops
+    finish = {n for n, s in enumerate(SKILLS) if moved or rules.get(rule_of.get(s, s), "pause") == "finish"}
     for person, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
         if task == WALKING:
             continue

@@ -110,9 +110,10 @@ class Crew:
         self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False
     ) -> Request:
         """A request; ``shows`` is what a machine shows while it waits, and while they work."""
-        r, rule, rush = Request(), "preparation" if outside else task, bool(job and job.rush and not outside)
+        r, rule = Request(), "preparation" if outside else "clear" if task == "technician" else task
+        rush = bool(job and job.rush and not outside)
         rank = [*self.s.people.priorities, *(t for t in TASKS if t not in self.s.people.priorities), *SKILLS].index
-        first = min(rank(task), rank("rush")) if rush else rank(rule)
+        first = min(rank(rule), rank("rush")) if rush else rank(rule)
         r.key = (first, self.env.now, m.row if m else -1, job.number if job else -1, next(self.number))
         r.task, r.left, r.skills, r.machine, r.shows, r.done = (
             task,
