@@ -73,14 +73,21 @@ class Bench:
 
     def put(self, job: Job, sheet: int) -> None:
         """A sheet lies on the bench, its place already taken."""
+        self._work_on(job, sheet, lambda: self._done(job))
+
+    def beside(self, job: Job, sheet: int) -> None:
+        """No part of a sheet goes to the bench: sorting and rework take somebody, but no place there."""
+        self._work_on(job, sheet, lambda: sheet_out(self.board, job))
+
+    def _work_on(self, job: Job, sheet: int, then: Callable[[], None]) -> None:
+        """Somebody does a sheet's work by hand, if there is any; go on when it is done."""
         seconds = self.seconds[sheet]
         if seconds <= 0:
-            self._done(job)
-            return
-        if self.skill == "machine":
-            self.clock.at(self.clock.now + seconds, lambda _: self._done(job))
-            return
-        self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, done=lambda _: self._done(job))
+            then()
+        elif self.skill == "machine":
+            self.clock.at(self.clock.now + seconds, lambda _: then())
+        else:
+            self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, done=lambda _: then())
 
     def draw_from_stack(self) -> None:
         """Move sheets from the stack to free bench places, in attended time."""

@@ -28,7 +28,7 @@ class Facts:
         self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
         self.gas = [materials[program.material_id].gas for program in tables.programs]
         self.width = [program.sheet_width_mm for program in tables.programs]
-        self.to_bench = [flow.benched > 0 or flow.parts == 0 for flow in tables.flows]
+        self.to_bench = [flow.to_bench for flow in tables.flows]
         self.by_device = [flow.picked > 0 and flow.benched == 0 for flow in tables.flows]
         self.exposures = [
             SheetExposure(

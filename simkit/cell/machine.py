@@ -20,7 +20,6 @@ from simkit.base.vocabulary import (
     UPKEEP,
     WAITING_MATERIAL,
 )  # fmt: skip
-from simkit.cell.bench import sheet_out
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job
 from simkit.cell.people import Request
@@ -261,7 +260,7 @@ class MachineProcess(Stretches):
         unload_s = facts.unload_s[sheet]
         if not facts.to_bench[job.program]:
             yield from self._pull_out(job, unload_s, facts.by_device[job.program])
-            sheet_out(self.board, job)
+            bench.beside(job, sheet)
         elif bench.stack_takes():
             yield from self._pull_out(job, unload_s, True)
             bench.put_on_stack(job, sheet)

@@ -27,6 +27,11 @@ class PartFlow:
     kinds: int
     stack_step_mm: float
 
+    @property
+    def to_bench(self) -> bool:
+        """Whether the sheet goes to the bench: some of its parts do, or it is not told what parts there are."""
+        return self.benched > 0 or self.parts == 0
+
 
 def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
     """Return the first limit that keeps a part from being picked, or an empty text."""

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_M, sheet_mass_kg
-from simkit.base.vocabulary import CUTTING, FORMING, OUTSIDE, PUNCHING
+from simkit.base.vocabulary import BENCH, CUTTING, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program, Quality
 from simkit.process.elements import Timed, chosen_rows, facts_of, holds, timed
@@ -21,6 +21,7 @@ SHEET_DRIVERS = (
     "pick", "pick_blocking", "chute_part", "skeleton",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
+PART_DRIVERS = ("part", "tab", "pick", "chute_part")
 
 
 @dataclass(frozen=True)
@@ -106,9 +107,14 @@ def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses
 
 
 def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> float:
-    """Count of an element on one sheet; moved work per part is for all parts, whichever way they leave."""
+    """Count of an element on one sheet; moved work per part is for all parts, whichever way they leave.
+
+    Of bench work, what is not counted by parts is for sheets that come to the bench.
+    """
     if element.state == OUTSIDE and element.driver == "part":
         return float(flow.parts)
+    if element.state == BENCH and element.driver not in PART_DRIVERS and not flow.to_bench:
+        return 0.0
     return drivers.get(element.driver, 1.0)
 
 

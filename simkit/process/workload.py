@@ -261,7 +261,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
         if state == OUTSIDE and driver == "material_change":
             staged[task] = staged.get(task, np.zeros(size)) + seconds
         elif state == OUTSIDE and driver != "stack_exchange":
-            count = _outside_count(tables, draws, program, driver, unproven)
+            count = _outside_count(use, draws, program, unproven)
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
         elif driver in change:
             change[driver] = change[driver] + seconds
@@ -287,16 +287,12 @@ def _order_slot(driver: str, state: str, by_person: bool) -> str:
     return ""
 
 
-def _outside_count(
-    tables: ProgramTables, draws: Draws, program: Ints, driver: str, unproven: NDArray[np.bool_]
-) -> Floats:
+def _outside_count(use: ElementUse, draws: Draws, program: Ints, unproven: NDArray[np.bool_]) -> Floats:
     """How often an outside element occurs with an order."""
-    if driver == "new_program":
+    if use.timed.driver == "new_program":
         return unproven.astype(float)
-    if driver in SHEET_DRIVERS:
-        counts = {"part": [flow.parts for flow in tables.flows], "pick": [flow.picked for flow in tables.flows]}
-        per_sheet = np.array(counts.get(driver, [1.0] * len(tables.flows)), float)
-        return per_sheet[program] * draws.book.sheets
+    if use.timed.driver in SHEET_DRIVERS:
+        return use.count[program] * draws.book.sheets
     return np.ones(len(program))
 
 

@@ -191,6 +191,20 @@ def test_a_bench_that_needs_nobody_still_takes_its_time():
     assert trace.jobs[0].finished_s == (6 * 60 + 60) * 60.0
 
 
+def test_sorting_what_went_down_the_chute_takes_somebody_but_no_place():
+    trace = run(
+        plant(
+            orders=(order("1", "A", 2),),
+            programs=(program("A", 10.0, handover="chute"),),
+            program_parts=(part("A", 3),),
+            times={"sort": 9.0, "bench": 50.0},
+        )
+    )
+    assert story(trace) == [("run", 20.0)]
+    assert work(trace, 0) == [("bench", 10.0, 37.0)]
+    assert trace.jobs[0].finished_s == (6 * 60 + 47) * 60.0  # a second person sorts the second sheet
+
+
 def test_whole_sheets_wait_on_the_stack_at_night():
     trace = run(plant(orders=(order("1", "A", 50),), who=AUTOMATIC, times={"bench": 1.0}, stack={"places": 5},
                       calendar={"night": NIGHT}))  # fmt: skip

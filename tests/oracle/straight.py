@@ -305,7 +305,8 @@ class Straight(Crew):
         elif to_bench:
             self.to_bench(job, sheet)
         else:
-            self.finish_if_out(job, 1)
+            who, seconds = facts.who["bench"], facts.bench_s[sheet]
+            self.after(who, seconds, job, lambda: self.finish_if_out(job, 1))
 
     def draw_later(self):
         yield from self.until(self.attended)

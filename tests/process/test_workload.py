@@ -98,6 +98,15 @@ def test_orders_and_moved_work_by_hand() -> None:
     assert orders.outside_s["programming"].tolist() == [0.0, 720.0, 0.0, 720.0, 0.0, 720.0]
 
 
+def test_moved_work_is_counted_by_its_driver() -> None:
+    film = dataclasses.replace(
+        small_elements()[0], element="film", task_of="preparation", unit="s/m_cut", state="outside", typical=2.0
+    )
+    orders = workload_of(replay(elements=(*small_elements(), film))).orders
+    # 9 m on each of 3 sheets of P-1, 6 m on each of 5 sheets of P-2
+    assert orders.outside_s["preparation"][:2].tolist() == [54.0, 60.0]
+
+
 def test_tool_times_of_search_and_fit_add_up() -> None:
     needs = workload_of(replay()).needs
     assert needs.first.tolist() == [0, 3, 6, 9, 12, 15, 18]
