@@ -10,9 +10,10 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from simkit.base.messages import BadInput, Finding
+from simkit.base.messages import BadInput, Finding, ScenarioFailed
 
 EXIT_BAD_INPUT = 2
+EXIT_FAILED = 3
 MANY = ("--options", "--set", "--study")
 
 app = typer.Typer(
@@ -115,13 +116,12 @@ def report(
     Runs are kept in the report's folder: after a change of prices nothing is simulated again.
     """
     from simkit.report.parameters import check_studies
-    from simkit.report.render import claim_folder, exit_code, render_studies
+    from simkit.report.render import exit_code, render_studies
     from simkit.report.simulate import simulate_study
 
     names = check_studies(study or None)
-    claim_folder(out)
     simulate_study(
-        plant, out / "results", workers=workers, cache_dir=out / "runs", say=typer.echo,
+        plant, out, workers=workers, say=typer.echo,
         replications=replications, seed=seed, weeks=weeks,
     )  # fmt: skip
     rendered = render_studies(plant, out, names, say=typer.echo)
@@ -157,9 +157,12 @@ def _repeated(words: list[str]) -> list[str]:
 
 
 def main() -> None:
-    """Run the command line; a bad input is one message on stderr and exit 2, without a traceback."""
+    """Run the command line; a bad input is one message and exit 2, a run that breaks off one and exit 3."""
     try:
         app(_repeated(sys.argv[1:]))
     except BadInput as error:
         typer.echo(str(error), err=True)
         sys.exit(EXIT_BAD_INPUT)
+    except ScenarioFailed as error:
+        typer.echo(str(error), err=True)
+        sys.exit(EXIT_FAILED)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 
 import pytest
 
 from simkit.cli import main
+from simkit.experiment.glossary import MEASURES
+from tests.report.option_plant import write_option_plant
 from tests.small_plant import write_small_plant
 
 
@@ -75,3 +78,53 @@ def test_fields(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output)
 def test_an_unknown_command(monkeypatch: pytest.MonkeyPatch, capsys: Output) -> None:
     assert run(monkeypatch, "chek") == 2
     assert "Traceback" not in capsys.readouterr().err
+
+
+def test_run_gives_every_measure_of_every_scenario_as_json(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output
+) -> None:
+    folder = write_option_plant(tmp_path / "p")
+    words = ("run", str(folder), "--options", "N1", "N1+N2", "--replications", "2", "--weeks", "1", "--workers", "1")
+    assert run(monkeypatch, *words, "--json") == 0
+    first = capsys.readouterr().out
+    content = json.loads(first)
+    assert list(content) == ["plant", "inputs_sha256", "seed", "replications", "weeks", "scenarios"]
+    assert (content["replications"], content["weeks"]) == (2, 1.0)
+    assert list(content["scenarios"]) == ["today", "N1", "N1+N2"]
+    needed = content["scenarios"]["N1+N2"]["hours_needed"]
+    assert list(needed) == ["mean", "half_width", "unit"]
+    assert needed["unit"] == "h"
+    assert set(MEASURES) <= set(content["scenarios"]["today"])
+    assert run(monkeypatch, *words, "--json") == 0
+    assert capsys.readouterr().out == first
+
+
+def test_run_takes_a_changed_input_and_says_null_where_one_replication_cannot_tell(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output
+) -> None:
+    folder = str(write_option_plant(tmp_path / "p"))
+    words = ("run", folder, "--replications", "1", "--weeks", "1", "--json", "--set")
+    assert run(monkeypatch, *words, "elements[load].typical=0") == 0
+    today = json.loads(capsys.readouterr().out)["scenarios"]["today"]
+    assert today["state_loading_h"] == {"mean": 0.0, "half_width": None, "unit": "h"}
+
+
+def test_run_tells_all_that_is_wrong_at_once(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder = str(write_option_plant(tmp_path / "p"))
+    assert run(monkeypatch, "run", folder, "--options", "N9", "C1", "--set", "plant.rules.dispach=due") == 2
+    message = capsys.readouterr().err
+    assert "3 problems" in message
+    for piece in ("N9", "C1", "did you mean 'dispatch'?"):
+        assert piece in message
+
+
+def test_report_of_a_plant_with_an_error_writes_nothing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output
+) -> None:
+    folder = write_option_plant(tmp_path / "p")
+    (folder / "materials.csv").unlink()
+    assert run(monkeypatch, "report", str(folder), "--out", str(tmp_path / "out")) == 2
+    assert "materials.csv: is required" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+    assert run(monkeypatch, "report", str(folder), "--study", "todday") == 2
+    assert "did you mean 'today'?" in capsys.readouterr().err

@@ -50,6 +50,10 @@ class BadInput(Exception):
         return BadInput, (self.findings,)
 
 
+class ScenarioFailed(RuntimeError):
+    """A run broke off; the message names the scenario's inputs, so that it can be run again alone."""
+
+
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return ``did you mean 'x'?`` for the nearest known name, or the list of known names."""
     names = list(known)

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from simkit.base.messages import BadInput
+from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.cell.run import simulate
 from simkit.experiment.cache import Cache, RunKey
 from simkit.experiment.measures import measure_run
@@ -102,10 +102,6 @@ class Job:
     def packed(self) -> bytes:
         """The job as bytes, made once and sent with each replication."""
         return pickle.dumps(self)
-
-
-class ScenarioFailed(RuntimeError):
-    """A run broke off; the message names the scenario's inputs, so that it can be run again alone."""
 
 
 Replicated = tuple[int, list[list[Totals]]]

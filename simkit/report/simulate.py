@@ -24,9 +24,11 @@ from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
+from simkit.report.render import claim_folder
 from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
 
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
+RESULTS_FOLDER = "results"
 RIBBON_WEEK = 1
 """The week of the ribbon: the second, so that it does not begin with the start."""
 
@@ -52,22 +54,23 @@ class Plan:
 
 def simulate_study(
     plant_folder: Path,
-    results_dir: Path,
+    out_dir: Path,
     *,
     workers: int | None = None,
-    cache_dir: Path | None = None,
     say: Callable[[str], None] = print,
     **numbers: Any,
 ) -> StudyFolder:
-    """Simulate everything that the studies of a plant read, and write the study folder.
+    """Simulate everything that the studies of a plant read, and write the study folder ``out_dir/results``.
 
-    ``numbers`` may give seed, replications and weeks in place of the plant's own. Raises BadInput for a
-    plant folder that cannot be read.
+    ``numbers`` may give seed, replications and weeks in place of the plant's own. Runs are kept in
+    ``out_dir/runs``, so that a change of money simulates nothing again. Raises BadInput for a plant folder
+    that cannot be read (then nothing is written) and for an output folder that is not ours.
     """
     plant = read_plant(plant_folder)
+    claim_folder(out_dir)
     run = plant.settings.run
     chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}
-    more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": cache_dir}
+    more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": out_dir / "runs"}
     plan = make_plan(plant, say, **more)
     results = _run(plant, plan, say, replications=chosen["replications"], **more)
     names = _scenario_names(plant, plan)
@@ -82,7 +85,7 @@ def simulate_study(
         **chosen,
     )  # fmt: skip
     study = StudyFolder(results, _ribbon(plant, plan, chosen["seed"], chosen["weeks"]), card)
-    write_study(results_dir, study)
+    write_study(out_dir / RESULTS_FOLDER, study)
     return study
 
 

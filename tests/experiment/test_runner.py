@@ -10,11 +10,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from simkit.base.messages import BadInput
+from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.experiment import cache
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
-from simkit.experiment.task import Model, ScenarioFailed
+from simkit.experiment.task import Model
 from tests.experiment.fake import COUNTING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
 
 COMBINATIONS = [(), ("N1",), ("A1", "N1")]
