@@ -16,7 +16,7 @@ from simkit.tooling.desk import Exchange
 from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
-from simkit.tooling.turret import Turret, empty_turret, start_turret
+from simkit.tooling.turret import Placed, Turret, empty_turret, start_turret
 from simkit.tooling.wear import copy_offsets, due_for_regrind, failure_points
 
 _LIFE_CHUNK = 32
@@ -24,12 +24,15 @@ _LIFE_CHUNK = 32
 
 @dataclass(frozen=True)
 class ToolBook:
-    """Tools and needs of a scenario, the same for all machines and replications."""
+    """Tools and needs of a scenario, the same for all machines and replications.
+
+    ``hits`` gives, per program, the counted hits of a sheet by need: a tool at two angles has two.
+    """
 
     room: ToolRoom
     needs: list[tuple[Need, ...]]
     need_row: list[dict[int, int]]
-    hits: list[dict[int, float]]
+    hits: list[tuple[tuple[Need, float], ...]]
     start: Turret
     limits: list[float | None]
     swap_s: float
@@ -54,7 +57,11 @@ def make_tool_book(workload: Workload) -> ToolBook:
         room, needs,
         need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
         hits=[
-            {index[use.tool_id]: use.hits_per_sheet * material.wear_factor for use in rows}
+            tuple(
+                (needs_of((use,), material, plant.tools, index)[0], use.hits_per_sheet * material.wear_factor)
+                for use in rows
+                if use.hits_per_sheet * material.wear_factor > 0
+            )
             for rows, material in zip(uses, materials, strict=True)
         ],
         start=start_turret(room, plant.start, index) if has_start else empty_turret(room),
@@ -129,8 +136,8 @@ class ToolWork:
         self.turret = mark_used(self.turret, needs, self.counter)
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
-        regrinds = self._wear.before(job, self.turret, self.counts)
-        return self._cost(job, plan, regrinds)
+        due = self._wear.before(job, self.turret, self.counts)
+        return self._cost(job, plan, _swaps(self.turret, due, plan), len(due))
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
@@ -145,13 +152,14 @@ class ToolWork:
             self._count(done)
             self.counts.hidden_s += used_s
 
-    def _cost(self, job: Job, plan: ExchangePlan, regrinds: int) -> Change:
-        hand_s, gripper_s = self._split(job, plan.exchanges)
+    def _cost(self, job: Job, plan: ExchangePlan, swaps: tuple[Exchange, ...], regrinds: int) -> Change:
+        exchanges = (*plan.exchanges, *swaps)
+        hand_s, gripper_s = self._split(job, exchanges)
         mid_hand_s, mid_gripper_s = self._split(job, plan.mid_program)
-        self._count(plan.exchanges)
+        self._count(exchanges)
         for _ in job.sheets:
             self._count(plan.mid_program)
-        by_hand = [exchange for exchange in plan.exchanges if exchange.kind not in GRIPPER_EXCHANGES]
+        by_hand = [exchange for exchange in exchanges if exchange.kind not in GRIPPER_EXCHANGES]
         hand_s += regrinds * self.book.swap_s
         self.counts.visible_s += hand_s + gripper_s + (mid_hand_s + mid_gripper_s) * len(job.sheets)
         outside = {
@@ -162,7 +170,7 @@ class ToolWork:
             outside[task] = outside.get(task, 0.0) + regrinds * seconds
         if self.book.room.has_magazine:
             self.counts.misses += len(by_hand)
-        loads = sum(exchange.kind in ("tool_load", "magazine_exchange") for exchange in plan.exchanges)
+        loads = sum(exchange.kind in ("tool_load", "magazine_exchange") for exchange in exchanges)
         return Change(hand_s, gripper_s, mid_hand_s, mid_gripper_s, loads, outside)
 
     def _split(self, job: Job, exchanges: tuple[Exchange, ...]) -> tuple[float, float]:
@@ -188,6 +196,16 @@ class ToolWork:
             kinds[exchange.kind] = kinds.get(exchange.kind, 0) + 1
 
 
+def _swaps(turret: Turret, due: tuple[tuple[int, int], ...], plan: ExchangePlan) -> tuple[Exchange, ...]:
+    """A standing tool that was due is taken out and fitted again by hand, unless it is being fitted anyway."""
+    fitted = {exchange.placed[:2] for exchange in plan.exchanges if exchange.kind == "tool_load"}
+    return tuple(
+        Exchange("tool_load", station, placed)
+        for station, placed in enumerate(turret.stations)
+        if placed is not None and placed[:2] in due and placed[:2] not in fitted
+    )
+
+
 class _Wear:
     """Hits since regrind of every copy, on one machine."""
 
@@ -197,14 +215,17 @@ class _Wear:
         self.offsets = copy_offsets(book.room)
         self.hits = [0.0] * self.offsets[-1]
         self.lives: dict[int, Iterator[float]] = {}
+        placed: dict[int, int] = {}
         self.life: dict[int, float] = {}
         index = {tool.tool_id: row for row, tool in enumerate(self.tools)}
-        for row in workload.plant.start:
-            if row.what == "turret":
-                self.hits[self.offsets[index[row.item]]] = row.hits
+        in_turret = [row for row in workload.plant.start if row.what == "turret"]
+        for row in sorted(in_turret, key=lambda row: row.station == 0):  # copies are numbered so, see start_turret
+            tool = index[row.item]
+            self.hits[self.offsets[tool] + placed.get(tool, 0)] = row.hits
+            placed[tool] = placed.get(tool, 0) + 1
 
-    def before(self, job: Job, turret: Turret, counts: ToolCounts) -> int:
-        """Regrind what is due before an order and note where uncounted tools will fail; return the swaps."""
+    def before(self, job: Job, turret: Turret, counts: ToolCounts) -> tuple[tuple[int, int], ...]:
+        """Regrind what is due before an order and note where uncounted tools will fail; return what was reground."""
         used = self._used(job, turret)
         sheets = len(job.sheets)
         due = due_for_regrind(
@@ -215,12 +236,20 @@ class _Wear:
         counts.reground += len(due)
         job.worn_at = sorted(point for tool, copy, hits in used for point in self._wear_out(tool, copy, hits, sheets))
         counts.reground += len(job.worn_at)
-        return len(due)
+        return due
 
     def _used(self, job: Job, turret: Turret) -> list[tuple[int, int, float]]:
-        hits = self.book.hits[job.program]
-        copies = {placed.tool: placed.copy for placed in turret.stations if placed is not None}
-        return [(tool, copies.get(tool, 1), amount) for tool, amount in hits.items() if amount > 0]
+        """Copies that the order wears with the hits of a sheet; of twins the one at the right clearance and angle."""
+        standing: dict[int, list[Placed]] = {}
+        for placed in turret.stations:
+            if placed is not None:
+                standing.setdefault(placed.tool, []).append(placed)
+        worn: dict[tuple[int, int], float] = {}
+        for need, amount in self.book.hits[job.program]:
+            twins = standing.get(need.tool, ())
+            copy = min(twins, key=lambda at: (at[2] != need[1], at[3] != need[2])).copy if twins else 1
+            worn[need.tool, copy] = worn.get((need.tool, copy), 0.0) + amount
+        return [(tool, copy, amount) for (tool, copy), amount in worn.items()]
 
     def _wear_out(self, tool: int, copy: int, hits: float, sheets: int) -> list[tuple[int, float]]:
         at = self.offsets[tool] + copy - 1
@@ -233,10 +262,17 @@ class _Wear:
         if self.hits[at] + hits * sheets < life:
             self.hits[at] += hits * sheets
             return []
-        lives = [life, *(next(self._lives(tool, at)) for _ in range(_LIFE_CHUNK))]
-        points, self.hits[at] = failure_points(self.hits[at], hits, sheets, lives)
-        self.life[at] = lives[min(len(points), _LIFE_CHUNK)]
+        taken = [life]
+        points, self.hits[at] = failure_points(self.hits[at], hits, sheets, self._noted(taken, tool, at))
+        self.life[at] = taken[-1]
         return [(point.sheet, point.fraction) for point in points]
+
+    def _noted(self, taken: list[float], tool: int, at: int) -> Iterator[float]:
+        """The present life, then as many more as are asked for, each noted as it is taken."""
+        yield taken[0]
+        for life in self._lives(tool, at):
+            taken.append(life)
+            yield life
 
     def _lives(self, tool: int, at: int) -> Iterator[float]:
         if at not in self.lives:
