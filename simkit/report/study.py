@@ -27,6 +27,8 @@ from simkit.report.words import listing
 
 Kind = Literal["low_capital", "calendar", "bought"]
 WHOLE_RUN = "span_weeks"
+LEFT = ("subcontract_h", "unmet_h")
+"""Hours of the order book that the cell does not make."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,6 +110,12 @@ class Study:
         """Paired differences of all other scenarios from ``base``; the intervals hold together at 95 %."""
         others = [name for name in self.scenarios if name != base]
         return self.results.simultaneous(base, measure, self.demand_factor, others) if others else {}
+
+    @cached_property
+    def leaves_more(self) -> frozenset[str]:
+        """Scenarios that surely give out or refuse more work than the package: their hours are fewer for that too."""
+        found = {m: self.gaps(self.package, m) for m in LEFT if self.has(self.package, m)}
+        return frozenset(n for gaps in found.values() for n, gap in gaps.items() if gap.mean > 0 and gap.tells)
 
     def kind(self, scenario: str) -> Kind:
         """Class of a scenario: bought if any option is, else calendar if any is, else low-capital."""

@@ -7,6 +7,7 @@ import dataclasses
 import pytest
 
 from simkit.base.vocabulary import BASES
+from simkit.experiment.results import Results
 from simkit.report.exhibits import Block, Exhibit
 from simkit.report.sections import answers, money, options, today, trust
 from simkit.report.studydata import TODAY
@@ -44,6 +45,23 @@ def test_the_answer_follows_the_pattern(study):
     )
     assert "8 runs in 10" in text
     assert "The low-capital package (N1 Sequencing rule and N2 Setup cart) brings it to" in text
+
+
+def test_a_set_that_gives_out_more_work_does_not_win_by_it(study):
+    """The set with the fewest hours is made to give out 20 h more in every run: it leaves the answer for the next."""
+    on_top = sorted(
+        (n for n in study.bought if study.holds_package(n)), key=lambda n: study.total(n, "hours_needed").mean
+    )
+    frame = study.results.frame.copy()
+    row = (frame["scenario"] == on_top[0]) & (frame["measure"] == "subcontract_h")
+    frame.loc[row, "value"] += 20.0
+    moved = dataclasses.replace(study, results=Results(frame))
+    assert on_top[0] in moved.leaves_more
+    text = answers.answer_options(moved).text
+    assert f"{study.named(on_top[1])} needs the fewest hours" in text
+    assert f"Not counted: {study.named(on_top[0])}, which gives out" in text
+    assert rows_of(options.option_table(moved))[study.named(on_top[0])][2].endswith(" †")
+    assert f"{study.named(on_top[0])} " not in options.options_against_package(moved).title
 
 
 def test_the_answer_says_so_if_no_package_was_found(study):
@@ -161,8 +179,9 @@ def test_figures_show_the_main_cases_only(study):
 
 def test_nights_print_only_when_assessed(study):
     shown = options.nights(study)
-    assert [type(item) for item in shown] == [Block, Exhibit, Exhibit]
-    assert all(NIGHT_OPTION in name for name in rows_of(shown[0]))
+    assert [type(item) for item in shown] == [Block, Block, Exhibit, Exhibit]
+    assert "assessed by: safety group, on " in shown[0].text
+    assert all(NIGHT_OPTION in name for name in rows_of(shown[1]))
     (refused,) = options.nights(with_plant(study, option_plant(assessed_by="")))
     assert "who assessed unattended running" in refused.text
 
@@ -181,6 +200,22 @@ def test_option_cards_tell_edits_in_words(study):
 
 
 # ---- money ----
+
+
+def test_a_bought_set_above_zero_is_not_said_to_beat_the_package(cash):
+    package = dataclasses.replace(cash.package, npv=34.0)
+    assert money._how_many([8.0, -5.0, -9.0], package) == (
+        "Of 3 bought sets, 1 has a value above zero against today, and none a higher one than the low-capital package."
+    )
+    assert "and 1 a higher one" in money._how_many([40.0, -5.0], package)
+
+
+def test_a_low_capital_case_worth_more_than_the_package_is_named(cash):
+    richer = dataclasses.replace(cash.results["N1"], npv=cash.package.npv + 1000)
+    named = dataclasses.replace(cash, results={**cash.results, "N1": richer})
+    assert "N1 Sequencing rule alone has the higher value" in money.answer_payback(named).text
+    poorer = {n: dataclasses.replace(cash.results[n], npv=cash.package.npv - 1) for n in ("N1", "N2")}
+    assert "alone has" not in money.answer_payback(dataclasses.replace(cash, results={**cash.results, **poorer})).text
 
 
 def test_the_money_table_has_every_case_in_order_of_capital(study, cash):

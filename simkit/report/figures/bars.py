@@ -97,10 +97,16 @@ def _alt_stacked(hours: pd.DataFrame, axis_label: str) -> str:
 
 @dataclass(frozen=True)
 class Difference:
-    """A scenario and its paired difference, with the bar's name."""
+    """A scenario and its paired difference, with the bar's name; with ``marked`` a dagger, and never in the title."""
 
     name: str
     estimate: Estimate
+    marked: bool = False
+
+    @property
+    def label(self) -> str:
+        """The name as drawn."""
+        return f"{self.name} †" if self.marked else self.name
 
 
 def difference_bars(
@@ -120,7 +126,7 @@ def difference_bars(
     with canvas(0.8 + 0.34 * len(differences)) as (figure, (axes,)):
         for row, difference in enumerate(differences):
             _draw_difference(axes, row, difference.estimate, better, calibrated)
-        bare_rows(axes, [d.name for d in differences])
+        bare_rows(axes, [d.label for d in differences])
         axes.axvline(0, color=INK, linewidth=1)
         axes.set_xlabel(f"difference in {quantity} against {against}, {unit} (mean and 95 % interval)")
         axes.margins(x=0.16)
@@ -150,7 +156,8 @@ def _difference_title(differences: Sequence[Difference], quantity: str, unit: st
     clear = [d for d in differences if d.estimate.tells]
     if not clear:
         return f"None of {plural(len(differences), 'option')} differs from {against} in {quantity} beyond its interval"
-    best = (min if better == "lower" else max)(clear, key=lambda d: d.estimate.mean)
+    named = [d for d in clear if not d.marked] or clear
+    best = (min if better == "lower" else max)(named, key=lambda d: d.estimate.mean)
     return (
         f"{quantity.capitalize()} against {against}: {best.name} {plus_minus(best.estimate, difference=True)} {unit}; "
         f"{len(differences) - len(clear)} of {len(differences)} cannot be told from zero"
@@ -159,5 +166,5 @@ def _difference_title(differences: Sequence[Difference], quantity: str, unit: st
 
 def _alt_differences(differences: Sequence[Difference], quantity: str, unit: str, against: str) -> str:
     marks = {True: "", False: " (interval includes zero)"}
-    parts = [f"{d.name} {plus_minus(d.estimate, difference=True)}{marks[d.estimate.tells]}" for d in differences]
+    parts = [f"{d.label} {plus_minus(d.estimate, difference=True)}{marks[d.estimate.tells]}" for d in differences]
     return f"Bars of the difference in {quantity} against {against} in {unit}: " + "; ".join(parts) + "."

@@ -8,7 +8,7 @@ from simkit.plant.tables import Element
 from simkit.report.exhibits import Block, Row, table
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import UNKNOWN, number, percent, percent_plus_minus, plural, plus_minus, with_unit
+from simkit.report.words import UNKNOWN, listing, number, percent, percent_plus_minus, plural, plus_minus, with_unit
 
 GUESSES = ("default", "estimated")
 ANSWER_MEASURES = (
@@ -23,13 +23,11 @@ ANSWER_MEASURES = (
 
 def answer_today(study: Study) -> Block:
     """Answer whether today's cell can make the order book."""
-    late = study.total(TODAY, "late_share")
     limit = study.plant.settings.rules.late_share_limit
     sentences = [
         _needs(study),
         _overflow(study),
-        f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
-        f"the plant's limit is {percent(limit)}.",
+        _late(study, limit),
         *_package(study),
     ]
     return answer(study, sentences)
@@ -110,11 +108,25 @@ def _needs(study: Study) -> str:
 
 
 def _overflow(study: Study) -> str:
-    """Where the hours go that do not fit: overtime, bought hours, orders not made."""
+    """Whether today's shifts suffice, and where the hours go that do not fit."""
     overtime, bought, unmet = (study.total(TODAY, m).mean for m in ("overtime_h", "subcontract_h", "unmet_h"))
+    if not (overtime or bought or unmet):
+        return "The shifts are enough: no overtime, nothing given out, every order made."
     return (
-        f"In it are {with_unit(bought, 'h', 1)} given out and {with_unit(unmet, 'h', 1)} of orders not made; "
-        f"{with_unit(overtime, 'h', 1)} of the attended hours are overtime."
+        f"The shifts alone are not enough: in it are {with_unit(bought, 'h', 1)} given out and "
+        f"{with_unit(unmet, 'h', 1)} of orders not made; {with_unit(overtime, 'h', 1)} of the attended hours are "
+        "overtime."
+    )
+
+
+def _late(study: Study, limit: float) -> str:
+    late = study.total(TODAY, "late_share")
+    if late.mean == 0 and late.half_width == 0:
+        runs = plural(study.run.replications, "run")
+        return f"No order made in house is late in any of {runs}; the plant's limit is {percent(limit)}."
+    return (
+        f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
+        f"the plant's limit is {percent(limit)}."
     )
 
 
@@ -129,15 +141,25 @@ def _best_on_top(study: Study) -> list[str]:
     names = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
     if not names:
         return ["No bought option was simulated."]
-    best = min(names, key=lambda n: study.total(n, "hours_needed").mean)
+    whole = [n for n in names if n not in study.leaves_more] or names
+    best = min(whole, key=lambda n: study.total(n, "hours_needed").mean)
     level = study.total(best, "hours_needed")
     gap = study.gaps(study.package)[best]
     top = " on top of the package" if study.holds_package(best) else ""
     doubt = "" if gap.tells else f" ({gap.verdict})"
     return [
         f"Of {plural(len(names), 'bought set')}{top}, {study.named(best)} needs the fewest hours: "
-        f"{with_unit(level.mean, 'h')}, {plus_minus(gap, difference=True)} h against the package{doubt}."
+        f"{with_unit(level.mean, 'h')}, {plus_minus(gap, difference=True)} h against the package{doubt}.",
+        *_left_out(study, names, whole),
     ]
+
+
+def _left_out(study: Study, names: Sequence[str], whole: Sequence[str]) -> list[str]:
+    left = [study.named(n) for n in names if n not in whole]
+    if not left:
+        return []
+    does = "gives out or refuses" if len(left) == 1 else "give out or refuse"
+    return [f"Not counted: {listing(left)}, which {does} more work than the package."]
 
 
 def element_minutes(elements: Sequence[Element], name: str) -> str:

@@ -108,20 +108,40 @@ def answer_payback(cash: MoneyStudy) -> Block:
     sentences = [_rules_sentence(cash)]
     if cash.package is not None:
         sentences.append(_worth(cash, cash.package, "The low-capital package"))
+        sentences += _alone(cash, cash.package)
     best = cash.best_bought
     if best is None:
         sentences.append("No bought set was simulated.")
         return answer(cash.study, sentences)
     values = [cash.results[name].npv for name in cash.study.bought if name in cash.results]
-    good = sum(value > 0 for value in values)
-    sentences.append(f"{good} of {plural(len(values), 'bought set')} have a net present value above zero.")
+    sentences.append(_how_many(values, cash.package))
     sentences.append(_worth(cash, best, "The one with the highest value"))
     if cash.package is not None:
-        extra = best.npv - cash.package.npv
-        sentences.append(
-            f"Its value is {signed(extra, 0)} {cash.study.currency} against that of the low-capital package."
-        )
+        extra = f"{signed(best.npv - cash.package.npv, 0)} {cash.study.currency}"
+        sentences.append(f"Its value is {extra} against that of the low-capital package.")
     return answer(cash.study, sentences)
+
+
+def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
+    good = sum(value > 0 for value in values)
+    verb = "have" if good > 1 else "has"
+    text = f"Of {plural(len(values), 'bought set')}, {good or 'none'} {verb} a value above zero against today"
+    better = sum(value > package.npv for value in values) if package else 0
+    return f"{text}, and {better or 'none'} a higher one than the low-capital package." if package else f"{text}."
+
+
+def _alone(cash: MoneyStudy, package: MoneyResult) -> list[str]:
+    """The low-capital case that is worth more in released cash than the package, which is chosen by hours."""
+    others = [cash.results[n] for n in cash.study.low_capital if n in cash.results and n != package.scenario]
+    best = max(others, key=lambda r: r.npv, default=package)
+    if best.npv <= package.npv:
+        return []
+    return [
+        f"The package is chosen by hours; {cash.study.described(best.scenario)} alone has the higher value, "
+        f"{money(best.npv, best.currency)}. With signed sales the package has "
+        f"{money(package.npv_with_signed_sales, best.currency)}, {cash.study.named(best.scenario)} "
+        f"{money(best.npv_with_signed_sales, best.currency)}."
+    ]
 
 
 def _rules_sentence(cash: MoneyStudy) -> str:
@@ -340,10 +360,8 @@ def demand_and_terms(cash: MoneyStudy) -> Block:
     rows = [
         Row("demand read by the years, as a factor of the book (signed only)", (demand,)),
         Row("discount rate, nominal", (percent(finance.discount_rate, 1),)),
-        Row(
-            "growth of wages, of prices",
-            (f"{percent(finance.wage_growth, 1)}, {percent(finance.price_growth, 1)} a year",),
-        ),
+        Row("growth of wages, of prices",
+            (f"{percent(finance.wage_growth, 1)}, {percent(finance.price_growth, 1)} a year",)),
         Row(
             "tax rate; depreciation",
             (f"{percent(finance.tax_rate)}; straight line over {finance.depreciation_years} years",),
@@ -354,7 +372,7 @@ def demand_and_terms(cash: MoneyStudy) -> Block:
         Row("production weeks a year", (number(finance.production_weeks, 0),)),
         Row("timing within a year", (finance.timing.replace("_", " of the "),)),
         *(Row("note", (note,)) for note in cash.cashflow.notes),
-    ]
+    ]  # fmt: skip
     return table(
         f"Terms: {percent(finance.discount_rate, 1)} over {finance.horizon_years} years",
         ["term", "value"],

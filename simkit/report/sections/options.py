@@ -16,7 +16,7 @@ from simkit.report.figures import difference_bars, night_ends, night_hours, time
 from simkit.report.figures.bars import Difference
 from simkit.report.figures.ribbon import TASK_LABELS
 from simkit.report.sections.today import PER_WEEK, hours_needed, people_hours
-from simkit.report.study import Study
+from simkit.report.study import LEFT, Study
 from simkit.report.studydata import TODAY
 from simkit.report.words import listing, number, percent, percent_plus_minus, plural, plus_minus
 
@@ -63,11 +63,13 @@ def options_against_package(study: Study) -> Exhibit:
 
 def _difference_figure(study: Study, base: str, scenarios: Sequence[str]) -> Exhibit:
     gaps = study.gaps(base)
-    bars = [Difference(study.named(n), gaps[n]) for n in scenarios if n != base]
+    marked = study.leaves_more if base == study.package else frozenset()
+    bars = [Difference(study.named(n), gaps[n], n in marked) for n in scenarios if n != base]
+    dagger = _dagger(study, scenarios) if marked else ""
     name = "today" if base == TODAY else "the package"
     return difference_bars(
         bars, quantity="hours needed", unit="h", against=name, calibrated=study.calibrated,
-        note=f"Grey: {CANNOT_TELL}, or the same in every replication. {study.package_note}",
+        note=f"Grey: {CANNOT_TELL}, or the same in every replication. {dagger}{study.package_note}",
     )  # fmt: skip
 
 
@@ -82,14 +84,20 @@ def option_table(study: Study) -> Block:
         rows += [_option_row(study, n, gaps) for n in study.calendar]
     rows.append(Row("Bought, without and with the package", (), "group"))
     rows += [_option_row(study, n, gaps) for n in cases]
-    columns = ["case", "hours needed, h", "against today, h", "against the package, h", "late orders, %",
+    columns = ["case", "hours needed, h", "against today, h", "against the package, h", "given out or not made, h",
+               "late orders, %",
                f"quoted capital, {study.currency}"]  # fmt: skip
     losing = [n for n in cases if (e := gaps[study.package].get(n)) and e.mean >= 0]
     title = f"{plural(len(cases), 'bought set')}: {len(losing)} need as many hours as the low-capital package or more"
     return table(title, columns, rows, note=(
         f"Mean ± 95 % interval over {number(study.run.weeks, 0)} weeks of orders. Differences are paired, and the "
         f"intervals of a column hold together. Grey: {CANNOT_TELL}, or no difference in any replication. "
-        f"{study.package_note}"))  # fmt: skip
+        f"{_dagger(study, cases)}{study.package_note}"))  # fmt: skip
+
+
+def _dagger(study: Study, cases: Sequence[str]) -> str:
+    """The note on cases whose hours are fewer because work leaves the cell; empty if there are none."""
+    return "†: gives out or refuses more work than the package. " if study.leaves_more & set(cases) else ""
 
 
 def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -> Row:
@@ -98,7 +106,8 @@ def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -
     cells = (
         plus_minus(level),
         _gap_text(from_today),
-        _gap_text(from_package),
+        _gap_text(from_package) + (" †" if name in study.leaves_more else ""),
+        number(sum(study.total(name, measure).mean for measure in LEFT)),
         percent_plus_minus(late),
         number(study.capital(name), 0),
     )
@@ -174,13 +183,11 @@ def _pairs(study: Study) -> list[tuple[str, str, str, str]]:
 def nights(study: Study) -> tuple[Exhibit | Block, ...]:
     """What ended the nights, and how long they ran; only with the assessment entered."""
     night = study.plant.settings.calendar.night
-    names = [n for n in study.scenarios if study.has(n, "nights") and study.total(n, "nights").mean > 0]
-    if not names:
+    run = [n for n in study.scenarios if study.has(n, "nights") and study.total(n, "nights").mean > 0]
+    if not run:
         return (paragraph("No simulated case runs unattended."),)
-    edits = [
-        e for n in names for o in study.options_of(n) for e in o.edits if "night.assessed_by" in e.path and e.value
-    ]
-    if not night.assessed_by and not edits:
+    names = [n for n in run if night.assessed_by or any(_assesses(o) for o in study.options_of(n))]
+    if not names:
         text = (
             "Night results are not printed: plant.toml does not say who assessed unattended running and when "
             "(calendar.night.assessed_by, assessed_on)."
@@ -188,10 +195,25 @@ def nights(study: Study) -> tuple[Exhibit | Block, ...]:
         return (paragraph(text, "mark"),)
     best = max(names, key=lambda n: study.total(n, "night_running_h").mean)
     return (
+        paragraph(_assessment(study, names), "mark"),
         _night_table(study, names),
         night_ends(_ends(study, best), name=study.named(best)),
         _night_figure(study, best),
     )
+
+
+def _assessment(study: Study, names: Sequence[str]) -> str:
+    """Who assessed unattended running, and when, as the plant or the options have it."""
+    night = study.plant.settings.calendar.night
+    entries: dict[str, list[str]] = {}
+    if night.assessed_by:
+        entries[f"{night.assessed_by}, on {night.assessed_on}"] = ["today"]
+    held = dict.fromkeys(i for name in names for i in study.run.scenarios[name])
+    for option in (o for o in map(study.plant.option_by_id.__getitem__, held) if _assesses(o)):
+        said = {edit.path.rsplit(".", 1)[-1]: edit.value for edit in option.edits}
+        entries.setdefault(f"{said['assessed_by']}, on {said.get('assessed_on', 'no date')}", []).append(option.id)
+    listed = "; ".join(f"{who} ({listing(ids)})" for who, ids in entries.items())
+    return f"Unattended running assessed by: {listed}."
 
 
 def _assesses(option: Option) -> bool:

@@ -34,8 +34,8 @@ SETUP_MEASURES = (
     ("state_changeover_h", "changeover"),
     ("state_first_piece_h", "first piece made, measured, released"),
     ("state_waiting_material_h", "waiting for material"),
-    ("exchange_visible_h", "of changeover: exchanges by the magazine that stay visible"),
-    ("exchange_hidden_h", "exchanges hidden behind cutting (not machine time)"),
+    ("exchange_visible_h", "of changeover: tools and dies changed while the machine stands"),
+    ("exchange_hidden_h", "changed by the magazine while the laser cuts (not machine time)"),
 )
 STOP_MEASURES = (
     ("stops", "stops"),
