@@ -226,8 +226,9 @@ def _measures_row(cash: MoneyStudy, result: MoneyResult) -> Row:
 
 
 def increments(cash: MoneyStudy) -> Block:
-    """In order of capital: what each case adds to the best so far, starting from the low-capital package."""
-    others = [r for name, r in cash.results.items() if name in cash.study.bought or name in cash.study.calendar]
+    """In order of capital: what each case on top of the package adds to the best so far (all, if none is on top)."""
+    known = [n for n in (*cash.study.bought, *cash.study.calendar) if n in cash.results]
+    others = [cash.results[n] for n in [n for n in known if cash.study.holds_package(n)] or known]
     steps = incremental_chain(others, cash.package)
     if not steps:
         return paragraph("There is no case to compare with the low-capital package.")

@@ -87,7 +87,8 @@ def option_table(study: Study) -> Block:
     columns = ["case", "hours needed, h", "against today, h", "against the package, h", "given out or not made, h",
                "late orders, %",
                f"quoted capital, {study.currency}"]  # fmt: skip
-    losing = [n for n in cases if (e := gaps[study.package].get(n)) and e.mean >= 0]
+    apart = {n: e for n, e in gaps[study.package].items() if e.verdict != CANNOT_TELL}
+    losing = [n for n in cases if n in apart and apart[n].mean >= 0]
     title = f"{plural(len(cases), 'bought set')}: {len(losing)} need as many hours as the low-capital package or more"
     return table(title, columns, rows, note=(
         f"Mean ± 95 % interval over {number(study.run.weeks, 0)} weeks of orders. Differences are paired, and the "
