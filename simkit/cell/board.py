@@ -54,6 +54,13 @@ class Board:
             self.clock.at(moment, lambda _, jobs=jobs: self._release(jobs), FIRST)  # type: ignore[misc]
 
     def _release(self, jobs: list[Job]) -> None:
+        """New orders, or those of the start; where nights are allowed, what comes unattended waits for people."""
+        now = self.clock.now
+        if self.opening.nights and now > 0 and not self.opening.attended(now):
+            moment = self.opening.next_attended(now)
+            if moment is not None:
+                self.clock.at(moment, lambda _: self._release(jobs), FIRST)
+            return
         for job in jobs:
             self.orders.release(job, self.clock.now)
             if job.fate != IN_HOUSE:

@@ -61,22 +61,35 @@ class Facts:
 
     def load_skills(self, job: Job) -> tuple[str, ...]:
         """Who loads a sheet: one person, or a second one with a heavy sheet and no lifter."""
-        machine = self.settings.machine
-        heavy = self.sheet_kg[job.program] > machine.one_person_kg and not machine.lifter
-        return (self.who["load"], "second_person") if heavy else (self.who["load"],)
+        return self._pair("load", self.sheet_kg[job.program])
 
-    def first_piece_s(self, job: Job, attended: bool) -> float:
-        """Seconds of measuring and releasing the order's first piece now; zero where the rule asks for none."""
+    def unload_skills(self, job: Job) -> tuple[str, ...]:
+        """Who pulls a sheet out; parts that left it before are not lifted with it."""
+        flow = self.flows[job.program]
+        return self._pair("unload", self.sheet_kg[job.program] - (flow.parts_kg - flow.benched_kg))
+
+    def _pair(self, stage: str, mass_kg: float) -> tuple[str, ...]:
+        machine = self.settings.machine
+        heavy = mass_kg > machine.one_person_kg and not machine.lifter
+        return (self.who[stage], "second_person") if heavy else (self.who[stage],)
+
+    def first_piece_s(self, job: Job, attended: bool, night: bool) -> float:
+        """Seconds of measuring and releasing the order's first piece now; zero where the rule asks for none.
+
+        In an allowed night a program that is not proven is never released without a person.
+        """
         rule = self.settings.rules.first_piece
         proven = self.programs[job.program].proven
-        if rule == "never" or (rule == "new_program" and proven) or (rule == "attended_only" and not attended):
+        unasked = rule == "never" or (rule == "new_program" and proven) or (rule == "attended_only" and not attended)
+        if unasked and (proven or not night):
             return 0.0
-        return self.entered(float(self.orders.first_piece_s[job.members[0]]), job)
+        seconds = float(self.orders.first_piece_s[job.members[0]])
+        return seconds if self.settings.removal.sample_drawer else self.entered(seconds, job)
 
     def entered(self, seconds: float, job: Job | None) -> float:
         """Seconds of a person's work at the sheet, with the entry into the guarded cell where there is one."""
         removal = self.settings.removal
-        guarded = removal.pickers > 0 and not removal.sample_drawer and job and self.flows[job.program].picked > 0
+        guarded = removal.pickers > 0 and job and self.flows[job.program].picked > 0
         return seconds + float(self.orders.entry_s[job.members[0]]) if job and guarded and seconds > 0 else seconds
 
 

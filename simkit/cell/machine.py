@@ -131,7 +131,7 @@ class MachineProcess(Stretches):
         cell, orders, first = self.cell, self.facts.orders, job.members[0]
         known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
         change = self.tools.change_to(job, known)
-        job.loads = change.loads
+        job.loads += change.loads
         cell.ask_outside(job, change.outside_s)
         cell.ask_outside(job, self.facts.outside_of(job))
         by_hand_s, automatic_s = self.set_up.change_to(job)
@@ -170,6 +170,7 @@ class MachineProcess(Stretches):
         cell, sheets = self.cell, list(job.sheets)
         tail = max(cell.settings.rules.lookahead_sheets, 1)
         first_piece_open, done = True, 0
+        good: set[int] = set()
         while done < len(sheets):
             sheet = sheets[done]
             yield from self._until_open()
@@ -189,8 +190,10 @@ class MachineProcess(Stretches):
             else:
                 job.on_its_way += 1
                 yield from self._hand_over(job, sheet)
-                self.log.made.append(sheet)
-                self.log.made_at_s.append(self.clock.now)
+                if sheet not in good:  # else it replaces one that was made before and lost at a later stop
+                    good.add(sheet)
+                    self.log.made.append(sheet)
+                    self.log.made_at_s.append(self.clock.now)
                 if first_piece_open:
                     first_piece_open = False
                     yield from self._first_piece(job)
@@ -276,12 +279,16 @@ class MachineProcess(Stretches):
         if automatic or who == "machine":
             yield from self.alone(UNLOADING, seconds)
         else:
-            yield from self.by_person(who, UNLOADING, seconds, job, "output")
+            yield from self.by_person(who, UNLOADING, seconds, job, "output", self.facts.unload_skills(job))
 
     def _first_piece(self, job: Job) -> Steps:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
-        seconds = self.facts.first_piece_s(job, self.opening.attended(self.clock.now))
-        yield from self.by_person("first_piece", FIRST_PIECE, seconds, job, "release")
+        opening, now, who = self.opening, self.clock.now, self.facts.who["first_piece"]
+        seconds = self.facts.first_piece_s(job, opening.attended(now), opening.in_night(now))
+        if who == "machine":
+            yield from self.alone(FIRST_PIECE, seconds)
+        else:
+            yield from self.by_person(who, FIRST_PIECE, seconds, job, "release")
 
     # --- stops and care --------------------------------------------------------------------------
 

@@ -15,6 +15,7 @@ from itertools import count
 
 import simpy
 
+from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.plant.settings import People
@@ -94,7 +95,7 @@ class Pool:
     def __init__(
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]]
     ) -> None:
-        self.clock, self.walk_s = clock, rules.walk_s
+        self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
         self.workers = [
             _Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
             for row, person in enumerate(people)

@@ -12,7 +12,7 @@ from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
 from simkit.cell.orders import Job
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
-from simkit.tooling.desk import Exchange
+from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
@@ -121,6 +121,7 @@ class ToolWork:
         self.lookahead = workload.plant.settings.magazine.lookahead and book.room.has_magazine
         self.lookahead_sheets = workload.plant.settings.rules.lookahead_sheets
         self.counter = 0
+        self.middle: tuple[Exchange, ...] = ()
         self._wear = _Wear(workload, book, machine)
 
     @property
@@ -135,6 +136,7 @@ class ToolWork:
         self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
         self.turret = mark_used(self.turret, needs, self.counter)
         self.counter += 1
+        self.middle = plan.mid_program
         self.counts.missing_clearance += len(plan.missing)
         due = self._wear.before(job, self.turret, self.counts)
         return self._cost(job, plan, _swaps(self.turret, due, plan), len(due))
@@ -143,11 +145,14 @@ class ToolWork:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
         book = self.book
         locked, copies = in_use(self.turret, book.needs[running.program])
+        locked |= {station for exchange in self.middle for station in (exchange.station, *exchange.removed)}
+        copies |= {exchange.placed[:2] for exchange in self.middle}
         plan = plan_exchange(
             book.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies
         )
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
+            coming.loads += sum(exchange.kind in LOADS for exchange in done)
             self.turret = apply_exchanges(self.turret, done, self.counter)
             self._count(done)
             self.counts.hidden_s += used_s
@@ -170,7 +175,7 @@ class ToolWork:
             outside[task] = outside.get(task, 0.0) + regrinds * seconds
         if self.book.room.has_magazine:
             self.counts.misses += len(by_hand)
-        loads = sum(exchange.kind in ("tool_load", "magazine_exchange") for exchange in exchanges)
+        loads = sum(exchange.kind in LOADS for exchange in exchanges)
         return Change(hand_s, gripper_s, mid_hand_s, mid_gripper_s, loads, outside)
 
     def _split(self, job: Job, exchanges: tuple[Exchange, ...]) -> tuple[float, float]:

@@ -13,6 +13,7 @@ from typing import Any
 
 import simpy
 
+from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
 from simkit.cell.orders import Job
 from simkit.process.shifts import Span
@@ -40,6 +41,7 @@ class Crew:
     def __init__(self, workload: Workload) -> None:
         self.env, self.plant, self.plan = simpy.Environment(), workload.plant, workload.plan
         self.s = workload.plant.settings
+        self.walk_s = on_grid_s(self.s.people.walk_s)
         self.turns, self.number, self.bell, self.look = [], count(), self.env.event(), False
         self.requests, self.active, self.overtime = [], [], []
         self.chunks, self.waits = [], []
@@ -150,9 +152,9 @@ class Crew:
                 self.let_go(r.crew)
                 self.show(r.machine, r.shows[0])
         r.done.succeed()
-        if r.machine and self.s.people.walk_s:
-            self.chunks += [(w.row, "walk", env.now, env.now + self.s.people.walk_s) for w in r.crew]
-            yield env.timeout(self.s.people.walk_s)
+        if r.machine and self.walk_s:
+            self.chunks += [(w.row, "walk", env.now, env.now + self.walk_s) for w in r.crew]
+            yield env.timeout(self.walk_s)
         self.let_go(r.crew)
 
     def let_go(self, crew: tuple[Worker, ...]) -> None:

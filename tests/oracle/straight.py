@@ -79,6 +79,8 @@ class Straight(Crew):
 
     def release(self, moment: float):
         yield self.env.timeout(moment)
+        if self.plan.nights and moment > 0:
+            yield from self.until(self.attended)
         yield self.turn(RELEASE)
         for job in [job for job in self.orders.jobs if job.released_s == moment]:
             self.orders.release(job, self.env.now)
@@ -192,7 +194,7 @@ class Straight(Crew):
     def change_over(self, m: Machine, job: Job):
         first, facts, now = job.members[0], self.facts, self.env.now
         change = m.tools.change_to(job, self.orders.known_queue(now, m.material, m.tools.tools_in_turret))
-        job.loads = change.loads
+        job.loads += change.loads
         self.aside(job, change.outside_s)
         self.aside(job, facts.outside_of(job))
         by_hand, automatic = m.set_up.change_to(job)
@@ -238,10 +240,12 @@ class Straight(Crew):
             if not lost:
                 job.on_its_way += 1
                 yield from self.hand_over(m, job, sheet)
+                if any(sheet == made for made, _ in m.made):
+                    continue
                 m.made.append((sheet, self.env.now))
                 if sum(made in job.sheets for made, _ in m.made) == 1:
-                    seconds = facts.first_piece_s(job, self.attended())
-                    yield from self.by(m, "first_piece", "first_piece", seconds, job, "release")
+                    seconds = facts.first_piece_s(job, self.attended(), self.night())
+                    yield from self.by(m, facts.who["first_piece"], "first_piece", seconds, job, "release")
         self.clear_stacks(job)
 
     def run_sheet(self, m: Machine, job: Job, sheet: int, number: int):
@@ -297,7 +301,7 @@ class Straight(Crew):
             yield from self.place(m, self.bench, 1)
             self.note_level()
         who = "machine" if to_pile or facts.by_device[job.program] else facts.who["unload"]
-        yield from self.by(m, who, "unloading", facts.unload_s[sheet], job, "output")
+        yield from self.by(m, who, "unloading", facts.unload_s[sheet], job, "output", facts.unload_skills(job))
         if to_pile:
             self.pile.append((job, sheet))
             self.note_level()
