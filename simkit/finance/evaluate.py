@@ -7,14 +7,15 @@ those of the headline. No tax or investment advice.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import pandas as pd
 
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate, t_quantile
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import (
@@ -205,25 +206,33 @@ def _alternative(result: MoneyResult, figure: Figure) -> Alternative:
     return Alternative(result.scenario, result.capital, result.flows_of(figure))
 
 
-def npv_interval(
-    replications: Sequence[dict[str, ScenarioTotals]],
+def npv_intervals(
+    whole: Mapping[str, MoneyResult],
+    without_each: Sequence[dict[str, ScenarioTotals]],
     build: Callable[[dict[str, ScenarioTotals]], CashFlow],
-    scenario: str,
     against: str = "",
-) -> Estimate:
-    """How well the headline value is known: the table is built per replication, then a t interval.
+) -> dict[str, Estimate]:
+    """How well each headline value is known: the jackknife of the value of the mean hours.
 
-    ``replications`` come from :func:`simkit.finance.inputs.totals_by_replication`, so options and today
-    share their luck; ``build`` makes the table of one of them. With ``against`` the paired difference from
-    that scenario is taken. The interval tells how well an average is known, not how much weeks differ.
+    ``whole`` are the values of the means over all replications; ``without_each`` comes from
+    :func:`simkit.finance.inputs.totals_without_each`, so options and today share their luck; ``build`` makes
+    the table of one of them. With ``against`` the difference from that scenario is taken. Budget caps bend
+    the value, so that single replications would give a biased mean; leaving out one at a time does not
+    (Quenouille 1956, Tukey 1958, from memory). The interval tells how well an average is known, not how much
+    weeks differ, and nothing about prices.
     """
-    values, currency = [], ""
-    for totals in replications:
-        results = evaluate(build(totals))
-        base = results[against].npv if against else 0.0
-        values.append(results[scenario].npv - base)
-        currency = results[scenario].currency
-    return t_interval(values, currency)
+    left = [evaluate(build(totals)) for totals in without_each]
+    count = len(left)
+    found = {}
+    for name, result in whole.items():
+        values = np.array([one[name].npv - (one[against].npv if against else 0.0) for one in left])
+        mean = result.npv - (whole[against].npv if against else 0.0)
+        width = math.inf
+        if count > 1:
+            error = math.sqrt((count - 1) / count * float(((values - values.mean()) ** 2).sum()))
+            width = t_quantile(0.975, count - 1) * error
+        found[name] = Estimate(mean, width, count, result.currency)
+    return found
 
 
 def option_table(results: dict[str, MoneyResult]) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from jupyter_core.utils import ensure_event_loop
 
 import simkit
 from simkit.base.messages import BadInput, Finding
+from simkit.report.moneystudy import money_of, write_money
 from simkit.report.pages import (
     Failure,
     PageFacts,
@@ -27,7 +28,6 @@ from simkit.report.pages import (
     write_page,
 )
 from simkit.report.parameters import Value, check_parameters, check_studies
-from simkit.report.sections.money import money_of, write_money
 from simkit.report.study import open_study
 
 MARKER = ".study-report"

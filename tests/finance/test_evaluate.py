@@ -7,8 +7,8 @@ import pytest
 
 from simkit.experiment.results import Results
 from simkit.finance import FINANCE_CAUTION
-from simkit.finance.evaluate import evaluate, incremental_chain, npv_interval, option_table
-from simkit.finance.inputs import totals_by_replication, totals_from
+from simkit.finance.evaluate import evaluate, incremental_chain, npv_intervals, option_table
+from simkit.finance.inputs import totals_from, totals_without_each
 from simkit.finance.measures import npv
 from simkit.plant.options import Range
 from simkit.plant.plant import Scenario
@@ -161,8 +161,10 @@ def test_means_and_rosters_come_from_results():
 
 
 def test_interval_of_the_value_over_replications():
-    """4, 5 and 6 h saved at 55 x 1.5 x 50 a year: the mean is 5 h, t(2) = 4.3027, sd 1 h."""
-    estimate = npv_interval(totals_by_replication(simulated(), SCENARIOS), build, "A1")
+    """4, 5 and 6 h saved at 55 x 1.5 x 50 a year: the mean is 5 h, t(2) = 4.3027, sd 1 h; a line is not bent."""
+    estimate = npv_intervals(
+        evaluate(build(totals_from(simulated(), SCENARIOS))), totals_without_each(simulated(), SCENARIOS), build
+    )["A1"]
     hour = npv(0.1, [0, *[55 * 1.5 * 50] * 4])
     assert estimate.mean == pytest.approx(5 * hour)
     assert estimate.half_width == pytest.approx(4.302653 * hour / 3**0.5, rel=1e-6)
@@ -174,7 +176,12 @@ def test_a_pair_that_shares_its_luck_has_no_width():
         other = found["A1"].__class__("B1", found["A1"].levels, ("A1",), found["A1"].roster)
         return table(hand_plant(BOUGHT), found["today"], found["A1"], other)
 
-    estimate = npv_interval(totals_by_replication(simulated(), SCENARIOS), twice, "A1", against="B1")
+    estimate = npv_intervals(
+        evaluate(twice(totals_from(simulated(), SCENARIOS))),
+        totals_without_each(simulated(), SCENARIOS),
+        twice,
+        against="B1",
+    )["A1"]
     assert (estimate.mean, estimate.half_width) == (0.0, 0.0)
 
 
@@ -182,7 +189,7 @@ def test_whether_due_dates_are_met_is_decided_on_the_means():
     late = [(s, 1.0, r, "late_share", v, "") for s in ("today", "A1") for r, v in enumerate((0.0, 0.0, 0.12))]
     results = simulated()
     more = pd.DataFrame(late, columns=results.frame.columns)
-    found = totals_by_replication(Results(pd.concat([results.frame, more], ignore_index=True)), SCENARIOS)
+    found = totals_without_each(Results(pd.concat([results.frame, more], ignore_index=True)), SCENARIOS)
     assert [one["A1"].levels[1.0]["late_share"] for one in found] == pytest.approx([0.04] * 3)
 
 

@@ -11,10 +11,11 @@ import papermill
 import pytest
 
 from simkit.report.exhibits import HTML, PNG, SVG
+from simkit.report.moneystudy import money_of
 from simkit.report.parameters import SCHEMAS
 from simkit.report.render import studies_folder
 from simkit.report.sections.answers import answer_options, answer_today
-from simkit.report.sections.money import answer_payback, money_of
+from simkit.report.sections.money import answer_payback
 from simkit.report.words import with_unit
 
 LEAST = {"today": (5, 8), "options": (6, 5), "payback": (1, 7)}

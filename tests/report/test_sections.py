@@ -9,6 +9,7 @@ import pytest
 from simkit.base.vocabulary import BASES
 from simkit.experiment.results import Results
 from simkit.report.exhibits import Block, Exhibit
+from simkit.report.moneystudy import money_of
 from simkit.report.sections import answers, money, options, today, trust
 from simkit.report.studydata import TODAY
 from simkit.report.words import number, plus_minus, with_unit, years
@@ -18,7 +19,7 @@ from tests.report.option_plant import SCENARIOS, option_plant
 
 @pytest.fixture(scope="module")
 def cash(study):
-    return money.money_of(study)
+    return money_of(study)
 
 
 def rows_of(block: Block) -> dict[str, tuple[str, ...]]:
@@ -223,7 +224,9 @@ def test_the_money_table_has_every_case_in_order_of_capital(study, cash):
     assert len(rows) == len(SCENARIOS) - 1
     capital = [float(cells[0].replace(",", "")) for cells in rows.values()]
     assert capital == sorted(capital)
-    assert rows["A1"][2] == number(cash.results["A1"].npv, 0)
+    known = cash.intervals["A1"]
+    assert known.mean == cash.results["A1"].npv
+    assert rows["A1"][2] == f"{number(known.mean, 0)} ± {number(known.half_width, 0)}"
     assert rows["A1"][5] == years(cash.results["A1"].payback.years)
 
 

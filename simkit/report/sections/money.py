@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
-from simkit.finance.inputs import ScenarioTotals, totals_from
+from simkit.experiment.intervals import Estimate
+from simkit.finance.evaluate import MoneyResult, incremental_chain
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
 from simkit.finance.measures import IncrementalStep, npv
 from simkit.finance.timeline import demand_path
-from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import Finance
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
+from simkit.report.moneystudy import MoneyStudy
 from simkit.report.sections.answers import answer
-from simkit.report.study import Study
-from simkit.report.studydata import TODAY
 from simkit.report.words import listing, money, number, percent, plural, signed, years
 
 RULE_WORDS = {
@@ -40,67 +34,6 @@ CLASS_WORDS = {
     "capacity": "sales",
     "not_monetised": "not money",
 }
-
-
-@dataclass(frozen=True, eq=False)
-class MoneyStudy:
-    """A study with its cash-flow table and the measures of every scenario."""
-
-    study: Study
-    totals: Mapping[str, ScenarioTotals]
-    cashflow: CashFlow
-    results: Mapping[str, MoneyResult]
-
-    @property
-    def today(self) -> ScenarioTotals:
-        """Simulated totals of today."""
-        return self.totals[TODAY]
-
-    @property
-    def others(self) -> list[ScenarioTotals]:
-        """Simulated totals of every scenario but today."""
-        return [totals for name, totals in self.totals.items() if name != TODAY]
-
-    @property
-    def package(self) -> MoneyResult | None:
-        """Measures of the best low-capital package."""
-        return self.results.get(self.study.package)
-
-    @cached_property
-    def best_bought(self) -> MoneyResult | None:
-        """The bought set with the highest headline net present value."""
-        names = [name for name in self.study.bought if name in self.results]
-        return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
-
-    def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
-        """Measures of some scenarios with finance settings changed; the cell is not run again.
-
-        The low-capital scenarios go along, since the table reads from them what part of a gain fades.
-        """
-        settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
-        wanted = [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
-        return evaluate(build_cashflow(self.study.plant, self.today, wanted, finance=settings))
-
-
-def money_of(study: Study) -> MoneyStudy:
-    """Build the cash-flow table from the results and the plant, for scenarios simulated over all demand it reads."""
-    names = [name for name in study.scenarios if _covers_demand(study, name)]
-    scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
-    totals = totals_from(study.results, scenarios)
-    others = [totals[name] for name in names if name != TODAY]
-    cashflow = build_cashflow(study.plant, totals[TODAY], others)
-    return MoneyStudy(study, totals, cashflow, evaluate(cashflow))
-
-
-def _covers_demand(study: Study, name: str) -> bool:
-    """Whether a scenario was simulated over all demand that the years read; nothing is extrapolated."""
-    levels = [f for f in study.results.demand_factors if study.results.has(name, "hours_needed", f)]
-    return all(min(levels) <= year.factor <= max(levels) for year in demand_path(study.plant.settings.finance))
-
-
-def write_money(cash: MoneyStudy, path: Path) -> None:
-    """Write the cash-flow table of all scenarios: the same table gives the same bytes."""
-    cash.cashflow.frame.to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
 
 
 def answer_payback(cash: MoneyStudy) -> Block:
@@ -155,7 +88,8 @@ def _worth(cash: MoneyStudy, result: MoneyResult, head: str) -> str:
     name = "" if result.scenario == cash.study.package else f" ({cash.study.named(result.scenario)})"
     share = "" if avoided is None else f"; {percent(avoided)} of its benefit is avoided cost, not released cash"
     return (
-        f"{head}{name} has a net present value of {money(result.npv, result.currency)}, payback "
+        f"{head}{name} has a net present value of {_value(result, cash.intervals.get(result.scenario))} "
+        f"{result.currency}, payback "
         f"{years(result.payback.years)}, discounted {years(result.discounted_payback.years)}{share}."
     )
 
@@ -170,11 +104,16 @@ def money_table(cash: MoneyStudy) -> Block:
         "… with avoided cost", "… with signed sales", "payback", "discounted payback",
     ]  # fmt: skip
     gain = sum(result.npv > 0 for result in ordered)
-    title = f"{gain} of {plural(len(ordered), 'case')} have a net present value above zero, today as reference"
+    sure = sum(cash.intervals[result.scenario].low > 0 for result in ordered)
+    title = (
+        f"{gain} of {plural(len(ordered), 'case')} have a net present value above zero, {sure or 'none'} of them "
+        "surely; today as reference"
+    )
     finance = cash.cashflow.finance
     return table(title, columns, rows, note=(
         f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} nominal, "
-        f"{finance.horizon_years} years, after tax at {percent(finance.tax_rate)}. The two other values stand beside "
+        f"{finance.horizon_years} years, after tax at {percent(finance.tax_rate)}; ± 95 % half-width from the "
+        f"replications, with prices as quoted. The two other values stand beside "
         f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
         f"nothing about profitability; the net present value does. {cash.study.package_note}"))  # fmt: skip
 
@@ -189,7 +128,7 @@ def _money_row(cash: MoneyStudy, result: MoneyResult) -> Row:
     cells = (
         number(result.capital, 0),
         number(float(released), 0),
-        number(result.npv, 0),
+        _value(result, cash.intervals.get(result.scenario)),
         number(result.npv_with_avoided, 0),
         number(result.npv_with_signed_sales, 0),
         years(result.payback.years),
@@ -197,6 +136,11 @@ def _money_row(cash: MoneyStudy, result: MoneyResult) -> Row:
     )
     look = "total" if result.scenario == cash.study.package else "lost" if result.npv < 0 else ""
     return Row(cash.study.named(result.scenario), cells, look)
+
+
+def _value(result: MoneyResult, known: Estimate | None) -> str:
+    text = number(result.npv, 0)
+    return f"{text} ± {number(known.half_width, 0)}" if known and math.isfinite(known.half_width) else text
 
 
 def more_measures(cash: MoneyStudy) -> Block:

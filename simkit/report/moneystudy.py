@@ -1,0 +1,92 @@
+"""A study with its cash-flow table: built once from the results and the plant, read by every section about money."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from simkit.experiment.intervals import Estimate
+from simkit.finance.cashflow import CashFlow, build_cashflow
+from simkit.finance.evaluate import MoneyResult, evaluate, npv_intervals
+from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_each
+from simkit.finance.timeline import demand_path
+from simkit.plant.plant import Scenario
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings import Finance
+from simkit.report.study import Study
+from simkit.report.studydata import TODAY
+
+
+@dataclass(frozen=True, eq=False)
+class MoneyStudy:
+    """A study with its cash-flow table and the measures of every scenario."""
+
+    study: Study
+    scenarios: tuple[Scenario, ...]
+    totals: Mapping[str, ScenarioTotals]
+    cashflow: CashFlow
+    results: Mapping[str, MoneyResult]
+
+    @property
+    def today(self) -> ScenarioTotals:
+        """Simulated totals of today."""
+        return self.totals[TODAY]
+
+    @property
+    def others(self) -> list[ScenarioTotals]:
+        """Simulated totals of every scenario but today."""
+        return [totals for name, totals in self.totals.items() if name != TODAY]
+
+    @property
+    def package(self) -> MoneyResult | None:
+        """Measures of the best low-capital package."""
+        return self.results.get(self.study.package)
+
+    @cached_property
+    def intervals(self) -> Mapping[str, Estimate]:
+        """How well each headline value is known from the replications, prices as quoted."""
+
+        def build(totals: dict[str, ScenarioTotals]) -> CashFlow:
+            others = [found for name, found in totals.items() if name != TODAY]
+            return build_cashflow(self.study.plant, totals[TODAY], others)
+
+        return npv_intervals(self.results, totals_without_each(self.study.results, self.scenarios), build)
+
+    @cached_property
+    def best_bought(self) -> MoneyResult | None:
+        """The bought set with the highest headline net present value."""
+        names = [name for name in self.study.bought if name in self.results]
+        return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
+
+    def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
+        """Measures of some scenarios with finance settings changed; the cell is not run again.
+
+        The low-capital scenarios go along, since the table reads from them what part of a gain fades.
+        """
+        settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
+        wanted = [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
+        return evaluate(build_cashflow(self.study.plant, self.today, wanted, finance=settings))
+
+
+def money_of(study: Study) -> MoneyStudy:
+    """Build the cash-flow table from the results and the plant, for scenarios simulated over all demand it reads."""
+    names = [name for name in study.scenarios if _covers_demand(study, name)]
+    scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
+    totals = totals_from(study.results, scenarios)
+    others = [totals[name] for name in names if name != TODAY]
+    cashflow = build_cashflow(study.plant, totals[TODAY], others)
+    return MoneyStudy(study, tuple(scenarios), totals, cashflow, evaluate(cashflow))
+
+
+def _covers_demand(study: Study, name: str) -> bool:
+    """Whether a scenario was simulated over all demand that the years read; nothing is extrapolated."""
+    levels = [f for f in study.results.demand_factors if study.results.has(name, "hours_needed", f)]
+    return all(min(levels) <= year.factor <= max(levels) for year in demand_path(study.plant.settings.finance))
+
+
+def write_money(cash: MoneyStudy, path: Path) -> None:
+    """Write the cash-flow table of all scenarios: the same table gives the same bytes."""
+    cash.cashflow.frame.to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
