@@ -60,6 +60,8 @@ class Orders:
         self.tools = [frozenset(need.tool for need in program) for program in needs]
         self.attended = workload.plan.attended
         self._workload = workload
+        self.replayed = workload.plant.settings.run.source == "replay" and bool(workload.plant.history)
+        self.dispatch = "arrival" if self.replayed else self.rules.dispatch
         self.parted: list[Job] = []
         self.waiting: list[Job] = []
         self.backlog_h = 0.0
@@ -71,7 +73,7 @@ class Orders:
         if not self.waiting:
             return None
         rows = [job.row for job in self.waiting if job.row]
-        job = self.waiting.pop(next_order(self.rules.dispatch, rows, **self._facts(now_s, material, turret_tools)))
+        job = self.waiting.pop(next_order(self.dispatch, rows, **self._facts(now_s, material, turret_tools)))
         if self.saturated:
             self.feed()
         return job
@@ -85,7 +87,7 @@ class Orders:
             return []
         rows = [job.row for job in self.waiting if job.row]
         facts = self._facts(now_s, material, turret_tools)
-        order = ranked(self.rules.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
+        order = ranked(self.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
         return [self.needs[self.waiting[at].program] for at in order]
 
     def rush_waits(self) -> bool:
@@ -151,9 +153,12 @@ class Orders:
         }  # fmt: skip
 
     def _row(self, job: Job) -> Waiting:
-        material = self.material[job.program]
+        """What the dispatch rule sees; in a replay of a history, orders arrive in the observed sequence."""
+        material, arrived, rush = self.material[job.program], job.released_s, job.rush
+        if self.replayed:
+            arrived, rush = float(self._workload.draws.book.position[job.members[0]]), False
         return Waiting(
-            job.number, job.released_s, job.due_s, job.rush, material, self.clearance[material],
+            job.number, arrived, job.due_s, rush, material, self.clearance[material],
             self.tools[job.program],
         )  # fmt: skip
 

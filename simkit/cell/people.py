@@ -77,7 +77,7 @@ class _Worker:
 
 @dataclass
 class TaskLog:
-    """Task chunks of people and requests, as columns (seconds)."""
+    """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it."""
 
     person: list[int] = field(default_factory=list)
     task: list[int] = field(default_factory=list)
@@ -85,6 +85,7 @@ class TaskLog:
     end_s: list[float] = field(default_factory=list)
     window_end_s: list[float] = field(default_factory=list)
     request_task: list[int] = field(default_factory=list)
+    request_machine: list[int] = field(default_factory=list)
     asked_s: list[float] = field(default_factory=list)
     begun_s: list[float] = field(default_factory=list)
 
@@ -306,6 +307,7 @@ class Pool:
         if not request.chunks:
             log = self.log
             log.request_task.append(request.task)
+            log.request_machine.append(request.key[2])
             log.asked_s.append(request.asked_s)
             log.begun_s.append(start_s)
 

@@ -298,13 +298,17 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     }
     measures["person_walking_h"] = float(inside[task == WALKING].sum()) / SECONDS_PER_HOUR
     windows_s = sum(_covered(windows, span) for windows in workload.plan.person)
+    extra = [works and person.shift != "always" for works, person in zip(
+        workload.plan.person_overtime, workload.plant.people, strict=True)]  # fmt: skip
+    windows_s += sum(extra) * _covered(trace.overtime_spans, span)
     measures["person_busy_h"] = float(inside.sum()) / SECONDS_PER_HOUR
     measures["person_overrun_h"] = float(overrun.sum()) / SECONDS_PER_HOUR
     measures["people_utilisation"] = float(inside.sum()) / windows_s if windows_s else 0.0
     measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
     measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR
     bench = np.array(log.request_task) == SKILLS.index("bench")
-    return measures | _waits(trace, span, "people", ~bench) | _waits(trace, span, "bench", bench)
+    at_machine = np.array(log.request_machine) >= 0
+    return measures | _waits(trace, span, "people", at_machine) | _waits(trace, span, "bench", bench)
 
 
 def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Measures:

@@ -93,7 +93,7 @@ def make_draws(
     elif run.source == "replay":
         slots = _replayed(plant, plan)
     elif run.source == "law":
-        slots = _by_law(plant, seed, replication, days)
+        slots = _by_law(plant, seed, replication, weeks)
     else:
         slots = _saturated(plant, days, order_hours)
     book, sheets, needs = _numbered(plant, slots)
@@ -190,14 +190,15 @@ def _replayed(plant: Plant, plan: ShiftPlan) -> _Slots:
     )
     rows = np.array(order_of, np.int64)
     released = [calendar.first_shift_s(calendar.on_or_after((plant.orders[i].released - first).days)) for i in order_of]
-    due = [plan.day_start[max((plant.orders[i].due - first).days, 0) + 1] for i in order_of]
+    last = len(plan.day_start) - 1
+    due = [plan.day_start[min(max((plant.orders[i].due - first).days, 0) + 1, last)] for i in order_of]
     return _Slots(rows, np.array(released), np.array(due), np.ones(len(rows), bool))
 
 
-def _by_law(plant: Plant, seed: int, replication: int, days: int) -> _Slots:
+def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> _Slots:
     """Arrivals by a law, programs in the order of the book, over and over; due dates as far as the book's."""
     run = plant.settings.run
-    horizon = run.horizon_s if run.horizon_s is not None else run.weeks * 7 * 86400.0
+    horizon = run.horizon_s if run.horizon_s is not None else weeks * 7 * 86400.0
     count = int(np.ceil(1.2 * horizon / run.arrival_mean_s + 12 * np.sqrt(horizon / run.arrival_mean_s))) + 10
     gaps = Law(run.arrival_law, run.arrival_mean_s, run.arrival_cv).draw(
         streams.uniforms(seed, replication, "arrival", count)

@@ -149,6 +149,8 @@ def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:
             ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
         elif use.timed.state in seconds and use.timed.driver in SHEET_DRIVERS:
             seconds[use.timed.state] = seconds[use.timed.state] + use.count * use.timed.law.mean
+    unshared = (seconds[PUNCHING] + seconds[FORMING] + seconds[CUTTING] == 0) & ~np.isnan(tables.measured_run_s)
+    seconds[CUTTING] = np.where(unshared, tables.measured_run_s, seconds[CUTTING])
     total = sum(seconds.values()) * ratio
     with np.errstate(invalid="ignore", divide="ignore"):
         scale = np.where(

@@ -125,7 +125,7 @@ class Workload:
         horizon = self.plant.settings.run.horizon_s
         if horizon is not None:
             return horizon
-        return self.plan.day_start[min(int(np.ceil(7 * self.draws.weeks)), len(self.plan.day_start) - 1)]
+        return self.plan.day_start[min(7 * int(np.ceil(self.draws.weeks)), len(self.plan.day_start) - 1)]
 
 
 _tables_cache: dict[str, ProgramTables] = {}
@@ -175,7 +175,7 @@ def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
 
 def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
     """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
-    if law_use.law.is_constant or law_use.law.kind == "sequence":
+    if law_use.law.is_constant:
         return law_use.law.mean
     return law_use.law.draw(draws.uniform(f"element:{law_use.name}", total)[uid])
 
@@ -196,18 +196,18 @@ def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
             picks, blocking = (picks + share, blocking) if driver == "pick" else (picks, blocking + share)
         elif driver in SHEET_DRIVERS and use.timed.state in stage:
             stage[use.timed.state] = stage[use.timed.state] + use.count[program] * _factor(use.timed, draws, uid, total)
-    _skeleton_only(tables, program, stage)
+    _skeleton_only(tables, draws, program, uid, stage)
     stage[BENCH] += _rework_s(plant, tables)[program]
     return _on_grid(plant, tables, program, uid, stage, ratio, picks, blocking)
 
 
-def _skeleton_only(tables: ProgramTables, program: Ints, stage: dict[str, Floats]) -> None:
+def _skeleton_only(tables: ProgramTables, draws: Draws, program: Ints, uid: Ints, stage: dict[str, Floats]) -> None:
     """A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench."""
     skeleton = np.array([float(flow.picked > 0 and flow.benched == 0) for flow in tables.flows])[program]
     device = np.zeros(len(program))
     for use in tables.uses:
         if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
-            device = device + use.count[program] * use.timed.law.mean
+            device = device + use.count[program] * _factor(use.timed, draws, uid, draws.sheet_count)
     stage[UNLOADING] = np.where(skeleton > 0, device, stage[UNLOADING])
 
 
@@ -225,6 +225,8 @@ def _on_grid(
 ) -> SheetTimes:  # fmt: skip
     """Round each stage once; the run is the exact sum of its rounded stages."""
     measured = tables.measured_run_s[program]
+    unshared = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING] == 0) & ~np.isnan(measured)
+    stage[CUTTING] = np.where(unshared, measured, stage[CUTTING])
     estimate = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING]) * ratio
     scale = np.where(np.isnan(measured), 1.0, measured / np.maximum(estimate, 1e-9)) * ratio
     scale = scale / (1.0 - plant.settings.rules.other_losses)
@@ -232,7 +234,7 @@ def _on_grid(
     process = punch + form + cut
     removal = plant.settings.removal
     share = removal.pickers if removal.pickers_share and removal.pickers else 1
-    tail = on_grid(np.maximum(process + blocking, picks / share) - process) * (picks > 0)
+    tail = on_grid(np.maximum(process + blocking, picks / share) - process)
     return SheetTimes(
         program=program, uid=uid, load_s=on_grid(stage[LOADING]), punch_s=punch, form_s=form, cut_s=cut,
         tail_s=tail, run_s=process + tail, unload_s=on_grid(stage[UNLOADING]), bench_s=on_grid(stage[BENCH]),

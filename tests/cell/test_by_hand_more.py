@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import datetime as dt
 
 import pytest
 
 from simkit.base.units import TIME_GRID_PER_S
-from simkit.plant.tables import Stop
+from simkit.cell.run import simulate
+from simkit.experiment.measures import measure_run
+from simkit.plant.tables import HistoryRow, Stop
 from tests.cell.bench_plant import made, order, part, person, plant, program, run, story, tool, use, work
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT, magazine, stop
+from tests.oracle.plants import workload_of
+from tests.small_plant import MONDAY
 
 DAY = 24 * 60
 LAW = {"source": "law", "arrival_law": "constant", "arrival_mean_s": 15 * 3600.0, "horizon_s": 3 * 86400.0}
@@ -83,3 +88,34 @@ def test_a_tool_of_the_middle_of_a_running_program_is_not_loaded_ahead() -> None
 def test_the_way_after_a_task_lies_on_the_time_grid() -> None:
     trace = run(plant(times={"fixed": 1.0, "load": 1.0}, people_rules={"walk_s": 7.3}))
     assert all((moment * TIME_GRID_PER_S).is_integer() for moment in trace.machines[0].end_s)
+
+
+def test_a_replay_runs_the_orders_in_the_observed_sequence() -> None:
+    rows = (order("1", "A"), order("2", "B"), order("3", "A", rush=True))
+    observed = {"2": 6, "1": 7, "3": 8}
+    begun = {name: dt.datetime.combine(MONDAY, dt.time(hour)) for name, hour in observed.items()}
+    history = tuple(
+        HistoryRow(order_id=name, machine="M1", started=at, finished=at, sheets=1) for name, at in begun.items()
+    )
+    for known, expected in ((history, ["2", "1", "3"]), ((), ["3", "1", "2"])):
+        work_of = workload_of(plant(orders=rows, history=known, rules={"dispatch": "due"}))
+        jobs = sorted(simulate(work_of).jobs, key=lambda job: job.started_s)
+        assert [rows[work_of.draws.book.row[job.number]].order_id for job in jobs] == expected
+
+
+def test_waits_for_people_are_those_of_machines() -> None:
+    work_of = workload_of(plant(times={"prepare": 30.0, "load": 4.0}))
+    trace = run(work_of.plant)
+    assert len(trace.tasks.request_task) == 2  # loading, and preparation that waits for it
+    assert measure_run(trace, work_of)["people_wait_share"] == 0.0
+
+
+def test_people_are_busy_in_overtime_too_when_their_utilisation_is_told() -> None:
+    saturday = {"overtime": ({"days": ("Sat",), "start": "06:00", "end": "12:00"},)}
+    rows = tuple(order(str(n), "A", 60) for n in range(6))
+    cell = plant(orders=rows, times={"load": 2.0}, calendar=saturday, people=(person("OP"),),
+                 run={"source": "replay", "weeks": 1.0},
+                 rules={"overtime_backlog_h": 1.0, "overtime_cap_h_per_week": 4.0})  # fmt: skip
+    work_of = workload_of(cell)
+    told = measure_run(run(cell), work_of)
+    assert told["people_utilisation"] == pytest.approx(told["person_busy_h"] / 44.0)

@@ -140,3 +140,32 @@ def test_the_same_sheet_has_the_same_luck_in_every_scenario() -> None:
     assert np.allclose(workload_of(changed).sheets.load_s, 2 * workload_of(varied).sheets.load_s, atol=1e-5)
     merged = workload_of(dataclasses.replace(varied, settings=replay(rules={"merge_days": 2.0}).settings))
     assert merged.sheets.load_s.tolist() == workload_of(varied).sheets.load_s.tolist()
+
+
+def test_a_measured_run_time_without_counts_is_cutting() -> None:
+    base = replay()
+    bare = dataclasses.replace(
+        base.programs[0], hits_per_sheet=0, cut_length_mm=0.0, contours=0, repositions=0, measured_run_s=400.0
+    )
+    tools = tuple(row for row in base.program_tools if row.program_id != "P-1")
+    work = workload_of(dataclasses.replace(base, programs=(bare, base.programs[1]), program_tools=tools))
+    assert (work.sheets.cut_s[0], work.sheets.run_s[0]) == (400.0, 400.0)
+    assert work.planned_h[0] > 1.15 * 3 * 400 / 3600
+
+
+def test_picks_that_only_hold_the_sheet_still_lengthen_it() -> None:
+    blank = dataclasses.replace(small_elements()[0], task_of="machine", state="unloading")
+    row = dataclasses.replace(blank, element="blocking", unit="s/pick_blocking", typical=3.0)
+    base = replay(elements=(*small_elements(), row), removal={"pickers": 1})
+    programs = (dataclasses.replace(base.programs[0], handover="removal"), base.programs[1])
+    assert workload_of(dataclasses.replace(base, programs=programs)).sheets.tail_s[0] == 18.0
+
+
+def test_an_element_of_a_sequence_is_refused_and_not_taken_at_its_mean() -> None:
+    plant = with_element(replay(sequences={"f": (60.0, 180.0)}), "load", law="sequence", file="f")
+    with pytest.raises(ValueError, match="in order"):
+        workload_of(plant)
+
+
+def test_whole_release_weeks_are_measured_over_whole_weeks() -> None:
+    assert workload_of(small_plant(run={"weeks": 1.5})).span_s == 14 * 86400.0
