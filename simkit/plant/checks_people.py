@@ -8,7 +8,18 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from simkit.base.messages import Finding
-from simkit.base.vocabulary import BENCH, OUTSIDE, TASKS, WEEKDAYS
+from simkit.base.vocabulary import (
+    BENCH,
+    CHANGEOVER,
+    DRIVERS,
+    FIRST_PIECE,
+    LOADING,
+    OUTSIDE,
+    PROCESS_STATES,
+    TASKS,
+    UNLOADING,
+    WEEKDAYS,
+)  # fmt: skip
 from simkit.plant.checking import reads
 from simkit.plant.checks_work import sheet_kg
 from simkit.plant.conditions import check_duties, parse_condition, split_unit
@@ -73,6 +84,34 @@ def element_rows_used(draft: Draft) -> Iterator[Finding]:
             why = f"{row.element} is work at the bench or outside the machine's time, but nobody does it"
             mend = "Name the skill of who does it, so that moved work is not free"
             yield note("elements.csv", why, mend, row=line, column="task_of", value=row.task_of)
+
+
+ONCE = ("order", "new_program")
+EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change", "regrind")
+CHANGES = ("material_change", "nozzle_change", "clamp_change", "gas_change")
+OTHERS = ("process", "store_exchange", "stack_exchange", "cell_entry")
+
+
+@reads("elements")
+def element_stages(draft: Draft) -> Iterator[Finding]:
+    """Every element belongs to a stage: what is counted per order is not time of a sheet, and the reverse."""
+    for row, line in draft.sheets["elements"]:
+        driver = row.unit.partition("/")[2]
+        states = _states_of(driver) if driver in DRIVERS else ()
+        if states and row.state not in states:
+            why = f"{row.element} is counted per {driver}, which takes no time in this state, so that it would be lost"
+            yield Finding("elements.csv", why, f"Write one of {', '.join(states)}", line, "state", row.state)
+
+
+def _states_of(driver: str) -> tuple[str, ...]:
+    """States in which what is counted by this driver takes its time; empty: any."""
+    if driver in OTHERS:
+        return ()
+    if driver in ONCE:
+        return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
+    if driver in (*EXCHANGES, *CHANGES):
+        return (CHANGEOVER, OUTSIDE) if driver in EXCHANGES or driver == "material_change" else (CHANGEOVER,)
+    return (*PROCESS_STATES, LOADING, UNLOADING, BENCH, OUTSIDE)
 
 
 @reads("elements", "stops", "upkeep", "people")

@@ -337,3 +337,7 @@ def test_stations_of_one_machine_are_its_own_matter() -> None:
 
 def test_elements_keep_their_type() -> None:
     assert all(isinstance(row, Element) for row in PLANT.elements)
+
+
+def test_an_element_that_no_stage_takes_is_refused() -> None:
+    assert "counted per sheet" in only(with_element(PLANT, "first_piece", unit="min/sheet"))
