@@ -69,7 +69,10 @@ def run_cell(scenario: Scenario, luck: Luck) -> Totals:
     """Simulate one scenario with given luck; totals by measure name."""
     draws, tables_today = luck
     workload = make_workload(scenario, draws, tables_today)
-    return measure_run(simulate(workload), workload)
+    totals = measure_run(simulate(workload), workload)
+    if scenario.plant.settings.run.source == "saturated" and totals["state_no_work_h"] > 0:
+        raise RuntimeError("the saturated queue ran dry before the horizon: orders take less time than planned")
+    return totals
 
 
 def cell_units() -> dict[str, str]:

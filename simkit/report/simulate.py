@@ -14,6 +14,7 @@ import pandas as pd
 
 from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants, combinations_of
 from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
+from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
 from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
@@ -67,6 +68,7 @@ def simulate_study(
     that cannot be read (then nothing is written) and for an output folder that is not ours.
     """
     plant = read_plant(plant_folder)
+    _require_projection(plant)
     claim_folder(out_dir)
     run = plant.settings.run
     chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}
@@ -87,6 +89,21 @@ def simulate_study(
     study = StudyFolder(results, _ribbon(plant, plan, chosen["seed"], chosen["weeks"]), card)
     write_study(out_dir / RESULTS_FOLDER, study)
     return study
+
+
+def _require_projection(plant: Plant) -> None:
+    """The studies turn totals of projected weeks into yearly amounts; other sources and a warm-up do not fit."""
+    run = plant.settings.run
+    mend = "Keep such settings to 'simkit run'; a study starts from start.csv instead of a warm-up"
+    findings = []
+    if run.source != "project" or run.horizon_s is not None:
+        why = "the studies project whole release weeks until the book is done"
+        findings.append(Finding("plant.toml", why, mend, column="run.source, run.horizon_s", value=run.source))
+    if run.warmup_s:
+        why = "totals of the whole run would not fit the weeks after the warm-up"
+        findings.append(Finding("plant.toml", why, mend, column="run.warmup_s", value=f"{run.warmup_s:g}"))
+    if findings:
+        raise BadInput(findings)
 
 
 def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> Plan:

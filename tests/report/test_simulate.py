@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from simkit.base.messages import BadInput
 from simkit.report.simulate import simulate_study
 from simkit.report.studydata import read_study
 from tests.report.option_plant import write_option_plant
@@ -52,3 +53,12 @@ def test_another_seed_gives_other_numbers(studied, tmp_path):
     assert (tmp_path / "other" / "results" / "results.csv").read_bytes() != (
         out / "results" / "results.csv"
     ).read_bytes()
+
+
+def test_a_warm_up_or_another_source_of_work_is_refused(tmp_path):
+    folder = write_option_plant(tmp_path / "plant")
+    text = (folder / "plant.toml").read_text(encoding="utf-8").replace("warmup_s = 0.0", "warmup_s = 600.0")
+    (folder / "plant.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput, match="warmup_s"):
+        simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
+    assert not (tmp_path / "out").exists()
