@@ -1,4 +1,4 @@
-"""One rendering of all studies on the small plant and made-up results, shared by the tests of a session."""
+"""One rendering of all studies on the small plant and made-up results, shared by all tests of a run."""
 
 from __future__ import annotations
 
