@@ -86,11 +86,12 @@ def run(
     """Simulate combinations of options beside today, all with the same orders and the same luck."""
     from simkit.experiment.runner import make_scenarios, run_scenarios
     from simkit.plant.reading import read_plant
+    from simkit.plant.scenarios import parse_combination
     from simkit.report.console import as_json, as_table
 
     given = {"replications": replications, "seed": seed, "weeks": weeks}
     numbers = [f"plant.run.{name}={value}" for name, value in given.items() if value is not None]
-    combinations = [(), *(tuple(filter(None, text.split("+"))) for text in options)]
+    combinations = [(), *map(parse_combination, options)]
     scenarios = make_scenarios(read_plant(plant), combinations, (*changes, *numbers))
     base = scenarios[0]
     results = run_scenarios(base, scenarios, workers=workers, scheduler=scheduler, progress=not json)

@@ -22,7 +22,7 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant.checking import reads
 from simkit.plant.checks_work import sheet_kg
-from simkit.plant.conditions import check_duties, parse_condition, split_unit
+from simkit.plant.conditions import parse_condition, parse_duties, split_unit
 from simkit.plant.drafts import Draft, note, place_of
 from simkit.plant.values import WALL_TIME, near
 
@@ -153,7 +153,7 @@ def person_shifts(draft: Draft) -> Iterator[Finding]:
             why = "is not a shift of the calendar in plant.toml"
             mend = f"Name a shift, or always; {near(row.shift, [*names, 'always'])}"
             yield Finding("people.csv", why, mend, row=line, column="shift", value=row.shift)
-        yield from _said("people.csv", line, "duties", row.duties, check_duties)
+        yield from _said("people.csv", line, "duties", row.duties, parse_duties)
 
 
 def _shift_names(draft: Draft) -> list[str]:

@@ -6,6 +6,7 @@ import re
 
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import DRIVERS, WEEKDAYS
+from simkit.plant.settings import Window
 from simkit.plant.values import WALL_TIME, near
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
@@ -59,13 +60,18 @@ def split_unit(unit: str) -> tuple[float, str]:
     return TIME_UNIT_S.get(time_unit, 1.0), driver
 
 
-def check_duties(text: str) -> None:
-    """Raise ValueError for the piece of a duties text that is not like ``Mon-Fri 10:00-14:00``."""
+def parse_duties(text: str) -> tuple[Window, ...]:
+    """Read ``Mon-Fri 10:00-14:00; Sat 06:00-08:00`` into windows; raises ValueError with the faulty piece."""
     day, clock = "|".join(WEEKDAYS), WALL_TIME.pattern
+    windows = []
     for piece in filter(None, (piece.strip() for piece in text.split(";"))):
         match = re.fullmatch(rf"({day})(?:-({day}))?\s+{clock}-{clock}", piece)
-        if match is None or WEEKDAYS.index(match[2] or match[1]) < WEEKDAYS.index(match[1]):
+        first, last = (WEEKDAYS.index(match[1]), WEEKDAYS.index(match[2] or match[1])) if match else (1, 0)
+        if last < first:
             raise ValueError(f"'{piece}' is not like 'Mon-Fri 10:00-14:00'")
+        start, end = piece.split()[-1].split("-")
+        windows.append(Window(days=WEEKDAYS[first : last + 1], start=start, end=end))
+    return tuple(windows)
 
 
 def split_tool(text: str) -> tuple[str, float | None]:

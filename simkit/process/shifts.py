@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from simkit.base.units import SECONDS_PER_DAY
 from simkit.base.vocabulary import WEEKDAYS
+from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift, Window
 from simkit.plant.tables import CalendarDay, Person
@@ -156,21 +157,6 @@ def _person_windows(
     for a, b, breaks in worked.get(person.shift, []):
         spans += without([(a, b)], breaks)
     return without(merged(spans), _windows(parse_duties(person.duties), wall, days))
-
-
-def parse_duties(text: str) -> tuple[Window, ...]:
-    """Read ``Mon-Fri 10:00-14:00; Sat 06:00-08:00`` into windows; raises ValueError with the faulty piece."""
-    windows = []
-    for piece in filter(None, (piece.strip() for piece in text.split(";"))):
-        try:
-            days, clock = piece.split()
-            start, end = clock.split("-")
-            first, _, last = days.partition("-")
-            a, b = WEEKDAYS.index(first), WEEKDAYS.index(last or first)
-            windows.append(Window(days=WEEKDAYS[a : b + 1], start=start, end=end))
-        except ValueError as error:
-            raise ValueError(f"'{piece}' is not like 'Mon-Fri 10:00-14:00'") from error
-    return tuple(windows)
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from simkit.plant.conditions import check_duties, parse_condition, split_tool, split_unit
+from simkit.plant.conditions import parse_condition, parse_duties, split_tool, split_unit
 
 
 def test_conditions() -> None:
@@ -29,10 +29,10 @@ def test_tools_with_a_clearance() -> None:
 
 @pytest.mark.parametrize("text", ["", "Mon-Fri 10:00-14:00", "Sat 06:00-08:00; Mon 22:00-02:00"])
 def test_duties(text: str) -> None:
-    check_duties(text)
+    parse_duties(text)
 
 
 @pytest.mark.parametrize("text", ["Mon 10-14", "Fri-Mon 10:00-14:00", "10:00-14:00", "Mon-Fri 10:00-24:00"])
 def test_duties_that_are_refused(text: str) -> None:
     with pytest.raises(ValueError, match="is not like"):
-        check_duties(text)
+        parse_duties(text)

@@ -6,10 +6,11 @@ import datetime as dt
 
 import pytest
 
+from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
-from simkit.process.shifts import merged, parse_duties, plan_shifts, without
+from simkit.process.shifts import merged, plan_shifts, without
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
 
 H = 3600.0
