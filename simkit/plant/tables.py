@@ -192,6 +192,7 @@ class StartRow:
     clearance_mm: float | None = column("clearance it stands at", unit="mm", low=0, default=None)
     angle: float = column("angle it stands at", unit="deg", default=0.0)
     hits: float = column("hits since regrind", low=0, default=0.0)
+    grinds: int = column("regrinds so far of the copy that stands there", low=0, default=0)
     sheets: int = column("sheets still to make (backlog); 0: all", low=0, default=0)
     due_in_days: int = column("working days to its due date (backlog)", default=3)
 

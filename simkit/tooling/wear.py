@@ -7,6 +7,7 @@ wear factor.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import repeat
 from typing import NamedTuple
@@ -69,6 +70,20 @@ def failure_points(
         done = max(done, 0.0)
         present = next(lives)
     return tuple(points), total - done
+
+
+def sheets_to_failure(worn_hits: float, life_hits: float, hits_per_sheet: float) -> float:
+    """Return how many sheets a copy still does before its life is reached: fractional, infinite for no hits.
+
+    ``worn_hits`` are counted hits since regrind, ``life_hits`` the drawn life (above 0), ``hits_per_sheet`` the
+    counted hits of the copy on one sheet. A result of 2.25 says: two more sheets, and it fails when a quarter
+    of the hits of the third are done. A whole number ends with a sheet, and the hit after it finds the tool
+    blunt; a copy whose planned swap falls there is swapped first. 0: its life is over. Linear arithmetic on
+    counted hits (linear accumulation of wear over materials: common practice, no source).
+    Raises :class:`BadInput` for a life of 0 or less.
+    """
+    left = max(_positive(life_hits) - worn_hits, 0.0)
+    return left / hits_per_sheet if hits_per_sheet > 0 else math.inf
 
 
 def after_regrind(grinds: int, grind_life: int) -> tuple[int, bool]:

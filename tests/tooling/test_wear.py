@@ -1,9 +1,18 @@
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.tooling.wear import FailurePoint, after_regrind, copy_offsets, due_for_regrind, failure_points
+from simkit.tooling.wear import (
+    FailurePoint,
+    after_regrind,
+    copy_offsets,
+    due_for_regrind,
+    failure_points,
+    sheets_to_failure,
+)
 from tests.tooling.rooms import room_of, tool
 
 ROOM = room_of(3, [tool(0, copies=2), tool(1), tool(2)])
@@ -52,6 +61,20 @@ def test_no_hits_no_failure():
 def test_a_life_of_nothing_is_refused():
     with pytest.raises(BadInput, match="above 0"):
         failure_points(0.0, 1.0, 1, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("worn", "life", "hits", "sheets"),
+    [(0, 100, 40, 2.5), (60, 100, 40, 1.0), (90, 100, 40, 0.25), (100, 100, 40, 0.0), (130, 100, 40, 0.0),
+     (0, 100, 0, math.inf), (100, 100, 0, math.inf)],
+)  # fmt: skip
+def test_sheets_until_the_life_is_reached(worn: float, life: float, hits: float, sheets: float):
+    assert sheets_to_failure(worn, life, hits) == sheets
+
+
+def test_sheets_to_failure_refuse_a_life_of_nothing():
+    with pytest.raises(BadInput, match="above 0"):
+        sheets_to_failure(0.0, 0.0, 1.0)
 
 
 def test_grinds_are_counted_until_the_tool_is_replaced():
