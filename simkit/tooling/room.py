@@ -12,8 +12,9 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.plant.settings import Magazine, Settings, Station
+from simkit.plant.settings import Settings, Station
 from simkit.plant.tables import Material, ProgramTool, Tool
+from simkit.tooling.magazine import default_contents, listed_contents
 
 NO_CLEARANCE = -1.0
 """Clearance of a need or a placed tool for which no die clearance matters (mm)."""
@@ -85,6 +86,7 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
     pins = _entries("plant.rules.pinned", settings.rules.pinned, tools)
     magazine = settings.magazine
     listed = _entries("plant.magazine.contents", magazine.contents, tools)
+    kept = tuple(_owned(t) or (NO_CLEARANCE,) for t in tools)
     pinned_rows = {tool for tool, _ in pins}
     bars = tuple(_bars(t, is_tall, ring, neighbours) for t, is_tall in zip(tools, tall, strict=True))
     return ToolRoom(
@@ -105,7 +107,7 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
         special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
         pinned_tools=frozenset(tool for tool, clearance in pins if clearance is None),
-        contents=_listed_contents(listed, tools) if listed else _default_contents(magazine, tools, uses),
+        contents=listed_contents(listed, kept) if listed else default_contents(magazine, tools, kept, uses),
         eviction=settings.rules.eviction,
         has_magazine=bool(magazine.places),
     )
@@ -192,51 +194,3 @@ def _number(text: str) -> float | None:
         return float(text)
     except ValueError:
         return None
-
-
-def _listed_contents(listed: list[tuple[int, float | None]], tools: Sequence[Tool]) -> frozenset[tuple[int, float]]:
-    """Contents as listed; an entry without clearance means the tool with all its dies."""
-    contents: set[tuple[int, float]] = set()
-    for tool, clearance in listed:
-        wanted = (_owned(tools[tool]) or (NO_CLEARANCE,)) if clearance is None else (clearance,)
-        contents.update((tool, each) for each in wanted)
-    return frozenset(contents)
-
-
-def _default_contents(
-    magazine: Magazine, tools: Sequence[Tool], uses: Iterable[tuple[Need, float]]
-) -> frozenset[tuple[int, float]]:
-    """Fill the places of each size with its most used tools, each with its most used dies.
-
-    Every tool gets one place before any gets a second; a second place needs a second copy and takes the
-    next dies. Ties go to the earlier tool and the smaller clearance.
-    """
-    weight: dict[tuple[int, float], float] = {}
-    for need, amount in uses:
-        weight[need.tool, need.clearance] = weight.get((need.tool, need.clearance), 0.0) + amount
-    dies: dict[int, list[float]] = {}
-    for tool, clearance in sorted(weight, key=lambda pair: (-weight[pair], pair)):
-        if clearance in (_owned(tools[tool]) or (NO_CLEARANCE,)):
-            dies.setdefault(tool, []).append(clearance)
-    total = {tool: sum(weight[tool, clearance] for clearance in kept) for tool, kept in dies.items()}
-    ranked = sorted(dies, key=lambda tool: (-total[tool], tool))
-    contents: set[tuple[int, float]] = set()
-    for size, places in magazine.places.items():
-        per_place = magazine.dies_per_place.get(size, 1)
-        of_size = [tool for tool in ranked if tools[tool].station_size_mm == float(size)]
-        contents.update(_filled(of_size, dies, tools, places, per_place))
-    return frozenset(contents)
-
-
-def _filled(
-    ranked: list[int], dies: dict[int, list[float]], tools: Sequence[Tool], places: int, per_place: int
-) -> set[tuple[int, float]]:
-    """Give ``places`` places to the tools in turn, first copies first."""
-    filled: set[tuple[int, float]] = set()
-    for copy in range(max((tools[tool].copies for tool in ranked), default=0)):
-        for tool in ranked:
-            more = dies[tool][copy * per_place : (copy + 1) * per_place]
-            if places and more and copy < tools[tool].copies:
-                places -= 1
-                filled.update((tool, clearance) for clearance in more)
-    return filled
