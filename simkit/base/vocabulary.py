@@ -59,6 +59,7 @@ DRIVERS: dict[str, str] = {
     "hit": "a punching hit",
     "forming_hit": "a forming hit",
     "tool": "a tool used on a sheet (turret index)",
+    "engagement": "a tool of a sheet that stands in a station whose die retracts (one rise of the die a sheet)",
     "reposition": "a reposition of the sheet",
     "mode_change": "a sheet that is both punched and cut",
     "contour": "a contour",

@@ -15,6 +15,7 @@ from simkit.base.vocabulary import (
     FIRST_PIECE,
     LOADING,
     NO_WORK,
+    PUNCHING,
     STOPPED,
     UNLOADING,
     UPKEEP,
@@ -26,12 +27,14 @@ from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import Change, ToolWork
+from simkit.cell.trace import WORN_TOOL
 from simkit.cell.upkeep import UpkeepClocks
 
 if TYPE_CHECKING:
     from simkit.cell.run import Cell
 
 _STILL = -1
+_NEVER_S = float("inf")
 
 
 class MachineProcess(Stretches):
@@ -176,13 +179,17 @@ class MachineProcess(Stretches):
             yield from self._until_open()
             yield from self._care()
             yield from cell.stacks.room_for(self, job)
+            yield from self._swap_worn(job)
             yield from self._until_open()
             yield from self._load(job, sheet)
+            hand_s, gripper_s = self.tools.middle(job, done)
             if len(sheets) - done <= tail:
                 if self.next_job is None:
                     self.next_job = self._choose()
-                self._look_ahead(job, sheet, change)
-            yield from self._mid_program(job, change)
+                self._look_ahead(job, sheet, gripper_s)
+            yield from self.alone(CHANGEOVER, gripper_s)
+            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool")
+            yield from self.alone(PUNCHING, change.engaged * self.facts.engagement_s[job.members[0]])
             lost = yield from self._run(job, sheet, done)
             if lost:
                 sheets += [sheet] * lost
@@ -207,43 +214,48 @@ class MachineProcess(Stretches):
         else:
             yield from self.by_person(who, LOADING, seconds, job, "material", self.facts.load_skills(job))
 
-    def _look_ahead(self, job: Job, sheet: int, change: Change) -> None:
+    def _look_ahead(self, job: Job, sheet: int, gripper_s: float) -> None:
         """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
         if self.next_job is None or not self.tools.lookahead or self.cell.settings.rules.lookahead_sheets < 1:
             return
-        budget_s = self.facts.cut_s[sheet] - change.mid_gripper_s
+        budget_s = self.facts.cut_s[sheet] - gripper_s
         if budget_s > 0:
             known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
             self.tools.look_ahead(job, self.next_job, known, budget_s)
 
-    def _mid_program(self, job: Job, change: Change) -> Steps:
-        """Exchanges in the middle of a program that needs more stations than exist, on each sheet."""
-        yield from self.alone(CHANGEOVER, change.mid_gripper_s)
-        yield from self.by_person("changeover", CHANGEOVER, change.mid_hand_s, job, "tool")
+    def _swap_worn(self, job: Job) -> Steps:
+        """In an order longer than a tool's limit the tool is swapped between two sheets."""
+        change = self.tools.swap_worn(job)
+        if change is not None:
+            self.cell.ask_outside(job, change.outside_s)
+            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool")
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
         run_s, counts = self.facts.run_s[sheet], self.facts.exposure(job, number)
-        worn = [on for at, on in job.worn_at if at == number]
+        wear = self.tools.wear
+        fails_after = wear.fails_after()
+        worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
         self.sheet = sheet
         self.stops.catch_up(self.clock.now)
         while True:
             happening = self.stops.first(counts, done_s, run_s)
-            worn_s = on_grid_s(worn[0] * run_s) if worn else float("inf")
-            if worn and worn_s <= (happening.offset_s if happening else run_s):
-                worn.pop(0)
-                yield from self._run_to(done_s, max(worn_s, done_s), counts, run_s, _STILL)
+            if worn_s <= (happening.offset_s if happening else run_s):
+                yield from self._run_to(done_s, worn_s, counts, run_s, _STILL)
+                wear.ran(fails_after)
                 yield from self._worn_tool(job)
                 return 1
             if happening is None:
                 yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
                 self.upkeep.grow(run_s, self.facts.cut_s[sheet])
+                wear.ran(1.0)
                 return 0
             yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)
             done_s = happening.offset_s
             lost = yield from self._stop(happening.cause, happening.number, job)
             if lost:
+                wear.ran(done_s / run_s if run_s > 0 else 0.0)
                 return lost
 
     def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
@@ -311,12 +323,11 @@ class MachineProcess(Stretches):
         return lost
 
     def _worn_tool(self, job: Job) -> Steps:
-        """A tool that nobody counted has passed its life: it is changed, and the sheet is lost."""
-        self.log.stop_cause.append(-1)
+        """A tool has passed its life: another or the reground one is fitted, and the sheet is lost."""
+        self.log.stop_cause.append(WORN_TOOL)
         self.log.stop_at_s.append(self.clock.now)
-        first = self.tools.first[job.members[0]]
-        seconds = self.tools.seconds["tool_load"][first] + self.tools.book.swap_s
-        self.cell.ask_outside(job, self.tools.book.outside_s)
+        seconds, outside = self.tools.replace_worn(job)
+        self.cell.ask_outside(job, outside)
         yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
         self._lose(1)

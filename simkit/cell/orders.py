@@ -41,7 +41,7 @@ class Job:
     picked_height_mm: float = 0.0
     stacks_held: int = 0
     loads: float = 0.0
-    worn_at: list[tuple[int, float]] = field(default_factory=list)
+    faults: list[Any] = field(default_factory=list)
     row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)

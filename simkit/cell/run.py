@@ -15,13 +15,12 @@ from simkit.cell.machine import MachineProcess
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
 from simkit.cell.stops import StopClocks, shared_sequences
-from simkit.cell.toolwork import ToolBook, ToolWork, make_tool_book
+from simkit.cell.toolbook import tool_book
+from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import Trace
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-
-_tool_books: dict[str, ToolBook] = {}
 
 
 def simulate(workload: Workload, *, jumping: bool = True) -> Trace:
@@ -134,15 +133,3 @@ class PartStacks:
                 self.places.give()
             else:
                 self.cell.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self.places.give())
-
-
-def tool_book(workload: Workload) -> ToolBook:
-    """The scenario's tool book, kept for its other replications (by physics hash)."""
-    key = workload.scenario.physics_hash
-    if not key:
-        return make_tool_book(workload)
-    if key not in _tool_books:
-        if len(_tool_books) > 256:
-            _tool_books.clear()
-        _tool_books[key] = make_tool_book(workload)
-    return _tool_books[key]

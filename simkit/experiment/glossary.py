@@ -78,6 +78,8 @@ _FIXED = (
     Measure("exchange_hidden_h", "h", "exchange time hidden behind cutting"),
     Measure("exchange_visible_h", "h", "exchange time during which the machine stands"),
     Measure("tools_reground", "regrinds", "tools reground"),
+    Measure("tools_replaced", "tools", "tools replaced because they cannot be ground again"),
+    Measure("tools_worn_out", "tools", "tools that failed in the middle of a sheet"),
     Measure("tools_broken", "tools", "tools broken"),
     Measure("stops", "stops", "unplanned stops in the span"),
     Measure("stop_h", "h", "hours stopped in the span"),

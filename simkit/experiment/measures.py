@@ -330,7 +330,9 @@ def _tools(trace: Trace) -> Measures:
     measures["magazine_misses"] = float(sum(counts.misses for counts in trace.tools))
     measures["exchange_hidden_h"] = sum(counts.hidden_s for counts in trace.tools) / SECONDS_PER_HOUR
     measures["exchange_visible_h"] = sum(counts.visible_s for counts in trace.tools) / SECONDS_PER_HOUR
-    measures["tools_reground"] = float(sum(counts.reground for counts in trace.tools))
+    measures["tools_reground"] = float(sum(sum(counts.wear.reground.values()) for counts in trace.tools))
+    measures["tools_replaced"] = float(sum(sum(counts.wear.replaced.values()) for counts in trace.tools))
+    measures["tools_worn_out"] = float(sum(counts.wear.worn_out for counts in trace.tools))
     measures["tools_broken"] = float(sum(counts.broken for counts in trace.tools))
     return measures
 

@@ -16,6 +16,7 @@ from simkit.base.vocabulary import (
     LOADING,
     OUTSIDE,
     PROCESS_STATES,
+    PUNCHING,
     TASKS,
     UNLOADING,
     WEEKDAYS,
@@ -107,6 +108,8 @@ def _states_of(driver: str) -> tuple[str, ...]:
     """States in which what is counted by this driver takes its time; empty: any."""
     if driver in OTHERS:
         return ()
+    if driver == "engagement":
+        return (PUNCHING,)
     if driver in ONCE:
         return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
     if driver in (*EXCHANGES, *CHANGES):

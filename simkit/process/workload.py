@@ -75,6 +75,7 @@ class OrderTimes:
     change_s: dict[str, Floats]
     store_exchange_s: Floats
     stack_exchange_s: Floats
+    engagement_s: Floats
     outside_s: dict[str, Floats]
     staged_s: dict[str, Floats]
 
@@ -250,7 +251,7 @@ def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
 
 def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
     size = len(program)
-    zero = {name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack")}
+    zero = {name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "engage")}
     change = {driver: np.zeros(size) for driver in CHANGE_DRIVERS}
     outside: dict[str, Floats] = {}
     staged: dict[str, Floats] = {}
@@ -273,15 +274,19 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
     return OrderTimes(
         grid["fixed"], grid["machine"], grid["first"], grid["entry"],
         {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
+        grid["engage"],
         {name: on_grid(value) for name, value in outside.items()},
         {name: on_grid(value) for name, value in staged.items()},
     )  # fmt: skip
 
 
+_SLOT_OF = {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack", "engagement": "engage"}
+
+
 def _order_slot(driver: str, state: str, by_person: bool) -> str:
     """Where a once-an-order element goes."""
-    if driver in ("cell_entry", "store_exchange", "stack_exchange"):
-        return {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack"}[driver]
+    if driver in _SLOT_OF:
+        return _SLOT_OF[driver]
     if state == FIRST_PIECE:
         return "first"
     if state == CHANGEOVER:

@@ -26,6 +26,7 @@ ROWS = {
     "bench": ("bench", "min/sheet", "bench"), "fetch": ("material", "min/material_change", "changeover"),
     "store": ("machine", "min/store_exchange", "changeover"), "tool": ("changeover", "min/tool_load", "changeover"),
     "gripper": ("machine", "min/magazine_exchange", "changeover"), "prepare": ("preparation", "min/order", "outside"),
+    "grind": ("preparation", "min/regrind", "outside"), "rise": ("machine", "s/engagement", "punching"),
     "stage": ("material", "min/material_change", "outside"),
     "nozzle": ("changeover", "min/nozzle_change", "changeover"),
     "pick": ("machine", "min/pick", "unloading"), "stack": ("pallet", "min/stack_exchange", "changeover"),

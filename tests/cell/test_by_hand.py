@@ -292,7 +292,7 @@ def test_a_tracked_tool_is_reground_before_its_limit_and_an_untracked_one_fails_
     hits = tuple(dataclasses.replace(row, hits_per_sheet=100) for row in use("A", "T0"))
     cell = {"program_tools": hits, "orders": (order("1", "A", 2), order("2", "A", 2)), "times": {"tool": 1.0}}
     tracked = run(plant(tools=(dataclasses.replace(tool("T0"), tracked=True, **life),), **cell))
-    assert (tracked.tools[0].reground, tracked.machines[0].lost) == (1, [])
+    assert (sum(tracked.tools[0].wear.reground.values()), tracked.machines[0].lost) == (1, [])
     # hits reach 250 in the middle of the third sheet; the tool is changed in a minute, and the sheet made again
     worn = run(plant(tools=(dataclasses.replace(tool("T0"), tracked=False, **life),), **cell))
     assert story(worn) == [("changeover", 1.0), ("run", 26.0), ("stopped", 27.0), ("run", 47.0)]

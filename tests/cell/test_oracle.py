@@ -84,7 +84,7 @@ BREAKS = {
 @pytest.mark.parametrize("name", BREAKS)
 def test_a_broken_cell_is_seen(name: str, demo: Plant, monkeypatch: pytest.MonkeyPatch) -> None:
     busy = ("plant.bench.places=1", "plant.run.demand_factor=1.6", BUSY[0])
-    work = workload(demo, "", 1, busy)
+    work = workload(demo, "N2+N6", 1, busy)  # N6 lets two people contend for the same tasks
     oracle = records_of_oracle(Straight(work).run())
     monkeypatch.setattr(*BREAKS[name])
     assert difference(records_of_cell(simulate(work)), oracle) != ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+from simkit.cell.trace import Trace
 from simkit.plant.tables import StartRow
 from tests.cell.bench_plant import order, plant, program, run, story, tool, use
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT
@@ -24,7 +25,7 @@ def test_of_twins_the_one_at_the_right_clearance_wears_from_its_own_start() -> N
     for name, reground in (("A", 1), ("B", 0)):
         trace = run(plant(tools=(twins,), program_tools=with_hits(100, "A", "B"), materials=materials, start=start,
                           orders=(order("1", name),)))  # fmt: skip
-        assert trace.tools[0].reground == reground
+        assert sum(trace.tools[0].wear.reground.values()) == reground
 
 
 def test_hits_at_two_angles_wear_one_copy_with_their_sum() -> None:
@@ -32,7 +33,7 @@ def test_hits_at_two_angles_wear_one_copy_with_their_sum() -> None:
     angles = (*with_hits(60, "A"), *(dataclasses.replace(row, angle=90.0) for row in with_hits(60, "A")))
     trace = run(plant(tools=(dataclasses.replace(tool("T0"), **limits),), program_tools=angles,
                       orders=(order("1", "A"), order("2", "A"))))  # fmt: skip
-    assert trace.tools[0].reground == 1  # 120 + 120 hits pass 200
+    assert sum(trace.tools[0].wear.reground.values()) == 1  # 120 + 120 hits pass 200
 
 
 def test_a_standing_tool_that_is_reground_is_fitted_again_and_a_night_ends_there() -> None:
@@ -51,5 +52,50 @@ def test_the_lives_of_a_tool_follow_each_other_however_its_sheets_are_ordered() 
             "program_parts": ()}  # fmt: skip
     one = run(plant(orders=(order("1", "A", 200),), **cell))
     many = run(plant(orders=tuple(order(str(n), "A", 10) for n in range(20)), **cell))
-    assert one.machines[0].lost == many.machines[0].lost
+    assert runs_between_failures(one) == runs_between_failures(many)
     assert len(one.machines[0].lost) > 3
+
+
+def runs_between_failures(trace: Trace) -> list[int]:
+    """Good sheets before each lost one."""
+    log = trace.machines[0]
+    return [sum(made <= lost for made in log.made_at_s) for lost in log.lost_at_s]
+
+
+def test_a_sheet_that_is_lost_is_made_again_with_all_its_hits() -> None:
+    constant = dataclasses.replace(tool("T0"), life_hits=250.0)
+    trace = run(plant(tools=(constant,), program_tools=with_hits(100, "A"), orders=(order("1", "A", 5),)))
+    # hits run: 100, 200, fails at 250 (half of the third run), 100, 200, fails at 250, 100: five good, two lost
+    assert runs_between_failures(trace) == [2, 4]
+    assert trace.tools[0].wear.worn_out == 2
+    assert sum(trace.tools[0].wear.reground.values()) == 2
+    assert story(trace) == [("run", 60.0)]
+
+
+def test_an_order_longer_than_a_limit_swaps_the_tool_between_two_sheets() -> None:
+    cell = {"program_tools": with_hits(100, "A"), "orders": (order("1", "A", 5),), "times": {"tool": 1.0}}
+    trace = run(plant(tools=(dataclasses.replace(tool("T0"), **TRACKED),), **cell))
+    assert story(trace) == [("changeover", 1.0), ("run", 21.0), ("changeover", 22.0), ("run", 42.0),
+                            ("changeover", 43.0), ("run", 53.0)]  # fmt: skip
+    assert trace.machines[0].lost == []
+    assert sum(trace.tools[0].wear.reground.values()) == 2
+
+
+def test_a_spare_copy_is_fitted_while_the_worn_one_is_ground() -> None:
+    short = dataclasses.replace(tool("T0"), life_hits=250.0)
+    cell = {"program_tools": with_hits(100, "A"), "orders": (order("1", "A", 3),),
+            "times": {"tool": 1.0, "grind": 5.0}}  # fmt: skip
+    alone = run(plant(tools=(short,), **cell))
+    spare = run(plant(tools=(dataclasses.replace(short, copies=2),), **cell))
+    assert story(alone) == [("changeover", 1.0), ("run", 26.0), ("stopped", 32.0), ("run", 42.0)]
+    assert story(spare) == [("changeover", 1.0), ("run", 26.0), ("stopped", 27.0), ("run", 37.0)]
+    assert alone.outside_s == {}
+    assert spare.outside_s == {"preparation": 300.0}
+
+
+def test_a_tool_that_cannot_be_ground_again_is_replaced() -> None:
+    short = dataclasses.replace(tool("T0"), life_hits=100.0, grind_life=2)
+    trace = run(plant(tools=(short,), program_tools=with_hits(100, "A"), orders=(order("1", "A", 7),)))
+    wear = trace.tools[0].wear
+    assert wear.worn_out == sum(wear.reground.values()) + sum(wear.replaced.values())
+    assert sum(wear.replaced.values()) == wear.worn_out // 3

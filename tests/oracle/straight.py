@@ -11,8 +11,8 @@ import simpy
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
-from simkit.cell.run import tool_book
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
+from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.process.shifts import Span
@@ -222,17 +222,23 @@ class Straight(Crew):
             yield from self.until_open(m)
             yield from self.upkeep(m)
             yield from self.room_for_parts(m, job)
+            swap = m.tools.swap_worn(job)
+            if swap:
+                self.aside(job, swap.outside_s)
+                yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool")
             yield from self.until_open(m)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
+            hand_s, gripper_s = m.tools.middle(job, number)
             if remaining <= max(rules.lookahead_sheets, 1):
                 m.next = m.next or self.choose(m)
-                budget = facts.cut_s[sheet] - change.mid_gripper_s
+                budget = facts.cut_s[sheet] - gripper_s
                 if m.next and m.tools.lookahead and rules.lookahead_sheets and budget > 0:
                     known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
                     m.tools.look_ahead(job, m.next, known, budget)
-            yield from self.alone(m, "changeover", change.mid_gripper_s)
-            yield from self.by(m, "changeover", "changeover", change.mid_hand_s, job, "tool")
+            yield from self.alone(m, "changeover", gripper_s)
+            yield from self.by(m, "changeover", "changeover", hand_s, job, "tool")
+            yield from self.alone(m, "punching", change.engaged * facts.orders.engagement_s[job.members[0]])
             lost = yield from self.run_sheet(m, job, sheet, number)
             m.lost += [(sheet, self.env.now)] * lost
             to_do += [sheet] * lost
@@ -251,7 +257,8 @@ class Straight(Crew):
     def run_sheet(self, m: Machine, job: Job, sheet: int, number: int):
         """Run through stops and worn tools; the number of sheets lost."""
         run_s, adds, done_s = self.facts.run_s[sheet], self.facts.exposure(job, number), 0.0
-        worn = [on_grid_s(share * run_s) for at, share in job.worn_at if at == number]
+        share = m.tools.wear.fails_after()
+        worn = [on_grid_s(share * run_s)] if share < 1 else []
         m.stops.catch_up(self.env.now)
         while True:
             coming = m.stops.first(adds, done_s, run_s)
@@ -262,16 +269,19 @@ class Straight(Crew):
             done_s = until
             if by_wear:
                 m.stopped.append((-1, self.env.now))
-                self.aside(job, self.book.outside_s)
-                seconds = m.tools.seconds["tool_load"][m.tools.first[job.members[0]]] + self.book.swap_s
+                m.tools.wear.ran(share)
+                seconds, outside = m.tools.replace_worn(job)
+                self.aside(job, outside)
                 yield from self.by(m, "clear", "stopped", seconds, job, "tool", waiting="stopped")
                 m.stops.stood_until(self.env.now)
                 return 1
             if coming is None:
                 m.care.grow(run_s, self.facts.cut_s[sheet])
+                m.tools.wear.ran(1.0)
                 return 0
             lost = yield from self.stop(m, coming.cause, coming.number, job)
             if lost:
+                m.tools.wear.ran(done_s / run_s if run_s > 0 else 0.0)
                 return lost
 
     def stop(self, m: Machine, cause: int, number: int, job: Job | None):

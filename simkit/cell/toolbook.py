@@ -1,0 +1,97 @@
+"""What never changes about tools while a scenario runs: needs per program, the tool room, the turret at the start."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from simkit.base.units import on_grid_s
+from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
+from simkit.process.workload import Workload
+from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
+from simkit.tooling.turret import Turret, empty_turret, start_turret
+
+
+@dataclass(frozen=True)
+class ToolBook:
+    """Tools and needs of a scenario, the same for all machines and replications.
+
+    ``hits`` gives, per program, the counted hits of a sheet by need: a tool at two angles has two.
+    ``limits`` are the counted hits after which a tracked tool is reground (None: not tracked), ``swap_s``
+    the seconds of a regrind at the machine (shim), ``outside_s`` those away from it, by who does it.
+    """
+
+    room: ToolRoom
+    needs: list[tuple[Need, ...]]
+    need_row: list[dict[int, int]]
+    hits: list[tuple[tuple[Need, float], ...]]
+    start: Turret
+    limits: list[float | None]
+    swap_s: float
+    outside_s: dict[str, float]
+
+
+def make_tool_book(workload: Workload) -> ToolBook:
+    """Work out needs per program, the tool room with its magazine, and the turret at the start."""
+    plant, tables = workload.plant, workload.tables
+    index = {tool.tool_id: row for row, tool in enumerate(plant.tools)}
+    materials = [plant.material_by_id[program.material_id] for program in tables.programs]
+    uses = [plant.tools_of.get(program.program_id, ()) for program in tables.programs]
+    needs = [needs_of(use, material, plant.tools, index) for use, material in zip(uses, materials, strict=True)]
+    room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs))
+    has_start = any(row.what == "turret" for row in plant.start)
+    swap, outside = _regrind_s(workload)
+    return ToolBook(
+        room, needs,
+        need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
+        hits=[
+            tuple(
+                (needs_of((use,), material, plant.tools, index)[0], use.hits_per_sheet * material.wear_factor)
+                for use in rows
+                if use.hits_per_sheet * material.wear_factor > 0
+            )
+            for rows, material in zip(uses, materials, strict=True)
+        ],
+        start=start_turret(room, plant.start, index) if has_start else empty_turret(room),
+        limits=[tool.regrind_limit_hits if tool.tracked else None for tool in plant.tools],
+        swap_s=swap, outside_s=outside,
+    )  # fmt: skip
+
+
+_books: dict[str, ToolBook] = {}
+
+
+def tool_book(workload: Workload) -> ToolBook:
+    """The scenario's tool book, kept for its other replications (by physics hash)."""
+    key = workload.scenario.physics_hash
+    if not key:
+        return make_tool_book(workload)
+    if key not in _books:
+        if len(_books) > 256:
+            _books.clear()
+        _books[key] = make_tool_book(workload)
+    return _books[key]
+
+
+def _weighed(workload: Workload, needs: list[tuple[Need, ...]]) -> list[tuple[Need, float]]:
+    """Each need of each program with the orders of the book that have it."""
+    tables = workload.tables
+    weight = np.zeros(len(tables.programs))
+    for order in workload.plant.orders:
+        weight[tables.index[order.program_id]] += 1
+    return [(need, float(weight[row])) for row, program in enumerate(needs) for need in program]
+
+
+def _regrind_s(workload: Workload) -> tuple[float, dict[str, float]]:
+    """Mean seconds of one regrind at the machine (shim, refit) and away from it, by who does it."""
+    machine = 0.0
+    outside: dict[str, float] = {}
+    for use in workload.tables.uses:
+        if use.timed.driver != "regrind":
+            continue
+        if use.timed.state == CHANGEOVER:
+            machine += use.timed.law.mean
+        elif use.timed.state == OUTSIDE:
+            outside[use.timed.task_of] = outside.get(use.timed.task_of, 0.0) + use.timed.law.mean
+    return on_grid_s(machine), {task: on_grid_s(seconds) for task, seconds in outside.items()}

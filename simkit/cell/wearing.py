@@ -1,0 +1,181 @@
+"""Wear of tools at one machine: hits since regrind of every copy, regrinds at the limit, lives that end sooner.
+
+A tracked tool is reground before the order that would take it past its limit; in an order longer than its limit,
+before the sheet that would. Any tool whose drawn life ends
+fails in the middle of a sheet: the sheet is lost, a spare copy or the same copy reground is fitted, and the sheet
+is made again with all its hits. A life of exactly so many hits does those hits well and fails at the next one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from simkit.base.laws import Law
+from simkit.cell.toolbook import ToolBook
+from simkit.process.workload import Workload
+from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.wear import after_regrind, due_for_regrind
+
+_LIFE_CHUNK = 32
+_NEVER = float("inf")
+_MOST_TRIES = 10_000
+"""Lives drawn until one is longer than the wear that a tool starts with."""
+
+
+@dataclass
+class WearCounts:
+    """Regrinds by tool row, tools replaced because they cannot be ground again, failures in the middle of a sheet."""
+
+    reground: dict[int, int] = field(default_factory=dict)
+    replaced: dict[int, int] = field(default_factory=dict)
+    worn_out: int = 0
+
+
+class Wear:
+    """Wear of every copy at one machine; copies stand in one flat list, see ``ToolRoom.offsets``."""
+
+    def __init__(self, workload: Workload, book: ToolBook, machine: int) -> None:
+        self.book, self.machine = book, machine
+        self.tools, self.draws = workload.plant.tools, workload.draws
+        self.offsets = book.room.offsets
+        self.counts = WearCounts()
+        self.hits = [0.0] * self.offsets[-1]
+        self.grinds = [0] * self.offsets[-1]
+        self._lives: dict[int, Iterator[float]] = {}
+        self._life: dict[int, float] = {}
+        self._start(workload)
+        self._uses: list[tuple[int, int, float]] = []
+        self._done = 0.0
+        self._slack = self._limit_slack = _NEVER
+
+    def _start(self, workload: Workload) -> None:
+        """Hits of the copies that stand in the turret at the start, numbered as :func:`start_turret` does."""
+        index = {tool.tool_id: row for row, tool in enumerate(self.tools)}
+        placed: dict[int, int] = {}
+        in_turret = [row for row in workload.plant.start if row.what == "turret"]
+        for row in sorted(in_turret, key=lambda row: row.station == 0):
+            tool = index[row.item]
+            self.hits[self.offsets[tool] + placed.get(tool, 0)] = row.hits
+            placed[tool] = placed.get(tool, 0) + 1
+
+    def begin(self, program: int, sheets: int, turret: Turret) -> tuple[tuple[int, int], ...]:
+        """Regrind what an order would take past its limit; return those copies, and be ready for its sheets."""
+        self._settle()
+        self._uses = self._used(program, turret)
+        whole = [(tool, copy, hits * sheets) for tool, copy, hits in self._uses]
+        due = due_for_regrind(self.book.room, self.hits, whole, self.book.limits)
+        for tool, copy in due:
+            self._regrind(tool, copy)
+        self._look()
+        return due
+
+    def due_now(self) -> tuple[tuple[int, int], ...]:
+        """Regrind what the next sheet of the order would take past its limit; return those copies."""
+        if self._done + 1.0 <= self._limit_slack or self._done == 0.0:
+            return ()
+        self._settle()
+        due = due_for_regrind(self.book.room, self.hits, self._uses, self.book.limits)
+        for tool, copy in due:
+            self._regrind(tool, copy)
+        self._look()
+        return due
+
+    def fails_after(self) -> float:
+        """The share of the next sheet's run after which a tool fails, 1 or more if none does."""
+        return max(self._slack - self._done, 0.0)
+
+    def ran(self, share: float) -> None:
+        """A share of a sheet has been run."""
+        self._done += share
+
+    def fail(self, standing: Turret) -> tuple[int, int, int]:
+        """The tool that fails now is reground; return its row, its copy, and a spare copy to fit instead (0: none)."""
+        at_sheet = self._slack
+        tool, copy, _ = next(use for use in self._uses if self._sheets_left(*use) == at_sheet)
+        self._settle()
+        self._regrind(tool, copy)
+        self.counts.worn_out += 1
+        spare = self._spare(tool, standing)
+        if spare:
+            self._uses = [(t, spare if (t, c) == (tool, copy) else c, hits) for t, c, hits in self._uses]
+        self._look()
+        return tool, copy, spare
+
+    def _look(self) -> None:
+        """Sheets until the first life ends, and until the first limit would be passed."""
+        self._slack = min((self._sheets_left(*use) for use in self._uses), default=_NEVER)
+        limits, offsets, hits = self.book.limits, self.offsets, self.hits
+        self._limit_slack = min(
+            ((limit - hits[offsets[t] + c - 1]) / h for t, c, h in self._uses if (limit := limits[t]) is not None),
+            default=_NEVER,
+        )
+
+    def _settle(self) -> None:
+        """Add the hits of the sheets run since the order began."""
+        for tool, copy, hits in self._uses:
+            self.hits[self.offsets[tool] + copy - 1] += hits * self._done
+        self._done = 0.0
+
+    def _regrind(self, tool: int, copy: int) -> None:
+        at = self.offsets[tool] + copy - 1
+        self.hits[at] = 0.0
+        self.grinds[at], replaced = after_regrind(self.grinds[at], self.tools[tool].grind_life)
+        count = self.counts.replaced if replaced else self.counts.reground
+        count[tool] = count.get(tool, 0) + 1
+        if self.tools[tool].life_hits is not None:
+            self._life[at] = next(self._lives_of(tool, at))
+
+    def _spare(self, tool: int, standing: Turret) -> int:
+        """The lowest copy that does not stand in the turret, 0 if all do."""
+        there = {placed.copy for placed in standing.stations if placed is not None and placed.tool == tool}
+        return next((copy for copy in range(1, self.book.room.copies[tool] + 1) if copy not in there), 0)
+
+    def _sheets_left(self, tool: int, copy: int, hits: float) -> float:
+        """Sheets, counted from the last settling, until the copy's life ends."""
+        if self.tools[tool].life_hits is None:
+            return _NEVER
+        at = self.offsets[tool] + copy - 1
+        return (self._life_of(tool, at) - self.hits[at]) / hits
+
+    def _life_of(self, tool: int, at: int) -> float:
+        """The present life in hits; that of a tool which starts worn is one longer than its wear, if there is one."""
+        life = self._life.get(at)
+        if life is None:
+            lives = self._lives_of(tool, at)
+            life = next(lives)
+            for _ in range(_MOST_TRIES):
+                if life > self.hits[at] or self._law(tool).is_constant:
+                    break
+                life = next(lives)
+            self._life[at] = life
+        return life
+
+    def _used(self, program: int, turret: Turret) -> list[tuple[int, int, float]]:
+        """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
+        standing: dict[int, list[Placed]] = {}
+        for placed in turret.stations:
+            if placed is not None:
+                standing.setdefault(placed.tool, []).append(placed)
+        worn: dict[tuple[int, int], float] = {}
+        for need, amount in self.book.hits[program]:
+            twins = standing.get(need.tool, ())
+            copy = min(twins, key=lambda at: (at[2] != need[1], at[3] != need[2])).copy if twins else 1
+            worn[need.tool, copy] = worn.get((need.tool, copy), 0.0) + amount
+        return [(tool, copy, amount) for (tool, copy), amount in worn.items()]
+
+    def _law(self, tool: int) -> Law:
+        row = self.tools[tool]
+        return Law(row.life_law, row.life_hits or 1.0, row.life_cv)
+
+    def _lives_of(self, tool: int, at: int) -> Iterator[float]:
+        if at not in self._lives:
+            self._lives[at] = self._life_stream(tool, at)
+        return self._lives[at]
+
+    def _life_stream(self, tool: int, at: int) -> Iterator[float]:
+        purpose, number, law = f"life:{self.machine}:{at}", 0, self._law(tool)
+        while True:
+            uniforms = self.draws.uniform(purpose, number + _LIFE_CHUNK)[number:]
+            yield from (max(float(value), 1.0) for value in law.draw(uniforms))
+            number += _LIFE_CHUNK
