@@ -1,0 +1,30 @@
+"""Numbers are refused by name when they lie outside their range."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from simkit.process.quantities import above_zero, not_below_zero, share, share_above_zero
+
+
+def test_numbers_become_floats_of_the_same_shape():
+    assert above_zero([1, 2], "a").dtype == np.float64
+    assert share(1, "a").shape == ()
+
+
+@pytest.mark.parametrize(
+    ("check", "value", "message"),
+    [
+        (above_zero, 0, "power must be above zero, not 0"),
+        (above_zero, [1, -2, -3], "power must be above zero, not -2"),
+        (above_zero, np.inf, "power must be above zero, not inf"),
+        (not_below_zero, [0, np.nan], "power must be zero or more, not nan"),
+        (share, 1.01, "power must be at most 1, not 1.01"),
+        (share, -0.5, "power must be zero or more, not -0.5"),
+        (share_above_zero, [0.5, 0], "power must be above zero, not 0"),
+    ],
+)
+def test_what_lies_outside_is_refused_by_name(check, value, message):
+    with pytest.raises(ValueError, match=f"^{message}$"):
+        check(value, "power")
