@@ -1,0 +1,84 @@
+"""Chances of tool lives: each law against its own quantiles, and mean use against plain integration."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from simkit.base.laws import Law
+from simkit.base.messages import BadInput
+from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, hazard, life_law, mean_use
+
+LAWS = [
+    life_law("exponential", 800.0), life_law("gamma", 800.0, 0.7), life_law("gamma", 800.0, 1.5),
+    life_law("lognormal", 800.0, 0.4), life_law("weibull", 800.0, 0.25), life_law("weibull", 800.0, 1.3),
+    life_law("triangular", 800.0, 0.3), life_law("uniform", 800.0, 0.5),
+]  # fmt: skip
+CHANCES = np.array([0.003, 0.1, 0.37, 0.5, 0.71, 0.98])
+named = pytest.mark.parametrize("life", LAWS, ids=lambda law: f"{law.kind} {law.cv:g}")
+
+
+@named
+def test_the_chance_to_fail_inverts_what_the_cell_draws(life: Law) -> None:
+    assert chance_to_fail(life, life.draw(CHANCES)) == pytest.approx(CHANCES, abs=1e-9)
+    assert chance_to_fail(life, [0.0, math.inf]).tolist() == pytest.approx([0.0, 1.0])
+
+
+@named
+def test_mean_use_is_the_integral_of_the_chance_to_last(life: Law) -> None:
+    for limit in (50.0, 400.0, 800.0, 1300.0):
+        # over chances instead of hits, where no law has a kink: the mean of the shorter of life and limit
+        failed = float(chance_to_fail(life, limit))
+        lives = quad(lambda u, life=life: float(life.draw(np.array([u]))[0]), 0.0, failed, limit=400)[0]
+        assert float(mean_use(life, limit)) == pytest.approx(lives + limit * (1 - failed), rel=1e-6)
+    assert float(mean_use(life, math.inf)) == pytest.approx(800.0)
+    assert float(mean_use(life, 1e7)) == pytest.approx(800.0, rel=1e-6)
+
+
+@named
+def test_the_hazard_is_the_slope_of_the_chance_to_fail_of_a_worn_tool(life: Law) -> None:
+    for worn in life.draw(CHANCES[1:5]):
+        if abs(worn - 800.0) > 1.0:  # the triangular law has a kink there
+            assert float(hazard(life, worn)) == pytest.approx(float(chance_to_fail_from(life, worn, 1e-3)) / 1e-3,
+                                                              rel=1e-3)  # fmt: skip
+
+
+def test_a_constant_life_does_its_last_hit() -> None:
+    life = life_law("constant", 100.0)
+    assert chance_to_fail(life, [99.0, 100.0, 100.5]).tolist() == [0.0, 0.0, 1.0]
+    assert mean_use(life, [40.0, 100.0, 300.0, math.inf]).tolist() == [40.0, 100.0, 100.0, 100.0]
+    assert chance_to_fail_from(life, 60.0, [40.0, 40.5]).tolist() == [0.0, 1.0]
+    with pytest.raises(ValueError, match="constant"):
+        hazard(life, 10.0)
+
+
+def test_a_law_without_spread_is_constant_and_the_exponential_has_its_own() -> None:
+    assert life_law("weibull", 10.0) == Law("constant", 10.0, 0.0)
+    assert life_law("exponential", 10.0) == Law("exponential", 10.0, 1.0)
+
+
+def test_a_worn_tool_of_an_exponential_life_is_as_good_as_new_and_one_past_its_law_fails_at_once() -> None:
+    life = life_law("exponential", 50.0)
+    assert float(chance_to_fail_from(life, 400.0, 50.0)) == pytest.approx(1 - math.exp(-1))
+    assert chance_to_fail_from(life_law("uniform", 100.0, 0.5), 190.0, [0.0, 5.0]).tolist() == [1.0, 1.0]
+    assert float(hazard(life_law("uniform", 100.0, 0.5), 190.0)) == math.inf
+
+
+@pytest.mark.parametrize(
+    ("kind", "mean", "cv", "words"),
+    [("empirical", 10.0, 0.3, "a life follows one of"), ("gamma", 0.0, 0.3, "above 0 hits"),
+     ("gamma", 10.0, -0.1, "0 or more"), ("weibull", 10.0, 0.01, "varies by 0.05 to 10"),
+     ("triangular", 10.0, 0.5, "below 0 hits"), ("uniform", 10.0, 0.6, "below 0 hits")],
+)  # fmt: skip
+def test_a_life_that_cannot_be_is_refused(kind: str, mean: float, cv: float, words: str) -> None:
+    with pytest.raises(BadInput, match=words):
+        life_law(kind, mean, cv)
+
+
+def test_everything_wrong_with_a_life_is_said_at_once() -> None:
+    with pytest.raises(BadInput, match="3 problems") as error:
+        life_law("bathtub", -1.0, -1.0)
+    assert [finding.column for finding in error.value.findings] == ["life_law", "life_hits", "life_cv"]
