@@ -20,7 +20,7 @@ GEOMETRIC = "sum of a geometric series, worked by hand"
 ERLANG = "renewal function of two-stage lives, rate 2: t - (1 - e^(-4 t)) / 4, worked by hand"
 TLF_D1 = "TLF-D1, worked by hand"
 TRADE = "no source; range of a check list, wide on purpose"
-FLOAT = "closed form: nine digits of the value"
+FLOAT = "closed form: half a unit of the ninth digit"
 EXACT = "whole numbers"
 LIVES, REPLACEMENT, RENEWAL = "simkit.tooling.lives.", "simkit.tooling.replacement.", "simkit.tooling.renewal."
 
@@ -41,6 +41,11 @@ CASES = {
 """Life, limit (hits), costs, times, then m(T), F(T), cost rate, availability, mean cycle, changes per time."""
 
 
+def half_a_unit(value: float) -> float:
+    """Half a unit of the ninth digit, and a hundredth for rounding in between."""
+    return float(0.505 * 10.0 ** (math.floor(math.log10(value)) - 8))
+
+
 def age_rows(number: str) -> list[Row]:
     life, limit, (planned, failed), (tp, tf), values = CASES[number]
     at: dict[str, Any] = {"life": life, "limit_hits": limit}
@@ -52,15 +57,16 @@ def age_rows(number: str) -> list[Row]:
              ("mean cycle", REPLACEMENT + "mean_cycle", times, "time of a hit"),
              ("changes", REPLACEMENT + "changes_per_time", times, "1/time of a hit")]  # fmt: skip
     return [
-        Row(f"{number} {name}", function, inputs, value, unit, 1.1e-9 * value, FLOAT, BARLOW, float)
+        Row(f"{number} {name}", function, inputs, value, unit, half_a_unit(value), FLOAT, BARLOW, float)
         for (name, function, inputs, unit), value in zip(calls, values, strict=True)
     ]
 
 
 def best_row(name: str, part: str, expected: float, tolerance: float, why: str, source: str) -> Row:
     inputs = {"life": SHAPE_2_5, "planned_cost": 1.0, "failure_cost": 5.0}
-    return Row(f"5.3 {name}", REPLACEMENT + "best_limit", inputs, expected, "hits" if part == "limit_hits" else "1/hit",
-               tolerance, why, source, lambda best: getattr(best, part))  # fmt: skip
+    unit = "hits" if part == "limit_hits" else "money/hit"
+    return Row(f"5.3 {name}", REPLACEMENT + "best_limit", inputs, expected, unit, why, source,
+               lambda best: getattr(best, part))  # fmt: skip
 
 
 def one(read: Callable[[Any], Any] = lambda values: values) -> Callable[[Any], float]:
