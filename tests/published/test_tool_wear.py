@@ -65,7 +65,7 @@ def age_rows(number: str) -> list[Row]:
 def best_row(name: str, part: str, expected: float, tolerance: float, why: str, source: str) -> Row:
     inputs = {"life": SHAPE_2_5, "planned_cost": 1.0, "failure_cost": 5.0}
     unit = "hits" if part == "limit_hits" else "money/hit"
-    return Row(f"5.3 {name}", REPLACEMENT + "best_limit", inputs, expected, unit, why, source,
+    return Row(f"5.3 {name}", REPLACEMENT + "best_limit", inputs, expected, unit, tolerance, why, source,
                lambda best: getattr(best, part))  # fmt: skip
 
 
