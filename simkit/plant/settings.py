@@ -7,9 +7,9 @@ names; the description of each field is its meaning in the field reference page.
 from __future__ import annotations
 
 import datetime as dt
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish"]
@@ -76,7 +76,9 @@ class People(Section):
 class Station(Section):
     """A run of like stations of the turret, in ring order."""
 
-    size_mm: float = Field(gt=0, description="largest tool it takes, mm")
+    size_mm: float = Field(gt=0, description="size class of the tools it takes, mm")
+    also_mm: tuple[float, ...] = Field(default=(), description="further size classes it takes (with an adapter), mm")
+    tools: int = Field(default=1, ge=1, description="tools of its size it holds at once (multi-tool holder)")
     count: int = Field(default=1, ge=1, description="how many in a row")
     turning: bool = Field(default=False, description="can turn its tool to any angle")
     retracting: bool = Field(default=False, description="its die can retract below the table")
@@ -98,13 +100,36 @@ class Machine(Section):
     gas_m3_per_h: float = Field(default=38.0, ge=0, description="assist gas while cutting, m3/h")
 
 
+def _size_in_mm(text: str) -> str:
+    """Return a size in mm as it is written shortest; two ways of writing one size are one."""
+    try:
+        size = float(text)
+    except ValueError:
+        size = 0.0
+    if not 0 < size < float("inf"):
+        raise ValueError("is not a size in mm")
+    return f"{size:g}"
+
+
+SizeText = Annotated[str, AfterValidator(_size_in_mm)]
+
+
 class Magazine(Section):
     """Tool magazine with a gripper; absent when it has no places."""
 
-    places: dict[str, int] = Field(default={}, description='places by station size in mm, as in {"16" = 50}')
-    dies_per_place: dict[str, int] = Field(default={}, description="dies kept with a tool in one place, by size")
+    places: dict[SizeText, Annotated[int, Field(ge=0)]] = Field(
+        default={}, description='places by station size in mm, as in {"16" = 50}; a tool of two positions takes two'
+    )
+    dies_per_place: dict[SizeText, Annotated[int, Field(ge=1)]] = Field(
+        default={}, description="dies kept with a tool in one place, by size; 1 where none is given"
+    )
     contents: tuple[str, ...] = Field(
         default=(), description="tools and clearances in it, TL-001@0.20; empty: the most used of the book"
+    )
+    loading: Literal["fixed", "ahead"] = Field(
+        default="fixed",
+        description="fixed: its contents never change; ahead: in attended time somebody puts in what the known "
+        "queue needs, as work outside the machine (element counted per magazine_load)",
     )
     lookahead: bool = Field(default=True, description="exchanges for the next order run while the laser cuts")
 

@@ -145,22 +145,48 @@ class Desk:
         """Return the best station for a tool that bars others, must turn, or finds no plain one; -1 if none.
 
         Least first: needs of the program left without a station, tools of the program displaced, tools that
-        leave, the rank of the most valuable of them, the station. Also returns the stations to be emptied.
+        leave, stations that must stay empty (none beside a die that retracts), the rank of the most valuable
+        tool that leaves, the place in the list of stations that take the tool. Also returns the stations to be
+        emptied.
         """
-        best: tuple[tuple[int, int, int, int, int], list[int]] | None = None
+        best: tuple[tuple[int, int, int, int, int, int], list[int]] | None = None
         order = self.leave_order()
         level = self.room.level[tool]
-        for s in self.room.fits[tool]:
+        bars = self.room.bars[tool]
+        for at, s in enumerate(self.room.fits[tool]):
             touched = self.touched(tool, s)
             if touched is None or not self._may_displace(touched, level):
                 continue
             displaced = sum(q in self.kept for q in touched)
             shortage = self._shortage(tool, s, touched, pending)
             worst = max((order[q] for q in touched), default=-NEVER - 1)
-            cost = (shortage, displaced, len(touched), worst, s)
+            cost = (shortage, displaced, len(touched), len(bars[s]), worst, at)
             if best is None or cost < best[0]:
                 best = (cost, touched)
-        return (best[0][-1], best[1]) if best else (-1, [])
+        return (self.room.fits[tool][best[0][-1]], best[1]) if best else (-1, [])
+
+    def way_round(self, tool: int) -> int:
+        """Return the station that a tool can have if tools of its own program move on, -1 if there is none.
+
+        That happens where size classes share stations: the tool there goes to a station that only it can take,
+        perhaps through others. Of several ways the one with the fewest moves. Not for look-ahead or hard tools.
+        """
+        room = self.room
+        if not room.shared or self.ahead or room.level[tool]:
+            return -1
+        first = {station: station for station in room.fits[tool]}
+        reached = list(first)
+        for station in reached:
+            if self.barred[station] or self.fixed[station]:
+                continue
+            kept = self.kept.get(station)
+            if kept is None:
+                return first[station]
+            if not room.level[kept[0]]:
+                further = [q for q in room.fits[kept[0]] if q not in first]
+                first.update(dict.fromkeys(further, first[station]))
+                reached.extend(further)
+        return -1
 
     def touched(self, tool: int, station: int) -> list[int] | None:
         """Return the stations that must be emptied for a tool to stand there; None if one may not be."""

@@ -231,6 +231,9 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
         touched = [station]
         if copy and station < 0:
             station, touched = desk.hard_station(tool, pending)
+        if copy and station < 0:
+            station = desk.way_round(tool)
+            touched = [station]
         if station < 0:
             overflow.append(need)
             continue

@@ -1,7 +1,8 @@
 """The tool room of a scenario: stations, tools, pins and magazine contents, worked out once.
 
-Stations are counted from 0 in ring order here (from 1 in ``start.csv``). Tools are named by their row
-in ``plant.tools``, copies of a tool from 1. A clearance of ``NO_CLEARANCE`` means that none matters.
+Stations here are places for one tool (a multi-tool holder is several), counted from 0 in ring order;
+``start.csv`` counts ring positions from 1. Tools are named by their row in ``plant.tools``, copies from 1.
+A clearance of ``NO_CLEARANCE`` means that none matters.
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.plant.settings import Settings, Station
+from simkit.plant.settings import Settings
 from simkit.plant.tables import Material, ProgramTool, Tool
-from simkit.tooling.magazine import default_contents, listed_contents
+from simkit.tooling.magazine import MagazineState, filled_magazine
+from simkit.tooling.places import barred_by, fitting, neighbours, overlapping, places_of
 
 NO_CLEARANCE = -1.0
 """Clearance of a need or a placed tool for which no die clearance matters (mm)."""
@@ -32,17 +34,20 @@ class Need(NamedTuple):
 class ToolRoom:
     """What never changes about stations and tools while a scenario runs.
 
-    Per station: ``sizes`` (mm), ``turning``, ``retracting``, ``neighbours`` (ring). Per tool: ``forming``,
+    Per station: ``sizes`` (mm), ``ring`` (its position in the ring), ``turning``, ``retracting``, ``neighbours``
+    (see :mod:`simkit.tooling.places`). Per tool: ``forming``,
     ``tall``, ``needs_turning``, ``positions``, ``copies``, ``offsets`` (where its copies start in
     a list of all copies; the last number is their count), ``clearances`` (mm, sorted), ``fits`` (stations that
     take it), ``bars`` (by station: the stations that stay empty while it stands there) and ``level`` (how
     hard it is to place: 0 anywhere in its size, 1 bars other stations, 2 needs a turning station, 3 both);
-    ``special`` are the tools that bar stations or are pinned.
+    ``special`` are the tools that bar stations or are pinned. ``shared``: some stations take tools of more than
+    one size class, others of these do not.
     ``pinned`` holds (tool, clearance), ``pinned_tools`` the tools pinned whatever their clearance,
-    ``contents`` the (tool, clearance) pairs of the magazine.
+    ``magazine`` what is in the magazine at the start, ``contents`` the (tool, clearance) pairs in it.
     """
 
     sizes: tuple[float, ...]
+    ring: tuple[int, ...]
     turning: tuple[bool, ...]
     retracting: tuple[bool, ...]
     neighbours: tuple[tuple[int, ...], ...]
@@ -57,8 +62,10 @@ class ToolRoom:
     bars: tuple[tuple[tuple[int, ...], ...], ...]
     level: tuple[int, ...]
     special: tuple[bool, ...]
+    shared: bool
     pinned: frozenset[tuple[int, float]]
     pinned_tools: frozenset[int]
+    magazine: MagazineState
     contents: frozenset[tuple[int, float]]
     eviction: str
     has_magazine: bool
@@ -78,22 +85,26 @@ class ToolRoom:
 def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tuple[Need, float]] = ()) -> ToolRoom:
     """Work out the tool room; ``uses`` are (need, weight), which rank the default magazine contents.
 
-    Raises :class:`BadInput` with every pinned or magazine entry that names no tool or no clearance owned.
+    Raises :class:`BadInput` with every pinned or magazine entry that names no tool or no clearance owned, and
+    with every tool for which the magazine has no room.
     """
-    ring = [station for run in settings.machine.stations for station in [run] * run.count]
+    places = places_of(settings.machine.stations)
     tall = tuple(t.kind == "forming" and t.form_height_mm >= settings.machine.tall_form_mm for t in tools)
-    neighbours = tuple(_neighbours(s, len(ring)) for s in range(len(ring)))
+    near = neighbours(places)
     pins = _entries("plant.rules.pinned", settings.rules.pinned, tools)
-    magazine = settings.magazine
-    listed = _entries("plant.magazine.contents", magazine.contents, tools)
+    listed = _entries("plant.magazine.contents", settings.magazine.contents, tools)
     kept = tuple(_owned(t) or (NO_CLEARANCE,) for t in tools)
+    magazine = filled_magazine(settings.magazine, tools, kept, uses, listed)
     pinned_rows = {tool for tool, _ in pins}
-    bars = tuple(_bars(t, is_tall, ring, neighbours) for t, is_tall in zip(tools, tall, strict=True))
+    fits = tuple(fitting(t, places) for t in tools)
+    bars = tuple(barred_by(t, is_tall, places, near) for t, is_tall in zip(tools, tall, strict=True))
+    level = tuple(2 * t.needs_turning + any(barred) for t, barred in zip(tools, bars, strict=True))
     return ToolRoom(
-        sizes=tuple(s.size_mm for s in ring),
-        turning=tuple(s.turning for s in ring),
-        retracting=tuple(s.retracting for s in ring),
-        neighbours=neighbours,
+        sizes=tuple(place.station.size_mm for place in places),
+        ring=tuple(place.position for place in places),
+        turning=tuple(place.station.turning for place in places),
+        retracting=tuple(place.station.retracting for place in places),
+        neighbours=near,
         forming=tuple(t.kind == "forming" for t in tools),
         tall=tall,
         needs_turning=tuple(t.needs_turning for t in tools),
@@ -101,15 +112,17 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
         copies=tuple(t.copies for t in tools),
         offsets=tuple(accumulate((t.copies for t in tools), initial=0)),
         clearances=tuple(_owned(t) for t in tools),
-        fits=tuple(_fits(t, ring) for t in tools),
+        fits=fits,
         bars=bars,
-        level=tuple(2 * t.needs_turning + any(barred) for t, barred in zip(tools, bars, strict=True)),
+        level=level,
         special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
+        shared=overlapping(places for places, hard in zip(fits, level, strict=True) if not hard),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
         pinned_tools=frozenset(tool for tool, clearance in pins if clearance is None),
-        contents=listed_contents(listed, kept) if listed else default_contents(magazine, tools, kept, uses),
+        magazine=magazine,
+        contents=magazine.contents,
         eviction=settings.rules.eviction,
-        has_magazine=bool(magazine.places),
+        has_magazine=bool(settings.magazine.places),
     )
 
 
@@ -135,36 +148,8 @@ def uniform_room(tool_count: int, capacity: int, eviction: str) -> ToolRoom:
     return make_tool_room(settings, tools)
 
 
-def _neighbours(station: int, count: int) -> tuple[int, ...]:
-    return tuple(sorted({(station - 1) % count, (station + 1) % count} - {station}))
-
-
 def _owned(tool: Tool) -> tuple[float, ...]:
     return () if tool.kind == "forming" else tuple(sorted(tool.clearances))
-
-
-def _fits(tool: Tool, ring: list[Station]) -> tuple[int, ...]:
-    """Stations of its size; a turning tool needs a turning one, a wide tool one more of its size behind."""
-    return tuple(
-        s
-        for s, station in enumerate(ring)
-        if station.size_mm == tool.station_size_mm
-        and (station.turning or not tool.needs_turning)
-        and (tool.positions == 1 or (len(ring) > 1 and ring[(s + 1) % len(ring)].size_mm == tool.station_size_mm))
-    )
-
-
-def _bars(
-    tool: Tool, is_tall: bool, ring: list[Station], neighbours: tuple[tuple[int, ...], ...]
-) -> tuple[tuple[int, ...], ...]:
-    """By station: what stays empty beside a tall form whose die cannot retract, or under a wide tool."""
-    barred = []
-    for s, station in enumerate(ring):
-        stations = set(neighbours[s]) if is_tall and not station.retracting else set()
-        if tool.positions > 1:
-            stations.add((s + 1) % len(ring))
-        barred.append(tuple(sorted(stations - {s})))
-    return tuple(barred)
 
 
 def _entries(place: str, entries: tuple[str, ...], tools: Sequence[Tool]) -> list[tuple[int, float | None]]:

@@ -39,10 +39,11 @@ def empty_turret(room: ToolRoom) -> Turret:
 
 
 def start_turret(room: ToolRoom, start_rows: Iterable[StartRow], tool_index: Mapping[str, int]) -> Turret:
-    """Return the turret of ``start.csv``; stations are counted from 1 there, 0 is the first that is free.
+    """Return the turret of ``start.csv``; ring positions are counted from 1 there, 0 is the first that is free.
 
-    An empty clearance means the smallest owned. Copies are numbered in the order of the rows, and counted
-    as loaded in that order, before any order. Raises :class:`BadInput` with every row that cannot stand.
+    In a multi-tool holder a tool takes the first free place. An empty clearance means the smallest owned.
+    Copies are numbered in the order of the rows, and counted as loaded in that order, before any order.
+    Raises :class:`BadInput` with every row that cannot stand.
     """
     stations: list[Placed | None] = [None] * len(room.sizes)
     loaded_at = [-1] * len(stations)
@@ -74,9 +75,10 @@ def barred_stations(room: ToolRoom, stations: Iterable[Placed | None]) -> set[in
 
 
 def _station_of(room: ToolRoom, stations: list[Placed | None], tool: int, listed: int) -> int:
-    """Return the station meant, or -1: counted from 1, or the first free one that takes the tool."""
+    """Return the station meant, or -1: by ring position from 1, or the first free one that takes the tool."""
     if listed:
-        return listed - 1
+        holder = [s for s, position in enumerate(room.ring) if position == listed - 1]
+        return next((s for s in holder if stations[s] is None), holder[0] if holder else -1)
     barred = barred_stations(room, stations)
     free = (s for s in room.fits[tool] if stations[s] is None and s not in barred)
     return next((s for s in free if all(stations[q] is None for q in room.bars[tool][s])), -1)

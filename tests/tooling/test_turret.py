@@ -4,9 +4,9 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.plant.tables import StartRow
-from simkit.tooling.room import NO_CLEARANCE
+from simkit.tooling.room import NO_CLEARANCE, make_tool_room
 from simkit.tooling.turret import Placed, start_turret
-from tests.tooling.rooms import form, room_of, tool
+from tests.tooling.rooms import form, room_of, settings_of, tool
 
 INDEX = {f"T{n}": n for n in range(4)}
 TOOLS = [tool(0), tool(1, copies=2), form(2), tool(3, 30)]
@@ -47,3 +47,24 @@ def test_all_that_cannot_stand_is_told_at_once():
         "a tall forming tool or a wide tool bars a station that is taken",
         "the tool does not fit there",
     ]
+
+
+def test_stations_of_the_start_are_ring_positions_and_a_holder_fills_from_its_first_place():
+    room = make_tool_room(settings_of({"size_mm": 16}, {"size_mm": 16, "tools": 2}, {"size_mm": 30}), TOOLS)
+    turret = start_turret(room, [row("T1", 2), row("T0", 2), row("T3", 3)], INDEX)
+    assert [placed and placed.tool for placed in turret.stations] == [None, 1, 0, 3]
+
+
+def test_a_full_holder_is_taken():
+    room = make_tool_room(settings_of({"size_mm": 16, "tools": 2}, {"size_mm": 16}), TOOLS)
+    with pytest.raises(BadInput) as caught:
+        start_turret(room, [row("T1", 1), row("T0", 1), row("T1", 1), row("T1", 3)], INDEX)
+    assert [finding.why for finding in caught.value.findings] == ["the station is taken", "the tool does not fit there"]
+
+
+def test_with_an_adapter_a_tool_starts_in_a_larger_station():
+    room = make_tool_room(settings_of({"size_mm": 30, "also_mm": [16]}, {"size_mm": 30}), TOOLS)
+    turret = start_turret(room, [row("T0", 1), row("T3", 2)], INDEX)
+    assert [placed and placed.tool for placed in turret.stations] == [0, 3]
+    with pytest.raises(BadInput, match="does not fit there"):
+        start_turret(room, [row("T0", 2)], INDEX)

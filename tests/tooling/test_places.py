@@ -1,0 +1,133 @@
+"""Places of the turret by hand: holders of several tools, adapters, and what they mean for bars and wide tools."""
+
+from __future__ import annotations
+
+import pytest
+
+from simkit.plant.settings import Station
+from simkit.tooling.exchange import apply_exchanges, plan_exchange
+from simkit.tooling.places import barred_by, fitting, neighbours, overlapping, places_of
+from simkit.tooling.room import make_tool_room
+from simkit.tooling.turret import empty_turret
+from tests.tooling.rooms import form, forming, need, settings_of, tool, tools_in, turret_of
+
+HOLDER = {"size_mm": 16, "tools": 3}
+
+
+def places(*runs):
+    return places_of(Station.model_validate(run) for run in runs)
+
+
+def test_a_holder_is_several_places_in_one_position():
+    ring = places({"size_mm": 30, "count": 2}, HOLDER, {"size_mm": 16})
+    assert [place.position for place in ring] == [0, 1, 2, 2, 2, 3]
+    assert [place.plain() for place in ring] == [True, True, False, False, False, True]
+
+
+def test_two_holders_in_a_row_are_two_positions():
+    assert [place.position for place in places({"size_mm": 16, "tools": 2, "count": 2})] == [0, 0, 1, 1]
+
+
+def test_neighbours_are_those_beside_the_position_and_in_it():
+    ring = places({"size_mm": 30}, {"size_mm": 16, "tools": 2}, {"size_mm": 30}, {"size_mm": 30})
+    assert neighbours(ring) == ((1, 2, 4), (0, 2, 3), (0, 1, 3), (1, 2, 4), (0, 3))
+
+
+def test_a_tool_prefers_stations_of_its_own_size():
+    ring = places({"size_mm": 30, "also_mm": [16]}, {"size_mm": 16}, {"size_mm": 90})
+    assert fitting(tool(0, 16), ring) == (1, 0)
+    assert fitting(tool(1, 30), ring) == (0,)
+
+
+def test_a_place_of_a_holder_turns_only_if_its_station_turns():
+    ring = places(HOLDER, {"size_mm": 16, "tools": 2, "turning": True})
+    assert fitting(tool(0, needs_turning=True), ring) == (3, 4)
+
+
+def test_a_wide_tool_needs_two_plain_positions():
+    wide = tool(0, positions=2)
+    assert fitting(wide, places({"size_mm": 16, "count": 2}, HOLDER, {"size_mm": 16})) == (0, 5)
+    assert fitting(wide, places({"size_mm": 16}, HOLDER)) == ()
+    assert fitting(wide, places({"size_mm": 16})) == ()
+
+
+def test_a_wide_tool_may_reach_into_a_station_with_an_adapter():
+    ring = places({"size_mm": 30}, {"size_mm": 16}, {"size_mm": 30, "also_mm": [16]})
+    assert fitting(tool(0, positions=2), ring) == (1,)
+
+
+def test_a_tall_form_bars_the_positions_beside_it_with_all_their_places():
+    ring = places({"size_mm": 30, "count": 2}, {"size_mm": 16, "tools": 2}, {"size_mm": 30})
+    bars = barred_by(form(0, 30), True, ring, neighbours(ring))
+    assert bars[1] == (0, 2, 3)
+    assert bars[2] == (1, 3, 4)
+
+
+def test_a_tall_form_in_a_retracting_holder_bars_nothing():
+    ring = places({"size_mm": 16, "tools": 2, "retracting": True}, {"size_mm": 16})
+    assert barred_by(form(0), True, ring, neighbours(ring))[:2] == ((), ())
+
+
+def test_a_wide_tall_form_bars_on_both_sides():
+    ring = places({"size_mm": 30, "count": 6})
+    assert barred_by(form(0, 30, positions=2), True, ring, neighbours(ring))[1] == (0, 2, 3)
+
+
+@pytest.mark.parametrize(
+    ("sets", "shared"),
+    [
+        ([(0, 1), (2, 3)], False),
+        ([(0, 1), (1, 0)], False),
+        ([(0, 1), (1,)], True),
+        ([(0, 1), (1, 2)], True),
+        ([], False),
+    ],
+)
+def test_classes_share_places_when_some_fit_only_one_of_them(sets, shared):
+    assert overlapping(sets) is shared
+
+
+def test_a_holder_takes_as_many_tools_as_it_has_places():
+    room = make_tool_room(settings_of(HOLDER, {"size_mm": 30}), [tool(n) for n in range(4)])
+    plan = plan_exchange(room, empty_turret(room), tuple(need(n) for n in range(4)), ())
+    assert (len(plan.exchanges), len(plan.mid_program)) == (3, 1)
+
+
+def test_a_tool_takes_a_free_adapter_before_another_leaves():
+    room = make_tool_room(settings_of({"size_mm": 16}, {"size_mm": 30, "also_mm": [16]}), [tool(0), tool(1)])
+    plan = plan_exchange(room, turret_of(room, {0: 0}), (need(1),), ())
+    assert [(e.station, e.out) for e in plan.exchanges] == [(1, -1)]
+
+
+def test_a_tool_in_an_adapter_makes_way_for_one_that_fits_only_there():
+    room = make_tool_room(
+        settings_of({"size_mm": 16}, {"size_mm": 30, "also_mm": [16]}), [tool(0), tool(1), tool(2, 30)]
+    )
+    turret = turret_of(room, {1: 0, 0: 1})
+    plan = plan_exchange(room, turret, (need(0), need(2)), ())
+    assert plan.mid_program == ()
+    assert tools_in(apply_exchanges(turret, plan.exchanges, 1)) == [0, 2]
+
+
+def test_tools_move_on_through_several_sizes_rather_than_splitting_the_program():
+    runs = ({"size_mm": 16}, {"size_mm": 30, "also_mm": [16]}, {"size_mm": 55, "also_mm": [30]})
+    room = make_tool_room(settings_of(*runs), [tool(0), tool(1, 30), tool(2, 55)])
+    turret = turret_of(room, {1: 0, 2: 1})
+    plan = plan_exchange(room, turret, (need(0), need(1), need(2)), ())
+    assert plan.mid_program == ()
+    assert tools_in(apply_exchanges(turret, plan.exchanges, 1)) == [0, 1, 2]
+
+
+def test_nobody_makes_way_during_look_ahead():
+    room = make_tool_room(settings_of({"size_mm": 16}, {"size_mm": 30, "also_mm": [16]}), [tool(0), tool(1, 30)])
+    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), 0, frozenset())
+    assert plan.exchanges == ()
+
+
+def test_a_free_retracting_station_is_preferred_by_a_tall_form():
+    stations = [{"size_mm": 16, "count": 4}, {"size_mm": 16, "retracting": True}, {"size_mm": 16, "count": 2}]
+    room = make_tool_room(settings_of(*stations), [*(tool(n) for n in range(8)), form(8)])
+    (load,) = plan_exchange(room, empty_turret(room), (forming(8),), ()).exchanges
+    assert (load.station, load.removed) == (4, ())
+    (taken,) = plan_exchange(room, turret_of(room, {4: 0}), (forming(8),), ()).exchanges
+    assert (taken.station, taken.removed) == (0, ())
