@@ -27,11 +27,13 @@ from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import Change, ToolWork
-from simkit.cell.trace import WORN_TOOL
+from simkit.cell.trace import TOOL_FAULT, WORN_TOOL
 from simkit.cell.upkeep import UpkeepClocks
+from simkit.cell.wrongtools import AT_FIRST_HIT, breaking, found_now
 
 if TYPE_CHECKING:
     from simkit.cell.run import Cell
+    from simkit.process.faults import Struck
 
 _STILL = -1
 _NEVER_S = float("inf")
@@ -174,6 +176,7 @@ class MachineProcess(Stretches):
         tail = max(cell.settings.rules.lookahead_sheets, 1)
         first_piece_open, done = True, 0
         good: set[int] = set()
+        suspect: list[int] = []
         while done < len(sheets):
             sheet = sheets[done]
             yield from self._until_open()
@@ -190,10 +193,11 @@ class MachineProcess(Stretches):
             yield from self.alone(CHANGEOVER, gripper_s)
             yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool")
             yield from self.alone(PUNCHING, change.engaged * self.facts.engagement_s[job.members[0]])
-            lost = yield from self._run(job, sheet, done)
+            lost = yield from self._break_tool(job, sheet)
+            if not lost:
+                lost = yield from self._run(job, sheet, done)
             if lost:
                 sheets += [sheet] * lost
-                job.sheets_lost += lost
             else:
                 job.on_its_way += 1
                 yield from self._hand_over(job, sheet)
@@ -201,9 +205,15 @@ class MachineProcess(Stretches):
                     good.add(sheet)
                     self.log.made.append(sheet)
                     self.log.made_at_s.append(self.clock.now)
+                measured = False
                 if first_piece_open:
                     first_piece_open = False
-                    yield from self._first_piece(job)
+                    measured = yield from self._first_piece(job)
+                if job.faults:
+                    suspect = [*suspect, sheet]
+                    bad = yield from self._find_faults(job, suspect, measured, done + 1 == len(sheets))
+                    if bad:
+                        sheets, suspect, first_piece_open = sheets + bad, [], True
             done += 1
         cell.stacks.order_done(self, job)
 
@@ -293,7 +303,7 @@ class MachineProcess(Stretches):
         else:
             yield from self.by_person(who, UNLOADING, seconds, job, "output", self.facts.unload_skills(job))
 
-    def _first_piece(self, job: Job) -> Steps:
+    def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
         opening, now, who = self.opening, self.clock.now, self.facts.who["first_piece"]
         seconds = self.facts.first_piece_s(job, opening.attended(now), opening.in_night(now))
@@ -301,6 +311,39 @@ class MachineProcess(Stretches):
             yield from self.alone(FIRST_PIECE, seconds)
         else:
             yield from self.by_person(who, FIRST_PIECE, seconds, job, "release")
+        return seconds > 0
+
+    # --- wrong tools -----------------------------------------------------------------------------
+
+    def _break_tool(self, job: Job, sheet: int) -> Generator[simpy.Event, None, int]:
+        """Wrongly loaded tools that break do so at the first hit; return the sheets lost."""
+        broken = 0
+        while (fault := breaking(job)) is not None:
+            broken += 1
+            yield from self._mend_fault(job, fault, AT_FIRST_HIT, [])
+        self.tools.counts.broken += broken
+        self._lose([sheet] * (broken > 0))
+        return int(broken > 0)
+
+    def _find_faults(
+        self, job: Job, suspect: list[int], measured: bool, last: bool
+    ) -> Generator[simpy.Event, None, list[int]]:
+        """Find wrongly loaded tools after a sheet; return the sheets to be made again."""
+        attended = self.opening.attended(self.clock.now)
+        found = found_now(job, len(suspect), measured=measured, attended=attended, last=last)
+        for number, (fault, where) in enumerate(found):
+            yield from self._mend_fault(job, fault, where, [] if number else suspect)
+        return suspect if found else []
+
+    def _mend_fault(self, job: Job, fault: Struck, where: str, sheets: list[int]) -> Steps:
+        """The machine stops until the fault is put right; the sheets made with it are lost."""
+        self.log.stop_cause.append(TOOL_FAULT)
+        self.log.stop_at_s.append(self.clock.now)
+        self.tools.counts.faults.note(fault, where)
+        clears, seconds = self.facts.faults[fault.row].clears, self.facts.entered(fault.repair_s, job)
+        yield from self.by_person(clears, STOPPED, seconds, job, "tool", waiting=STOPPED)
+        self.stops.stood_until(self.clock.now)
+        self._lose(sheets)
 
     # --- stops and care --------------------------------------------------------------------------
 
@@ -319,7 +362,7 @@ class MachineProcess(Stretches):
         self.stops.stood_until(self.clock.now)
         self.tools.counts.broken += outcome.breaks_tool
         lost = outcome.sheets_lost if job is not None else 0
-        self._lose(lost)
+        self._lose([self.sheet] * lost)
         return lost
 
     def _worn_tool(self, job: Job) -> Steps:
@@ -330,12 +373,11 @@ class MachineProcess(Stretches):
         self.cell.ask_outside(job, outside)
         yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
-        self._lose(1)
+        self._lose([self.sheet])
 
-    def _lose(self, sheets: int) -> None:
-        for _ in range(sheets):
-            self.log.lost.append(self.sheet)
-            self.log.lost_at_s.append(self.clock.now)
+    def _lose(self, sheets: list[int]) -> None:
+        self.log.lost += sheets
+        self.log.lost_at_s += [self.clock.now] * len(sheets)
 
     def _care(self) -> Steps:
         """Do the upkeep that is due before the next sheet starts."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from simkit.cell.orders import Job
 from simkit.cell.toolbook import ToolBook
 from simkit.cell.wearing import Wear, WearCounts
+from simkit.cell.wrongtools import FaultCounts, add_faults
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
 from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
@@ -34,6 +35,7 @@ class ToolCounts:
     misses: int = 0
     broken: int = 0
     missing_clearance: int = 0
+    faults: FaultCounts = field(default_factory=FaultCounts)
     wear: WearCounts = field(default_factory=WearCounts)
 
 
@@ -60,6 +62,7 @@ class ToolWork:
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
+        self.struck = getattr(workload.needs, "struck", {})
         self.outside = {task: values.tolist() for task, values in workload.needs.outside_s.items()}
         self.lookahead = workload.plant.settings.magazine.lookahead and book.room.has_magazine
         self.counter = 0
@@ -111,6 +114,7 @@ class ToolWork:
             coming.loads += sum(exchange.kind in LOADS for exchange in done)
             self.turret = apply_exchanges(self.turret, done, self.counter)
             self._note(coming, done, hidden=True)
+            self._risk(coming, done)
             self.counts.hidden_s += used_s
             self.counts.by_job.setdefault(coming.number, [0.0, 0.0])[1] += used_s
 
@@ -130,6 +134,7 @@ class ToolWork:
 
     def _cost(self, job: Job, exchanges: tuple[Exchange, ...], regrinds: int) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
+        self._risk(job, exchanges)
         hand_s += regrinds * self.book.swap_s
         self._visible(job, hand_s + gripper_s)
         by_hand = [exchange for exchange in exchanges if exchange.kind not in GRIPPER_EXCHANGES]
@@ -159,6 +164,12 @@ class ToolWork:
             else:
                 hand_s += seconds
         return hand_s, gripper_s
+
+    def _risk(self, job: Job, exchanges: tuple[Exchange, ...]) -> None:
+        """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
+        if self.struck:
+            for exchange in exchanges:
+                add_faults(job, self.struck, exchange, self._need(job, exchange))
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds

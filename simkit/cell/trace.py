@@ -14,8 +14,8 @@ STATE_CODE = {state: code for code, state in enumerate(STATES)}
 RUN = len(STATES)
 """State code of a stretch of a sheet's run; its split into states follows from the sheet's own times."""
 
-WORN_TOOL = -1
-"""Cause of a stop in the trace that no row of stops.csv names: a tool has passed its life."""
+WORN_TOOL, TOOL_FAULT = -1, -2
+"""Causes of stops in the trace that no row of stops.csv names: a tool past its life, a tool loaded wrongly."""
 
 
 @dataclass

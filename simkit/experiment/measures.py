@@ -27,8 +27,9 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, merged, without
-from simkit.process.workload import EXCHANGES, Workload
+from simkit.process.workload import Workload
 
 Floats = NDArray[np.float64]
 Measures = dict[str, float]
@@ -48,7 +49,7 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     measures |= _needed(trace, workload)
     measures |= _sheets(trace, workload, span)
     measures |= _people(trace, workload, span)
-    measures |= _tools(trace)
+    measures |= tool_totals(trace)
     measures |= _nights(trace, workload)
     measures |= _bench(trace, workload, span)
     return measures
@@ -321,20 +322,6 @@ def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Me
         f"{name}_wait_mean_s": float(waits.mean()) if len(waits) else 0.0,
         f"{name}_wait_share": float((waits > 0).mean()) if len(waits) else 0.0,
     }
-
-
-def _tools(trace: Trace) -> Measures:
-    """Exchanges by kind over the whole run, hidden and visible time, wear."""
-    plural = {kind: f"{kind}s" for kind in EXCHANGES}
-    measures = {name: float(sum(counts.kinds.get(kind, 0) for counts in trace.tools)) for kind, name in plural.items()}
-    measures["magazine_misses"] = float(sum(counts.misses for counts in trace.tools))
-    measures["exchange_hidden_h"] = sum(counts.hidden_s for counts in trace.tools) / SECONDS_PER_HOUR
-    measures["exchange_visible_h"] = sum(counts.visible_s for counts in trace.tools) / SECONDS_PER_HOUR
-    measures["tools_reground"] = float(sum(sum(counts.wear.reground.values()) for counts in trace.tools))
-    measures["tools_replaced"] = float(sum(sum(counts.wear.replaced.values()) for counts in trace.tools))
-    measures["tools_worn_out"] = float(sum(counts.wear.worn_out for counts in trace.tools))
-    measures["tools_broken"] = float(sum(counts.broken for counts in trace.tools))
-    return measures
 
 
 def _nights(trace: Trace, workload: Workload) -> Measures:

@@ -21,7 +21,7 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
         ("energy", "energy_kwh", "kWh/week", money.energy_per_kwh, f"{unit}/kWh"),
         ("gas", "gas_m3", "m3/week", money.gas_per_m3, f"{unit}/m3"),
         ("regrinds", "tools_reground", "regrinds/week", money.regrind_cost, f"{unit}/regrind"),
-        ("tools", "tools_reground", "regrinds/week", prices.tool_life_price, f"{unit} tool life per regrind"),
+        ("tools", "tool_lives", "tool lives/week", prices.tool_life_price, f"{unit}/life of the mean tool"),
         ("tools", "tools_broken", "tools broken/week", prices.tool_price, f"{unit}/tool, the mean tool"),
     ]
     rows = [_used(pair, factor, *one) for one in single]

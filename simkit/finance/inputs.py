@@ -147,7 +147,7 @@ def prices_of(plant: Plant) -> Prices:
         sheet_per_kg={material.material_id: material.price_per_kg for material in plant.materials},
         scrap_per_kg={metal: float(np.mean(prices)) for metal, prices in metals.items()},
         tool_price=_mean(tool.price for tool in plant.tools),
-        tool_life_price=_mean(tool.price / max(tool.grind_life, 1) for tool in plant.tools),
+        tool_life_price=_mean(tool.price / (tool.grind_life + 1) for tool in plant.tools),
         options=plant.option_by_id,
     )
 

@@ -227,12 +227,15 @@ def test_what_is_measured_in_the_span_is_compared_for_its_sheets():
 
 
 def test_regrinds_and_scrapped_parts():
-    """2 regrinds less at 12; 10 parts less of 2 kg at 1.02 (all steel)."""
+    """2 regrinds less at 12, 3 lives less of the mean tool, 10 parts less of 2 kg at 1.02 (all steel)."""
     kg = {"parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 50.0}
-    before, after = today(tools_reground=5.0, parts_scrapped=12.0, **kg), totals(
-        tools_reground=3.0, parts_scrapped=2.0, **kg)  # fmt: skip
-    cash = table(hand_plant(BOUGHT), before, after)
+    before, after = today(tools_reground=5.0, tool_lives=6.0, parts_scrapped=12.0, **kg), totals(
+        tools_reground=3.0, tool_lives=3.0, parts_scrapped=2.0, **kg)  # fmt: skip
+    plant = hand_plant(BOUGHT)
+    tools = tuple(dataclasses.replace(tool, price=130.0, grind_life=12) for tool in plant.tools)  # 13 lives of 10
+    cash = table(dataclasses.replace(plant, tools=tools), before, after)
     assert amounts(cash, "regrinds")[1] == 2 * 50 * 12
+    assert amounts(cash, "tools")[1] == pytest.approx(3 * 50 * 10)
     assert amounts(cash, "parts_scrapped")[1] == pytest.approx(10 * 2 * 50 * 1.02)
 
 
@@ -405,7 +408,7 @@ def full_table():
     """A table in which almost every line has amounts."""
     use = {"inhouse_h": 80.0, "energy_kwh": 640.0, "gas_m3": 160.0, "parts_kg": 100.0, "person_overrun_h": 1.0,
            "material_kg_MS-1.5": 130.0, "scrap_kg_MS": 30.0, "preparation_h": 1.0, "tools_reground": 2.0,
-           **GOOD}  # fmt: skip
+           "tool_lives": 2.0, **GOOD}  # fmt: skip
     option = priced(life_years=2.0, lead_weeks=20.0, yearly_cost=900.0, stop_days=3.0, yearly_labour_h=5.0, **FADING)
     plant = hand_plant(option, tax_rate=0.22, residual_share=0.1, wage_growth=0.03, price_growth=0.025, training=50.0,
                        ramp_start=0.6, ramp_months=6)  # fmt: skip

@@ -15,6 +15,7 @@ from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.upkeep import UpkeepClocks
+from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from tests.oracle.crew import MACHINES, OVERTIME, PEOPLE, RELEASE, Crew, Request
@@ -217,6 +218,7 @@ class Straight(Crew):
     def sheets(self, m: Machine, job: Job, change):
         """Each sheet of the order; lost ones are made again at the end."""
         rules, facts, to_do, number = self.s.rules, self.facts, list(job.sheets), 0
+        unmeasured, suspect = True, []
         while number < len(to_do):
             sheet, remaining = to_do[number], len(to_do) - number
             yield from self.until_open(m)
@@ -239,20 +241,43 @@ class Straight(Crew):
             yield from self.alone(m, "changeover", gripper_s)
             yield from self.by(m, "changeover", "changeover", hand_s, job, "tool")
             yield from self.alone(m, "punching", change.engaged * facts.orders.engagement_s[job.members[0]])
-            lost = yield from self.run_sheet(m, job, sheet, number)
+            lost = yield from self.broken_tools(m, job, sheet)
+            lost = lost or (yield from self.run_sheet(m, job, sheet, number))
             m.lost += [(sheet, self.env.now)] * lost
             to_do += [sheet] * lost
             number += 1
             if not lost:
                 job.on_its_way += 1
                 yield from self.hand_over(m, job, sheet)
-                if any(sheet == made for made, _ in m.made):
-                    continue
-                m.made.append((sheet, self.env.now))
-                if sum(made in job.sheets for made, _ in m.made) == 1:
+                if not any(sheet == made for made, _ in m.made):
+                    m.made.append((sheet, self.env.now))
+                measured, unmeasured = unmeasured, False
+                if measured:
                     seconds = facts.first_piece_s(job, self.attended(), self.night())
+                    measured = seconds > 0
                     yield from self.by(m, facts.who["first_piece"], "first_piece", seconds, job, "release")
+                suspect += [sheet] if job.faults else []
+                seen = {"measured": measured, "attended": self.attended(), "last": number == len(to_do)}
+                for fault, _ in found_now(job, len(suspect), **seen):
+                    yield from self.mend(m, job, fault, suspect)
+                    to_do, suspect, unmeasured = to_do + suspect, [], True
         self.clear_stacks(job)
+
+    def broken_tools(self, m: Machine, job: Job, sheet: int):
+        """Tools loaded wrongly that break at their first hit; the number of sheets lost."""
+        faults = [fault for fault in job.faults if fault.breaks]
+        job.faults = [fault for fault in job.faults if not fault.breaks]
+        for fault in faults:
+            yield from self.mend(m, job, fault, [])
+        return 1 if faults else 0
+
+    def mend(self, m: Machine, job: Job, fault, sheets: list[int]):
+        m.stopped.append((-2, self.env.now))
+        seconds = self.facts.entered(fault.repair_s, job)
+        who = self.plant.load_faults[fault.row].clears
+        yield from self.by(m, who, "stopped", seconds, job, "tool", waiting="stopped")
+        m.stops.stood_until(self.env.now)
+        m.lost += [(sheet, self.env.now) for sheet in sheets]
 
     def run_sheet(self, m: Machine, job: Job, sheet: int, number: int):
         """Run through stops and worn tools; the number of sheets lost."""

@@ -1,0 +1,67 @@
+"""Tools loaded wrongly: which faults an order carries, and when each is found. Pure: no clock.
+
+A fault that breaks the tool is found at its first hit. Of the others some are found when a first piece is
+measured; the rest after so many sheets while somebody is there to look, and at the latest with the order's last
+sheet. Every sheet made with the wrong tool is lost and made again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from simkit.cell.orders import Job
+from simkit.tooling.desk import Exchange
+
+if TYPE_CHECKING:
+    from simkit.process.faults import Struck
+
+AT_FIRST_HIT, AT_FIRST_PIECE, LATER = "first_hit", "first_piece", "later"
+
+
+@dataclass
+class FaultCounts:
+    """Faults by row of load_faults.csv and by where each was found, and the seconds of work to put them right."""
+
+    found: dict[tuple[int, str], int] = field(default_factory=dict)
+    repair_s: float = 0.0
+
+    def note(self, fault: Struck, where: str) -> None:
+        """Count a fault that has been found."""
+        key = (fault.row, where)
+        self.found[key] = self.found.get(key, 0) + 1
+        self.repair_s += fault.repair_s
+
+
+def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], exchange: Exchange, need: int) -> None:
+    """Let an order carry the fault of an exchange done for it, if its luck was bad."""
+    fault = struck.get(exchange.kind, {}).get(need)
+    if fault is not None and fault not in job.faults:
+        job.faults.append(fault)
+
+
+def breaking(job: Job) -> Struck | None:
+    """Take the next fault of an order that breaks its tool, None if there is none."""
+    for fault in job.faults:
+        if fault.breaks:
+            job.faults.remove(fault)
+            return fault  # type: ignore[no-any-return]
+    return None
+
+
+def found_now(job: Job, made: int, *, measured: bool, attended: bool, last: bool) -> list[tuple[Struck, str]]:
+    """Take the faults found now, after ``made`` sheets with a wrong tool, and where each was found.
+
+    ``measured``: this sheet was measured as a first piece; ``attended``: somebody is there to look;
+    ``last``: it is the last sheet to make.
+    """
+    found = []
+    for fault in job.faults:
+        if measured and fault.at_first_piece:
+            found.append((fault, AT_FIRST_PIECE))
+        elif last or (attended and made >= fault.after_sheets):
+            found.append((fault, LATER))
+    taken = [id(fault) for fault, _ in found]
+    job.faults = [fault for fault in job.faults if id(fault) not in taken]
+    return found
