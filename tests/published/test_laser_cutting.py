@@ -85,6 +85,12 @@ PUBLISHED = [
         for metal, values in (("mild steel", STEEL), ("stainless", STAINLESS), ("aluminium", ALUMINIUM))
     ),
     Row(
+        "LAS-D1 judged by the table of CO2 lasers", "simkit.process.cutcheck.check_speed",
+        {"metal": "stainless", "gas": "nitrogen", "power_w": 3000, "thickness_mm": 1, "speed_m_min": 30},
+        (6.0, 8.0, 20.0), "J/mm2", 1e-9, ARITHMETIC, f"{POWELL}; {STEEN}",
+        read=attrgetter("severance_j_mm2", "published.low", "published.high"),
+    ),
+    Row(
         "time of 85 contours", CUT + "contour_time",
         {"cut_length_mm": 12_400, "speed_m_min": 6, "contours": 85, "pierce_s": 0.25}, 145.25, "s", 1e-9, ARITHMETIC,
         BY_HAND, read=attrgetter("total_s"),

@@ -1,0 +1,247 @@
+"""Assist gas through a cutting nozzle: ideal gas, isentropic, choked or not; normal volume and cost.
+
+Gauge pressure (above the surroundings) and absolute pressure never share a name: ``_gauge_bar`` is what a
+panel shows, ``_absolute_bar`` what the formulas need. A normal cubic metre (m3n) is one at 0 degrees Celsius
+and 1.01325 bar absolute. Purging, piercing gas, leaks and boil-off come on top and are the plant's to enter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from simkit.base.units import SECONDS_PER_HOUR
+from simkit.process.quantities import Floats, above_zero, not_below_zero, share, share_above_zero
+
+AMBIENT_ABSOLUTE_BAR = 1.01325
+"""Standard atmosphere, bar absolute (exact by definition)."""
+
+NORMAL_C = 0.0
+NORMAL_ABSOLUTE_BAR = 1.01325
+"""State of a normal cubic metre (DIN 1343, from memory)."""
+
+SUPPLY_K = 293.15
+"""Temperature of the gas before the nozzle, K (20 degrees Celsius)."""
+
+ZERO_C_IN_K = 273.15
+PA_PER_BAR = 1e5
+BAR_PER_PSI = 0.45359237 * 9.80665 / 0.0254**2 / PA_PER_BAR
+"""Pound-force per square inch in bar, from exact definitions: 0.0689476."""
+M3_PER_FT3 = 0.3048**3
+"""Cubic foot in m3 (exact)."""
+
+CONE_DISCHARGE = (0.80, 0.95)
+"""Discharge coefficient of ordinary conical cutting nozzles: common practice, no source."""
+
+TOROIDAL_REYNOLDS = (2.1e4, 3.2e7)
+"""Reynolds numbers for which :func:`toroidal_discharge` is meant (from memory)."""
+
+_M2_PER_MM2 = 1e-6
+
+
+@dataclass(frozen=True)
+class Gas:
+    """An ideal gas: J/(kg K) and the ratio of specific heats."""
+
+    name: str
+    gas_constant_j_kg_k: float
+    heat_ratio: float
+    source: str
+
+
+NITROGEN = Gas("nitrogen", 296.803, 1.400, "ordinary handbook value (from memory)")
+OXYGEN = Gas("oxygen", 259.837, 1.395, "ordinary handbook value (from memory)")
+AIR = Gas("air", 287.0, 1.400, "ordinary teaching value (from memory)")
+
+GASES: dict[str, Gas] = {gas.name: gas for gas in (NITROGEN, OXYGEN, AIR)}
+"""The assist gases by name."""
+
+
+# ---- pressures and volumes ----
+
+
+def absolute_bar(gauge_bar: ArrayLike, ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR) -> Floats:
+    """Absolute pressure, bar, of a gauge pressure (0 or more) above the surroundings. Definition."""
+    return not_below_zero(gauge_bar, "gauge_bar") + above_zero(ambient_absolute_bar, "ambient_absolute_bar")
+
+
+def bar_from_psi(pressure_psi: ArrayLike) -> Floats:
+    """Pressure in bar of one in pounds-force per square inch; gauge stays gauge, absolute stays absolute."""
+    return not_below_zero(pressure_psi, "pressure_psi") * BAR_PER_PSI
+
+
+def m3_from_ft3(volume_ft3: ArrayLike) -> Floats:
+    """Volume in m3 of one in cubic feet, at the same temperature and pressure."""
+    return not_below_zero(volume_ft3, "volume_ft3") * M3_PER_FT3
+
+
+def at_state_m3(
+    volume_m3: ArrayLike,
+    temperature_c: ArrayLike,
+    pressure_absolute_bar: ArrayLike,
+    *,
+    from_c: ArrayLike = NORMAL_C,
+    from_absolute_bar: ArrayLike = NORMAL_ABSOLUTE_BAR,
+) -> Floats:
+    """Volume, m3, that an ideal gas takes at another temperature and absolute pressure.
+
+    By default from normal cubic metres; with ``from_c`` and ``from_absolute_bar`` from any state, as in a
+    supplier's cubic metres at 15 degrees Celsius and 1 bar. Temperatures in degrees Celsius above -273.15,
+    pressures above 0, else ValueError. Source: ideal gas law.
+    """
+    warmer = _kelvin(temperature_c, "temperature_c") / _kelvin(from_c, "from_c")
+    denser = above_zero(from_absolute_bar, "from_absolute_bar")
+    denser = denser / above_zero(pressure_absolute_bar, "pressure_absolute_bar")
+    return not_below_zero(volume_m3, "volume_m3") * warmer * denser
+
+
+def normal_density_kg_m3(gas: Gas) -> float:
+    """Mass of a normal cubic metre, kg/m3: p / (R T). Source: ideal gas law."""
+    return NORMAL_ABSOLUTE_BAR * PA_PER_BAR / (gas.gas_constant_j_kg_k * (NORMAL_C + ZERO_C_IN_K))
+
+
+def normal_m3(mass_kg: ArrayLike, gas: Gas) -> Floats:
+    """Normal cubic metres of a mass (0 or more) of gas; of kg/h it gives m3n/h. Source: ideal gas law."""
+    return not_below_zero(mass_kg, "mass_kg") / normal_density_kg_m3(gas)
+
+
+# ---- flow through the nozzle ----
+
+
+def critical_ratio(heat_ratio: ArrayLike) -> Floats:
+    """Ratio of back to supply pressure, both absolute, at and below which the flow is choked.
+
+    ``(2 / (g + 1)) ^ (g / (g - 1))`` for a ratio of specific heats g above 1, else ValueError.
+    Source: isentropic flow, as in an encyclopaedia of gas dynamics.
+    """
+    ratio = _heat_ratio(heat_ratio)
+    return np.asarray((2 / (ratio + 1)) ** (ratio / (ratio - 1)))[()]
+
+
+def choking_gauge_bar(heat_ratio: ArrayLike, ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR) -> Floats:
+    """Gauge pressure, bar, from which a nozzle into the surroundings is choked. Source: :func:`critical_ratio`."""
+    ambient = above_zero(ambient_absolute_bar, "ambient_absolute_bar")
+    return ambient / critical_ratio(heat_ratio) - ambient
+
+
+def flow_coefficient(heat_ratio: ArrayLike) -> Floats:
+    """Coefficient C* of the choked flow: sqrt(g) (2 / (g + 1)) ^ ((g + 1) / (2 (g - 1))).
+
+    For a ratio of specific heats g above 1, else ValueError. Source: isentropic flow.
+    """
+    ratio = _heat_ratio(heat_ratio)
+    return np.asarray(np.sqrt(ratio) * (2 / (ratio + 1)) ** ((ratio + 1) / (2 * (ratio - 1))))[()]
+
+
+def mass_flow_kg_s(
+    area_mm2: ArrayLike,
+    supply_absolute_bar: ArrayLike,
+    gas: Gas,
+    *,
+    back_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR,
+    discharge: ArrayLike = 1.0,
+    supply_k: ArrayLike = SUPPLY_K,
+) -> Floats:
+    """Mass flow, kg/s, through a converging nozzle of this exit area.
+
+    Choked where back over supply pressure is at or below the critical ratio, then Cd p0 A C* / sqrt(R T0);
+    else the isentropic flow at that ratio, which ends at 0 for equal pressures. Pressures are absolute and
+    the supply's not below the back pressure; area, temperature (K) and ``discharge`` are above 0, the last at
+    most 1; else ValueError. The standoff of the sheet is not modelled. Source: isentropic flow, as in an
+    encyclopaedia of gas dynamics.
+    """
+    supply = above_zero(supply_absolute_bar, "supply_absolute_bar")
+    ratio = above_zero(back_absolute_bar, "back_absolute_bar") / supply
+    if np.any(ratio > 1.0):
+        raise ValueError("supply_absolute_bar must not be below back_absolute_bar")
+    area_m2 = above_zero(area_mm2, "area_mm2") * _M2_PER_MM2
+    density_root = np.sqrt(gas.gas_constant_j_kg_k * above_zero(supply_k, "supply_k"))
+    base = share_above_zero(discharge, "discharge") * supply * PA_PER_BAR * area_m2 / density_root
+    return base * _flow_function(ratio, gas.heat_ratio)
+
+
+def nozzle_kg_h(
+    nozzle_mm: ArrayLike,
+    supply_gauge_bar: ArrayLike,
+    gas: Gas,
+    *,
+    discharge: ArrayLike = 1.0,
+    supply_k: ArrayLike = SUPPLY_K,
+    ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR,
+) -> Floats:
+    """Mass flow, kg/h, of a round nozzle of this diameter into the surroundings, from a gauge pressure.
+
+    Ranges, errors and source of :func:`mass_flow_kg_s`; gauge pressures are 0 or more.
+    """
+    flow = mass_flow_kg_s(
+        np.pi / 4 * above_zero(nozzle_mm, "nozzle_mm") ** 2,
+        absolute_bar(supply_gauge_bar, ambient_absolute_bar),
+        gas,
+        back_absolute_bar=ambient_absolute_bar,
+        discharge=discharge,
+        supply_k=supply_k,
+    )
+    return flow * SECONDS_PER_HOUR
+
+
+def nozzle_m3n_h(
+    nozzle_mm: ArrayLike,
+    supply_gauge_bar: ArrayLike,
+    gas: Gas,
+    *,
+    discharge: ArrayLike = 1.0,
+    supply_k: ArrayLike = SUPPLY_K,
+    ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR,
+) -> Floats:
+    """Normal cubic metres per hour of flow through a round nozzle: :func:`nozzle_kg_h` as a normal volume."""
+    mass = nozzle_kg_h(
+        nozzle_mm,
+        supply_gauge_bar,
+        gas,
+        discharge=discharge,
+        supply_k=supply_k,
+        ambient_absolute_bar=ambient_absolute_bar,
+    )
+    return normal_m3(mass, gas)
+
+
+def toroidal_discharge(reynolds: ArrayLike) -> Floats:
+    """Discharge coefficient of a toroidal throat: 0.9959 - 2.72 Re^-0.5.
+
+    For critical-flow measuring nozzles, Reynolds number of the throat within :data:`TOROIDAL_REYNOLDS`, else
+    ValueError. Cutting nozzles are cones and lower (:data:`CONE_DISCHARGE`). Source: ISO 9300 (from memory).
+    """
+    number = above_zero(reynolds, "reynolds")
+    low, high = TOROIDAL_REYNOLDS
+    if np.any((number < low) | (number > high)):
+        raise ValueError(f"reynolds must lie between {low:g} and {high:g}")
+    return np.asarray(0.9959 - 2.72 / np.sqrt(number))[()]
+
+
+def gas_cost_per_h(flow_m3n_h: ArrayLike, flowing_share: ArrayLike, price_per_m3n: ArrayLike) -> Floats:
+    """Cost of gas per running hour, money/h: flow times share of the hour in which it flows times price.
+
+    The flow is per hour of open nozzle; the share lies between 0 and 1; flow and price are 0 or more, else
+    ValueError. Definition; purging and leaks come on top.
+    """
+    used = not_below_zero(flow_m3n_h, "flow_m3n_h") * share(flowing_share, "flowing_share")
+    return used * not_below_zero(price_per_m3n, "price_per_m3n")
+
+
+def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:
+    """Flow per Cd p0 A / sqrt(R T0) at a ratio of pressures; constant from the critical ratio down."""
+    choked = np.maximum(ratio, critical_ratio(heat_ratio))
+    spread = choked ** (2 / heat_ratio) - choked ** ((heat_ratio + 1) / heat_ratio)
+    flow = np.sqrt(2 * heat_ratio / (heat_ratio - 1) * np.maximum(spread, 0.0))
+    return np.where(ratio <= critical_ratio(heat_ratio), flow_coefficient(heat_ratio), flow)[()]
+
+
+def _heat_ratio(heat_ratio: ArrayLike) -> Floats:
+    above_zero(np.subtract(heat_ratio, 1.0), "heat_ratio less 1")
+    return np.asarray(heat_ratio, dtype=np.float64)
+
+
+def _kelvin(temperature_c: ArrayLike, name: str) -> Floats:
+    return above_zero(np.add(temperature_c, ZERO_C_IN_K), f"{name} in K")
