@@ -1,0 +1,336 @@
+"""Punching force, press check and die clearance; shear strengths and clearance advice as data.
+
+Lengths are in mm, forces in kN, strengths in MPa. Functions take numbers or arrays that broadcast against
+each other and give arrays of the common shape. A force is an estimate for planning, no assessment of a press.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from simkit.base.messages import nearest
+
+Floats = NDArray[np.float64]
+
+N_PER_KN = 1000.0
+KN_PER_METRIC_TON = 9.80665
+"""Weight of 1000 kg at standard gravity, exact."""
+KN_PER_US_TON = 8.896443
+"""Weight of 2000 lb."""
+MM_PER_INCH = 25.4
+STRIPPING_SHARE = 0.10
+"""Stripping force over punching force; printed ranges are 0.10 to 0.20 and 0.05 to 0.20 (teaching pages)."""
+MARGIN_FACTOR = 1.2
+"""Margin on the force before it is held against the capacity, 1.1 to 1.5: common practice, no source."""
+
+
+def round_perimeter_mm(diameter_mm: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of a round figure."""
+    return np.asarray(np.pi * np.asarray(diameter_mm, float))
+
+
+def rectangle_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of a rectangle."""
+    return np.asarray(2 * (np.asarray(length_mm, float) + np.asarray(width_mm, float)))
+
+
+def square_perimeter_mm(side_mm: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of a square."""
+    return np.asarray(4 * np.asarray(side_mm, float))
+
+
+def obround_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of a slot with round ends; the length is over all and at least the width."""
+    length, width = np.asarray(length_mm, float), np.asarray(width_mm, float)
+    if not (length >= width).all():
+        raise ValueError("an obround is at least as long as wide")
+    return np.asarray(2 * (length - width) + np.pi * width)
+
+
+def following_hit_perimeter_mm(step_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of each hit after the first of a long figure made by a rectangular tool.
+
+    The hit advances by ``step_mm`` into uncut sheet: both sides over the step, and the front edge.
+    """
+    return np.asarray(2 * np.asarray(step_mm, float) + np.asarray(width_mm, float))
+
+
+def cluster_perimeter_mm(perimeter_mm: ArrayLike, figures: ArrayLike) -> Floats:
+    """Cut perimeter (mm) of a cluster tool with this many like figures that strike at once.
+
+    Where the punches of a cluster differ in length, count those of one length only.
+    """
+    return np.asarray(np.asarray(perimeter_mm, float) * np.asarray(figures, float))
+
+
+def punching_force_kn(perimeter_mm: ArrayLike, thickness_mm: ArrayLike, shear_mpa: ArrayLike) -> Floats:
+    """Force (kN) of a flat punch: shear strength times cut perimeter times thickness (textbook formula)."""
+    area_mm2 = np.asarray(perimeter_mm, float) * np.asarray(thickness_mm, float)
+    return np.asarray(area_mm2 * np.asarray(shear_mpa, float) / N_PER_KN)
+
+
+def sheared_punch_force_kn(
+    flat_kn: ArrayLike, thickness_mm: ArrayLike, penetration: ArrayLike, shear_mm: ArrayLike
+) -> Floats:
+    """Force (kN) of a punch ground with ``shear_mm`` of shear, from the force of a flat one.
+
+    The flat punch does its work within ``penetration`` (share of the thickness); shear spreads it over a
+    longer way, once it exceeds that way: ``flat * penetration * thickness / shear``, never more than flat
+    (textbook formula).
+    """
+    way_mm = np.asarray(np.asarray(penetration, float) * np.asarray(thickness_mm, float))
+    return np.asarray(np.asarray(flat_kn, float) * way_mm / np.maximum(np.asarray(shear_mm, float), way_mm))
+
+
+def chart_force_kn(cut_length_mm: ArrayLike, us_tons_per_inch: ArrayLike) -> Floats:
+    """Force (kN) by a chart that prints US tons per inch of cut for a metal at a gauge."""
+    inches = np.asarray(cut_length_mm, float) / MM_PER_INCH
+    return np.asarray(inches * np.asarray(us_tons_per_inch, float) * KN_PER_US_TON)
+
+
+def shear_from_tensile_mpa(tensile_mpa: ArrayLike, share: ArrayLike = 0.8) -> Floats:
+    """Shear strength (MPa) where only the tensile strength is known.
+
+    0.8 is for mild steel (from memory); teaching pages print 0.6 to 0.8, and 0.7 is also used (from memory).
+    """
+    return np.asarray(np.asarray(tensile_mpa, float) * np.asarray(share, float))
+
+
+def metric_tons(force_kn: ArrayLike) -> Floats:
+    """A force in metric tons (1 tf = 9.80665 kN)."""
+    return np.asarray(np.asarray(force_kn, float) / KN_PER_METRIC_TON)
+
+
+def us_tons(force_kn: ArrayLike) -> Floats:
+    """A force in US tons (2000 lb = 8.896443 kN)."""
+    return np.asarray(np.asarray(force_kn, float) / KN_PER_US_TON)
+
+
+@dataclass(frozen=True)
+class PressCheck:
+    """Figures held against the press, as arrays of one shape: forces in kN, the share of the capacity, the verdict.
+
+    ``required_kn`` is punching and stripping force times the margin factor; ``largest_round_mm`` is the
+    round hole in the same sheet that needs just the capacity.
+    """
+
+    punching_kn: Floats
+    stripping_kn: Floats
+    required_kn: Floats
+    capacity_kn: Floats
+    share: Floats
+    exceeded: NDArray[np.bool_]
+    largest_round_mm: Floats
+
+    def __str__(self) -> str:
+        """Return the check of a single figure in words."""
+        verdict = "exceeds" if self.exceeded else "within"
+        return (
+            f"{self.punching_kn:.1f} kN punching, {self.required_kn:.1f} kN with stripping and margin: "
+            f"{100 * self.share:.0f} % of {self.capacity_kn:g} kN, {verdict} the capacity; "
+            f"largest round hole {self.largest_round_mm:.1f} mm"
+        )
+
+
+def press_check(
+    punching_kn: ArrayLike,
+    thickness_mm: ArrayLike,
+    shear_mpa: ArrayLike,
+    capacity_kn: ArrayLike,
+    stripping_share: ArrayLike = STRIPPING_SHARE,
+    factor: ArrayLike = MARGIN_FACTOR,
+) -> PressCheck:
+    """Hold a punching force against the capacity: ``force * (1 + stripping share) * factor <= capacity``.
+
+    Stripping share and factor are common practice, no source for the plant's own tools. Raises ValueError
+    for a thickness, strength, capacity or factor that is not positive.
+    """
+    punching, thickness, shear, capacity, stripping, margin = np.broadcast_arrays(
+        *(np.asarray(v, float) for v in (punching_kn, thickness_mm, shear_mpa, capacity_kn, stripping_share, factor))
+    )
+    required = np.asarray(punching * (1 + stripping) * margin)
+    return PressCheck(
+        punching_kn=punching,
+        stripping_kn=np.asarray(punching * stripping),
+        required_kn=required,
+        capacity_kn=capacity,
+        share=np.asarray(required / capacity),
+        exceeded=np.asarray(required > capacity),
+        largest_round_mm=largest_round_mm(capacity, thickness, shear, stripping, margin),
+    )
+
+
+def largest_round_mm(
+    capacity_kn: ArrayLike,
+    thickness_mm: ArrayLike,
+    shear_mpa: ArrayLike,
+    stripping_share: ArrayLike = STRIPPING_SHARE,
+    factor: ArrayLike = MARGIN_FACTOR,
+) -> Floats:
+    """Diameter (mm) of the largest round hole that the capacity allows, by the rule of :func:`press_check`."""
+    capacity, thickness, shear, margin = (np.asarray(v, float) for v in (capacity_kn, thickness_mm, shear_mpa, factor))
+    if not ((capacity > 0) & (thickness > 0) & (shear > 0) & (margin > 0)).all():
+        raise ValueError("capacity, thickness, shear strength and factor must be positive")
+    kn_per_mm = punching_force_kn(np.pi, thickness, shear) * (1 + np.asarray(stripping_share, float)) * margin
+    return np.asarray(capacity / kn_per_mm)
+
+
+def is_narrow(width_mm: ArrayLike, thickness_mm: ArrayLike, least_ratio: ArrayLike = 1.0) -> NDArray[np.bool_]:
+    """Whether a figure is narrower than ``least_ratio`` times the sheet, so that its punch may break.
+
+    A punch at least as wide as the sheet is thick: common practice, no source.
+    """
+    return np.asarray(np.asarray(width_mm, float) < np.asarray(least_ratio, float) * np.asarray(thickness_mm, float))
+
+
+# ---- shear strengths ----
+
+
+@dataclass(frozen=True)
+class ShearStrength:
+    """Printed shear strengths of a metal, from the lowest to the highest seen, MPa."""
+
+    metal: str
+    low_mpa: float
+    high_mpa: float
+    source: str
+
+
+CHART_B = "trade chart B"
+SHEAR_STRENGTHS = (
+    ShearStrength("low-carbon steel, hot rolled", 280.0, 345.0, "trade chart B (345); teaching pages (280, 300)"),
+    ShearStrength("low-carbon steel, cold rolled", 276.0, 276.0, CHART_B),
+    ShearStrength("medium-carbon steel, hot rolled", 552.0, 552.0, CHART_B),
+    ShearStrength("stainless steel, austenitic", 450.0, 517.0, "teaching page (450); calculator page (517)"),
+    ShearStrength("aluminium 1100-O", 62.0, 62.0, CHART_B),
+    ShearStrength("aluminium 1100-H14", 76.0, 76.0, CHART_B),
+    ShearStrength("aluminium 3003-H14", 103.0, 103.0, CHART_B),
+    ShearStrength("aluminium 5052-H32", 138.0, 138.0, CHART_B),
+    ShearStrength("aluminium 6061-T6", 207.0, 207.0, CHART_B),
+    ShearStrength("aluminium 7075-T6", 331.0, 331.0, CHART_B),
+    ShearStrength("copper, annealed", 152.0, 152.0, CHART_B),
+    ShearStrength("copper, half hard", 179.0, 179.0, CHART_B),
+    ShearStrength("copper, hard", 193.0, 193.0, CHART_B),
+    ShearStrength("brass 260, annealed", 234.0, 234.0, CHART_B),
+    ShearStrength("brass 260, half hard", 276.0, 276.0, CHART_B),
+)
+"""Shear strengths to start from; the plant's own value comes first. One print alone gives no range."""
+
+CHART_DEFECTS = (
+    "trade chart B lists 58 to 80 ksi for one structural steel as shear: that is its tensile range",
+    "trade chart B's multiplier 0.76 for aluminium 3003-O contradicts its own 11,000 over 50,000 psi = 0.22",
+    "trade chart A (tons per inch) implies 56 to 59 ksi at 16 to 20 gauge but 50 ksi at 1/4 inch and over",
+)
+"""What is wrong in the charts that were read; none of these values is used."""
+
+
+def shear_strength(metal: str) -> ShearStrength:
+    """The printed range of a metal's shear strength; raises KeyError with the nearest known name."""
+    known = {row.metal: row for row in SHEAR_STRENGTHS}
+    if metal not in known:
+        raise KeyError(f"no shear strength of '{metal}'; {nearest(metal, known)}")
+    return known[metal]
+
+
+# ---- die clearance ----
+
+PER_SIDE = "per side"
+TOTAL = "total"
+
+
+@dataclass(frozen=True)
+class ClearanceAdvice:
+    """Printed clearance in percent of the thickness, labelled per side or total as the source prints it."""
+
+    family: str
+    low_percent: float
+    high_percent: float
+    basis: str
+    source: str
+    note: str = ""
+
+    @property
+    def total_percent(self) -> tuple[float, float]:
+        """The range as total clearance: twice that per side."""
+        sides = 2.0 if self.basis == PER_SIDE else 1.0
+        return sides * self.low_percent, sides * self.high_percent
+
+
+GROOVER = "Groover, Fundamentals of Modern Manufacturing, ch. 20, table of clearance allowances"
+CHART = "trade chart of clearances"
+OPTIMUM = "tooling page, clearance recommended with ejectors"
+ANY = "any"
+CLEARANCES = (
+    ClearanceAdvice("aluminium", 4.5, 4.5, PER_SIDE, GROOVER, "1100S, 5052S"),
+    ClearanceAdvice("aluminium", 6.0, 6.0, PER_SIDE, GROOVER, "2024ST, 6061ST"),
+    ClearanceAdvice("brass", 6.0, 6.0, PER_SIDE, GROOVER),
+    ClearanceAdvice("mild steel", 6.0, 6.0, PER_SIDE, GROOVER, "soft cold rolled"),
+    ClearanceAdvice("stainless", 6.0, 6.0, PER_SIDE, GROOVER, "soft"),
+    ClearanceAdvice("mild steel", 7.5, 7.5, PER_SIDE, GROOVER, "cold rolled, half hard"),
+    ClearanceAdvice("stainless", 7.5, 7.5, PER_SIDE, GROOVER, "half and full hard"),
+    ClearanceAdvice("mild steel", 20.0, 20.0, TOTAL, CHART, "low carbon, hot rolled"),
+    ClearanceAdvice("mild steel", 25.0, 25.0, TOTAL, CHART, "cold-rolled sheet"),
+    ClearanceAdvice("aluminium", 15.0, 15.0, TOTAL, CHART, "1100-O, 3003-O"),
+    ClearanceAdvice("aluminium", 18.0, 18.0, TOTAL, CHART, "H14 tempers"),
+    ClearanceAdvice("aluminium", 20.0, 20.0, TOTAL, CHART, "5052-H32, 6061-T6"),
+    ClearanceAdvice("aluminium", 9.0, 15.0, TOTAL, OPTIMUM, "soft"),
+    ClearanceAdvice("mild steel", 20.0, 30.0, TOTAL, OPTIMUM, "low carbon"),
+    ClearanceAdvice("stainless", 20.0, 30.0, TOTAL, OPTIMUM, "annealed"),
+    ClearanceAdvice("aluminium", 10.0, 10.0, TOTAL, "general tooling chart", "about"),
+    ClearanceAdvice("mild steel", 15.0, 15.0, TOTAL, "general tooling chart", "about"),
+    ClearanceAdvice("stainless", 22.0, 22.0, TOTAL, "general tooling chart", "about"),
+    ClearanceAdvice(ANY, 7.0, 12.0, PER_SIDE, "trade page"),
+    ClearanceAdvice(ANY, 10.0, 20.0, TOTAL, "second trade page",
+                    "10 % in thin sheet rising to 20 % in thick; a fixed 0.006 in (0.15 mm) for 24 to 14 gauge"),
+)  # fmt: skip
+"""Clearance advice as printed. Sources differ by more than two to one: the plant's own value comes first."""
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """A clearance, in mm, both ways of naming it."""
+
+    per_side_mm: Floats
+    total_mm: Floats
+
+
+def clearance(thickness_mm: ArrayLike, percent: ArrayLike, basis: str) -> Clearance:
+    """Clearance of a sheet by percent of its thickness, ``per side`` or ``total``; total is twice per side.
+
+    Raises ValueError for another basis.
+    """
+    if basis not in (PER_SIDE, TOTAL):
+        raise ValueError(f"a clearance is '{PER_SIDE}' or '{TOTAL}', not '{basis}'")
+    given_mm = np.asarray(np.asarray(thickness_mm, float) * np.asarray(percent, float) / 100)
+    total_mm = 2 * given_mm if basis == PER_SIDE else given_mm
+    return Clearance(np.asarray(total_mm / 2), np.asarray(total_mm))
+
+
+def clearance_advice(family: str) -> tuple[ClearanceAdvice, ...]:
+    """Rows of advice for a family of metals, those for any metal included; raises KeyError for an unknown family."""
+    known = sorted({row.family for row in CLEARANCES})
+    if family not in known:
+        raise KeyError(f"no clearance advice for '{family}'; {nearest(family, known)}")
+    return tuple(row for row in CLEARANCES if row.family in (family, ANY))
+
+
+def clearance_range(thickness_mm: ArrayLike, family: str) -> tuple[Clearance, Clearance]:
+    """Smallest and largest clearance that any source advises for a family of metals at a thickness."""
+    percents = [row.total_percent for row in clearance_advice(family)]
+    low, high = min(low for low, _ in percents), max(high for _, high in percents)
+    return clearance(thickness_mm, low, TOTAL), clearance(thickness_mm, high, TOTAL)
+
+
+def hole_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
+    """Punch and die size (mm) for a hole: the hole takes the size of the punch (Groover, ch. 20)."""
+    size = np.asarray(size_mm, float)
+    return size, np.asarray(size + 2 * np.asarray(per_side_mm, float))
+
+
+def blank_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
+    """Punch and die size (mm) for a blank: the blank takes the size of the die (Groover, ch. 20)."""
+    size = np.asarray(size_mm, float)
+    return np.asarray(size - 2 * np.asarray(per_side_mm, float)), size
