@@ -16,39 +16,34 @@ from simkit.base.vocabulary import (
     LOADING,
     NO_WORK,
     PUNCHING,
-    STOPPED,
     UNLOADING,
-    UPKEEP,
     WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job
 from simkit.cell.people import Request
 from simkit.cell.stops import SheetExposure, StopClocks
-from simkit.cell.stretches import Steps, Stretches
+from simkit.cell.stretches import Steps
 from simkit.cell.toolwork import Change, ToolWork
-from simkit.cell.trace import TOOL_FAULT, WORN_TOOL
+from simkit.cell.troubles import Troubles
 from simkit.cell.upkeep import UpkeepClocks
-from simkit.cell.wrongtools import AT_FIRST_HIT, breaking, found_now
 
 if TYPE_CHECKING:
     from simkit.cell.run import Cell
-    from simkit.process.faults import Struck
 
 _STILL = -1
 _NEVER_S = float("inf")
 
 
-class MachineProcess(Stretches):
+class MachineProcess(Troubles):
     """One machine of the cell."""
 
     def __init__(
         self, cell: Cell, row: int, facts: Facts, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks
     ) -> None:
-        super().__init__(cell.clock, cell.pool, cell.opening, row)
-        self.cell, self.tools, self.stops, self.upkeep, self.board = cell, tools, stops, upkeep, cell.board
+        super().__init__(cell, row, facts, tools, stops, upkeep)
+        self.board, self.orders, self.set_up = cell.board, cell.board.orders, SetUp(facts)
         self.next_job: Job | None = None
-        self.facts, self.orders, self.set_up = facts, cell.board.orders, SetUp(facts)
         self.material = _STILL
         self.store_ready_s = 0.0
 
@@ -312,87 +307,6 @@ class MachineProcess(Stretches):
         else:
             yield from self.by_person(who, FIRST_PIECE, seconds, job, "release")
         return seconds > 0
-
-    # --- wrong tools -----------------------------------------------------------------------------
-
-    def _break_tool(self, job: Job, sheet: int) -> Generator[simpy.Event, None, int]:
-        """Wrongly loaded tools that break do so at the first hit; return the sheets lost."""
-        broken = 0
-        while (fault := breaking(job)) is not None:
-            broken += 1
-            yield from self._mend_fault(job, fault, AT_FIRST_HIT, [])
-        self.tools.counts.broken += broken
-        self._lose([sheet] * (broken > 0))
-        return int(broken > 0)
-
-    def _find_faults(
-        self, job: Job, suspect: list[int], measured: bool, last: bool
-    ) -> Generator[simpy.Event, None, list[int]]:
-        """Find wrongly loaded tools after a sheet; return the sheets to be made again."""
-        attended = self.opening.attended(self.clock.now)
-        found = found_now(job, len(suspect), measured=measured, attended=attended, last=last)
-        for number, (fault, where) in enumerate(found):
-            yield from self._mend_fault(job, fault, where, [] if number else suspect)
-        return suspect if found else []
-
-    def _mend_fault(self, job: Job, fault: Struck, where: str, sheets: list[int]) -> Steps:
-        """The machine stops until the fault is put right; the sheets made with it are lost."""
-        self.log.stop_cause.append(TOOL_FAULT)
-        self.log.stop_at_s.append(self.clock.now)
-        self.tools.counts.faults.note(fault, where)
-        clears, seconds = self.facts.faults[fault.row].clears, self.facts.entered(fault.repair_s, job)
-        yield from self.by_person(clears, STOPPED, seconds, job, "tool", waiting=STOPPED)
-        self.stops.stood_until(self.clock.now)
-        self._lose(sheets)
-
-    # --- stops and care --------------------------------------------------------------------------
-
-    def _stop(self, cause: int, number: int, job: Job | None) -> Generator[simpy.Event, None, int]:
-        """Retries, then whoever clears it; return the sheets lost."""
-        outcome = self.stops.outcome(cause, number)
-        self.log.stop_cause.append(cause)
-        self.log.stop_at_s.append(self.clock.now)
-        yield from self.alone(STOPPED, outcome.retry_s)
-        clears = self.stops.causes[cause].clears
-        repair_s = self.facts.entered(outcome.repair_s, job)
-        if clears == "nobody":
-            yield from self.alone(STOPPED, repair_s)
-        else:
-            yield from self.by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
-        self.stops.stood_until(self.clock.now)
-        self.tools.counts.broken += outcome.breaks_tool
-        lost = outcome.sheets_lost if job is not None else 0
-        self._lose([self.sheet] * lost)
-        return lost
-
-    def _worn_tool(self, job: Job) -> Steps:
-        """A tool has passed its life: another or the reground one is fitted, and the sheet is lost."""
-        self.log.stop_cause.append(WORN_TOOL)
-        self.log.stop_at_s.append(self.clock.now)
-        seconds, outside = self.tools.replace_worn(job)
-        self.cell.ask_outside(job, outside)
-        yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
-        self.stops.stood_until(self.clock.now)
-        self._lose([self.sheet])
-
-    def _lose(self, sheets: list[int]) -> None:
-        self.log.lost += sheets
-        self.log.lost_at_s += [self.clock.now] * len(sheets)
-
-    def _care(self) -> Steps:
-        """Do the upkeep that is due before the next sheet starts."""
-        cell = self.cell
-        self.upkeep.open_day(cell.workload.plan.day_of(self.clock.now))
-        for row in self.upkeep.due():
-            task = self.upkeep.tasks[row]
-            seconds = self.upkeep.do(row)
-            cell.upkeep_count[task.task] = cell.upkeep_count.get(task.task, 0) + 1
-            if task.planned_in_break and cell.opening.attended(self.clock.now):
-                self.log.breaks_upkeep_s += seconds
-            elif task.needs_person:
-                yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
-            else:
-                yield from self.alone(UPKEEP, seconds)
 
 
 _NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

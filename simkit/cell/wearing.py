@@ -50,13 +50,14 @@ class Wear:
         self._slack = self._limit_slack = _NEVER
 
     def _start(self, workload: Workload) -> None:
-        """Hits of the copies that stand in the turret at the start, numbered as :func:`start_turret` does."""
+        """Hits and regrinds of the copies in the turret at the start, numbered as :func:`start_turret` does."""
         index = {tool.tool_id: row for row, tool in enumerate(self.tools)}
         placed: dict[int, int] = {}
         in_turret = [row for row in workload.plant.start if row.what == "turret"]
         for row in sorted(in_turret, key=lambda row: row.station == 0):
             tool = index[row.item]
-            self.hits[self.offsets[tool] + placed.get(tool, 0)] = row.hits
+            at = self.offsets[tool] + placed.get(tool, 0)
+            self.hits[at], self.grinds[at] = row.hits, row.grinds
             placed[tool] = placed.get(tool, 0) + 1
 
     def begin(self, program: int, sheets: int, turret: Turret) -> tuple[tuple[int, int], ...]:

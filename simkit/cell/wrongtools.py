@@ -46,7 +46,7 @@ def breaking(job: Job) -> Struck | None:
     for fault in job.faults:
         if fault.breaks:
             job.faults.remove(fault)
-            return fault  # type: ignore[no-any-return]
+            return fault
     return None
 
 
