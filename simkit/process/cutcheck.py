@@ -1,0 +1,183 @@
+"""Is a cutting speed of the plant's table plausible? Compared with the melt floor and with published energies.
+
+The check judges and names its numbers; it changes no speed. A verdict is a note for the report and never an
+error, since the laser's power, the kerf and the coupling are assumptions too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from simkit.base.messages import Finding
+from simkit.plant.tables import Material
+from simkit.process.lasercut import (
+    Severance,
+    melt_enthalpy_j_mm3,
+    melt_floor_j_mm2,
+    melt_limit_m_min,
+    melting_of,
+    published_severance,
+    severance_energy_j_mm2,
+)
+
+NARROW_KERF_MM = 0.10
+"""Kerf for the floor: narrower than the usual 0.15 to 0.30 mm, so that the floor is low. Assumed, no source."""
+
+HIGH_COUPLING = 0.6
+"""Share of the beam that heats the kerf, at best. Assumed, no source."""
+
+INERT_GASES = ("nitrogen", "argon", "helium")
+"""Gases with which the beam alone melts the kerf, so that the melt floor binds."""
+
+IMPOSSIBLE = "below the melt floor: impossible as entered"
+BURNING = "below the melt floor of the beam alone: only burning metal could add the heat"
+BEYOND = "faster than melting allows at the assumed coupling"
+FASTER = "faster than the published range"
+INSIDE = "inside the published range"
+SLOWER = "slower than the published range"
+UNPUBLISHED = "above the melt floor, no published range"
+UNKNOWN = "nothing to compare with"
+
+VERDICTS = (IMPOSSIBLE, BURNING, BEYOND, FASTER, INSIDE, SLOWER, UNPUBLISHED, UNKNOWN)
+"""What a check can say, from the worst to the least."""
+
+_TIMED = "compare it with a timed sheet"
+_MENDS = {
+    IMPOSSIBLE: "Check the speed, the thickness and the power of the laser",
+    BURNING: "Check the speed, the thickness and the power of the laser",
+    BEYOND: f"Check the speed and the power of the laser, and {_TIMED}",
+    FASTER: f"The range was measured with CO2 lasers, and other lasers on thin sheet are faster; {_TIMED}",
+    SLOWER: f"An effective speed holds corners and short contours, which may be the reason; {_TIMED}",
+}
+
+
+@dataclass(frozen=True)
+class SpeedCheck:
+    """A speed of the table, what bounds it, and the verdict, one of :data:`VERDICTS`.
+
+    ``floor_j_mm2`` is the melt floor and ``limit_m_min`` the highest speed at the assumed coupling; both are
+    None for a metal without melting properties. ``published`` is None where no row fits.
+    """
+
+    metal: str
+    gas: str
+    power_w: float
+    thickness_mm: float
+    speed_m_min: float
+    severance_j_mm2: float
+    floor_j_mm2: float | None
+    limit_m_min: float | None
+    published: Severance | None
+    verdict: str
+    assumed: str
+
+    def __str__(self) -> str:
+        """Return the verdict with its numbers and where they come from."""
+        head = (
+            f"{self.speed_m_min:g} m/min through {self.thickness_mm:g} mm {self.metal} with {self.power_w:g} W and "
+            f"{self.gas} takes {self.severance_j_mm2:.3g} J/mm2, {self.verdict}"
+        )
+        return "; ".join([head, *self._bounds()])
+
+    def _bounds(self) -> list[str]:
+        found = []
+        if self.floor_j_mm2 is not None and self.limit_m_min is not None:
+            found.append(
+                f"melt floor {self.floor_j_mm2:.3g} J/mm2, at most {self.limit_m_min:.3g} m/min {self.assumed}"
+            )
+            if self.gas not in INERT_GASES:
+                found.append("these hold for a beam without burning metal")
+        if self.published is not None:
+            row = self.published
+            span = f"mean {row.mean:g}" if row.low is None else f"{row.low:g} to {row.high:g}, mean {row.mean:g}"
+            found.append(f"published {span} J/mm2 ({row.source})")
+        return found
+
+    def finding(self, place: str, column: str = "cutting_speed_m_min") -> Finding | None:
+        """Return the check as a note about ``place``, or None where there is nothing to mend."""
+        if self.verdict not in _MENDS:
+            return None
+        value = f"{self.speed_m_min:g}"
+        return Finding(place, str(self), _MENDS[self.verdict], column=column, value=value, severity="note")
+
+
+def check_speed(
+    metal: str,
+    gas: str,
+    power_w: float,
+    thickness_mm: float,
+    speed_m_min: float,
+    *,
+    kerf_mm: float = NARROW_KERF_MM,
+    coupling: float = HIGH_COUPLING,
+) -> SpeedCheck:
+    """Judge a cutting speed by the melt floor and by the published severance energy of metal and gas.
+
+    ``metal`` and ``gas`` are names of :data:`~simkit.process.lasercut.MELTING` and
+    :data:`~simkit.process.lasercut.SEVERANCE`; others have nothing to compare with. Power, thickness, speed
+    and kerf are above 0, the coupling above 0 and at most 1, else ValueError. Source: the bounds of
+    ``lasercut``; the order of the verdicts is this kit's own.
+    """
+    floor, limit = _bounds(metal, power_w, thickness_mm, kerf_mm, coupling)
+    severance = float(severance_energy_j_mm2(power_w, thickness_mm, speed_m_min))
+    published = published_severance(metal, gas)
+    over = limit is not None and speed_m_min > limit
+    return SpeedCheck(
+        metal=metal,
+        gas=gas,
+        power_w=power_w,
+        thickness_mm=thickness_mm,
+        speed_m_min=speed_m_min,
+        severance_j_mm2=severance,
+        floor_j_mm2=floor,
+        limit_m_min=limit,
+        published=published,
+        verdict=_verdict(severance, floor, over, gas in INERT_GASES, published),
+        assumed=f"(kerf {kerf_mm:g} mm, coupling {coupling:g}: assumed)",
+    )
+
+
+def check_materials(
+    materials: Iterable[Material], power_w: float, handbook: Mapping[str, str]
+) -> tuple[tuple[Material, SpeedCheck], ...]:
+    """Judge the speed of each material whose ``metal`` the handbook names, as in ``{"MS": "mild steel"}``."""
+    return tuple(
+        (row, check_speed(handbook[row.metal], row.gas, power_w, row.thickness_mm, row.cutting_speed_m_min))
+        for row in materials
+        if row.metal in handbook
+    )
+
+
+def speed_findings(materials: Iterable[Material], power_w: float, handbook: Mapping[str, str]) -> tuple[Finding, ...]:
+    """Notes for the report about speeds of ``materials.csv`` that are faster or slower than they should be.
+
+    Arguments as for :func:`check_materials`; materials whose metal is not in the handbook are not judged.
+    """
+    checks = check_materials(materials, power_w, handbook)
+    notes = (check.finding(f"materials.csv {row.material_id}") for row, check in checks)
+    return tuple(note for note in notes if note is not None)
+
+
+def _bounds(
+    metal: str, power_w: float, thickness_mm: float, kerf_mm: float, coupling: float
+) -> tuple[float | None, float | None]:
+    """Melt floor (J/mm2) and highest speed at the coupling (m/min), None for an unknown metal."""
+    known = melting_of(metal)
+    if known is None:
+        return None, None
+    enthalpy = melt_enthalpy_j_mm3(known.density_kg_m3, known.melting_c, known.heat_j_kg_k, known.fusion_j_kg)
+    limit = melt_limit_m_min(power_w, coupling, enthalpy, kerf_mm, thickness_mm)
+    return float(melt_floor_j_mm2(enthalpy, kerf_mm)), float(limit)
+
+
+def _verdict(severance: float, floor: float | None, over: bool, inert: bool, published: Severance | None) -> str:
+    if floor is not None and severance < floor:
+        return IMPOSSIBLE if inert else BURNING
+    if over and inert:
+        return BEYOND
+    if published is not None and published.low is not None and published.high is not None:
+        if severance < published.low:
+            return FASTER
+        return SLOWER if severance > published.high else INSIDE
+    return UNKNOWN if floor is None else UNPUBLISHED
