@@ -1,0 +1,190 @@
+"""Sheet metal by the table: gauges, densities, formats, and the two masses that a gauge number can mean.
+
+A gauge number names another thickness for steel, galvanized steel, stainless and aluminium. The standard
+gauge of steel is by weight, and its weight is not that of its thickness: see :func:`gauge_weight_kg_m2` and
+:func:`geometric_kg_m2`. Units: mm, kg, kg/m2, kg/m3; inches and lb/ft2 only where the source prints them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from numpy.typing import ArrayLike
+
+from simkit.base.messages import nearest
+from simkit.base.units import MM_PER_M
+from simkit.process.quantities import Floats, above_zero, not_below_zero
+
+MM_PER_INCH = 25.4
+"""Millimetres in an inch (exact)."""
+
+KG_PER_LB = 0.45359237
+"""Kilograms in a pound (exact)."""
+
+KG_M2_PER_LB_FT2 = KG_PER_LB / 0.3048**2
+"""kg/m2 in a lb/ft2 (exact definitions): 4.88243."""
+
+STEEL_LB_FT2_PER_INCH = 41.82
+"""Weight of the manufacturers' standard gauge, lb/ft2 per inch of thickness: 8.04 g/cm3, 2.4 % above 7.85."""
+
+_MM2_PER_M2 = MM_PER_M**2
+
+
+# ---- gauges ----
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """A gauge number of one family: thickness in inches as printed; weight in lb/ft2, None where not printed."""
+
+    family: str
+    gauge: int
+    thickness_in: float
+    weight_lb_ft2: float | None
+    source: str
+
+    @property
+    def thickness_mm(self) -> float:
+        """Thickness in mm."""
+        return self.thickness_in * MM_PER_INCH
+
+
+_STANDARD = "manufacturers' standard gauge: trade table, recomputed by 1 in = 41.82 lb/ft2"
+_MEMORY = "trade table (from memory)"
+_THIRTY = "trade table of 30 gauge by metal"
+
+
+def _family(family: str, source: str, rows: dict[int, tuple[float, float | None]]) -> tuple[Gauge, ...]:
+    return tuple(Gauge(family, number, inches, weight, source) for number, (inches, weight) in rows.items())
+
+
+GAUGES: tuple[Gauge, ...] = (
+    *_family("steel", _STANDARD, {
+        10: (0.1345, 5.625), 11: (0.1196, 5.0), 12: (0.1046, 4.375), 14: (0.0747, 3.125), 16: (0.0598, 2.5),
+        18: (0.0478, 2.0), 20: (0.0359, 1.5), 24: (0.0239, 1.0), 26: (0.0179, 0.75),
+    }),
+    *_family("steel", _THIRTY, {30: (0.0120, None)}),
+    *_family("galvanized", _MEMORY, {16: (0.0635, None), 18: (0.0516, None), 20: (0.0396, None), 24: (0.0276, None)}),
+    *_family("galvanized", _THIRTY, {30: (0.0157, None)}),
+    *_family("stainless", _MEMORY, {14: (0.0781, None), 16: (0.0625, None), 18: (0.0500, None), 20: (0.0375, None)}),
+    *_family("stainless", _THIRTY, {30: (0.0125, None)}),
+)  # fmt: skip
+"""Gauge numbers by family; aluminium follows a formula, :func:`aluminium_gauge_in`."""
+
+ALUMINIUM = "aluminium"
+FAMILIES = (*dict.fromkeys(row.family for row in GAUGES), ALUMINIUM)
+"""Families that have gauges of their own."""
+
+
+def gauge_row(family: str, gauge: int) -> Gauge:
+    """Return the row of a gauge number; raises ValueError, naming the known ones, where there is none."""
+    if family not in FAMILIES:
+        raise ValueError(f"no family '{family}': {nearest(family, FAMILIES)}")
+    if family == ALUMINIUM:
+        return Gauge(family, gauge, float(aluminium_gauge_in(gauge)), None, "American wire gauge, formula")
+    rows = {row.gauge: row for row in GAUGES if row.family == family}
+    if gauge not in rows:
+        raise ValueError(f"no gauge {gauge} of {family}: {nearest(str(gauge), map(str, rows))}")
+    return rows[gauge]
+
+
+def gauge_mm(family: str, gauge: int) -> float:
+    """Thickness, mm, of a gauge number of steel, galvanized, stainless or aluminium; errors of :func:`gauge_row`."""
+    return gauge_row(family, gauge).thickness_mm
+
+
+def aluminium_gauge_in(gauge: ArrayLike) -> Floats:
+    """Thickness, inches, of an aluminium gauge (American wire gauge): 0.005 x 92^((36 - n) / 39).
+
+    For numbers n from 0 to 40, else ValueError. Source: the definition of the gauge.
+    """
+    number = not_below_zero(gauge, "gauge")
+    not_below_zero(40.0 - number, "40 less gauge")
+    return 0.005 * 92.0 ** ((36.0 - number) / 39.0)
+
+
+def standard_gauge_in(weight_lb_ft2: ArrayLike) -> Floats:
+    """Thickness, inches, of steel of the manufacturers' standard gauge: weight over 41.82 lb/ft2 per inch.
+
+    The weight is above 0, else ValueError. Source: the rule of the gauge.
+    """
+    return above_zero(weight_lb_ft2, "weight_lb_ft2") / STEEL_LB_FT2_PER_INCH
+
+
+# ---- mass: by gauge weight or by geometry ----
+
+
+def gauge_weight_kg_m2(weight_lb_ft2: ArrayLike) -> Floats:
+    """Mass per area, kg/m2, by the nominal gauge weight: what a dealer in gauges invoices.
+
+    For steel it is 2.4 % above :func:`geometric_kg_m2` of the same gauge at 7850 kg/m3; say which is used.
+    The weight (lb/ft2) is above 0, else ValueError. Source: the definition of the units.
+    """
+    return above_zero(weight_lb_ft2, "weight_lb_ft2") * KG_M2_PER_LB_FT2
+
+
+def geometric_kg_m2(thickness_mm: ArrayLike, density_kg_m3: ArrayLike) -> Floats:
+    """Mass per area, kg/m2, by thickness and density: what the kit uses, as in ``sheet_mass_kg``.
+
+    Both are above 0, else ValueError. Source: geometry.
+    """
+    return above_zero(thickness_mm, "thickness_mm") * above_zero(density_kg_m3, "density_kg_m3") / MM_PER_M
+
+
+def area_mass_kg(length_mm: ArrayLike, width_mm: ArrayLike, mass_kg_m2: ArrayLike) -> Floats:
+    """Mass, kg, of a rectangle of a mass per area, by weight or by geometry. All are above 0, else ValueError."""
+    area_m2 = above_zero(length_mm, "length_mm") * above_zero(width_mm, "width_mm") / _MM2_PER_M2
+    return area_m2 * above_zero(mass_kg_m2, "mass_kg_m2")
+
+
+# ---- densities and formats ----
+
+
+@dataclass(frozen=True)
+class Density:
+    """Density of a metal, kg/m3."""
+
+    metal: str
+    density_kg_m3: float
+    source: str
+
+
+DENSITIES: tuple[Density, ...] = tuple(
+    Density(metal, value, "ordinary handbook value (from memory)")
+    for metal, value in (
+        ("steel", 7850.0), ("1.4301", 7900.0), ("1.4404", 8000.0), ("1.4016", 7700.0), ("Al 99.5", 2710.0),
+        ("AlMg3", 2660.0), ("6082", 2700.0), ("Cu-DHP", 8940.0), ("CuZn37", 8440.0), ("Ti", 4510.0),
+    )
+)  # fmt: skip
+"""Densities; the plant's own value in ``materials.csv`` wins."""
+
+
+def density_of(metal: str) -> Density:
+    """Return the row of :data:`DENSITIES`; raises ValueError, naming the nearest, where there is none."""
+    rows = {row.metal: row for row in DENSITIES}
+    if metal not in rows:
+        raise ValueError(f"no density of '{metal}': {nearest(metal, rows)}")
+    return rows[metal]
+
+
+@dataclass(frozen=True)
+class Format:
+    """A sheet size that the trade stocks, mm, width first as the trade says it."""
+
+    trade: str
+    width_mm: float
+    length_mm: float
+    source: str
+
+
+def _inches(source: str, *sizes: tuple[float, float]) -> tuple[Format, ...]:
+    return tuple(Format("US", width * MM_PER_INCH, length * MM_PER_INCH, source) for width, length in sizes)
+
+
+FORMATS: tuple[Format, ...] = (
+    *(Format("EU", width, length, "trade sizes (from memory)")
+      for width, length in ((1000.0, 2000.0), (1250.0, 2500.0), (1500.0, 3000.0), (2000.0, 4000.0))),
+    *_inches("trade page", (48, 96), (48, 120)),
+    *_inches("trade sizes (from memory)", (36, 96), (60, 120), (60, 144), (72, 144)),
+)  # fmt: skip
+"""Stocked sheet sizes of the European and the North American trade."""
