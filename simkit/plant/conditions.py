@@ -2,17 +2,34 @@
 
 from __future__ import annotations
 
+import operator
 import re
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import DRIVERS, WEEKDAYS
 from simkit.plant.settings import Window
+from simkit.plant.tables import EXCHANGES, KEPT, Tool
 from simkit.plant.values import WALL_TIME, near
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
 TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle")
-FACTS = (*TEXT_FACTS, *NUMBER_FACTS)
+SHEET_FACTS = (*TEXT_FACTS, *NUMBER_FACTS)
 """What a condition may ask about a sheet and its program."""
+
+TOOL_TEXT_FACTS = ("tool", "kind", "kept", "elongated", "shape")
+TOOL_NUMBER_FACTS = ("station_mm",)
+TOOL_FACTS = (*TOOL_TEXT_FACTS, *TOOL_NUMBER_FACTS)
+"""What a condition may ask about a tool, in rows that are counted per tool exchange (:data:`TOOL_DRIVERS`)."""
+
+TOOL_DRIVERS = (*EXCHANGES, "magazine_load", "regrind")
+"""What is counted per tool: conditions of such rows may ask about the tool."""
+
+_WORDS = {"surface_sensitive": ("true", "false"), "elongated": ("true", "false"), "kind": ("cutting", "forming"),
+          "kept": KEPT}  # fmt: skip
+_TEXTS, _NUMBERS = (*TEXT_FACTS, *TOOL_TEXT_FACTS), (*NUMBER_FACTS, *TOOL_NUMBER_FACTS)
+_COMPARE = {">": operator.gt, "<": operator.lt, "=": operator.eq}
 
 RATIO = "ratio"
 """Unit of the run-time ratio, only with the driver ``process``."""
@@ -21,7 +38,8 @@ RATIO = "ratio"
 def parse_condition(text: str) -> tuple[tuple[str, str, str], ...]:
     """Read ``family=GALL and mass_kg>25`` into (fact, sign, value) triples, all of which must hold.
 
-    Empty text gives none. Raises ValueError with the reason in words.
+    Empty text gives none. Whether a row may ask about a tool is not judged here. Raises ValueError with the
+    reason in words.
     """
     pieces = filter(None, (piece.strip() for piece in text.split(" and ")))
     return tuple(_parse_piece(piece) for piece in pieces)
@@ -32,15 +50,51 @@ def _parse_piece(piece: str) -> tuple[str, str, str]:
     if match is None:
         raise ValueError(f"'{piece}' is not a condition such as family=GALL or mass_kg>25")
     fact, sign, value = match[1], match[2], match[3].strip()
-    if fact not in FACTS:
-        raise ValueError(f"'{fact}' is not something a condition can ask about; {near(fact, FACTS)}")
-    if fact in TEXT_FACTS and sign != "=":
+    if fact not in (*_TEXTS, *_NUMBERS):
+        raise ValueError(f"'{fact}' is not something a condition can ask about; {near(fact, (*_TEXTS, *_NUMBERS))}")
+    if fact in _TEXTS and sign != "=":
         raise ValueError(f"'{piece}' compares a word, which can only be done with =")
-    if fact == "surface_sensitive" and value not in ("true", "false"):
-        raise ValueError(f"'{piece}' must be surface_sensitive=true or surface_sensitive=false")
-    if fact in NUMBER_FACTS and not re.fullmatch(r"\d+(\.\d+)?", value):
+    if value not in _WORDS.get(fact, (value,)):
+        raise ValueError(f"'{piece}' must be {' or '.join(f'{fact}={word}' for word in _WORDS[fact])}")
+    if fact in _NUMBERS and not re.fullmatch(r"\d+(\.\d+)?", value):
         raise ValueError(f"'{value}' after {fact} is not a number with a decimal point")
     return fact, sign, value
+
+
+_parsed = lru_cache(maxsize=4096)(parse_condition)
+
+
+def holds(text: str, facts: Mapping[str, float | str], asked: Iterable[str] | None = None) -> bool:
+    """Whether a row with this ``applies_to`` is for an entity with these facts; a fact it has not never holds.
+
+    With ``asked`` only conditions on these facts are looked at, and the others count as met.
+    """
+    for fact, sign, value in _parsed(text):
+        if asked is not None and fact not in asked:
+            continue
+        known = facts.get(fact)
+        if known is None:
+            return False
+        if isinstance(known, str):
+            if known != value:
+                return False
+        elif not _COMPARE[sign](known, float(value)):
+            return False
+    return True
+
+
+def asked_facts(text: str) -> tuple[str, ...]:
+    """Facts that a condition asks about; raises ValueError as :func:`parse_condition` does."""
+    return tuple(fact for fact, _, _ in _parsed(text))
+
+
+def tool_facts(tool: Tool) -> dict[str, float | str]:
+    """What conditions can ask about a tool: ``elongated`` when its figure is longer than wide."""
+    elongated = "true" if tool.length_mm != tool.width_mm else "false"
+    return {
+        "tool": tool.tool_id, "kind": tool.kind, "kept": tool.kept, "elongated": elongated, "shape": tool.shape,
+        "station_mm": tool.station_size_mm,
+    }  # fmt: skip
 
 
 def split_unit(unit: str) -> tuple[float, str]:

@@ -32,6 +32,7 @@ MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
     "people": ("rate_per_h",),
     "calendar": ("note",),
     "stops": ("basis", "source"),
+    "load_faults": ("basis", "source"),
     "upkeep": ("basis", "source"),
     "quality": ("basis", "source"),
 }

@@ -13,6 +13,7 @@ from simkit.plant.tables import (
     CalendarDay,
     Element,
     HistoryRow,
+    LoadFault,
     MachineRow,
     Material,
     ObservedWeek,
@@ -52,6 +53,7 @@ class Plant:
     start: tuple[StartRow, ...] = ()
     history: tuple[HistoryRow, ...] = ()
     stops: tuple[Stop, ...] = ()
+    load_faults: tuple[LoadFault, ...] = ()
     upkeep: tuple[Upkeep, ...] = ()
     quality: tuple[Quality, ...] = ()
     observed: tuple[ObservedWeek, ...] = ()

@@ -23,6 +23,12 @@ from simkit.base.vocabulary import (
 Numbers = tuple[float, ...]
 Words = tuple[str, ...]
 
+EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
+"""Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
+
+KEPT = ("cabinet", "tool_room")
+"""Where a tool lies that stands neither in the turret nor in a magazine."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
@@ -99,6 +105,8 @@ class Tool:
     form_direction: str = column("side to which it forms", choices=("none", "up", "down"), default="none")
     clearances: Numbers = column("die clearances owned, total", unit="mm", is_list=True, default=())
     copies: int = column("copies owned", low=1, default=1)
+    kept: str = column("where it lies when it stands neither in the turret nor in a magazine", choices=KEPT,
+                       default="cabinet")  # fmt: skip
     tracked: bool = column("hits are counted and it is reground at its limit", default=False)
     life_law: str = column("law of hits between regrinds", choices=PARAMETRIC_LAWS, default="constant")
     life_hits: float | None = column("mean hits between regrinds; empty: never wears", low=1, default=None)
@@ -231,6 +239,27 @@ class Stop:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LoadFault:
+    """A way in which a tool is loaded wrongly; all rows that are for an exchange count, in the order of the file."""
+
+    fault: str = column("the fault", key=True)
+    applies_to: str = column("tools and programs it is for, as in elongated=true; empty: all", default="", key=True)
+    exchanges: Words = column("exchanges at which it happens", choices=EXCHANGES, is_list=True)
+    rate: float = column("share of such exchanges", low=0, high=1)
+    break_share: float = column("share in which the tool breaks at its first hit", low=0, high=1, default=0.0)
+    found_first_piece: float = column("of those that break nothing, share found when a first piece is measured",
+                                      low=0, high=1, default=0.0)  # fmt: skip
+    found_after_sheets: float = column("mean sheets made until it is found otherwise, at the latest the order's last",
+                                       unit="sheets", low=1, default=1.0)  # fmt: skip
+    repair_law: str = column("law of the time to put it right", choices=PARAMETRIC_LAWS, default="constant")
+    repair_min: float = column("mean time to put it right", unit="min", low=0)
+    repair_cv: float = column("coefficient of variation of that time", low=0, default=0.0)
+    clears: str = column("who puts it right", choices=("clear", "technician"), default="clear")
+    basis: str = column("where the number comes from", choices=BASES, default="default")
+    source: str = column("who or what says so", default="common practice, no source")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Upkeep:
     """A routine care task."""
 
@@ -283,8 +312,8 @@ class ObservedWeek:
 TABLES: dict[str, type] = {
     "orders": Order, "programs": Program, "program_parts": ProgramPart, "program_tools": ProgramTool,
     "tools": Tool, "materials": Material, "elements": Element, "machines": MachineRow, "people": Person,
-    "calendar": CalendarDay, "start": StartRow, "history": HistoryRow, "stops": Stop, "upkeep": Upkeep,
-    "quality": Quality, "observed": ObservedWeek,
+    "calendar": CalendarDay, "start": StartRow, "history": HistoryRow, "stops": Stop,
+    "load_faults": LoadFault, "upkeep": Upkeep, "quality": Quality, "observed": ObservedWeek,
 }  # fmt: skip
 """File name (without ``.csv``) to row type."""
 

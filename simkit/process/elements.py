@@ -6,18 +6,15 @@ its driver, so that a new element is a new row and nothing else.
 
 from __future__ import annotations
 
-import operator
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 from simkit.base.laws import Law
-from simkit.plant.conditions import parse_condition, split_unit
+from simkit.base.units import on_grid_s
+from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
+from simkit.plant.conditions import holds, split_unit, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
-
-_COMPARE = {">": operator.gt, "<": operator.lt, "=": operator.eq}
-_parsed = lru_cache(maxsize=4096)(parse_condition)
 
 
 @dataclass(frozen=True)
@@ -34,20 +31,6 @@ class Timed:
     def by_person(self) -> bool:
         """Whether somebody must be there."""
         return self.task_of != "machine"
-
-
-def holds(text: str, facts: Mapping[str, float | str]) -> bool:
-    """Whether a row with this ``applies_to`` is for an entity with these facts."""
-    for fact, sign, value in _parsed(text):
-        known = facts.get(fact)
-        if known is None:
-            return False
-        if isinstance(known, str):
-            if known != value:
-                return False
-        elif not _COMPARE[sign](known, float(value)):
-            return False
-    return True
 
 
 def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:
@@ -74,3 +57,26 @@ def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> Timed:
     values = tuple(value * seconds for value in sequences.get(row.file, ())) if row.file else ()
     law = Law(row.law, row.typical * seconds, row.cv, values)
     return Timed(row.element, driver, row.state, row.task_of, law)
+
+
+def regrind_times(plant: Plant) -> tuple[tuple[float, dict[str, float]], ...]:
+    """Per tool, in file order: mean seconds of one regrind at the machine (shim, refit), and away from it by task.
+
+    Rows counted per regrind may ask about the tool alone; of the rows of one element the last that holds is taken.
+    """
+    rows = [row for row in plant.elements if split_unit(row.unit)[1] == "regrind"]
+    return tuple(
+        _regrind(timed(row, plant.sequences) for row in chosen_rows(rows, tool_facts(tool)).values())
+        for tool in plant.tools
+    )
+
+
+def _regrind(uses: Iterable[Timed]) -> tuple[float, dict[str, float]]:
+    machine_s = 0.0
+    outside_s: dict[str, float] = {}
+    for use in uses:
+        if use.state == CHANGEOVER:
+            machine_s += use.law.mean
+        elif use.state == OUTSIDE:
+            outside_s[use.task_of] = outside_s.get(use.task_of, 0.0) + use.law.mean
+    return on_grid_s(machine_s), {task: on_grid_s(seconds) for task, seconds in outside_s.items()}

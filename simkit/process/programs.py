@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_M, sheet_mass_kg
 from simkit.base.vocabulary import BENCH, CUTTING, FORMING, OUTSIDE, PUNCHING
+from simkit.plant.conditions import holds, tool_facts
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Program, Quality
-from simkit.process.elements import Timed, chosen_rows, facts_of, holds, timed
+from simkit.plant.tables import EXCHANGES, Program, Quality
+from simkit.process.elements import Timed, chosen_rows, facts_of, timed
 from simkit.process.parts import PartFlow, part_flow
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Facts = dict[str, float | str]
 
 SHEET_DRIVERS = (
     "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab",
@@ -22,32 +25,44 @@ SHEET_DRIVERS = (
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
 PART_DRIVERS = ("part", "tab", "pick", "chute_part")
+NEED_DRIVERS = (*EXCHANGES, "magazine_load")
+"""Drivers counted per tool need of a program: their rows may be for some of its tools only."""
 
 
 @dataclass(frozen=True)
 class ElementUse:
-    """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1)."""
+    """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1).
+
+    Of a row counted per tool need (:data:`NEED_DRIVERS`), ``count`` is the share of a program's needs that it is for
+    and ``per_need`` is 1 for each need that it is for, 0 for the others, over the needs of all programs
+    (``ProgramTables.first_need``); of other rows ``per_need`` is empty.
+    """
 
     timed: Timed
     count: Floats
+    per_need: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 @dataclass(frozen=True)
 class ProgramTables:
     """Programs of a scenario in file order: static facts as arrays, element rows with their counts.
 
-    ``at_risk`` holds, per cause of quality.csv, the parts of a sheet that it is for.
+    The tool needs of all programs stand in one row, in the order of program_tools.csv: those of program p from
+    ``first_need[p]`` up to ``first_need[p + 1]``. ``at_risk`` holds, per cause of quality.csv, the parts of a sheet
+    that it is for; ``may_strike``, per row of load_faults.csv, whether it is for each need.
     """
 
     programs: tuple[Program, ...]
     index: dict[str, int]
     flows: tuple[PartFlow, ...]
-    material: NDArray[np.int64]
+    material: Ints
     sheet_kg: Floats
     cut_base_s: Floats
     measured_run_s: Floats
     uses: tuple[ElementUse, ...]
     at_risk: tuple[Floats, ...]
+    first_need: Ints
+    may_strike: tuple[NDArray[np.bool_], ...]
 
 
 def program_tables(plant: Plant) -> ProgramTables:
@@ -56,6 +71,7 @@ def program_tables(plant: Plant) -> ProgramTables:
     materials = [row.material_id for row in plant.materials]
     flows = tuple(part_flow(plant, program) for program in programs)
     masses = np.array([_sheet_kg(plant, program) for program in programs])
+    needs = [_facts_of_needs(plant, program, float(mass)) for program, mass in zip(programs, masses, strict=True)]
     return ProgramTables(
         programs=programs,
         index={program.program_id: number for number, program in enumerate(programs)},
@@ -64,8 +80,13 @@ def program_tables(plant: Plant) -> ProgramTables:
         sheet_kg=masses,
         cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
         measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
-        uses=_uses(plant, programs, flows, masses),
+        uses=_uses(plant, programs, flows, masses, needs),
         at_risk=tuple(_at_risk(plant, cause, programs, masses) for cause in plant.quality),
+        first_need=np.cumsum([0, *map(len, needs)]).astype(np.int64),
+        may_strike=tuple(
+            np.array([holds(row.applies_to, facts) for program in needs for facts in program], bool)
+            for row in plant.load_faults
+        ),
     )
 
 
@@ -81,18 +102,46 @@ def _cut_s(plant: Plant, program: Program) -> float:
     return program.cut_length_mm / speed_mm_s + program.contours * material.pierce_s
 
 
+def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Facts]:
+    """What conditions can ask about each tool need of a program: its tool, and the program and sheet."""
+    facts = facts_of(plant, program, sheet_kg)
+    return [
+        {**facts, **tool_facts(plant.tool_by_id[need.tool_id])} for need in plant.tools_of.get(program.program_id, ())
+    ]
+
+
 def _uses(
-    plant: Plant, programs: tuple[Program, ...], flows: tuple[PartFlow, ...], masses: Floats
+    plant: Plant, programs: tuple[Program, ...], flows: tuple[PartFlow, ...], masses: Floats, needs: list[list[Facts]]
 ) -> tuple[ElementUse, ...]:
-    """Every element row that is for at least one program, with its count per program."""
+    """Every element row that is for at least one program or tool need, with its count per program."""
     ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
+    found = _need_uses(plant, ready, needs)
     counts: dict[int, Floats] = {}
     for number, program in enumerate(programs):
         drivers = driver_counts(plant, program, flows[number])
         for row in chosen_rows(plant.elements, facts_of(plant, program, float(masses[number]))).values():
-            column = counts.setdefault(id(row), np.zeros(len(programs)))
-            column[number] = _occurrences(ready[id(row)], drivers, flows[number])
-    return tuple(ElementUse(ready[id(row)], counts[id(row)]) for row in plant.elements if id(row) in counts)
+            if ready[id(row)].driver not in NEED_DRIVERS:
+                column = counts.setdefault(id(row), np.zeros(len(programs)))
+                column[number] = _occurrences(ready[id(row)], drivers, flows[number])
+    found |= {key: ElementUse(ready[key], count) for key, count in counts.items()}
+    return tuple(found[id(row)] for row in plant.elements if id(row) in found)
+
+
+def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) -> dict[int, ElementUse]:
+    """Rows counted per tool need, by their identity: for which needs, and for what share of each program's."""
+    names = {row.element for row in plant.elements if ready[id(row)].driver in NEED_DRIVERS}
+    rows = [row for row in plant.elements if row.element in names]
+    program_of = np.repeat(np.arange(len(needs)), [len(program) for program in needs])
+    per_need: dict[int, Floats] = {}
+    for place, facts in enumerate(facts for program in needs for facts in program):
+        for row in chosen_rows(rows, facts).values():
+            if ready[id(row)].driver in NEED_DRIVERS:
+                per_need.setdefault(id(row), np.zeros(len(program_of)))[place] = 1.0
+    of_program = np.maximum(np.bincount(program_of, minlength=len(needs)), 1)
+    return {
+        key: ElementUse(ready[key], np.bincount(program_of, yes, len(needs)) / of_program, yes)
+        for key, yes in per_need.items()
+    }
 
 
 def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses: Floats) -> Floats:

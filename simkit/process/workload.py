@@ -304,17 +304,18 @@ def _outside_count(use: ElementUse, draws: Draws, program: Ints, unproven: NDArr
 
 
 def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> NeedTimes:
-    per_program = np.array([len(plant.tools_of.get(p.program_id, ())) for p in tables.programs], np.int64)
-    counts = per_program[program]
+    counts = np.diff(tables.first_need)[program]
     first = np.concatenate([[0], np.cumsum(counts)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(program)), counts)
-    uid = (draws.book.first_need[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
+    place = np.arange(first[-1]) - first[order_of]
+    uid = (draws.book.first_need[order_of] + place).astype(np.int64)
+    row = tables.first_need[program[order_of]] + place
     seconds = {kind: np.zeros(len(uid)) for kind in EXCHANGES}
     outside: dict[str, Floats] = {}
     for use in tables.uses:
         if use.timed.driver not in seconds:
             continue
-        value = (use.count[program[order_of]] > 0) * _factor(use.timed, draws, uid, draws.need_count)
+        value = use.per_need[row] * _factor(use.timed, draws, uid, draws.need_count)
         if use.timed.state == OUTSIDE:
             outside[use.timed.task_of] = outside.get(use.timed.task_of, np.zeros(len(uid))) + value
         else:

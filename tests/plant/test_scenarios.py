@@ -17,7 +17,7 @@ from simkit.plant.options import Edit, Option, Range
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.settings import Settings
-from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, ObservedWeek, Quality, StartRow
+from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, ObservedWeek, Quality, StartRow
 from tests.small_plant import small_plant
 
 
@@ -119,6 +119,7 @@ def full_plant() -> Plant:
         calendar=(CalendarDay(date=dt.date(2026, 1, 7)),),
         start=(StartRow(what="turret", item="TL-001", station=1),),
         history=(HistoryRow(order_id="1001", machine="M1", started=moment, finished=moment, sheets=3),),
+        load_faults=(LoadFault(fault="turned", exchanges=("tool_load",), rate=0.1, repair_min=9),),
         quality=(Quality(cause="marks", rate=0.1),),
         observed=(
             ObservedWeek(

@@ -6,9 +6,9 @@ import dataclasses
 
 import pytest
 
-from simkit.plant.conditions import split_unit
+from simkit.plant.conditions import holds, split_unit
 from simkit.plant.tables import ProgramPart
-from simkit.process.elements import chosen_rows, facts_of, holds, timed
+from simkit.process.elements import chosen_rows, facts_of, timed
 from simkit.process.parts import part_flow, why_not_eligible
 from tests.small_plant import small_elements, small_parts, small_plant
 
