@@ -1,34 +1,19 @@
-"""Tool wear: hits since regrind, swaps at the limit, failures of tools nobody counts.
+"""Tool wear: hits since regrind, swaps at the limit, sheets until a life ends.
 
 Wear is a flat list of hits since regrind, one number per copy, owned by the cell: copy ``copy`` of tool
-``tool`` stands at ``copy_offsets(room)[tool] + copy - 1``. Hits are counted hits: times the material's
-wear factor.
+``tool`` stands at ``room.offsets[tool] + copy - 1``. Hits are counted hits: times the material's wear factor.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import repeat
-from typing import NamedTuple
+from collections.abc import Iterable, Sequence
 
 from simkit.base.messages import BadInput, Finding
 from simkit.tooling.room import ToolRoom
 
 CopyHits = tuple[int, int, float]
 """A tool, its copy, and counted hits on it."""
-
-
-class FailurePoint(NamedTuple):
-    """When a tool passes its life: index of the sheet from 0, and the share of its hits done by then."""
-
-    sheet: int
-    fraction: float
-
-
-def copy_offsets(room: ToolRoom) -> tuple[int, ...]:
-    """Return where the copies of each tool start in the list of wear; the last number is its length."""
-    return room.offsets
 
 
 def due_for_regrind(
@@ -47,29 +32,6 @@ def due_for_regrind(
         if limit is not None and worn > 0 and worn + hits > limit:
             due.append((tool, copy))
     return tuple(due)
-
-
-def failure_points(
-    wear: float, hits_per_sheet: float, sheets: int, life: float | Iterable[float]
-) -> tuple[tuple[FailurePoint, ...], float]:
-    """Return when an untracked tool passes its life during an order, and its wear (hits) at the end.
-
-    The tool fails when its hits since regrind reach its life, is reground at once and goes on with the next
-    life. ``life`` is the life in hits (above 0), or the lives one after the other, the present one first;
-    only as many are taken as are needed. Raises :class:`BadInput` for a life of 0 or less.
-    """
-    lives: Iterator[float] = repeat(life) if isinstance(life, float | int) else iter(life)
-    total = hits_per_sheet * sheets
-    points: list[FailurePoint] = []
-    done = -wear
-    present = next(lives)
-    while _positive(present) + done <= total and total > 0:
-        done += present
-        sheet = min(max(int(done / hits_per_sheet), 0), sheets - 1)
-        points.append(FailurePoint(sheet, max(done / hits_per_sheet - sheet, 0.0)))
-        done = max(done, 0.0)
-        present = next(lives)
-    return tuple(points), total - done
 
 
 def sheets_to_failure(worn_hits: float, life_hits: float, hits_per_sheet: float) -> float:
