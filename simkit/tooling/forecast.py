@@ -1,0 +1,301 @@
+"""Forecast of regrinds for the coming weeks: how many, which tool when, which tool ends, hours of grinding.
+
+From the counted hits of released and expected orders, week by week, and the wear at the start. Hits between
+changes are what :mod:`simkit.tooling.lives` and the limit of a tool say:
+
+- A tracked tool whose life cannot end before its limit is counted order by order, by the cell's own rule: it is
+  swapped before the order, and in an order longer than its limit before the sheet, that would take it past.
+- Any other tool follows its life law, given what it has lasted so far: mean numbers and chances
+  (:mod:`simkit.tooling.renewal`). If it is tracked too, it runs to its limit exactly, which is up to one order's
+  hits later than the cell lets it.
+
+All hits of a tool are laid on one copy, the first of ``start.csv`` (new, if none stands there), and the sheets
+lost at failures are not made again: a forecast for the tool room, no replacement for a run of the cell. For
+several machines give each its own work and start. A tool that has reached its last regrind is replaced; a
+replaced tool costs its price (punch, die and stripper) and no grinding. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.laws import Law
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.units import hours
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Tool
+from simkit.tooling.lives import life_law
+from simkit.tooling.renewal import chance_of_changes, chance_of_failure, expected_changes
+from simkit.tooling.wear import after_regrind
+
+Array = NDArray[np.float64]
+
+DUE_CHANCE = 0.5
+"""A tool that follows a life law is due in the week by whose end it was changed with this chance."""
+_NEGLIGIBLE = 1e-9
+
+
+@dataclass(frozen=True)
+class Work:
+    """Sheets of a program in a week, counted from 0; a fraction is a mean over what may be ordered."""
+
+    week: int
+    program_id: str
+    sheets: float
+
+
+class Use(NamedTuple):
+    """What an order takes from one tool: week, sheets, counted hits on a sheet."""
+
+    week: int
+    sheets: float
+    hits_per_sheet: float
+
+
+@dataclass(frozen=True)
+class WornTool:
+    """A tool as it stands: counted hits since its last regrind, and regrinds so far."""
+
+    tool: Tool
+    hits: float = 0.0
+    grinds: int = 0
+
+
+@dataclass(frozen=True)
+class ToolWeek:
+    """One tool in one week; numbers are exact counts or means, see the module.
+
+    ``planned`` and ``failed`` are changes at the limit and in the middle of a sheet, ``chance_failed`` the chance
+    that the tool fails at least once from the start to the end of this week, ``replaced`` the changes at which a
+    new tool is bought, ``price`` what they cost (money), ``off_line_h`` hours of grinding and shimming.
+    """
+
+    tool_id: str
+    week: int
+    hits: float
+    planned: float
+    failed: float
+    chance_failed: float
+    replaced: float
+    price: float
+    off_line_h: float
+
+
+@dataclass(frozen=True)
+class ToolOutlook:
+    """When a tool comes due and when it ends; weeks count from 0, None: not within the weeks looked at."""
+
+    tool_id: str
+    tracked: bool
+    due_week: int | None
+    replaced_week: int | None
+
+
+@dataclass(frozen=True)
+class WeekSum:
+    """All tools in one week."""
+
+    week: int
+    planned: float
+    failed: float
+    replaced: float
+    price: float
+    off_line_h: float
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """Rows by tool and week, and the outlook of each tool that wears and is used; tools in file order."""
+
+    first_monday: dt.date
+    rows: tuple[ToolWeek, ...]
+    outlooks: tuple[ToolOutlook, ...]
+
+    def monday(self, week: int) -> dt.date:
+        """The Monday of a week."""
+        return self.first_monday + dt.timedelta(weeks=week)
+
+    @property
+    def sums(self) -> tuple[WeekSum, ...]:
+        """All tools together, week by week."""
+        names = ("planned", "failed", "replaced", "price", "off_line_h")
+        by_week: dict[int, list[ToolWeek]] = {}
+        for row in self.rows:
+            by_week.setdefault(row.week, []).append(row)
+        return tuple(
+            WeekSum(week, **{name: math.fsum(getattr(row, name) for row in rows) for name in names})
+            for week, rows in sorted(by_week.items())
+        )
+
+
+def forecast_regrinds(
+    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float,
+    due_chance: float = DUE_CHANCE,
+) -> Forecast:  # fmt: skip
+    """Forecast ``weeks`` weeks from ``work``, in the order in which it is done.
+
+    ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together (0 or more).
+    Raises :class:`BadInput` for unknown programs or impossible lives, ValueError for weeks outside the forecast.
+    """
+    if weeks < 1 or regrind_s < 0 or not 0 < due_chance < 1:
+        raise ValueError("a forecast needs a week or more, seconds of 0 or more, and a chance between 0 and 1")
+    uses = uses_of(plant, work, weeks)
+    rows, outlooks = [], []
+    for worn in worn_tools(plant):
+        if worn.tool.tool_id in uses and _wears(worn.tool):
+            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s, due_chance)
+            rows += found
+            outlooks.append(outlook)
+    return Forecast(first_monday, tuple(rows), tuple(outlooks))
+
+
+def uses_of(plant: Plant, work: Iterable[Work], weeks: int) -> dict[str, list[Use]]:
+    """Return what the work takes from each tool, in its order; counted hits are hits times the wear factor.
+
+    Raises :class:`BadInput` for unknown programs, ValueError for a week outside ``weeks`` or sheets below 0.
+    """
+    found: dict[str, list[Use]] = {}
+    unknown = []
+    for item in work:
+        if not 0 <= item.week < weeks or item.sheets < 0:
+            raise ValueError(f"{item.sheets:g} sheets of {item.program_id} in week {item.week}, weeks are 0 to {weeks}")
+        program = plant.program_by_id.get(item.program_id)
+        if program is None:
+            unknown.append(item.program_id)
+            continue
+        factor = plant.material_by_id[program.material_id].wear_factor
+        hits: dict[str, float] = {}
+        for row in plant.tools_of.get(program.program_id, ()):
+            hits[row.tool_id] = hits.get(row.tool_id, 0.0) + row.hits_per_sheet * factor
+        for tool_id, per_sheet in hits.items():
+            if per_sheet > 0:
+                found.setdefault(tool_id, []).append(Use(item.week, item.sheets, per_sheet))
+    if unknown:
+        known = plant.program_by_id
+        raise BadInput(
+            [Finding("programs.csv", f"there is no program '{name}'", nearest(name, known)) for name in unknown]
+        )
+    return found
+
+
+def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
+    """Return every tool as ``start.csv`` has it, the first of its copies; new where none stands."""
+    standing = {row.item: row for row in reversed(plant.start) if row.what == "turret"}
+    return tuple(
+        WornTool(tool, standing[tool.tool_id].hits, standing[tool.tool_id].grinds)
+        if tool.tool_id in standing
+        else WornTool(tool)
+        for tool in plant.tools
+    )
+
+
+def forecast_tool(
+    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float, due_chance: float = DUE_CHANCE
+) -> tuple[list[ToolWeek], ToolOutlook]:
+    """Return the weeks of one tool that wears, and its outlook; arguments as in :func:`forecast_regrinds`."""
+    tool = worn.tool
+    hits = np.zeros(weeks)
+    for use in uses:
+        hits[use.week] += use.sheets * use.hits_per_sheet
+    way = _counted(worn, uses, weeks) if _is_counted(tool) else _by_law(worn, np.cumsum(hits))
+    off_line_h = hours((way.planned + way.failed - way.replaced) * regrind_s)
+    rows = [
+        ToolWeek(
+            tool.tool_id, week, float(hits[week]), float(way.planned[week]), float(way.failed[week]),
+            float(way.chance_failed[week]), float(way.replaced[week]), float(way.replaced[week]) * tool.price,
+            float(off_line_h[week]),
+        )
+        for week in range(weeks)
+    ]  # fmt: skip
+    due, ended = _first(way.chance_changed, due_chance), _first(way.chance_replaced, due_chance)
+    return rows, ToolOutlook(tool.tool_id, tool.tracked, due, ended)
+
+
+class _Way(NamedTuple):
+    """By week: mean changes in it; chances from the start to its end of a failure, a change, a replacement."""
+
+    planned: Array
+    failed: Array
+    replaced: Array
+    chance_failed: Array
+    chance_changed: Array
+    chance_replaced: Array
+
+
+def _limit(tool: Tool) -> float:
+    return tool.regrind_limit_hits if tool.tracked and tool.regrind_limit_hits is not None else math.inf
+
+
+def _life(tool: Tool) -> Law | None:
+    return None if tool.life_hits is None else life_law(tool.life_law, tool.life_hits, tool.life_cv)
+
+
+def _wears(tool: Tool) -> bool:
+    return tool.life_hits is not None or math.isfinite(_limit(tool))
+
+
+def _is_counted(tool: Tool) -> bool:
+    """Whether the limit alone decides: no life, or one that never varies and is not shorter."""
+    life = _life(tool)
+    return life is None or (life.kind == "constant" and life.mean >= _limit(tool))
+
+
+def _counted(worn: WornTool, uses: Sequence[Use], weeks: int) -> _Way:
+    """Changes at the limit, order by order."""
+    limit, hits, grinds = _limit(worn.tool), worn.hits, worn.grinds
+    planned, replaced, none = np.zeros(weeks), np.zeros(weeks), np.zeros(weeks)
+    for use in uses:
+        swaps, hits = _order(use, hits, limit)
+        for _ in range(swaps):
+            grinds, bought = after_regrind(grinds, worn.tool.grind_life)
+            planned[use.week] += 1
+            replaced[use.week] += bought
+    seen, ended = np.cumsum(planned) > 0, np.cumsum(replaced) > 0
+    return _Way(planned, none, replaced, none, seen.astype(float), ended.astype(float))
+
+
+def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
+    """Swaps before and within an order, and hits since the last one at its end.
+
+    A fresh tool does at least one sheet, however many hits that has.
+    """
+    swaps, total = 0, use.sheets * use.hits_per_sheet
+    if hits > 0 and hits + total > limit and total > 0:
+        swaps, hits = 1, 0.0
+    if hits + total <= limit:
+        return swaps, hits + total
+    on_one = max(math.floor(limit / use.hits_per_sheet + 1e-9), 1)
+    more = max(math.ceil(use.sheets / on_one - 1e-9) - 1, 0)
+    return swaps + more, (use.sheets - more * on_one) * use.hits_per_sheet
+
+
+def _by_law(worn: WornTool, done: Array) -> _Way:
+    """Changes by the life law, given the hits done by the end of each week."""
+    tool, life = worn.tool, _life(worn.tool)
+    assert life is not None
+    at_least = partial(chance_of_changes, life, done, worn_hits=worn.hits, limit_hits=_limit(tool))
+    used = done > 0
+    changes = expected_changes(life, done, worn.hits, _limit(tool))
+    until_new, every = max(tool.grind_life - worn.grinds, 0) + 1, tool.grind_life + 1
+    chances = [at_least(count=until_new) * used]
+    while chances[-1].max() > _NEGLIGIBLE:
+        chances.append(at_least(count=until_new + every * len(chances)) * used)
+    return _Way(
+        np.diff(changes.planned * used, prepend=0.0), np.diff(changes.failed * used, prepend=0.0),
+        np.diff(np.sum(chances, axis=0), prepend=0.0),
+        chance_of_failure(life, done, worn.hits, _limit(tool)) * used, at_least(count=1) * used, chances[0],
+    )  # fmt: skip
+
+
+def _first(chances: Array, due_chance: float) -> int | None:
+    """The first week by whose end a chance is reached."""
+    reached = np.flatnonzero(chances >= due_chance)
+    return int(reached[0]) if len(reached) else None
