@@ -232,8 +232,7 @@ def gas_cost_per_h(flow_m3n_h: ArrayLike, flowing_share: ArrayLike, price_per_m3
 
 def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:
     """Flow per Cd p0 A / sqrt(R T0) at a ratio of pressures; constant from the critical ratio down."""
-    choked = np.maximum(ratio, critical_ratio(heat_ratio))
-    spread = choked ** (2 / heat_ratio) - choked ** ((heat_ratio + 1) / heat_ratio)
+    spread = ratio ** (2 / heat_ratio) - ratio ** ((heat_ratio + 1) / heat_ratio)
     flow = np.sqrt(2 * heat_ratio / (heat_ratio - 1) * np.maximum(spread, 0.0))
     return np.where(ratio <= critical_ratio(heat_ratio), flow_coefficient(heat_ratio), flow)[()]
 
