@@ -18,6 +18,9 @@ BARLOW = "age replacement by renewal reward; Barlow and Proschan 1965 ch. 4, fro
 RELIABILITY = "python package `reliability`, documentation of optimal replacement, commit 4a3d4fd (printed)"
 GEOMETRIC = "sum of a geometric series, worked by hand"
 ERLANG = "renewal function of two-stage lives, rate 2: t - (1 - e^(-4 t)) / 4, worked by hand"
+ERLANG_WORN = "two-stage lives from age a: t + (1 - 2 / (1 + 2 a)) (1 - e^(-4 t)) / 4, worked by hand"
+WORN_ERLANG = 1 + (1 - 2 / 2.2) * (1 - math.exp(-4)) / 4
+"""Changes within one mean life of a tool that has lasted 0.6: in its first stage with chance 1 / (1 + 2 a)."""
 TLF_D1 = "TLF-D1, worked by hand"
 TRADE = "no source; range of a check list, wide on purpose"
 FLOAT = "closed form: half a unit of the ninth digit"
@@ -96,6 +99,9 @@ PUBLISHED = [
     Row("5.5 changes of five mean lives", RENEWAL + "expected_changes",
         {"life": life_law("gamma", 1.0, 1 / math.sqrt(2)), "hits": 5.0}, 4.75, "changes", 1e-5,
         "numbers on a grid: see the module", ERLANG, one(lambda changes: changes.all)),
+    Row("5.5 changes of a tool that has lasted 0.6 lives", RENEWAL + "expected_changes",
+        {"life": life_law("gamma", 1.0, 1 / math.sqrt(2)), "hits": 1.0, "worn_hits": 0.6}, WORN_ERLANG, "changes", 1e-5,
+        "numbers on a grid: see the module", ERLANG_WORN, one(lambda changes: changes.all)),
     Row("5.5 at least one change", RENEWAL + "chance_of_changes",
         {"life": life_law("gamma", 1.0, 1 / math.sqrt(2)), "hits": 1.0, "count": 1}, 1 - 3 * math.exp(-2), "chance",
         1e-9, FLOAT, "chance to last of a two-stage life, rate 2: (1 + 2 t) e^(-2 t), worked by hand", one()),

@@ -31,11 +31,12 @@ from simkit.experiment.runner import run_experiment
 from simkit.experiment.task import draw_luck
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import StartRow
 from simkit.process.workload import make_workload
 from tests.published.long_run import GUARD, REPLICATIONS, problems
 from tests.published.rows import Row
 from tests.published.test_queues import PLANTS, TODAY, MeanRow, arguments, mean_rows, measure
-from tests.published.test_tool_wear import BARLOW, ERLANG, GEOMETRIC
+from tests.published.test_tool_wear import BARLOW, ERLANG, GEOMETRIC, WORN_ERLANG
 
 MACHINES = 100
 COUNTED = "q5_4_counted_hits"
@@ -176,6 +177,20 @@ def test_a_limit_that_no_whole_sheets_reach_is_kept_from_below() -> None:
     shares = failed(other_results("q5_1_limit_500", sheet))
     assert problems(shares, UNEVEN, 0.1 * UNEVEN) == []
     assert problems(shares, 0.162033114, np.inf) != []
+
+
+@pytest.mark.parametrize(("worn_hits", "agrees"), [(600.0, True), (0.0, False)])
+def test_a_tool_that_starts_worn_has_the_lives_of_tools_that_lasted_so_long(worn_hits: float, agrees: bool) -> None:
+    """Case 5.5 over one mean life, from 600 of 1000 hits on.
+
+    New tools need a quarter fewer changes; lives drawn without regard to the start, a quarter more.
+    """
+    inputs = arguments("q5_5_five_lives")
+    start = (StartRow(what="turret", item="T", station=1, hits=worn_hits),)
+    inputs["plant"] = dataclasses.replace(inputs["plant"], start=start)
+    results = run_experiment(**inputs, overrides=("plant.run.horizon_s=1000",))
+    found = problems(results.values(TODAY, "tools_worn_out") / MACHINES, WORN_ERLANG, 0.05)
+    assert (found == []) == agrees
 
 
 # ---- a broken model turns every row red ----
