@@ -50,6 +50,7 @@ DRIVERS: dict[str, str] = {
     "angle_change": "a tool turned to another angle by hand",
     "magazine_exchange": "a tool exchanged by the magazine's gripper",
     "magazine_die_change": "a die exchanged by the magazine's gripper",
+    "magazine_load": "a tool or die put into the magazine from outside the machine",
     "material_change": "a change of material between orders",
     "store_exchange": "a material exchanged by the sheet store, without a person",
     "nozzle_change": "a change of nozzle",

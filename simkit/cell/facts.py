@@ -24,7 +24,7 @@ class Facts:
         self.run_s, self.cut_s, self.bench_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.bench_s.tolist()
         self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
         self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
-        self.faults = getattr(workload.plant, "load_faults", ())
+        self.faults = workload.plant.load_faults
         self.engagement_s = orders.engagement_s.tolist()
         self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
         self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]

@@ -79,7 +79,18 @@ class MachineProcess(Troubles):
         staged = facts.staged_of(job, self.material)
         if staged:
             job.staged, job.staging = True, self.cell.ask_outside(job, staged)
+        self._load_magazine(job)
         return job
+
+    def _load_magazine(self, job: Job) -> None:
+        """What the orders known now need and the magazine lacks is put in, if the plant works so."""
+        magazine = self.tools.magazine
+        if not magazine.ahead:
+            return
+        known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
+        moves, seconds = magazine.plan([self.orders.needs[job.program], *known], self.tools.turret)
+        if moves:
+            self.tools.load_magazine(moves, self.cell.ask_outside(job, seconds))
 
     def _displaced_by_rush(self, job: Job) -> Job:
         """Only an order marked rush displaces the committed one; exchanges already done stay done."""

@@ -53,6 +53,7 @@ class Orders:
     def __init__(self, workload: Workload, needs: list[tuple[Need, ...]]) -> None:
         self.rules = workload.plant.settings.rules
         self.needs = needs
+        self.reads_queue = self.rules.eviction == "soonest" or workload.plant.settings.magazine.loading == "ahead"
         self.saturated = workload.plant.settings.run.source == "saturated"
         self.jobs = [_job(workload, number, group) for number, group in enumerate(workload.groups)]
         self.material = workload.tables.material.tolist()
@@ -81,9 +82,10 @@ class Orders:
     def known_queue(self, now_s: float, material: int, turret_tools: frozenset[int]) -> list[tuple[Need, ...]]:
         """Needs of the waiting orders, ranked by the dispatch rule and cut at ``lookahead_orders``.
 
-        Empty where no rule reads it: only ``soonest`` evicts by what comes next.
+        Empty where no rule reads it: only ``soonest`` evicts, and only a magazine filled ahead is filled, by what
+        comes next.
         """
-        if self.rules.eviction != "soonest":
+        if not self.reads_queue:
             return []
         rows = [job.row for job in self.waiting if job.row]
         facts = self._facts(now_s, material, turret_tools)

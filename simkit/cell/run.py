@@ -50,7 +50,7 @@ class Cell:
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             MachineProcess(
-                self, row, self.facts if own is workload else Facts(own), ToolWork(own, tool_book(own), row),
+                self, row, self.facts if own is workload else Facts(own), ToolWork(own, tool_book(own), row, _is_done),
                 StopClocks(own.plant.stops, own.draws, row, shared), UpkeepClocks(own.plant.upkeep, own.draws, row),
             )
             for row, own in enumerate(workload.by_machine)
@@ -100,6 +100,10 @@ class Cell:
                 if self.pool.can(task):
                     asked.append(self.pool.ask(task, seconds, -1, job.number, outside=True))
         return asked
+
+
+def _is_done(request: Request) -> bool:
+    return request.event.processed
 
 
 class PartStacks:

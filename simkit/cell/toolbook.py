@@ -8,7 +8,7 @@ import numpy as np
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
-from simkit.process.workload import Workload
+from simkit.process.workload import EXCHANGES, Workload
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
 from simkit.tooling.turret import Turret, empty_turret, start_turret
 
@@ -19,7 +19,8 @@ class ToolBook:
 
     ``hits`` gives, per program, the counted hits of a sheet by need: a tool at two angles has two.
     ``limits`` are the counted hits after which a tracked tool is reground (None: not tracked), ``swap_s``
-    the seconds of a regrind at the machine (shim), ``outside_s`` those away from it, by who does it.
+    the seconds of a regrind at the machine (shim), ``outside_s`` those away from it, by who does it;
+    ``magazine_load_s`` the seconds of putting a tool or a die into the magazine, by who does it.
     """
 
     room: ToolRoom
@@ -30,6 +31,7 @@ class ToolBook:
     limits: list[float | None]
     swap_s: float
     outside_s: dict[str, float]
+    magazine_load_s: dict[str, float]
 
 
 def make_tool_book(workload: Workload) -> ToolBook:
@@ -39,9 +41,9 @@ def make_tool_book(workload: Workload) -> ToolBook:
     materials = [plant.material_by_id[program.material_id] for program in tables.programs]
     uses = [plant.tools_of.get(program.program_id, ()) for program in tables.programs]
     needs = [needs_of(use, material, plant.tools, index) for use, material in zip(uses, materials, strict=True)]
-    room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs))
+    room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs), _exchange_s(workload))
     has_start = any(row.what == "turret" for row in plant.start)
-    swap, outside = _regrind_s(workload)
+    swap, outside = _mean_s(workload, "regrind")
     return ToolBook(
         room, needs,
         need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
@@ -55,7 +57,7 @@ def make_tool_book(workload: Workload) -> ToolBook:
         ],
         start=start_turret(room, plant.start, index) if has_start else empty_turret(room),
         limits=[tool.regrind_limit_hits if tool.tracked else None for tool in plant.tools],
-        swap_s=swap, outside_s=outside,
+        swap_s=swap, outside_s=outside, magazine_load_s=_mean_s(workload, "magazine_load")[1],
     )  # fmt: skip
 
 
@@ -83,15 +85,21 @@ def _weighed(workload: Workload, needs: list[tuple[Need, ...]]) -> list[tuple[Ne
     return [(need, float(weight[row])) for row, program in enumerate(needs) for need in program]
 
 
-def _regrind_s(workload: Workload) -> tuple[float, dict[str, float]]:
-    """Mean seconds of one regrind at the machine (shim, refit) and away from it, by who does it."""
+def _mean_s(workload: Workload, driver: str) -> tuple[float, dict[str, float]]:
+    """Mean seconds of one occurrence of a driver at the machine, and away from it by who does it."""
     machine = 0.0
     outside: dict[str, float] = {}
     for use in workload.tables.uses:
-        if use.timed.driver != "regrind":
+        if use.timed.driver != driver:
             continue
         if use.timed.state == CHANGEOVER:
             machine += use.timed.law.mean
         elif use.timed.state == OUTSIDE:
             outside[use.timed.task_of] = outside.get(use.timed.task_of, 0.0) + use.timed.law.mean
     return on_grid_s(machine), {task: on_grid_s(seconds) for task, seconds in outside.items()}
+
+
+def _exchange_s(workload: Workload) -> dict[str, float]:
+    """Mean seconds of each kind of exchange while the machine stands, of the kinds that the plant has times for."""
+    found = {kind: _mean_s(workload, kind)[0] for kind in EXCHANGES}
+    return {kind: seconds for kind, seconds in found.items() if seconds > 0}

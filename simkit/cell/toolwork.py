@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
+from simkit.cell.loading import IsDone, MagazineLoading
 from simkit.cell.orders import Job
 from simkit.cell.toolbook import ToolBook
 from simkit.cell.wearing import Wear, WearCounts
 from simkit.cell.wrongtools import FaultCounts, add_faults
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
 from simkit.tooling.desk import LOADS, Exchange
-from simkit.tooling.exchange import ExchangePlan, apply_exchanges, in_use, mark_used, plan_exchange
+from simkit.tooling.exchange import (
+    ExchangePlan,
+    apply_exchanges,
+    in_use,
+    mark_used,
+    mid_exchanges,
+    plan_exchange,
+    serving,
+)
 from simkit.tooling.lookahead import fit_lookahead
-from simkit.tooling.room import Need
+from simkit.tooling.refill import Move
+from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import Turret
 
 ToolRow = tuple[str, int]
@@ -33,6 +44,7 @@ class ToolCounts:
     hidden_s: float = 0.0
     visible_s: float = 0.0
     misses: int = 0
+    magazine_loads: int = 0
     broken: int = 0
     missing_clearance: int = 0
     faults: FaultCounts = field(default_factory=FaultCounts)
@@ -56,15 +68,17 @@ class Change:
 class ToolWork:
     """The turret of one machine and its wear."""
 
-    def __init__(self, workload: Workload, book: ToolBook, machine: int) -> None:
+    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone) -> None:
         self.book, self.turret = book, book.start
+        settings = workload.plant.settings.magazine
+        self.magazine = MagazineLoading(book, ahead=settings.loading == "ahead", is_done=is_done)
         self.wear = Wear(workload, book, machine)
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
-        self.struck = getattr(workload.needs, "struck", {})
+        self.struck = workload.needs.struck
         self.outside = {task: values.tolist() for task, values in workload.needs.outside_s.items()}
-        self.lookahead = workload.plant.settings.magazine.lookahead and book.room.has_magazine
+        self.lookahead = settings.lookahead and book.room.has_magazine
         self.counter = 0
         self.plan = ExchangePlan(())
 
@@ -75,14 +89,22 @@ class ToolWork:
 
     def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> Change:
         """Exchange what the order needs and does not find; say what it costs."""
-        book, needs = self.book, self.book.needs[job.program]
-        self.plan = plan = plan_exchange(book.room, self.turret, needs, known_queue, self.counter)
+        needs = self.book.needs[job.program]
+        self.magazine.settle()
+        room = self.magazine.room
+        self.plan = plan = plan_exchange(room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets))
         self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
         self.turret = mark_used(self.turret, needs, self.counter)
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
         due = self.wear.begin(job.program, len(job.sheets), self.turret)
-        return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), len(due))
+        engaged = _engaged(room, self.turret, needs) if any(room.retracting) else 0
+        return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), len(due), engaged)
+
+    def load_magazine(self, moves: tuple[Move, ...], requests: list[Any]) -> None:
+        """Somebody has been asked to put these tools and dies into the magazine."""
+        self.magazine.ask(moves, requests)
+        self.counts.magazine_loads += len(moves)
 
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
@@ -91,7 +113,7 @@ class ToolWork:
 
     def middle(self, job: Job, number: int) -> tuple[float, float]:
         """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
-        exchanges = self.plan.mid_back if number % 2 else self.plan.mid_program
+        exchanges = mid_exchanges(self.plan, number)
         if not exchanges:
             return 0.0, 0.0
         self.turret = apply_exchanges(self.turret, exchanges, self.counter)
@@ -102,12 +124,13 @@ class ToolWork:
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
         book = self.book
+        self.magazine.settle()
         locked, copies = in_use(self.turret, book.needs[running.program])
         middle = (*self.plan.mid_program, *self.plan.mid_back)
         locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies |= {exchange.placed[:2] for exchange in middle}
         plan = plan_exchange(
-            book.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies
+            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies
         )
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
@@ -132,7 +155,7 @@ class ToolWork:
             seconds, outside = seconds + sum(outside.values()), {}
         return seconds, outside
 
-    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], regrinds: int) -> Change:
+    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], regrinds: int, engaged: int = 0) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
         self._risk(job, exchanges)
         hand_s += regrinds * self.book.swap_s
@@ -145,9 +168,9 @@ class ToolWork:
         for task, seconds in self.book.outside_s.items():
             outside[task] = outside.get(task, 0.0) + regrinds * seconds
         if self.book.room.has_magazine:
-            self.counts.misses += len(by_hand)
+            self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
         loads = sum(exchange.kind in LOADS for exchange in exchanges)
-        return Change(hand_s, gripper_s, loads, outside)
+        return Change(hand_s, gripper_s, loads, outside, engaged)
 
     def _note(self, job: Job, exchanges: tuple[Exchange, ...], *, hidden: bool = False) -> tuple[float, float]:
         """Count exchanges by kind and by tool; return their seconds by hand and by gripper."""
@@ -198,6 +221,11 @@ class ToolWork:
             for station, placed in enumerate(self.turret.stations)
             if placed is not None and placed[:2] in due and placed[:2] not in fitted
         )
+
+
+def _engaged(room: ToolRoom, turret: Turret, needs: tuple[Need, ...]) -> int:
+    """Tools of a program that stand where a die retracts."""
+    return sum(room.retracting[station] for station in serving(turret, needs))
 
 
 def _with_copy(turret: Turret, tool: int, copy: int, spare: int) -> Turret:

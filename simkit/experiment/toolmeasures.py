@@ -13,6 +13,7 @@ def tool_totals(trace: Trace) -> dict[str, float]:
     plural = {kind: f"{kind}s" for kind in EXCHANGES}
     measures = {name: float(sum(counts.kinds.get(kind, 0) for counts in trace.tools)) for kind, name in plural.items()}
     measures["magazine_misses"] = float(sum(counts.misses for counts in trace.tools))
+    measures["magazine_loads"] = float(sum(counts.magazine_loads for counts in trace.tools))
     measures["exchange_hidden_h"] = sum(counts.hidden_s for counts in trace.tools) / SECONDS_PER_HOUR
     measures["exchange_visible_h"] = sum(counts.visible_s for counts in trace.tools) / SECONDS_PER_HOUR
     wear = [counts.wear for counts in trace.tools]

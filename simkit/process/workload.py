@@ -31,6 +31,7 @@ from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import MachineRow
 from simkit.process.draws import Draws
 from simkit.process.elements import Timed
+from simkit.process.faults import Struck, struck_faults
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables
 from simkit.process.shifts import ShiftPlan, plan_shifts
@@ -82,11 +83,15 @@ class OrderTimes:
 
 @dataclass(frozen=True)
 class NeedTimes:
-    """Per order and tool need: seconds of each kind of exchange, and of moved work for a hand load."""
+    """Per order and tool need: seconds of each kind of exchange, and of moved work for a hand load.
+
+    ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done.
+    """
 
     first: Ints
     seconds: dict[str, Floats]
     outside_s: dict[str, Floats]
+    struck: dict[str, dict[int, Struck]]
 
 
 @dataclass(frozen=True)
@@ -323,6 +328,7 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     return NeedTimes(
         first, {kind: on_grid(value) for kind, value in seconds.items()},
         {task: on_grid(value) for task, value in outside.items()},
+        struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {},
     )  # fmt: skip
 
 

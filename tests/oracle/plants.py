@@ -10,16 +10,29 @@ from hypothesis import strategies as st
 
 from simkit.base.vocabulary import SKILLS, TASKS
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.tables import MachineRow, Order, Person, Stop, Upkeep
+from simkit.plant.tables import EXCHANGES, LoadFault, MachineRow, Order, Person, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
-from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_elements, small_plant, small_programs
+from tests.small_plant import (
+    MONDAY,
+    WORKDAYS,
+    changed_settings,
+    small_elements,
+    small_plant,
+    small_programs,
+    small_tools,
+)
 
 MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
 BREAKABLE = tuple(task for task in TASKS if task != "rush")
 NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
 SATURDAY = {"days": ("Sat",), "start": "06:00", "end": "12:00"}
 EXPOSURES = ("running_hour", "calendar_hour", "sheet", "part", "hit", "tool_load")
+TURRETS = (
+    ({"size_mm": 16, "count": 4}, {"size_mm": 30, "count": 3}, {"size_mm": 55, "turning": True}),
+    ({"size_mm": 16, "count": 1}, {"size_mm": 30, "count": 1, "retracting": True}, {"size_mm": 55, "turning": True}),
+)
+"""One with room for all, and one that must exchange in the middle of a program."""
 
 
 def workload_of(plant: Plant, seed: int = 1, replication: int = 0) -> Workload:
@@ -67,6 +80,30 @@ def stops(draw: st.DrawFn) -> tuple[Stop, ...]:
 
 
 @st.composite
+def load_faults(draw: st.DrawFn) -> tuple[LoadFault, ...]:
+    share = st.sampled_from((0.0, 0.5, 1.0))
+    return tuple(
+        LoadFault(fault=f"fault {number}", exchanges=draw(st.sampled_from((EXCHANGES, ("tool_load",)))),
+                  rate=draw(st.sampled_from((0.0, 0.3))), break_share=draw(share), found_first_piece=draw(share),
+                  found_after_sheets=draw(st.sampled_from((1.0, 3.0))), repair_min=draw(MINUTES),
+                  clears=draw(st.sampled_from(("clear", "technician"))))
+        for number in range(draw(st.integers(0, 2)))
+    )  # fmt: skip
+
+
+@st.composite
+def tools(draw: st.DrawFn) -> tuple[Tool, ...]:
+    """The small plant's tools; some wear out, some are reground at a limit, some have a spare copy."""
+    lives = st.sampled_from(({}, {"life_hits": 500.0}, {"life_hits": 700.0, "life_law": "exponential"}))
+    limits = st.sampled_from(({}, {"tracked": True, "regrind_limit_hits": 400.0}))
+    return tuple(
+        dataclasses.replace(row, copies=draw(st.integers(1, 2)), grind_life=draw(st.integers(0, 2)), **draw(lives),
+                            **draw(limits))
+        for row in small_tools()
+    )  # fmt: skip
+
+
+@st.composite
 def upkeep(draw: st.DrawFn) -> tuple[Upkeep, ...]:
     return tuple(
         Upkeep(task=f"care {number}", exposure=draw(st.sampled_from(("running_hour", "sheet", "open_day"))),
@@ -101,12 +138,16 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
             row = dataclasses.replace(row, task_of=draw(st.sampled_from((row.task_of, row.task_of, "machine"))))
         rows.append(row)
     outside = (("staging", "material", "min/material_change"), ("relabel", "bench", "s/part"),
-               ("preset", "preparation", "min/tool_load"))  # fmt: skip
+               ("preset", "preparation", "min/tool_load"), ("fill", "preparation", "min/magazine_load"),
+               ("grinding", "preparation", "min/regrind"))  # fmt: skip
     for name, task, unit in outside:
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, state="outside",
                                         typical=draw(MINUTES)))  # fmt: skip
     for name, task, unit in (("stack_exchange", "pallet", "min/stack_exchange"), ("entry", "clear", "min/cell_entry")):
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, typical=draw(MINUTES)))
+    rise = draw(st.sampled_from((0.0, 7.0)))
+    rows.append(dataclasses.replace(rows[0], element="rise", task_of="machine", unit="s/engagement", state="punching",
+                                    typical=rise))  # fmt: skip
     for name, unit in (("pick", "s/pick"), ("pick_blocking", "s/pick_blocking")):
         rows.append(dataclasses.replace(rows[0], element=name, task_of="machine", unit=unit, state="unloading",
                                         typical=draw(st.sampled_from((0.0, 3.0, 30.0)))))  # fmt: skip
@@ -129,8 +170,10 @@ def plants(draw: st.DrawFn) -> Plant:
         stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always")))},
         removal={"pickers": draw(st.integers(0, 1)), "stack_places": draw(st.integers(1, 3)),
                  "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans())},
-        machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0)))},
-        magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 4, "30": 2, "55": 1})))},
+        machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0))), "stations": draw(st.sampled_from(TURRETS))},
+        tools=draw(tools()), load_faults=draw(load_faults()),
+        magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 1, "30": 1, "55": 1}))),
+                  "loading": draw(st.sampled_from(("fixed", "ahead")))},
         store={"shelves": draw(st.integers(0, 1))},
         calendar={"night": night if draw(st.booleans()) else {}, "overtime": (SATURDAY,),
                   "overtime_shift": draw(st.sampled_from(("", "late")))},

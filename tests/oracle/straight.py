@@ -48,7 +48,8 @@ class Straight(Crew):
         )
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
-            Machine(row, ToolWork(workload, self.book, row), StopClocks(self.plant.stops, workload.draws, row, shared),
+            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed),
+                    StopClocks(self.plant.stops, workload.draws, row, shared),
                     UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
             for row in range(len(self.plant.machines))
         ]  # fmt: skip
@@ -175,6 +176,11 @@ class Straight(Crew):
         staged = self.facts.staged_of(job, m.material) if job else None
         if staged:
             job.staged, job.staging = True, self.aside(job, staged)
+        if job and m.tools.magazine.ahead:
+            known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
+            moves, seconds = m.tools.magazine.plan([self.orders.needs[job.program], *known], m.tools.turret)
+            if moves:
+                m.tools.load_magazine(moves, self.aside(job, seconds))
         return job
 
     def idle(self, m: Machine):
