@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK
+from simkit.process.faults import Struck
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.room import NO_CLEARANCE, Need
@@ -41,7 +42,7 @@ class Job:
     picked_height_mm: float = 0.0
     stacks_held: int = 0
     loads: float = 0.0
-    faults: list[Any] = field(default_factory=list)
+    faults: list[Struck] = field(default_factory=list)
     row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)
