@@ -257,19 +257,19 @@ def _rest_to_rest_s(distance: Floats, speed: Value, accel: Value, decel: Value) 
 
 
 def _smooth_s(distance: Floats, speed: Value, accel: Value, jerk: Value) -> Floats:
-    """Seconds with limited jerk: twice the ramp to the peak speed, and the rest at full speed."""
-    cruise = np.maximum(distance - speed * _ramp_s(speed, accel, jerk), 0.0) / speed
-    return np.asarray(2 * _ramp_s(np.minimum(speed, _reached_m_s(distance, accel, jerk)), accel, jerk) + cruise)
+    """The same with limited jerk: up to the boundary distance two ramps, the rest at full speed.
 
-
-def _ramp_s(speed: Value, accel: Value, jerk: Value) -> Floats:
-    """Seconds from rest to a speed; below accel^2/jerk the acceleration is not reached."""
-    full = speed / accel + accel / jerk
-    return np.where(speed >= accel**2 / jerk, full, 2 * np.sqrt(speed / jerk))
-
-
-def _reached_m_s(distance: Floats, accel: Value, jerk: Value) -> Floats:
-    """Peak speed at which two ramps fill the distance."""
+    A ramp that does not reach the acceleration goes with the cube root of the distance.
+    """
     lag = accel / jerk
-    full = accel / 2 * (np.sqrt(lag**2 + 4 * distance / accel) - lag)
-    return np.where(distance >= 2 * accel * lag**2, full, np.cbrt(distance**2 * jerk / 4))
+    ramp_s = np.where(speed >= accel * lag, speed / accel + lag, 2 * np.sqrt(speed / jerk))
+    ramped = np.asarray(np.minimum(distance, speed * ramp_s))
+    seconds = np.asarray(ramped * (4 / accel))
+    seconds += lag**2
+    np.sqrt(seconds, out=seconds)
+    seconds += lag
+    np.cbrt(ramped * (32 / jerk), out=seconds, where=ramped < 2 * accel * lag**2)
+    cruise = np.asarray(distance - ramped)
+    cruise *= 1.0 / speed
+    seconds += cruise
+    return seconds
