@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 import zoneinfo
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 from simkit.base.messages import Finding
@@ -21,10 +21,11 @@ from simkit.base.vocabulary import (
     UNLOADING,
     WEEKDAYS,
 )  # fmt: skip
-from simkit.plant.checking import reads
+from simkit.plant.checking import reads, unreadable
 from simkit.plant.checks_work import sheet_kg
 from simkit.plant.conditions import parse_condition, parse_duties, split_unit
 from simkit.plant.drafts import Draft, note, place_of
+from simkit.plant.tables import EXCHANGES
 from simkit.plant.values import WALL_TIME, near
 
 CAUTION = (
@@ -38,18 +39,10 @@ MEAN_TOLERANCE = 0.01
 def notations(draft: Draft) -> Iterator[Finding]:
     """Units and conditions of elements and quality rows can be read."""
     for row, line in draft.sheets["elements"]:
-        yield from _said("elements.csv", line, "unit", row.unit, split_unit)
+        yield from unreadable("elements.csv", line, "unit", row.unit, split_unit)
     for table in ("elements", "quality"):
         for row, line in draft.sheets[table]:
-            yield from _said(place_of(table), line, "applies_to", row.applies_to, parse_condition)
-
-
-def _said(place: str, line: int, column: str, value: str, parse: Callable[[str], Any]) -> Iterator[Finding]:
-    """Yield the reason why a notation cannot be read, if it cannot."""
-    try:
-        parse(value)
-    except ValueError as error:
-        yield Finding(place, str(error), "Correct it; see the field reference", row=line, column=column, value=value)
+            yield from unreadable(place_of(table), line, "applies_to", row.applies_to, parse_condition)
 
 
 @reads("elements")
@@ -88,7 +81,7 @@ def element_rows_used(draft: Draft) -> Iterator[Finding]:
 
 
 ONCE = ("order", "new_program")
-EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change", "regrind")
+AT_TOOLS = (*EXCHANGES, "regrind")
 CHANGES = ("material_change", "nozzle_change", "clamp_change", "gas_change")
 OTHERS = ("process", "store_exchange", "stack_exchange", "cell_entry")
 
@@ -112,12 +105,14 @@ def _states_of(driver: str) -> tuple[str, ...]:
         return (PUNCHING,)
     if driver in ONCE:
         return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
-    if driver in (*EXCHANGES, *CHANGES):
-        return (CHANGEOVER, OUTSIDE) if driver in EXCHANGES or driver == "material_change" else (CHANGEOVER,)
+    if driver == "magazine_load":
+        return (OUTSIDE,)
+    if driver in (*AT_TOOLS, *CHANGES):
+        return (CHANGEOVER, OUTSIDE) if driver in AT_TOOLS or driver == "material_change" else (CHANGEOVER,)
     return (*PROCESS_STATES, LOADING, UNLOADING, BENCH, OUTSIDE)
 
 
-@reads("elements", "stops", "upkeep", "people")
+@reads("elements", "stops", "load_faults", "upkeep", "people")
 def qualified_people(draft: Draft) -> Iterator[Finding]:
     """Somebody is qualified for every task that takes time."""
     skills = {skill for person in draft.sheets["people"].rows for skill in person.skills}
@@ -130,6 +125,11 @@ def qualified_people(draft: Draft) -> Iterator[Finding]:
         ("stops.csv", line, "clears", row.clears, row.cause)
         for row, line in draft.sheets["stops"]
         if row.clears != "nobody" and row.rate > 0
+    ]
+    needs += [
+        ("load_faults.csv", line, "clears", row.clears, row.fault)
+        for row, line in draft.sheets["load_faults"]
+        if row.rate > 0
     ]
     needs += [
         ("upkeep.csv", line, "needs_person", "upkeep", r.task) for r, line in draft.sheets["upkeep"] if r.needs_person
@@ -156,7 +156,7 @@ def person_shifts(draft: Draft) -> Iterator[Finding]:
             why = "is not a shift of the calendar in plant.toml"
             mend = f"Name a shift, or always; {near(row.shift, [*names, 'always'])}"
             yield Finding("people.csv", why, mend, row=line, column="shift", value=row.shift)
-        yield from _said("people.csv", line, "duties", row.duties, parse_duties)
+        yield from unreadable("people.csv", line, "duties", row.duties, parse_duties)
 
 
 def _shift_names(draft: Draft) -> list[str]:

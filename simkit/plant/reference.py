@@ -13,7 +13,7 @@ from pydantic_core import PydanticUndefined
 from simkit.base.fields import MISSING, columns_of
 from simkit.base.vocabulary import DRIVERS
 from simkit.plant.blank import default_text, legal_values
-from simkit.plant.conditions import NUMBER_FACTS, TEXT_FACTS
+from simkit.plant.conditions import NUMBER_FACTS, TEXT_FACTS, TOOL_DRIVERS, TOOL_NUMBER_FACTS, TOOL_TEXT_FACTS
 from simkit.plant.drafts import place_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
@@ -105,10 +105,18 @@ def _notations() -> Iterator[str]:
     yield "| driver | is |\n|--|--|"
     yield from (_line(f"`{name}`", meaning) for name, meaning in DRIVERS.items())
     yield "\n## Conditions (`applies_to`)\n\nEmpty for all, or comparisons joined by ` and `:\n"
-    yield f"- words, with `=`: {', '.join(f'`{name}`' for name in TEXT_FACTS)}"
-    yield f"- numbers, with `=`, `>` or `<`: {', '.join(f'`{name}`' for name in NUMBER_FACTS)}\n"
-    yield "Of the rows of one element that match, the last one in the file holds.\n"
+    yield "- about the sheet and its program, in every row:"
+    yield from _facts(TEXT_FACTS, NUMBER_FACTS)
+    yield f"- about the tool, in load_faults.csv and in elements counted per {', '.join(TOOL_DRIVERS)}:"
+    yield from _facts(TOOL_TEXT_FACTS, TOOL_NUMBER_FACTS)
+    yield "\nA regrind is for no sheet: its rows ask about the tool alone. `elongated=true`: longer than wide.\n"
+    yield "Of the rows of one element that match, the last one in the file holds; of load_faults.csv all count.\n"
     yield "## Paths of edits\n\n" + PATHS
+
+
+def _facts(words: tuple[str, ...], numbers: tuple[str, ...]) -> Iterator[str]:
+    yield f"  - words, with `=`: {', '.join(f'`{name}`' for name in words)}"
+    yield f"  - numbers, with `=`, `>` or `<`: {', '.join(f'`{name}`' for name in numbers)}"
 
 
 PATHS = """| path | is |

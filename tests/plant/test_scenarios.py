@@ -210,6 +210,6 @@ def test_the_cell_reads_no_money_field(room: str) -> None:
     folder = Path(__file__).parents[2] / "simkit" / room
     text = "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.py")))
     names = {path.split(".")[-1] for path in MONEY_SETTINGS} | {n for names in MONEY_COLUMNS.values() for n in names}
-    common = {"name", "low", "high", "source", "n", "date", "shape", "note", "money", "owner", "basis"}
+    common = {"name", "low", "high", "source", "n", "date", "note", "money", "owner", "basis"}
     read = [name for name in sorted(names - common) if re.search(rf"\.{name}\b", text)]
     assert read == []
