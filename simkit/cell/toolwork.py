@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from simkit.cell.loading import IsDone, MagazineLoading
@@ -109,7 +109,13 @@ class ToolWork:
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
         due = self.wear.due_now()
-        return self._cost(job, self._swaps(due, ()), len(due)) if due else None
+        if not due:
+            return None
+        change = self._cost(job, self._swaps(due, ()), len(due))
+        waits = sum(not self.wear.spare(tool, self.turret) for tool, _ in due)
+        ground_s = {task: waits * seconds for task, seconds in self.book.outside_s.items()}
+        outside = {task: seconds - ground_s.get(task, 0.0) for task, seconds in change.outside_s.items()}
+        return replace(change, hand_s=change.hand_s + sum(ground_s.values()), outside_s=outside)
 
     def middle(self, job: Job, number: int) -> tuple[float, float]:
         """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""

@@ -1,7 +1,8 @@
 """Wear of tools at one machine: hits since regrind of every copy, regrinds at the limit, lives that end sooner.
 
 A tracked tool is reground before the order that would take it past its limit; in an order longer than its limit,
-before the sheet that would. Any tool whose drawn life ends
+before the sheet that would. What is due before an order was ground ahead, since its hits are known; what is due
+in the middle of one is ground while the machine waits, unless there is a spare. Any tool whose drawn life ends
 fails in the middle of a sheet: the sheet is lost, a spare copy or the same copy reground is fitted, and the sheet
 is made again with all its hits. A life of exactly so many hits does those hits well and fails at the next one.
 """
@@ -15,7 +16,7 @@ from simkit.base.laws import Law
 from simkit.cell.toolbook import ToolBook
 from simkit.process.workload import Workload
 from simkit.tooling.turret import Placed, Turret
-from simkit.tooling.wear import after_regrind, due_for_regrind
+from simkit.tooling.wear import after_regrind, due_for_regrind, sheets_to_failure
 
 _LIFE_CHUNK = 32
 _NEVER = float("inf")
@@ -97,7 +98,7 @@ class Wear:
         self._settle()
         self._regrind(tool, copy)
         self.counts.worn_out += 1
-        spare = self._spare(tool, standing)
+        spare = self.spare(tool, standing)
         if spare:
             self._uses = [(t, spare if (t, c) == (tool, copy) else c, hits) for t, c, hits in self._uses]
         self._look()
@@ -127,7 +128,7 @@ class Wear:
         if self.tools[tool].life_hits is not None:
             self._life[at] = next(self._lives_of(tool, at))
 
-    def _spare(self, tool: int, standing: Turret) -> int:
+    def spare(self, tool: int, standing: Turret) -> int:
         """The lowest copy that does not stand in the turret, 0 if all do."""
         there = {placed.copy for placed in standing.stations if placed is not None and placed.tool == tool}
         return next((copy for copy in range(1, self.book.room.copies[tool] + 1) if copy not in there), 0)
@@ -137,7 +138,7 @@ class Wear:
         if self.tools[tool].life_hits is None:
             return _NEVER
         at = self.offsets[tool] + copy - 1
-        return (self._life_of(tool, at) - self.hits[at]) / hits
+        return sheets_to_failure(self.hits[at], self._life_of(tool, at), hits)
 
     def _life_of(self, tool: int, at: int) -> float:
         """The present life in hits; that of a tool which starts worn is one longer than its wear, if there is one."""

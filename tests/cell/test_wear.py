@@ -99,3 +99,12 @@ def test_a_tool_that_cannot_be_ground_again_is_replaced() -> None:
     wear = trace.tools[0].wear
     assert wear.worn_out == sum(wear.reground.values()) + sum(wear.replaced.values())
     assert sum(wear.replaced.values()) == wear.worn_out // 3
+
+
+def test_in_the_middle_of_an_order_the_machine_waits_for_the_grinding_unless_there_is_a_spare() -> None:
+    cell = {"program_tools": with_hits(100, "A"), "orders": (order("1", "A", 3),),
+            "times": {"tool": 1.0, "grind": 5.0}}  # fmt: skip
+    for copies, ready in ((1, 27.0), (2, 22.0)):
+        trace = run(plant(tools=(dataclasses.replace(tool("T0"), copies=copies, **TRACKED),), **cell))
+        assert story(trace) == [("changeover", 1.0), ("run", 21.0), ("changeover", ready), ("run", ready + 10.0)]
+        assert trace.outside_s == ({"preparation": 300.0} if copies == 2 else {})
