@@ -46,6 +46,7 @@ def make_tables() -> tuple[dict[str, Sequence[Any]], Uses]:
         "calendar": (),
         "start": cell_rows.start_rows(uses),
         "stops": cell_rows.stop_rows(),
+        "load_faults": cell_rows.load_fault_rows(),
         "upkeep": cell_rows.upkeep_rows(),
         "quality": cell_rows.quality_rows(),
     }

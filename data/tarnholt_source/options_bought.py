@@ -53,7 +53,7 @@ def _tool_devices() -> list[Entry]:
             note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
                  "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
             lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
-            edits=[edit("stops[tool_load_fault].rate", 0.04, "multiply"),
+            edits=[edit("load_faults[*].rate", 0.04, "multiply"),
                    element("tool_read", "s/tool_load", "changeover", 2.0),
                    element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
                    add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
@@ -61,11 +61,11 @@ def _tool_devices() -> list[Entry]:
         ),
         option(
             "A3", "Retracting dies in ten stations", BOUGHT, (55, 68, 85), yearly=2.8, lead=26, life=10, stop=5,
-            note="The 55 and 90 mm stations. Stays: marks by handling. Forgotten: each engagement takes longer, small "
+            note="The 55 and 90 mm stations. Stays: marks by handling. Forgotten: each die rises once a sheet, small "
                  "stations keep fixed dies. Loses without coated or bright sheets and without forms.",
             lines=[line("dies for the retracting holders", 3500, 2500, 5000), *zero_lines(*NOT_A_QUOTE)],
             edits=[edit("plant.machine.stations", retracting), edit("quality[die_marks].rate", 0.005),
-                   edit("elements[form_hit].typical", 0.3, "add"), edit("elements[shim].typical", 0.0)],
+                   element("die_rise", "s/engagement", "punching", 0.3), edit("elements[shim].typical", 0.0)],
         ),
     ]  # fmt: skip
 

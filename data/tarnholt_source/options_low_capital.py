@@ -40,6 +40,8 @@ def _ways_of_working() -> list[Entry]:
                    edit("elements[order_fixed].typical", 5.0),
                    element("preset", "min/tool_load", "outside", 2.2, "preparation", law="lognormal", cv=0.4,
                            basis="estimated"),
+                   element("preset", "min/tool_load", "outside", 4.6, "preparation", law="lognormal", cv=0.4,
+                           basis="estimated", applies_to="kept=tool_room"),
                    element("order_preparation", "min/order", "outside", 4.0, "preparation", law="lognormal", cv=0.4,
                            basis="estimated")],
         ),

@@ -136,9 +136,14 @@ def upkeep(plant: Plant, name: str, **changes: Any) -> Plant:
     return rows(plant, "upkeep", lambda row: row.task == name, **changes)
 
 
-def fault_rate(plant: Plant, rate: float) -> Plant:
-    """The plant with another share of faulty tool loads."""
-    return rows(plant, "stops", lambda row: row.cause == "tool_load_fault", rate=rate)
+FAULTY_LOADS = 0.005
+"""Share of the demo's loads by hand that go wrong, all kinds together."""
+
+
+def fault_rate(plant: Plant, share: float) -> Plant:
+    """The plant with another share of wrong tool loads, split over the kinds as before."""
+    changed = (dataclasses.replace(row, rate=row.rate * share / FAULTY_LOADS) for row in plant.load_faults)
+    return dataclasses.replace(plant, load_faults=tuple(changed))
 
 
 # ---- runs ----
