@@ -275,7 +275,7 @@ def test_a_badly_standing_tall_form_is_moved_rather_than_splitting_the_program()
 
 
 def magazine_room(*contents):
-    magazine = {"places": {"16": 9}, "contents": contents}
+    magazine = {"places": {"16": 9}, "dies_per_place": {"16": 2}, "contents": contents}
     return make_tool_room(settings_of({"size_mm": 16, "count": 3}, magazine=magazine), PLAIN)
 
 
@@ -353,7 +353,7 @@ def test_one_copy_in_a_turning_station_serves_two_angles():
 
 
 def test_a_split_displaces_as_few_as_it_can():
-    magazine = {"places": {"16": 9}, "contents": ("T0", "T1", "T2")}
+    magazine = {"places": {"16": 9}, "dies_per_place": {"16": 2}, "contents": ("T0", "T1", "T2")}
     room = make_tool_room(settings_of({"size_mm": 16, "count": 4}, magazine=magazine), [tool(0), form(1), form(2)])
     plan = plan_exchange(room, turret_of(room, {1: 1, 3: 2}), (need(0), forming(1), forming(2)), ())
     assert [(e.station, e.out, e.removed) for e in plan.mid_program] == [(1, 1, ())]
@@ -361,7 +361,7 @@ def test_a_split_displaces_as_few_as_it_can():
 
 
 def test_a_split_prefers_what_the_magazine_brings_back():
-    magazine = {"places": {"16": 9}, "contents": ("T1",)}
+    magazine = {"places": {"16": 9}, "dies_per_place": {"16": 2}, "contents": ("T1",)}
     room = make_tool_room(settings_of({"size_mm": 16, "count": 2}, magazine=magazine), PLAIN)
     plan = plan_exchange(room, turret_of(room, {0: 0, 1: 1}), (need(0), need(1), need(2)), ())
     assert (kinds(plan.mid_program), kinds(plan.mid_back)) == (["tool_load"], ["magazine_exchange"])

@@ -45,7 +45,9 @@ def cases(draw, magazine=False, plain=False):
     pinned = draw(st.sets(st.sampled_from([t.tool_id for t in tools]), max_size=2))
     dies = {t.tool_id: "@0.2" if t.clearances and draw(st.booleans()) else "" for t in tools}
     rules = {"eviction": draw(st.sampled_from(EVICTIONS)), "pinned": tuple(p + dies[p] for p in sorted(pinned))}
-    sections = {"magazine": {"places": {"16": 4, "30": 4}, "contents": [t.tool_id for t in tools[::2]]}}
+    places, dies = {"16": 12, "30": 12}, {"16": 2, "30": 2}
+    held = [t.tool_id for t in tools[::2]]
+    sections = {"magazine": {"places": places, "dies_per_place": dies, "contents": held}}
     room = make_tool_room(
         settings_of(*draw(runs_of_stations()), rules=rules, **(sections if magazine else {})), tools
     )  # fmt: skip

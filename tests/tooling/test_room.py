@@ -56,7 +56,7 @@ def test_every_wrong_pin_is_told_at_once():
 
 
 def test_magazine_contents_as_listed():
-    magazine = {"places": {"16": 2}, "contents": ("T0@0.30", "T1", "T2")}
+    magazine = {"places": {"16": 3}, "dies_per_place": {"16": 2}, "contents": ("T0@0.30", "T1", "T2")}
     room = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), [tool(0), tool(1), form(2)])
     assert room.contents == {(0, 0.3), (1, 0.2), (1, 0.3), (2, NO_CLEARANCE)}
 

@@ -1,0 +1,144 @@
+"""How many places a magazine needs: exchanges that do not find their tool, by capacity, and who deserves a place.
+
+Orders are exchanged one after the other from an empty turret, without clock or people. What is exchanged does
+not depend on the magazine, and what is in the magazine with fewer places is also in it with more (see
+:func:`simkit.tooling.magazine.with_the_first`): so misses never rise with places or dies per place.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from simkit.plant.settings import Settings
+from simkit.plant.tables import Tool
+from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
+from simkit.tooling.magazine import Shelf, Wanted, filled_magazine, most_used, weights_of
+from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
+from simkit.tooling.turret import empty_turret
+
+FACTORS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5)
+"""Shares of the plant's places at which a curve is drawn."""
+
+Pair = tuple[int, float]
+"""A tool at a clearance (mm)."""
+
+
+class CapacityPoint(NamedTuple):
+    """Places, exchanges of a tool or die, and those that miss, each by size class (mm)."""
+
+    places: dict[float, int]
+    exchanges: dict[float, int]
+    misses: dict[float, int]
+
+
+class Deserving(NamedTuple):
+    """What deserves a place: the tool, its copy, the clearances to keep (mm), and what it is exchanged for.
+
+    ``loads`` counts exchanges of this tool with these dies, ``share`` is that over all exchanges;
+    ``positions`` are the places it takes, ``kept`` tells whether the plant's places reach so far.
+    """
+
+    size_mm: float
+    tool: int
+    copy: int
+    dies: tuple[float, ...]
+    positions: int
+    loads: int
+    share: float
+    kept: bool
+
+
+def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20) -> Counter[Pair]:
+    """Count loads and die changes by tool and clearance, for jobs in the order given; ``known`` are looked ahead.
+
+    What a split program exchanges in its middle counts once, though every sheet repeats it. Turning a tool
+    does not count.
+    """
+    blind = replace(room, contents=frozenset(), has_magazine=False)
+    turret = empty_turret(blind)
+    counts: Counter[Pair] = Counter()
+    for number, needs in enumerate(jobs):
+        plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known], number)
+        turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
+        done = (*plan.exchanges, *plan.mid_program)
+        counts.update((e.placed.tool, e.placed.clearance) for e in done if e.kind != "angle_change")
+    return counts
+
+
+def misses(
+    settings: Settings,
+    tools: Sequence[Tool],
+    uses: Iterable[tuple[Wanted, float]],
+    jobs: Sequence[tuple[Need, ...]],
+    capacities: Iterable[Mapping[str, int]],
+) -> tuple[CapacityPoint, ...]:
+    """Count exchanges that do not find their tool with its die in the magazine, at each of the capacities.
+
+    A capacity gives places by size in mm, as ``plant.magazine.places`` does; each is filled with the most
+    used of ``uses`` (need, weight), whatever the plant lists. Without look-ahead fills during the work.
+    """
+    weighed = list(uses)
+    room = make_tool_room(settings, tools)
+    counts = exchanged(room, jobs)
+    by_size = _by_size(counts, tools)
+    points = []
+    for places in capacities:
+        magazine = settings.magazine.model_copy(update={"places": dict(places)})
+        inside = filled_magazine(magazine, tools, _kept(room), weighed).contents
+        missed = _by_size({pair: count for pair, count in counts.items() if pair not in inside}, tools)
+        sizes = {float(size): count for size, count in places.items()}
+        points.append(CapacityPoint(sizes, by_size, {size: missed.get(size, 0) for size in by_size}))
+    return tuple(points)
+
+
+def miss_curve(
+    settings: Settings,
+    tools: Sequence[Tool],
+    uses: Iterable[tuple[Wanted, float]],
+    jobs: Sequence[tuple[Need, ...]],
+    factors: Sequence[float] = FACTORS,
+) -> tuple[CapacityPoint, ...]:
+    """Count misses at shares of the plant's places, rounded to whole places."""
+    own = settings.magazine.places
+    capacities = [{size: int(factor * count + 0.5) for size, count in own.items()} for factor in factors]
+    return misses(settings, tools, uses, jobs, capacities)
+
+
+def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[Deserving, ...]:
+    """Return tools by size in the order in which they deserve a place: by exchanges per place they take.
+
+    Tools that stand in the turret all the time are not in it, as nothing is exchanged for them. The first of a
+    size with ``kept`` false is the first for which the plant's places are too few.
+    """
+    room = make_tool_room(settings, tools)
+    counts = exchanged(room, jobs)
+    total = sum(counts.values())
+    rows = []
+    places = {float(size): count for size, count in settings.magazine.places.items()}
+    per_place = {float(size): count for size, count in settings.magazine.dies_per_place.items()}
+    weights = weights_of(((tool, clearance, 0.0), float(count)) for (tool, clearance), count in counts.items())
+    for size in sorted({tools[tool].station_size_mm for tool, _ in counts}):
+        taken = 0
+        for stored in most_used(Shelf(size, per_place.get(size, 1), ()), tools, _kept(room), weights):
+            positions = tools[stored.tool].positions
+            taken += positions
+            loads = sum(counts[stored.tool, die] for die in stored.dies)
+            kept = taken <= places.get(size, 0)
+            rows.append(Deserving(size, *stored, positions, loads, loads / total, kept))
+    return tuple(rows)
+
+
+def _kept(room: ToolRoom) -> tuple[tuple[float, ...], ...]:
+    """Return the clearances at which each tool can be kept."""
+    return tuple(owned or (NO_CLEARANCE,) for owned in room.clearances)
+
+
+def _by_size(counts: Mapping[Pair, int], tools: Sequence[Tool]) -> dict[float, int]:
+    """Return counts by size class (mm), smallest first."""
+    found: Counter[float] = Counter()
+    for (tool, _), count in counts.items():
+        found[tools[tool].station_size_mm] += count
+    return dict(sorted(found.items()))

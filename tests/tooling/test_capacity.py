@@ -1,0 +1,120 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from simkit.tooling.capacity import Deserving, exchanged, keep_list, miss_curve, misses
+from simkit.tooling.room import make_tool_room
+from tests.tooling.magazines import FEW, queues, settings_with, tool_lists, weighed
+from tests.tooling.rooms import need, tool
+
+TOOLS = [tool(0), tool(1), tool(2), tool(3, 30)]
+JOBS = [(need(0), need(1)), (need(2),), (need(0),), (need(0, 0.3), need(3))] * 2
+
+
+def uses_of(jobs):
+    return [(one, 1.0) for needs in jobs for one in needs]
+
+
+def test_loads_and_die_changes_count_and_what_stands_does_not():
+    """Two stations of 16 mm, tools needed soonest stay: 0 and 1 come in, 2 takes the place of 1, 0 changes its die."""
+    room = make_tool_room(settings_with({}), TOOLS)
+    assert exchanged(room, JOBS[:1] * 3) == {(0, 0.2): 1, (1, 0.2): 1}
+    assert exchanged(room, [(need(0),), (need(0, 0.3),), (need(0),)]) == {(0, 0.2): 2, (0, 0.3): 1}
+    assert exchanged(room, JOBS[:4]) == {(0, 0.2): 1, (1, 0.2): 1, (2, 0.2): 1, (0, 0.3): 1, (3, 0.2): 1}
+
+
+def test_a_tool_that_turns_is_not_exchanged():
+    room = make_tool_room(settings_with({}), TOOLS)
+    assert exchanged(room, [(need(0),), (need(0, angle=90.0),)]) == {(0, 0.2): 1}
+
+
+def test_what_a_split_program_exchanges_in_its_middle_counts_once():
+    room = make_tool_room(settings_with({}, stations=1), TOOLS)
+    assert exchanged(room, [(need(0), need(1))]) == {(0, 0.2): 1, (1, 0.2): 1}
+
+
+def test_what_is_not_in_the_magazine_misses():
+    settings = settings_with({"16": 1, "30": 1})
+    jobs = JOBS[:4]
+    none, one, two = misses(settings, TOOLS, uses_of(jobs), jobs, [{}, {"16": 1}, {"16": 2, "30": 1}])
+    assert none.exchanges == one.exchanges == {16.0: 4, 30.0: 1}
+    assert none.misses == {16.0: 4, 30.0: 1}
+    assert one.misses == {16.0: 3, 30.0: 1}
+    assert two.misses == {16.0: 2, 30.0: 0}
+    assert two.places == {16.0: 2, 30.0: 1}
+
+
+def test_a_curve_stands_at_shares_of_the_places_rounded_to_whole_ones():
+    curve = miss_curve(settings_with({"16": 2, "30": 1}), TOOLS, uses_of(JOBS), JOBS, (0.0, 0.25, 0.5, 1.0))
+    assert [point.places for point in curve] == [
+        {16.0: 0, 30.0: 0}, {16.0: 1, 30.0: 0}, {16.0: 1, 30.0: 1}, {16.0: 2, 30.0: 1},
+    ]  # fmt: skip
+    assert curve[0].misses == curve[0].exchanges
+
+
+def test_who_deserves_a_place_with_its_share_and_who_is_left_out():
+    settings = settings_with({"16": 2}, dies_per_place={"16": 2})
+    jobs = JOBS[:4]
+    assert keep_list(settings, TOOLS, jobs) == (
+        Deserving(16.0, 0, 1, (0.2, 0.3), 1, 2, 0.4, True),
+        Deserving(16.0, 1, 1, (0.2,), 1, 1, 0.2, True),
+        Deserving(16.0, 2, 1, (0.2,), 1, 1, 0.2, False),
+        Deserving(30.0, 3, 1, (0.2,), 1, 1, 0.2, False),
+    )
+
+
+def test_nothing_exchanged_deserves_nothing():
+    assert keep_list(settings_with({"16": 2}), TOOLS, []) == ()
+
+
+def test_a_wide_tool_deserves_by_its_loads_per_place():
+    tools = [tool(0, positions=2), tool(1), tool(2)]
+    jobs = [(need(0),), (need(1),), (need(2),)]
+    settings = settings_with({"16": 3})
+    rows = [(row.tool, row.loads, row.positions, row.kept) for row in keep_list(settings, tools, jobs * 2)]
+    assert rows == [(1, 2, 1, True), (2, 2, 1, True), (0, 2, 2, False)]
+
+
+# ---- whatever the tools, places and orders ----
+
+
+@FEW
+@given(tool_lists(), st.data())
+def test_misses_never_rise_with_places(tools, data):
+    jobs = data.draw(queues(tools))
+    settings = settings_with({"16": 4, "30": 4}, dies_per_place={"16": data.draw(st.integers(1, 3))})
+    uses = data.draw(weighed(tools))
+    curve = miss_curve(settings, tools, uses, jobs, (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 3.0))
+    for size in curve[0].misses:
+        counts = [point.misses[size] for point in curve]
+        assert counts == sorted(counts, reverse=True)
+    assert curve[0].misses == curve[0].exchanges
+
+
+@FEW
+@given(tool_lists(), st.data())
+def test_misses_never_rise_with_dies_per_place(tools, data):
+    jobs = data.draw(queues(tools))
+    uses = data.draw(weighed(tools))
+    counts = []
+    for dies in (1, 2, 3):
+        settings = settings_with({"16": 3, "30": 2}, dies_per_place={"16": dies, "30": dies})
+        counts.append(sum(miss_curve(settings, tools, uses, jobs, (1.0,))[0].misses.values()))
+    assert counts == sorted(counts, reverse=True)
+
+
+@FEW
+@given(tool_lists(), st.data())
+def test_a_list_for_everything_misses_nothing(tools, data):
+    """What deserves a place, once all of it has one, serves every exchange; shares add up to the whole."""
+    jobs = data.draw(queues(tools))
+    settings = settings_with({"16": 40, "30": 40}, dies_per_place={"16": 3, "30": 3})
+    rows = keep_list(settings, tools, jobs)
+    assert all(row.kept for row in rows)
+    counts = exchanged(make_tool_room(settings, tools), jobs)
+    assert sum(row.loads for row in rows) == sum(counts.values())
+    assert {(row.tool, die) for row in rows for die in row.dies} == set(counts)
+    if rows:
+        assert sum(row.share for row in rows) == pytest.approx(1.0)

@@ -1,0 +1,251 @@
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+from hypothesis import given
+
+from simkit.tooling.exchange import plan_exchange
+from simkit.tooling.magazine import Stored
+from simkit.tooling.refill import NEVER, Move, apply_moves, refill, with_contents
+from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from simkit.tooling.turret import empty_turret
+from tests.tooling.magazines import FEW, cases, check_magazine, settings_with
+from tests.tooling.rooms import form, forming, need, tool, turret_of
+
+
+def room_with(tools, *contents, places=3, dies=1):
+    """A room whose magazine of 16 mm places holds what is listed."""
+    settings = settings_with({"16": places}, dies_per_place={"16": dies}, contents=contents)
+    return make_tool_room(settings, tools)
+
+
+def put(room, queue, standing=None):
+    """The moves for a queue, in short: kind, places, tools that left, what is there afterwards."""
+    turret = turret_of(room, standing or {})
+    moves = refill(room.magazine, room, queue, turret)
+    return [(move.kind, move.places, [stored.tool for stored in move.out], move.into) for move in moves]
+
+
+def test_a_tool_that_the_queue_needs_goes_into_a_free_place():
+    room = room_with([tool(n) for n in range(3)], "T0@0.2")
+    assert put(room, [(need(0),), (need(2, 0.3),)]) == [("tool", (1,), [], Stored(2, 1, (0.3,)))]
+
+
+def test_it_comes_with_all_dies_that_the_queue_needs_and_the_place_takes():
+    tools = [tool(0), tool(1, clearances=(0.2, 0.3, 0.4))]
+    queue = [(need(1, 0.4),), (need(1, 0.2),), (need(1, 0.3),)]
+    assert put(room_with(tools, "T0@0.2", dies=2), queue) == [("tool", (1,), [], Stored(1, 1, (0.4, 0.2)))]
+
+
+def test_a_die_goes_to_its_tool_where_the_place_has_room():
+    room = room_with([tool(0), tool(1)], "T1@0.2", "T0@0.2", dies=2)
+    assert put(room, [(need(0, 0.3),)]) == [("die", (1,), [0], Stored(0, 1, (0.2, 0.3)))]
+
+
+def test_a_die_takes_the_stead_of_one_needed_later():
+    room = room_with([tool(0)], "T0@0.2")
+    assert put(room, [(need(0, 0.3),), (need(0, 0.2),)]) == [("die", (0,), [0], Stored(0, 1, (0.3,)))]
+    assert put(room, [(need(0, 0.2),), (need(0, 0.3),)]) == []
+
+
+def test_a_twin_takes_a_free_place_before_a_die_leaves():
+    room = room_with([tool(0, copies=2)], "T0@0.2")
+    assert put(room, [(need(0, 0.3),)]) == [("tool", (1,), [], Stored(0, 2, (0.3,)))]
+
+
+def test_in_a_full_magazine_the_tool_needed_latest_leaves():
+    tools = [tool(n) for n in range(4)]
+    room = room_with(tools, "T0@0.2", "T1@0.2", "T2@0.2")
+    queue = [(need(3),), (need(1),), (need(0),), (need(2),)]
+    assert put(room, queue) == [("tool", (2,), [2], Stored(3, 1, (0.2,)))]
+
+
+def test_of_tools_not_needed_the_highest_place_is_emptied():
+    room = room_with([tool(n) for n in range(4)], "T0@0.2", "T1@0.2", "T2@0.2")
+    assert put(room, [(need(3),)]) == [("tool", (2,), [2], Stored(3, 1, (0.2,)))]
+
+
+def test_nothing_needed_as_soon_leaves():
+    room = room_with([tool(0), tool(1)], "T0@0.2", places=1)
+    assert put(room, [(need(0), need(1))]) == []
+    assert put(room, [(need(1),), (need(0),)]) == [("tool", (0,), [0], Stored(1, 1, (0.2,)))]
+
+
+def test_the_place_of_a_tool_in_the_turret_is_kept():
+    room = room_with([tool(n) for n in range(3)], "T0@0.2", "T1@0.2", places=2)
+    assert put(room, [(need(2),)], {0: 1}) == [("tool", (0,), [0], Stored(2, 1, (0.2,)))]
+    assert put(room, [(need(2),)], {0: 1, 1: 0}) == []
+
+
+def test_a_die_in_the_turret_is_kept():
+    room = room_with([tool(0, clearances=(0.2, 0.3, 0.4))], "T0@0.2", "T0@0.3", dies=2)
+    assert put(room, [(need(0, 0.4),)], {0: 0}) == [("die", (0,), [0], Stored(0, 1, (0.2, 0.4)))]
+
+
+def test_what_stands_in_the_turret_need_not_be_put_in():
+    room = room_with([tool(0), tool(1)], "T0@0.2")
+    assert put(room, [(need(1),)], {0: 1}) == []
+
+
+def test_a_tool_that_was_fetched_by_hand_gets_a_place_for_its_next_die():
+    """The tool itself stands in the turret: only the die is put in."""
+    room = room_with([tool(0), tool(1)], "T0@0.2")
+    assert put(room, [(need(1, 0.3),)], {0: 1}) == [("die", (1,), [], Stored(1, 1, (0.3,)))]
+
+
+def test_a_wide_tool_empties_two_places_and_a_narrow_one_a_wide_place():
+    tools = [tool(0), tool(1), tool(2, positions=2)]
+    room = room_with(tools, "T0@0.2", "T1@0.2")
+    assert put(room, [(need(2),), (need(0),)]) == [("tool", (2, 1), [1], Stored(2, 1, (0.2,)))]
+    assert put(room, [(need(0),), (need(1),), (need(2),)]) == []
+    wide = room_with(tools, "T2@0.2", "T0@0.2")
+    assert put(wide, [(need(0),), (need(1),)]) == [("tool", (0,), [2], Stored(1, 1, (0.2,)))]
+
+
+def test_no_more_leaves_than_must():
+    """The narrow tool would leave first, but the wide one has to leave anyway and is enough."""
+    tools = [tool(0), tool(1, positions=2), tool(2, positions=2)]
+    room = room_with(tools, "T0@0.2", "T1@0.2")
+    assert put(room, [(need(2),), (need(1),), (need(0),)]) == [("tool", (1, 2), [1], Stored(2, 1, (0.2,)))]
+
+
+def test_the_nearest_owned_die_is_put_in_and_forms_have_none():
+    room = room_with([tool(0), form(1), tool(2)], "T0@0.2")
+    moves = put(room, [(need(2, 0.27), forming(1))])
+    assert [into for _, _, _, into in moves] == [Stored(2, 1, (0.3,)), Stored(1, 1, (NO_CLEARANCE,))]
+
+
+def test_tools_without_places_or_stations_stay_out():
+    settings = settings_with({"16": 2, "55": 2})
+    tools = [tool(0, 30), tool(1, 55)]
+    room = make_tool_room(settings, tools)
+    assert refill(room.magazine, room, [(need(0), need(1))], empty_turret(room)) == ()
+
+
+def test_the_room_reads_what_was_put_in():
+    room = room_with([tool(0), tool(1)], "T0@0.2")
+    turret, queue = empty_turret(room), [(need(1),)]
+    state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
+    rooms = (room, with_contents(room, state.contents))
+    kinds = [plan_exchange(now, turret, queue[0], ()).exchanges[0].kind for now in rooms]
+    assert kinds == ["tool_load", "magazine_exchange"]
+
+
+def test_a_move_planned_for_another_magazine_is_refused():
+    room = room_with([tool(0), tool(1)], "T0@0.2")
+    for move in (
+        Move("tool", 16.0, (0,), (), Stored(1, 1, (0.2,))),
+        Move("tool", 16.0, (1,), (Stored(1, 1, (0.3,)),), Stored(1, 1, (0.2,))),
+    ):
+        with pytest.raises(ValueError, match="not as it was"):
+            apply_moves(room.magazine, (move,))
+
+
+# ---- whatever the tools, places, turrets and queues ----
+
+
+def needed_at(room, queue, tool, dies=None):
+    """The first order that needs a tool, or one of its dies, at the clearance it will use."""
+    for at, needs in enumerate(queue):
+        if any(one.tool == tool and (dies is None or room.owned_clearance(one) in dies) for one in needs):
+            return at
+    return NEVER
+
+
+def missing(room, state, turret, queue):
+    """Needs of the queue that stand neither in the magazine nor in the turret."""
+    standing = {(placed.tool, placed.clearance) for placed in turret.stations if placed}
+    found = []
+    for needs in queue:
+        for one in needs:
+            pair = (one.tool, room.owned_clearance(one))
+            if pair not in state.contents and pair not in standing:
+                found.append(pair)
+    return found
+
+
+@FEW
+@given(cases())
+def test_every_step_is_legal_and_everything_is_accounted_for(case):
+    tools, room, turret, queue = case
+    state = room.magazine
+    for move in refill(state, room, queue, turret):
+        after = apply_moves(state, (move,))
+        check_magazine(after, tools)
+        before = {stored for shelf in state.shelves for stored in shelf.places if stored}
+        now = {stored for shelf in after.shelves for stored in shelf.places if stored}
+        assert before - now == set(move.out)
+        assert now - before == {move.into}
+        assert [len(shelf.places) for shelf in after.shelves] == [len(shelf.places) for shelf in state.shelves]
+        state = after
+
+
+@FEW
+@given(cases())
+def test_a_tool_put_in_was_outside_and_one_taken_out_not_in_the_turret(case):
+    _, room, turret, queue = case
+    out = {placed[:2] for placed in turret.stations if placed}
+    standing = {(placed.tool, placed.clearance) for placed in turret.stations if placed}
+    for move in refill(room.magazine, room, queue, turret):
+        gone = [stored for stored in move.out if stored[:2] != move.into[:2]]
+        assert not {stored[:2] for stored in gone} & out
+        if move.kind == "tool":
+            assert move.into[:2] not in out
+            assert len(gone) == len(move.out)
+        for stored in set(move.out) - set(gone):
+            assert not {(stored.tool, die) for die in set(stored.dies) - set(move.into.dies)} & standing
+
+
+@FEW
+@given(cases())
+def test_nothing_needed_as_soon_as_what_comes_in_leaves(case):
+    _, room, turret, queue = case
+    state = room.magazine
+    for move in refill(state, room, queue, turret):
+        after = apply_moves(state, (move,))
+        comes = after.contents - state.contents
+        at = min(needed_at(room, queue, tool, {die}) for tool, die in comes)
+        assert at < NEVER
+        assert all(needed_at(room, queue, tool, {die}) > at for tool, die in state.contents - after.contents)
+        assert all(needed_at(room, queue, out.tool) > at for out in move.out if out[:2] != move.into[:2])
+        state = after
+
+
+@FEW
+@given(cases())
+def test_a_second_look_finds_nothing_more_to_do(case):
+    _, room, turret, queue = case
+    state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
+    assert refill(state, room, queue, turret) == ()
+
+
+@FEW
+@given(cases())
+def test_what_the_queue_finds_before_its_first_miss_it_still_finds(case):
+    _, room, turret, queue = case
+    state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
+    clear = next((at for at in range(len(queue)) if missing(room, room.magazine, turret, [queue[at]])), len(queue))
+    assert not missing(room, state, turret, queue[:clear])
+
+
+@FEW
+@given(cases(twins=False))
+def test_a_queue_that_fits_leaves_no_miss(case):
+    """It fits if its tools, and others kept for the turret, find places, and each place takes the dies it needs."""
+    tools, room, turret, queue = case
+    shelves, shelf_of = room.magazine.shelves, room.magazine.shelf_of
+    pairs = {(one.tool, room.owned_clearance(one)) for needs in queue for one in needs}
+    standing = {placed.tool: placed.clearance for placed in turret.stations if placed}
+    stored = {one.tool for shelf in shelves for one in shelf.places if one}
+    dies = Counter(tool for tool, _ in pairs | {(t, c) for t, c in standing.items() if (t, c) in room.contents})
+    for number, shelf in enumerate(shelves):
+        rows = [row for row in {tool for tool, _ in pairs} | (set(standing) & stored) if shelf_of[row] == number]
+        count = sum(tools[row].positions for row in rows) + len(shelf.places) * any(
+            dies[row] > shelf.dies_per_place for row in rows
+        )
+        if count > len(shelf.places):
+            return
+    state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
+    placeable = [p for p in missing(room, state, turret, queue) if shelf_of[p[0]] >= 0 and room.fits[p[0]]]
+    assert placeable == []
