@@ -238,7 +238,7 @@ def test_t7_with_one_material_only_the_first_fetch_differs() -> None:
     assert results.values("A5b", "person_material_h").tolist() == [0.0, 0.0]
     first_h = results.values("A5a", "person_material_h")
     assert gained_h(results, "A5b", "A5a") == pytest.approx(first_h)
-    assert (0.0 < first_h).all()
+    assert (first_h > 0.0).all()
     assert (first_h < 1.0).all()
 
 
