@@ -110,6 +110,16 @@ def test_no_more_leaves_than_must():
     assert put(room, [(need(2),), (need(1),), (need(0),)]) == [("tool", (1, 2), [1], Stored(2, 1, (0.2,)))]
 
 
+def test_a_die_that_gave_way_comes_back_with_the_twin_once_a_place_is_free():
+    tools = [tool(0, copies=2), tool(1, positions=2), tool(2)]
+    room = room_with(tools, "T0@0.2", "T1@0.2")
+    assert put(room, [(need(0, 0.3),), (need(2),), (need(0, 0.2),)]) == [
+        ("die", (0,), [0], Stored(0, 1, (0.3,))),
+        ("tool", (1,), [1], Stored(2, 1, (0.2,))),
+        ("tool", (2,), [], Stored(0, 2, (0.2,))),
+    ]
+
+
 def test_the_nearest_owned_die_is_put_in_and_forms_have_none():
     room = room_with([tool(0), form(1), tool(2)], "T0@0.2")
     moves = put(room, [(need(2, 0.27), forming(1))])
