@@ -2,17 +2,44 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import TypeVar, overload
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 SECONDS_PER_MINUTE = 60.0
 SECONDS_PER_HOUR = 3600.0
 HOURS_PER_DAY = 24.0
 SECONDS_PER_DAY = 86400.0
 SECONDS_PER_WEEK = 7 * SECONDS_PER_DAY
+
 MM_PER_M = 1000.0
+MM2_PER_M2 = MM_PER_M**2
+M3_PER_MM3 = 1e-9
+MM_PER_INCH = 25.4
+"""Millimetres in an inch (exact)."""
+M_PER_FT = 0.3048
+"""Metres in a foot (exact)."""
+M3_PER_FT3 = M_PER_FT**3
+
+KG_PER_LB = 0.45359237
+"""Kilograms in a pound (exact)."""
+KG_M2_PER_LB_FT2 = KG_PER_LB / M_PER_FT**2
+"""kg/m2 in a lb/ft2: 4.88243."""
+
+GRAVITY_M_S2 = 9.80665
+"""Standard gravity (exact), for forces named by a weight."""
+N_PER_KN = 1000.0
+KN_PER_METRIC_TON = 1000 * GRAVITY_M_S2 / N_PER_KN
+"""Weight of 1000 kg."""
+KN_PER_US_TON = 2000 * KG_PER_LB * GRAVITY_M_S2 / N_PER_KN
+"""Weight of 2000 lb: 8.896443."""
+
+PA_PER_BAR = 1e5
+BAR_PER_PSI = KG_PER_LB * GRAVITY_M_S2 / (MM_PER_INCH / MM_PER_M) ** 2 / PA_PER_BAR
+"""Pound-force per square inch in bar: 0.0689476."""
+ZERO_C_IN_K = 273.15
+"""0 degrees Celsius in K (exact)."""
 
 TIME_UNIT_S = {"s": 1.0, "min": SECONDS_PER_MINUTE, "h": SECONDS_PER_HOUR}
 """Seconds in each time unit that an input may use."""
@@ -20,7 +47,8 @@ TIME_UNIT_S = {"s": 1.0, "min": SECONDS_PER_MINUTE, "h": SECONDS_PER_HOUR}
 TIME_GRID_PER_S = 2.0**20
 """Every duration is a whole number of 2^-20 s, so that sums are exact and equal times are equal."""
 
-Number = TypeVar("Number", float, NDArray[np.float64])
+Floats = NDArray[np.float64]
+Number = TypeVar("Number", float, Floats)
 
 
 def on_grid(duration_s: Number) -> Number:
@@ -43,6 +71,37 @@ def per_four_weeks(total: Number, weeks: float) -> Number:
     return total * 4.0 / weeks
 
 
-def sheet_mass_kg(length_mm: float, width_mm: float, thickness_mm: float, density_kg_m3: float) -> float:
-    """Mass of a flat sheet in kg (volume times density)."""
-    return length_mm * width_mm * thickness_mm * 1e-9 * density_kg_m3
+def metric_tons(force_kn: Number) -> Number:
+    """A force in kN in metric tons (1 tf = 9.80665 kN)."""
+    return force_kn / KN_PER_METRIC_TON
+
+
+def us_tons(force_kn: Number) -> Number:
+    """A force in kN in US tons (the weight of 2000 lb)."""
+    return force_kn / KN_PER_US_TON
+
+
+def bar_from_psi(pressure_psi: Number) -> Number:
+    """Pounds-force per square inch to bar; gauge stays gauge, absolute stays absolute."""
+    return pressure_psi * BAR_PER_PSI
+
+
+def m3_from_ft3(volume_ft3: Number) -> Number:
+    """Cubic feet to m3, at the same temperature and pressure."""
+    return volume_ft3 * M3_PER_FT3
+
+
+@overload
+def sheet_mass_kg(length_mm: float, width_mm: float, thickness_mm: float, density_kg_m3: float) -> float: ...
+@overload
+def sheet_mass_kg(
+    length_mm: ArrayLike, width_mm: ArrayLike, thickness_mm: ArrayLike, density_kg_m3: ArrayLike
+) -> float | Floats: ...
+def sheet_mass_kg(
+    length_mm: ArrayLike, width_mm: ArrayLike, thickness_mm: ArrayLike, density_kg_m3: ArrayLike
+) -> float | Floats:
+    """Mass of flat sheets in kg (volume times density): a float of floats, an array where any is an array."""
+    values = (length_mm, width_mm, thickness_mm, density_kg_m3)
+    length, width, thickness, density = (np.asarray(value, float) for value in values)
+    mass = np.asarray(length * width * thickness * M3_PER_MM3 * density)
+    return mass if mass.ndim else float(mass)

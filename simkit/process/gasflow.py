@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.units import MM2_PER_M2, PA_PER_BAR, SECONDS_PER_HOUR, ZERO_C_IN_K
 from simkit.process.quantities import Floats, above_zero, not_below_zero, share, share_above_zero
 
 AMBIENT_ABSOLUTE_BAR = 1.01325
@@ -25,20 +25,11 @@ NORMAL_ABSOLUTE_BAR = 1.01325
 SUPPLY_K = 293.15
 """Temperature of the gas before the nozzle, K (20 degrees Celsius)."""
 
-ZERO_C_IN_K = 273.15
-PA_PER_BAR = 1e5
-BAR_PER_PSI = 0.45359237 * 9.80665 / 0.0254**2 / PA_PER_BAR
-"""Pound-force per square inch in bar, from exact definitions: 0.0689476."""
-M3_PER_FT3 = 0.3048**3
-"""Cubic foot in m3 (exact)."""
-
 CONE_DISCHARGE = (0.80, 0.95)
 """Discharge coefficient of ordinary conical cutting nozzles: common practice, no source."""
 
 TOROIDAL_REYNOLDS = (2.1e4, 3.2e7)
 """Reynolds numbers for which :func:`toroidal_discharge` is meant (from memory)."""
-
-_M2_PER_MM2 = 1e-6
 
 
 @dataclass(frozen=True)
@@ -65,16 +56,6 @@ GASES: dict[str, Gas] = {gas.name: gas for gas in (NITROGEN, OXYGEN, AIR)}
 def absolute_bar(gauge_bar: ArrayLike, ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR) -> Floats:
     """Absolute pressure, bar, of a gauge pressure (0 or more) above the surroundings. Definition."""
     return not_below_zero(gauge_bar, "gauge_bar") + above_zero(ambient_absolute_bar, "ambient_absolute_bar")
-
-
-def bar_from_psi(pressure_psi: ArrayLike) -> Floats:
-    """Pressure in bar of one in pounds-force per square inch; gauge stays gauge, absolute stays absolute."""
-    return not_below_zero(pressure_psi, "pressure_psi") * BAR_PER_PSI
-
-
-def m3_from_ft3(volume_ft3: ArrayLike) -> Floats:
-    """Volume in m3 of one in cubic feet, at the same temperature and pressure."""
-    return not_below_zero(volume_ft3, "volume_ft3") * M3_PER_FT3
 
 
 def at_state_m3(
@@ -156,7 +137,7 @@ def mass_flow_kg_s(
     ratio = above_zero(back_absolute_bar, "back_absolute_bar") / supply
     if np.any(ratio > 1.0):
         raise ValueError("supply_absolute_bar must not be below back_absolute_bar")
-    area_m2 = above_zero(area_mm2, "area_mm2") * _M2_PER_MM2
+    area_m2 = above_zero(area_mm2, "area_mm2") / MM2_PER_M2
     density_root = np.sqrt(gas.gas_constant_j_kg_k * above_zero(supply_k, "supply_k"))
     base = share_above_zero(discharge, "discharge") * supply * PA_PER_BAR * area_m2 / density_root
     return base * _flow_function(ratio, gas.heat_ratio)

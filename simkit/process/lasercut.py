@@ -12,13 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simkit.base.units import MM_PER_M, SECONDS_PER_MINUTE
+from simkit.base.units import M3_PER_MM3, MM_PER_M, SECONDS_PER_MINUTE
 from simkit.process.quantities import Floats, above_zero, not_below_zero, share, share_above_zero
 
 ROOM_C = 25.0
 """Temperature of the sheet before the cut, degrees Celsius."""
-
-_M3_IN_MM3 = 1e-9
 
 
 # ---- the time of a sheet's contours ----
@@ -186,7 +184,7 @@ def melt_enthalpy_j_mm3(
     latent = not_below_zero(fusion_j_kg, "fusion_j_kg")
     latent = latent + share(vapour_share, "vapour_share") * not_below_zero(vapour_j_kg, "vapour_j_kg")
     per_kg = above_zero(heat_j_kg_k, "heat_j_kg_k") * rise_k + latent
-    return above_zero(density_kg_m3, "density_kg_m3") * _M3_IN_MM3 * per_kg
+    return above_zero(density_kg_m3, "density_kg_m3") * M3_PER_MM3 * per_kg
 
 
 def melt_floor_j_mm2(enthalpy_j_mm3: ArrayLike, kerf_mm: ArrayLike) -> Floats:

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.messages import Finding, nearest
+from simkit.base.units import M3_PER_MM3
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -308,7 +309,7 @@ def shift_load(mass_kg: ArrayLike, lifts: ArrayLike) -> ShiftLoad:
 
 
 TOOL_BODY_MM = 120.0
-STEEL_KG_MM3 = 7.85e-6
+STEEL_KG_M3 = 7850.0
 
 
 def tool_set_kg(station_size_mm: ArrayLike, body_mm: ArrayLike = TOOL_BODY_MM) -> Floats:
@@ -317,7 +318,7 @@ def tool_set_kg(station_size_mm: ArrayLike, body_mm: ArrayLike = TOOL_BODY_MM) -
     The height of that body is common practice, no source: weigh a few tools instead.
     """
     area_mm2 = np.pi / 4 * np.asarray(station_size_mm, float) ** 2
-    return np.asarray(area_mm2 * np.asarray(body_mm, float) * STEEL_KG_MM3)
+    return np.asarray(area_mm2 * np.asarray(body_mm, float) * M3_PER_MM3 * STEEL_KG_M3)
 
 
 @dataclass(frozen=True)

@@ -12,15 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.messages import nearest
+from simkit.base.units import KN_PER_US_TON, MM_PER_INCH, N_PER_KN
 
 Floats = NDArray[np.float64]
 
-N_PER_KN = 1000.0
-KN_PER_METRIC_TON = 9.80665
-"""Weight of 1000 kg at standard gravity, exact."""
-KN_PER_US_TON = 8.896443
-"""Weight of 2000 lb."""
-MM_PER_INCH = 25.4
 STRIPPING_SHARE = 0.10
 """Stripping force over punching force; printed ranges are 0.10 to 0.20 and 0.05 to 0.20 (teaching pages)."""
 MARGIN_FACTOR = 1.2
@@ -82,7 +77,7 @@ def sheared_punch_force_kn(
     (textbook formula).
     """
     way_mm = np.asarray(np.asarray(penetration, float) * np.asarray(thickness_mm, float))
-    return np.asarray(np.asarray(flat_kn, float) * way_mm / np.maximum(np.asarray(shear_mm, float), way_mm))
+    return np.asarray(np.asarray(flat_kn, float) * (way_mm / np.maximum(np.asarray(shear_mm, float), way_mm)))
 
 
 def chart_force_kn(cut_length_mm: ArrayLike, us_tons_per_inch: ArrayLike) -> Floats:
@@ -97,16 +92,6 @@ def shear_from_tensile_mpa(tensile_mpa: ArrayLike, share: ArrayLike = 0.8) -> Fl
     0.8 is for mild steel (from memory); teaching pages print 0.6 to 0.8, and 0.7 is also used (from memory).
     """
     return np.asarray(np.asarray(tensile_mpa, float) * np.asarray(share, float))
-
-
-def metric_tons(force_kn: ArrayLike) -> Floats:
-    """A force in metric tons (1 tf = 9.80665 kN)."""
-    return np.asarray(np.asarray(force_kn, float) / KN_PER_METRIC_TON)
-
-
-def us_tons(force_kn: ArrayLike) -> Floats:
-    """A force in US tons (2000 lb = 8.896443 kN)."""
-    return np.asarray(np.asarray(force_kn, float) / KN_PER_US_TON)
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simkit.base.units import MM_PER_M
+from simkit.base.units import MM2_PER_M2
 from simkit.process.quantities import Floats, above_zero, not_below_zero, share
 
-_MM2_PER_M2 = MM_PER_M**2
 _ROUNDING = 1e-9
 """Share of a sheet's mass by which rounding may overdraw it."""
 
@@ -79,7 +78,7 @@ def slugs_kg(hits: ArrayLike, punch_area_mm2: ArrayLike, mass_kg_m2: ArrayLike, 
     All are 0 or more (the bite at most 1), else ValueError. Source: geometry.
     """
     area_mm2 = not_below_zero(hits, "hits") * not_below_zero(punch_area_mm2, "punch_area_mm2") * share(bite, "bite")
-    return area_mm2 / _MM2_PER_M2 * not_below_zero(mass_kg_m2, "mass_kg_m2")
+    return area_mm2 / MM2_PER_M2 * not_below_zero(mass_kg_m2, "mass_kg_m2")
 
 
 def kerf_kg(cut_length_mm: ArrayLike, kerf_mm: ArrayLike, mass_kg_m2: ArrayLike) -> Floats:
@@ -88,7 +87,7 @@ def kerf_kg(cut_length_mm: ArrayLike, kerf_mm: ArrayLike, mass_kg_m2: ArrayLike)
     All are 0 or more, else ValueError. Source: geometry.
     """
     area_mm2 = not_below_zero(cut_length_mm, "cut_length_mm") * not_below_zero(kerf_mm, "kerf_mm")
-    return area_mm2 / _MM2_PER_M2 * not_below_zero(mass_kg_m2, "mass_kg_m2")
+    return area_mm2 / MM2_PER_M2 * not_below_zero(mass_kg_m2, "mass_kg_m2")
 
 
 def scrap_credit(scrap_kg: ArrayLike, scrap_price_per_kg: ArrayLike, collected_share: ArrayLike = 1.0) -> Floats:

@@ -12,22 +12,11 @@ from dataclasses import dataclass
 from numpy.typing import ArrayLike
 
 from simkit.base.messages import nearest
-from simkit.base.units import MM_PER_M
+from simkit.base.units import KG_M2_PER_LB_FT2, MM2_PER_M2, MM_PER_INCH, MM_PER_M
 from simkit.process.quantities import Floats, above_zero, not_below_zero
-
-MM_PER_INCH = 25.4
-"""Millimetres in an inch (exact)."""
-
-KG_PER_LB = 0.45359237
-"""Kilograms in a pound (exact)."""
-
-KG_M2_PER_LB_FT2 = KG_PER_LB / 0.3048**2
-"""kg/m2 in a lb/ft2 (exact definitions): 4.88243."""
 
 STEEL_LB_FT2_PER_INCH = 41.82
 """Weight of the manufacturers' standard gauge, lb/ft2 per inch of thickness: 8.04 g/cm3, 2.4 % above 7.85."""
-
-_MM2_PER_M2 = MM_PER_M**2
 
 
 # ---- gauges ----
@@ -133,7 +122,7 @@ def geometric_kg_m2(thickness_mm: ArrayLike, density_kg_m3: ArrayLike) -> Floats
 
 def area_mass_kg(length_mm: ArrayLike, width_mm: ArrayLike, mass_kg_m2: ArrayLike) -> Floats:
     """Mass, kg, of a rectangle of a mass per area, by weight or by geometry. All are above 0, else ValueError."""
-    area_m2 = above_zero(length_mm, "length_mm") * above_zero(width_mm, "width_mm") / _MM2_PER_M2
+    area_m2 = above_zero(length_mm, "length_mm") * above_zero(width_mm, "width_mm") / MM2_PER_M2
     return area_m2 * above_zero(mass_kg_m2, "mass_kg_m2")
 
 

@@ -10,7 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.base.units import TIME_GRID_PER_S, hours, on_grid, on_grid_s, per_four_weeks, sheet_mass_kg
+from simkit.base.units import (
+    KN_PER_METRIC_TON,
+    KN_PER_US_TON,
+    TIME_GRID_PER_S,
+    hours,
+    on_grid,
+    on_grid_s,
+    per_four_weeks,
+    sheet_mass_kg,
+)
 
 
 @given(st.floats(0, 1e7))
@@ -30,7 +39,15 @@ def test_sums_of_grid_times_do_not_depend_on_their_order() -> None:
 def test_conversions() -> None:
     assert hours(5400.0) == 1.5
     assert per_four_weeks(30.0, 12.0) == 10.0
-    assert sheet_mass_kg(2000, 1000, 2.0, 7850) == pytest.approx(31.4)
+    assert KN_PER_METRIC_TON == 9.80665
+    assert pytest.approx(8.896443, abs=5e-7) == KN_PER_US_TON
+
+
+def test_the_mass_of_a_sheet_is_a_plain_number_of_numbers_and_an_array_of_lists() -> None:
+    mass = sheet_mass_kg(2000, 1000, 2.0, 7850)
+    assert type(mass) is float
+    assert mass == pytest.approx(31.4)
+    assert np.shape(sheet_mass_kg([2000.0, 3000.0, 4000.0], 1000.0, [[1.0], [2.0]], 7850.0)) == (2, 3)
 
 
 def test_a_finding_reads_as_place_value_why_and_mend() -> None:

@@ -76,8 +76,6 @@ PUBLISHED = [
         "money/h", 5e-5, BY_HAND,
     ),
     flow("15 bar gauge", "absolute_bar", {"gauge_bar": 15}, 16.01325, "bar absolute", 1e-12, BY_HAND),
-    flow("100 psi", "bar_from_psi", {"pressure_psi": 100}, 6.89476, "bar", 5e-6, "exact definitions, by hand"),
-    flow("100 cubic feet", "m3_from_ft3", {"volume_ft3": 100}, 2.8316847, "m3", 5e-8, "exact definitions, by hand"),
     flow("42.041 kg of nitrogen", "normal_m3", {"mass_kg": 42.041, "gas": NITROGEN}, 33.638, "m3n", 5e-4),
     flow(
         "a normal m3 at 15 C and 1 bar", "at_state_m3",

@@ -7,7 +7,7 @@ from operator import attrgetter
 import numpy as np
 import pytest
 
-from simkit.process.sheetdata import MM_PER_INCH
+from simkit.base.units import MM_PER_INCH
 from tests.published.rows import Row
 
 SHEET, BALANCE = "simkit.process.sheetdata.", "simkit.process.sheetbalance."
