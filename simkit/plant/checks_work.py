@@ -129,9 +129,10 @@ def sheet_kg(draft: Draft, program: Any) -> float | None:
     """Return the mass of a program's sheet, or None when its material is unknown."""
     for material in draft.sheets["materials"].rows:
         if material.material_id == program.material_id:
-            return sheet_mass_kg(
+            mass_kg: float = sheet_mass_kg(
                 program.sheet_length_mm, program.sheet_width_mm, material.thickness_mm, material.density_kg_m3
             )
+            return mass_kg
     return None
 
 
