@@ -8,6 +8,7 @@ from typing import Any
 from simkit.base.messages import Finding
 from simkit.plant.checking import reads, unreadable
 from simkit.plant.conditions import (
+    NO_SHEET_DRIVERS,
     SHEET_FACTS,
     TOOL_DRIVERS,
     TOOL_FACTS,
@@ -40,7 +41,7 @@ def _asked(row: Any) -> tuple[str, ...]:
 
 @reads("elements", "quality")
 def facts_in_place(draft: Draft) -> Iterator[Finding]:
-    """Only rows counted per tool ask about a tool, and a regrind knows no sheet."""
+    """Only rows counted per tool ask about a tool; a regrind and a load of the magazine know no sheet."""
     per = ", ".join(TOOL_DRIVERS)
     for table in ("elements", "quality"):
         for row, line in draft.sheets[table]:
@@ -52,8 +53,8 @@ def facts_in_place(draft: Draft) -> Iterator[Finding]:
                 why = f"asks about the tool ({', '.join(tool)}), but is counted per {driver or 'nothing'}"
                 mend = f"Ask about the sheet ({', '.join(SHEET_FACTS)}), or count the row per tool ({per})"
                 yield Finding(place_of(table), why, mend, **where)
-            elif sheet and driver == "regrind":
-                why = f"asks about the sheet ({', '.join(sheet)}), but a tool is reground for no sheet"
+            elif sheet and driver in NO_SHEET_DRIVERS:
+                why = f"asks about the sheet ({', '.join(sheet)}), but a {driver} is for no sheet"
                 yield Finding(place_of(table), why, f"Ask about the tool ({', '.join(TOOL_FACTS)})", **where)
 
 

@@ -23,8 +23,9 @@ TOOL_NUMBER_FACTS = ("station_mm",)
 TOOL_FACTS = (*TOOL_TEXT_FACTS, *TOOL_NUMBER_FACTS)
 """What a condition may ask about a tool, in rows that are counted per tool exchange (:data:`TOOL_DRIVERS`)."""
 
-TOOL_DRIVERS = (*EXCHANGES, "magazine_load", "regrind")
-"""What is counted per tool: conditions of such rows may ask about the tool."""
+NO_SHEET_DRIVERS = ("magazine_load", "regrind")
+TOOL_DRIVERS = (*EXCHANGES, *NO_SHEET_DRIVERS)
+"""What is counted per tool: conditions of such rows may ask about the tool, of the last two about nothing else."""
 
 _WORDS = {"surface_sensitive": ("true", "false"), "elongated": ("true", "false"), "kind": ("cutting", "forming"),
           "kept": KEPT}  # fmt: skip

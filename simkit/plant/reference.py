@@ -13,7 +13,14 @@ from pydantic_core import PydanticUndefined
 from simkit.base.fields import MISSING, columns_of
 from simkit.base.vocabulary import DRIVERS
 from simkit.plant.blank import default_text, legal_values
-from simkit.plant.conditions import NUMBER_FACTS, TEXT_FACTS, TOOL_DRIVERS, TOOL_NUMBER_FACTS, TOOL_TEXT_FACTS
+from simkit.plant.conditions import (
+    NO_SHEET_DRIVERS,
+    NUMBER_FACTS,
+    TEXT_FACTS,
+    TOOL_DRIVERS,
+    TOOL_NUMBER_FACTS,
+    TOOL_TEXT_FACTS,
+)
 from simkit.plant.drafts import place_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
@@ -109,7 +116,8 @@ def _notations() -> Iterator[str]:
     yield from _facts(TEXT_FACTS, NUMBER_FACTS)
     yield f"- about the tool, in load_faults.csv and in elements counted per {', '.join(TOOL_DRIVERS)}:"
     yield from _facts(TOOL_TEXT_FACTS, TOOL_NUMBER_FACTS)
-    yield "\nA regrind is for no sheet: its rows ask about the tool alone. `elongated=true`: longer than wide.\n"
+    yield f"\nRows per {' and per '.join(NO_SHEET_DRIVERS)} are for no sheet and ask about the tool alone."
+    yield "`elongated=true`: longer than wide.\n"
     yield "Of the rows of one element that match, the last one in the file holds; of load_faults.csv all count.\n"
     yield "## Paths of edits\n\n" + PATHS
 

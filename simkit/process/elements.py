@@ -59,19 +59,20 @@ def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> Timed:
     return Timed(row.element, driver, row.state, row.task_of, law)
 
 
-def regrind_times(plant: Plant) -> tuple[tuple[float, dict[str, float]], ...]:
-    """Per tool, in file order: mean seconds of one regrind at the machine (shim, refit), and away from it by task.
+def per_tool_times(plant: Plant, driver: str) -> tuple[tuple[float, dict[str, float]], ...]:
+    """Per tool, in file order: mean seconds of one occurrence at the machine, and away from it by who does it.
 
-    Rows counted per regrind may ask about the tool alone; of the rows of one element the last that holds is taken.
+    ``driver`` is one that knows a tool but no sheet, ``regrind`` or ``magazine_load``: its rows may ask about the tool
+    alone. Of the rows of one element the last that is for the tool holds.
     """
-    rows = [row for row in plant.elements if split_unit(row.unit)[1] == "regrind"]
+    rows = [row for row in plant.elements if split_unit(row.unit)[1] == driver]
     return tuple(
-        _regrind(timed(row, plant.sequences) for row in chosen_rows(rows, tool_facts(tool)).values())
+        _at_and_away(timed(row, plant.sequences) for row in chosen_rows(rows, tool_facts(tool)).values())
         for tool in plant.tools
     )
 
 
-def _regrind(uses: Iterable[Timed]) -> tuple[float, dict[str, float]]:
+def _at_and_away(uses: Iterable[Timed]) -> tuple[float, dict[str, float]]:
     machine_s = 0.0
     outside_s: dict[str, float] = {}
     for use in uses:

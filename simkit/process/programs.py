@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.units import MM_PER_M, sheet_mass_kg
-from simkit.base.vocabulary import BENCH, CUTTING, FORMING, OUTSIDE, PUNCHING
+from simkit.base.units import MM_PER_M, on_grid_s, sheet_mass_kg
+from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.conditions import holds, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import EXCHANGES, Program, Quality
@@ -25,15 +25,13 @@ SHEET_DRIVERS = (
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
 PART_DRIVERS = ("part", "tab", "pick", "chute_part")
-NEED_DRIVERS = (*EXCHANGES, "magazine_load")
-"""Drivers counted per tool need of a program: their rows may be for some of its tools only."""
 
 
 @dataclass(frozen=True)
 class ElementUse:
     """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1).
 
-    Of a row counted per tool need (:data:`NEED_DRIVERS`), ``count`` is the share of a program's needs that it is for
+    Of a row counted per tool exchange (:data:`EXCHANGES`), ``count`` is the share of a program's needs that it is for
     and ``per_need`` is 1 for each need that it is for, 0 for the others, over the needs of all programs
     (``ProgramTables.first_need``); of other rows ``per_need`` is empty.
     """
@@ -120,7 +118,7 @@ def _uses(
     for number, program in enumerate(programs):
         drivers = driver_counts(plant, program, flows[number])
         for row in chosen_rows(plant.elements, facts_of(plant, program, float(masses[number]))).values():
-            if ready[id(row)].driver not in NEED_DRIVERS:
+            if ready[id(row)].driver not in EXCHANGES:
                 column = counts.setdefault(id(row), np.zeros(len(programs)))
                 column[number] = _occurrences(ready[id(row)], drivers, flows[number])
     found |= {key: ElementUse(ready[key], count) for key, count in counts.items()}
@@ -128,14 +126,14 @@ def _uses(
 
 
 def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) -> dict[int, ElementUse]:
-    """Rows counted per tool need, by their identity: for which needs, and for what share of each program's."""
-    names = {row.element for row in plant.elements if ready[id(row)].driver in NEED_DRIVERS}
+    """Rows counted per tool exchange, by their identity: for which needs, and for what share of each program's."""
+    names = {row.element for row in plant.elements if ready[id(row)].driver in EXCHANGES}
     rows = [row for row in plant.elements if row.element in names]
     program_of = np.repeat(np.arange(len(needs)), [len(program) for program in needs])
     per_need: dict[int, Floats] = {}
     for place, facts in enumerate(facts for program in needs for facts in program):
         for row in chosen_rows(rows, facts).values():
-            if ready[id(row)].driver in NEED_DRIVERS:
+            if ready[id(row)].driver in EXCHANGES:
                 per_need.setdefault(id(row), np.zeros(len(program_of)))[place] = 1.0
     of_program = np.maximum(np.bincount(program_of, minlength=len(needs)), 1)
     return {
@@ -186,6 +184,19 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
         "chute_part": float(flow.chute),
         "skeleton": float(flow.picked > 0 and flow.benched == 0),
     }
+
+
+def exchange_seconds(tables: ProgramTables) -> dict[str, float]:
+    """Mean seconds of each kind of exchange while the machine stands, over the tool needs of all programs.
+
+    Kinds that the plant has no rows for are left out.
+    """
+    found: dict[str, float] = {}
+    for use in tables.uses:
+        if use.timed.driver in EXCHANGES and use.timed.state == CHANGEOVER:
+            mean_s = float(use.per_need.mean()) * use.timed.law.mean
+            found[use.timed.driver] = found.get(use.timed.driver, 0.0) + mean_s
+    return {kind: on_grid_s(seconds) for kind, seconds in found.items()}
 
 
 def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:

@@ -149,9 +149,10 @@ def test_parts_are_made_by_no_single_tool() -> None:
     assert "asks about the tool (kind), but is counted per part" in only(small_plant(quality=(marks,)))
 
 
-def test_a_regrind_may_not_ask_about_the_sheet() -> None:
-    row = element("regrind", "min/regrind", "thickness_mm>2", state="outside", task_of="technician")
-    assert "a tool is reground for no sheet" in only(small_plant(elements=(*PLANT.elements, row)))
+@pytest.mark.parametrize("driver", ["regrind", "magazine_load"])
+def test_what_is_for_no_sheet_may_not_ask_about_one(driver: str) -> None:
+    row = element("x", f"min/{driver}", "thickness_mm>2", state="outside", task_of="technician")
+    assert f"a {driver} is for no sheet" in only(small_plant(elements=(*PLANT.elements, row)))
 
 
 def test_a_row_for_no_tool_is_a_note() -> None:

@@ -10,8 +10,8 @@ import pytest
 from simkit.plant.conditions import asked_facts, holds, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
-from simkit.process.elements import regrind_times
-from simkit.process.programs import program_tables
+from simkit.process.elements import per_tool_times
+from simkit.process.programs import exchange_seconds, program_tables
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_elements, small_plant, small_tools
 
@@ -117,10 +117,30 @@ def test_a_regrind_is_of_a_tool() -> None:
     """Grinding 12 min away from the machine, 20 for forming tools; a shim at the machine for large stations."""
     form = row("regrind", "kind=forming", 20.0, "min/regrind", task_of="technician", state="outside")
     shim = row("shim", "station_mm>30", 3.0, "min/regrind")
-    assert regrind_times(with_rows(form, shim)) == (
+    assert per_tool_times(with_rows(form, shim), "regrind") == (
         (0.0, {"technician": 720.0}), (0.0, {"technician": 720.0}), (0.0, {"technician": 720.0}),
         (0.0, {"technician": 1200.0}), (180.0, {"technician": 720.0}),
     )  # fmt: skip
+
+
+def test_filling_the_magazine_is_of_a_tool() -> None:
+    load = {"unit": "min/magazine_load", "task_of": "preparation", "state": "outside"}
+    plant = with_rows(row("magazine_load", "", 3.0, **load), row("magazine_load", "kept=tool_room", 5.0, **load),
+                      **kept_in_tool_room("TL-002"))  # fmt: skip
+    times = per_tool_times(plant, "magazine_load")
+    assert [away["preparation"] for _, away in times] == [180.0, 300.0, 180.0, 180.0, 180.0]
+    assert {at for at, _ in times} == {0.0}
+
+
+def test_mean_exchanges_weigh_rows_by_the_needs_they_are_for() -> None:
+    """Search 1.6 min for five needs and 4.0 for one, fit 2.4: 2.0 + 2.4 min; moved work is not machine time."""
+    preset = row("preset", "", 3.0, task_of="preparation", state="outside")
+    plant = with_rows(row("tool_search", "kept=tool_room", 4.0), preset, **kept_in_tool_room("TL-003"))
+    assert exchange_seconds(program_tables(plant)) == {
+        "tool_load": 264.0, "die_change": 90.0, "angle_change": 60.0, "magazine_exchange": 45.0,
+        "magazine_die_change": 36.0,
+    }  # fmt: skip
+    assert exchange_seconds(program_tables(small_plant(elements=()))) == {}
 
 
 def test_a_plant_without_tools_has_no_needs() -> None:
