@@ -1,7 +1,8 @@
 """Punching force, press check and die clearance; shear strengths and clearance advice as data.
 
 Lengths are in mm, forces in kN, strengths in MPa. Functions take numbers or arrays that broadcast against
-each other and give arrays of the common shape. A force is an estimate for planning, no assessment of a press.
+each other and give arrays of the common shape; what is negative, not finite or else outside its range is refused
+with a ValueError that names it. A force is an estimate for planning, no assessment of a press.
 """
 
 from __future__ import annotations
@@ -13,8 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.messages import nearest
 from simkit.base.units import KN_PER_US_TON, MM_PER_INCH, N_PER_KN
-
-Floats = NDArray[np.float64]
+from simkit.process.quantities import Floats, above_zero, not_below_one, not_below_zero, share_above_zero
 
 STRIPPING_SHARE = 0.10
 """Stripping force over punching force; printed ranges are 0.10 to 0.20 and 0.05 to 0.20 (teaching pages)."""
@@ -24,22 +24,22 @@ MARGIN_FACTOR = 1.2
 
 def round_perimeter_mm(diameter_mm: ArrayLike) -> Floats:
     """Cut perimeter (mm) of a round figure."""
-    return np.asarray(np.pi * np.asarray(diameter_mm, float))
+    return np.asarray(np.pi * not_below_zero(diameter_mm, "diameter_mm"))
 
 
 def rectangle_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
     """Cut perimeter (mm) of a rectangle."""
-    return np.asarray(2 * (np.asarray(length_mm, float) + np.asarray(width_mm, float)))
+    return np.asarray(2 * (not_below_zero(length_mm, "length_mm") + not_below_zero(width_mm, "width_mm")))
 
 
 def square_perimeter_mm(side_mm: ArrayLike) -> Floats:
     """Cut perimeter (mm) of a square."""
-    return np.asarray(4 * np.asarray(side_mm, float))
+    return np.asarray(4 * not_below_zero(side_mm, "side_mm"))
 
 
 def obround_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
     """Cut perimeter (mm) of a slot with round ends; the length is over all and at least the width."""
-    length, width = np.asarray(length_mm, float), np.asarray(width_mm, float)
+    length, width = not_below_zero(length_mm, "length_mm"), not_below_zero(width_mm, "width_mm")
     if not (length >= width).all():
         raise ValueError("an obround is at least as long as wide")
     return np.asarray(2 * (length - width) + np.pi * width)
@@ -50,7 +50,7 @@ def following_hit_perimeter_mm(step_mm: ArrayLike, width_mm: ArrayLike) -> Float
 
     The hit advances by ``step_mm`` into uncut sheet: both sides over the step, and the front edge.
     """
-    return np.asarray(2 * np.asarray(step_mm, float) + np.asarray(width_mm, float))
+    return np.asarray(2 * not_below_zero(step_mm, "step_mm") + not_below_zero(width_mm, "width_mm"))
 
 
 def cluster_perimeter_mm(perimeter_mm: ArrayLike, figures: ArrayLike) -> Floats:
@@ -58,13 +58,16 @@ def cluster_perimeter_mm(perimeter_mm: ArrayLike, figures: ArrayLike) -> Floats:
 
     Where the punches of a cluster differ in length, count those of one length only.
     """
-    return np.asarray(np.asarray(perimeter_mm, float) * np.asarray(figures, float))
+    return np.asarray(not_below_zero(perimeter_mm, "perimeter_mm") * not_below_zero(figures, "figures"))
 
 
 def punching_force_kn(perimeter_mm: ArrayLike, thickness_mm: ArrayLike, shear_mpa: ArrayLike) -> Floats:
-    """Force (kN) of a flat punch: shear strength times cut perimeter times thickness (textbook formula)."""
-    area_mm2 = np.asarray(perimeter_mm, float) * np.asarray(thickness_mm, float)
-    return np.asarray(area_mm2 * np.asarray(shear_mpa, float) / N_PER_KN)
+    """Force (kN) of a flat punch: shear strength times cut perimeter times thickness (textbook formula).
+
+    Thickness and strength lie above zero; a sheet that is not punched has a perimeter of zero.
+    """
+    area_mm2 = not_below_zero(perimeter_mm, "perimeter_mm") * above_zero(thickness_mm, "thickness_mm")
+    return np.asarray(area_mm2 * above_zero(shear_mpa, "shear_mpa") / N_PER_KN)
 
 
 def sheared_punch_force_kn(
@@ -72,18 +75,20 @@ def sheared_punch_force_kn(
 ) -> Floats:
     """Force (kN) of a punch ground with ``shear_mm`` of shear, from the force of a flat one.
 
-    The flat punch does its work within ``penetration`` (share of the thickness); shear spreads it over a
-    longer way, once it exceeds that way: ``flat * penetration * thickness / shear``, never more than flat
-    (textbook formula).
+    The flat punch does its work within ``penetration`` (share of the thickness, above 0, at most 1); shear
+    spreads it over a longer way, once it exceeds that way: ``flat * penetration * thickness / shear``, never
+    more than flat (textbook formula).
     """
-    way_mm = np.asarray(np.asarray(penetration, float) * np.asarray(thickness_mm, float))
-    return np.asarray(np.asarray(flat_kn, float) * (way_mm / np.maximum(np.asarray(shear_mm, float), way_mm)))
+    way_mm = share_above_zero(penetration, "penetration") * above_zero(thickness_mm, "thickness_mm")
+    return np.asarray(
+        not_below_zero(flat_kn, "flat_kn") * (way_mm / np.maximum(not_below_zero(shear_mm, "shear_mm"), way_mm))
+    )
 
 
 def chart_force_kn(cut_length_mm: ArrayLike, us_tons_per_inch: ArrayLike) -> Floats:
     """Force (kN) by a chart that prints US tons per inch of cut for a metal at a gauge."""
-    inches = np.asarray(cut_length_mm, float) / MM_PER_INCH
-    return np.asarray(inches * np.asarray(us_tons_per_inch, float) * KN_PER_US_TON)
+    inches = not_below_zero(cut_length_mm, "cut_length_mm") / MM_PER_INCH
+    return np.asarray(inches * above_zero(us_tons_per_inch, "us_tons_per_inch") * KN_PER_US_TON)
 
 
 def shear_from_tensile_mpa(tensile_mpa: ArrayLike, share: ArrayLike = 0.8) -> Floats:
@@ -91,7 +96,7 @@ def shear_from_tensile_mpa(tensile_mpa: ArrayLike, share: ArrayLike = 0.8) -> Fl
 
     0.8 is for mild steel (from memory); teaching pages print 0.6 to 0.8, and 0.7 is also used (from memory).
     """
-    return np.asarray(np.asarray(tensile_mpa, float) * np.asarray(share, float))
+    return np.asarray(above_zero(tensile_mpa, "tensile_mpa") * share_above_zero(share, "share"))
 
 
 @dataclass(frozen=True)
@@ -111,12 +116,22 @@ class PressCheck:
     largest_round_mm: Floats
 
     def __str__(self) -> str:
-        """Return the check of a single figure in words."""
-        verdict = "exceeds" if self.exceeded else "within"
+        """Return the check of a single figure in words; of several, how many exceed, and the one that needs most."""
+        if self.share.ndim == 0:
+            return self._in_words(())
+        if self.share.size == 0:
+            return "no figures to check"
+        worst = np.unravel_index(int(self.share.argmax()), self.share.shape)
+        head = f"{int(self.exceeded.sum())} of {self.share.size} figures exceed the capacity; the one that needs most"
+        return f"{head}: {self._in_words(worst)}"
+
+    def _in_words(self, at: tuple[np.intp, ...] | tuple[()]) -> str:
+        """One figure in words, by its index in the arrays."""
+        verdict = "exceeds" if self.exceeded[at] else "within"
         return (
-            f"{self.punching_kn:.1f} kN punching, {self.required_kn:.1f} kN with stripping and margin: "
-            f"{100 * self.share:.0f} % of {self.capacity_kn:g} kN, {verdict} the capacity; "
-            f"largest round hole {self.largest_round_mm:.1f} mm"
+            f"{self.punching_kn[at]:.1f} kN punching, {self.required_kn[at]:.1f} kN with stripping and margin: "
+            f"{100 * self.share[at]:.0f} % of {self.capacity_kn[at]:g} kN, {verdict} the capacity; "
+            f"largest round hole {self.largest_round_mm[at]:.1f} mm"
         )
 
 
@@ -130,11 +145,17 @@ def press_check(
 ) -> PressCheck:
     """Hold a punching force against the capacity: ``force * (1 + stripping share) * factor <= capacity``.
 
-    Stripping share and factor are common practice, no source for the plant's own tools. Raises ValueError
-    for a thickness, strength, capacity or factor that is not positive.
+    Stripping share and factor are common practice, no source for the plant's own tools. Raises ValueError for a
+    force or a stripping share that is negative or not finite, for a factor below 1, and for a thickness, strength
+    or capacity that is not positive: there is no verdict on such figures.
     """
     punching, thickness, shear, capacity, stripping, margin = np.broadcast_arrays(
-        *(np.asarray(v, float) for v in (punching_kn, thickness_mm, shear_mpa, capacity_kn, stripping_share, factor))
+        not_below_zero(punching_kn, "punching_kn"),
+        above_zero(thickness_mm, "thickness_mm"),
+        above_zero(shear_mpa, "shear_mpa"),
+        above_zero(capacity_kn, "capacity_kn"),
+        not_below_zero(stripping_share, "stripping_share"),
+        not_below_one(factor, "factor"),
     )
     required = np.asarray(punching * (1 + stripping) * margin)
     return PressCheck(
@@ -156,11 +177,9 @@ def largest_round_mm(
     factor: ArrayLike = MARGIN_FACTOR,
 ) -> Floats:
     """Diameter (mm) of the largest round hole that the capacity allows, by the rule of :func:`press_check`."""
-    capacity, thickness, shear, margin = (np.asarray(v, float) for v in (capacity_kn, thickness_mm, shear_mpa, factor))
-    if not ((capacity > 0) & (thickness > 0) & (shear > 0) & (margin > 0)).all():
-        raise ValueError("capacity, thickness, shear strength and factor must be positive")
-    kn_per_mm = punching_force_kn(np.pi, thickness, shear) * (1 + np.asarray(stripping_share, float)) * margin
-    return np.asarray(capacity / kn_per_mm)
+    with_stripping = 1 + not_below_zero(stripping_share, "stripping_share")
+    kn_per_mm = punching_force_kn(np.pi, thickness_mm, shear_mpa) * with_stripping * not_below_one(factor, "factor")
+    return np.asarray(above_zero(capacity_kn, "capacity_kn") / kn_per_mm)
 
 
 def is_narrow(width_mm: ArrayLike, thickness_mm: ArrayLike, least_ratio: ArrayLike = 1.0) -> NDArray[np.bool_]:
@@ -168,7 +187,8 @@ def is_narrow(width_mm: ArrayLike, thickness_mm: ArrayLike, least_ratio: ArrayLi
 
     A punch at least as wide as the sheet is thick: common practice, no source.
     """
-    return np.asarray(np.asarray(width_mm, float) < np.asarray(least_ratio, float) * np.asarray(thickness_mm, float))
+    least_mm = above_zero(least_ratio, "least_ratio") * above_zero(thickness_mm, "thickness_mm")
+    return np.asarray(above_zero(width_mm, "width_mm") < least_mm)
 
 
 # ---- shear strengths ----
@@ -289,7 +309,7 @@ def clearance(thickness_mm: ArrayLike, percent: ArrayLike, basis: str) -> Cleara
     """
     if basis not in (PER_SIDE, TOTAL):
         raise ValueError(f"a clearance is '{PER_SIDE}' or '{TOTAL}', not '{basis}'")
-    given_mm = np.asarray(np.asarray(thickness_mm, float) * np.asarray(percent, float) / 100)
+    given_mm = np.asarray(above_zero(thickness_mm, "thickness_mm") * not_below_zero(percent, "percent") / 100)
     total_mm = 2 * given_mm if basis == PER_SIDE else given_mm
     return Clearance(np.asarray(total_mm / 2), np.asarray(total_mm))
 
@@ -311,11 +331,15 @@ def clearance_range(thickness_mm: ArrayLike, family: str) -> tuple[Clearance, Cl
 
 def hole_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
     """Punch and die size (mm) for a hole: the hole takes the size of the punch (Groover, ch. 20)."""
-    size = np.asarray(size_mm, float)
-    return size, np.asarray(size + 2 * np.asarray(per_side_mm, float))
+    size = above_zero(size_mm, "size_mm")
+    return size, np.asarray(size + 2 * not_below_zero(per_side_mm, "per_side_mm"))
 
 
 def blank_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
-    """Punch and die size (mm) for a blank: the blank takes the size of the die (Groover, ch. 20)."""
-    size = np.asarray(size_mm, float)
-    return np.asarray(size - 2 * np.asarray(per_side_mm, float)), size
+    """Punch and die size (mm) for a blank: the blank takes the size of the die (Groover, ch. 20).
+
+    Raises ValueError where the clearance leaves no punch.
+    """
+    size = above_zero(size_mm, "size_mm")
+    punch = above_zero(size - 2 * not_below_zero(per_side_mm, "per_side_mm"), "the punch, size_mm less clearance,")
+    return np.asarray(punch), size

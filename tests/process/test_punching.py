@@ -14,9 +14,13 @@ from simkit.process.punching import (
     PER_SIDE,
     SHEAR_STRENGTHS,
     TOTAL,
+    blank_tool_mm,
+    chart_force_kn,
     clearance,
     clearance_advice,
     clearance_range,
+    cluster_perimeter_mm,
+    following_hit_perimeter_mm,
     hole_tool_mm,
     is_narrow,
     largest_round_mm,
@@ -25,6 +29,7 @@ from simkit.process.punching import (
     punching_force_kn,
     rectangle_perimeter_mm,
     round_perimeter_mm,
+    shear_from_tensile_mpa,
     shear_strength,
     sheared_punch_force_kn,
     square_perimeter_mm,
@@ -102,14 +107,82 @@ def test_a_check_says_force_share_verdict_and_largest_hole():
         check.share = 0.0
 
 
-@pytest.mark.parametrize("wrong", [0.0, -3.0, np.nan])
-def test_what_cannot_be_is_refused(wrong):
-    with pytest.raises(ValueError, match="must be positive"):
-        press_check(10.0, wrong, 300.0, 200.0)
-    with pytest.raises(ValueError, match="must be positive"):
-        largest_round_mm(wrong, 2.0, 300.0)
+def test_a_check_of_several_figures_counts_them_and_shows_the_worst():
+    check = press_check([[10.0, 200.0], [96.6, 180.0]], 2.0, 345.0, 200.0)
+    assert str(check) == (
+        "2 of 4 figures exceed the capacity; the one that needs most: "
+        "200.0 kN punching, 264.0 kN with stripping and margin: 132 % of 200 kN, exceeds the capacity; "
+        "largest round hole 69.9 mm"
+    )
+    assert str(press_check([], 2.0, 345.0, 200.0)) == "no figures to check"
+
+
+LEGAL = {"punching_kn": 10.0, "thickness_mm": 2.0, "shear_mpa": 300.0, "capacity_kn": 200.0}
+
+
+@pytest.mark.parametrize("wrong", [np.nan, np.inf, -5.0])
+@pytest.mark.parametrize("name", [*LEGAL, "stripping_share", "factor"])
+def test_no_verdict_without_numbers(name, wrong):
+    for value in (wrong, [LEGAL.get(name, 1.0), wrong]):
+        with pytest.raises(ValueError, match=f"{name} must be"):
+            press_check(**{**LEGAL, name: value})
+
+
+@pytest.mark.parametrize("name", ["thickness_mm", "shear_mpa", "capacity_kn"])
+def test_a_press_a_sheet_and_a_metal_are_more_than_nothing(name):
+    with pytest.raises(ValueError, match=f"{name} must be above zero"):
+        press_check(**{**LEGAL, name: 0.0})
+
+
+def test_a_margin_takes_nothing_away():
+    with pytest.raises(ValueError, match=r"factor must be one or more, not 0\.9"):
+        press_check(**LEGAL, factor=0.9)
+    with pytest.raises(ValueError, match="factor must be one or more"):
+        largest_round_mm(200.0, 2.0, 300.0, factor=0.5)
+    assert press_check(**LEGAL, factor=1.0).required_kn == pytest.approx(11.0)
+
+
+REFUSED = [
+    (round_perimeter_mm, (-1.0,), "diameter_mm"),
+    (rectangle_perimeter_mm, (10.0, -1.0), "width_mm"),
+    (square_perimeter_mm, (np.nan,), "side_mm"),
+    (obround_perimeter_mm, (-5.0, -10.0), "length_mm"),
+    (obround_perimeter_mm, (np.inf, 1.0), "length_mm"),
+    (following_hit_perimeter_mm, (-1.0, 5.0), "step_mm"),
+    (cluster_perimeter_mm, (20.0, -2), "figures"),
+    (punching_force_kn, (-1.0, 2.0, 345.0), "perimeter_mm"),
+    (punching_force_kn, (10.0, 0.0, 345.0), "thickness_mm"),
+    (punching_force_kn, (10.0, 2.0, np.nan), "shear_mpa"),
+    (sheared_punch_force_kn, (10.0, 2.0, 0.0, 0.0), "penetration must be above zero"),
+    (sheared_punch_force_kn, (10.0, 2.0, 1.5, 1.0), "penetration must be at most 1"),
+    (sheared_punch_force_kn, (10.0, 2.0, 0.5, -1.0), "shear_mm"),
+    (sheared_punch_force_kn, (np.nan, 2.0, 0.5, 1.0), "flat_kn"),
+    (chart_force_kn, (-1.0, 1.0), "cut_length_mm"),
+    (shear_from_tensile_mpa, (400.0, 1.2), "share must be at most 1"),
+    (is_narrow, (np.nan, 2.0), "width_mm"),
+    (clearance, (-1.0, 20.0, TOTAL), "thickness_mm"),
+    (clearance, (1.0, -20.0, TOTAL), "percent"),
+    (hole_tool_mm, (10.0, -0.1), "per_side_mm"),
+    (blank_tool_mm, (10.0, 5.0), "the punch"),
+    (blank_tool_mm, (10.0, -0.1), "per_side_mm"),
+]
+
+
+@pytest.mark.parametrize(("function", "values", "name"), REFUSED)
+def test_what_cannot_be_is_refused(function, values, name):
+    with pytest.raises(ValueError, match=name):
+        function(*values)
+
+
+def test_a_clearance_names_its_basis():
     with pytest.raises(ValueError, match="per side"):
         clearance(1.0, 20.0, "both")
+
+
+def test_a_sheet_without_punching_takes_no_force():
+    check = press_check(punching_force_kn(0.0, 2.0, 345.0), 2.0, 345.0, 200.0)
+    assert check.share == 0.0
+    assert not check.exceeded
 
 
 def test_unknown_names_are_answered_with_the_nearest():
