@@ -30,6 +30,13 @@ class Exchange(NamedTuple):
     removed: tuple[int, ...] = ()
 
 
+def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
+    """Return the kind of a load or die change: by the magazine if it holds the tool with that die, else by hand."""
+    if room.has_magazine and (placed.tool, placed.clearance) in room.contents:
+        return "magazine_exchange" if load else "magazine_die_change"
+    return "tool_load" if load else "die_change"
+
+
 class Desk:
     """Mutable scratch of one decision; never outlives it.
 
@@ -37,12 +44,13 @@ class Desk:
     ``fixed`` the stations that may not be touched, ``barred`` how many tools bar a station.
 
     With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
-    exchange of the same plan, so that any selection of its exchanges can be carried out.
+    exchange of the same plan, so that any selection of its exchanges can be carried out. With ``settled`` set
+    tools of the program that have a station keep it.
     """
 
     __slots__ = (
-        "ahead", "barred", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "stand",
-        "stations", "turret",
+        "ahead", "barred", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "settled",
+        "stand", "stations", "turret",
     )  # fmt: skip
 
     def __init__(
@@ -61,6 +69,7 @@ class Desk:
         self.locked = locked or frozenset()
         self.locked_tools = locked_tools
         self.ahead = locked is not None or bool(locked_tools)
+        self.settled = self.ahead
         self.stations = list(turret.stations)
         self.stand = stand
         self.kept = kept
@@ -172,7 +181,7 @@ class Desk:
         perhaps through others. Of several ways the one with the fewest moves. Not for look-ahead or hard tools.
         """
         room = self.room
-        if not room.shared or self.ahead or room.level[tool]:
+        if not room.shared or self.settled or room.level[tool]:
             return -1
         first = {station: station for station in room.fits[tool]}
         reached = list(first)
@@ -212,7 +221,7 @@ class Desk:
     def _may_displace(self, touched: list[int], level: int) -> bool:
         """Tools of this program give way only to tools that are harder to place, and never in look-ahead."""
         levels = (self.room.level[self.kept[q].tool] for q in touched if q in self.kept)
-        return all(other < level and not self.ahead for other in levels)
+        return all(other < level and not self.settled for other in levels)
 
     def _shortage(self, tool: int, station: int, touched: list[int], pending: Sequence[Need]) -> int:
         """How many needs still to be placed would find no station if the tool stood there."""
@@ -231,11 +240,20 @@ class Desk:
         return short
 
     def put(self, need: Need, copy: int, station: int, touched: Sequence[int], kind: str) -> list[Need]:
-        """Plan to load a copy for a need into a station; return the needs this displaces."""
+        """Plan to load a copy for a need into a station; return the needs this displaces.
+
+        Loads planned into the stations touched are undone; what they would have emptied is emptied by this one.
+        """
         tool, room = need[0], self.room
         before = self.stations[station]
+        out = before[0] if before else -1
+        undone = [exchange for exchange in self.exchanges if exchange.station in touched and exchange.kind in LOADS]
         displaced = [gone for q in touched if (gone := self._take_out(q))]
         removed = tuple([q for q in touched if q != station]) if len(touched) > 1 or station not in touched else ()
+        for exchange in undone:
+            removed += tuple(q for q in exchange.removed if q != station and self.stations[q] is None)
+            if exchange.station == station:
+                out = exchange.out
         placed = Placed(tool, copy, need[1], need[2])
         self.stations[station] = placed
         self.stand.setdefault(tool, []).append(station)
@@ -244,7 +262,7 @@ class Desk:
             self.fixed[station] = room.is_pinned(tool, need[1])
             for other in room.bars[tool][station]:
                 self.barred[other] += 1
-        self.exchanges.append(Exchange(kind, station, placed, before[0] if before else -1, removed))
+        self.exchanges.append(Exchange(kind, station, placed, out, removed))
         return displaced
 
     def _take_out(self, station: int) -> Need | None:

@@ -9,11 +9,9 @@ Rules (each a plant setting or common practice, no source):
   under the eviction rule; never one that another tool bars, unless there is no other.
 - Tools that must turn are placed first, then those that bar other stations, then the rest. A tool that is
   harder to place may move an easier one of the same program.
-- Needs for which no station is left are exchanged in the middle of the program, on every sheet: with k
-  tools too many, k exchanges, because the next sheet starts with the tools the last one ended with. The
-  first half is what already stands; of the stations for the second half those whose way back needs no
-  hand are preferred, then the lowest. If tools that are hard to place stand badly and moving them saves
-  such exchanges, they are moved.
+- Needs for which no station is left are exchanged in the middle of the program (see
+  :mod:`simkit.tooling.split`). If tools that are hard to place stand badly and moving them saves such
+  exchanges, they are moved.
 
 Keeping the tool needed soonest is optimal for tools of one size (Tang and Denardo 1988); with several
 sizes, barred neighbours or tools that take two stations it is a good rule, not an optimum (Crama et al. 2007).
@@ -24,8 +22,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from simkit.tooling.desk import LOADS, Desk, Exchange
+from simkit.tooling.desk import LOADS, Desk, Exchange, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.split import split_program
 from simkit.tooling.turret import Placed, Turret
 
 NO_COPIES: frozenset[tuple[int, int]] = frozenset()
@@ -35,16 +34,18 @@ NO_COPIES: frozenset[tuple[int, int]] = frozenset()
 class ExchangePlan:
     """What is exchanged for a program.
 
-    ``exchanges`` come before the first sheet. ``mid_program`` is repeated on every sheet; strictly, sheets
-    of odd number do ``mid_program`` and those of even number ``mid_back``, which undoes it. ``missing`` are
-    the needs as asked for that cannot be met as asked: a clearance not owned (the nearest owned one is
-    planned instead) or a tool that no station can take (nothing is planned).
+    ``exchanges`` come before the first sheet. In the middle of a sheet comes ``mid_program`` or ``mid_back``,
+    which undoes it, in turns; with ``returns`` each sheet does ``mid_program`` in its middle and ``mid_back``
+    before the next (see :func:`mid_exchanges`). ``missing`` are the needs as asked for that cannot be met as
+    asked: a clearance not owned (the nearest owned one is planned instead) or a tool that no station can take
+    (nothing is planned).
     """
 
     exchanges: tuple[Exchange, ...]
     mid_program: tuple[Exchange, ...] = ()
     missing: tuple[Need, ...] = ()
     mid_back: tuple[Exchange, ...] = ()
+    returns: bool = False
 
 
 def plan_exchange(
@@ -55,13 +56,15 @@ def plan_exchange(
     counter: int = 0,
     locked: frozenset[int] | None = None,
     locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
+    sheets: int = 1,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
     needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
-    number) is not read by the rules there are.
+    number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
+    each against what is exchanged before the first.
     """
     wanted, missing = _resolved(room, needs)
     stand = _standing(turret, wanted)
@@ -72,9 +75,40 @@ def plan_exchange(
     overflow = _load(desk, _change_in_place(desk, left))
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
-    plan = _with_split(desk, overflow, missing)
-    moved = _replanted(room, turret, wanted, known_queue, missing)
-    return moved if moved and _size(moved) < _size(plan) else plan
+    plans = [
+        _settled(room, turret, wanted, known_queue, missing, sheets),
+        _with_split(desk, overflow, missing, sheets, turret),
+        _replanted(room, turret, wanted, known_queue, missing, sheets),
+    ]
+    return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
+
+
+def mid_exchanges(plan: ExchangePlan, sheet_number: int) -> tuple[Exchange, ...]:
+    """Return what is exchanged for a sheet after it or an earlier one began: in its middle, or on the way back to it.
+
+    ``sheet_number`` counts every run of a sheet from 0, also of one that is made again.
+    """
+    if plan.returns:
+        return plan.mid_back + plan.mid_program if sheet_number else plan.mid_program
+    return plan.mid_back if sheet_number % 2 else plan.mid_program
+
+
+def turret_after(plan: ExchangePlan, turret: Turret, sheets: int, counter: int) -> Turret:
+    """Return the turret after ``sheets`` sheets; ``turret`` is the one with ``plan.exchanges`` done.
+
+    It is the same to apply :func:`mid_exchanges` sheet by sheet.
+    """
+    for number in range(sheets):
+        turret = apply_exchanges(turret, mid_exchanges(plan, number), counter)
+    return turret
+
+
+def plan_seconds(room: ToolRoom, plan: ExchangePlan, sheets: int) -> float:
+    """Return the mean seconds of all exchanges of an order with so many sheets."""
+    kinds = [exchange.kind for exchange in plan.exchanges]
+    for number in range(sheets):
+        kinds += [exchange.kind for exchange in mid_exchanges(plan, number)]
+    return sum(room.exchange_s[kind] for kind in kinds)
 
 
 def apply_exchanges(turret: Turret, exchanges: Iterable[Exchange], counter: int) -> Turret:
@@ -201,19 +235,12 @@ def _change(desk: Desk, need: Need, station: int) -> None:
     assert placed is not None
     if placed[2] != clearance:
         placed = Placed(tool, placed[1], clearance, placed[3])
-        desk.exchanges.append(Exchange(_kind(desk.room, need, load=False), station, placed))
+        desk.exchanges.append(Exchange(exchange_kind(desk.room, need, load=False), station, placed))
     if placed[3] != angle and not desk.room.turning[station]:
         placed = Placed(tool, placed[1], clearance, angle)
         desk.exchanges.append(Exchange("angle_change", station, placed))
     desk.stations[station] = placed
     desk.kept[station] = need
-
-
-def _kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
-    """Kind of a load or die change: by the magazine if it holds the tool with that die, else by hand."""
-    if room.has_magazine and (placed.tool, placed.clearance) in room.contents:
-        return "magazine_exchange" if load else "magazine_die_change"
-    return "tool_load" if load else "die_change"
 
 
 def _load(desk: Desk, needs: list[Need]) -> list[Need]:
@@ -237,7 +264,7 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
         if station < 0:
             overflow.append(need)
             continue
-        displaced = desk.put(need, copy, station, touched, _kind(room, need, load=True))
+        displaced = desk.put(need, copy, station, touched, exchange_kind(room, need, load=True))
         if displaced:
             pending = _hardest_first(room, pending + displaced)
     return overflow
@@ -257,81 +284,29 @@ def _turns_already(desk: Desk, need: Need) -> bool:
     )
 
 
-def _with_split(desk: Desk, overflow: list[Need], missing: tuple[Need, ...]) -> ExchangePlan:
-    """Exchange the needs that found no station in the middle of the program, and back on the next sheet."""
-    before = tuple(desk.exchanges)
-    states = [_program_stands(desk)]
-    mid: list[Exchange] = []
-    lost = []
-    for need in overflow:
-        there = _angle_swap(desk, need) or _tool_swap(desk, need, {exchange.station for exchange in mid})
-        if there is None:
-            lost.append(need)
-            continue
-        mid.append(there)
-        states.append(_program_stands(desk))
-    return ExchangePlan(before, tuple(mid), (*missing, *lost), _way_back(desk.room, states))
-
-
-def _program_stands(desk: Desk) -> list[Placed | None]:
-    """What stands by station, as far as this program needs it."""
-    return [placed if station in desk.kept else None for station, placed in enumerate(desk.stations)]
-
-
-def _angle_swap(desk: Desk, need: Need) -> Exchange | None:
-    """Turn the only copy to a second angle."""
-    for station, other in desk.kept.items():
-        placed = desk.stations[station]
-        if placed and other[:2] == need[:2] and not desk.spare_copy(need.tool):
-            desk.stations[station] = placed._replace(angle=need.angle)
-            return Exchange("angle_change", station, placed._replace(angle=need.angle))
-    return None
-
-
-def _tool_swap(desk: Desk, need: Need, swapped: set[int]) -> Exchange | None:
-    """Put a tool where the first half's tools can leave with the fewest exchanges back."""
-    copy = desk.spare_copy(need.tool)
-    if not copy:
-        return None
-    best: tuple[tuple[int, bool, int, int], list[int]] | None = None
-    for station in desk.room.fits[need.tool]:
-        touched = desk.touched(need.tool, station)
-        if touched is None:
-            continue
-        hands = sum(_kind(desk.room, desk.kept[q], load=True) == "tool_load" for q in touched if q in desk.kept)
-        cost = (sum(q in desk.kept for q in touched), station in swapped, hands, station)
-        if best is None or cost < best[0]:
-            best = (cost, touched)
-    if best is None:
-        return None
-    planned = desk.exchanges
-    desk.exchanges = []
-    desk.put(need, copy, best[0][-1], best[1], _kind(desk.room, need, load=True))
-    there, desk.exchanges = desk.exchanges[-1], planned
-    return there
-
-
-def _way_back(room: ToolRoom, states: list[list[Placed | None]]) -> tuple[Exchange, ...]:
-    """Exchanges that undo the middle of a program step by step, from the last state to the first."""
-    back = []
-    leaving: list[int] = []
-    for target, present in zip(states[-2::-1], states[:0:-1], strict=True):
-        changed = [q for q in range(len(target)) if target[q] != present[q]]
-        leaving += [q for q in changed if target[q] is None]
-        for q in changed:
-            placed, before = target[q], present[q]
-            if placed is None:
-                continue
-            turned = before is not None and before[:3] == placed[:3]
-            kind = "angle_change" if turned else _kind(room, placed, load=True)
-            out = before.tool if before and not turned else -1
-            back.append(Exchange(kind, q, placed, out, tuple(leaving)))
-            leaving = []
-    return tuple(back)
+def _settled(
+    room: ToolRoom,
+    turret: Turret,
+    wanted: Sequence[Need],
+    queue: Sequence[tuple[Need, ...]],
+    missing: tuple[Need, ...],
+    sheets: int,
+) -> ExchangePlan:
+    """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
+    stand = _standing(turret, wanted)
+    kept, left = _as_they_stand(room, turret, wanted, stand)
+    desk = Desk(room, turret, queue, stand, kept, None, NO_COPIES)
+    desk.settled = True
+    return _with_split(desk, _load(desk, _change_in_place(desk, left)), missing, sheets, turret)
 
 
 def _replanted(
-    room: ToolRoom, turret: Turret, wanted: Sequence[Need], queue: Sequence[tuple[Need, ...]], missing: tuple[Need, ...]
+    room: ToolRoom,
+    turret: Turret,
+    wanted: Sequence[Need],
+    queue: Sequence[tuple[Need, ...]],
+    missing: tuple[Need, ...],
+    sheets: int,
 ) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
     hard = {need.tool for need in wanted if room.level[need.tool] and room.copies[need.tool] == 1}
@@ -349,7 +324,7 @@ def _replanted(
     if any(need.tool in hard for need in overflow):
         return None
     desk.exchanges = _moves(desk, homes)
-    return _with_split(desk, overflow, missing)
+    return _with_split(desk, overflow, missing, sheets, turret)
 
 
 def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
@@ -369,6 +344,14 @@ def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
     return desk.exchanges
 
 
-def _size(plan: ExchangePlan) -> tuple[int, int, int]:
-    """Order plans by needs unmet, exchanges within the program, exchanges before it."""
-    return len(plan.missing), len(plan.mid_program) + len(plan.mid_back), len(plan.exchanges)
+def _with_split(
+    desk: Desk, overflow: list[Need], missing: tuple[Need, ...], sheets: int, turret: Turret
+) -> ExchangePlan:
+    """Exchange the needs that found no station in the middle of the program."""
+    split = split_program(desk, overflow, sheets, turret)
+    return ExchangePlan(split.before, split.there, (*missing, *split.lost), split.back, split.returns)
+
+
+def _size(room: ToolRoom, plan: ExchangePlan, sheets: int) -> tuple[int, int, float]:
+    """Order plans by needs unmet, exchanges within the program, seconds of the order."""
+    return len(plan.missing), len(plan.mid_program) + len(plan.mid_back), plan_seconds(room, plan, sheets)

@@ -7,12 +7,13 @@ A clearance of ``NO_CLEARANCE`` means that none matters.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import accumulate
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.units import on_grid_s
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Material, ProgramTool, Tool
 from simkit.tooling.magazine import MagazineState, filled_magazine
@@ -20,6 +21,15 @@ from simkit.tooling.places import barred_by, fitting, neighbours, overlapping, p
 
 NO_CLEARANCE = -1.0
 """Clearance of a need or a placed tool for which no die clearance matters (mm)."""
+
+EXCHANGE_S = {
+    "tool_load": 144.0, "die_change": 90.0, "angle_change": 18.0,
+    "magazine_exchange": 45.0, "magazine_die_change": 36.0,
+}  # fmt: skip
+"""Mean seconds of an exchange by kind while the machine stands: common practice, no source.
+
+They only weigh exchanges against each other when a program must be split; the plant's own means replace them.
+"""
 
 
 class Need(NamedTuple):
@@ -44,6 +54,7 @@ class ToolRoom:
     one size class, others of these do not.
     ``pinned`` holds (tool, clearance), ``pinned_tools`` the tools pinned whatever their clearance,
     ``magazine`` what is in the magazine at the start, ``contents`` the (tool, clearance) pairs in it.
+    ``exchange_s`` are the mean seconds of an exchange by kind, which weigh exchanges against each other.
     """
 
     sizes: tuple[float, ...]
@@ -69,6 +80,7 @@ class ToolRoom:
     contents: frozenset[tuple[int, float]]
     eviction: str
     has_magazine: bool
+    exchange_s: Mapping[str, float] = field(hash=False)
 
     def owned_clearance(self, need: Need) -> float:
         """Return the owned clearance nearest to the one wanted (mm); of two equally near, the smaller."""
@@ -82,9 +94,15 @@ class ToolRoom:
         return tool in self.pinned_tools or (tool, clearance) in self.pinned
 
 
-def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tuple[Need, float]] = ()) -> ToolRoom:
+def make_tool_room(
+    settings: Settings,
+    tools: Sequence[Tool],
+    uses: Iterable[tuple[Need, float]] = (),
+    exchange_s: Mapping[str, float] | None = None,
+) -> ToolRoom:
     """Work out the tool room; ``uses`` are (need, weight), which rank the default magazine contents.
 
+    ``exchange_s`` are mean seconds by kind of exchange; what is not given is as in :data:`EXCHANGE_S`.
     Raises :class:`BadInput` with every pinned or magazine entry that names no tool or no clearance owned, and
     with every tool for which the magazine has no room.
     """
@@ -123,6 +141,7 @@ def make_tool_room(settings: Settings, tools: Sequence[Tool], uses: Iterable[tup
         contents=magazine.contents,
         eviction=settings.rules.eviction,
         has_magazine=bool(settings.magazine.places),
+        exchange_s={kind: on_grid_s(seconds) for kind, seconds in {**EXCHANGE_S, **(exchange_s or {})}.items()},
     )
 
 

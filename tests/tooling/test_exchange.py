@@ -356,8 +356,9 @@ def test_a_split_displaces_as_few_as_it_can():
     magazine = {"places": {"16": 9}, "dies_per_place": {"16": 2}, "contents": ("T0", "T1", "T2")}
     room = make_tool_room(settings_of({"size_mm": 16, "count": 4}, magazine=magazine), [tool(0), form(1), form(2)])
     plan = plan_exchange(room, turret_of(room, {1: 1, 3: 2}), (need(0), forming(1), forming(2)), ())
-    assert [(e.station, e.out, e.removed) for e in plan.mid_program] == [(1, 1, ())]
-    assert [(e.station, e.out) for e in plan.mid_back] == [(1, 0)]
+    assert [(e.station, e.out, e.removed) for e in plan.exchanges] == [(1, 1, ())]
+    assert [(e.station, e.out, e.removed) for e in plan.mid_program] == [(1, 0, ())]
+    assert [(e.station, e.out) for e in plan.mid_back] == [(1, 1)]
 
 
 def test_a_split_prefers_what_the_magazine_brings_back():
@@ -367,15 +368,16 @@ def test_a_split_prefers_what_the_magazine_brings_back():
     assert (kinds(plan.mid_program), kinds(plan.mid_back)) == (["tool_load"], ["magazine_exchange"])
 
 
-def test_the_way_back_clears_what_the_returning_tall_form_bars():
+def test_a_tall_form_comes_last_and_clears_what_it_bars():
     room = room_of(2, [tool(0), tool(1), form(2)])
     turret = empty_turret(room)
     plan = plan_exchange(room, turret, (need(0), need(1), forming(2)), ())
+    assert plan.returns
     turret = apply_exchanges(turret, plan.exchanges, 0)
-    assert tools_in(turret) == [2, None]
-    turret = apply_exchanges(turret, plan.mid_program, 0)
     assert tools_in(turret) == [0, 1]
-    assert tools_in(apply_exchanges(turret, plan.mid_back, 0)) == [2, None]
+    turret = apply_exchanges(turret, plan.mid_program, 0)
+    assert tools_in(turret) == [2, None]
+    assert tools_in(apply_exchanges(turret, plan.mid_back, 0)) == [0, 1]
 
 
 def test_look_ahead_plans_nothing_that_depends_on_another_exchange():

