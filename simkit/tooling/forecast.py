@@ -12,7 +12,7 @@ changes are what :mod:`simkit.tooling.lives` and the limit of a tool say:
 All hits of a tool are laid on one copy, the first of ``start.csv`` (new, if none stands there), and the sheets
 lost at failures are not made again: a forecast for the tool room, no replacement for a run of the cell. For
 several machines give each its own work and start. A tool that has reached its last regrind is replaced; a
-replaced tool costs its price (punch, die and stripper) and no grinding. Common practice, no source.
+replaced tool is bought (punch, die and stripper) and not ground. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class ToolWeek:
 
     ``planned`` and ``failed`` are changes at the limit and in the middle of a sheet, ``chance_failed`` the chance
     that the tool fails at least once from the start to the end of this week, ``replaced`` the changes at which a
-    new tool is bought, ``price`` what they cost (money), ``off_line_h`` hours of grinding and shimming.
+    new tool is bought, ``off_line_h`` hours of grinding and shimming.
     """
 
     tool_id: str
@@ -85,7 +85,6 @@ class ToolWeek:
     failed: float
     chance_failed: float
     replaced: float
-    price: float
     off_line_h: float
 
 
@@ -107,7 +106,6 @@ class WeekSum:
     planned: float
     failed: float
     replaced: float
-    price: float
     off_line_h: float
 
 
@@ -126,7 +124,7 @@ class Forecast:
     @property
     def sums(self) -> tuple[WeekSum, ...]:
         """All tools together, week by week."""
-        names = ("planned", "failed", "replaced", "price", "off_line_h")
+        names = ("planned", "failed", "replaced", "off_line_h")
         by_week: dict[int, list[ToolWeek]] = {}
         for row in self.rows:
             by_week.setdefault(row.week, []).append(row)
@@ -210,7 +208,7 @@ def forecast_tool(
     rows = [
         ToolWeek(
             tool.tool_id, week, float(hits[week]), float(way.planned[week]), float(way.failed[week]),
-            float(way.chance_failed[week]), float(way.replaced[week]), float(way.replaced[week]) * tool.price,
+            float(way.chance_failed[week]), float(way.replaced[week]),
             float(off_line_h[week]),
         )
         for week in range(weeks)

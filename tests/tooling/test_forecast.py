@@ -30,7 +30,7 @@ from tests.small_plant import small_plant
 from tests.tooling.rooms import tool
 
 MONDAY = dt.date(2026, 3, 2)
-TRACKED = {"tracked": True, "regrind_limit_hits": 100.0, "price": 300.0}
+TRACKED = {"tracked": True, "regrind_limit_hits": 100.0}
 
 
 def weeks_of(
@@ -77,19 +77,18 @@ def test_a_constant_life_not_shorter_than_the_limit_changes_nothing_and_a_shorte
     assert outlook.due_week == 0
 
 
-def test_the_last_regrind_is_followed_by_a_new_tool_at_its_price() -> None:
+def test_the_last_regrind_is_followed_by_a_new_tool_when_it_cannot_be_ground_again() -> None:
     uses = [Use(week, 10, 10.0) for week in range(6)]
     rows, outlook = weeks_of(WornTool(tool(0, **TRACKED, grind_life=2), 0.0, 1), uses, 6)
     assert column(rows, "planned") == [0, 1, 1, 1, 1, 1]  # second regrind, new, first, second, new
     assert column(rows, "replaced") == [0, 0, 1, 0, 0, 1]
-    assert column(rows, "price") == [0, 0, 300, 0, 0, 300]
     assert column(rows, "off_line_h") == [0, 0.5, 0, 0.5, 0.5, 0]
     assert outlook.replaced_week == 2
 
 
 # ---- tools that follow a law ----
 
-EXPONENTIAL = tool(1, life_law="exponential", life_hits=1000.0, price=300.0)
+EXPONENTIAL = tool(1, life_law="exponential", life_hits=1000.0)
 
 
 def test_an_exponential_life_by_hand() -> None:
@@ -109,7 +108,6 @@ def test_a_tool_at_its_last_regrind_is_replaced_when_it_fails_first() -> None:
     poisson = [math.exp(-1) / math.factorial(count) for count in range(12)]
     by_hand = sum(chance * math.ceil(count / 2) for count, chance in enumerate(poisson))  # new, ground, new, ground
     assert rows[0].replaced == pytest.approx(by_hand, abs=1e-5)
-    assert rows[0].price == pytest.approx(300 * by_hand, abs=3e-3)
     assert rows[0].off_line_h == pytest.approx(0.5 * (1 - by_hand), abs=1e-5)
     assert outlook.replaced_week == 0
 
@@ -197,7 +195,7 @@ def test_a_forecast_names_weeks_tools_and_sums() -> None:
     assert found.monday(1) == dt.date(2026, 3, 9)
     first, second = found.sums
     assert (first.planned, second.planned) == (0, 1)
-    assert (second.replaced, second.price) == pytest.approx((1, 300), abs=1e-3)
+    assert second.replaced == pytest.approx(1, abs=1e-3)
     assert (first.failed, second.failed) == pytest.approx((1.0, 1.0), abs=1e-5)
     assert (first.off_line_h, second.off_line_h) == pytest.approx((1.0, 1.0), abs=1e-5)  # the replaced T0 is not ground
 
