@@ -2,8 +2,9 @@
 
 Lengths are in mm, speeds in m/s, accelerations in m/s2, jerks in m/s3, times in s. Functions take numbers
 or arrays that broadcast against each other and give arrays of the common shape. They raise ValueError for a
-speed, an acceleration or a jerk that is not positive and finite. Moves use textbook kinematics (from memory);
-times of the ram, of clamps and of settling are inputs of the plant.
+speed, an acceleration or a jerk that is not positive and finite, for a distance that is not finite and for a
+negative time. Moves use textbook kinematics (from memory); times of the ram, of clamps and of settling are
+inputs of the plant.
 """
 
 from __future__ import annotations
@@ -13,13 +14,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from simkit.base.units import MM_PER_M, SECONDS_PER_MINUTE
+from simkit.process.quantities import Floats, Whole, above_zero, finite, not_below_zero, whole
 
-Floats = NDArray[np.float64]
 Value = float | Floats
-Whole = NDArray[np.int64]
 
 BLOCK = 16_384
 """Hits reckoned at once along a pattern, few enough for the processor's own memory."""
@@ -45,7 +45,7 @@ class Axis:
     def __post_init__(self) -> None:
         _check(speed_m_s=self.speed_m_s, accel_m_s2=self.accel_m_s2, decel_m_s2=self._decel_m_s2)
         if not self.jerk_m_s3 > 0:
-            raise ValueError("jerk_m_s3 must be positive")
+            raise ValueError(f"jerk_m_s3 must be above zero, not {self.jerk_m_s3:g}")
         if math.isfinite(self.jerk_m_s3) and self._decel_m_s2 != self.accel_m_s2:
             raise ValueError("a limited jerk needs equal acceleration and deceleration")
 
@@ -55,11 +55,16 @@ class Axis:
 
     def move_s(self, distance_mm: ArrayLike) -> Floats:
         """Seconds from rest to rest over a distance; its sign does not matter."""
-        distance = np.abs(np.asarray(distance_mm, float))
-        speed, accel = self.speed_m_s * MM_PER_M, self.accel_m_s2 * MM_PER_M
-        if math.isfinite(self.jerk_m_s3):
-            return _smooth_s(distance, speed, accel, self.jerk_m_s3 * MM_PER_M)
-        return _rest_to_rest_s(distance, speed, accel, self._decel_m_s2 * MM_PER_M)
+        distance = _distance(distance_mm)
+        return np.asarray(np.sqrt(self._squared_s2(distance, np.empty_like(distance))))
+
+    def _squared_s2(self, distance: Floats, spare: Floats) -> Floats:
+        """Squares of the seconds of moves, in the array of their distances; ``spare`` is another of its shape."""
+        speed, accel, decel = (limit * MM_PER_M for limit in (self.speed_m_s, self.accel_m_s2, self._decel_m_s2))
+        if math.isinf(self.jerk_m_s3):
+            return _rest_to_rest_s2(distance, speed, 1.0 / accel + 1.0 / decel, spare)
+        seconds = _smooth_s(distance, speed, accel, self.jerk_m_s3 * MM_PER_M)
+        return np.multiply(seconds, seconds, out=distance)
 
 
 def move_s(
@@ -73,7 +78,7 @@ def move_s(
     decel = accel_m_s2 if decel_m_s2 is None else decel_m_s2
     limits = _check(speed_m_s=speed_m_s, accel_m_s2=accel_m_s2, decel_m_s2=decel)
     speed, accel, decel = (limit * MM_PER_M for limit in limits)
-    return _rest_to_rest_s(np.abs(np.asarray(distance_mm, float)), speed, accel, decel)
+    return _rest_to_rest_s(_distance(distance_mm), speed, accel, decel)
 
 
 def peak_speed_m_s(
@@ -82,7 +87,7 @@ def peak_speed_m_s(
     """Highest speed (m/s) of the move of :func:`move_s`: the limit, or what a short move reaches."""
     decel = accel_m_s2 if decel_m_s2 is None else decel_m_s2
     speed, accel, decel = _check(speed_m_s=speed_m_s, accel_m_s2=accel_m_s2, decel_m_s2=decel)
-    distance_m = np.abs(np.asarray(distance_mm, float)) / MM_PER_M
+    distance_m = _distance(distance_mm) / MM_PER_M
     return np.asarray(np.minimum(speed, np.sqrt(2 * distance_m / (1 / accel + 1 / decel))))
 
 
@@ -95,7 +100,7 @@ def jerk_limited_move_s(
     """
     limits = _check(speed_m_s=speed_m_s, accel_m_s2=accel_m_s2, jerk_m_s3=jerk_m_s3)
     speed, accel, jerk = (limit * MM_PER_M for limit in limits)
-    return _smooth_s(np.abs(np.asarray(distance_mm, float)), speed, accel, jerk)
+    return _smooth_s(_distance(distance_mm), speed, accel, jerk)
 
 
 def two_axis_move_s(x_mm: ArrayLike, y_mm: ArrayLike, x_axis: Axis, y_axis: Axis) -> Floats:
@@ -106,42 +111,49 @@ def two_axis_move_s(x_mm: ArrayLike, y_mm: ArrayLike, x_axis: Axis, y_axis: Axis
 def travel_s(x_mm: ArrayLike, y_mm: ArrayLike, x_axis: Axis, y_axis: Axis) -> Floats:
     """Seconds of travel along hit positions in the order given, with a rest at each hit.
 
-    The last dimension counts the hits of a sheet; the result has the others. Sheets of unlike counts share
-    an array when the last position of the shorter ones is repeated, since no move takes no time. Raises
-    ValueError for positions that are not finite.
+    The last dimension counts the hits of a sheet; the result has the others. A sheet without hits, or with one,
+    has no travel. Sheets of unlike counts share an array when the last position of the shorter ones is repeated,
+    since no move takes no time. Raises ValueError for positions that are not finite, and for a single number.
     """
     x, y = np.broadcast_arrays(np.asarray(x_mm, float), np.asarray(y_mm, float))
-    rows_x, rows_y = x.reshape(-1, x.shape[-1]), y.reshape(-1, y.shape[-1])
-    total = np.empty(len(rows_x))
-    step = max(1, BLOCK // x.shape[-1])
-    for first in range(0, len(total), step):
-        rows = slice(first, first + step)
-        x_s = x_axis.move_s(rows_x[rows, 1:] - rows_x[rows, :-1])
-        y_s = y_axis.move_s(rows_y[rows, 1:] - rows_y[rows, :-1])
-        total[rows] = np.maximum(x_s, y_s, out=x_s).sum(axis=-1)
+    if x.ndim == 0:
+        raise ValueError("positions must be arrays whose last dimension counts the hits, not single numbers")
+    hits = x.shape[-1]
+    total = np.zeros(x.shape[:-1])
+    if hits < 2:
+        return total
+    flat_x, flat_y, sums = x.reshape(-1), y.reshape(-1), total.reshape(-1)
+    room = np.zeros((3, hits * max(1, BLOCK // hits)))
+    for first in range(0, x.size, room.shape[1]):
+        hit = slice(first, first + room.shape[1])
+        seconds = _moves_s(flat_x[hit], flat_y[hit], x_axis, y_axis, room)
+        seconds.reshape(-1, hits)[:, :-1].sum(axis=-1, out=sums[first // hits : hit.stop // hits])
     if not np.isfinite(total).all():
         raise ValueError("positions must be finite")
-    return total.reshape(x.shape[:-1])
+    return total
 
 
 def hits_per_min(pitch_mm: ArrayLike, axis: Axis, ram_s: ArrayLike) -> Floats:
     """Hits per minute of a row of holes: a move of one pitch, then ``ram_s`` seconds of ram and settling.
 
-    The ram time is an input (common practice, no source): headline rates hold at small pitch only.
+    The ram time is an input (common practice, no source): headline rates hold at small pitch only. Raises
+    ValueError for a hit that takes no time at all.
     """
-    return np.asarray(SECONDS_PER_MINUTE / (axis.move_s(pitch_mm) + np.asarray(ram_s, float)))
+    hit_s = axis.move_s(pitch_mm) + not_below_zero(ram_s, "ram_s")
+    return np.asarray(SECONDS_PER_MINUTE / above_zero(hit_s, "move and ram_s together"))
 
 
 def nibbling_hits(length_mm: ArrayLike, tool_mm: ArrayLike, overlap_mm: ArrayLike) -> Whole:
     """Hits of a slot of a length, made by a tool of a length along it, each hit overlapping the one before.
 
     ``ceil((length - tool) / (tool - overlap)) + 1`` (common practice, no source). Raises ValueError for a
-    tool longer than the slot, or an overlap that is not below the tool.
+    tool longer than the slot, an overlap that is not below the tool, and lengths that are not finite.
     """
-    length, tool, overlap = (np.asarray(value, float) for value in (length_mm, tool_mm, overlap_mm))
-    if not ((length >= tool) & (tool > overlap) & (overlap >= 0)).all():
+    length, tool = finite(length_mm, "length_mm"), finite(tool_mm, "tool_mm")
+    overlap = not_below_zero(overlap_mm, "overlap_mm")
+    if not ((length >= tool) & (tool > overlap)).all():
         raise ValueError("needs length >= tool > overlap >= 0")
-    return np.asarray(np.ceil((length - tool) / (tool - overlap) - ROUNDING).astype(np.int64) + 1)
+    return whole(np.ceil((length - tool) / (tool - overlap) - ROUNDING) + 1, "hits")
 
 
 def scallop_mm(radius_mm: ArrayLike, pitch_mm: ArrayLike) -> Floats:
@@ -149,7 +161,7 @@ def scallop_mm(radius_mm: ArrayLike, pitch_mm: ArrayLike) -> Floats:
 
     Geometry of two circles; for pitches from 0 to the diameter, else ValueError.
     """
-    radius, pitch = np.asarray(radius_mm, float), np.asarray(pitch_mm, float)
+    radius, pitch = above_zero(radius_mm, "radius_mm"), finite(pitch_mm, "pitch_mm")
     if not ((pitch >= 0) & (pitch <= 2 * radius)).all():
         raise ValueError("the pitch must lie between 0 and the diameter")
     return np.asarray(radius - np.sqrt(radius**2 - pitch**2 / 4))
@@ -160,15 +172,18 @@ def reposition_s(distance_mm: ArrayLike, axis: Axis, clamping_s: ArrayLike) -> F
 
     ``clamping_s`` is opening and closing of clamps and of the hold-down (common practice, no source).
     """
-    return np.asarray(axis.move_s(distance_mm) + np.asarray(clamping_s, float))
+    return np.asarray(axis.move_s(distance_mm) + not_below_zero(clamping_s, "clamping_s"))
 
 
 def ring_steps(from_station: ArrayLike, to_station: ArrayLike, stations: int) -> Whole:
-    """Steps between stations of a ring of ``stations`` by the shorter way round."""
-    if stations < 1:
-        raise ValueError("a ring has at least one station")
-    ahead = np.mod(np.asarray(to_station, np.int64) - np.asarray(from_station, np.int64), stations)
-    return np.asarray(np.minimum(ahead, stations - ahead))
+    """Steps between stations of a ring of ``stations`` by the shorter way round.
+
+    Stations are whole numbers in their order round the ring, from 0 or from 1; ValueError else, or for a ring
+    without stations.
+    """
+    ring = whole(stations, "stations", 1)
+    ahead = np.mod(whole(to_station, "to_station") - whole(from_station, "from_station"), ring)
+    return np.asarray(np.minimum(ahead, ring - ahead))
 
 
 def turret_turn_s(
@@ -197,8 +212,10 @@ def tool_order(stations: Sequence[int], forming: Sequence[bool], ring: int, star
     ``stations`` and ``forming`` hold one entry per tool; ``ring`` counts the turret's stations; the turret
     stands at ``start``, or wherever suits if None. Exact for any number of tools: a shortest way over
     points of a ring turns back at most once, so that those ways are all there are to compare. Cutting
-    before forming is common practice, no source.
+    before forming is common practice, no source. Raises ValueError for lists of unlike length.
     """
+    if len(stations) != len(forming):
+        raise ValueError(f"stations and forming need one entry per tool: they have {len(stations)} and {len(forming)}")
     cutting = [tool for tool, forms in enumerate(forming) if not forms]
     shaping = [tool for tool, forms in enumerate(forming) if forms]
     begins = [start] if start is not None else [stations[tool] for tool in cutting or shaping]
@@ -234,26 +251,52 @@ def _sweeps(begin: int, group: list[int], stations: Sequence[int], ring: int) ->
 
 def _check(**limits: ArrayLike) -> tuple[Floats, ...]:
     """The limits as arrays; raises ValueError naming the first that is not positive and finite."""
-    arrays = {name: np.asarray(value, float) for name, value in limits.items()}
-    for name, array in arrays.items():
-        if not ((array > 0) & np.isfinite(array)).all():
-            raise ValueError(f"{name} must be positive and finite")
-    return tuple(arrays.values())
+    return tuple(above_zero(value, name) for name, value in limits.items())
+
+
+def _distance(distance_mm: ArrayLike) -> Floats:
+    """Distances without their sign, in an array of their own."""
+    return np.asarray(np.abs(finite(distance_mm, "distance_mm")))
+
+
+def _moves_s(x: Floats, y: Floats, x_axis: Axis, y_axis: Axis, room: Floats) -> Floats:
+    """Seconds to each next position in a row of them, all sheets of a block in one.
+
+    The moves from sheet to sheet and the last number mean nothing. ``room`` holds three rows that are long
+    enough and are used again and again, so that they stay in the cache; the first holds the result.
+    """
+    rows: list[Floats] = list(room[:, : x.size])
+    x_s2, y_s2, spare = rows
+    with np.errstate(invalid="ignore", over="ignore"):
+        for squared, places, axis in ((x_s2, x, x_axis), (y_s2, y, y_axis)):
+            np.subtract(places[1:], places[:-1], out=squared[:-1])
+            np.abs(squared, out=squared)
+            axis._squared_s2(squared, spare)
+        np.maximum(x_s2, y_s2, out=x_s2)
+        np.sqrt(x_s2, out=x_s2)
+    return x_s2
 
 
 def _rest_to_rest_s(distance: Floats, speed: Value, accel: Value, decel: Value) -> Floats:
-    """Seconds, in units that agree: up to the boundary distance a triangle, the rest at full speed.
-
-    Works in place on arrays of its own, since the moves of a year are many.
-    """
+    """Seconds, in units that agree, of limits that broadcast against the distance."""
     ease = 1.0 / accel + 1.0 / decel
-    seconds = np.asarray(np.minimum(distance, speed**2 * ease / 2))
-    cruise = np.asarray(distance - seconds)
-    cruise *= 1.0 / speed
-    seconds *= 2 * ease
-    np.sqrt(seconds, out=seconds)
-    seconds += cruise
-    return seconds
+    shaped = np.array(np.broadcast_arrays(distance, speed, ease)[0])
+    return np.asarray(np.sqrt(_rest_to_rest_s2(shaped, speed, ease, np.empty_like(shaped))))
+
+
+def _rest_to_rest_s2(distance: Floats, speed: Value, ease: Value, spare: Floats) -> Floats:
+    """Squares of the seconds, in the array of the distances: ``2 e d``, and beyond the boundary more.
+
+    A short move takes ``sqrt(2 e d)``, with e the sum of the inverse accelerations. The speed is just reached
+    over ``b = e v^2 / 2``; a longer move takes ``(d + b) / v``, whose square is ``2 e d + ((d - b) / v)^2``.
+    """
+    np.subtract(distance, speed**2 * ease / 2, out=spare)
+    np.maximum(spare, 0.0, out=spare)
+    spare *= 1.0 / speed
+    spare *= spare
+    distance *= 2 * ease
+    distance += spare
+    return distance
 
 
 def _smooth_s(distance: Floats, speed: Value, accel: Value, jerk: Value) -> Floats:

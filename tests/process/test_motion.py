@@ -10,16 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.process.motion import (
+    BLOCK,
     Axis,
     hits_per_min,
     jerk_limited_move_s,
     move_s,
     nibbling_hits,
+    peak_speed_m_s,
     reposition_s,
     ring_steps,
     scallop_mm,
     tool_order,
     travel_s,
+    turret_turn_s,
     two_axis_move_s,
 )
 
@@ -128,11 +131,11 @@ def test_shapes_are_kept_and_limits_broadcast():
 
 @pytest.mark.parametrize("wrong", [0.0, -1.0, np.inf, np.nan])
 def test_limits_must_be_positive(wrong):
-    with pytest.raises(ValueError, match="speed_m_s must be positive"):
+    with pytest.raises(ValueError, match="speed_m_s must be"):
         move_s(10.0, wrong, 1.0)
-    with pytest.raises(ValueError, match="decel_m_s2 must be positive"):
+    with pytest.raises(ValueError, match="decel_m_s2 must be"):
         Axis(1.0, 1.0, wrong)
-    with pytest.raises(ValueError, match="jerk_m_s3 must be positive"):
+    with pytest.raises(ValueError, match="jerk_m_s3 must be"):
         jerk_limited_move_s(10.0, 1.0, 1.0, wrong)
 
 
@@ -141,14 +144,84 @@ def test_what_is_not_covered_is_refused():
         Axis(1.0, 10.0, 8.0, jerk_m_s3=200.0)
     with pytest.raises(ValueError, match="jerk_m_s3"):
         Axis(1.0, 10.0, jerk_m_s3=0.0)
-    with pytest.raises(ValueError, match="finite"):
-        travel_s([0.0, np.nan], 0.0, Axis(1.0, 10.0), Axis(1.0, 10.0))
     with pytest.raises(ValueError, match="tool > overlap"):
         nibbling_hits(100.0, 10.0, 10.0)
     with pytest.raises(ValueError, match="diameter"):
         scallop_mm(10.0, 21.0)
-    with pytest.raises(ValueError, match="at least one station"):
+    with pytest.raises(ValueError, match="stations must be a whole number, 1 or more, not 0"):
         ring_steps(0, 1, 0)
+
+
+DRIVE = Axis(1.0, 10.0)
+REFUSED = [
+    (hits_per_min, (10.0, DRIVE, -0.01), "ram_s must be zero or more"),
+    (hits_per_min, ([10.0, 0.0], DRIVE, 0.0), "move and ram_s together must be above zero"),
+    (hits_per_min, (np.nan, DRIVE, 0.05), "distance_mm must be finite"),
+    (reposition_s, (500.0, DRIVE, -1.0), "clamping_s must be zero or more"),
+    (move_s, ([1.0, np.nan], 1.0, 10.0), "distance_mm must be finite"),
+    (peak_speed_m_s, (np.inf, 1.0, 10.0), "distance_mm must be finite"),
+    (jerk_limited_move_s, (np.nan, 1.0, 10.0, 200.0), "distance_mm must be finite"),
+    (two_axis_move_s, (1.0, np.nan, DRIVE, DRIVE), "distance_mm must be finite"),
+    (nibbling_hits, (np.inf, 30.0, 2.0), "length_mm must be finite"),
+    (nibbling_hits, (1e300, 30.0, 2.0), "hits must be a whole number"),
+    (nibbling_hits, (200.0, 30.0, -2.0), "overlap_mm must be zero or more"),
+    (scallop_mm, (np.inf, 4.0), "radius_mm must be above zero"),
+    (ring_steps, (1.7, 4, 12), r"from_station must be a whole number, not 1\.7"),
+    (ring_steps, (1, [4, 5.5], 12), r"to_station must be a whole number, not 5\.5"),
+    (ring_steps, (1, 4, 12.5), "stations must be a whole number"),
+    (turret_turn_s, (1, 4.2, 12, 180.0, 720.0), "to_station must be a whole number"),
+]
+
+
+@pytest.mark.parametrize(("function", "values", "why"), REFUSED)
+def test_what_cannot_be_is_refused_by_name(function, values, why):
+    with pytest.raises(ValueError, match=why):
+        function(*values)
+
+
+SMOOTH = Axis(1.0, 10.0, jerk_m_s3=200.0)
+
+
+@pytest.mark.parametrize("axis", [DRIVE, SMOOTH])
+def test_no_hits_and_a_single_hit_take_no_travel(axis):
+    assert travel_s([], [], axis, DRIVE) == 0.0
+    assert travel_s(np.empty((3, 0)), 0.0, axis, DRIVE).tolist() == [0.0, 0.0, 0.0]
+    assert travel_s(np.empty((0, 5)), 0.0, axis, DRIVE).shape == (0,)
+    assert travel_s([[70.0], [5.0]], 3.0, axis, DRIVE).tolist() == [0.0, 0.0]
+
+
+@pytest.mark.parametrize("axis", [DRIVE, SMOOTH])
+@pytest.mark.parametrize("wrong", [np.nan, np.inf, -np.inf])
+def test_positions_must_be_finite_wherever_they_stand(axis, wrong):
+    for at in range(3):
+        x = np.zeros((2, 3))
+        x[1, at] = wrong
+        for pair in ((x, 0.0), (0.0, x), (x, x)):
+            with pytest.raises(ValueError, match="positions must be finite"):
+                travel_s(*pair, axis, DRIVE)
+
+
+def test_positions_are_no_single_numbers():
+    with pytest.raises(ValueError, match="last dimension counts the hits, not single numbers"):
+        travel_s(5.0, 0.0, DRIVE, DRIVE)
+
+
+@pytest.mark.parametrize("hits", [2, 3, 200, BLOCK - 1, BLOCK, BLOCK + 1])
+def test_travel_does_not_depend_on_the_blocks(hits):
+    """Sheets around the limits of a block, each reckoned on its own."""
+    x = np.random.default_rng(3).uniform(0, 2000, (2 * BLOCK // hits + 3, hits))
+    alone = [float(travel_s(x[sheet], 0.0, DRIVE, DRIVE)) for sheet in (0, 1, len(x) // 2, len(x) - 1)]
+    assert travel_s(x, 0.0, DRIVE, DRIVE)[[0, 1, len(x) // 2, -1]].tolist() == pytest.approx(alone, rel=1e-12)
+
+
+def test_travel_leaves_the_positions_alone():
+    x = np.array([[0.0, 10.0], [500.0, 0.0]])
+    travel_s(x, x, DRIVE, SMOOTH)
+    assert x.tolist() == [[0.0, 10.0], [500.0, 0.0]]
+    distance = np.array([-5.0, 700.0])
+    DRIVE.move_s(distance)
+    move_s(distance, 1.0, 10.0)
+    assert distance.tolist() == [-5.0, 700.0]
 
 
 def test_nibbling_counts_whole_steps_despite_rounding():
@@ -180,3 +253,9 @@ def test_no_order_needs_fewer_steps(data, ring, count, anywhere):
 def test_no_tools_take_no_steps():
     assert tool_order([], [], 12, 3).order == ()
     assert tool_order([], [], 12).steps == 0
+
+
+@pytest.mark.parametrize("forming", [[False], [False, True, False]])
+def test_each_tool_needs_its_station_and_its_kind(forming):
+    with pytest.raises(ValueError, match=f"one entry per tool: they have 2 and {len(forming)}"):
+        tool_order([1, 5], forming, 12)
