@@ -149,6 +149,34 @@ def serving(turret: Turret, needs: Sequence[Need]) -> list[int]:
     return exact
 
 
+def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: Sequence[Exchange] = ()) -> int:
+    """Count the needs of a program that are served from a station whose die retracts: each a rise of it per sheet.
+
+    ``turret`` stands before the first sheet; ``middle`` are the exchanges within a sheet (``mid_program``), for
+    needs that are only served after them. Of several copies the one at the right clearance and angle serves.
+    """
+    if not any(room.retracting):
+        return 0
+    halves = [turret.stations]
+    if middle:
+        halves.append(apply_exchanges(turret, middle, 0).stations)
+    served = (_served_from(room, halves, need) for need in needs)
+    return sum(station >= 0 and room.retracting[station] for station in served)
+
+
+def _served_from(room: ToolRoom, halves: Sequence[tuple[Placed | None, ...]], need: Need) -> int:
+    """Station that serves a need, in the first half that has its tool; -1 if none."""
+    for stations in halves:
+        copies = [
+            (placed[2] != need[1], placed[3] != need[2] and not room.turning[station], station)
+            for station, placed in enumerate(stations)
+            if placed and placed[0] == need[0]
+        ]
+        if copies:
+            return min(copies)[2]
+    return -1
+
+
 def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[tuple[int, int]]]:
     """Return the stations and the copies that a running program uses: ``locked`` and ``locked_tools``."""
     stations = serving(turret, needs)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from simkit.plant.settings import Station
-from simkit.tooling.exchange import apply_exchanges, plan_exchange
+from simkit.tooling.exchange import apply_exchanges, engagements, plan_exchange
 from simkit.tooling.places import barred_by, fitting, neighbours, overlapping, places_of
 from simkit.tooling.room import make_tool_room
-from simkit.tooling.turret import empty_turret
+from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.rooms import form, forming, need, settings_of, tool, tools_in, turret_of
 
 HOLDER = {"size_mm": 16, "tools": 3}
@@ -131,3 +131,41 @@ def test_a_free_retracting_station_is_preferred_by_a_tall_form():
     assert (load.station, load.removed) == (4, ())
     (taken,) = plan_exchange(room, turret_of(room, {4: 0}), (forming(8),), ()).exchanges
     assert (taken.station, taken.removed) == (0, ())
+
+
+RISES = ({"size_mm": 16, "retracting": True}, {"size_mm": 16, "count": 3}, {"size_mm": 16, "retracting": True})
+
+
+def test_each_need_served_where_the_die_retracts_is_an_engagement():
+    room = make_tool_room(settings_of(*RISES), [tool(n) for n in range(5)])
+    turret = turret_of(room, {0: 0, 1: 1, 4: 4})
+    assert engagements(room, turret, (need(0), need(1), need(4), need(3))) == 2
+    assert engagements(room, turret, (need(1),)) == 0
+
+
+def test_the_twin_at_the_right_clearance_and_angle_serves():
+    room = make_tool_room(settings_of(*RISES), [tool(0, copies=2)])
+    turret = turret_of(room, {0: Placed(0, 1, 0.2, 0.0), 1: Placed(0, 2, 0.3, 0.0)})
+    assert [engagements(room, turret, (need(0, clearance),)) for clearance in (0.2, 0.3)] == [1, 0]
+    turret = turret_of(room, {0: Placed(0, 1, 0.2, 0.0), 1: Placed(0, 2, 0.2, 90.0)})
+    assert [engagements(room, turret, (need(0, 0.2, angle),)) for angle in (0.0, 90.0)] == [1, 0]
+    assert engagements(room, turret, (need(0, 0.2, 0.0), need(0, 0.2, 90.0))) == 1
+
+
+def test_two_angles_from_one_turning_station_are_two_engagements():
+    room = make_tool_room(settings_of({"size_mm": 16, "retracting": True, "turning": True}), [tool(0)])
+    assert engagements(room, turret_of(room, {0: 0}), (need(0), need(0, 0.2, 90.0))) == 2
+
+
+def test_needs_exchanged_in_the_middle_engage_too():
+    room = make_tool_room(settings_of({"size_mm": 16, "retracting": True}), [tool(0), tool(1)])
+    needs = (need(0), need(1))
+    plan = plan_exchange(room, empty_turret(room), needs, ())
+    turret = apply_exchanges(empty_turret(room), plan.exchanges, 0)
+    assert engagements(room, turret, needs) == 1
+    assert engagements(room, turret, needs, plan.mid_program) == 2
+
+
+def test_no_die_retracts_no_engagement():
+    room = make_tool_room(settings_of({"size_mm": 16, "count": 2}), [tool(0)])
+    assert engagements(room, turret_of(room, {0: 0}), (need(0),)) == 0
