@@ -5,7 +5,8 @@ index. It is a screening figure for planning and declares no task acceptable. So
 tables: NIOSH publication 94-110, Applications Manual for the Revised NIOSH Lifting Equation, revision of
 September 2021, read in a transcription. The manual rounds its multipliers to two decimals, so that its printed
 results differ from these by up to about 2.5 %. The composite index of several tasks is left out: its formula was
-not at hand. Positions take numbers or arrays that broadcast against each other.
+not at hand. Positions take numbers or arrays that broadcast against each other; what is negative or not finite is
+refused with a ValueError that names it.
 """
 
 from __future__ import annotations
@@ -18,9 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.messages import Finding, nearest
 from simkit.base.units import M3_PER_MM3
-
-Floats = NDArray[np.float64]
-Whole = NDArray[np.int64]
+from simkit.process.quantities import Floats, Whole, above_zero, not_below_zero
 
 
 @dataclass(frozen=True)
@@ -46,8 +45,6 @@ US = EquationUnits("in", "lb", 51.0, 10.0, 25.0, 30.0, 0.0075, 70.0, 1.8, 10.0, 
 ASYMMETRY_MOST_DEG = 135.0
 LEAST_FREQUENCY = 0.2
 """Lifts per minute below which the equation counts no less."""
-MOST_FREQUENCY = 15.0
-"""Lifts per minute above which the limit is zero."""
 
 DURATIONS = ("short", "moderate", "long")
 """Up to 1, 2 and 8 hours of lifting, with the recovery that :func:`duration_class` asks for."""
@@ -74,28 +71,28 @@ COUPLINGS = {"good": (1.00, 1.00), "fair": (0.95, 1.00), "poor": (0.90, 0.90)}
 
 def horizontal_multiplier(reach: ArrayLike, units: EquationUnits = METRIC) -> Floats:
     """HM of the hands' distance from the ankles: 25 cm over it, zero beyond 63 cm (10 and 25 in)."""
-    reach = _not_negative("reach", reach)
+    reach = not_below_zero(reach, "reach")
     full = units.reach_least / np.maximum(reach, units.reach_least)
     return np.where(reach > units.reach_most, 0.0, full)
 
 
 def vertical_multiplier(height: ArrayLike, units: EquationUnits = METRIC) -> Floats:
     """VM of the hands' height above the floor, zero above 175 cm (70 in)."""
-    height = _not_negative("height", height)
+    height = not_below_zero(height, "height")
     sloped = 1.0 - units.height_slope * np.abs(height - units.height_ideal)
     return np.where(height > units.height_most, 0.0, sloped)
 
 
 def distance_multiplier(travel: ArrayLike, units: EquationUnits = METRIC) -> Floats:
     """DM of the vertical travel of the hands; less than 25 cm count as 25 cm, zero beyond 175 cm (10 and 70 in)."""
-    travel = _not_negative("travel", travel)
+    travel = not_below_zero(travel, "travel")
     curved = 0.82 + units.travel_term / np.maximum(travel, units.travel_least)
     return np.where(travel > units.travel_most, 0.0, curved)
 
 
 def asymmetry_multiplier(asymmetry_deg: ArrayLike) -> Floats:
     """AM of the angle by which the load lies off the body's middle plane, zero beyond 135 degrees."""
-    asymmetry = _not_negative("asymmetry_deg", asymmetry_deg)
+    asymmetry = not_below_zero(asymmetry_deg, "asymmetry_deg")
     return np.where(asymmetry > ASYMMETRY_MOST_DEG, 0.0, 1.0 - 0.0032 * asymmetry)
 
 
@@ -104,14 +101,19 @@ def frequency_multiplier(
 ) -> Floats:
     """FM of lifts per minute, one of :data:`DURATIONS` and the hands' height at the origin.
 
-    Linear between the lines of the table, 0.2 at least, zero above 15.
+    Linear between the lines of the table, 0.2 at least. Beyond the last line that is not zero the multiplier is
+    zero at once: the rule to interpolate says nothing of the step to zero, so that the strict reading counts.
     """
     if duration not in DURATIONS:
         raise KeyError(f"no duration '{duration}'; {nearest(duration, DURATIONS)}")
-    frequency = _not_negative("lifts_per_min", lifts_per_min)
-    low, high = (np.interp(frequency, _FREQUENCIES, table[duration]) for table in (_LOW, _HIGH))
-    found = np.where(np.asarray(origin_height, float) >= units.height_ideal, high, low)
-    return np.asarray(np.where(frequency > MOST_FREQUENCY, 0.0, found))
+    frequency = not_below_zero(lifts_per_min, "lifts_per_min")
+    low, high = (_frequency_line(frequency, table[duration]) for table in (_LOW, _HIGH))
+    return np.where(not_below_zero(origin_height, "origin_height") >= units.height_ideal, high, low)
+
+
+def _frequency_line(frequency: Floats, line: tuple[float, ...]) -> Floats:
+    last = max(rate for rate, factor in zip(_FREQUENCIES, line, strict=True) if factor > 0)
+    return np.where(frequency > last, 0.0, np.interp(frequency, _FREQUENCIES, line))
 
 
 def coupling_multiplier(coupling: str, height: ArrayLike, units: EquationUnits = METRIC) -> Floats:
@@ -119,7 +121,7 @@ def coupling_multiplier(coupling: str, height: ArrayLike, units: EquationUnits =
     if coupling not in COUPLINGS:
         raise KeyError(f"no coupling '{coupling}'; {nearest(coupling, COUPLINGS)}")
     low, high = COUPLINGS[coupling]
-    return np.where(np.asarray(height, float) >= units.height_ideal, high, low)
+    return np.where(not_below_zero(height, "height") >= units.height_ideal, high, low)
 
 
 def duration_class(work_h: float, recovery_h: float, short_recovery: float = SHORT_RECOVERY) -> str:
@@ -128,7 +130,7 @@ def duration_class(work_h: float, recovery_h: float, short_recovery: float = SHO
     Short needs up to 1 h of work with recovery of ``short_recovery`` times it, moderate up to 2 h with 0.3
     times. Raises ValueError beyond 8 h, which the equation does not cover.
     """
-    if not 0 <= work_h <= 8 or recovery_h < 0:
+    if not 0 <= work_h <= 8 or not recovery_h >= 0 or not short_recovery >= 0:
         raise ValueError("the equation covers 0 to 8 h of work and no negative recovery")
     if work_h <= 1 and recovery_h >= short_recovery * work_h:
         return "short"
@@ -163,9 +165,12 @@ def recommended_weight_limit(
 
 
 def lifting_index(load: ArrayLike, limit: ArrayLike) -> Floats:
-    """Load over recommended weight limit; infinite where the limit is zero, where the manual defines none."""
-    loads, limits = np.broadcast_arrays(_not_negative("load", load), _not_negative("limit", limit))
-    index: Floats = np.full(loads.shape, math.inf)
+    """Load over recommended weight limit; infinite where the limit is zero, where the manual defines none.
+
+    Not a number where there is neither a load nor a limit: no such lift was described.
+    """
+    loads, limits = np.broadcast_arrays(not_below_zero(load, "load"), not_below_zero(limit, "limit"))
+    index: Floats = np.where(loads > 0, math.inf, math.nan)
     np.divide(loads, limits, out=index, where=limits > 0)
     return index
 
@@ -221,7 +226,14 @@ def assess_lift(
 
 
 def index_in_words(index: float) -> str:
-    """What the manual says about a lifting index; a screening, not a verdict about a task."""
+    """What the manual says about a lifting index; a screening, not a verdict about a task.
+
+    Raises ValueError for a negative index.
+    """
+    if index < 0:
+        raise ValueError(f"index must be zero or more, not {index:g}")
+    if math.isnan(index):
+        return "not defined: neither a load nor a limit"
     if index <= 1:
         return "at or below 1.0, the goal for the design of lifting tasks"
     if index <= 3:
@@ -259,7 +271,7 @@ def outside_equation(told: Circumstances, place: str = "lift") -> tuple[Finding,
         (told.unstable_load, "an unstable load is outside the lifting equation"),
         (told.faster_than_30_in_s, "lifting faster than about 30 in/s (75 cm/s) is outside the lifting equation"),
         (told.poor_footing, "poor footing is outside the lifting equation"),
-        (told.work_h > 8, "more than 8 h of lifting is outside the lifting equation"),
+        (not told.work_h <= 8, "more than 8 h of lifting is outside the lifting equation"),
         (not 19 <= told.air_c <= 26, "air outside 19 to 26 C is outside the lifting equation"),
         (not 35 <= told.humidity_percent <= 50, "humidity outside 35 to 50 % is outside the lifting equation"),
     )
@@ -284,11 +296,11 @@ def sheet_handling(sheet_kg: ArrayLike, one_person_kg: float, lifter: bool) -> S
 
     ``beyond_two`` marks sheets without lifter above twice that limit: the plant's rule has no answer for them.
     """
-    mass = _not_negative("sheet_kg", sheet_kg)
-    heavy = np.asarray(mass > one_person_kg)
+    mass, limit_kg = not_below_zero(sheet_kg, "sheet_kg"), not_below_zero(one_person_kg, "one_person_kg")
+    heavy = np.asarray(mass > limit_kg)
     by_lifter = np.asarray(heavy & lifter)
     persons = np.where(heavy & ~by_lifter, 2, 1).astype(np.int64)
-    return SheetHandling(persons, by_lifter, np.asarray((mass > 2 * one_person_kg) & ~by_lifter))
+    return SheetHandling(persons, by_lifter, np.asarray((mass > 2 * limit_kg) & ~by_lifter))
 
 
 @dataclass(frozen=True)
@@ -304,7 +316,7 @@ class ShiftLoad:
 
 def shift_load(mass_kg: ArrayLike, lifts: ArrayLike) -> ShiftLoad:
     """Lifts and kilograms of a shift: pieces of these masses (sheets, parts or tools), each lifted so often."""
-    mass, count = np.broadcast_arrays(_not_negative("mass_kg", mass_kg), _not_negative("lifts", lifts))
+    mass, count = np.broadcast_arrays(not_below_zero(mass_kg, "mass_kg"), not_below_zero(lifts, "lifts"))
     return ShiftLoad(float(count.sum()), float((mass * count).sum()))
 
 
@@ -317,8 +329,8 @@ def tool_set_kg(station_size_mm: ArrayLike, body_mm: ArrayLike = TOOL_BODY_MM) -
 
     The height of that body is common practice, no source: weigh a few tools instead.
     """
-    area_mm2 = np.pi / 4 * np.asarray(station_size_mm, float) ** 2
-    return np.asarray(area_mm2 * np.asarray(body_mm, float) * M3_PER_MM3 * STEEL_KG_M3)
+    area_mm2 = np.pi / 4 * above_zero(station_size_mm, "station_size_mm") ** 2
+    return np.asarray(area_mm2 * above_zero(body_mm, "body_mm") * M3_PER_MM3 * STEEL_KG_M3)
 
 
 @dataclass(frozen=True)
@@ -340,10 +352,3 @@ ISO_REFERENCE_MASSES = (
     ReferenceMass(6_000.0, "cumulative mass in 8 h with carries of 20 m"),
 )
 """Reference masses of another standard, for orientation only."""
-
-
-def _not_negative(name: str, value: ArrayLike) -> Floats:
-    array = np.asarray(value, float)
-    if not (array >= 0).all():
-        raise ValueError(f"{name} must not be negative")
-    return array

@@ -121,6 +121,7 @@ def travel_s(x_mm: ArrayLike, y_mm: ArrayLike, x_axis: Axis, y_axis: Axis) -> Fl
     hits = x.shape[-1]
     total = np.zeros(x.shape[:-1])
     if hits < 2:
+        finite((x, y), "positions")
         return total
     flat_x, flat_y, sums = x.reshape(-1), y.reshape(-1), total.reshape(-1)
     room = np.zeros((3, hits * max(1, BLOCK // hits)))

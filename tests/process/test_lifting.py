@@ -94,6 +94,15 @@ def test_an_index_without_limit_is_infinite_and_above_every_threshold():
     assert "above 1.0" in index_in_words(1.01)
 
 
+def test_an_index_of_nothing_over_nothing_is_no_verdict():
+    assert lifting_index(0.0, 8.0) == 0.0
+    nothing = lifting_index([0.0, 3.0], [0.0, 0.0])
+    assert np.isnan(nothing).tolist() == [True, False]
+    assert index_in_words(float(nothing[0])) == "not defined: neither a load nor a limit"
+    with pytest.raises(ValueError, match="index must be zero or more"):
+        index_in_words(-0.5)
+
+
 def test_arrays_give_arrays():
     limits = recommended_weight_limit(np.array([25.0, 30.0]), 75.0, 50.0, np.zeros((3, 1)), 3.0, "short", "fair")
     assert limits.shape == (3, 2)
@@ -117,9 +126,9 @@ def test_no_text_promises_anything():
 
 
 def test_what_cannot_be_is_refused():
-    with pytest.raises(ValueError, match="reach must not be negative"):
+    with pytest.raises(ValueError, match="reach must be zero or more"):
         horizontal_multiplier(-1.0)
-    with pytest.raises(ValueError, match="load must not be negative"):
+    with pytest.raises(ValueError, match="load must be zero or more"):
         lifting_index(np.nan, 1.0)
     with pytest.raises(ValueError, match="0 to 8 h"):
         duration_class(8.5, 1.0)
@@ -127,6 +136,34 @@ def test_what_cannot_be_is_refused():
         frequency_multiplier(1.0, "moderat", 75.0)
     with pytest.raises(KeyError, match="known names: good, fair, poor"):
         coupling_multiplier("none", 75.0)
+
+
+@pytest.mark.parametrize("wrong", [-1.0, np.nan, np.inf])
+def test_limits_heights_and_masses_are_numbers_that_are_not_negative(wrong):
+    with pytest.raises(ValueError, match="one_person_kg must be zero or more"):
+        sheet_handling([10.0, 40.0], wrong, lifter=False)
+    with pytest.raises(ValueError, match="origin_height must be zero or more"):
+        frequency_multiplier(1.0, "long", [75.0, wrong])
+    with pytest.raises(ValueError, match="height must be zero or more"):
+        coupling_multiplier("fair", wrong)
+    with pytest.raises(ValueError, match="station_size_mm must be above zero"):
+        tool_set_kg(wrong)
+
+
+def test_a_stretch_of_work_is_told_in_numbers():
+    for work_h, recovery_h, ratio in ((math.nan, 1.0, 1.0), (0.5, math.nan, 1.0), (0.5, -1.0, 1.0), (0.5, 0.5, -1.0)):
+        with pytest.raises(ValueError, match="no negative recovery"):
+            duration_class(work_h, recovery_h, ratio)
+    assert len(outside_equation(Circumstances(work_h=math.nan))) == 1
+
+
+@pytest.mark.parametrize("duration", DURATIONS)
+@pytest.mark.parametrize("height", [0.0, 75.0])
+def test_the_multiplier_steps_to_zero_beyond_its_last_line(duration, height):
+    """Found from outside: the last whole rate with a multiplier, and any rate beyond it."""
+    last = max(rate for rate in range(1, 16) if frequency_multiplier(rate, duration, height) > 0)
+    assert frequency_multiplier(last - 0.5, duration, height) > frequency_multiplier(last, duration, height)
+    assert frequency_multiplier([last + 1e-9, last + 0.5, last + 1, 20.0], duration, height).tolist() == [0.0] * 4
 
 
 def test_a_lifter_replaces_the_second_person():

@@ -196,7 +196,7 @@ def test_positions_must_be_finite_wherever_they_stand(axis, wrong):
     for at in range(3):
         x = np.zeros((2, 3))
         x[1, at] = wrong
-        for pair in ((x, 0.0), (0.0, x), (x, x)):
+        for pair in ((x, 0.0), (0.0, x), (x, x), (x[:, at : at + 1], 0.0)):
             with pytest.raises(ValueError, match="positions must be finite"):
                 travel_s(*pair, axis, DRIVE)
 

@@ -6,6 +6,7 @@ by 2.5 % and half a unit of its last digit.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from operator import attrgetter
 
 import pytest
@@ -96,6 +97,13 @@ def frequency(lifts_per_min: float, duration: str, below: float, above: float) -
                "factor", 1e-12, "as printed", TABLE)  # fmt: skip
 
 
+def strict(lifts_per_min: float, duration: str, below: float, above: float) -> Row:
+    """The same where the table steps to zero for low hands, high hands or both."""
+    row = frequency(lifts_per_min, duration, below, above)
+    return replace(row, tolerance_reason="strict reading: zero beyond the last line that is not zero",
+                   source=f"{TABLE}; between its lines worked by hand")  # fmt: skip
+
+
 FREQUENCIES = [
     frequency(0.1, "short", 1.00, 1.00), frequency(0.2, "short", 1.00, 1.00), frequency(0.2, "moderate", 0.95, 0.95),
     frequency(0.2, "long", 0.85, 0.85), frequency(0.5, "short", 0.97, 0.97), frequency(0.5, "moderate", 0.92, 0.92),
@@ -114,6 +122,8 @@ FREQUENCIES = [
     frequency(12, "long", 0.00, 0.00), frequency(13, "short", 0.00, 0.34), frequency(13, "moderate", 0.00, 0.00),
     frequency(14, "short", 0.00, 0.31), frequency(15, "short", 0.00, 0.28), frequency(15, "long", 0.00, 0.00),
     frequency(15.1, "short", 0.00, 0.00),
+    strict(12.5, "short", 0.00, 0.355), strict(8.5, "long", 0.00, 0.165), strict(10.5, "moderate", 0.00, 0.245),
+    strict(10.5, "long", 0.00, 0.00), strict(12.5, "moderate", 0.00, 0.00), strict(14.5, "short", 0.00, 0.295),
     frequency(2.4, "short", 0.898, 0.898), frequency(2.4, "moderate", 0.820, 0.820),
     frequency(2.4, "long", 0.610, 0.610),
 ]  # fmt: skip
