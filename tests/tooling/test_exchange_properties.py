@@ -23,7 +23,8 @@ EVICTIONS = ("lru", "fifo", "soonest")
 def runs_of_stations(draw):
     size = st.sampled_from((16.0, 30.0))
     run = st.fixed_dictionaries({"size_mm": size, "count": st.integers(1, 4), "turning": st.booleans(),
-                                 "retracting": st.booleans()})  # fmt: skip
+                                 "retracting": st.booleans(), "tools": st.sampled_from((1, 1, 1, 2)),
+                                 "also_mm": st.sampled_from(((), (), (16.0,)))})  # fmt: skip
     return draw(st.lists(run, min_size=1, max_size=5))
 
 
