@@ -1,8 +1,9 @@
 """Time standards and learning: rating, allowances in both conventions, observations needed, learning curves.
 
 Times of one call are in one unit, s in the names; numbers or arrays that broadcast against each other give
-arrays of the common shape. Two conventions are in print for allowances and two for learning curves: every
-function names the one it uses. Textbook formulas of work study, from memory unless a docstring says otherwise.
+arrays of the common shape; what lies outside its range is refused with a ValueError that names it. Two
+conventions are in print for allowances and two for learning curves: every function names the one it uses.
+Textbook formulas of work study, from memory unless a docstring says otherwise.
 """
 
 from __future__ import annotations
@@ -11,32 +12,42 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from simkit.base.messages import nearest
-
-Floats = NDArray[np.float64]
-Whole = NDArray[np.int64]
+from simkit.process.quantities import (
+    Floats,
+    Whole,
+    above_zero,
+    not_below_one,
+    not_below_zero,
+    share,
+    share_above_zero,
+    whole,
+)
 
 UNIT = "unit"
 CUMULATIVE_AVERAGE = "cumulative average"
+LEAST_AVERAGE_RATE = 0.5
+"""Learning rate at which the cumulative average of two units leaves the second no time."""
 Z_95 = 1.96
 """Standard normal quantile of a two-sided 95 % interval."""
 
 
 def normal_time_s(observed_s: ArrayLike, rating: ArrayLike) -> Floats:
     """Observed time of a worker rated against normal pace (1.0 normal, 1.2 a fifth faster)."""
-    return np.asarray(_positive("observed_s", observed_s) * _positive("rating", rating))
+    return np.asarray(above_zero(observed_s, "observed_s") * above_zero(rating, "rating"))
 
 
 def job_standard_s(normal_s: ArrayLike, allowance: ArrayLike) -> Floats:
-    """Standard time with the allowance as a share of the job's time: normal times (1 + allowance)."""
-    return np.asarray(_positive("normal_s", normal_s) * (1 + _share("allowance", allowance)))
+    """Standard time with the allowance as a share of the job's time, zero or more: normal times (1 + allowance)."""
+    return np.asarray(above_zero(normal_s, "normal_s") * (1 + not_below_zero(allowance, "allowance")))
 
 
 def workday_standard_s(normal_s: ArrayLike, allowance: ArrayLike) -> Floats:
-    """Standard time with the allowance as a share of the workday: normal over (1 - allowance)."""
-    return np.asarray(_positive("normal_s", normal_s) / (1 - _share("allowance", allowance)))
+    """Standard time with the allowance as a share of the workday, below 1: normal over (1 - allowance)."""
+    working = above_zero(1 - not_below_zero(allowance, "allowance"), "1 less the allowance")
+    return np.asarray(above_zero(normal_s, "normal_s") / working)
 
 
 def job_standard_with_machine_s(
@@ -46,9 +57,9 @@ def job_standard_with_machine_s(
 
     Fatigue allowances apply to the person's work, not to machine time; personal needs to both.
     """
-    work, machine = np.asarray(work_s, float), np.asarray(machine_s, float)
-    both = (work + machine) * (1 + _share("personal", personal))
-    return np.asarray(both + work * _share("fatigue", fatigue))
+    work, machine = not_below_zero(work_s, "work_s"), not_below_zero(machine_s, "machine_s")
+    both = (work + machine) * (1 + not_below_zero(personal, "personal"))
+    return np.asarray(both + work * not_below_zero(fatigue, "fatigue"))
 
 
 def observations_needed(mean_s: ArrayLike, deviation_s: ArrayLike, accuracy: ArrayLike, z: ArrayLike = Z_95) -> Whole:
@@ -56,9 +67,9 @@ def observations_needed(mean_s: ArrayLike, deviation_s: ArrayLike, accuracy: Arr
 
     ``deviation_s`` is the standard deviation of a first sample; ``z`` 1.96 stands for 95 % confidence.
     """
-    half_width = _positive("accuracy", accuracy) * _positive("mean_s", mean_s)
-    cycles = (np.asarray(z, float) * np.asarray(deviation_s, float) / half_width) ** 2
-    return np.asarray(np.maximum(np.ceil(cycles), 1).astype(np.int64))
+    half_width = above_zero(accuracy, "accuracy") * above_zero(mean_s, "mean_s")
+    cycles = (above_zero(z, "z") * not_below_zero(deviation_s, "deviation_s") / half_width) ** 2
+    return whole(np.maximum(np.ceil(cycles), 1), "cycles")
 
 
 # ---- allowances: data from memory, to be verified ----
@@ -139,10 +150,7 @@ def fatigue_points(work: str) -> int:
 
 def learning_exponent(rate: ArrayLike) -> Floats:
     """Exponent b of ``n^b`` for a learning rate: log2 of it (0.8: a fifth less with each doubling)."""
-    found = np.asarray(rate, float)
-    if not ((found > 0) & (found <= 1)).all():
-        raise ValueError("a learning rate lies above 0 and not above 1")
-    return np.asarray(np.log2(found))
+    return np.asarray(np.log2(share_above_zero(rate, "rate")))
 
 
 def learning_factor(number: ArrayLike, rate: ArrayLike, floor: ArrayLike = 0.0) -> Floats:
@@ -151,37 +159,41 @@ def learning_factor(number: ArrayLike, rate: ArrayLike, floor: ArrayLike = 0.0) 
     ``floor`` is the share that nobody can learn away (plateau form), 0 for the plain curve. What the factor
     multiplies, the time of the unit or the average up to it, is the choice of the model.
     """
-    count, share = np.asarray(number, float), _share("floor", floor)
-    if not (count >= 1).all():
-        raise ValueError("units are counted from 1")
-    return np.asarray(share + (1 - share) * count ** learning_exponent(rate))
+    count, kept = not_below_one(number, "number"), share(floor, "floor")
+    return np.asarray(kept + (1 - kept) * count ** learning_exponent(rate))
 
 
 def unit_time_s(
     first_s: ArrayLike, number: ArrayLike, rate: ArrayLike, floor: ArrayLike = 0.0, model: str = UNIT
 ) -> Floats:
-    """Time of one unit.
+    """Time of one unit, by its whole number.
 
     By the model ``unit`` the factor is the unit's own; by ``cumulative average`` the time is the difference of two
-    totals.
+    totals, see :func:`average_time_s`.
     """
+    count = whole(number, "number", 1)
     if _known(model) == UNIT:
-        return np.asarray(_positive("first_s", first_s) * learning_factor(number, rate, floor))
-    count = np.asarray(number, float)
+        return np.asarray(above_zero(first_s, "first_s") * learning_factor(count, rate, floor))
     before = np.where(count > 1, (count - 1) * average_time_s(first_s, np.maximum(count - 1, 1), rate, floor), 0.0)
     return np.asarray(count * average_time_s(first_s, count, rate, floor) - before)
 
 
 def average_time_s(first_s: ArrayLike, count: ArrayLike, rate: ArrayLike, floor: ArrayLike = 0.0) -> Floats:
-    """Average time of the first ``count`` units by the model ``cumulative average``."""
-    return np.asarray(_positive("first_s", first_s) * learning_factor(count, rate, floor))
+    """Average time of the first ``count`` units by the model ``cumulative average``.
+
+    Only for a rate above 0.5, else ValueError: at 0.5 two units would take no more than one, and below it the total
+    would fall with each unit.
+    """
+    if not np.all(np.asarray(rate, float) > LEAST_AVERAGE_RATE):
+        raise ValueError(
+            f"by {CUMULATIVE_AVERAGE} the rate must be above {LEAST_AVERAGE_RATE}: units would take no time"
+        )
+    return np.asarray(above_zero(first_s, "first_s") * learning_factor(whole(count, "count", 1), rate, floor))
 
 
 def total_time_s(first_s: float, counts: ArrayLike, rate: float, floor: float = 0.0, model: str = UNIT) -> Floats:
     """Total time of the first units, for each of the whole numbers in ``counts``, by one of the two models."""
-    found = np.asarray(counts, np.int64)
-    if not (found >= 0).all():
-        raise ValueError("counts must not be negative")
+    found = whole(counts, "counts", 0)
     times = unit_time_s(first_s, np.arange(1, int(found.max(initial=0)) + 1), rate, floor, model)
     return np.concatenate(([0.0], np.cumsum(times)))[found]
 
@@ -203,29 +215,13 @@ def weekly_ramp(
     ``share`` is ``standard_s`` over that mean: the part of the standard's output that the week reaches. Raises
     ValueError for a week without units.
     """
-    units = np.asarray(units_per_week, np.int64)
-    if not (units >= 1).all():
-        raise ValueError("each week needs at least one unit")
+    units = whole(units_per_week, "units_per_week", 1)
     ends = np.concatenate(([0], np.cumsum(units)))
     mean_s = np.diff(total_time_s(first_s, ends, rate, floor, model)) / units
-    return Ramp(units, np.asarray(mean_s), np.asarray(standard_s / mean_s))
+    return Ramp(units, np.asarray(mean_s), np.asarray(above_zero(standard_s, "standard_s") / mean_s))
 
 
 def _known(model: str) -> str:
     if model not in (UNIT, CUMULATIVE_AVERAGE):
         raise KeyError(f"no model '{model}'; {nearest(model, (UNIT, CUMULATIVE_AVERAGE))}")
     return model
-
-
-def _positive(name: str, value: ArrayLike) -> Floats:
-    array = np.asarray(value, float)
-    if not (array > 0).all():
-        raise ValueError(f"{name} must be positive")
-    return array
-
-
-def _share(name: str, value: ArrayLike) -> Floats:
-    array = np.asarray(value, float)
-    if not ((array >= 0) & (array < 1)).all():
-        raise ValueError(f"{name} is a share: at least 0 and below 1")
-    return array

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -92,19 +94,68 @@ def test_a_rate_of_one_learns_nothing_and_no_units_take_no_time():
     assert total_time_s(30.0, [[0, 1], [2, 3]], 0.8).shape == (2, 2)
 
 
-def test_what_cannot_be_is_refused():
-    with pytest.raises(ValueError, match="rating must be positive"):
-        normal_time_s(20.0, 0.0)
-    with pytest.raises(ValueError, match="allowance is a share"):
-        workday_standard_s(20.0, 1.0)
-    with pytest.raises(ValueError, match="learning rate"):
-        learning_factor(2, 80)
-    with pytest.raises(ValueError, match="counted from 1"):
-        learning_factor(0, 0.8)
-    with pytest.raises(ValueError, match="at least one unit"):
-        weekly_ramp([5, 0], 30.0, 20.0, 0.8)
-    with pytest.raises(ValueError, match="not be negative"):
-        total_time_s(30.0, -1, 0.8)
+@pytest.mark.parametrize("rate", [0.5, 0.3])
+def test_the_cumulative_average_leaves_no_unit_without_time(rate):
+    by_average = {"model": CUMULATIVE_AVERAGE}
+    for call in (
+        lambda: unit_time_s(100.0, 2, rate, **by_average),
+        lambda: total_time_s(100.0, [1, 4], rate, **by_average),
+        lambda: weekly_ramp([2, 2], 100.0, 40.0, rate, **by_average),
+        lambda: average_time_s(100.0, [1, 2], rate),
+    ):
+        with pytest.raises(ValueError, match=r"by cumulative average the rate must be above 0\.5"):
+            call()
+    assert (unit_time_s(100.0, [1, 2, 50], rate) > 0).all()
+    assert (unit_time_s(100.0, [1, 2, 50], 0.501, **by_average) > 0).all()
+
+
+def test_a_job_may_ask_for_more_rest_than_work():
+    assert job_standard_s(20.0, 1.5) == 50.0
+    assert job_standard_with_machine_s(20.0, 10.0, 0.1, 1.0) == pytest.approx(53.0)
+
+
+RAMP = {"units_per_week": [5, 5], "first_s": 30.0, "standard_s": 20.0, "rate": 0.8}
+REFUSED = [
+    (normal_time_s, (20.0, 0.0), "rating must be above zero"),
+    (job_standard_s, (20.0, -0.1), "allowance must be zero or more"),
+    (workday_standard_s, (20.0, 1.0), "1 less the allowance must be above zero"),
+    (workday_standard_s, (20.0, np.nan), "allowance must be zero or more"),
+    (job_standard_with_machine_s, (-1.0, 40.0, 0.05, 0.1), "work_s must be zero or more"),
+    (job_standard_with_machine_s, (60.0, np.nan, 0.05, 0.1), "machine_s must be zero or more"),
+    (job_standard_with_machine_s, (60.0, 40.0, -0.05, 0.1), "personal must be zero or more"),
+    (observations_needed, (10.0, np.nan, 0.05), "deviation_s must be zero or more"),
+    (observations_needed, (10.0, [2.0, -2.0], 0.05), "deviation_s must be zero or more"),
+    (observations_needed, (10.0, 2.0, 0.05, -1.96), "z must be above zero"),
+    (learning_factor, (2, 80), "rate must be at most 1"),
+    (learning_factor, (2, 0.8, 1.2), "floor must be at most 1"),
+    (learning_factor, (0, 0.8), "number must be one or more"),
+    (unit_time_s, (30.0, 2.5, 0.8, 0.0, CUMULATIVE_AVERAGE), "number must be a whole number, 1 or more, not 2.5"),
+    (unit_time_s, (30.0, 1.5, 0.8), "number must be a whole number, 1 or more, not 1.5"),
+    (average_time_s, (30.0, 1.5, 0.8), "count must be a whole number"),
+    (total_time_s, (30.0, 2.7, 0.8), "counts must be a whole number, 0 or more, not 2.7"),
+    (total_time_s, (30.0, -1, 0.8), "counts must be a whole number, 0 or more"),
+]
+
+
+@pytest.mark.parametrize(("function", "values", "why"), REFUSED)
+def test_what_cannot_be_is_refused(function, values, why):
+    with pytest.raises(ValueError, match=re.escape(why)):
+        function(*values)
+
+
+@pytest.mark.parametrize(
+    ("name", "wrong", "why"),
+    [
+        ("units_per_week", [5, 0], "units_per_week must be a whole number, 1 or more"),
+        ("units_per_week", [5, 2.5], "units_per_week must be a whole number, 1 or more"),
+        ("standard_s", 0.0, "standard_s must be above zero"),
+        ("standard_s", -20.0, "standard_s must be above zero"),
+        ("standard_s", np.nan, "standard_s must be above zero"),
+    ],
+)
+def test_a_ramp_that_cannot_be_is_refused(name, wrong, why):
+    with pytest.raises(ValueError, match=why):
+        weekly_ramp(**{**RAMP, name: wrong})
 
 
 def test_unknown_names_are_answered_with_the_nearest():
