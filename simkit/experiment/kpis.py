@@ -4,6 +4,7 @@ An indicator is a frozen record: name, definition in the kit's own words, formul
 is often misread as, and the function. A value never travels without its record, and its text prints both.
 Formulas were read in an open ontology of the standard; scope, timing, and whatever else says so, is from
 memory: check the edition before citing. Times of one call share one unit; elements take numbers or arrays.
+A value from elements that contradict each other, as more good pieces than pieces, has a note and is not cut.
 """
 
 from __future__ import annotations
@@ -12,11 +13,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from simkit.base.messages import nearest
+from simkit.process.quantities import Floats, not_below_zero
 
-Floats = NDArray[np.float64]
 Formula = Callable[[Mapping[str, Floats]], Floats]
 
 ELEMENTS = {
@@ -28,7 +29,7 @@ ELEMENTS = {
     "AUPT": "actual unit processing time: setup and production",
     "AUBT": "actual unit busy time: processing and delay",
     "AOET": "actual order execution time: production, setup, delay and time without an order",
-    "PRI": "planned run time of one item",
+    "PRI": "planned run time of one item; of mixed products the mean of their run times, weighted by PQ",
     "PQ": "produced quantity, good or not",
     "GQ": "good quantity, without rework",
     "SQ": "scrap quantity",
@@ -50,6 +51,18 @@ TEXTBOOK = "textbook of reliability, from memory"
 NOT_COMPARABLE = (
     "values of other plants are not comparable: they differ in what counts as planned, as setup and as a cycle"
 )
+MIXED = (
+    "of mixed products PRI is the mean of their planned run times weighted by PQ, and quality counts a small piece "
+    "like a large one"
+)
+LIMITS = (
+    ("GQ", "PQ"), ("SQ", "PQ"), ("RQ", "PQ"), ("APT", "PBT"), ("APT", "AUPT"), ("APT", "AUBT"), ("APT", "AOET"),
+    ("AUST", "AUPT"), ("AUPT", "PBT"), ("AUBT", "PBT"), ("AUBT", "AOET"), ("APWT", "APAT"),
+)  # fmt: skip
+"""Pairs of elements of which the first is a part of the second, where both are booked alike."""
+ROUNDING = 1e-9
+"""Share by which rounding may exceed a limit."""
+
 SETUP_IS_LOSS = "setup counts as loss here; logs register breakdowns far more completely than setups"
 
 
@@ -78,16 +91,21 @@ class Kpi:
 
 @dataclass(frozen=True)
 class KpiValue:
-    """A value with the record that says what it is; nan where a denominator is zero."""
+    """A value with the record that says what it is, and notes on elements that contradict each other.
+
+    nan where a denominator is zero or where there are no values to take a mean of.
+    """
 
     kpi: Kpi
     value: Floats
+    notes: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        """Return value and definition together."""
+        """Return value, definition and notes together."""
         undefined = bool(np.isnan(self.value).all())
-        shown = "not defined, a denominator is zero" if undefined else f"{np.round(self.value, 4)}"
-        return f"{shown} = {self.kpi}"
+        why = "not defined, a denominator is zero or there are no values"
+        shown = why if undefined else f"{np.round(self.value, 4)}"
+        return " ".join((f"{shown} = {self.kpi}", *(f"Check: {note}." for note in self.notes)))
 
 
 @dataclass(frozen=True)
@@ -102,17 +120,20 @@ class TimeModel:
 def time_model(apt: ArrayLike, aust: ArrayLike, adet: ArrayLike, adot: ArrayLike) -> TimeModel:
     """Processing, busy and order execution time from production, setup, delay and time without an order.
 
-    AUPT and AUBT as in ISO 22400-2, AOET as in OPC 40501-1.
+    AUPT and AUBT as in ISO 22400-2, AOET as in OPC 40501-1. Raises ValueError for a negative time.
     """
-    production, setup, delay, idle = (np.asarray(value, float) for value in (apt, aust, adet, adot))
+    production, setup = not_below_zero(apt, "apt"), not_below_zero(aust, "aust")
+    delay, idle = not_below_zero(adet, "adet"), not_below_zero(adot, "adot")
     processing = production + setup
     busy = processing + delay
     return TimeModel(np.asarray(processing), np.asarray(busy), np.asarray(busy + idle))
 
 
 def planned_busy_time(planned_operation: ArrayLike, planned_downtime: ArrayLike) -> Floats:
-    """PBT: planned operation time less planned downtime."""
-    return np.asarray(np.asarray(planned_operation, float) - np.asarray(planned_downtime, float))
+    """PBT: planned operation time less planned downtime; raises ValueError for more downtime than operation."""
+    operation = not_below_zero(planned_operation, "planned_operation")
+    busy = operation - not_below_zero(planned_downtime, "planned_downtime")
+    return np.asarray(not_below_zero(busy, "planned_operation less planned_downtime"))
 
 
 def _ratio(above: Floats, below: Floats) -> Floats:
@@ -132,17 +153,21 @@ def _effectiveness(e: Mapping[str, Floats]) -> Floats:
 
 
 def _oee(e: Mapping[str, Floats]) -> Floats:
-    return np.asarray(_ratio(e["APT"], e["PBT"]) * _effectiveness(e) * _ratio(e["GQ"], e["PQ"]))
+    """The product of its three factors without APT and PQ, so that a time without production is 0 and no gap."""
+    return _ratio(np.asarray(e["PRI"] * e["GQ"]), e["PBT"])
 
 
 def _nee(e: Mapping[str, Floats]) -> Floats:
-    return np.asarray(_ratio(e["AUPT"], e["PBT"]) * _effectiveness(e) * _ratio(e["GQ"], e["PQ"]))
+    """The same over the share of processing in production; 0 where nothing good was made."""
+    stretched = np.where(e["GQ"] > 0, _ratio(e["AUPT"], e["APT"]), 1.0)
+    return np.asarray(_oee(e) * stretched)
 
 
 def _mean(e: Mapping[str, Floats], name: str, more: int = 0) -> Floats:
-    """Sum of the values over their number and ``more``."""
+    """Sum of the values over their number and ``more``; nan without values."""
     values = np.atleast_1d(e[name])
-    return _ratio(np.asarray(values.sum(axis=-1)), np.asarray(float(values.shape[-1] + more)))
+    count = values.shape[-1]
+    return _ratio(np.asarray(values.sum(axis=-1)), np.asarray(float(count + more if count else 0)))
 
 
 def _inherent(e: Mapping[str, Floats]) -> Floats:
@@ -159,15 +184,15 @@ _ALL = (
         "APT / PBT", ("APT", "PBT"), _over("APT", "PBT"), SETUP_IS_LOSS),
     Kpi("effectiveness", "planned time of what was produced over the time it took",
         "PRI PQ / APT", ("PRI", "PQ", "APT"), _effectiveness,
-        "above 1 when planned times are generous: it measures the plan as much as the unit"),
+        f"above 1 when planned times are generous: it measures the plan as much as the unit; {MIXED}"),
     Kpi("quality ratio", "share of the produced quantity that is good",
         "GQ / PQ", ("GQ", "PQ"), _over("GQ", "PQ")),
-    Kpi("OEE index", "availability times effectiveness times quality ratio",
+    Kpi("OEE index", "availability times effectiveness times quality ratio, which is PRI GQ / PBT",
         "(APT / PBT) (PRI PQ / APT) (GQ / PQ)", ("APT", "PBT", "PRI", "PQ", "GQ"), _oee,
-        f"{NOT_COMPARABLE}; {SETUP_IS_LOSS}"),
+        f"{NOT_COMPARABLE}; {SETUP_IS_LOSS}; {MIXED}"),
     Kpi("NEE index", "share of processing time, setup included, times effectiveness times quality ratio",
         "(AUPT / PBT) (PRI PQ / APT) (GQ / PQ)", ("AUPT", "PBT", "PRI", "PQ", "APT", "GQ"), _nee,
-        f"{NOT_COMPARABLE}; setup is no loss here, so that faster changeovers do not raise it"),
+        f"{NOT_COMPARABLE}; setup is no loss here, so that faster changeovers do not raise it; {MIXED}"),
     Kpi("setup ratio", "share of the unit's processing time that is setup",
         "AUST / AUPT", ("AUST", "AUPT"), _over("AUST", "AUPT"),
         "work that moved outside the machine's time is not in it"),
@@ -216,29 +241,36 @@ def evaluate(name: str, elements: Mapping[str, ArrayLike]) -> KpiValue:
     """An indicator's value from elements by their names in :data:`ELEMENTS`, with its record.
 
     Elements that it does not need are left alone. Raises KeyError for an unknown or a missing element,
-    ValueError for one that is negative or not a number.
+    ValueError for one that is negative or not finite.
     """
     kpi = describe_kpi(name)
     given = _checked(elements)
     missing = [element for element in kpi.needs if element not in given]
     if missing:
         raise KeyError(f"{name} needs {', '.join(f'{element} ({ELEMENTS[element]})' for element in missing)}")
-    return KpiValue(kpi, kpi.function(given))
+    return _valued(kpi, given)
 
 
 def evaluate_all(elements: Mapping[str, ArrayLike]) -> tuple[KpiValue, ...]:
     """Every indicator for which all elements are given, in the order of :data:`KPIS`."""
     given = _checked(elements)
-    return tuple(KpiValue(kpi, kpi.function(given)) for kpi in _ALL if set(kpi.needs) <= set(given))
+    return tuple(_valued(kpi, given) for kpi in _ALL if set(kpi.needs) <= set(given))
+
+
+def _valued(kpi: Kpi, given: Mapping[str, Floats]) -> KpiValue:
+    return KpiValue(kpi, kpi.function(given), _notes(kpi, given))
+
+
+def _notes(kpi: Kpi, given: Mapping[str, Floats]) -> tuple[str, ...]:
+    """Elements of the indicator that exceed what they are a part of."""
+    pairs = [pair for pair in LIMITS if set(pair) <= set(kpi.needs)]
+    broken = [(part, all_of) for part, all_of in pairs if (given[part] > given[all_of] * (1 + ROUNDING)).any()]
+    return tuple(f"{part} exceeds {all_of}, see how both were booked" for part, all_of in broken)
 
 
 def _checked(elements: Mapping[str, ArrayLike]) -> dict[str, Floats]:
     """The elements as arrays of numbers that are not negative."""
-    found = {}
-    for name, value in elements.items():
+    for name in elements:
         if name not in ELEMENTS:
             raise KeyError(f"no element '{name}'; {nearest(name, ELEMENTS)}")
-        found[name] = np.asarray(value, float)
-        if not (found[name] >= 0).all():
-            raise ValueError(f"{name} must be a number and not negative")
-    return found
+    return {name: not_below_zero(value, name) for name, value in elements.items()}

@@ -10,7 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.experiment.kpis import ELEMENTS, KPIS, describe_kpi, evaluate, evaluate_all, time_model
+from simkit.experiment.kpis import (
+    ELEMENTS,
+    KPIS,
+    LIMITS,
+    describe_kpi,
+    evaluate,
+    evaluate_all,
+    planned_busy_time,
+    time_model,
+)
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
 minutes = st.floats(0.5, 5000.0)
@@ -69,7 +78,54 @@ def test_effectiveness_may_exceed_one_and_says_so():
 def test_a_zero_denominator_is_no_number_and_is_said():
     empty = evaluate("quality ratio", {"GQ": 0, "PQ": 0})
     assert math.isnan(empty.value)
-    assert str(empty).startswith("not defined, a denominator is zero = quality ratio")
+    assert str(empty).startswith("not defined, a denominator is zero or there are no values = quality ratio")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "mean time between failures, by intervals",
+        "mean time between failures, by intervals and one",
+        "mean time to restoration",
+        "inherent availability",
+    ],
+)
+def test_a_mean_of_no_values_is_no_number_and_is_said(name):
+    empty = evaluate(name, {"TBF": [], "TTR": []})
+    assert np.isnan(empty.value)
+    assert str(empty).startswith("not defined, a denominator is zero or there are no values")
+
+
+def test_a_time_without_production_is_zero_and_no_gap():
+    idle = {"PBT": 480, "AUPT": 30, "PRI": 1.0, "PQ": 0, "GQ": 0, "APT": 0}
+    scrap = {**idle, "PQ": 5, "APT": 6}
+    for name in ("OEE index", "NEE index"):
+        assert ratio(name, idle) == ratio(name, scrap) == 0.0
+        assert math.isnan(ratio(name, {**idle, "PBT": 0}))
+    unlikely = {**idle, "PQ": 5, "GQ": 5}
+    assert math.isnan(ratio("NEE index", unlikely))
+    weeks = {**idle, "APT": [0, 400], "PQ": [0, 300], "GQ": [0, 300], "AUPT": [30, 450]}
+    assert evaluate("NEE index", weeks).value.tolist() == pytest.approx([0.0, 450 / 480 * 300 / 400])
+
+
+def test_a_part_above_its_whole_is_noted_and_not_cut():
+    quality = evaluate("quality ratio", {"GQ": [90, 101], "PQ": 100})
+    assert quality.value.tolist() == [0.9, 1.01]
+    assert quality.notes == ("GQ exceeds PQ, see how both were booked",)
+    assert str(quality).endswith("Check: GQ exceeds PQ, see how both were booked.")
+    overfull = {"PBT": 480, "APT": 500, "PRI": 1.0, "PQ": 400, "GQ": 401}
+    assert [len(found.notes) for found in evaluate_all(overfull)] == [1, 0, 1, 2]
+    assert evaluate("availability", {"APT": 480 * (1 + 1e-12), "PBT": 480}).notes == ()
+
+
+def test_mixed_products_are_spoken_of_wherever_a_run_time_counts():
+    """Two products: the sum of their planned times needs the mean run time weighted by quantity."""
+    for kpi in KPIS.values():
+        assert ("weighted by PQ" in str(kpi)) == ("PRI" in kpi.needs)
+    assert "weighted by PQ" in ELEMENTS["PRI"]
+    pri, pq = np.array([2.0, 0.5]), np.array([100.0, 300.0])
+    mixed = {"PRI": np.average(pri, weights=pq), "PQ": pq.sum(), "APT": 500.0}
+    assert ratio("effectiveness", mixed) == pytest.approx(0.7)
 
 
 def test_weeks_as_arrays():
@@ -94,7 +150,16 @@ def test_what_cannot_be_is_refused():
         evaluate("availability", {"APT": 10})
     with pytest.raises(KeyError, match="no element 'apt'"):
         evaluate("availability", {"apt": 10, "PBT": 10})
-    with pytest.raises(ValueError, match="APT must be a number"):
-        evaluate("availability", {"APT": -1, "PBT": 10})
-    with pytest.raises(ValueError, match="PBT must be a number"):
-        evaluate_all({"PBT": math.nan})
+    for wrong in (-1, math.nan, math.inf, [1, -math.inf]):
+        with pytest.raises(ValueError, match="APT must be zero or more"):
+            evaluate("availability", {"APT": wrong, "PBT": 10})
+        with pytest.raises(ValueError, match="PBT must be zero or more"):
+            evaluate_all({"PBT": wrong})
+        with pytest.raises(ValueError, match="adet must be zero or more"):
+            time_model(1, 1, wrong, 1)
+    with pytest.raises(ValueError, match="planned_operation less planned_downtime must be zero or more"):
+        planned_busy_time(60, 90)
+
+
+def test_every_limit_belongs_to_an_indicator():
+    assert all(any(set(pair) <= set(kpi.needs) for kpi in KPIS.values()) for pair in LIMITS)
