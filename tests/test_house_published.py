@@ -15,7 +15,17 @@ from tests.published.rows import Row
 FORMULA_MODULES = (
     "simkit.base.units",
     "simkit.experiment.intervals",
+    "simkit.experiment.kpis",
     "simkit.finance.measures",
+    "simkit.process.gasflow",
+    "simkit.process.lasercut",
+    "simkit.process.lifting",
+    "simkit.process.motion",
+    "simkit.process.punching",
+    "simkit.process.sheetbalance",
+    "simkit.process.sheetdata",
+    "simkit.process.timestandards",
+    "simkit.process.wallplug",
 )
 """Modules whose public functions are formulas: each needs a row."""
 
@@ -26,6 +36,7 @@ FORMULAS = (
     "simkit.finance.tax.straight_line",
     "simkit.finance.timeline.growth",
     "simkit.finance.timeline.replacement_times",
+    "simkit.process.cutcheck.check_speed",
     "simkit.tooling.sequence.insertions",
     "simkit.tooling.sequence.switches",
 )
@@ -109,3 +120,19 @@ def test_a_missing_source_and_a_missing_row_are_seen():
     assert incomplete(GOOD) == []
     assert incomplete(replace(GOOD, source=" ", tolerance=-1.0)) == ["source is empty", "tolerance is negative"]
     assert "simkit.base.units.on_grid" in lacking(public_functions("simkit.base.units"), [GOOD])
+
+
+SAID = "above 3.0: highly stressful for many workers in the view of some experts"
+WORDS = Row("w", "simkit.process.lifting.index_in_words", {"index": 9.0}, SAID, "words", 0.0, "words", "by hand")
+
+
+def test_words_are_compared_as_they_stand():
+    WORDS.check()
+    for other in (replace(WORDS, expected="above 3.0"), replace(WORDS, tolerance=1.0)):
+        with pytest.raises(AssertionError, match=r"^w: "):
+            other.check()
+    by_character = replace(WORDS, read=lambda text: (text[:5], text[6:9]))
+    replace(by_character, expected=("above", "3.0")).check()
+    with pytest.raises(AssertionError):
+        replace(by_character, expected=("above", "4.0")).check()
+    replace(WORDS, read=lambda text: {"said": text[:5]}, expected={"said": "above"}).check()

@@ -17,13 +17,23 @@ from typing import Any
 import pytest
 
 
+def in_words(expected: Any) -> bool:
+    """Whether an expected value is a word, or a tuple or mapping of words only."""
+    if isinstance(expected, Mapping):
+        expected = tuple(expected.values())
+    if isinstance(expected, tuple):
+        return bool(expected) and all(isinstance(value, str) for value in expected)
+    return isinstance(expected, str)
+
+
 @dataclass(frozen=True)
 class Row:
     """A published value beside its source.
 
     ``function`` is the full dotted name of a public function, ``inputs`` its keyword arguments.
-    ``expected`` is a number, a word, a tuple or a mapping of them, in ``unit``. ``tolerance`` is the
-    largest absolute difference, in the same unit; 0 means equal. ``source`` names a publication,
+    ``expected`` is a number, a tuple or a mapping of numbers, in ``unit``; or words, a tuple or a mapping of words,
+    which are compared as they stand. ``tolerance`` is the largest absolute difference of numbers, in the same
+    unit; 0 means equal, and words need 0. ``source`` names a publication,
     or says "worked by hand" or "common practice, no source". ``read`` takes the value to
     compare out of the result, when the function returns more.
     """
@@ -50,5 +60,7 @@ class Row:
         """Call the function and compare; fails with the row's id, unit and source."""
         result = self.target()(**self.inputs)
         actual = self.read(result) if self.read else result
-        expected = pytest.approx(self.expected, rel=0.0, abs=self.tolerance)
+        words = in_words(self.expected)
+        assert not (words and self.tolerance), f"{self.id}: words have no tolerance"
+        expected = self.expected if words else pytest.approx(self.expected, rel=0.0, abs=self.tolerance)
         assert actual == expected, f"{self.id}: {actual} is not {self.expected} {self.unit} ({self.source})"

@@ -151,15 +151,15 @@ MULTIPLIERS = [
 def duration(work_h: float, recovery_h: float, expected: str, **more: float) -> Row:
     inputs = {"work_h": work_h, "recovery_h": recovery_h, **more}
     return Row(f"{work_h:g} h of lifting, {recovery_h:g} h of recovery {sorted(more.values())}",
-               LIFTING + "duration_class", inputs, True, "", 0.0, "a class", MANUAL, read=expected.__eq__)  # fmt: skip
+               LIFTING + "duration_class", inputs, expected, "class", 0.0, "a class", MANUAL)  # fmt: skip
 
 
 OTHERS = [
     duration(0.75, 0.75, "short"), duration(0.75, 0.75, "moderate", short_recovery=1.2),
     duration(0.75, 0.9, "short", short_recovery=1.2), duration(0.75, 0.1, "long"), duration(2.0, 0.6, "moderate"),
     duration(2.0, 0.5, "long"), duration(8.0, 8.0, "long"),
-    Row("words for an index of 1", LIFTING + "index_in_words", {"index": 1.0}, True, "", 0.0, "words", MANUAL,
-        read="at or below 1.0, the goal for the design of lifting tasks".__eq__),
+    Row("words for an index of 1", LIFTING + "index_in_words", {"index": 1.0},
+        "at or below 1.0, the goal for the design of lifting tasks", "words", 0.0, "words", MANUAL),
     Row("sheets by the plant's limit", LIFTING + "sheet_handling",
         {"sheet_kg": [25.0, 25.1, 60.0], "one_person_kg": 25.0, "lifter": False}, (1, 2, 2), "persons", 0.0, "a count",
         "common practice, no source", read=attrgetter("persons")),
