@@ -45,11 +45,11 @@ class Desk:
 
     With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
     exchange of the same plan, so that any selection of its exchanges can be carried out. With ``settled`` set
-    tools of the program that have a station keep it.
+    tools of the program that have a station keep it; ``displaced`` tells whether one has lost it.
     """
 
     __slots__ = (
-        "ahead", "barred", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "settled",
+        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "settled",
         "stand", "stations", "turret",
     )  # fmt: skip
 
@@ -70,6 +70,7 @@ class Desk:
         self.locked_tools = locked_tools
         self.ahead = locked is not None or bool(locked_tools)
         self.settled = self.ahead
+        self.displaced = False
         self.stations = list(turret.stations)
         self.stand = stand
         self.kept = kept
@@ -263,6 +264,7 @@ class Desk:
             for other in room.bars[tool][station]:
                 self.barred[other] += 1
         self.exchanges.append(Exchange(kind, station, placed, out, removed))
+        self.displaced |= bool(displaced)
         return displaced
 
     def _take_out(self, station: int) -> Need | None:

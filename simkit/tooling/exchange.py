@@ -76,7 +76,7 @@ def plan_exchange(
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
     plans = [
-        _settled(room, turret, wanted, known_queue, missing, sheets),
+        _settled(room, turret, wanted, known_queue, missing, sheets) if desk.displaced else None,
         _with_split(desk, overflow, missing, sheets, turret),
         _replanted(room, turret, wanted, known_queue, missing, sheets),
     ]
