@@ -19,7 +19,7 @@ endif
 help:
 	@echo "make report   install if needed, simulate $(PLANT), write the report to $(OUT)/index.html"
 	@echo "make test     install if needed, run the whole test suite"
-	@echo "make bench    how fast the cell runs, as ratios, to build/bench"
+	@echo "make bench    how fast the cell and the formulas run, as ratios, to build/bench"
 	@echo "make check    style and types (ruff, mypy)"
 	@echo "make clean    remove the environment, reports and caches"
 
@@ -31,6 +31,7 @@ test: $(VENV)/installed-test
 
 bench: $(VENV)/installed-test
 	$(BIN)/python -m tests.bench.bench_engine --out build/bench
+	$(BIN)/python -m tests.bench.bench_process --out build/bench
 
 check: $(VENV)/installed-test
 	$(BIN)/python -m ruff check .

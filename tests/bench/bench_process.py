@@ -1,7 +1,8 @@
 """How fast the process formulas run on arrays, as ratios to a plain Python loop within one run.
 
-``python -m tests.bench.bench_process`` writes bench_process.json. Seconds depend on the computer and its load;
-only the ratios are worth comparing. The plain loops read the same limits and reckon the same sums one number at
+``make bench`` writes bench_process.json. The measure of a whole year is the first, travel of all hits of all its
+sheets; the others show what less work on each number gives. Seconds depend on the computer and its load; only the
+ratios are worth comparing. The plain loops read the same limits and reckon the same sums one number at
 a time, over a share of the sheets; results are compared before anything is timed.
 """
 
