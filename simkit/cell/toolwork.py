@@ -15,15 +15,15 @@ from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
+    engagements,
     in_use,
     mark_used,
     mid_exchanges,
     plan_exchange,
-    serving,
 )
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.refill import Move
-from simkit.tooling.room import Need, ToolRoom
+from simkit.tooling.room import Need
 from simkit.tooling.turret import Turret
 
 ToolRow = tuple[str, int]
@@ -98,7 +98,7 @@ class ToolWork:
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
         due = self.wear.begin(job.program, len(job.sheets), self.turret)
-        engaged = _engaged(room, self.turret, needs) if any(room.retracting) else 0
+        engaged = engagements(room, self.turret, needs) if any(room.retracting) else 0
         return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), len(due), engaged)
 
     def load_magazine(self, moves: tuple[Move, ...], requests: list[Any]) -> None:
@@ -227,11 +227,6 @@ class ToolWork:
             for station, placed in enumerate(self.turret.stations)
             if placed is not None and placed[:2] in due and placed[:2] not in fitted
         )
-
-
-def _engaged(room: ToolRoom, turret: Turret, needs: tuple[Need, ...]) -> int:
-    """Tools of a program that stand where a die retracts."""
-    return sum(room.retracting[station] for station in serving(turret, needs))
 
 
 def _with_copy(turret: Turret, tool: int, copy: int, spare: int) -> Turret:
