@@ -98,7 +98,7 @@ class ToolWork:
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
         due = self.wear.begin(job.program, len(job.sheets), self.turret)
-        engaged = engagements(room, self.turret, needs) if any(room.retracting) else 0
+        engaged = engagements(room, self.turret, needs, plan.mid_program)
         return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), len(due), engaged)
 
     def load_magazine(self, moves: tuple[Move, ...], requests: list[Any]) -> None:
