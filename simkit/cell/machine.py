@@ -88,9 +88,10 @@ class MachineProcess(Troubles):
         if not magazine.ahead:
             return
         known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
-        moves, seconds = magazine.plan([self.orders.needs[job.program], *known], self.tools.turret)
+        queue = [self.orders.needs[job.program], *known]
+        moves, seconds = magazine.plan(queue, self.tools.turret)
         if moves:
-            self.tools.load_magazine(moves, self.cell.ask_outside(job, seconds))
+            self.tools.load_magazine(queue, moves, self.cell.ask_outside(job, seconds))
 
     def _displaced_by_rush(self, job: Job) -> Job:
         """Only an order marked rush displaces the committed one; exchanges already done stay done."""

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.base.units import on_grid_s
-from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
-from simkit.process.workload import EXCHANGES, Workload
+from simkit.process.elements import per_tool_times
+from simkit.process.programs import exchange_seconds
+from simkit.process.workload import Workload
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
 from simkit.tooling.turret import Turret, empty_turret, start_turret
+
+AtAndAway = tuple[float, dict[str, float]]
+"""Seconds at the machine, and seconds away from it by who does it."""
 
 
 @dataclass(frozen=True)
@@ -18,9 +22,9 @@ class ToolBook:
     """Tools and needs of a scenario, the same for all machines and replications.
 
     ``hits`` gives, per program, the counted hits of a sheet by need: a tool at two angles has two.
-    ``limits`` are the counted hits after which a tracked tool is reground (None: not tracked), ``swap_s``
-    the seconds of a regrind at the machine (shim), ``outside_s`` those away from it, by who does it;
-    ``magazine_load_s`` the seconds of putting a tool or a die into the magazine, by who does it.
+    ``limits`` are the counted hits after which a tracked tool is reground (None: not tracked). ``regrind`` holds,
+    per tool, mean seconds of a regrind at the machine (shim) and away from it by who does it, ``magazine_load``
+    those of putting the tool or a die of it into the magazine.
     """
 
     room: ToolRoom
@@ -29,9 +33,8 @@ class ToolBook:
     hits: list[tuple[tuple[Need, float], ...]]
     start: Turret
     limits: list[float | None]
-    swap_s: float
-    outside_s: dict[str, float]
-    magazine_load_s: dict[str, float]
+    regrind: tuple[AtAndAway, ...]
+    magazine_load: tuple[AtAndAway, ...]
 
 
 def make_tool_book(workload: Workload) -> ToolBook:
@@ -41,9 +44,8 @@ def make_tool_book(workload: Workload) -> ToolBook:
     materials = [plant.material_by_id[program.material_id] for program in tables.programs]
     uses = [plant.tools_of.get(program.program_id, ()) for program in tables.programs]
     needs = [needs_of(use, material, plant.tools, index) for use, material in zip(uses, materials, strict=True)]
-    room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs), _exchange_s(workload))
+    room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs), exchange_seconds(tables))
     has_start = any(row.what == "turret" for row in plant.start)
-    swap, outside = _mean_s(workload, "regrind")
     return ToolBook(
         room, needs,
         need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
@@ -57,7 +59,7 @@ def make_tool_book(workload: Workload) -> ToolBook:
         ],
         start=start_turret(room, plant.start, index) if has_start else empty_turret(room),
         limits=[tool.regrind_limit_hits if tool.tracked else None for tool in plant.tools],
-        swap_s=swap, outside_s=outside, magazine_load_s=_mean_s(workload, "magazine_load")[1],
+        regrind=per_tool_times(plant, "regrind"), magazine_load=per_tool_times(plant, "magazine_load"),
     )  # fmt: skip
 
 
@@ -85,21 +87,10 @@ def _weighed(workload: Workload, needs: list[tuple[Need, ...]]) -> list[tuple[Ne
     return [(need, float(weight[row])) for row, program in enumerate(needs) for need in program]
 
 
-def _mean_s(workload: Workload, driver: str) -> tuple[float, dict[str, float]]:
-    """Mean seconds of one occurrence of a driver at the machine, and away from it by who does it."""
-    machine = 0.0
-    outside: dict[str, float] = {}
-    for use in workload.tables.uses:
-        if use.timed.driver != driver:
-            continue
-        if use.timed.state == CHANGEOVER:
-            machine += use.timed.law.mean
-        elif use.timed.state == OUTSIDE:
-            outside[use.timed.task_of] = outside.get(use.timed.task_of, 0.0) + use.timed.law.mean
-    return on_grid_s(machine), {task: on_grid_s(seconds) for task, seconds in outside.items()}
-
-
-def _exchange_s(workload: Workload) -> dict[str, float]:
-    """Mean seconds of each kind of exchange while the machine stands, of the kinds that the plant has times for."""
-    found = {kind: _mean_s(workload, kind)[0] for kind in EXCHANGES}
-    return {kind: seconds for kind, seconds in found.items() if seconds > 0}
+def summed(amounts: Iterable[dict[str, float]]) -> dict[str, float]:
+    """Seconds by task, added up."""
+    total: dict[str, float] = {}
+    for amount in amounts:
+        for task, seconds in amount.items():
+            total[task] = total.get(task, 0.0) + seconds
+    return total

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from simkit.cell.loading import IsDone, MagazineLoading
+from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
-from simkit.cell.toolbook import ToolBook
+from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts
 from simkit.cell.wrongtools import FaultCounts, add_faults
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
@@ -77,7 +77,10 @@ class ToolWork:
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
         self.struck = workload.needs.struck
-        self.outside = {task: values.tolist() for task, values in workload.needs.outside_s.items()}
+        self.outside = {
+            kind: {task: values.tolist() for task, values in by_task.items()}
+            for kind, by_task in workload.needs.outside_s.items()
+        }
         self.lookahead = settings.lookahead and book.room.has_magazine
         self.counter = 0
         self.plan = ExchangePlan(())
@@ -90,7 +93,7 @@ class ToolWork:
     def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> Change:
         """Exchange what the order needs and does not find; say what it costs."""
         needs = self.book.needs[job.program]
-        self.magazine.settle()
+        self.magazine.settle(self.turret)
         room = self.magazine.room
         self.plan = plan = plan_exchange(room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets))
         self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
@@ -99,11 +102,11 @@ class ToolWork:
         self.counts.missing_clearance += len(plan.missing)
         due = self.wear.begin(job.program, len(job.sheets), self.turret)
         engaged = engagements(room, self.turret, needs, plan.mid_program)
-        return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), len(due), engaged)
+        return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), due, engaged)
 
-    def load_magazine(self, moves: tuple[Move, ...], requests: list[Any]) -> None:
-        """Somebody has been asked to put these tools and dies into the magazine."""
-        self.magazine.ask(moves, requests)
+    def load_magazine(self, queue: Queue, moves: tuple[Move, ...], requests: list[Any]) -> None:
+        """Somebody has been asked to put these tools and dies into the magazine, for the orders known now."""
+        self.magazine.ask(queue, moves, requests)
         self.counts.magazine_loads += len(moves)
 
     def swap_worn(self, job: Job) -> Change | None:
@@ -111,11 +114,10 @@ class ToolWork:
         due = self.wear.due_now()
         if not due:
             return None
-        change = self._cost(job, self._swaps(due, ()), len(due))
-        waits = sum(not self.wear.spare(tool, self.turret) for tool, _ in due)
-        ground_s = {task: waits * seconds for task, seconds in self.book.outside_s.items()}
-        outside = {task: seconds - ground_s.get(task, 0.0) for task, seconds in change.outside_s.items()}
-        return replace(change, hand_s=change.hand_s + sum(ground_s.values()), outside_s=outside)
+        change = self._cost(job, self._swaps(due, ()), due)
+        ground = summed(self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret))
+        outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
+        return replace(change, hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
 
     def middle(self, job: Job, number: int) -> tuple[float, float]:
         """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
@@ -130,7 +132,7 @@ class ToolWork:
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
         book = self.book
-        self.magazine.settle()
+        self.magazine.settle(self.turret)
         locked, copies = in_use(self.turret, book.needs[running.program])
         middle = (*self.plan.mid_program, *self.plan.mid_back)
         locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
@@ -153,30 +155,36 @@ class ToolWork:
         Without a spare the machine waits while the tool is ground.
         """
         tool, copy, spare = self.wear.fail(self.turret)
-        seconds = self._load_s(job, tool) + self.book.swap_s
-        outside = dict(self.book.outside_s)
+        shim_s, outside = self.book.regrind[tool]
+        seconds = self._load_s(job, tool) + shim_s
         if spare:
             self.turret = _with_copy(self.turret, tool, copy, spare)
         else:
             seconds, outside = seconds + sum(outside.values()), {}
         return seconds, outside
 
-    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], regrinds: int, engaged: int = 0) -> Change:
+    def _cost(
+        self, job: Job, exchanges: tuple[Exchange, ...], due: tuple[tuple[int, int], ...], engaged: int = 0
+    ) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
         self._risk(job, exchanges)
-        hand_s += regrinds * self.book.swap_s
+        reground = [self.book.regrind[tool] for tool, _ in due]
+        hand_s += sum(shim_s for shim_s, _ in reground)
         self._visible(job, hand_s + gripper_s)
+        outside = summed([*self._moved_work(job, exchanges), *(away for _, away in reground)])
         by_hand = [exchange for exchange in exchanges if exchange.kind not in GRIPPER_EXCHANGES]
-        outside = {
-            task: sum(values[self._need(job, exchange)] for exchange in by_hand if exchange.kind == "tool_load")
-            for task, values in self.outside.items()
-        }
-        for task, seconds in self.book.outside_s.items():
-            outside[task] = outside.get(task, 0.0) + regrinds * seconds
         if self.book.room.has_magazine:
             self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
         loads = sum(exchange.kind in LOADS for exchange in exchanges)
         return Change(hand_s, gripper_s, loads, outside, engaged)
+
+    def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
+        """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""
+        return [
+            {task: values[self._need(job, exchange)] for task, values in self.outside[exchange.kind].items()}
+            for exchange in exchanges
+            if exchange.kind in self.outside
+        ]
 
     def _note(self, job: Job, exchanges: tuple[Exchange, ...], *, hidden: bool = False) -> tuple[float, float]:
         """Count exchanges by kind and by tool; return their seconds by hand and by gripper."""

@@ -83,14 +83,14 @@ class OrderTimes:
 
 @dataclass(frozen=True)
 class NeedTimes:
-    """Per order and tool need: seconds of each kind of exchange, and of moved work for a hand load.
+    """Per order and tool need: seconds of each kind of exchange, and of moved work with it by kind and task.
 
     ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done.
     """
 
     first: Ints
     seconds: dict[str, Floats]
-    outside_s: dict[str, Floats]
+    outside_s: dict[str, dict[str, Floats]]
     struck: dict[str, dict[int, Struck]]
 
 
@@ -263,7 +263,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
     unproven = np.array([not program.proven for program in tables.programs])[program]
     for use in tables.uses:
         driver, state, task = use.timed.driver, use.timed.state, use.timed.task_of
-        if (driver in SHEET_DRIVERS and state != OUTSIDE) or driver in EXCHANGES or driver in ("process", "regrind"):
+        if (driver in SHEET_DRIVERS and state != OUTSIDE) or driver in EXCHANGES or driver in NOT_BY_ORDER:
             continue
         seconds = _per_order(use, draws, program)
         if state == OUTSIDE and driver == "material_change":
@@ -285,6 +285,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
     )  # fmt: skip
 
 
+NOT_BY_ORDER = ("process", "regrind", "magazine_load")
 _SLOT_OF = {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack", "engagement": "engage"}
 
 
@@ -316,18 +317,19 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     uid = (draws.book.first_need[order_of] + place).astype(np.int64)
     row = tables.first_need[program[order_of]] + place
     seconds = {kind: np.zeros(len(uid)) for kind in EXCHANGES}
-    outside: dict[str, Floats] = {}
+    outside: dict[str, dict[str, Floats]] = {}
     for use in tables.uses:
         if use.timed.driver not in seconds:
             continue
         value = use.per_need[row] * _factor(use.timed, draws, uid, draws.need_count)
         if use.timed.state == OUTSIDE:
-            outside[use.timed.task_of] = outside.get(use.timed.task_of, np.zeros(len(uid))) + value
+            by_task = outside.setdefault(use.timed.driver, {})
+            by_task[use.timed.task_of] = by_task.get(use.timed.task_of, np.zeros(len(uid))) + value
         else:
             seconds[use.timed.driver] = seconds[use.timed.driver] + value
     return NeedTimes(
         first, {kind: on_grid(value) for kind, value in seconds.items()},
-        {task: on_grid(value) for task, value in outside.items()},
+        {kind: {task: on_grid(value) for task, value in by_task.items()} for kind, by_task in outside.items()},
         struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {},
     )  # fmt: skip
 

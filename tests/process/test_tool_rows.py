@@ -85,7 +85,14 @@ def test_program_and_tool_are_asked_together() -> None:
 
 def test_moved_work_is_for_its_tools() -> None:
     preset = row("preset", "station_mm>30", 3.0, task_of="preparation", state="outside")
-    assert workload_of(with_rows(preset)).needs.outside_s["preparation"][:6].tolist() == [0, 0, 180, 0, 0, 0]
+    assert workload_of(with_rows(preset)).needs.outside_s["tool_load"]["preparation"][:6].tolist() == [
+        0,
+        0,
+        180,
+        0,
+        0,
+        0,
+    ]
 
 
 def test_luck_is_that_of_the_element_whichever_row_holds() -> None:
