@@ -41,6 +41,27 @@ NOZZLE_BY_THICKNESS = ((1.5, "small"), (99.0, "large"))
 """Rule of the demo: sheets up to 1.5 mm are cut with the small nozzle, thicker ones with the large one."""
 
 
+NOZZLE_MM = {"small": 1.5, "large": 2.0}
+"""Opening of the nozzles. Invented, a default of the demo."""
+
+GAS_BAR = {
+    "MS-1.0": 10.0, "MS-1.5": 12.0, "MS-2.0": 13.0, "MS-3.0": 15.0, "SS-1.0": 12.0, "SS-1.5": 14.0, "AL-1.5": 12.0,
+    "AL-2.0": 14.0,
+}  # fmt: skip
+"""Gauge pressure of the nitrogen at the nozzle, bar. Invented, a default of the demo."""
+
+HANDBOOK = {"MS": "mild steel", "SS": "stainless", "AL": "aluminium"}
+
+MOTION = {
+    "x_speed_m_s": 1.2, "x_accel_m_s2": 6.0, "ram_s": 0.12, "forming_ram_s": 1.2, "settle_s": 0.03, "clamping_s": 4.5,
+    "turret_step_s": 0.2, "turret_lock_s": 0.8, "rapid_m_s": 1.2, "height_sense_s": 0.5, "lead_in_mm": 4.0,
+}  # fmt: skip
+"""Motion of the machine, both axes alike. Invented, a default of the demo; the element rows count in its runs."""
+
+PITCH_MM = {"LOCK": 60.0, "LOUV": 30.0, "BOOK": 50.0, "GALL": 80.0, "DOOR": 120.0, "MISC": 40.0}
+"""Rule of the demo: mean distance between hits, by family. Invented: rows of holes are close, door skins are not."""
+
+
 @dataclass(frozen=True)
 class ToolFact:
     """A tool of the list: station size, shape word, size text, sides in mm, weight, and what it forms."""

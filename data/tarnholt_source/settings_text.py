@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from cell_rows import AS_OF, stations
-from facts import SEED
+from facts import MOTION, SEED
 from work_rows import START_MONDAY
 
 WORKDAYS = ["Mon", "Tue", "Wed", "Thu", "Fri"]
@@ -30,7 +30,7 @@ def plant_settings() -> dict[str, Any]:
         "machine": {
             "tall_form_mm": 5.0, "press_capacity_kn": 300.0, "laser_power_kw": 4.0, "lifter": True,
             "one_person_kg": 25.0, "nozzle_automatic": False, "clamps_automatic": True, "running_kw": 14.0,
-            "idle_kw": 4.0, "gas_m3_per_h": 38.0, "stations": stations(),
+            "idle_kw": 4.0, "gas_m3_per_h": 38.0, "laser_efficiency": 0.35, "stations": stations(), "motion": MOTION,
         },
         "bench": {"places": 3},
         "rules": {

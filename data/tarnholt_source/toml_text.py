@@ -28,7 +28,7 @@ def _section(values: Mapping[str, Any], path: tuple[str, ...]) -> list[str]:
 
 def _is_section(value: Any, path: tuple[str, ...]) -> bool:
     """Whether a dictionary gets its own head; short ones below the first level stay in one line."""
-    return isinstance(value, Mapping) and not (path and _short([value]))
+    return isinstance(value, Mapping) and not (path and _short([value]) and len(inline(value)) <= WIDTH)
 
 
 def _is_tables(value: Any) -> bool:

@@ -8,8 +8,12 @@ import numpy as np
 from book import DrawnOrder, DrawnProgram
 from facts import (
     FAMILIES,
+    GAS_BAR,
+    HANDBOOK,
     MATERIALS,
     NOZZLE_BY_THICKNESS,
+    NOZZLE_MM,
+    PITCH_MM,
     SCRAP_PER_KG,
     SHEAR_MPA,
     SHEET_MM,
@@ -34,6 +38,9 @@ SLOTS = ("obround", "rectangle")
 LONG_PART_MM = 1100.0
 """Rule of the demo: sheets with parts longer than this are re-clamped twice, all others once."""
 
+RAPID_SHARE = 0.5
+"""Rule of the demo: the head travels half the spacing that the contours would have if spread evenly over the sheet."""
+
 
 def tool_id(row: int) -> str:
     """Return the number of a tool by its row."""
@@ -57,12 +64,13 @@ def material_rows() -> list[Material]:
 
 def _material(name: str, density: float, clearance: float, speed: float, pierce: float, price: float) -> Material:
     metal, thickness = name[:2], thickness_mm(name)
+    nozzle = next(nozzle for limit, nozzle in NOZZLE_BY_THICKNESS if thickness <= limit)
     return Material(
         material_id=name, metal=metal, thickness_mm=thickness, density_kg_m3=density, clearance_mm=clearance,
         cutting_speed_m_min=speed, pierce_s=pierce,
-        nozzle=next(nozzle for limit, nozzle in NOZZLE_BY_THICKNESS if thickness <= limit), gas="nitrogen",
-        price_per_kg=price, scrap_price_per_kg=SCRAP_PER_KG[metal], shear_strength_mpa=SHEAR_MPA[metal],
-        wear_factor=WEAR_FACTOR[metal],
+        nozzle=nozzle, gas="nitrogen", price_per_kg=price, scrap_price_per_kg=SCRAP_PER_KG[metal],
+        shear_strength_mpa=SHEAR_MPA[metal], wear_factor=WEAR_FACTOR[metal], handbook=HANDBOOK[metal],
+        nozzle_mm=NOZZLE_MM[nozzle], gas_pressure_bar=GAS_BAR[name],
     )  # fmt: skip
 
 
@@ -94,12 +102,14 @@ def _program(program: DrawnProgram) -> Program:
     for tool, per_part in zip(program.tools, program.hits, strict=True):
         hits[TOOLS[tool].forming] += per_part * program.parts
     length, _ = _sides_mm(program)
+    contours = FAMILIES[program.family].contours * program.parts
     return Program(
         program_id=program_id(program), family=program.family, material_id=program.material,
         sheet_length_mm=SHEET_MM[0], sheet_width_mm=SHEET_MM[1], hits_per_sheet=hits[False],
         forming_hits_per_sheet=hits[True], cut_length_mm=round(program.cut_mm * program.parts),
-        contours=FAMILIES[program.family].contours * program.parts, repositions=1 + (length > LONG_PART_MM),
-        handover="bench", proven=program.proven, material_yield=YIELD,
+        contours=contours, repositions=1 + (length > LONG_PART_MM),
+        handover="bench", proven=program.proven, material_yield=YIELD, mean_pitch_mm=PITCH_MM[program.family],
+        rapid_mm=round(RAPID_SHARE * float(np.sqrt(SHEET_MM[0] * SHEET_MM[1] / contours))),
     )  # fmt: skip
 
 

@@ -84,6 +84,28 @@ class Station(Section):
     retracting: bool = Field(default=False, description="its die can retract below the table")
 
 
+class Motion(Section):
+    """How fast the machine moves: gives times where no element row does, and estimates beside the rows."""
+
+    x_speed_m_s: float | None = Field(default=None, gt=0, le=10, description="speed along the sheet's length, m/s")
+    x_accel_m_s2: float | None = Field(default=None, gt=0, le=200, description="acceleration along it, m/s2")
+    y_speed_m_s: float | None = Field(default=None, gt=0, le=10, description="speed across it, m/s; none: as x")
+    y_accel_m_s2: float | None = Field(default=None, gt=0, le=200, description="acceleration across it; none: as x")
+    jerk_m_s3: float | None = Field(default=None, gt=0, le=1e6, description="jerk of both axes, m/s3; none: no limit")
+    ram_s: float | None = Field(default=None, gt=0, le=10, description="stroke of the ram at a hit, s")
+    forming_ram_s: float | None = Field(default=None, gt=0, le=30, description="stroke of the ram at a forming hit, s")
+    settle_s: float = Field(default=0.0, ge=0, le=10, description="from the end of a move to the stroke, s")
+    clamping_s: float | None = Field(
+        default=None, ge=0, le=120, description="opening and closing of clamps and hold-down at a reposition, s"
+    )
+    turret_step_s: float | None = Field(default=None, ge=0, le=10, description="turn of the turret by one station, s")
+    turret_lock_s: float = Field(default=0.0, ge=0, le=30, description="unlocking and locking at each turn, s")
+    rapid_m_s: float | None = Field(default=None, gt=0, le=10, description="speed of the laser head between cuts, m/s")
+    rapid_m_s2: float | None = Field(default=None, gt=0, le=200, description="its acceleration, m/s2; none: as x")
+    height_sense_s: float = Field(default=0.0, ge=0, le=10, description="finding the height at each contour, s")
+    lead_in_mm: float = Field(default=0.0, ge=0, le=100, description="length of each lead-in, mm")
+
+
 class Machine(Section):
     """The machine, unless machines.csv overrides it."""
 
@@ -98,6 +120,16 @@ class Machine(Section):
     running_kw: float = Field(default=14.0, ge=0, description="power while running, kW")
     idle_kw: float = Field(default=4.0, ge=0, description="power while idle, kW")
     gas_m3_per_h: float = Field(default=38.0, ge=0, description="assist gas while cutting, m3/h")
+    stripping_share: float = Field(
+        default=0.10, ge=0, le=1, description="stripping force over punching force, for the check of the press"
+    )
+    force_margin: float = Field(
+        default=1.2, ge=1, le=3, description="margin on the force before it is held against the press capacity"
+    )
+    laser_efficiency: float | None = Field(
+        default=None, gt=0, le=1, description="optical power of the laser over its electric draw"
+    )
+    motion: Motion = Motion()
 
 
 def _size_in_mm(text: str) -> str:
@@ -160,6 +192,19 @@ class Bench(Section):
     """Separation bench."""
 
     places: int = Field(default=3, ge=1, description="sheets waiting and in work")
+
+
+class Handling(Section):
+    """Where hands are when sheets and parts are lifted, for the lifting equation: assumed until measured."""
+
+    bench_height_mm: float = Field(default=900.0, ge=0, le=1750, description="hands at a part in the sheet, mm")
+    stack_height_mm: float = Field(default=500.0, ge=0, le=1750, description="hands where parts are put down, mm")
+    sheet_stack_height_mm: float = Field(default=500.0, ge=0, le=1750, description="hands at the stack of sheets, mm")
+    table_height_mm: float = Field(default=950.0, ge=0, le=1750, description="hands at the machine's table, mm")
+    twist_deg: float = Field(default=45.0, ge=0, le=135, description="turn of the body at both ends of a lift, degrees")
+    grip: Literal["good", "fair", "poor"] = Field(
+        default="poor", description="coupling of the hands; loose parts with sharp edges count as poor"
+    )
 
 
 class Stack(Section):
@@ -297,6 +342,7 @@ class Settings(Section):
     store: Store = Store()
     removal: Removal = Removal()
     bench: Bench = Bench()
+    handling: Handling = Handling()
     stack: Stack = Stack()
     rules: Rules = Rules()
     money: Money = Money()

@@ -29,6 +29,9 @@ EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "ma
 KEPT = ("cabinet", "tool_room")
 """Where a tool lies that stands neither in the turret nor in a magazine."""
 
+HANDBOOK_METALS = ("mild steel", "stainless", "aluminium", "copper", "brass", "titanium")
+"""Metals of the printed tables of strength, clearance and cutting that the kit compares with."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
@@ -60,6 +63,10 @@ class Program:
     proven: bool = column("has run before and been released", default=False)
     material_yield: float = column("share of the sheet that becomes parts", low=0, high=1, default=0.75)
     measured_run_s: float | None = column("measured run time, wins over the estimate", unit="s", low=0, default=None)
+    mean_pitch_mm: float | None = column("mean distance from one hit to the next, for the motion of the machine",
+                                         unit="mm", low=0, high=6000, default=None)  # fmt: skip
+    rapid_mm: float | None = column("mean travel of the laser head from one contour to the next",
+                                    unit="mm", low=0, high=6000, default=None)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +101,7 @@ class Tool:
     """A punching or forming tool; copies are alike and numbered from 1."""
 
     tool_id: str = column("the tool's number", key=True)
-    shape: str = column("shape and size in words")
+    shape: str = column("shape and size in words; cluster 25x5 is 25 rounds of 5 mm that strike at once")
     length_mm: float = column("longer side of the figure", unit="mm", low=0)
     width_mm: float = column("shorter side of the figure", unit="mm", low=0)
     station_size_mm: float = column("size class of the station it fits", unit="mm", low=1)
@@ -132,8 +139,15 @@ class Material:
     gas: str = column("assist gas", default="nitrogen")
     price_per_kg: float = column("sheet price", unit="money/kg", low=0, default=0.0)
     scrap_price_per_kg: float = column("credit for its scrap", unit="money/kg", low=0, default=0.0)
-    shear_strength_mpa: float = column("shear strength", unit="MPa", low=0, default=300.0)
+    shear_strength_mpa: float | None = column("shear strength; empty: from the tensile strength, else 300",
+                                              unit="MPa", low=1, high=3000, default=None)  # fmt: skip
     wear_factor: float = column("hits counted per hit for tool wear", low=0, default=1.0)
+    tensile_mpa: float | None = column("tensile strength", unit="MPa", low=1, high=3000, default=None)
+    handbook: str = column("its metal in printed tables, for checks of plausibility; empty: not compared",
+                           choices=HANDBOOK_METALS, default="")  # fmt: skip
+    nozzle_mm: float | None = column("opening of its nozzle", unit="mm", low=0.3, high=10, default=None)
+    gas_pressure_bar: float | None = column("pressure of the assist gas at the nozzle, above the surroundings",
+                                            unit="bar gauge", low=0, high=60, default=None)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
