@@ -49,8 +49,8 @@ class Desk:
     """
 
     __slots__ = (
-        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue", "room", "settled",
-        "stand", "stations", "turret",
+        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue",
+        "room", "settled", "stand", "stations", "turret",
     )  # fmt: skip
 
     def __init__(
