@@ -13,6 +13,7 @@ from simkit.plant.conditions import holds, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import EXCHANGES, Program, Quality
 from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.process.motiontimes import motion_uses
 from simkit.process.parts import PartFlow, part_flow
 
 Floats = NDArray[np.float64]
@@ -30,6 +31,8 @@ PART_DRIVERS = ("part", "tab", "pick", "chute_part")
 @dataclass(frozen=True)
 class ElementUse:
     """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1).
+
+    A time that no row gives and the motion of the machine does is one of 1 s with its seconds per sheet as ``count``.
 
     Of a row counted per tool exchange (:data:`EXCHANGES`), ``count`` is the share of a program's needs that it is for
     and ``per_need`` is 1 for each need that it is for, 0 for the others, over the needs of all programs
@@ -78,7 +81,10 @@ def program_tables(plant: Plant) -> ProgramTables:
         sheet_kg=masses,
         cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
         measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
-        uses=_uses(plant, programs, flows, masses, needs),
+        uses=(
+            *_uses(plant, programs, flows, masses, needs),
+            *(ElementUse(use, seconds) for use, seconds in motion_uses(plant)),
+        ),
         at_risk=tuple(_at_risk(plant, cause, programs, masses) for cause in plant.quality),
         first_need=np.cumsum([0, *map(len, needs)]).astype(np.int64),
         may_strike=tuple(
