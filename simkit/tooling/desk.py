@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from simkit.tooling.room import Need, ToolRoom
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.turret import Placed, Turret, covering
 
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
@@ -203,6 +203,7 @@ class Desk:
         beside = self.room.bars[tool][station]
         claimed = (station, *beside) if self.room.positions[tool] > 1 else (station,)
         touched = [q for q in (station, *beside) if self.stations[q] is not None]
+        touched += [q for q in covering(self.room, self.stations, beside) if q not in touched]
         if any(self.barred[q] for q in claimed):
             if self.ahead:
                 return None

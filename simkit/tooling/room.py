@@ -51,7 +51,7 @@ class ToolRoom:
     take it), ``bars`` (by station: the stations that stay empty while it stands there) and ``level`` (how
     hard it is to place: 0 anywhere in its size, 1 bars other stations, 2 needs a turning station, 3 both);
     ``special`` are the tools that bar stations or are pinned. ``shared``: some stations take tools of more than
-    one size class, others of these do not.
+    one size class, others of these do not. ``wide``: some tools take two positions.
     ``pinned`` holds (tool, clearance), ``pinned_tools`` the tools pinned whatever their clearance,
     ``magazine`` what is in the magazine at the start, ``contents`` the (tool, clearance) pairs in it.
     ``exchange_s`` are the mean seconds of an exchange by kind, which weigh exchanges against each other.
@@ -74,6 +74,7 @@ class ToolRoom:
     level: tuple[int, ...]
     special: tuple[bool, ...]
     shared: bool
+    wide: bool
     pinned: frozenset[tuple[int, float]]
     pinned_tools: frozenset[int]
     magazine: MagazineState
@@ -135,6 +136,7 @@ def make_tool_room(
         level=level,
         special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
         shared=overlapping(places for places, hard in zip(fits, level, strict=True) if not hard),
+        wide=any(t.positions > 1 for t in tools),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
         pinned_tools=frozenset(tool for tool, clearance in pins if clearance is None),
         magazine=magazine,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -74,6 +74,14 @@ def barred_stations(room: ToolRoom, stations: Iterable[Placed | None]) -> set[in
     return barred
 
 
+def covering(room: ToolRoom, stations: Sequence[Placed | None], wanted: Iterable[int]) -> list[int]:
+    """Return the stations of tools that take two positions and stand over one of those wanted with the second."""
+    if not room.wide:
+        return []
+    over = {(q - 1) % len(stations) for q in wanted}
+    return [s for s in sorted(over) if (placed := stations[s]) and room.positions[placed.tool] > 1]
+
+
 def _station_of(room: ToolRoom, stations: list[Placed | None], tool: int, listed: int) -> int:
     """Return the station meant, or -1: by ring position from 1, or the first free one that takes the tool."""
     if listed:
@@ -81,7 +89,7 @@ def _station_of(room: ToolRoom, stations: list[Placed | None], tool: int, listed
         return next((s for s in holder if stations[s] is None), holder[0] if holder else -1)
     barred = barred_stations(room, stations)
     free = (s for s in room.fits[tool] if stations[s] is None and s not in barred)
-    return next((s for s in free if all(stations[q] is None for q in room.bars[tool][s])), -1)
+    return next((s for s in free if not _disturbs(room, stations, tool, s)), -1)
 
 
 def _start_clearance(room: ToolRoom, tool: int, row: StartRow) -> float:
@@ -99,6 +107,12 @@ def _why_not(room: ToolRoom, stations: list[Placed | None], tool: int, copy: int
     if stations[station] is not None:
         return "the station is taken"
     barred = barred_stations(room, stations)
-    if station in barred or any(stations[q] is not None for q in room.bars[tool][station]):
+    if station in barred or _disturbs(room, stations, tool, station):
         return "a tall forming tool or a wide tool bars a station that is taken"
     return ""
+
+
+def _disturbs(room: ToolRoom, stations: list[Placed | None], tool: int, station: int) -> bool:
+    """Tell whether something stands where the tool would need an empty place."""
+    beside = room.bars[tool][station]
+    return any(stations[q] is not None for q in beside) or bool(covering(room, stations, beside))

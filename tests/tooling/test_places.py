@@ -169,3 +169,13 @@ def test_needs_exchanged_in_the_middle_engage_too():
 def test_no_die_retracts_no_engagement():
     room = make_tool_room(settings_of({"size_mm": 16, "count": 2}), [tool(0)])
     assert engagements(room, turret_of(room, {0: 0}), (need(0),)) == 0
+
+
+def test_a_tall_form_does_not_stand_beside_the_second_position_of_a_wide_tool():
+    room = make_tool_room(
+        settings_of({"size_mm": 16, "count": 5}), [form(0), tool(1, positions=2), tool(2, positions=2)]
+    )
+    (load,) = plan_exchange(room, turret_of(room, {0: 1}), (forming(0),), ()).exchanges
+    assert (load.station, load.removed) == (3, ())
+    (load,) = plan_exchange(room, turret_of(room, {0: 1, 2: 2}), (forming(0),), ()).exchanges
+    assert (load.station, load.removed) == (0, ())

@@ -58,6 +58,11 @@ def check_legal(plant, tools, standing):
     places = [position for position, run in enumerate(ring) for _ in range(run.tools)]
     assert len(places) == len(standing)
     filled = Counter(position for position, placed in zip(places, standing, strict=True) if placed)
+    over = {
+        (p + 1) % len(ring)
+        for p, placed in zip(places, standing, strict=True)
+        if placed and tools[placed.tool].positions > 1
+    }
     for position, placed in zip(places, standing, strict=True):
         if placed is None:
             continue
@@ -73,6 +78,7 @@ def check_legal(plant, tools, standing):
         if row.kind == "forming" and row.form_height_mm >= plant.machine.tall_form_mm and not run.retracting:
             beside = {(p + step) % len(ring) for p in taken for step in (-1, 0, 1)}
             assert sum(filled[p] for p in beside) == 1
+            assert not (over - set(taken)) & beside
         assert placed.copy <= row.copies
     copies = [placed[:2] for placed in standing if placed]
     assert len(set(copies)) == len(copies)

@@ -68,3 +68,11 @@ def test_with_an_adapter_a_tool_starts_in_a_larger_station():
     assert [placed and placed.tool for placed in turret.stations] == [0, 3]
     with pytest.raises(BadInput, match="does not fit there"):
         start_turret(room, [row("T0", 2)], INDEX)
+
+
+def test_no_tall_form_starts_beside_the_second_position_of_a_wide_tool():
+    room = make_tool_room(settings_of({"size_mm": 16, "count": 6}), [tool(0, positions=2), tool(1), form(2)])
+    with pytest.raises(BadInput, match="bars a station that is taken"):
+        start_turret(room, [row("T0", 1), row("T2", 3)], INDEX)
+    turret = start_turret(room, [row("T0", 1), row("T2")], INDEX)
+    assert [placed and placed.tool for placed in turret.stations] == [0, None, None, 2, None, None]
