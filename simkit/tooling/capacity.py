@@ -1,8 +1,8 @@
 """How many places a magazine needs: exchanges that do not find their tool, by capacity, and who deserves a place.
 
 Orders are exchanged one after the other from an empty turret, without clock or people. What is exchanged does
-not depend on the magazine, and what is in the magazine with fewer places is also in it with more (see
-:func:`simkit.tooling.magazine.with_the_first`): so misses never rise with places or dies per place.
+not depend on the magazine, and what is in the magazine with fewer places is also in it with more, copies as well
+as dies (see :func:`simkit.tooling.magazine.with_the_first`): so misses never rise with places or dies per place.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from typing import NamedTuple
 
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
+from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.magazine import Shelf, Wanted, filled_magazine, most_used, weights_of
+from simkit.tooling.magazine import Shelf, Stored, Wanted, filled_magazine, most_used, places_more, weights_of
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import empty_turret
 
@@ -24,6 +25,9 @@ FACTORS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5)
 
 Pair = tuple[int, float]
 """A tool at a clearance (mm)."""
+
+Exchanged = tuple[int, float, int]
+"""What is exchanged: tool, clearance (mm), and the copy that is loaded (0: only the die)."""
 
 
 class CapacityPoint(NamedTuple):
@@ -35,10 +39,11 @@ class CapacityPoint(NamedTuple):
 
 
 class Deserving(NamedTuple):
-    """What deserves a place: the tool, its copy, the clearances to keep (mm), and what it is exchanged for.
+    """What deserves a place: the tool, its copy (0: a die alone), the clearances to keep (mm), its exchanges.
 
-    ``loads`` counts exchanges of this tool with these dies, ``share`` is that over all exchanges;
-    ``positions`` are the places it takes, ``kept`` tells whether the plant's places reach so far.
+    ``loads`` counts exchanges of this tool with these dies, ``share`` is that over all exchanges; a die alone
+    has those of the first copy, a further copy all of its own. ``positions`` are the places it takes, none for a
+    die that joins others of its tool; ``kept`` tells whether the plant's places reach so far.
     """
 
     size_mm: float
@@ -57,15 +62,27 @@ def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20)
     What a split program exchanges in its middle counts once, though every sheet repeats it. Turning a tool
     does not count.
     """
+    counts: Counter[Pair] = Counter()
+    for (tool, clearance, _), count in _counted(room, jobs, known).items():
+        counts[tool, clearance] += count
+    return counts
+
+
+def _counted(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20) -> Counter[Exchanged]:
     blind = replace(room, contents=frozenset(), has_magazine=False)
     turret = empty_turret(blind)
-    counts: Counter[Pair] = Counter()
+    counts: Counter[Exchanged] = Counter()
     for number, needs in enumerate(jobs):
         plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known], number)
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         done = (*plan.exchanges, *plan.mid_program)
-        counts.update((e.placed.tool, e.placed.clearance) for e in done if e.kind != "angle_change")
+        counts.update(_key(exchange) for exchange in done if exchange.kind != "angle_change")
     return counts
+
+
+def _key(exchange: Exchange) -> Exchanged:
+    tool, copy, clearance, _ = exchange.placed
+    return tool, clearance, copy if exchange.kind in LOADS else 0
 
 
 def misses(
@@ -75,20 +92,20 @@ def misses(
     jobs: Sequence[tuple[Need, ...]],
     capacities: Iterable[Mapping[str, int]],
 ) -> tuple[CapacityPoint, ...]:
-    """Count exchanges that do not find their tool with its die in the magazine, at each of the capacities.
+    """Count exchanges that do not find their copy or their die in the magazine, at each of the capacities.
 
     A capacity gives places by size in mm, as ``plant.magazine.places`` does; each is filled with the most
     used of ``uses`` (need, weight), whatever the plant lists. Without look-ahead fills during the work.
     """
     weighed = list(uses)
     room = make_tool_room(settings, tools)
-    counts = exchanged(room, jobs)
+    counts = _counted(room, jobs)
     by_size = _by_size(counts, tools)
     points = []
     for places in capacities:
         magazine = settings.magazine.model_copy(update={"places": dict(places)})
-        inside = filled_magazine(magazine, tools, _kept(room), weighed).contents
-        missed = _by_size({pair: count for pair, count in counts.items() if pair not in inside}, tools)
+        state = filled_magazine(magazine, tools, _kept(room), weighed)
+        missed = _by_size({what: count for what, count in counts.items() if not state.gives(*what)}, tools)
         sizes = {float(size): count for size, count in places.items()}
         points.append(CapacityPoint(sizes, by_size, {size: missed.get(size, 0) for size in by_size}))
     return tuple(points)
@@ -108,27 +125,36 @@ def miss_curve(
 
 
 def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[Deserving, ...]:
-    """Return tools by size in the order in which they deserve a place: by exchanges per place they take.
+    """Return tools and dies by size in the order in which they deserve a place: by exchanges per place they take.
 
     Tools that stand in the turret all the time are not in it, as nothing is exchanged for them. The first of a
     size with ``kept`` false is the first for which the plant's places are too few.
     """
     room = make_tool_room(settings, tools)
-    counts = exchanged(room, jobs)
+    counts = _counted(room, jobs)
     total = sum(counts.values())
-    rows = []
+    weights = weights_of(((tool, clearance, 0.0), float(count)) for (tool, clearance, _), count in counts.items())
     places = {float(size): count for size, count in settings.magazine.places.items()}
     per_place = {float(size): count for size, count in settings.magazine.dies_per_place.items()}
-    weights = weights_of(((tool, clearance, 0.0), float(count)) for (tool, clearance), count in counts.items())
-    for size in sorted({tools[tool].station_size_mm for tool, _ in counts}):
+    rows = []
+    for size in sorted({tools[tool].station_size_mm for tool, _, _ in counts}):
+        shelf = Shelf(size, per_place.get(size, 1), ())
+        ranked = [
+            (s, n) for s in most_used(shelf, tools, _kept(room), weights) if (n := _loads(s, counts)) or s.copy < 2
+        ]
+        more = places_more([stored for stored, _ in ranked], tools, shelf.dies_per_place)
         taken = 0
-        for stored in most_used(Shelf(size, per_place.get(size, 1), ()), tools, _kept(room), weights):
-            positions = tools[stored.tool].positions
+        for (stored, loads), positions in zip(ranked, more, strict=True):
             taken += positions
-            loads = sum(counts[stored.tool, die] for die in stored.dies)
-            kept = taken <= places.get(size, 0)
-            rows.append(Deserving(size, *stored, positions, loads, loads / total, kept))
+            rows.append(Deserving(size, *stored, positions, loads, loads / total, taken <= places.get(size, 0)))
     return tuple(rows)
+
+
+def _loads(stored: Stored, counts: Mapping[Exchanged, int]) -> int:
+    """Count the exchanges for which something is stored."""
+    if stored.copy > 1:
+        return sum(count for (tool, _, copy), count in counts.items() if (tool, copy) == stored[:2])
+    return sum(counts.get((stored.tool, die, copy), 0) for die in stored.dies for copy in (0, 1))
 
 
 def _kept(room: ToolRoom) -> tuple[tuple[float, ...], ...]:
@@ -136,9 +162,9 @@ def _kept(room: ToolRoom) -> tuple[tuple[float, ...], ...]:
     return tuple(owned or (NO_CLEARANCE,) for owned in room.clearances)
 
 
-def _by_size(counts: Mapping[Pair, int], tools: Sequence[Tool]) -> dict[float, int]:
+def _by_size(counts: Mapping[Exchanged, int], tools: Sequence[Tool]) -> dict[float, int]:
     """Return counts by size class (mm), smallest first."""
     found: Counter[float] = Counter()
-    for (tool, _), count in counts.items():
+    for (tool, _, _), count in counts.items():
         found[tools[tool].station_size_mm] += count
     return dict(sorted(found.items()))

@@ -4,12 +4,14 @@ Rules:
 
 - Looked at are the needs of the known queue, soonest first, for a tool at a clearance that stands neither in
   the magazine nor in the turret.
-- A die goes to its tool if a place of that tool has room for it. Else a copy that is not in the magazine
-  gets a place of its own, with all dies of it that the queue needs and the place has room for.
-- Where nothing is free, what the known queue needs latest leaves, if that is later than what comes in. Of
-  what is not needed at all the highest place is emptied first: there the default contents have the tools
-  used least. This is the rule of keeping what is needed soonest (Tang and Denardo 1988, for tools of one
-  size; a good rule where some take two places).
+- A die goes to its tool if a place of that tool has room for it. Else it takes an empty place, with the other
+  dies that the queue needs and the place has room for: together with a copy if its tool has no place yet, or
+  has a spare copy that takes no more room, and otherwise alone.
+- Where nothing is free, what the known queue needs latest leaves, if that is later than what comes in: a die
+  of the same tool, or all that is in a place. Of what is not needed at all dies alone leave first, then the
+  highest place is emptied: there the default contents have the tools used least. This is the rule of keeping
+  what is needed soonest (Tang and Denardo 1988, for tools of one size; a good rule where some take two places).
+- The last copy of a tool takes the dies that lie alone with it.
 - A place whose copy stands in the turret is kept for it, and so are the dies that stand there.
 """
 
@@ -41,9 +43,9 @@ class Move(NamedTuple):
     into: Stored
 
 
-def with_contents(room: ToolRoom, contents: frozenset[tuple[int, float]]) -> ToolRoom:
-    """Return the room with these (tool, clearance) pairs in its magazine."""
-    return replace(room, contents=contents)
+def with_magazine(room: ToolRoom, state: MagazineState) -> ToolRoom:
+    """Return the room with what is in its magazine now."""
+    return replace(room, magazine=state, contents=state.contents)
 
 
 def refill(
@@ -140,7 +142,8 @@ class _OpenShelf:
     """The places of one size during a refill.
 
     ``homes`` are the (first) places of each tool, ``free`` the places that are empty, ``leaving`` those that
-    may be emptied with the order that needs their tool, the one needed latest last.
+    may be emptied: the order that needs them first, whether they hold dies alone, the place; what leaves first
+    stands last.
     """
 
     def __init__(self, filling: _Filling, shelf: Shelf) -> None:
@@ -148,85 +151,116 @@ class _OpenShelf:
         self.places = list(shelf.places)
         self.free = [place for place, stored in enumerate(self.places) if stored is None]
         self.homes: dict[int, list[int]] = {}
-        self.leaving: list[tuple[int, int]] = []
-        soonest, out = filling.soonest, filling.copies_out
+        self.leaving: list[tuple[int, bool, int]] = []
         for place, stored in enumerate(self.places):
-            if stored is None:
-                continue
-            tool, copy, _ = stored
-            homes = self.homes.setdefault(tool, [])
-            if self.room.positions[tool] > 1 and any(self.places[home] == stored for home in homes):
-                continue
-            homes.append(place)
-            if (tool, copy) not in out:
-                self.leaving.append((soonest.get(tool, NEVER), place))
+            if stored is not None and all(self.places[home] != stored for home in self.homes.get(stored.tool, ())):
+                self.homes.setdefault(stored.tool, []).append(place)
+        for home in (home for homes in self.homes.values() for home in homes):
+            stored = self._stored(home)
+            if self._may_leave(stored):
+                self.leaving.append((self._needed(stored), stored.copy == 0, home))
         self.leaving.sort()
+
+    def _may_leave(self, stored: Stored) -> bool:
+        """A copy's place is kept while it stands in the turret, or a die that lies alone; these while they stand."""
+        alone = [stored] if stored.copy == 0 else self._alone(stored.tool)
+        out = self.filling.dies_out
+        return stored[:2] not in self.filling.copies_out and not any(
+            (o.tool, die) in out for o in alone for die in o.dies
+        )
+
+    def _alone(self, tool: int) -> list[Stored]:
+        return [stored for home in self.homes[tool] if (stored := self._stored(home)).copy == 0]
+
+    def _needed(self, stored: Stored) -> int:
+        """The order that needs a copy with any die, or dies alone."""
+        if stored.copy:
+            return self.filling.soonest.get(stored.tool, NEVER)
+        return min(self.filling.first.get((stored.tool, die), NEVER) for die in stored.dies)
 
     def put_in(self, tool: int, clearance: float, at: int) -> Move | None:
         """Find room for one tool at one clearance: the first way that is open, or none."""
-        homes = self.homes.get(tool, ())
-        for place in homes:
+        for place in self.homes.get(tool, ()):
             stored = self._stored(place)
             if len(stored.dies) < self.shelf.dies_per_place:
                 return self._change_dies(place, (*stored.dies, clearance))
-        spare = len(homes) < self.room.copies[tool]
-        if spare and len(self.free) >= self.room.positions[tool]:
-            return self._give_place(tool, clearance, [])
-        if homes and (swap := self._swap_die(tool, clearance, at)):
-            return swap
-        leaving = self._leaving_for(self.room.positions[tool] - len(self.free), at) if spare else []
-        return self._give_place(tool, clearance, leaving) if leaving else None
+        copy = self._copy_for_place(tool)
+        short = self._width(tool, copy) - len(self.free)
+        if short <= 0:
+            return self._give_place(tool, copy, clearance, [])
+        leaving = self._leaving_for(short, at)
+        latest, place, die = self._latest_die(tool, at)
+        if place >= 0 and (not leaving or leaving[-1][0] <= latest):
+            return self._change_dies(place, tuple(clearance if one == die else one for one in self._stored(place).dies))
+        return self._give_place(tool, copy, clearance, leaving) if leaving else None
 
-    def _swap_die(self, tool: int, clearance: float, at: int) -> Move | None:
-        """Put a die in the stead of the one of this tool needed latest, if that is later than this one."""
+    def _copy_for_place(self, tool: int) -> int:
+        """The copy to get a place, rather one that is not in the turret; 0 for dies alone."""
+        homes = self.homes.get(tool, ())
+        if homes and self.room.positions[tool] > 1:
+            return 0
+        stored = {self._stored(home).copy for home in homes}
+        copies = [copy for copy in range(1, self.room.copies[tool] + 1) if copy not in stored]
+        return min(copies, key=lambda copy: ((tool, copy) in self.filling.copies_out, copy), default=0)
+
+    def _width(self, tool: int, copy: int) -> int:
+        return self.room.positions[tool] if copy else 1
+
+    def _latest_die(self, tool: int, at: int) -> tuple[int, int, float]:
+        """Return when the die of this tool that is needed latest is needed, its place and which it is.
+
+        The place is -1 if none is needed later than ``at``. Dies in the turret stay.
+        """
         first, dies_out = self.filling.first, self.filling.dies_out
-        latest, place, gone = at, -1, clearance
-        for home in self.homes[tool]:
+        found = (at, -1, 0.0)
+        for home in self.homes.get(tool, ()):
             for die in self._stored(home).dies:
                 needed = first.get((tool, die), NEVER)
-                if needed > latest and (tool, die) not in dies_out:
-                    latest, place, gone = needed, home, die
-        if place < 0:
-            return None
-        return self._change_dies(place, tuple(clearance if die == gone else die for die in self._stored(place).dies))
+                if needed > found[0] and (tool, die) not in dies_out:
+                    found = (needed, home, die)
+        return found
 
     def _change_dies(self, place: int, dies: tuple[float, ...]) -> Move:
         out = self._stored(place)
-        places = [place]
-        if self.room.positions[out.tool] > 1:
-            places = [p for p, stored in enumerate(self.places) if stored == out]
+        places = [p for p, stored in enumerate(self.places) if stored == out]
+        if out.copy == 0:
+            self.leaving = [entry for entry in self.leaving if entry[2] != place]
         return self._moved("die", places, (out,), out._replace(dies=dies))
 
-    def _leaving_for(self, width: int, at: int) -> list[tuple[int, int]]:
+    def _leaving_for(self, width: int, at: int) -> list[tuple[int, bool, int]]:
         """Return the fewest of ``leaving`` that free ``width`` places, needed latest first; none if too few may."""
-        found: list[tuple[int, int]] = []
-        for needed, place in reversed(self.leaving):
-            if needed <= at:
+        found: list[tuple[int, bool, int]] = []
+        for entry in reversed(self.leaving):
+            if entry[0] <= at:
                 break
-            gain = self.room.positions[self._stored(place).tool]
-            if gain >= width:
-                return [(needed, place)]
-            found.append((needed, place))
+            stored = self._stored(entry[2])
+            if self._width(stored.tool, stored.copy) >= width:
+                return [entry]
+            found.append(entry)
             if len(found) == width:
                 return found
         return []
 
-    def _give_place(self, tool: int, clearance: float, leaving: list[tuple[int, int]]) -> Move:
-        """Give a copy of a tool free places, after those that leave; rather a copy that is not in the turret."""
-        out = tuple(self._stored(place) for _, place in leaving)
-        for each, stored in zip(leaving, out, strict=True):
-            self.leaving.remove(each)
-            self.homes[stored.tool].remove(each[1])
+    def _give_place(self, tool: int, copy: int, clearance: float, leaving: list[tuple[int, bool, int]]) -> Move:
+        """Give a copy of a tool, or dies alone, free places after those that leave."""
+        out = self._taken_out([place for _, _, place in leaving])
         self.free += [place for place, stored in enumerate(self.places) if stored in out] if out else []
-        width = self.room.positions[tool]
+        width = self._width(tool, copy)
         places, self.free = self.free[:width], self.free[width:]
-        stored_copies = {self._stored(home).copy for home in self.homes.get(tool, ())}
-        copies = [copy for copy in range(1, self.room.copies[tool] + 1) if copy not in stored_copies]
-        standing = self.filling.copies_out
-        copy = min(copies, key=lambda copy: ((tool, copy) in standing, copy))
         self.homes.setdefault(tool, []).append(min(places))
         into = Stored(tool, copy, self.filling.dies_for(tool, clearance, self.shelf.dies_per_place))
-        return self._moved("die" if (tool, copy) in standing else "tool", places, out, into)
+        from_outside = copy and (tool, copy) not in self.filling.copies_out
+        return self._moved("tool" if from_outside else "die", places, out, into)
+
+    def _taken_out(self, leave: list[int]) -> tuple[Stored, ...]:
+        """Take these homes off the list, and with the last copy of a tool the dies that lie alone."""
+        for tool in {self._stored(place).tool for place in leave}:
+            stay = [home for home in self.homes[tool] if home not in leave]
+            if not any(self._stored(home).copy for home in stay):
+                leave, stay = leave + stay, []
+            self.homes[tool] = stay
+        self.leaving = [entry for entry in self.leaving if entry[2] not in leave]
+        return tuple(self._stored(place) for place in leave)
 
     def _stored(self, place: int) -> Stored:
         stored = self.places[place]

@@ -178,9 +178,10 @@ class Straight(Crew):
             job.staged, job.staging = True, self.aside(job, staged)
         if job and m.tools.magazine.ahead:
             known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
-            moves, seconds = m.tools.magazine.plan([self.orders.needs[job.program], *known], m.tools.turret)
+            queue = [self.orders.needs[job.program], *known]
+            moves, seconds = m.tools.magazine.plan(queue, m.tools.turret)
             if moves:
-                m.tools.load_magazine(moves, self.aside(job, seconds))
+                m.tools.load_magazine(queue, moves, self.aside(job, seconds))
         return job
 
     def idle(self, m: Machine):

@@ -36,7 +36,7 @@ def tool_lists(draw, twins=True):
         if draw(st.integers(0, 5)) == 0:
             tools.append(form(number, size, height_mm=2.0, copies=copies))
         else:
-            clearances = draw(st.sampled_from(((0.2,), (0.2, 0.3), (0.2, 0.3, 0.4))))
+            clearances = draw(st.sampled_from(((0.2,), (0.2, 0.3), (0.2, 0.3, 0.4), (0.2, 0.3, 0.4, 0.5))))
             positions = draw(st.sampled_from((1, 1, 1, 2)))
             tools.append(tool(number, size, copies=copies, positions=positions, clearances=clearances))
     return tools
@@ -45,15 +45,15 @@ def tool_lists(draw, twins=True):
 @st.composite
 def magazines(draw):
     """Places and dies per place for the two sizes."""
-    places = {"16": draw(st.integers(0, 5)), "30": draw(st.integers(0, 3))}
+    places = {"16": draw(st.integers(0, 8)), "30": draw(st.integers(0, 4))}
     return Magazine(places=places, dies_per_place={size: draw(st.integers(1, 3)) for size in places})
 
 
 @st.composite
 def weighed(draw, tools):
     """Uses of tools at clearances, now and then at one that is not owned."""
-    pair = st.tuples(st.integers(0, len(tools) - 1), st.sampled_from((0.2, 0.3, 0.4)))
-    weights = draw(st.lists(st.tuples(pair, st.integers(1, 5)), max_size=12))
+    pair = st.tuples(st.integers(0, len(tools) - 1), st.sampled_from((0.2, 0.3, 0.4, 0.5)))
+    weights = draw(st.lists(st.tuples(pair, st.integers(1, 5)), max_size=16))
     return [(wanted(tools, row, clearance), float(weight)) for (row, clearance), weight in weights]
 
 
@@ -68,7 +68,7 @@ def queues(draw, tools, most=8):
     orders = []
     for _ in range(draw(st.integers(1, most))):
         rows = draw(st.sets(st.integers(0, len(tools) - 1), min_size=1, max_size=4))
-        clearance = draw(st.sampled_from((0.2, 0.3, 0.4)))
+        clearance = draw(st.sampled_from((0.2, 0.3, 0.4, 0.5)))
         orders.append(tuple(wanted(tools, row, clearance) for row in sorted(rows)))
     return orders
 
@@ -88,13 +88,17 @@ def cases(draw, twins=True):
 
 
 def check_magazine(state, tools):
-    """Right sizes, places and dies; each copy in one place only; a wide tool in two."""
+    """Right sizes, places and dies; each copy in one place only, a wide one in two; dies alone only beside a copy."""
     for number, shelf in enumerate(state.shelves):
         slots = Counter(stored for stored in shelf.places if stored)
-        assert all(count == tools[stored.tool].positions for stored, count in slots.items())
+        assert all(count == (tools[s.tool].positions if s.copy else 1) for s, count in slots.items())
         assert all(1 <= len(stored.dies) <= shelf.dies_per_place for stored in slots)
         assert all(len(set(stored.dies)) == len(stored.dies) for stored in slots)
         assert all(set(stored.dies) <= set(kept(tools)[stored.tool]) for stored in slots)
         assert all(state.shelf_of[stored.tool] == number for stored in slots)
-    copies = Counter(stored[:2] for shelf in state.shelves for stored in set(shelf.places) if stored)
-    assert all(count == 1 and 1 <= copy <= tools[row].copies for (row, copy), count in copies.items())
+    stored = [one for shelf in state.shelves for one in set(shelf.places) if one]
+    copies = Counter(one[:2] for one in stored if one.copy)
+    assert all(count == 1 and copy <= tools[row].copies for (row, copy), count in copies.items())
+    alone = Counter((one.tool, die) for one in stored if one.copy == 0 for die in one.dies)
+    assert all(count == 1 for count in alone.values())
+    assert {row for row, _ in alone} <= {row for row, _ in copies}

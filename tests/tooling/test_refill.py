@@ -7,9 +7,9 @@ from hypothesis import given
 
 from simkit.tooling.exchange import plan_exchange
 from simkit.tooling.magazine import Stored
-from simkit.tooling.refill import NEVER, Move, apply_moves, refill, with_contents
+from simkit.tooling.refill import NEVER, Move, apply_moves, refill, with_magazine
 from simkit.tooling.room import NO_CLEARANCE, make_tool_room
-from simkit.tooling.turret import empty_turret
+from simkit.tooling.turret import Placed, empty_turret
 from tests.tooling.magazines import FEW, cases, check_magazine, settings_with
 from tests.tooling.rooms import form, forming, need, tool, turret_of
 
@@ -34,8 +34,9 @@ def test_a_tool_that_the_queue_needs_goes_into_a_free_place():
 
 def test_it_comes_with_all_dies_that_the_queue_needs_and_the_place_takes():
     tools = [tool(0), tool(1, clearances=(0.2, 0.3, 0.4))]
-    queue = [(need(1, 0.4),), (need(1, 0.2),), (need(1, 0.3),)]
-    assert put(room_with(tools, "T0@0.2", dies=2), queue) == [("tool", (1,), [], Stored(1, 1, (0.4, 0.2)))]
+    queue = [(need(0),), (need(1, 0.4),), (need(1, 0.2),), (need(1, 0.3),)]
+    room = room_with(tools, "T0@0.2", places=2, dies=2)
+    assert put(room, queue) == [("tool", (1,), [], Stored(1, 1, (0.4, 0.2)))]
 
 
 def test_a_die_goes_to_its_tool_where_the_place_has_room():
@@ -43,15 +44,64 @@ def test_a_die_goes_to_its_tool_where_the_place_has_room():
     assert put(room, [(need(0, 0.3),)]) == [("die", (1,), [0], Stored(0, 1, (0.2, 0.3)))]
 
 
+def test_a_die_for_which_its_tool_has_no_room_takes_an_empty_place():
+    tools = [tool(0, clearances=(0.2, 0.3, 0.4, 0.5)), tool(1)]
+    queue = [(need(0, 0.4),), (need(0, 0.5),), (need(0),), (need(0, 0.3),)]
+    alone = [Stored(0, 0, (0.4,)), Stored(0, 0, (0.5,))]
+    assert put(room_with(tools, "T0@0.2"), queue) == [("die", (1,), [], alone[0]), ("die", (2,), [], alone[1])]
+    room = room_with(tools, "T0@0.2", "T0@0.3", dies=2)
+    assert put(room, queue) == [("die", (1,), [], Stored(0, 0, (0.4, 0.5)))]
+    assert put(room_with(tools, "T0", dies=3), queue) == []
+
+
+def test_a_die_joins_others_that_stand_alone():
+    tools = [tool(0, clearances=(0.2, 0.3, 0.4, 0.5))]
+    room = room_with(tools, "T0@0.2", "T0@0.3", "T0@0.4", dies=2)
+    assert put(room, [(need(0, 0.5),)]) == [("die", (1,), [0], Stored(0, 0, (0.4, 0.5)))]
+
+
 def test_a_die_takes_the_stead_of_one_needed_later():
-    room = room_with([tool(0)], "T0@0.2")
+    room = room_with([tool(0)], "T0@0.2", places=1)
     assert put(room, [(need(0, 0.3),), (need(0, 0.2),)]) == [("die", (0,), [0], Stored(0, 1, (0.3,)))]
     assert put(room, [(need(0, 0.2),), (need(0, 0.3),)]) == []
 
 
-def test_a_twin_takes_a_free_place_before_a_die_leaves():
+def test_what_is_needed_latest_leaves_be_it_a_die_or_a_place():
+    room = room_with([tool(0), tool(1)], "T0@0.2", "T1@0.2", places=2)
+    queue = [(need(0, 0.3),), (need(1),), (need(0, 0.2),)]
+    assert put(room, queue) == [("die", (0,), [0], Stored(0, 1, (0.3,)))]
+    queue = [(need(0, 0.3),), (need(0, 0.2),), (need(1),)]
+    assert put(room, queue) == [("die", (1,), [1], Stored(0, 0, (0.3,)))]
+
+
+def test_dies_alone_leave_before_tools_that_are_not_needed_either():
+    room = room_with([tool(0), tool(1), tool(2)], "T0@0.2", "T1@0.2", "T0@0.3")
+    assert put(room, [(need(2),)]) == [("tool", (2,), [0], Stored(2, 1, (0.2,)))]
+    assert put(room, [(need(2),), (need(0, 0.3),)]) == [("tool", (1,), [1], Stored(2, 1, (0.2,)))]
+
+
+def test_the_last_copy_takes_the_dies_that_lie_alone_with_it():
+    """The wide tool needs two places; its own is enough for the other one, but then nothing is left for its die."""
+    tools = [tool(0, positions=2), tool(1, positions=2), tool(2)]
+    room = room_with(tools, "T0@0.2", "T0@0.3")
+    queue = [(need(1),), (need(0),)]
+    assert put(room, queue) == [("tool", (0, 1), [0, 0], Stored(1, 1, (0.2,)))]
+
+
+def test_a_die_alone_in_the_turret_is_kept_and_so_is_its_copy():
+    room = room_with([tool(0, copies=2), tool(1), tool(2)], "T0@0.2", "T0@0.3", places=2)
+    assert put(room, [(need(1),)], {0: Placed(0, 2, 0.3, 0.0)}) == []
+    assert put(room, [(need(1),)], {0: Placed(0, 1, 0.2, 0.0)}) == [("tool", (1,), [0], Stored(1, 1, (0.2,)))]
+
+
+def test_a_twin_takes_a_free_place_before_a_die_stands_alone():
     room = room_with([tool(0, copies=2)], "T0@0.2")
     assert put(room, [(need(0, 0.3),)]) == [("tool", (1,), [], Stored(0, 2, (0.3,)))]
+
+
+def test_of_a_wide_tool_with_a_twin_only_the_die_is_put_in():
+    room = room_with([tool(0, copies=2, positions=2)], "T0@0.2", places=5)
+    assert put(room, [(need(0, 0.3),)]) == [("die", (2,), [], Stored(0, 0, (0.3,)))]
 
 
 def test_in_a_full_magazine_the_tool_needed_latest_leaves():
@@ -79,7 +129,7 @@ def test_the_place_of_a_tool_in_the_turret_is_kept():
 
 
 def test_a_die_in_the_turret_is_kept():
-    room = room_with([tool(0, clearances=(0.2, 0.3, 0.4))], "T0@0.2", "T0@0.3", dies=2)
+    room = room_with([tool(0, clearances=(0.2, 0.3, 0.4))], "T0@0.2", "T0@0.3", places=1, dies=2)
     assert put(room, [(need(0, 0.4),)], {0: 0}) == [("die", (0,), [0], Stored(0, 1, (0.2, 0.4)))]
 
 
@@ -110,13 +160,13 @@ def test_no_more_leaves_than_must():
     assert put(room, [(need(2),), (need(1),), (need(0),)]) == [("tool", (1, 2), [1], Stored(2, 1, (0.2,)))]
 
 
-def test_a_die_that_gave_way_comes_back_with_the_twin_once_a_place_is_free():
-    tools = [tool(0, copies=2), tool(1, positions=2), tool(2)]
-    room = room_with(tools, "T0@0.2", "T1@0.2")
-    assert put(room, [(need(0, 0.3),), (need(2),), (need(0, 0.2),)]) == [
+def test_a_die_that_gave_way_comes_back_once_a_place_is_free():
+    """The wide tool is needed before the die, so the die gives way first; then both do."""
+    room = room_with([tool(0), tool(1, positions=2), tool(2)], "T0@0.2", "T1@0.2")
+    assert put(room, [(need(0, 0.3),), (need(2),), (need(1),), (need(0, 0.2),)]) == [
         ("die", (0,), [0], Stored(0, 1, (0.3,))),
         ("tool", (1,), [1], Stored(2, 1, (0.2,))),
-        ("tool", (2,), [], Stored(0, 2, (0.2,))),
+        ("die", (2,), [], Stored(0, 0, (0.2,))),
     ]
 
 
@@ -137,9 +187,16 @@ def test_the_room_reads_what_was_put_in():
     room = room_with([tool(0), tool(1)], "T0@0.2")
     turret, queue = empty_turret(room), [(need(1),)]
     state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
-    rooms = (room, with_contents(room, state.contents))
+    rooms = (room, with_magazine(room, state))
     kinds = [plan_exchange(now, turret, queue[0], ()).exchanges[0].kind for now in rooms]
     assert kinds == ["tool_load", "magazine_exchange"]
+
+
+def test_a_die_that_lies_alone_is_exchanged_by_the_gripper():
+    room = room_with([tool(0, clearances=(0.2, 0.3, 0.4))], "T0@0.2", "T0@0.3")
+    for die, load, change in ((0.3, "magazine_exchange", "magazine_die_change"), (0.4, "tool_load", "die_change")):
+        for turret, kind in ((empty_turret(room), load), (turret_of(room, {0: 0}), change)):
+            assert [e.kind for e in plan_exchange(room, turret, (need(0, die),), ()).exchanges] == [kind]
 
 
 def test_a_move_planned_for_another_magazine_is_refused():
@@ -198,13 +255,15 @@ def test_a_tool_put_in_was_outside_and_one_taken_out_not_in_the_turret(case):
     out = {placed[:2] for placed in turret.stations if placed}
     standing = {(placed.tool, placed.clearance) for placed in turret.stations if placed}
     for move in refill(room.magazine, room, queue, turret):
-        gone = [stored for stored in move.out if stored[:2] != move.into[:2]]
-        assert not {stored[:2] for stored in gone} & out
+        changed = len(move.out) == 1 and move.out[0][:2] == move.into[:2]
+        for stored in move.out:
+            left = set(stored.dies) - set(move.into.dies) if changed else set(stored.dies)
+            assert changed or stored[:2] not in out
+            assert (stored.copy and not changed) or not {(stored.tool, die) for die in left} & standing
         if move.kind == "tool":
+            assert move.into.copy > 0
             assert move.into[:2] not in out
-            assert len(gone) == len(move.out)
-        for stored in set(move.out) - set(gone):
-            assert not {(stored.tool, die) for die in set(stored.dies) - set(move.into.dies)} & standing
+            assert not changed
 
 
 @FEW
@@ -218,7 +277,8 @@ def test_nothing_needed_as_soon_as_what_comes_in_leaves(case):
         at = min(needed_at(room, queue, tool, {die}) for tool, die in comes)
         assert at < NEVER
         assert all(needed_at(room, queue, tool, {die}) > at for tool, die in state.contents - after.contents)
-        assert all(needed_at(room, queue, out.tool) > at for out in move.out if out[:2] != move.into[:2])
+        whole = [stored for stored in move.out if stored[:2] != move.into[:2]]
+        assert all(needed_at(room, queue, one.tool, None if one.copy else one.dies) > at for one in whole)
         state = after
 
 
@@ -242,20 +302,28 @@ def test_what_the_queue_finds_before_its_first_miss_it_still_finds(case):
 @FEW
 @given(cases(twins=False))
 def test_a_queue_that_fits_leaves_no_miss(case):
-    """It fits if its tools, and others kept for the turret, find places, and each place takes the dies it needs."""
+    """It fits if there are places for all that hold something needed or kept, and for what is needed besides."""
     tools, room, turret, queue = case
     shelves, shelf_of = room.magazine.shelves, room.magazine.shelf_of
     pairs = {(one.tool, room.owned_clearance(one)) for needs in queue for one in needs}
-    standing = {placed.tool: placed.clearance for placed in turret.stations if placed}
-    stored = {one.tool for shelf in shelves for one in shelf.places if one}
-    dies = Counter(tool for tool, _ in pairs | {(t, c) for t, c in standing.items() if (t, c) in room.contents})
+    standing = {(placed.tool, placed.clearance) for placed in turret.stations if placed}
+    busy = {tool for tool, _ in pairs | standing}
+    short = Counter(tool for tool, _ in pairs - standing - room.magazine.contents)
     for number, shelf in enumerate(shelves):
-        rows = [row for row in {tool for tool, _ in pairs} | (set(standing) & stored) if shelf_of[row] == number]
-        count = sum(tools[row].positions for row in rows) + len(shelf.places) * any(
-            dies[row] > shelf.dies_per_place for row in rows
-        )
-        if count > len(shelf.places):
+        stays = [
+            one for one in shelf.places if one and (one.tool in busy if one.copy else busy_dies(one, pairs | standing))
+        ]
+        comes = 0
+        for row in (row for row in short if shelf_of[row] == number):
+            at_home = (row, 1) in room.magazine.copies
+            more = short[row] if at_home else max(short[row] - shelf.dies_per_place, 0)
+            comes += -(-more // shelf.dies_per_place) + (0 if at_home else tools[row].positions)
+        if len(stays) + comes > len(shelf.places):
             return
     state = apply_moves(room.magazine, refill(room.magazine, room, queue, turret))
     placeable = [p for p in missing(room, state, turret, queue) if shelf_of[p[0]] >= 0 and room.fits[p[0]]]
     assert placeable == []
+
+
+def busy_dies(stored, pairs):
+    return any((stored.tool, die) in pairs for die in stored.dies)

@@ -69,14 +69,14 @@ def test_default_contents_are_the_most_used():
     assert room.contents == {(1, 0.3), (3, NO_CLEARANCE), (2, 0.2)}
 
 
-def test_a_second_place_takes_the_twin_with_the_next_die():
+def test_a_further_place_takes_the_next_die_then_the_twin():
     uses = [(need(0), 5.0), (need(0, 0.3), 4.0), (need(1), 1.0)]
-    magazine = {"places": {"16": 3}}
     tools = [tool(0, copies=2), tool(1)]
-    room = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), tools, uses)
-    assert room.contents == {(0, 0.2), (0, 0.3), (1, 0.2)}
-    single = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), [tool(0), tool(1)], uses)
-    assert single.contents == {(0, 0.2), (1, 0.2)}
+    for places, twin in ((3, False), (4, True)):
+        settings = settings_of({"size_mm": 16}, magazine={"places": {"16": places}})
+        room = make_tool_room(settings, tools, uses)
+        assert room.contents == {(0, 0.2), (0, 0.3), (1, 0.2)}
+        assert room.magazine.gives(0, 0.2, 2) == twin
 
 
 def test_places_of_another_size_hold_nothing():
