@@ -8,6 +8,7 @@ the machine"); where it has one, the row counts and this stands beside it.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -59,44 +60,50 @@ def axes_of(motion: Motion) -> Axes | None:
     return Axes(Axis(motion.x_speed_m_s, motion.x_accel_m_s2, jerk_m_s3=jerk), Axis(y_speed, y_accel, jerk_m_s3=jerk))
 
 
-def motion_seconds(plant: Plant) -> dict[str, Floats]:
+def motion_seconds(plant: Plant, drivers: Iterable[str] = tuple(STATE_OF)) -> dict[str, Floats]:
     """Seconds of one occurrence by driver of :data:`STATE_OF` and program (file order), NaN where an input is missing.
 
     A hit is a move over the mean pitch, the settling and the stroke; a reposition moves the carriage back by an equal
     share of the sheet's length; a contour is a rapid move, the height and a lead-in at cutting speed; a tool is its
     share of the turret's turns on one sheet (:func:`index_s`).
     """
-    motion, axes = plant.settings.machine.motion, axes_of(plant.settings.machine.motion)
-    pitch_mm = np.array([_number(program.mean_pitch_mm) for program in plant.programs])
-    return {
-        "hit": _hit_s(axes, pitch_mm, motion.settle_s, motion.ram_s),
-        "forming_hit": _hit_s(axes, pitch_mm, motion.settle_s, motion.forming_ram_s),
-        "tool": np.array([_number(index_s(plant, program)) for program in plant.programs]),
-        "reposition": _reposition_s(plant, axes),
-        "contour": _contour_s(plant),
-    }
+    return {driver: _SECONDS[driver](plant) for driver in drivers}
+
+
+def _hits(plant: Plant) -> Floats:
+    return _hit_s(plant, plant.settings.machine.motion.ram_s)
+
+
+def _forming_hits(plant: Plant) -> Floats:
+    return _hit_s(plant, plant.settings.machine.motion.forming_ram_s)
+
+
+def _tools(plant: Plant) -> Floats:
+    return np.array([_number(index_s(plant, program)) for program in plant.programs])
 
 
 def _number(value: float | None) -> float:
     return math.nan if value is None else value
 
 
-def _hit_s(axes: Axes | None, pitch_mm: Floats, settle_s: float, ram_s: float | None) -> Floats:
+def _hit_s(plant: Plant, ram_s: float | None) -> Floats:
+    motion, axes = plant.settings.machine.motion, axes_of(plant.settings.machine.motion)
+    pitch_mm = np.array([_number(program.mean_pitch_mm) for program in plant.programs])
     if axes is None or ram_s is None:
         return np.full(len(pitch_mm), math.nan)
     known = np.where(np.isnan(pitch_mm), 0.0, pitch_mm)
-    return np.where(np.isnan(pitch_mm), math.nan, axes.move_s(known) + settle_s + ram_s)
+    return np.where(np.isnan(pitch_mm), math.nan, axes.move_s(known) + motion.settle_s + ram_s)
 
 
-def _reposition_s(plant: Plant, axes: Axes | None) -> Floats:
-    clamping_s = plant.settings.machine.motion.clamping_s
-    if axes is None or clamping_s is None:
+def _repositions(plant: Plant) -> Floats:
+    motion, axes = plant.settings.machine.motion, axes_of(plant.settings.machine.motion)
+    if axes is None or motion.clamping_s is None:
         return np.full(len(plant.programs), math.nan)
     back_mm = np.array([program.sheet_length_mm / (program.repositions + 1) for program in plant.programs])
-    return reposition_s(back_mm, axes.x, clamping_s)
+    return reposition_s(back_mm, axes.x, motion.clamping_s)
 
 
-def _contour_s(plant: Plant) -> Floats:
+def _contours(plant: Plant) -> Floats:
     motion = plant.settings.machine.motion
     accel = motion.rapid_m_s2 or motion.x_accel_m_s2
     rapid_mm = np.array([_number(program.rapid_mm) for program in plant.programs])
@@ -106,6 +113,11 @@ def _contour_s(plant: Plant) -> Floats:
     speeds = [plant.material_by_id[program.material_id].cutting_speed_m_min for program in plant.programs]
     lead_in_s = motion.lead_in_mm / MM_PER_M / np.array(speeds, float) * SECONDS_PER_MINUTE
     return np.where(np.isnan(rapid_mm), math.nan, move_s + motion.height_sense_s + lead_in_s)
+
+
+_SECONDS: dict[str, Callable[[Plant], Floats]] = {
+    "hit": _hits, "forming_hit": _forming_hits, "tool": _tools, "reposition": _repositions, "contour": _contours,
+}  # fmt: skip
 
 
 # ---- turret ----
@@ -194,7 +206,7 @@ def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
     missing = missing_drivers(plant)
     if plant.settings.machine.motion == Motion() or not missing:
         return ()
-    seconds, count = motion_seconds(plant), occurrences(plant)
+    seconds, count = motion_seconds(plant, missing), occurrences(plant)
     found = ((driver, np.nan_to_num(seconds[driver]) * count[driver]) for driver in missing)
     return tuple(
         (Timed(f"motion_{driver}", driver, STATE_OF[driver], "machine", Law("constant", 1.0)), per_sheet)
@@ -212,7 +224,7 @@ def motion_elements(plant: Plant) -> tuple[Element, ...]:
     missing = missing_drivers(plant)
     if plant.settings.machine.motion == Motion() or not missing:
         return ()
-    seconds = motion_seconds(plant)
+    seconds = motion_seconds(plant, missing)
     for driver in missing:
         known = seconds[driver][~np.isnan(seconds[driver])]
         if len(known):

@@ -1,0 +1,243 @@
+"""What the motion of the machine says a sheet takes, next to what the plant's rows say and to a measured run time.
+
+Element by element: hits, turret index, forming hits, repositions, change of mode, cutting, pierces, contours (moves,
+heights, lead-ins). A measured run time wins; an element row that was measured or logged wins over the motion; the
+motion wins over a row that is estimated, quoted or a default. What a run uses does not change by any of this
+(see ``motiontimes``): the estimate only stands beside it. Luck, and losses that stretch every run alike, are left out.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.messages import nearest
+from simkit.base.units import SECONDS_PER_MINUTE
+from simkit.base.vocabulary import DRIVERS, PROCESS_STATES
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Program
+from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.process.motiontimes import BASIS, SOURCE, missing_drivers, motion_seconds
+from simkit.process.programs import SHEET_DRIVERS, ProgramTables, driver_counts, program_tables
+
+Floats = NDArray[np.float64]
+
+CUT, PIERCE = "cut", "pierce"
+NAMES = {
+    "hit": "hits", "tool": "turret index", "forming_hit": "forming hits",
+    "reposition": "repositions", "mode_change": "change of mode", CUT: "cutting (m)", PIERCE: "pierces",
+    "contour": "contours: moves, heights, lead-ins",
+}  # fmt: skip
+"""Elements of a run in the trade's words; any other is named by its driver."""
+FIRST = ("hit", "tool", "forming_hit", "reposition", "mode_change", CUT, PIERCE, "contour")
+"""Order in which elements are told."""
+WATCHED = ("measured", "logged")
+"""Bases of rows that win over the motion."""
+TABLE = "speeds and pierce times of materials.csv"
+
+
+@dataclass(frozen=True)
+class ElementTime:
+    """One element of a sheet's run, in s a sheet.
+
+    ``motion_s`` is what the motion (or the table of speeds) says, None where it is silent; ``run_s`` is what the
+    simulated runs use on average, run-time ratio applied: the rows (``has_row``), else the motion or the table.
+    ``best_s`` is the one that is believed, ``share`` its part of the run, ``source`` says which.
+    """
+
+    element: str
+    count: float
+    motion_s: float | None
+    run_s: float
+    has_row: bool
+    best_s: float
+    share: float
+    source: str
+
+
+@dataclass(frozen=True)
+class RunEstimate:
+    """What a sheet of a program takes and why, in s a sheet.
+
+    ``motion_s`` takes the motion wherever it speaks and the rows elsewhere; ``run_s`` is what the simulated runs use
+    on average; ``best_s`` is what is believed. ``sheets`` counts the sheets of the book.
+    """
+
+    program_id: str
+    sheets: int
+    elements: tuple[ElementTime, ...]
+    motion_s: float
+    run_s: float
+    measured_s: float | None
+    best_s: float
+
+    @property
+    def ratio(self) -> float:
+        """What the motion says over what the runs use; infinite where they use none."""
+        if self.run_s == 0.0:
+            return 1.0 if self.motion_s == 0.0 else math.inf
+        return self.motion_s / self.run_s
+
+    @property
+    def disagreement(self) -> float:
+        """Size of the ratio's logarithm times the sheets of the book: what decides where to look first."""
+        return abs(math.log(self.ratio)) * self.sheets if self.ratio > 0 and self.sheets else 0.0
+
+    def __str__(self) -> str:
+        """Return the run time and its elements in words."""
+        told = f"measured {self.measured_s:.0f} s" if self.measured_s is not None else "not measured"
+        head = (
+            f"{self.program_id}: {self.best_s:.0f} s a sheet; runs use {self.run_s:.0f} s, {told}, "
+            f"by the motion {self.motion_s:.0f} s ({self.ratio:.2f} times)"
+        )
+        lines = (
+            f"  {e.element}: {e.best_s:.1f} s ({100 * e.share:.0f} %), {e.count:g} a sheet, by {e.source}; runs use "
+            f"{e.run_s:.1f} s, the motion {'is silent' if e.motion_s is None else f'says {e.motion_s:.1f} s'}"
+            for e in self.elements
+        )
+        return "\n".join([head, *lines])
+
+
+def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
+    """The estimate of every program, in file order."""
+    tables, motion = program_tables(plant), _motion(plant)
+    ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
+    ratio, missing = _ratios(tables), missing_drivers(plant)
+    sheets: Counter[str] = Counter()
+    for order in plant.orders:
+        sheets[order.program_id] += order.sheets
+    return tuple(
+        _estimate(
+            program,
+            [
+                _element(side, float(ratio[number]), side.driver in missing)
+                for side in _sides(plant, tables, ready, motion, number)
+            ],
+            sheets[program.program_id],
+        )
+        for number, program in enumerate(plant.programs)
+    )
+
+
+def why_this_time(plant: Plant, program_id: str) -> RunEstimate:
+    """The estimate of one program; its text says where the time goes. Raises KeyError with the nearest known name."""
+    if program_id not in plant.program_by_id:
+        raise KeyError(f"no program '{program_id}'; {nearest(program_id, plant.program_by_id)}")
+    return run_estimates(dataclasses.replace(plant, programs=(plant.program_by_id[program_id],)))[0]
+
+
+def worst_disagreements(plant: Plant, n: int = 10) -> tuple[RunEstimate, ...]:
+    """Programs whose estimate by the motion differs most from what runs use: by size of log ratio times sheets.
+
+    Programs that agree, or of which the book has no sheet, are left out.
+    """
+    found = [row for row in run_estimates(plant) if row.disagreement > 0]
+    return tuple(sorted(found, key=lambda row: (-row.disagreement, row.program_id))[:n])
+
+
+# ---- what each side says ----
+
+
+@dataclass(frozen=True)
+class _Side:
+    """A driver of a program: its count a sheet, seconds a sheet by motion and by rows (no ratio), bases of the rows."""
+
+    driver: str
+    count: float
+    motion_s: float | None
+    rows_s: float | None
+    bases: tuple[str, ...]
+
+
+def _sides(
+    plant: Plant, tables: ProgramTables, ready: dict[int, Timed], motion: dict[str, Floats], number: int
+) -> list[_Side]:
+    """Every driver that occurs on a sheet of a program: what the motion and the rows of the run say of it."""
+    program = plant.programs[number]
+    counts = driver_counts(plant, program, tables.flows[number])
+    counts |= {CUT: counts["m_cut"], PIERCE: float(program.contours)}
+    rows: dict[str, list[tuple[float, str]]] = {}
+    for row in chosen_rows(plant.elements, facts_of(plant, program, float(tables.sheet_kg[number]))).values():
+        use = ready[id(row)]
+        if use.driver in SHEET_DRIVERS and use.state in PROCESS_STATES:
+            rows.setdefault(use.driver, []).append((use.law.mean, row.basis))
+    found = []
+    for driver in (*FIRST, *(name for name in rows if name not in FIRST)):
+        if counts[driver] > 0:
+            second = float(motion[driver][number]) if driver in motion else math.nan
+            told = rows.get(driver)
+            found.append(_Side(
+                driver, counts[driver],
+                None if math.isnan(second) else second * counts[driver],
+                None if told is None else sum(mean for mean, _ in told) * counts[driver],
+                tuple(dict.fromkeys(basis for _, basis in told or ())),
+            ))  # fmt: skip
+    return found
+
+
+def _ratios(tables: ProgramTables) -> Floats:
+    """Mean run-time ratio of each program; of several rows the last counts, as in a run."""
+    ratio = np.ones(len(tables.programs))
+    for use in tables.uses:
+        if use.timed.driver == "process":
+            ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
+    return ratio
+
+
+def _motion(plant: Plant) -> dict[str, Floats]:
+    """Seconds an occurrence by the motion, and by the table of speeds for cutting (a metre) and pierces."""
+    materials = [plant.material_by_id[program.material_id] for program in plant.programs]
+    speeds = np.array([material.cutting_speed_m_min for material in materials], float)
+    pierce_s = np.array([material.pierce_s for material in materials], float)
+    return motion_seconds(plant) | {CUT: SECONDS_PER_MINUTE / speeds, PIERCE: pierce_s}
+
+
+# ---- one program ----
+
+
+def _element(side: _Side, ratio: float, filled: bool) -> ElementTime:
+    """Weigh both sides of an element. What a run takes of the motion or the table is stretched by its ratio too."""
+    table = side.driver in (CUT, PIERCE)
+    by_rows = side.rows_s is not None and (side.motion_s is None or any(basis in WATCHED for basis in side.bases))
+    if table:
+        best, source = side.motion_s, TABLE
+    elif by_rows:
+        best, source = side.rows_s, f"element rows ({', '.join(side.bases)})"
+    elif side.motion_s is not None:
+        best, source = side.motion_s, f"{SOURCE} ({BASIS}{', no row' if filled else ''})"
+    else:
+        best, source = 0.0, "nothing: no row, and the motion is silent"
+    used = side.rows_s if side.rows_s is not None else side.motion_s if table or filled else None
+    stretch = ratio if by_rows or table else 1.0
+    return ElementTime(
+        element=NAMES.get(side.driver) or DRIVERS[side.driver].removeprefix("a "),
+        count=side.count, motion_s=side.motion_s,
+        run_s=(used or 0.0) * ratio, best_s=(best or 0.0) * stretch, share=0.0, source=source,
+        has_row=side.rows_s is not None,
+    )  # fmt: skip
+
+
+def _estimate(program: Program, rows: list[ElementTime], sheets: int) -> RunEstimate:
+    measured = program.measured_run_s
+    best = sum(row.best_s for row in rows) if measured is None else measured
+    return RunEstimate(
+        program_id=program.program_id, sheets=sheets, elements=_shared(rows, best),
+        motion_s=sum(row.run_s if row.motion_s is None else row.motion_s for row in rows),
+        run_s=sum(row.run_s for row in rows) if measured is None else measured, measured_s=measured, best_s=best,
+    )  # fmt: skip
+
+
+def _shared(rows: list[ElementTime], best_s: float) -> tuple[ElementTime, ...]:
+    """The elements with their shares, stretched alike to the time that is believed; without any, all is cutting."""
+    total = sum(row.best_s for row in rows)
+    if total == 0.0 and best_s > 0.0:
+        return (ElementTime(NAMES[CUT], 0.0, None, best_s, False, best_s, 1.0, "measured run time, no element known"),)
+    scale = best_s / total if total else 0.0
+    return tuple(
+        dataclasses.replace(row, best_s=row.best_s * scale, share=row.best_s / total if total else 0.0) for row in rows
+    )
