@@ -52,6 +52,8 @@ DRIVERS: dict[str, str] = {
     "magazine_die_change": "a die exchanged by the magazine's gripper",
     "magazine_load": "a tool or die put into the magazine from outside the machine",
     "material_change": "a change of material between orders",
+    "pack_change": "a used-up pack of sheets replaced by the next one of the same material",
+    "store_load": "a full pack of sheets put into the store",
     "store_exchange": "a material exchanged by the sheet store, without a person",
     "nozzle_change": "a change of nozzle",
     "clamp_change": "a change of sheet width",

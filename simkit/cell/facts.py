@@ -22,6 +22,7 @@ class Facts:
         self.flows, self.programs = tables.flows, tables.programs
         self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
         self.run_s, self.cut_s, self.bench_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.bench_s.tolist()
+        self.restock = {task: seconds.tolist() for task, seconds in orders.restock_s.items()}
         self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
         self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
         self.faults = workload.plant.load_faults
@@ -40,6 +41,7 @@ class Facts:
             for program, flow in zip(tables.programs, tables.flows, strict=True)
         ]  # fmt: skip
         self.stored = _stored_materials(workload)
+        self.per_pack = [row.sheets_per_pack or 0 for row in workload.plant.materials]
 
     def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
         """What a sheet adds to the exposures of stops; tool loads count with the order's first sheet."""
@@ -50,6 +52,10 @@ class Facts:
         """Whether the order's material differs from the present one and is brought by the store."""
         wanted = self.material[job.program]
         return wanted != material and wanted in self.stored
+
+    def restock_of(self, job: Job) -> dict[str, float]:
+        """Seconds by task of putting a full pack of the order's material into the store."""
+        return {task: seconds[job.members[0]] for task, seconds in self.restock.items()}
 
     def staged_of(self, job: Job, material: int) -> dict[str, float]:
         """Seconds by task of bringing the order's material beforehand, if it differs and no store brings it."""

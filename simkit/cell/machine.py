@@ -17,15 +17,13 @@ from simkit.base.vocabulary import (
     NO_WORK,
     PUNCHING,
     UNLOADING,
-    WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job
-from simkit.cell.people import Request
+from simkit.cell.sheets import SheetSupply
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps
 from simkit.cell.toolwork import Change, ToolWork
-from simkit.cell.troubles import Troubles
 from simkit.cell.upkeep import UpkeepClocks
 
 if TYPE_CHECKING:
@@ -35,7 +33,7 @@ _STILL = -1
 _NEVER_S = float("inf")
 
 
-class MachineProcess(Troubles):
+class MachineProcess(SheetSupply):
     """One machine of the cell."""
 
     def __init__(
@@ -44,8 +42,6 @@ class MachineProcess(Troubles):
         super().__init__(cell, row, facts, tools, stops, upkeep)
         self.board, self.orders, self.set_up = cell.board, cell.board.orders, SetUp(facts)
         self.next_job: Job | None = None
-        self.material = _STILL
-        self.store_ready_s = 0.0
 
     # --- the day's work -------------------------------------------------------------------------
 
@@ -75,7 +71,7 @@ class MachineProcess(Troubles):
         if job is None:
             return None
         if facts.in_store(job, self.material):
-            self.store_ready_s = now + float(facts.orders.store_exchange_s[job.members[0]])
+            self.store_ready_s = self._store_exchange(job)
         staged = facts.staged_of(job, self.material)
         if staged:
             job.staged, job.staging = True, self.cell.ask_outside(job, staged)
@@ -117,16 +113,6 @@ class MachineProcess(Troubles):
             yield from self._stop(cause, self.stops.number[cause], None)
             self.stops.advance(_NOTHING, 0.0, 0.0, 0.0, cause)
 
-    def _after(self, request: Request) -> simpy.Event:
-        """An event of this machine's own, when somebody else's work is done."""
-        done = simpy.Event(self.clock)
-        request.event.callbacks.append(lambda _: self._wake(done))
-        return done
-
-    def _wake(self, event: simpy.Event) -> None:
-        if not event.triggered:
-            self.clock.fire_at(event, self.clock.now, self.rank)
-
     def _until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""
         opening, now = self.cell.opening, self.clock.now
@@ -158,24 +144,6 @@ class MachineProcess(Troubles):
         yield from self._change_material(job)
         return change
 
-    def _change_material(self, job: Job) -> Steps:
-        facts, wanted, first = self.facts, self.facts.material[job.program], job.members[0]
-        if wanted == self.material:
-            return
-        in_store = facts.in_store(job, self.material)
-        self.material = wanted
-        if in_store:
-            yield from self.alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
-            return
-        for request in job.staging:
-            if not request.event.processed:
-                yield from self.wait(WAITING_MATERIAL, self._after(request), "material")
-        seconds, task = float(facts.orders.change_s["material_change"][first]), facts.who["material_change"]
-        if task == "machine":
-            yield from self.alone(CHANGEOVER, seconds)
-        else:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material")
-
     # --- sheets ----------------------------------------------------------------------------------
 
     def _run_sheets(self, job: Job, change: Change) -> Steps:
@@ -191,7 +159,9 @@ class MachineProcess(Troubles):
             yield from cell.stacks.room_for(self, job)
             yield from self._swap_worn(job)
             yield from self._until_open()
+            yield from self._next_pack(job)
             yield from self._load(job, sheet)
+            self._use_sheet(job, more=done + 1 < len(sheets))
             hand_s, gripper_s = self.tools.middle(job, done)
             if len(sheets) - done <= tail:
                 if self.next_job is None:

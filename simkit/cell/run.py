@@ -15,6 +15,7 @@ from simkit.cell.machine import MachineProcess
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
 from simkit.cell.stops import StopClocks, shared_sequences
+from simkit.cell.supply import Store
 from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import Trace
@@ -45,6 +46,7 @@ class Cell:
         self.board = Board(self.clock, workload, self.opening, book.needs)
         self.bench = Bench(self.clock, self.pool, self.board, self.opening, workload)
         self.stacks = PartStacks(self)
+        self.store = Store(self.settings.store.packs, _is_done)
         self.outside_s: dict[str, float] = {}
         self.upkeep_count: dict[str, int] = {}
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))

@@ -159,6 +159,11 @@ class ToolWork:
         seconds = self._load_s(job, tool) + shim_s
         if spare:
             self.turret = _with_copy(self.turret, tool, copy, spare)
+            self.plan = replace(
+                self.plan,
+                mid_program=_of_copy(self.plan.mid_program, tool, copy, spare),
+                mid_back=_of_copy(self.plan.mid_back, tool, copy, spare),
+            )
         else:
             seconds, outside = seconds + sum(outside.values()), {}
         return seconds, outside
@@ -235,6 +240,16 @@ class ToolWork:
             for station, placed in enumerate(self.turret.stations)
             if placed is not None and placed[:2] in due and placed[:2] not in fitted
         )
+
+
+def _of_copy(exchanges: tuple[Exchange, ...], tool: int, copy: int, spare: int) -> tuple[Exchange, ...]:
+    """The exchanges with a spare copy in place of a copy."""
+    return tuple(
+        exchange._replace(placed=exchange.placed._replace(copy=spare))
+        if exchange.placed[:2] == (tool, copy)
+        else exchange
+        for exchange in exchanges
+    )
 
 
 def _with_copy(turret: Turret, tool: int, copy: int, spare: int) -> Turret:

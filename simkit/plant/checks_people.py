@@ -82,7 +82,7 @@ def element_rows_used(draft: Draft) -> Iterator[Finding]:
 
 ONCE = ("order", "new_program")
 AT_TOOLS = (*EXCHANGES, "regrind")
-CHANGES = ("material_change", "nozzle_change", "clamp_change", "gas_change")
+CHANGES = ("material_change", "nozzle_change", "clamp_change", "gas_change", "pack_change")
 OTHERS = ("process", "store_exchange", "stack_exchange", "cell_entry")
 
 
@@ -101,6 +101,8 @@ def _states_of(driver: str) -> tuple[str, ...]:
     """States in which what is counted by this driver takes its time; empty: any."""
     if driver in OTHERS:
         return ()
+    if driver == "store_load":
+        return (OUTSIDE,)
     if driver == "engagement":
         return (PUNCHING,)
     if driver in ONCE:

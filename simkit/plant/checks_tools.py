@@ -24,11 +24,11 @@ def tools_fit(draft: Draft) -> Iterator[Finding]:
     """Every tool that is used fits a station of its size class; one that is not used is worth a note."""
     if any("machine.stations" in row.overrides for row in draft.sheets["machines"].rows):
         return
-    sizes = Counter({station.size_mm: 0 for station in _stations(draft)})
     used = draft.column("program_tools", "tool_id")
-    turning = {station.size_mm for station in _stations(draft) if station.turning}
+    sizes = {size for station in _stations(draft) for size in _takes(station)}
+    turning = {size for station in _stations(draft) if station.turning for size in _takes(station)}
     for tool, line in draft.sheets["tools"]:
-        fits = turning if tool.needs_turning else set(sizes)
+        fits = turning if tool.needs_turning else sizes
         if tool.station_size_mm in fits:
             continue
         kind = "turning station" if tool.needs_turning else "station"
@@ -41,16 +41,22 @@ def tools_fit(draft: Draft) -> Iterator[Finding]:
             yield note("tools.csv", f"{why}; no program uses it", mend, **where)
 
 
+def _takes(station: Any) -> tuple[float, ...]:
+    """Tool sizes that a station takes (mm)."""
+    return (station.size_mm, *station.also_mm)
+
+
 def _sizes(sizes: set[float]) -> str:
     return ", ".join(f"{size:g} mm" for size in sorted(sizes)) or "none"
 
 
 @reads("tools", "program_tools", "programs", "orders", settings=True)
 def stations_enough(draft: Draft) -> Iterator[Finding]:
-    """A program that needs more tools of a size than there are stations is split."""
+    """A program that needs more tools of a size than there are places exchanges some in the middle of each sheet."""
     have: Counter[float] = Counter()
     for station in _stations(draft):
-        have[station.size_mm] += station.count
+        for size in _takes(station):
+            have[size] += station.count * station.tools
     tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
     needs: dict[str, set[str]] = {}
     for use in draft.sheets["program_tools"].rows:
@@ -63,8 +69,8 @@ def stations_enough(draft: Draft) -> Iterator[Finding]:
         for size, count in wanted.items():
             if have[size] and count > have[size]:
                 orders = sum(row.program_id == program.program_id for row in draft.sheets["orders"].rows)
-                why = f"needs {count} stations of {size:g} mm, the turret has {have[size]} ({orders} orders)"
-                mend = "It is split into two set-ups; move a tool to the laser if that is shorter"
+                why = f"needs {count} places of {size:g} mm, the turret has {have[size]} ({orders} orders)"
+                mend = "Some are exchanged in the middle of each sheet; move a tool to the laser if that is shorter"
                 yield note("programs.csv", why, mend, row=line, column="program_id", value=program.program_id)
 
 
@@ -89,8 +95,9 @@ def tools_named(draft: Draft) -> Iterator[Finding]:
 
 @reads("start", "tools", "orders", settings=True)
 def start_places(draft: Draft) -> Iterator[Finding]:
-    """What lies in the turret or waits at the start exists, one thing in a station."""
-    total = sum(station.count for station in _stations(draft))
+    """What lies in the turret or waits at the start exists, no more in a station than it holds."""
+    holds = [station.tools for station in _stations(draft) for _ in range(station.count)]
+    total = len(holds)
     taken: dict[int, list[int]] = {}
     for row, line in draft.sheets["start"]:
         table = "orders" if row.what == "backlog" else "tools"
@@ -104,6 +111,6 @@ def start_places(draft: Draft) -> Iterator[Finding]:
                 why, mend = f"the turret has only {total} stations", "Correct the station"
                 yield Finding("start.csv", why, mend, line, "station", str(row.station))
     for station, lines in taken.items():
-        if len(lines) > 1:
+        if 1 <= station <= total and len(lines) > holds[station - 1]:
             why = f"holds {len(lines)} tools (rows {some(lines)})"
             yield Finding("start.csv", why, "Give each tool its own station", lines[-1], "station", str(station))

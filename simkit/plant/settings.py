@@ -170,6 +170,7 @@ class Store(Section):
     """Sheet store; absent when it has no shelves."""
 
     shelves: int = Field(default=0, ge=0, description="materials at hand without a person")
+    packs: int = Field(default=0, ge=0, description="full packs kept of each of them; 0: it never runs out")
 
 
 class Removal(Section):

@@ -148,6 +148,8 @@ class Material:
     nozzle_mm: float | None = column("opening of its nozzle", unit="mm", low=0.3, high=10, default=None)
     gas_pressure_bar: float | None = column("pressure of the assist gas at the nozzle, above the surroundings",
                                             unit="bar gauge", low=0, high=60, default=None)  # fmt: skip
+    sheets_per_pack: int | None = column("sheets of a full pack; empty: it never runs out", unit="sheets", low=1,
+                                         default=None)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

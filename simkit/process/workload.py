@@ -42,7 +42,7 @@ Ints = NDArray[np.int64]
 HAND_EXCHANGES = ("tool_load", "die_change", "angle_change")
 GRIPPER_EXCHANGES = ("magazine_exchange", "magazine_die_change")
 EXCHANGES = (*HAND_EXCHANGES, *GRIPPER_EXCHANGES)
-CHANGE_DRIVERS = ("material_change", "nozzle_change", "clamp_change", "gas_change")
+CHANGE_DRIVERS = ("material_change", "nozzle_change", "clamp_change", "gas_change", "pack_change")
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,7 @@ class OrderTimes:
     engagement_s: Floats
     outside_s: dict[str, Floats]
     staged_s: dict[str, Floats]
+    restock_s: dict[str, Floats]
 
 
 @dataclass(frozen=True)
@@ -259,15 +260,16 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
     zero = {name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "engage")}
     change = {driver: np.zeros(size) for driver in CHANGE_DRIVERS}
     outside: dict[str, Floats] = {}
-    staged: dict[str, Floats] = {}
+    aside: dict[str, dict[str, Floats]] = {"material_change": {}, "store_load": {}}
     unproven = np.array([not program.proven for program in tables.programs])[program]
     for use in tables.uses:
         driver, state, task = use.timed.driver, use.timed.state, use.timed.task_of
         if (driver in SHEET_DRIVERS and state != OUTSIDE) or driver in EXCHANGES or driver in NOT_BY_ORDER:
             continue
         seconds = _per_order(use, draws, program)
-        if state == OUTSIDE and driver == "material_change":
-            staged[task] = staged.get(task, np.zeros(size)) + seconds
+        if state == OUTSIDE and driver in aside:
+            by_task = aside[driver]
+            by_task[task] = by_task.get(task, np.zeros(size)) + seconds
         elif state == OUTSIDE and driver != "stack_exchange":
             count = _outside_count(use, draws, program, unproven)
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
@@ -281,7 +283,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
         {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
         grid["engage"],
         {name: on_grid(value) for name, value in outside.items()},
-        {name: on_grid(value) for name, value in staged.items()},
+        *({name: on_grid(value) for name, value in by_task.items()} for by_task in aside.values()),
     )  # fmt: skip
 
 

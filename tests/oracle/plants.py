@@ -18,6 +18,7 @@ from tests.small_plant import (
     WORKDAYS,
     changed_settings,
     small_elements,
+    small_materials,
     small_plant,
     small_programs,
     small_tools,
@@ -139,11 +140,16 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
         rows.append(row)
     outside = (("staging", "material", "min/material_change"), ("relabel", "bench", "s/part"),
                ("preset", "preparation", "min/tool_load"), ("fill", "preparation", "min/magazine_load"),
-               ("grinding", "preparation", "min/regrind"))  # fmt: skip
+               ("grinding", "preparation", "min/regrind"), ("restock", "material", "min/store_load"))  # fmt: skip
     for name, task, unit in outside:
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, state="outside",
                                         typical=draw(MINUTES)))  # fmt: skip
-    for name, task, unit in (("stack_exchange", "pallet", "min/stack_exchange"), ("entry", "clear", "min/cell_entry")):
+    for name, task, unit in (
+        ("stack_exchange", "pallet", "min/stack_exchange"),
+        ("entry", "clear", "min/cell_entry"),
+        ("new_pack", "material", "min/pack_change"),
+        ("store", "machine", "min/store_exchange"),
+    ):
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, typical=draw(MINUTES)))
     rise = draw(st.sampled_from((0.0, 7.0)))
     rows.append(dataclasses.replace(rows[0], element="rise", task_of="machine", unit="s/engagement", state="punching",
@@ -174,7 +180,9 @@ def plants(draw: st.DrawFn) -> Plant:
         tools=draw(tools()), load_faults=draw(load_faults()),
         magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 1, "30": 1, "55": 1}))),
                   "loading": draw(st.sampled_from(("fixed", "ahead")))},
-        store={"shelves": draw(st.integers(0, 1))},
+        store={"shelves": draw(st.integers(0, 2)), "packs": draw(st.integers(0, 2))},
+        materials=tuple(dataclasses.replace(row, sheets_per_pack=draw(st.sampled_from((None, 1, 3))))
+                        for row in small_materials()),
         calendar={"night": night if draw(st.booleans()) else {}, "overtime": (SATURDAY,),
                   "overtime_shift": draw(st.sampled_from(("", "late")))},
         run={"source": source, "horizon_s": horizon_s if source in ("law", "saturated") else None, "max_weeks": 2.0,

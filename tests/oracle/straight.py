@@ -12,13 +12,15 @@ from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
+from simkit.cell.supply import Packs, Store
 from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-from tests.oracle.crew import MACHINES, OVERTIME, PEOPLE, RELEASE, Crew, Request
+from tests.oracle.crew import MACHINES, OVERTIME, PEOPLE, RELEASE, Request
+from tests.oracle.supplies import Supplies
 
 NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -29,11 +31,12 @@ class Machine:
     def __init__(self, row: int, tools: ToolWork, stops: StopClocks, care: UpkeepClocks, set_up: SetUp) -> None:
         self.row, self.tools, self.stops, self.care, self.set_up = row, tools, stops, care, set_up
         self.next: Job | None = None
-        self.material, self.store_ready_s, self.woken = -1, 0.0, None
+        self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
+        self.packs = Packs(set_up.facts.per_pack)
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
-class Straight(Crew):
+class Straight(Supplies):
     """One replication; ``run`` fills the records."""
 
     def __init__(self, workload: Workload) -> None:
@@ -43,6 +46,7 @@ class Straight(Crew):
         self.orders, self.overtime_at = Orders(workload, self.book.needs), overtime_decisions(workload)
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
         self.pile, self.outside, self.levels = [], {}, {}
+        self.store = Store(self.s.store.packs, lambda request: request.done.processed)
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
         )
@@ -172,7 +176,7 @@ class Straight(Crew):
     def choose(self, m: Machine) -> Job | None:
         job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret)
         if job and self.facts.in_store(job, m.material):
-            m.store_ready_s = self.env.now + self.facts.orders.store_exchange_s[job.members[0]]
+            m.store_ready_s = self.exchanged(job)
         staged = self.facts.staged_of(job, m.material) if job else None
         if staged:
             job.staged, job.staging = True, self.aside(job, staged)
@@ -210,16 +214,7 @@ class Straight(Crew):
         self.aside(job, {"preparation": facts.orders.fixed_s[first] if self.night() else 0.0})
         yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.orders.fixed_machine_s[first])
         yield from self.by(m, "changeover", "changeover", by_hand, job, "tool" if change.hand_s else "material")
-        stored, different = facts.in_store(job, m.material), facts.material[job.program] != m.material
-        m.material = facts.material[job.program]
-        if stored:
-            yield from self.alone(m, "waiting_material", m.store_ready_s - self.env.now)
-        elif different:
-            for request in job.staging:
-                if not request.done.processed:
-                    yield from self.wait_by_night_too(m, "waiting_material", request.done, "material")
-            seconds = facts.orders.change_s["material_change"][first]
-            yield from self.by(m, facts.who["material_change"], "changeover", seconds, job, "material")
+        yield from self.bring_material(m, job)
         return change
 
     def sheets(self, m: Machine, job: Job, change):
@@ -236,8 +231,10 @@ class Straight(Crew):
                 self.aside(job, swap.outside_s)
                 yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool")
             yield from self.until_open(m)
+            yield from self.next_pack(m, job)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
+            self.use_sheet(m, job, remaining > 1)
             hand_s, gripper_s = m.tools.middle(job, number)
             if remaining <= max(rules.lookahead_sheets, 1):
                 m.next = m.next or self.choose(m)

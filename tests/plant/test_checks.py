@@ -75,7 +75,7 @@ def test_a_turning_tool_needs_a_turning_station() -> None:
 def test_a_program_with_more_tools_than_stations_is_a_note() -> None:
     stations = (Station(size_mm=16), Station(size_mm=30, count=3), Station(size_mm=55, turning=True))
     message = only(small_plant(machine={"stations": stations}), "note")
-    assert 'program_id "P-2": needs 2 stations of 16 mm, the turret has 1 (3 orders)' in message
+    assert 'program_id "P-2": needs 2 places of 16 mm, the turret has 1 (3 orders)' in message
 
 
 def test_parts_that_outweigh_their_sheet() -> None:

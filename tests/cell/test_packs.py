@@ -1,0 +1,60 @@
+"""Packs of sheets by hand: used up and replaced, in the store and filled up again, one exchange at a time."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+from simkit.plant.plant import Plant
+from tests.cell.bench_plant import machines, material, order, person, plant, run, story, work
+from tests.cell.test_by_hand import AUTOMATIC, NIGHT
+
+
+def packed(sheets_per_pack: int, sheets: int = 5, **changes: Any) -> Plant:
+    rows = tuple(dataclasses.replace(material(name), sheets_per_pack=sheets_per_pack) for name in ("MS", "AL"))
+    return plant(**{"materials": rows, "orders": (order("1", "A", sheets),), **changes})
+
+
+def test_a_used_up_pack_is_replaced_by_hand() -> None:
+    trace = run(packed(2, times={"fetch": 3.0, "pack": 4.0}))
+    # the fetch brings the first pack of two sheets
+    assert story(trace) == [("changeover", 3.0), ("run", 23.0), ("changeover", 27.0), ("run", 47.0),
+                            ("changeover", 51.0), ("run", 61.0)]  # fmt: skip
+
+
+def test_an_opened_pack_keeps_its_rest() -> None:
+    orders = (order("1", "A", 1), order("2", "B", 1), order("3", "A", 2))
+    trace = run(packed(2, orders=orders, times={"pack": 4.0}))
+    assert story(trace) == [("run", 30.0), ("changeover", 34.0), ("run", 44.0)]
+
+
+def test_a_store_brings_the_next_pack_while_the_last_sheet_runs() -> None:
+    stored = {"store": {"shelves": 2}, "times": {"store": 2.0, "pack": 99.0}}
+    assert story(run(packed(2, **stored))) == [("waiting_material", 2.0), ("run", 52.0)]
+    slow = {"store": {"shelves": 2}, "times": {"store": 12.0}}
+    assert story(run(packed(2, sheets=3, **slow))) == [
+        ("waiting_material", 12.0), ("run", 32.0), ("waiting_material", 34.0), ("run", 44.0),
+    ]  # fmt: skip
+
+
+def test_an_empty_store_waits_for_whoever_fills_it() -> None:
+    filled = {"store": {"shelves": 2, "packs": 1}, "times": {"store": 2.0, "restock": 30.0}}
+    trace = run(packed(1, sheets=3, **filled))
+    # each pack of one sheet leaves a gap that takes 30 min to fill, and only then the store brings it (2 min)
+    assert story(trace) == [("waiting_material", 2.0), ("run", 12.0), ("waiting_material", 32.0), ("run", 42.0),
+                            ("waiting_material", 62.0), ("run", 72.0)]  # fmt: skip
+    assert [row[0] for row in work(trace, 0)] == ["material"] * 3
+
+
+def test_at_night_an_empty_store_ends_the_night() -> None:
+    cell = {"who": AUTOMATIC | {"restock": "material"}, "calendar": {"night": NIGHT}, "people": (person("OP"),)}
+    plenty = run(packed(1, 50, store={"shelves": 2}, **cell))
+    assert plenty.machines[0].night_limit == []
+    few = run(packed(1, 50, store={"shelves": 2, "packs": 1}, times={"restock": 5.0}, **cell))
+    assert few.machines[0].night_limit == ["material"]
+
+
+def test_two_machines_share_one_exchanger() -> None:
+    cell = {"store": {"shelves": 2}, "times": {"store": 2.0}, "orders": (order("1", "A"), order("2", "A"))}
+    trace = run(packed(5, machines=machines("AB"), **cell))
+    assert [story(trace, row)[0] for row in (0, 1)] == [("waiting_material", 2.0), ("waiting_material", 4.0)]

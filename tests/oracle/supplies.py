@@ -1,0 +1,65 @@
+"""The oracle's material: packs at machines and in the store. Shares only the stock-keeping, which knows no clock."""
+
+from __future__ import annotations
+
+from simkit.cell.orders import Job
+from tests.oracle.crew import Crew
+
+
+class Supplies(Crew):
+    """Waits for material; ``m`` is the oracle's machine."""
+
+    def exchanged(self, job: Job) -> float:
+        return self.store.book(self.env.now, self.facts.orders.store_exchange_s[job.members[0]])
+
+    def take_pack(self, m, job: Job) -> None:
+        material = self.facts.material[job.program]
+        self.store.take(material, self.aside(job, self.facts.restock_of(job)))
+        m.packs.open(material)
+
+    def stored_pack(self, m, job: Job):
+        """Wait for a full pack if none is open; the exchanger comes again after such a wait."""
+        material = self.facts.material[job.program]
+        if not m.packs.is_open(material):
+            empty = not self.store.has_pack(material)
+            while not self.store.has_pack(material):
+                coming = self.store.next_filled(material).done
+                yield from self.wait_by_night_too(m, "waiting_material", coming, "material")
+            m.store_ready_s = self.exchanged(job) if empty else m.store_ready_s
+            self.take_pack(m, job)
+        yield from self.alone(m, "waiting_material", m.store_ready_s - self.env.now)
+
+    def bring_material(self, m, job: Job):
+        """At a change of material: by the store, or staged and fetched."""
+        facts, first = self.facts, job.members[0]
+        stored, different = facts.in_store(job, m.material), facts.material[job.program] != m.material
+        m.material = facts.material[job.program]
+        if stored:
+            yield from self.stored_pack(m, job)
+        elif different:
+            for request in job.staging:
+                if not request.done.processed:
+                    yield from self.wait_by_night_too(m, "waiting_material", request.done, "material")
+            seconds = facts.orders.change_s["material_change"][first]
+            yield from self.by(m, facts.who["material_change"], "changeover", seconds, job, "material")
+            if not m.packs.is_open(m.material):
+                m.packs.open(m.material)
+
+    def next_pack(self, m, job: Job):
+        """Before a sheet: the pack on its way, or a new one for one used up."""
+        if m.packs.is_open(m.material):
+            yield from self.alone(m, "waiting_material", m.pack_ready_s - self.env.now)
+        elif m.material in self.facts.stored:
+            m.store_ready_s = self.exchanged(job) if self.store.has_pack(m.material) else 0.0
+            yield from self.stored_pack(m, job)
+        else:
+            seconds = self.facts.orders.change_s["pack_change"][job.members[0]]
+            yield from self.by(m, self.facts.who["pack_change"], "changeover", seconds, job, "material")
+            m.packs.open(m.material)
+
+    def use_sheet(self, m, job: Job, more: bool) -> None:
+        m.packs.use(m.material)
+        empty = more and not m.packs.is_open(m.material) and m.material in self.facts.stored
+        if empty and self.store.has_pack(m.material):
+            m.pack_ready_s = self.exchanged(job)
+            self.take_pack(m, job)
