@@ -97,7 +97,7 @@ def test_a_pressure_without_a_nozzle_is_noted() -> None:
 )  # fmt: skip
 def test_nozzles_out_of_range_are_refused(folder: Folder, line: str, expected: str) -> None:
     text = (folder.path / "materials.csv").read_text(encoding="utf-8").splitlines()
-    text[1] = f"{text[1].rsplit(',', 2)[0]},{line}" + ("" if "," in line else ",")
+    text[1] = f"{text[1].rsplit(',', 3)[0]},{line},"
     (folder.path / "materials.csv").write_text("\n".join(text) + "\n", encoding="utf-8")
     assert expected in folder.messages()[0]
 
