@@ -11,8 +11,10 @@ from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR, 
 from simkit.process.faults import Struck
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
+from simkit.tooling.improve import Stand, improve
 from simkit.tooling.room import NO_CLEARANCE, Need
-from simkit.tooling.sequence import Waiting, next_order, ranked
+from simkit.tooling.sequence import SEARCHED, Waiting, next_order, parted, ranked
+from simkit.tooling.window import Plan, Window
 
 IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
 _FEED = 40
@@ -67,15 +69,24 @@ class Orders:
         self.parted: list[Job] = []
         self.waiting: list[Job] = []
         self.backlog_h = 0.0
+        self._guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
+        self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
+        self._plan = Plan([], ())
         self._given_out: dict[int, float] = {}
         self._next = 0
 
-    def next(self, now_s: float, material: int, turret_tools: frozenset[int]) -> Job | None:
-        """Take the next order off the board by the dispatch rule; None when nothing waits."""
+    def next(self, now_s: float, material: int, turret_tools: frozenset[int], stand: Stand | None = None) -> Job | None:
+        """Take the next order off the board by the dispatch rule; None when nothing waits.
+
+        ``stand`` is how the machine stands; only ``searched`` reads it, and needs it.
+        """
         if not self.waiting:
             return None
         rows = [job.row for job in self.waiting if job.row]
-        job = self.waiting.pop(next_order(self.dispatch, rows, **self._facts(now_s, material, turret_tools)))
+        if self.dispatch == SEARCHED:
+            job = self.waiting.pop(self._search(rows, now_s, stand))
+        else:
+            job = self.waiting.pop(next_order(self.dispatch, rows, **self._facts(now_s, material, turret_tools)))
         if self.saturated:
             self.feed()
         return job
@@ -89,9 +100,37 @@ class Orders:
         if not self.reads_queue:
             return []
         rows = [job.row for job in self.waiting if job.row]
-        facts = self._facts(now_s, material, turret_tools)
-        order = ranked(self.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
-        return [self.needs[self.waiting[at].program] for at in order]
+        if self.dispatch == SEARCHED:
+            order = self._as_planned(rows, now_s)
+        else:
+            facts = self._facts(now_s, material, turret_tools)
+            order = ranked(self.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
+        return [self.needs[self.waiting[at].program] for at in order[: self.rules.lookahead_orders]]
+
+    def _search(self, rows: list[Waiting], now_s: float, stand: Stand | None) -> int:
+        """Index of the next order of the searched rule; what the search plans for after it is kept."""
+        pressing, others = parted(rows, now_s, self._guard_s)
+        if pressing:
+            return pressing[0]
+        window = self._window
+        if stand is None or window is None:
+            raise ValueError("the searched rule must be told how the machine stands")
+        inside, rest = others[: self.rules.window_orders], others[self.rules.window_orders :]
+        numbers = {rows[at].position: at for at in inside}
+        plan = self._plan
+        if not plan.holds(set(numbers), stand):
+            orders = [(rows[at], self.waiting[at].program, self.waiting[at].members) for at in inside]
+            after = [self.needs[self.waiting[at].program] for at in rest[: self.rules.lookahead_orders]]
+            found = improve(stand, window.pieces(orders, now_s, stand), self.rules.search_evaluations, after)
+            plan = Plan([rows[inside[at]].position for at in found.order], found.foreseen)
+        self._plan = plan.after_first()
+        return numbers[plan.order[0]]
+
+    def _as_planned(self, rows: list[Waiting], now_s: float) -> list[int]:
+        """Orders that nothing may delay, then the others as the last search put them, then those it did not see."""
+        pressing, others = parted(rows, now_s, self._guard_s)
+        place = {number: at for at, number in enumerate(self._plan.order)}
+        return pressing + sorted(others, key=lambda at: place.get(rows[at].position, len(place)))
 
     def rush_waits(self) -> bool:
         """Whether an order marked rush waits on the board."""
@@ -152,7 +191,7 @@ class Orders:
         return {
             "last_material": material, "last_clearance": self.clearance[material] if material >= 0 else NO_CLEARANCE,
             "turret_tools": turret_tools, "window": self.rules.window_orders, "now_s": now_s,
-            "due_guard_s": self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR,
+            "due_guard_s": self._guard_s,
         }  # fmt: skip
 
     def _row(self, job: Job) -> Waiting:

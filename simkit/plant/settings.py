@@ -218,8 +218,11 @@ class Stack(Section):
 class Rules(Section):
     """How orders, tools and overflow are decided. The report prints the values in force."""
 
-    dispatch: Literal["arrival", "due", "grouped"] = Field(default="arrival", description="order of work")
-    window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped rule")
+    dispatch: Literal["arrival", "due", "grouped", "searched"] = Field(default="arrival", description="order of work")
+    window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped and the searched rule")
+    search_evaluations: int = Field(
+        default=80, ge=1, description="sequences of those orders that the searched rule looks at, at each choice"
+    )
     due_guard_days: float = Field(default=1.0, ge=0, description="an order this close to its due date goes first")
     merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")
     eviction: Eviction = Field(default="soonest", description="which tool leaves the turret")

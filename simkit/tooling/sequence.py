@@ -7,6 +7,8 @@ Rush orders go before all others. Ties go to the order released first, then to t
 - ``grouped``: orders within the due-date guard first, earliest due date first; then, among the ``window``
   most urgent of the others, the material on the machine, then the clearance in it, then the fewest tools
   not in the turret, then the due date; orders outside the window follow by due date.
+- ``searched``: the same guard; the ``window`` most urgent of the others in the sequence that
+  :func:`simkit.tooling.improve.improve` finds; then the others by due date. See :func:`parted`.
 """
 
 from __future__ import annotations
@@ -18,6 +20,8 @@ from typing import NamedTuple
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
 from simkit.tooling.room import NO_CLEARANCE, Need, uniform_room
 from simkit.tooling.turret import empty_turret
+
+SEARCHED = "searched"
 
 
 class Waiting(NamedTuple):
@@ -71,6 +75,17 @@ def ranked(
     """
     key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s)
     return nsmallest(limit, range(len(waiting)), key=lambda index: key(waiting[index]))
+
+
+def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tuple[list[int], list[int]]:
+    """Return the indices of the orders that nothing may delay, rush or within the guard, and those of the others.
+
+    Both by due date, rush orders first: the parts from which the ``searched`` rule starts.
+    """
+    ordered = sorted(range(len(waiting)), key=lambda index: _by_due(waiting[index]))
+    pressing = [at for at in ordered if waiting[at].rush or waiting[at].due_s <= now_s + due_guard_s]
+    held = set(pressing)
+    return pressing, [at for at in ordered if at not in held]
 
 
 def insertions(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest", start: Sequence[int] = ()) -> int:

@@ -145,7 +145,7 @@ def test_a_path_that_leads_nowhere(path: str, value: Any, why: str) -> None:
         ("orders[1001].due", "add", 1, "cannot be multiplied or added to"),
         ("elements[load].typical", "multiply", "2", "is not a factor"),
         ("programs[P-1].measured_run_s", "multiply", 2, "it holds None"),
-        ("plant.rules.dispatch", "set", "fastest", "known names: arrival, due, grouped"),
+        ("plant.rules.dispatch", "set", "fastest", "known names: arrival, due, grouped, searched"),
         ("plant.rules.window_orders", "set", 0, "greater than or equal to 1"),
         ("plant.rules.dispatch", "multiply", 2, "cannot be multiplied"),
         ("plant.finance.discount_rate", "add", 5, "9 % is 0.09"),

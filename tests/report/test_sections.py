@@ -291,7 +291,7 @@ def test_the_register_lists_every_element(study):
 def test_rule_cards_print_the_values_in_force(study):
     rows = rows_of(trust.rule_cards(study))
     assert rows["dispatch"][0] == "arrival"
-    assert rows["window_orders"] == ("10", "orders looked at by the grouped rule")
+    assert rows["window_orders"] == ("10", "orders looked at by the grouped and the searched rule")
 
 
 def test_notes_of_the_checks_are_listed(study):

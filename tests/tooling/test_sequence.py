@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from simkit.tooling.sequence import Waiting, next_order, ranked
+from simkit.tooling.sequence import Waiting, next_order, parted, ranked
 
 
 def order(position, released=0.0, due=1000.0, rush=False, material=0, clearance=0.2, tools=()):
@@ -58,3 +58,16 @@ def test_the_first_of_the_ranking_is_the_next_order(rule):
 def test_an_unknown_rule_is_refused():
     with pytest.raises(ValueError, match="no dispatch rule"):
         next_order("fastest", [order(0)])
+
+
+def test_rush_and_guarded_orders_are_parted_from_the_others_each_by_due_date():
+    waiting = [
+        order(0, due=900.0),
+        order(1, due=140.0),
+        order(2, due=800.0),
+        order(3, due=950.0, rush=True),
+        order(4, due=120.0),
+    ]
+    assert parted(waiting, 100.0, 50.0) == ([3, 4, 1], [2, 0])
+    assert parted(waiting, 100.0, 1000.0) == ([3, 4, 1, 2, 0], [])
+    assert parted([], 0.0, 0.0) == ([], [])

@@ -1,0 +1,99 @@
+"""What the improvement search is told about orders: mean seconds of their changes, planner's time, time until due."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Hashable, Iterable, Sequence, Set
+from dataclasses import dataclass
+from itertools import accumulate
+
+import numpy as np
+
+from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.vocabulary import OUTSIDE
+from simkit.process.workload import Workload
+from simkit.tooling.improve import Piece, Stand
+from simkit.tooling.room import Need
+from simkit.tooling.sequence import Waiting
+from simkit.tooling.turret import Turret
+
+SET_UP_DRIVERS = ("material_change", "nozzle_change", "gas_change", "clamp_change")
+"""What is set up apart from tools, in the order of :attr:`simkit.tooling.improve.Piece.set_up`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Orders by number in the sequence found, and how the machine is foreseen to stand before each."""
+
+    order: Sequence[int]
+    foreseen: Sequence[tuple[Turret, tuple[Hashable, ...]]]
+
+    def holds(self, orders: Set[int], stand: Stand) -> bool:
+        """Whether the same orders are to be put in sequence, and the machine stands as foreseen."""
+        return orders == set(self.order) and (stand.turret, stand.set_up) == self.foreseen[0]
+
+    def after_first(self) -> Plan:
+        """The plan when its first order is taken."""
+        return Plan(self.order[1:], self.foreseen[1:])
+
+
+class Window:
+    """Mean seconds per program, and the working time that passes until a moment.
+
+    Means are those of the element rows; the luck of a replication is not known when orders are put in sequence.
+    """
+
+    def __init__(self, workload: Workload, needs: list[tuple[Need, ...]]) -> None:
+        self.needs = needs
+        self.machines = len(workload.plant.machines)
+        self.hours, self.sheets = workload.planned_h, workload.draws.book.sheets
+        self.set_up_s = _set_up_s(workload)
+        self.set_up = _set_up(workload)
+        spans = workload.plan.attended
+        self._starts = [start for start, _ in spans]
+        self._spans = spans
+        self._before = list(accumulate((end - start for start, end in spans), initial=0.0))
+
+    def pieces(self, orders: Iterable[tuple[Waiting, int, tuple[int, ...]]], now_s: float, stand: Stand) -> list[Piece]:
+        """Return the orders, each as (row, program, members), as the search sees them at this moment.
+
+        With several machines each order counts with its share of the planner's time: the others work too.
+        """
+        now_worked_s = self.worked_s(now_s)
+        found = []
+        for row, program, members in orders:
+            set_up_s = self.set_up_s[program]
+            if row.material in stand.at_hand:
+                set_up_s = (0.0, *set_up_s[1:])
+            hours = sum(float(self.hours[order]) for order in members)
+            found.append(Piece(
+                row, self.needs[program], sum(int(self.sheets[order]) for order in members), self.set_up[program],
+                set_up_s, hours * SECONDS_PER_HOUR / self.machines, self.worked_s(row.due_s) - now_worked_s,
+            ))  # fmt: skip
+        return found
+
+    def worked_s(self, moment_s: float) -> float:
+        """Attended seconds from the start of the run until a moment."""
+        at = bisect_right(self._starts, moment_s)
+        if not at:
+            return 0.0
+        start, end = self._spans[at - 1]
+        return self._before[at - 1] + min(moment_s, end) - start
+
+
+def _set_up_s(workload: Workload) -> list[tuple[float, ...]]:
+    """Per program, the mean seconds of each change while the machine stands."""
+    seconds = np.zeros((len(workload.tables.programs), len(SET_UP_DRIVERS)))
+    for use in workload.tables.uses:
+        if use.timed.driver in SET_UP_DRIVERS and use.timed.state != OUTSIDE:
+            seconds[:, SET_UP_DRIVERS.index(use.timed.driver)] += use.timed.law.mean * (use.count > 0)
+    return [tuple(row) for row in seconds.tolist()]
+
+
+def _set_up(workload: Workload) -> list[tuple[int, str, str, float]]:
+    """Per program: material row, nozzle, gas, sheet width."""
+    materials = workload.plant.materials
+    return [
+        (row, materials[row].nozzle, materials[row].gas, program.sheet_width_mm)
+        for row, program in zip(workload.tables.material.tolist(), workload.tables.programs, strict=True)
+    ]
