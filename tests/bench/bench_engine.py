@@ -2,6 +2,10 @@
 
 Seconds depend on the computer and its load; only the ratios are worth comparing. Every step is run
 in turn, round after round, and the median of its CPU time counts.
+
+The share of tool decisions in a year is taken by doing them again alone: every call of the cell into the
+exchange, look-ahead and magazine decisions during a run is noted with its arguments, and all of them are made
+once more without the cell around them. A profiler would count small functions too dear.
 """
 
 from __future__ import annotations
@@ -12,22 +16,27 @@ import html
 import json
 import pstats
 import statistics
+import sys
 import time
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
-from simkit.process.workload import make_workload
+from simkit.process.workload import Workload, make_workload
 from tests.oracle.straight import Straight
 
 TODAY: tuple[str, ...] = ()
 AUTOMATIC = ("A1", "A4", "A5b")
 SEED = 1
+DECISIONS = ("simkit.tooling.exchange", "simkit.tooling.lookahead", "simkit.tooling.refill")
+Call = tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]
 
 MEANINGS = {
     "plain_over_lean_today": "the plain cell of the tests against the kit's cell, today's way of working",
@@ -37,6 +46,8 @@ MEANINGS = {
     "inputs_share_today": "share of a replication spent on orders, luck and sheet times",
     "measures_share_today": "share of a replication spent on adding up its measures",
     "exchange_share_today": "share of the cell's time in tool decisions, by the profiler",
+    "exchange_share_year_today": "share of a year's run in tool decisions, done again alone, today (wanted: under 0.4)",
+    "exchange_share_year_automatic": "the same with magazine, part removal and store (wanted: under 0.4)",
     "reading_over_replication": "reading and checking the plant folder against one whole replication",
 }
 
@@ -63,6 +74,45 @@ def share_in(folder: str, step: Callable[[], Any]) -> float:
         if folder in Path(place[0]).as_posix():
             entered_s += sum(call[3] for caller, call in callers.items() if folder not in Path(caller[0]).as_posix())
     return entered_s / sum(entry[2] for entry in entries.values())
+
+
+def decisions(work: Workload) -> list[Call]:
+    """Every call of the cell into the tool decisions during one run, with its arguments."""
+    calls: list[Call] = []
+
+    def noted(function: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*args: Any, **named: Any) -> Any:
+            calls.append((function, args, named))
+            return function(*args, **named)
+
+        return call
+
+    with ExitStack() as patches:
+        for module in [module for name, module in sys.modules.items() if name.startswith("simkit.cell.")]:
+            for name, thing in list(vars(module).items()):
+                if callable(thing) and not isinstance(thing, type) and getattr(thing, "__module__", "") in DECISIONS:
+                    patches.enter_context(patch.object(module, name, noted(thing)))
+        simulate(work)
+    return calls
+
+
+def do_again(calls: list[Call]) -> None:
+    """Make the same decisions once more."""
+    for function, args, named in calls:
+        function(*args, **named)
+
+
+def year_shares(folder: Path, rounds: int) -> dict[str, float]:
+    """Share of tool decisions in the run of a year of production weeks, today and automatic."""
+    plant = read_plant(folder)
+    draws = make_draws(plant, SEED, 0, weeks=plant.settings.finance.production_weeks, demand_factor=1.0)
+    shares = {}
+    for name, options in (("today", TODAY), ("automatic", AUTOMATIC)):
+        work = make_workload(make_scenario(plant, options), draws)
+        calls = decisions(work)
+        s = medians({"run": lambda work=work: simulate(work), "alone": lambda calls=calls: do_again(calls)}, rounds)  # type: ignore[misc]
+        shares[f"exchange_share_year_{name}"] = s["alone"] / s["run"]
+    return shares
 
 
 def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
@@ -96,6 +146,7 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
         "inputs_share_today": inputs_s / replication_s,
         "measures_share_today": s["measures"] / replication_s,
         "exchange_share_today": share_in("simkit/tooling", lambda: simulate(work)),
+        **year_shares(folder, rounds),
         "reading_over_replication": s["read"] / replication_s,
     }
 
