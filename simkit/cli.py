@@ -35,11 +35,17 @@ def root() -> None:
 def check(plant: PlantFolder) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.plant.reading import check_plant
+    from simkit.process.findings import physics_findings
+    from simkit.report.cautions import STANDING
 
-    _, findings = check_plant(plant)
+    checked, findings = check_plant(plant)
+    physics = physics_findings(checked) if checked is not None else ()
+    findings = (*findings, *physics)
     console = Console(soft_wrap=True, highlight=False)
     for finding in findings:
         console.print(finding_line(finding))
+    if physics:
+        console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
     console.print(summary(plant, errors, len(findings) - errors), markup=False)
     if errors:

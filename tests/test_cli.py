@@ -10,6 +10,8 @@ import pytest
 
 from simkit.cli import main
 from simkit.experiment.glossary import MEASURES
+from simkit.report.cautions import STANDING
+from tests.process.test_findings import without_loading
 from tests.report.option_plant import write_option_plant
 from tests.small_plant import write_small_plant
 
@@ -25,9 +27,17 @@ Output = pytest.CaptureFixture[str]
 
 
 def test_check_of_a_sound_plant(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
-    folder = write_small_plant(tmp_path / "p")
+    folder = write_small_plant(tmp_path / "p", elements=without_loading())
     assert run(monkeypatch, "check", str(folder)) == 0
     assert capsys.readouterr().out == f"{folder}: clean, no findings.\n"
+
+
+def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder = write_small_plant(tmp_path / "p", machine={"press_capacity_kn": 30})
+    assert run(monkeypatch, "check", str(folder)) == 0
+    out = capsys.readouterr().out
+    assert "note  tools.csv TL-005: rectangle 5x50" in out
+    assert f"{STANDING}\n{folder}: clean, 3 notes.\n" in out
 
 
 def test_check_with_a_note_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:

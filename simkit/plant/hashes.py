@@ -21,14 +21,13 @@ MONEY_SETTINGS: tuple[str, ...] = (
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
     "calendar.night.assessed_by", "calendar.night.assessed_on",
     "rules.late_share_limit", "run.replications", "run.demand_levels",
-    "machine.stripping_share", "machine.force_margin", "machine.laser_efficiency", "handling",
 )  # fmt: skip
 """Settings, and whole sections of them, that the cell does not read."""
 
 MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
     "programs": (),
     "tools": ("price", "die_price_share"),
-    "materials": ("price_per_kg", "scrap_price_per_kg", "shear_strength_mpa", "tensile_mpa", "handbook"),
+    "materials": ("price_per_kg", "scrap_price_per_kg"),
     "elements": ("low", "high", "basis", "n", "source", "owner", "date"),
     "people": ("rate_per_h",),
     "calendar": ("note",),
@@ -37,7 +36,7 @@ MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
     "upkeep": ("basis", "source"),
     "quality": ("basis", "source"),
 }
-"""Columns that the cell does not read: prices, rates, strengths for notes, and where numbers come from."""
+"""Columns that the cell does not read: prices, rates, and where numbers come from."""
 
 MONEY_TABLES = ("observed",)
 """Whole tables that the cell does not read. Options act only through their edits, which are applied already."""

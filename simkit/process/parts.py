@@ -46,14 +46,29 @@ def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
     return next((text for fails, text in checks if fails), "")
 
 
-def part_flow(plant: Plant, program: Program) -> PartFlow:
-    """Sort the parts of a program's sheet by the way they leave it."""
+def _picked(plant: Plant, program: Program) -> list[ProgramPart]:
     limits = plant.settings.removal
     by_device = limits.pickers > 0 and program.handover in ("removal", "mixed")
     parts = plant.parts_of.get(program.program_id, ())
-    picked = [part for part in parts if by_device and not why_not_eligible(part, limits)]
+    return [part for part in parts if by_device and not why_not_eligible(part, limits)]
+
+
+def _chute(program: Program) -> bool:
+    return program.handover in ("chute", "mixed")
+
+
+def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
+    """Kinds of parts that people break out of a program's sheets, in file order."""
+    picked = _picked(plant, program)
+    parts = plant.parts_of.get(program.program_id, ())
+    return () if _chute(program) else tuple(part for part in parts if part not in picked)
+
+
+def part_flow(plant: Plant, program: Program) -> PartFlow:
+    """Sort the parts of a program's sheet by the way they leave it."""
+    parts, picked = plant.parts_of.get(program.program_id, ()), _picked(plant, program)
     rest = [part for part in parts if part not in picked]
-    down = program.handover in ("chute", "mixed")
+    down = _chute(program)
     thickness_mm = plant.material_by_id[program.material_id].thickness_mm
     return PartFlow(
         parts=sum(part.per_sheet for part in parts),

@@ -30,7 +30,7 @@ def with_program(plant: Plant, **columns: Any) -> Plant:
 
 def test_a_sheet_by_hand() -> None:
     found = why_this_time(moving(), "P-1")
-    # 300 hits of 0.16 s, index, re-clamping 4.567 s, 12 contours of 0.56 s; 9 m and 12 pierces by the table; mode by row
+    # 300 hits of 0.16 s, index, re-clamping, 12 contours of 0.56 s; 9 m and 12 pierces by the table; mode by its row
     cut = 9 / 11 * 60
     assert found.motion_s == pytest.approx(48 + INDEX_S + 4.566667 + 5 + cut + 12 * 0.3 + 12 * 0.56, abs=1e-5)
     assert found.run_s == pytest.approx(300 * 0.33 + 3 * 2.2 + 6 + 5 + cut + 12 * 0.3 + 12 * 1.2)

@@ -1,0 +1,109 @@
+"""Notes about laser cutting: implausible speeds, and the gas flow of the nozzles against the plant's figure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from simkit.base.units import W_PER_KW
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Material
+from simkit.process.cutcheck import BEYOND, BURNING, IMPOSSIBLE, SpeedCheck, check_speed
+from simkit.process.gasflow import CONE_DISCHARGE, GASES, nozzle_m3n_h
+from simkit.process.physicsnote import GAS, HIGH, LASER, LOW, MIDDLE, PhysicsNote, listed, physics_note
+from simkit.process.programs import program_tables
+
+FLOW_TOLERANCE = 0.25
+"""Difference between the nozzles' flow and the plant's figure from which it is noted: common practice, no source."""
+_LEVEL = {IMPOSSIBLE: HIGH, BURNING: MIDDLE, BEYOND: MIDDLE}
+
+
+def speed_checks(plant: Plant) -> tuple[tuple[Material, SpeedCheck], ...]:
+    """The check of the speed of every material that some program cuts and whose ``handbook`` names its metal."""
+    power_kw = plant.settings.machine.laser_power_kw
+    cut = {program.material_id for program in plant.programs if program.cut_length_mm > 0}
+    if power_kw <= 0:
+        return ()
+    return tuple(
+        (row, check_speed(row.handbook, row.gas, power_kw * W_PER_KW, row.thickness_mm, row.cutting_speed_m_min))
+        for row in plant.materials
+        if row.handbook and row.material_id in cut
+    )
+
+
+def speed_notes(plant: Plant) -> Iterator[PhysicsNote]:
+    """Speeds that are not plausible, by the bounds of ``cutcheck``."""
+    for row, check in speed_checks(plant):
+        finding = check.finding(f"materials.csv {row.material_id}")
+        if finding is not None:
+            yield PhysicsNote(_LEVEL.get(check.verdict, LOW), LASER, finding)
+
+
+@dataclass(frozen=True)
+class NozzleFlow:
+    """Flow of assist gas of a material's nozzle at its pressure, normal m3/h, over the usual discharge of nozzles."""
+
+    material: Material
+    low_m3n_h: float
+    high_m3n_h: float
+
+    @property
+    def mean_m3n_h(self) -> float:
+        """Middle of that range."""
+        return (self.low_m3n_h + self.high_m3n_h) / 2
+
+
+def nozzle_flow(material: Material) -> NozzleFlow | None:
+    """Flow of a material's nozzle, or None without opening and pressure or for a gas that is not known.
+
+    Isentropic flow of ``gasflow`` at 20 degrees, with the usual range of discharge of conical nozzles. Purging,
+    piercing gas and leaks come on top.
+    """
+    gas = GASES.get(material.gas)
+    if gas is None or material.nozzle_mm is None or material.gas_pressure_bar is None:
+        return None
+    low, high = nozzle_m3n_h(material.nozzle_mm, material.gas_pressure_bar, gas, discharge=1.0) * np.array(
+        CONE_DISCHARGE
+    )
+    return NozzleFlow(material, float(low), float(high))
+
+
+def gas_notes(plant: Plant) -> Iterator[PhysicsNote]:
+    """The plant's figure of gas an hour, if it lies well outside what the nozzles let through.
+
+    The flows are averaged by the cutting time of the book, over the materials whose nozzle and pressure are given.
+    """
+    cut_s = cut_seconds(plant)
+    flows = [(flow, cut_s[row.material_id]) for row in plant.materials if (flow := nozzle_flow(row)) is not None]
+    used = [(flow, seconds) for flow, seconds in flows if seconds > 0]
+    total = sum(seconds for _, seconds in used)
+    if not used or total <= 0:
+        return
+    low = sum(flow.low_m3n_h * seconds for flow, seconds in used) / total
+    high = sum(flow.high_m3n_h * seconds for flow, seconds in used) / total
+    figure = plant.settings.machine.gas_m3_per_h
+    if low * (1 - FLOW_TOLERANCE) <= figure <= high * (1 + FLOW_TOLERANCE):
+        return
+    least, most = min(flow.low_m3n_h for flow, _ in used), max(flow.high_m3n_h for flow, _ in used)
+    names = listed([flow.material.material_id for flow, _ in used])
+    why = (
+        f"{figure:g} m3/h of gas while cutting; the nozzles and pressures of {names} let "
+        f"{low:.1f} to {high:.1f} m3/h through on average of the book ({least:.1f} to {most:.1f} by material; at 0 "
+        f"degrees and 1.013 bar, discharge {CONE_DISCHARGE[0]:g} to {CONE_DISCHARGE[1]:g}, without purging and leaks)"
+    )
+    mend = (
+        "Compare with the meter or the invoices; correct the figure, or nozzle_mm and gas_pressure_bar in materials.csv"
+    )
+    yield physics_note(LOW, GAS, "plant.toml", why, mend, "machine.gas_m3_per_h")
+
+
+def cut_seconds(plant: Plant) -> dict[str, float]:
+    """Seconds of cutting and piercing in the book, by material, by the plant's table of speeds."""
+    tables = program_tables(plant)
+    found = {row.material_id: 0.0 for row in plant.materials}
+    for order in plant.orders:
+        program = plant.program_by_id[order.program_id]
+        found[program.material_id] += order.sheets * float(tables.cut_base_s[tables.index[order.program_id]])
+    return found
