@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from simkit.base.messages import Finding
 from simkit.plant.checking import reads
 from simkit.plant.conditions import split_tool
 from simkit.plant.drafts import Draft, note, some
+from simkit.plant.tables import Tool
 from simkit.plant.values import near
 
 PLACE_COLUMN = {"turret": "tool_id", "magazine": "tool_id", "backlog": "order_id"}
@@ -76,14 +77,15 @@ def stations_enough(draft: Draft) -> Iterator[Finding]:
 
 @reads("tools", settings=True)
 def tools_named(draft: Draft) -> Iterator[Finding]:
-    """Pinned tools and magazine contents are tools of the plant."""
+    """Pinned tools and magazine contents are tools of the plant, at clearances that are owned."""
     assert draft.settings is not None
+    tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
     known = draft.column("tools", "tool_id")
     lists = (("rules.pinned", draft.settings.rules.pinned), ("magazine.contents", draft.settings.magazine.contents))
     for column, names in lists:
         for text in names:
             try:
-                tool_id, _ = split_tool(text)
+                tool_id, clearance = split_tool(text)
             except ValueError as error:
                 mend = "Write TL-001 or TL-001@0.20"
                 yield Finding("plant.toml", str(error), mend, column=column, value=text)
@@ -91,6 +93,60 @@ def tools_named(draft: Draft) -> Iterator[Finding]:
             if tool_id not in known:
                 why, mend = "is not in tools.csv", f"Correct the name; {near(tool_id, known)}"
                 yield Finding("plant.toml", why, mend, column=column, value=text)
+            elif clearance is not None and clearance not in _dies(tools[tool_id]):
+                owned = ", ".join(f"{die:g}" for die in _dies(tools[tool_id])) or "none: leave out the part from @"
+                yield Finding("plant.toml", "clearance not owned", f"Owned: {owned}", column=column, value=text)
+
+
+@reads("tools", settings=True)
+def magazine_holds(draft: Draft) -> Iterator[Finding]:
+    """What is listed for the magazine finds a place: a copy with its first dies, further dies alone, second copies."""
+    assert draft.settings is not None
+    magazine = draft.settings.magazine
+    places = {float(size): count for size, count in magazine.places.items()}
+    dies_per_place = {float(size): count for size, count in magazine.dies_per_place.items()}
+    tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
+    taken: Counter[float] = Counter()
+    for tool_id, times in _listed(magazine.contents, tools).items() if places else ():
+        tool, copies = tools[tool_id], max(times.values())
+        per_place = dies_per_place.get(tool.station_size_mm, 1)
+        again = sum(count > 1 for count in times.values())
+        why = ""
+        if tool.station_size_mm not in places:
+            why = f"the magazine has no places of {tool.station_size_mm:g} mm"
+        elif copies > tool.copies:
+            why = f"is listed for {copies} copies; {tool.copies} owned"
+        elif again > per_place:
+            why = f"{again} dies are listed for one more copy; a place takes {per_place}"
+        if why:
+            mend = "Correct magazine.contents, or magazine.places and magazine.dies_per_place"
+            yield Finding("plant.toml", why, mend, column="magazine.contents", value=tool_id)
+        else:
+            alone = max(len(times) - per_place, 0)
+            taken[tool.station_size_mm] += copies * tool.positions + -(-alone // per_place)
+    for size, count in taken.items():
+        if count > places[size]:
+            why = f"tools listed take {count} places of {size:g} mm; there are {places[size]}"
+            mend = "List fewer tools of this size, or correct magazine.places"
+            yield Finding("plant.toml", why, mend, column="magazine.contents")
+
+
+def _listed(contents: Iterable[str], tools: Mapping[str, Tool]) -> dict[str, Counter[float | None]]:
+    """How often each die of a tool is listed; a tool without a clearance stands for all its dies."""
+    listed: dict[str, Counter[float | None]] = {}
+    for text in contents:
+        try:
+            tool_id, clearance = split_tool(text)
+        except ValueError:
+            continue  # named by another check
+        if tool_id in tools:
+            dies = (clearance,) if clearance is not None else _dies(tools[tool_id]) or (None,)
+            listed.setdefault(tool_id, Counter()).update(dies)
+    return listed
+
+
+def _dies(tool: Tool) -> tuple[float, ...]:
+    return () if tool.kind == "forming" else tool.clearances
 
 
 @reads("start", "tools", "orders", settings=True)

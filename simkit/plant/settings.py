@@ -153,10 +153,13 @@ class Magazine(Section):
         default={}, description='places by station size in mm, as in {"16" = 50}; a tool of two positions takes two'
     )
     dies_per_place: dict[SizeText, Annotated[int, Field(ge=1)]] = Field(
-        default={}, description="dies kept with a tool in one place, by size; 1 where none is given"
+        default={},
+        description="dies in one place by size, with a tool or, further ones of it, alone; 1 where none is given",
     )
     contents: tuple[str, ...] = Field(
-        default=(), description="tools and clearances in it, TL-001@0.20; empty: the most used of the book"
+        default=(),
+        description="tools and clearances in it, TL-001@0.20; listed again: with a second copy; empty: the most used "
+        "of the book",
     )
     loading: Literal["fixed", "ahead"] = Field(
         default="fixed",

@@ -214,11 +214,30 @@ def test_a_night_must_have_been_assessed() -> None:
         ("finance", {"demand": ({"from_year": 2, "factor": 1.25},)}, "do not rise from 1"),
         ("rules", {"pinned": ("TL-01",)}, "did you mean 'TL-001'?"),
         ("rules", {"pinned": ("TL-001@wide",)}, "is not a clearance"),
+        ("rules", {"pinned": ("TL-001@0.25",)}, "clearance not owned. Owned: 0.2, 0.3"),
         ("magazine", {"contents": ("XX",)}, 'contents "XX": is not in tools.csv'),
+        ("magazine", {"contents": ("TL-004@0.20",)}, "clearance not owned. Owned: none"),
     ],
 )
 def test_settings_that_name_what_is_not_there(section: str, change: dict[str, Any], why: str) -> None:
     assert why in only(small_plant(**{section: change}))
+
+
+@pytest.mark.parametrize(
+    ("contents", "why"),
+    [
+        (("TL-001", "TL-002@0.20", "TL-002@0.20"), ""),  # a tool, its other die, two copies of one more: four places
+        (("TL-001", "TL-002"), ""),
+        (("TL-001", "TL-002", "TL-002@0.30"), "tools listed take 5 places of 16 mm; there are 4"),
+        (("TL-001@0.20", "TL-001@0.20"), 'contents "TL-001": is listed for 2 copies; 1 owned'),
+        (("TL-002", "TL-002"), 'contents "TL-002": 2 dies are listed for one more copy; a place takes 1'),
+        (("TL-005",), 'contents "TL-005": the magazine has no places of 55 mm'),
+        (("TL-003", "TL-004"), "tools listed take 2 places of 30 mm; there are 1"),
+    ],
+)
+def test_what_is_listed_for_the_magazine_finds_a_place(contents: tuple[str, ...], why: str) -> None:
+    magazine = {"places": {"16": 4, "30": 1}, "dies_per_place": {"30": 2}, "contents": contents}
+    assert [why in message for message in said(small_plant(magazine=magazine))] == [True] * bool(why)
 
 
 def test_a_time_zone_that_is_not_known() -> None:

@@ -8,9 +8,12 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from simkit.base.messages import BadInput
+from simkit.plant.checks import run_checks
+from simkit.plant.drafts import Draft
 from simkit.plant.settings import Magazine
 from simkit.tooling.magazine import Shelf, Stored, filled_magazine, most_used, weights_of, with_the_first
 from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from tests.small_plant import small_plant
 from tests.tooling.magazines import FEW, check_magazine, kept, magazines, settings_with, tool_lists, weighed
 from tests.tooling.rooms import form, forming, need, tool
 
@@ -210,3 +213,17 @@ def test_contents_listed_as_they_were_filled_are_the_same(tools, magazine, data)
     if listed:
         again = filled_magazine(magazine, tools, kept(tools), (), listed)
         assert [set(shelf.places) for shelf in again.shelves] == [set(shelf.places) for shelf in state.shelves]
+
+
+@FEW
+@given(tool_lists(), magazines(), st.data())
+def test_the_check_of_a_plant_refuses_what_the_magazine_refuses(tools, magazine, data):
+    entry = st.sampled_from([t.tool_id for t in tools] + [f"{t.tool_id}@{die}" for t in tools for die in t.clearances])
+    contents = data.draw(st.lists(entry, min_size=1, max_size=10))
+    plant = small_plant(tools=tuple(tools), magazine={**magazine.model_dump(), "contents": contents})
+    found = [finding for finding in run_checks(Draft.of(plant)) if finding.column == "magazine.contents"]
+    if found:
+        with pytest.raises(BadInput):
+            make_tool_room(plant.settings, tools)
+    else:
+        make_tool_room(plant.settings, tools)
