@@ -65,6 +65,32 @@ def test_who_deserves_a_place_with_its_share_and_who_is_left_out():
     )
 
 
+def test_a_die_alone_takes_a_place_of_its_own_or_none_beside_others():
+    tools = [tool(0, clearances=(0.2, 0.3, 0.4, 0.5))]
+    jobs = [(need(0),), (need(0, 0.3),), (need(0, 0.4),), (need(0, 0.5),)]
+    settings = settings_with({"16": 1}, dies_per_place={"16": 2})
+    assert [row[2:6] + row[7:] for row in keep_list(settings, tools, jobs)] == [
+        (1, (0.2, 0.3), 1, 2, True), (0, (0.4,), 1, 1, False), (0, (0.5,), 0, 1, False),
+    ]  # fmt: skip
+
+
+def test_a_second_copy_misses_unless_it_has_a_place():
+    """The program needs the tool at two angles, so both copies are loaded, then stand there."""
+    tools = [tool(0, copies=2)]
+    jobs = [(need(0), need(0, angle=90.0))]
+    one, two = misses(settings_with({}), tools, uses_of(jobs), jobs, [{"16": 1}, {"16": 2}])
+    assert (one.exchanges, one.misses, two.misses) == ({16.0: 2}, {16.0: 1}, {16.0: 0})
+    rows = keep_list(settings_with({"16": 1}), tools, jobs)
+    assert rows == (
+        Deserving(16.0, 0, 1, (0.2,), 1, 1, 0.5, True),
+        Deserving(16.0, 0, 2, (0.2,), 1, 1, 0.5, False),
+    )  # fmt: skip
+
+
+def test_a_second_copy_that_is_never_loaded_deserves_nothing():
+    assert [row.copy for row in keep_list(settings_with({"16": 2}), [tool(0, copies=2)], [(need(0),)])] == [1]
+
+
 def test_nothing_exchanged_deserves_nothing():
     assert keep_list(settings_with({"16": 2}), TOOLS, []) == ()
 
