@@ -21,6 +21,7 @@ def _magazines() -> list[Entry]:
         edit("plant.magazine.dies_per_place", {"16": 3, "30": 2, "55": 2, "90": 1}),
         element("magazine_exchange", "min/magazine_exchange", "changeover", 0.75),
         element("magazine_die_change", "min/magazine_die_change", "changeover", 0.6),
+        element("magazine_load", "min/magazine_load", "outside", 3.0, "preparation", basis="default"),
     ]
     stays = (
         "Stays: fixed minutes and first piece of every order, and every tool that is not in the magazine. "
