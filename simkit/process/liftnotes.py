@@ -72,7 +72,7 @@ def part_lifts(plant: Plant) -> tuple[PieceLift, ...]:
 def sheet_lifts(plant: Plant) -> tuple[PieceLift, ...]:
     """Sheets that one person loads by hand, in the order of the programs."""
     tables, sheets = program_tables(plant), _sheets(plant)
-    hands, by_hand = plant.settings.handling, _loaded_by_hand(tables)
+    hands, by_hand = plant.settings.handling, loaded_by_hand(tables)
     ends = hands.sheet_stack_height_mm / MM_PER_CM, hands.table_height_mm / MM_PER_CM
     return tuple(
         _lift(plant, "sheet", program.program_id, float(tables.sheet_kg[number]),
@@ -123,7 +123,7 @@ def _lifts_per_min(tables: ProgramTables) -> Floats:
     return np.asarray(np.maximum(pace, LEAST_FREQUENCY))
 
 
-def _loaded_by_hand(tables: ProgramTables) -> NDArray[np.bool_]:
+def loaded_by_hand(tables: ProgramTables) -> NDArray[np.bool_]:
     """Whether somebody loads the sheets of each program."""
     found = np.zeros(len(tables.programs), bool)
     for use in tables.uses:
@@ -160,7 +160,7 @@ def lift_notes(plant: Plant) -> Iterator[PhysicsNote]:
 def _heavy_notes(plant: Plant) -> Iterator[PhysicsNote]:
     tables, sheets, machine = program_tables(plant), _sheets(plant), plant.settings.machine
     who = sheet_handling(tables.sheet_kg, machine.one_person_kg, machine.lifter)
-    by_hand = _loaded_by_hand(tables)
+    by_hand = loaded_by_hand(tables)
     groups = (
         (HIGH, by_hand & who.beyond_two, "more than twice the limit of one person, and there is no lifter",
          "Plan a lifter: the rule of two persons has no answer for them"),
