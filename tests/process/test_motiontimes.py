@@ -10,7 +10,7 @@ import pytest
 
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.tables import StartRow
+from simkit.plant.tables import MachineRow, StartRow
 from simkit.process.motion import Axis
 from simkit.process.motiontimes import (
     STATE_OF,
@@ -145,3 +145,10 @@ def test_filled_times_are_shown_as_estimates_of_the_motion() -> None:
 def test_a_change_of_the_motion_changes_the_run() -> None:
     slower = make_scenario(moving(elements=without_rows("hit")), (), ("plant.machine.motion.ram_s=0.15",)).plant
     assert workload_of(slower).sheets.punch_s[0] == pytest.approx(300 * 0.26 + 3 * 2.2 + 6.0, abs=1e-5)
+
+
+def test_a_machine_can_have_a_motion_of_its_own() -> None:
+    machines = (MachineRow(machine_id="M1"), MachineRow(machine_id="M2", overrides="plant.machine.motion.ram_s=0.15"))
+    scenario = make_scenario(moving(elements=without_rows("hit"), machines=machines))
+    fast, slow = (run_shares(program_tables(plant))[0][0] for plant in scenario.machine_plants)
+    assert slow - fast == pytest.approx(300 * 0.1)
