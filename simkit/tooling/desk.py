@@ -31,8 +31,12 @@ class Exchange(NamedTuple):
 
 
 def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
-    """Return the kind of a load or die change: by the magazine if it holds the tool with that die, else by hand."""
-    if room.has_magazine and (placed.tool, placed.clearance) in room.contents:
+    """Return the kind of a load or die change: by the magazine if it gives the copy with that die, else by hand.
+
+    For a need, whose copy is not chosen yet, any copy counts.
+    """
+    copy = placed.copy if load and isinstance(placed, Placed) else 0
+    if room.has_magazine and room.magazine.gives(placed.tool, placed.clearance, copy):
         return "magazine_exchange" if load else "magazine_die_change"
     return "tool_load" if load else "die_change"
 
@@ -120,12 +124,19 @@ class Desk:
         return ranks
 
     def spare_copy(self, tool: int) -> int:
-        """Return the lowest copy that is neither in the turret nor in use, 0 if there is none."""
-        copies = [placed[1] for s in self.stand.get(tool, ()) if (placed := self.stations[s])]
-        for copy in range(1, self.room.copies[tool] + 1):
-            if copy not in copies and (tool, copy) not in self.locked_tools:
-                return copy
-        return 0
+        """Return the lowest copy that is neither in the turret nor in use, 0 if there is none.
+
+        One that has a place in the magazine is preferred: the gripper can bring it.
+        """
+        standing = [placed[1] for s in self.stand.get(tool, ()) if (placed := self.stations[s])]
+        free = [
+            copy
+            for copy in range(1, self.room.copies[tool] + 1)
+            if copy not in standing and (tool, copy) not in self.locked_tools
+        ]
+        if len(free) > 1 and self.room.has_magazine:
+            return next((copy for copy in free if (tool, copy) in self.room.magazine.copies), free[0])
+        return free[0] if free else 0
 
     def plain_station(self, tool: int) -> int:
         """Return the lowest free fitting station, else the one whose tool leaves first, else -1.
@@ -241,7 +252,7 @@ class Desk:
             short += max(0, sum(room.fits[o] == fits for o in waiting) - sum(q not in closed for q in fits))
         return short
 
-    def put(self, need: Need, copy: int, station: int, touched: Sequence[int], kind: str) -> list[Need]:
+    def put(self, need: Need, copy: int, station: int, touched: Sequence[int]) -> list[Need]:
         """Plan to load a copy for a need into a station; return the needs this displaces.
 
         Loads planned into the stations touched are undone; what they would have emptied is emptied by this one.
@@ -264,7 +275,7 @@ class Desk:
             self.fixed[station] = room.is_pinned(tool, need[1])
             for other in room.bars[tool][station]:
                 self.barred[other] += 1
-        self.exchanges.append(Exchange(kind, station, placed, out, removed))
+        self.exchanges.append(Exchange(exchange_kind(room, placed, load=True), station, placed, out, removed))
         self.displaced |= bool(displaced)
         return displaced
 

@@ -292,7 +292,7 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
         if station < 0:
             overflow.append(need)
             continue
-        displaced = desk.put(need, copy, station, touched, exchange_kind(room, need, load=True))
+        displaced = desk.put(need, copy, station, touched)
         if displaced:
             pending = _hardest_first(room, pending + displaced)
     return overflow

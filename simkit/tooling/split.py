@@ -105,8 +105,7 @@ def _must_stand(desk: Desk, needs: Sequence[Need]) -> Need | None:
 def _stand_first(desk: Desk, need: Need, overflow: Sequence[Need]) -> list[Need]:
     """Load a standard tool before the first sheet, in the place of others; return the needs without a station then."""
     station, touched = _best_station(desk, need, set()) or (-1, [])
-    kind = exchange_kind(desk.room, need, load=True)
-    displaced = desk.put(need, desk.spare_copy(need.tool), station, touched, kind)
+    displaced = desk.put(need, desk.spare_copy(need.tool), station, touched)
     return [other for other in overflow if other != need] + displaced
 
 
@@ -115,7 +114,7 @@ def _finds_free(desk: Desk, need: Need) -> bool:
     copy, (station, touched) = desk.spare_copy(need.tool), _best_station(desk, need, set()) or (-1, [])
     if not copy or station < 0 or any(q in desk.kept for q in touched):
         return False
-    desk.put(need, copy, station, touched, exchange_kind(desk.room, need, load=True))
+    desk.put(need, copy, station, touched)
     return True
 
 
@@ -218,8 +217,7 @@ def _let_stay(desk: Desk, group: Sequence[Item], roles: dict[Need, str]) -> None
     leave = [item.station for item in group if item.station >= 0 and roles[item.need] == COMES]
     enter = [item.need for item in group if item.station < 0 and roles[item.need] != COMES]
     for need, station in zip(enter, leave, strict=True):
-        kind = exchange_kind(desk.room, need, load=True)
-        desk.put(need, desk.spare_copy(need.tool), station, [station], kind)
+        desk.put(need, desk.spare_copy(need.tool), station, [station])
 
 
 def _unplaced(desk: Desk, groups: Sequence[list[Item]]) -> list[Need]:
@@ -243,7 +241,7 @@ def _pairs(desk: Desk, roles: dict[Need, str]) -> list[tuple[Need, int]]:
 def _swap(desk: Desk, need: Need, copy: int, station: int, touched: Sequence[int]) -> Exchange:
     """Load a tool in the middle of the program; the exchanges planned before it stay as they are."""
     planned, desk.exchanges = desk.exchanges, []
-    desk.put(need, copy, station, touched, exchange_kind(desk.room, need, load=True))
+    desk.put(need, copy, station, touched)
     one, desk.exchanges = desk.exchanges[-1], planned
     return one
 
