@@ -32,7 +32,7 @@ class Facts:
         self.gas = [materials[program.material_id].gas for program in tables.programs]
         self.width = [program.sheet_width_mm for program in tables.programs]
         self.to_bench = [flow.to_bench for flow in tables.flows]
-        self.by_device = [flow.picked > 0 and flow.benched == 0 for flow in tables.flows]
+        self.by_device = [flow.leaves_skeleton for flow in tables.flows]
         self.exposures = [
             SheetExposure(
                 1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet,

@@ -21,6 +21,7 @@ from simkit.base.vocabulary import (
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job
 from simkit.cell.sheets import SheetSupply
+from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps
 from simkit.cell.toolwork import Change, ToolWork
@@ -67,7 +68,8 @@ class MachineProcess(SheetSupply):
     def _choose(self) -> Job | None:
         """Commit the next order; its material starts to be brought now, by the store or by whoever stages it."""
         facts, now = self.facts, self.clock.now
-        job = self.orders.next(now, self.material, self.tools.tools_in_turret)
+        stand = stand_of(self.orders, self.tools, self.set_up, self.material)
+        job = self.orders.next(now, self.material, self.tools.tools_in_turret, stand)
         if job is None:
             return None
         if facts.in_store(job, self.material):

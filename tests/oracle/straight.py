@@ -11,6 +11,7 @@ import simpy
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
+from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolbook import tool_book
@@ -174,7 +175,8 @@ class Straight(Supplies):
             self.finish_if_out(job, 0)
 
     def choose(self, m: Machine) -> Job | None:
-        job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret)
+        stand = stand_of(self.orders, m.tools, m.set_up, m.material)
+        job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand)
         if job and self.facts.in_store(job, m.material):
             m.store_ready_s = self.exchanged(job)
         staged = self.facts.staged_of(job, m.material) if job else None
