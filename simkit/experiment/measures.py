@@ -275,10 +275,10 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
 
 
 def _handling(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
-    """Lifts by hand: sheets loaded without a lifter, and parts broken out at the bench."""
-    tables, settings = workload.tables, workload.plant.settings
-    by_hand = workload.who["load"] != "machine" and not settings.machine.lifter
-    sheets = (by_made + by_lost) * by_hand
+    """Lifts by hand: sheets loaded by people, heavy ones only without a lifter, and parts broken out at the bench."""
+    tables, machine = workload.tables, workload.plant.settings.machine
+    lifted = tables.sheet_kg <= machine.one_person_kg if machine.lifter else np.ones(len(tables.flows), bool)
+    sheets = (by_made + by_lost) * (lifted if workload.who["load"] != "machine" else 0.0)
     benched = by_made * np.array([flow.benched for flow in tables.flows], float)
     benched_kg = by_made * np.array([flow.benched_kg for flow in tables.flows])
     return {

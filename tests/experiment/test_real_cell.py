@@ -9,9 +9,13 @@ import pytest
 
 from simkit.analysis.low_capital import best_low_capital
 from simkit.base.vocabulary import STATES
+from simkit.cell.run import simulate
+from simkit.experiment.measures import measure_run
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
 from tests.experiment.fake import plant_with_options
+from tests.oracle.plants import workload_of
+from tests.small_plant import small_plant
 
 HOURS_A_WEEK = 168.0
 
@@ -57,3 +61,12 @@ def test_the_package_of_the_small_plant_is_confirmed() -> None:
     assert package.option_ids[0] == "N1"
     assert set(package.option_ids) == {"N1", "N2", "N3", "N4"}
     assert package.change.hours.mean < 0
+
+
+def test_a_lifter_takes_the_heavy_sheets_and_people_the_light_ones() -> None:
+    lifts = []
+    for lifter, limit in ((False, 0.0), (True, 0.0), (True, 1e6)):
+        machine = {"lifter": lifter, "one_person_kg": limit}
+        work = workload_of(small_plant(machine=machine))
+        lifts.append(measure_run(simulate(work), work)["lifts_by_hand"])
+    assert lifts[0] == lifts[2] > lifts[1] > 0  # the parts broken out at the bench remain
