@@ -9,13 +9,14 @@ from pathlib import Path
 from simkit.plant.options import CapitalLine, Edit, Option, Range
 from simkit.plant.plant import Plant
 from simkit.plant.settings import DemandYear, Finance, Night, Shift, Window
-from simkit.plant.tables import ObservedWeek
+from simkit.plant.tables import LoadFault, ObservedWeek
 from tests.small_plant import MONDAY, WORKDAYS, small_plant, write_small_plant
 
 SCENARIOS: dict[str, tuple[str, ...]] = {
     "today": (), "N1": ("N1",), "N2": ("N2",), "N1+N2": ("N1", "N2"), "C2": ("C2",), "A1": ("A1",), "A4": ("A4",),
     "A1+A4": ("A1", "A4"), "A4+C1": ("A4", "C1"), "N1+N2+A1": ("N1", "N2", "A1"), "N1+N2+A4": ("N1", "N2", "A4"),
     "N1+N2+A1+A4": ("N1", "N2", "A1", "A4"), "N1+N2+A4+C1": ("N1", "N2", "A4", "C1"),
+    "N1+N2+A1+A4+C1": ("N1", "N2", "A1", "A4", "C1"),
 }  # fmt: skip
 
 
@@ -54,9 +55,18 @@ def _observed() -> tuple[ObservedWeek, ...]:
     )  # fmt: skip
 
 
+def _faults() -> tuple[LoadFault, ...]:
+    """A wrong die now and then, an assumed rate."""
+    fault = LoadFault(
+        fault="wrong die", exchanges=("tool_load", "die_change"), rate=0.01, found_first_piece=0.8,
+        found_after_sheets=2.0, repair_min=20.0,
+    )  # fmt: skip
+    return (fault,)
+
+
 def option_plant(*, assessed_by: str = "safety group", calibrated: bool = False) -> Plant:
     """The small plant with options, observed weeks, a demand path and an assessed night."""
-    plant = small_plant(options=_options(), observed=_observed())
+    plant = small_plant(options=_options(), observed=_observed(), load_faults=_faults())
     shifts = (Shift(name="early", days=WORKDAYS, start="06:00", end="14:00"),
               Shift(name="late", days=WORKDAYS, start="14:00", end="22:00"))  # fmt: skip
     night = Night(

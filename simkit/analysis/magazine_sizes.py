@@ -1,0 +1,79 @@
+"""Magazines of other sizes: which case brings the plant its magazine, and that magazine at shares of its places."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from simkit.analysis.low_capital import Options, why_illegal
+from simkit.analysis.standard_layout import StaticBook
+from simkit.experiment.intervals import Estimate
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings import Magazine
+from simkit.tooling.capacity import Deserving, keep_list
+
+SHARES = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
+"""Shares of its places at which a magazine is simulated; nothing at all is the first."""
+
+
+def magazine_case(plant: Plant) -> Options | None:
+    """The case that has a magazine: today, else the first bought option that brings one; None if there is none."""
+    if plant.settings.magazine.places:
+        return ()
+    bought = (option.id for option in plant.options if option.kind == "bought")
+    legal = ((name,) for name in bought if not why_illegal(plant, (name,)))
+    return next((options for options in legal if magazine_of(plant, options).places), None)
+
+
+def magazine_of(plant: Plant, options: Options) -> Magazine:
+    """The magazine that a case has."""
+    return make_scenario(plant, options).plant.settings.magazine
+
+
+def places_at(magazine: Magazine, share: float) -> dict[str, int]:
+    """Places by station size (mm) at a share of those the magazine has, rounded to whole places, half upward."""
+    return {size: int(share * places + 0.5) for size, places in magazine.places.items()}
+
+
+def size_overrides(magazine: Magazine, share: float) -> tuple[str, ...]:
+    """Overrides that give a case the share; listed contents give way to the most used tools, since they may not fit.
+
+    At a share of zero there is no magazine.
+    """
+    places = places_at(magazine, share) if share else {}
+    listed = (f"plant.magazine.contents={[]}",) if magazine.contents and share != 1 else ()
+    return (f"plant.magazine.places={_inline(places)}", *listed)
+
+
+def _inline(places: Mapping[str, int]) -> str:
+    """Write places as an inline table of TOML."""
+    return "{" + ", ".join(f'"{size}" = {count}' for size, count in places.items()) + "}"
+
+
+def keep_rows(plant: Plant, options: Options) -> tuple[Deserving, ...]:
+    """Tools in the order in which they deserve a place in the magazine of a case, over the book in order of release."""
+    own = make_scenario(plant, options).plant
+    return keep_list(own.settings, own.tools, [order.needs for order in StaticBook(own).orders])
+
+
+@dataclass(frozen=True)
+class SizePoint:
+    """A size of the magazine: share of the places on offer, places, scenario, and hours needed against all places."""
+
+    share: float
+    places: int
+    scenario: str
+    against_own: Estimate | None
+
+
+def enough(points: Sequence[SizePoint]) -> SizePoint | None:
+    """The smallest size with which hours needed are not surely more than with all places on offer.
+
+    None if a larger size than the one on offer surely needs fewer hours. No proof that fewer places do: with more
+    replications a difference may show.
+    """
+    if any(p.share > 1 and p.against_own and p.against_own.tells and p.against_own.mean < 0 for p in points):
+        return None
+    fit = (p for p in points if p.against_own is None or not (p.against_own.tells and p.against_own.mean > 0))
+    return min(fit, key=lambda point: point.places, default=None)

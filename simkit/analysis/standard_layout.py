@@ -1,0 +1,270 @@
+"""A standard turret layout: which tools to leave in for good, searched on the book as it stands.
+
+The search knows no clock and no luck: it walks the orders in the order of their release through one turret, with
+the plant's eviction rule and the mean seconds of each exchange, and adds the pin that saves most until none saves
+anything more (greedy forward selection: a good layout, not the best one; no source for an exact method with mixed
+station sizes). What a layout is really worth is for the cell to measure, on other orders than the search saw.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.vocabulary import CHANGEOVER
+from simkit.plant.plant import Plant
+from simkit.process.programs import ElementUse, ProgramTables, exchange_seconds, program_tables
+from simkit.process.workload import EXCHANGES
+from simkit.tooling.desk import Exchange
+from simkit.tooling.exchange import (
+    ExchangePlan,
+    apply_exchanges,
+    mark_used,
+    mid_exchanges,
+    plan_exchange,
+    turret_after,
+)
+from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
+from simkit.tooling.turret import Turret, empty_turret, start_turret
+
+MOST_CANDIDATES = 30
+"""Pins tried: those of the tools with the most seconds of exchange today; the others cannot save more."""
+
+TRIED_AT_ONCE = 16
+"""Pins tried anew in each step, those with the best former gain."""
+
+PATIENCE = 3
+"""Steps that the search goes on after a pin that saves too little: what saves only together is often found so."""
+
+LEAST_GAIN_S = 60.0
+"""A pin that saves less than this over the book is not worth a station (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Pins in the order of their choice, twins to buy, and the seconds of changeover after each pin.
+
+    ``twins`` name a tool once for each further copy. ``after_s`` begins with the seconds without any pin.
+    """
+
+    pins: tuple[str, ...]
+    twins: tuple[str, ...]
+    after_s: tuple[float, ...]
+
+    @property
+    def saved_h(self) -> float:
+        """Hours that the layout saves over the book, by the static sum."""
+        return (self.after_s[0] - self.after_s[-1]) / SECONDS_PER_HOUR
+
+    @property
+    def overrides(self) -> tuple[str, ...]:
+        """The layout as overrides of a scenario."""
+        copies = Counter(self.twins)
+        pins = f"plant.rules.pinned={json.dumps(list(self.pins))}"
+        return (pins, *(f"tools[{tool}].copies+={count}" for tool, count in sorted(copies.items())))
+
+
+def find_layout(plant: Plant, stations: int | None = None, *, twins: bool = False) -> Layout:
+    """Search a standard layout of at most ``stations`` pins (None: as many as save anything).
+
+    Only copies owned are pinned. With ``twins`` the search then goes on with pins that buy a copy: a pinned die
+    gets one of its own, so that another copy serves the other clearances. Pins that the plant has already are
+    kept. Empty where no order needs a tool.
+    """
+    book = StaticBook(plant)
+    layout = _extended(book, Layout((), (), (book.changeover_s(),)), stations, twins=False)
+    return _extended(book, layout, stations, twins=True) if twins else layout
+
+
+def with_twins(plant: Plant, layout: Layout, stations: int | None = None) -> Layout:
+    """Go on from a layout with pins that buy a copy; the same as searching with twins from the start."""
+    return _extended(StaticBook(plant), layout, stations, twins=True)
+
+
+def _extended(book: StaticBook, layout: Layout, stations: int | None, *, twins: bool) -> Layout:
+    """Add the best pin again and again; return the best layout on the way, with as few pins as it needs."""
+    waiting = {pin: float("inf") for pin in book.candidates() if pin not in layout.pins}
+    best, poor = layout, 0
+    while waiting and poor <= PATIENCE and (stations is None or len(layout.pins) < stations):
+        following = _best_pin(book, layout, waiting, twins=twins)
+        if following is None:
+            break
+        layout = following
+        waiting.pop(layout.pins[-1])
+        if best.after_s[-1] - layout.after_s[-1] >= LEAST_GAIN_S * (len(layout.pins) - len(best.pins)):
+            best, poor = layout, 0
+        else:
+            poor += 1
+    return best
+
+
+def static_saved_h(plant: Plant, other: Plant) -> float:
+    """Hours that the tools and rules of another plant save over the same book, by the static sum."""
+    return (StaticBook(plant).changeover_s() - StaticBook(other).changeover_s()) / SECONDS_PER_HOUR
+
+
+def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float], *, twins: bool) -> Layout | None:
+    """The layout with one pin more that needs fewest seconds, or None; pins of the best former gains are tried."""
+    found: Layout | None = None
+    ranked = sorted(waiting, key=lambda name: -waiting[name])
+    for number, pin in enumerate(ranked):
+        if found and number >= TRIED_AT_ONCE and waiting[pin] < float("inf"):
+            break
+        trial = _with_pin(book, layout, pin, twins=twins)
+        waiting[pin] = layout.after_s[-1] - trial.after_s[-1] if trial else -float("inf")
+        if trial and (found is None or trial.after_s[-1] < found.after_s[-1]) and book.leaves_room(trial):
+            found = trial
+    return found
+
+
+def _with_pin(book: StaticBook, layout: Layout, pin: str, *, twins: bool) -> Layout | None:
+    """The layout with a further pin and the copies it needs, or None where no copy is left for it."""
+    pins = (*layout.pins, pin)
+    tool = pin.partition("@")[0]
+    short = book.copies_wanted(tool, pins, own_copy=twins) - book.copies[tool] - layout.twins.count(tool)
+    if short > 0 and not twins:
+        return None
+    more = (*layout.twins, *(tool,) * max(short, 0))
+    return Layout(pins, more, (*layout.after_s, book.changeover_s(pins, more)))
+
+
+@dataclass(frozen=True)
+class _Order:
+    """Needs and sheets of an order, and mean seconds of each exchange by kind and tool."""
+
+    needs: tuple[Need, ...]
+    sheets: int
+    seconds: dict[tuple[str, int], float]
+
+    def seconds_of(self, exchange: Exchange) -> float:
+        """Mean seconds of an exchange; a tool of another program that comes back takes those of the first need."""
+        kind, tool = exchange.kind, exchange.placed.tool
+        return self.seconds.get((kind, tool)) or self.seconds.get((kind, self.needs[0].tool), 0.0)
+
+
+@dataclass(frozen=True)
+class StaticBook:
+    """The book of a plant as one turret meets it: needs, sheets and mean seconds of each exchange, by order."""
+
+    plant: Plant
+
+    @cached_property
+    def copies(self) -> dict[str, int]:
+        """Copies owned of each tool."""
+        return {tool.tool_id: tool.copies for tool in self.plant.tools}
+
+    @cached_property
+    def tables(self) -> ProgramTables:
+        """Program tables of the plant."""
+        return program_tables(self.plant)
+
+    @cached_property
+    def orders(self) -> tuple[_Order, ...]:
+        """Orders that need a tool, by release, then as they stand in the file."""
+        plant, tables = self.plant, self.tables
+        index = {tool.tool_id: row for row, tool in enumerate(plant.tools)}
+        found = []
+        for order in sorted(plant.orders, key=lambda order: order.released):
+            row = tables.index[order.program_id]
+            material = plant.material_by_id[tables.programs[row].material_id]
+            needs = needs_of(plant.tools_of.get(order.program_id, ()), material, plant.tools, index)
+            if needs:
+                found.append(_Order(needs, order.sheets, self._seconds(row, index)))
+        return tuple(found)
+
+    def _seconds(self, program: int, index: dict[str, int]) -> dict[tuple[str, int], float]:
+        """Mean seconds of an exchange by kind and tool, for one program."""
+        tables, name = self.tables, self.tables.programs[program].program_id
+        found: dict[tuple[str, int], float] = {}
+        for place, need in enumerate(self.plant.tools_of.get(name, ())):
+            at = int(tables.first_need[program]) + place
+            for use in self._exchange_rows:
+                key = use.timed.driver, index[need.tool_id]
+                found[key] = found.get(key, 0.0) + float(use.per_need[at]) * use.timed.law.mean
+        return found
+
+    @cached_property
+    def _exchange_rows(self) -> list[ElementUse]:
+        uses = self.tables.uses
+        return [use for use in uses if use.timed.driver in EXCHANGES and use.timed.state == CHANGEOVER]
+
+    @cached_property
+    def used(self) -> dict[str, frozenset[float]]:
+        """Clearances at which the book uses each tool."""
+        found: dict[str, set[float]] = {}
+        for need in (need for order in self.orders for need in order.needs):
+            found.setdefault(self.plant.tools[need.tool].tool_id, set()).add(need.clearance)
+        return {tool: frozenset(clearances) for tool, clearances in found.items()}
+
+    def copies_wanted(self, tool: str, pins: Sequence[str], *, own_copy: bool) -> int:
+        """Copies of a tool that its pins take, and with ``own_copy`` one more for the clearances not pinned."""
+        entries = (pin.partition("@") for pin in pins)
+        dies = [text for name, _, text in entries if name == tool]
+        others = own_copy and "" not in dies and len(self.used[tool]) > len(dies)
+        return len(dies) + others
+
+    def candidates(self) -> list[str]:
+        """Pins worth a try: the tools with the most seconds of exchange, with any die and at each clearance used."""
+        seconds: Counter[int] = Counter()
+        for tool, amount in self._walk(self._room((), ())):
+            seconds[tool] += amount  # type: ignore[assignment]
+        pins = []
+        for tool, _ in seconds.most_common(MOST_CANDIDATES):
+            name, owned = self.plant.tools[tool].tool_id, self.plant.tools[tool].clearances
+            pins += [name, *(f"{name}@{c}" for c in sorted(self.used[name] & set(owned)) if len(owned) > 1)]
+        return [pin for pin in pins if pin not in self.plant.settings.rules.pinned]
+
+    def changeover_s(self, pins: Sequence[str] = (), twins: Sequence[str] = ()) -> float:
+        """Seconds of changeover over the book with these pins and twins on top of the plant's own."""
+        return sum(seconds for _, seconds in self._walk(self._room(pins, twins)))
+
+    def leaves_room(self, layout: Layout) -> bool:
+        """Whether every order still finds stations for its tools when all that is pinned stands in the turret."""
+        room, plain = self._room(layout.pins, layout.twins), self._room((), ())
+        turret = [self._start(room), *(after for _, _, after in self._plans(room))][-1]
+        return all(
+            len(plan_exchange(room, turret, needs, ()).missing)
+            <= len(plan_exchange(plain, empty_turret(plain), needs, ()).missing)
+            for needs in dict.fromkeys(order.needs for order in self.orders)
+        )
+
+    def _room(self, pins: Sequence[str], twins: Sequence[str]) -> ToolRoom:
+        plant, more = self.plant, Counter(twins)
+        rules = plant.settings.rules
+        pinned = rules.model_copy(update={"pinned": (*rules.pinned, *pins)})
+        tools = [
+            dataclasses.replace(t, copies=t.copies + more[t.tool_id]) if more[t.tool_id] else t for t in plant.tools
+        ]
+        settings = plant.settings.model_copy(update={"rules": pinned})
+        weighed = [(need, 1.0) for order in self.orders for need in order.needs]
+        return make_tool_room(settings, tools, weighed, exchange_seconds(self.tables))
+
+    def _start(self, room: ToolRoom) -> Turret:
+        index = {tool.tool_id: row for row, tool in enumerate(self.plant.tools)}
+        has_start = any(row.what == "turret" for row in self.plant.start)
+        return start_turret(room, self.plant.start, index) if has_start else empty_turret(room)
+
+    def _walk(self, room: ToolRoom) -> Iterator[tuple[int, float]]:
+        """Row of the tool and seconds of each exchange of the book, those in the middle of every sheet included."""
+        for order, plan, _ in self._plans(room):
+            middle = (mid_exchanges(plan, sheet) for sheet in range(order.sheets)) if plan.mid_program else ()
+            for exchange in (*plan.exchanges, *(each for exchanges in middle for each in exchanges)):
+                yield exchange.placed.tool, order.seconds_of(exchange)
+
+    def _plans(self, room: ToolRoom) -> Iterator[tuple[_Order, ExchangePlan, Turret]]:
+        """Each order with the plan of its exchanges, and the turret after its last sheet."""
+        turret = self._start(room)
+        needs = [order.needs for order in self.orders]
+        ahead = self.plant.settings.rules.lookahead_orders if room.eviction == "soonest" else 0
+        for number, order in enumerate(self.orders):
+            queue = needs[number + 1 : number + 1 + ahead]
+            plan = plan_exchange(room, turret, order.needs, queue, number, sheets=order.sheets)
+            turret = mark_used(apply_exchanges(turret, plan.exchanges, number), order.needs, number)
+            if plan.mid_program:
+                turret = turret_after(plan, turret, order.sheets, number)
+            yield order, plan, turret

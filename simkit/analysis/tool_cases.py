@@ -1,0 +1,125 @@
+"""Cases that only the study of tools simulates: layouts, sequencing, magazines of other sizes, no look-ahead.
+
+They are no options of the plant: each is a few overrides of the plant's own settings, and no other study lists them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import get_args
+
+from simkit.analysis.low_capital import Options, why_illegal
+from simkit.analysis.magazine_sizes import SHARES, magazine_case, magazine_of, places_at, size_overrides
+from simkit.analysis.standard_layout import Layout, static_saved_h
+from simkit.base.units import SECONDS_PER_HOUR
+from simkit.plant.options import Option
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings import Rules
+
+LAYOUT, RULE, MAGAZINE, NIGHT, BLIND = "layout", "rule", "magazine", "night", "no look-ahead"
+PINNED, DISPATCH = "plant.rules.pinned", "plant.rules.dispatch"
+SEARCHED = "searched"
+"""The dispatch rule that searches an order of work, where the kit has it."""
+
+
+@dataclass(frozen=True)
+class ToolCase:
+    """A case of the study of tools: its group, what it is in words, its options and overrides, and facts about it.
+
+    ``facts`` hold numbers known without the cell: of a layout ``static_saved_h``, ``stations`` and ``twins``, of a
+    magazine its ``share`` and ``places``. ``steps`` are the hours of changeover over the book before the first pin of
+    a layout and after each, by the static sum.
+    """
+
+    name: str
+    group: str
+    what: str
+    options: Options = ()
+    overrides: tuple[str, ...] = ()
+    facts: Mapping[str, float] = field(default_factory=dict)
+    steps: tuple[float, ...] = ()
+    physics_hash: str = ""
+
+    def scenario(self, plant: Plant) -> Scenario:
+        """The case as a scenario; raises BadInput if it is not legal."""
+        return make_scenario(plant, self.options, self.overrides, self.name)
+
+
+def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
+    """Each different layout on top of today, and the first one with the sequencing rule if there is one."""
+    known: set[tuple[str, ...]] = set()
+    for layout in layouts:
+        if not layout.pins or layout.pins in known:
+            continue
+        known.add(layout.pins)
+        name = "Layout with twins" if layout.twins else "Layout found"
+        facts = {"static_saved_h": layout.saved_h, "stations": len(layout.pins), "twins": len(layout.twins)}
+        what, steps = "the standard layout found", tuple(seconds / SECONDS_PER_HOUR for seconds in layout.after_s)
+        yield ToolCase(name, LAYOUT, what, (), layout.overrides, facts, steps)
+    rule = option_editing(plant, DISPATCH)
+    if known and rule:
+        first, name = next(layout for layout in layouts if layout.pins), f"{rule.id} with layout found"
+        what = f"{rule.name} and the standard layout found"
+        if not _refused(plant, (rule.id,), first.overrides):
+            yield ToolCase(name, RULE, what, (rule.id,), first.overrides)
+
+
+def rule_cases(plant: Plant) -> Iterator[ToolCase]:
+    """The searched order of work, where the kit has that rule and the plant does not use it yet."""
+    known = get_args(Rules.model_fields["dispatch"].annotation)
+    if SEARCHED in known and plant.settings.rules.dispatch != SEARCHED and plant.tools:
+        yield ToolCase("Searched", RULE, "order of work searched anew each time", (), (f"{DISPATCH}={SEARCHED}",))
+
+
+def magazine_cases(plant: Plant, night: Options | None = None) -> Iterator[ToolCase]:
+    """The magazine at other shares of its places, alone and in a night set, and without look-ahead."""
+    base = magazine_case(plant)
+    if base is None:
+        return
+    magazine = magazine_of(plant, base)
+    for group, options in ((MAGAZINE, base), (NIGHT, night)):
+        if options is not None:
+            yield from _sizes(plant, group, options)
+    if magazine.lookahead:
+        name = f"{_named(base)} without look-ahead"
+        yield ToolCase(name, BLIND, "every exchange visible", base, ("plant.magazine.lookahead=false",))
+
+
+def _sizes(plant: Plant, group: str, options: Options) -> Iterator[ToolCase]:
+    magazine = magazine_of(plant, options)
+    for share in SHARES:
+        if share == 1 or (not share and group == NIGHT):
+            continue
+        places = sum(places_at(magazine, share).values())
+        facts = {"share": share, "places": float(places)}
+        name = f"{_named(options)}, {share:.0%} of places"
+        overrides = size_overrides(magazine, share)
+        if not _refused(plant, options, overrides):
+            yield ToolCase(name, group, f"{places} places", options, overrides, facts)
+
+
+def option_editing(plant: Plant, path: str) -> Option | None:
+    """The first low-capital option that edits a setting."""
+    cheap = (option for option in plant.options if option.kind == "low_capital")
+    return next((option for option in cheap if any(edit.path == path for edit in option.edits)), None)
+
+
+def static_facts(plant: Plant, option: Option) -> dict[str, float]:
+    """Facts of the layout of an option, by the same static sum as a layout that was searched."""
+    scenario = make_scenario(plant, (option.id,))
+    own = sum(tool.copies for tool in plant.tools)
+    return {
+        "static_saved_h": static_saved_h(plant, scenario.plant),
+        "stations": len(scenario.plant.settings.rules.pinned) - len(plant.settings.rules.pinned),
+        "twins": sum(tool.copies for tool in scenario.plant.tools) - own,
+    }
+
+
+def _refused(plant: Plant, options: Options, overrides: tuple[str, ...]) -> str:
+    return why_illegal(plant, options, overrides)
+
+
+def _named(options: Options) -> str:
+    return "+".join(options) or "Magazine"

@@ -1,0 +1,44 @@
+"""The forecast of regrinds reads the book week by week, and repeats it."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from simkit.analysis.regrinds import book_forecast, grinding_s
+from tests.small_plant import small_plant
+
+
+def worn_plant(limit: float):
+    tools = tuple(
+        dataclasses.replace(tool, tracked=True, regrind_limit_hits=limit if tool.tool_id == "TL-001" else 1e9)
+        for tool in small_plant().tools
+    )
+    return small_plant(tools=tools)
+
+
+def test_the_book_repeats_in_its_own_weeks():
+    """TL-001 does (3 + 2 + 6) · 200 + (5 + 4 + 1) · 120 = 3,400 hits a week."""
+    forecast = book_forecast(worn_plant(1e6), weeks=3)
+    assert forecast is not None
+    assert [row.hits for row in forecast.rows if row.tool_id == "TL-001"] == [3400.0] * 3
+    assert f"{forecast.monday(1):%Y-%m-%d}" == "2026-01-12"
+
+
+def test_hours_of_grinding_are_regrinds_times_their_time():
+    plant = worn_plant(1200.0)
+    forecast = book_forecast(plant, weeks=2)
+    assert forecast is not None
+    assert grinding_s(plant) == 12 * 60
+    sums = forecast.sums
+    assert sum(week.planned for week in sums) > 0
+    assert sum(week.off_line_h for week in sums) == pytest.approx(sum(w.planned - w.replaced for w in sums) * 0.2)
+
+
+def test_no_orders_no_forecast():
+    assert book_forecast(small_plant(orders=())) is None
+
+
+def test_no_tools_no_grinding():
+    assert grinding_s(small_plant(tools=(), program_tools=())) == 0.0

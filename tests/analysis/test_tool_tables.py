@@ -1,0 +1,69 @@
+"""Tables of counts: four weeks, means over replications, zero where a replication saw none."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from simkit.analysis.tool_tables import ALL, HITS, tool_tables
+from simkit.experiment.intervals import t_interval
+from simkit.experiment.results import results_from
+from simkit.experiment.toolcounts import UNITS
+
+FIRST = {"span_weeks": 2.0, "count_tool_load:T": 6.0, "visible_tool_load:T": 24.0, "hidden_tool_load:T": 0.0,
+         "count_die_change:T": 1.0, "visible_die_change:T": 2.0, "hidden_die_change:T": 0.0, "hits_use:T": 500.0,
+         "visible_family:F": 26.0, "hidden_family:F": 0.0, "punch_family:F": 30.0, "cut_family:F": 10.0,
+         "fixed_family:F": 18.0, "orders_family:F": 2.0, "faults_later:wrong": 1.0}  # fmt: skip
+SECOND = {"span_weeks": 2.0, "count_tool_load:T": 2.0, "visible_tool_load:T": 8.0, "hidden_tool_load:T": 4.0,
+          "hits_use:T": 300.0, "visible_family:G": 8.0, "hidden_family:G": 4.0, "orders_family:G": 1.0}  # fmt: skip
+
+
+def tables(*totals: dict[str, float]):
+    return tool_tables(results_from((("today", 1.0, number, row) for number, row in enumerate(totals)), UNITS))
+
+
+@pytest.fixture
+def rows():
+    return tables(FIRST, SECOND).tools.set_index("exchange")
+
+
+def test_amounts_are_of_four_weeks_and_means_of_the_replications(rows):
+    assert rows.loc["tool_load", "count_per_4_weeks"] == pytest.approx((12 + 4) / 2)
+    assert rows.loc["tool_load", "visible_min"] == pytest.approx((48 + 16) / 2)
+    assert rows.loc["tool_load", "hidden_min"] == pytest.approx(8 / 2)
+    assert rows.loc["tool_load", "visible_half_width"] == pytest.approx(t_interval([48.0, 16.0]).half_width)
+
+
+def test_what_a_replication_does_not_mention_did_not_happen(rows):
+    assert rows.loc["die_change", "count_per_4_weeks"] == pytest.approx(1.0)
+    assert rows.loc["die_change", "count_half_width"] == pytest.approx(t_interval([2.0, 0.0]).half_width)
+
+
+def test_a_tool_has_a_row_of_all_kinds_and_one_of_its_hits(rows):
+    assert rows.loc[ALL, "visible_min"] == pytest.approx((48 + 4 + 16) / 2)
+    assert rows.loc[ALL, "visible_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
+    assert rows.loc[HITS, "count_per_4_weeks"] == pytest.approx(800.0)
+
+
+def test_families_and_the_row_of_all_of_them():
+    families = tables(FIRST, SECOND).families.set_index("family")
+    assert list(families.index) == ["F", "G", ALL]
+    assert families.loc["F", "visible_min"] == pytest.approx(26.0)
+    assert families.loc[ALL, "visible_min"] == pytest.approx(26.0 + 8.0)
+    assert families.loc[ALL, "orders"] == pytest.approx(3.0)
+    assert families.loc[ALL, "visible_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
+
+
+def test_faults_by_where_they_were_found():
+    (row,) = tables(FIRST, SECOND).faults.itertuples(index=False)
+    assert (row.fault, row.found, row.count_per_4_weeks) == ("wrong", "later", pytest.approx(1.0))
+
+
+def test_one_replication_has_no_half_width():
+    assert math.isnan(tables(FIRST).tools.set_index("exchange").loc[ALL, "visible_half_width"])
+
+
+def test_a_run_without_exchanges_gives_empty_tables():
+    found = tables({"span_weeks": 2.0}, {"span_weeks": 2.0})
+    assert [len(frame) for frame in found] == [0, 0, 0]
