@@ -20,6 +20,7 @@ from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
+from simkit.report.toolstudy import read_by_tools
 from simkit.report.words import number
 
 ERROR_TAG = "papermill-error-cell-tag"
@@ -94,7 +95,12 @@ class PageFacts:
             study.marks,
             _funding(settings.study_paid_by, settings.options_sold_by),
             run.inputs_sha256[:16] or "not recorded",
-            {"today": _digest(shown), "options": _digest(physics, capital), "payback": _digest(physics, money)},
+            {
+                "today": _digest(shown),
+                "options": _digest(physics, capital),
+                "tools": _digest(read_by_tools(study)),
+                "payback": _digest(physics, money),
+            },
         )
 
     def stamp_of(self, study: str = "") -> tuple[tuple[str, str], ...]:

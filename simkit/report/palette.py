@@ -64,6 +64,18 @@ PERSON_COLOURS: dict[str, str] = {
 }
 """Colour of each task of a person; a task that holds the machine has the colour of its state."""
 
+EXCHANGE_COLOURS: dict[str, str] = {
+    "tool_load": STATE_COLOURS[words.CHANGEOVER],
+    "die_change": "#f2b45c",
+    "angle_change": "#5b6673",
+    "magazine_exchange": "#17365c",
+    "magazine_die_change": "#4a7fb5",
+}
+"""Colour of each kind of exchange: by hand in the colours of set-up, by the magazine in blue."""
+
+HIDDEN_COLOUR = "#a6c9e6"
+"""For exchange time hidden behind cutting."""
+
 INK = "#1c2530"
 MUTED = "#5b6673"
 RULE = "#c9d0d8"

@@ -35,6 +35,11 @@ class OptionsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
+class ToolsParameters(StudyParameters):
+    """Parameters of ``tools``: what do tools cost, and which fix is worth what?"""
+
+
+@dataclass(frozen=True)
 class PaybackParameters(StudyParameters):
     """Parameters of ``payback``: what is each option worth in money?"""
 
@@ -45,6 +50,7 @@ class PaybackParameters(StudyParameters):
 SCHEMAS: dict[str, type[StudyParameters]] = {
     "today": TodayParameters,
     "options": OptionsParameters,
+    "tools": ToolsParameters,
     "payback": PaybackParameters,
 }
 """The studies in the order of the index, and the schema of their parameters."""

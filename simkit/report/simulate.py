@@ -14,6 +14,7 @@ import pandas as pd
 
 from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants, combinations_of
 from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
+from simkit.analysis.magazine_sizes import magazine_case
 from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
 from simkit.experiment.results import Results
@@ -26,6 +27,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.render import claim_folder
+from simkit.report.simulate_tools import simulate_tools
 from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
 
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
@@ -75,6 +77,8 @@ def simulate_study(
     more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": out_dir / "runs"}
     plan = make_plan(plant, say, **more)
     results = _run(plant, plan, say, replications=chosen["replications"], **more)
+    tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say,
+                           replications=chosen["replications"], **more)  # fmt: skip
     names = _scenario_names(plant, plan)
     scenarios = {name: make_scenario(plant, options) for name, options in names.items()}
     card = RunCard(
@@ -83,10 +87,12 @@ def simulate_study(
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
+        tool_cases=tools.cases, tool_demand=plan.reference,
         versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
         **chosen,
     )  # fmt: skip
-    study = StudyFolder(results, _ribbon(plant, plan, chosen["seed"], chosen["weeks"]), card)
+    ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
+    study = StudyFolder(results.joined(tools.results), ribbon, card, *tools.tables)
     write_study(out_dir / RESULTS_FOLDER, study)
     return study
 
@@ -176,6 +182,13 @@ def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:
 
 def _name(plant: Plant, options: Options) -> str:
     return make_scenario(plant, options).name if options else TODAY
+
+
+def _night_with_magazine(plant: Plant, plan: Plan) -> Options | None:
+    """The first night set that holds the plant's magazine."""
+    magazine = magazine_case(plant)
+    nights = [entry.with_package or entry.options for entry in plan.sets if entry.why == "night"]
+    return next((options for options in nights if magazine is not None and set(magazine) <= set(options)), None)
 
 
 def _ribbon(plant: Plant, plan: Plan, seed: int, weeks: float) -> pd.DataFrame:

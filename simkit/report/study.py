@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -42,6 +42,12 @@ class Study:
     run: RunCard
     demand_factor: float
     inputs_sha256: str = ""
+    tools: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """Exchanges by tool, see :mod:`simkit.report.studydata`."""
+    families: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """Exchanges by family of programs."""
+    faults: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """Tools loaded wrongly, by fault and where each was found."""
 
     @property
     def currency(self) -> str:
@@ -197,7 +203,7 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     _require_fit(plant, data.run, data.results, demand_factor)
     return Study(
         plant, findings, data.results, data.ribbon, data.run, float(demand_factor),
-        inputs_sha256(Path(plant_folder)),
+        inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults,
     )  # fmt: skip
 
 

@@ -7,6 +7,11 @@ file                    content
                         replication a row, as in ``Results``; the same bytes for the same seed
 ``ribbon.csv``          scenario, resource, state, start_h, end_h: one simulated week, hours from Monday
                         00:00. Resource ``calendar`` holds the states shift, break, night, overtime
+``tools.csv``           scenario, tool_id, exchange (its kind, ``all``, or ``hits``), count_per_4_weeks, visible_min,
+                        hidden_min of 4 weeks and the 95 % half-width of each: mean over replications
+``tool_families.csv``   scenario, family of programs, visible_min, hidden_min, punch_min, cut_min, fixed_min, orders
+                        of 4 weeks, and half-widths: mean over replications
+``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
 ``run.json``            the run card, :class:`RunCard`
 ======================  ================================================================================
 
@@ -27,13 +32,29 @@ from typing import Any
 
 import pandas as pd
 
+from simkit.analysis.tool_cases import ToolCase
+from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.results import Results
 
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
+TOOLS, FAMILIES, FAULTS = "tools.csv", "tool_families.csv", "tool_faults.csv"
+NAMES = ("scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found")
+"""Columns that hold names, so that a name like 007 stays as it is."""
+
 CALENDAR = "calendar"
 """The ribbon's resource whose states are the shifts, breaks and nights."""
+
+COLUMNS: dict[str, tuple[str, ...]] = {
+    RIBBON: RIBBON_COLUMNS,
+    TOOLS: TOOL_COLUMNS,
+    FAMILIES: FAMILY_COLUMNS,
+    FAULTS: FAULT_COLUMNS,
+}
+"""Columns of the tables of a study folder."""
+
+NUMBERS = tuple(column for columns in COLUMNS.values() for column in columns if column not in NAMES)
 
 TODAY = "today"
 
@@ -55,6 +76,10 @@ class RunCard:
     physics_hashes: Mapping[str, str] = field(default_factory=dict)
     money_hashes: Mapping[str, str] = field(default_factory=dict)
     overrides: tuple[str, ...] = ()
+    tool_cases: Mapping[str, ToolCase] = field(default_factory=dict)
+    """Cases that only the study of tools lists: what each is, its options and overrides, by name."""
+    tool_demand: float = 1.0
+    """Demand factor at which they were simulated and exchanges were counted by tool."""
     versions: Mapping[str, str] = field(default_factory=dict)
 
     def cheap_at(self, demand_factor: float) -> str:
@@ -73,6 +98,9 @@ class StudyFolder:
     results: Results
     ribbon: pd.DataFrame
     run: RunCard
+    tools: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(TOOL_COLUMNS)))
+    families: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAMILY_COLUMNS)))
+    faults: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAULT_COLUMNS)))
 
 
 def factor_text(demand_factor: float) -> str:
@@ -82,30 +110,39 @@ def factor_text(demand_factor: float) -> str:
 
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
-    _require_ribbon(study.ribbon)
+    tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults}
+    for name, frame in tables.items():
+        _require_columns(name, frame)
     folder.mkdir(parents=True, exist_ok=True)
     study.results.to_csv(folder / RESULTS)
-    study.ribbon[list(RIBBON_COLUMNS)].to_csv(folder / RIBBON, index=False, lineterminator="\n", encoding="utf-8")
+    for name, frame in tables.items():
+        frame[list(COLUMNS[name])].to_csv(folder / name, index=False, lineterminator="\n", encoding="utf-8")
     text = json.dumps(asdict(study.run), indent=2, ensure_ascii=False)
     (folder / RUN).write_text(text + "\n", encoding="utf-8", newline="\n")
 
 
 def read_study(folder: Path) -> StudyFolder:
     """Read a study folder; :class:`BadInput` lists every file that is missing or not as documented."""
-    missing = [name for name in (RESULTS, RIBBON, RUN) if not (folder / name).is_file()]
+    missing = [name for name in (RESULTS, *COLUMNS, RUN) if not (folder / name).is_file()]
     if missing:
         mend = "Simulate first: 'simkit report PLANT' writes the study folder"
         raise BadInput(Finding(f"{folder.name}/{name}", "the file is missing", mend) for name in missing)
-    ribbon = pd.read_csv(folder / RIBBON, dtype={"scenario": "str", "resource": "str", "state": "str"})
-    _require_ribbon(ribbon)
-    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, _read_card(folder))
+    ribbon, *tools = (_read_table(folder, name) for name in COLUMNS)
+    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, _read_card(folder), *tools)
 
 
-def _require_ribbon(frame: pd.DataFrame) -> None:
-    absent = [column for column in RIBBON_COLUMNS if column not in frame.columns]
+def _read_table(folder: Path, name: str) -> pd.DataFrame:
+    kinds = dict.fromkeys(NAMES, "str")
+    frame = pd.read_csv(folder / name, dtype=kinds, keep_default_na=False, na_values={c: [""] for c in NUMBERS})
+    _require_columns(name, frame)
+    return frame
+
+
+def _require_columns(name: str, frame: pd.DataFrame) -> None:
+    absent = [column for column in COLUMNS[name] if column not in frame.columns]
     if absent:
-        mend = f"The documented columns are {', '.join(RIBBON_COLUMNS)}"
-        raise BadInput(Finding(RIBBON, "the column is missing", mend, column=column) for column in absent)
+        mend = f"The documented columns are {', '.join(COLUMNS[name])}"
+        raise BadInput(Finding(name, "the column is missing", mend, column=column) for column in absent)
 
 
 def _read_card(folder: Path) -> RunCard:
@@ -117,4 +154,10 @@ def _read_card(folder: Path) -> RunCard:
     raw["demand_factors"] = tuple(raw["demand_factors"])
     raw["overrides"] = tuple(raw.get("overrides", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
+    raw["tool_cases"] = {name: _tool_case(row) for name, row in raw.get("tool_cases", {}).items()}
     return RunCard(**raw)
+
+
+def _tool_case(row: dict[str, Any]) -> ToolCase:
+    lists = {name: tuple(row[name]) for name in ("options", "overrides", "steps")}
+    return ToolCase(**{**row, **lists})

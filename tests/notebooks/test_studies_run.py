@@ -16,9 +16,11 @@ from simkit.report.parameters import SCHEMAS
 from simkit.report.render import studies_folder
 from simkit.report.sections.answers import answer_options, answer_today
 from simkit.report.sections.money import answer_payback
+from simkit.report.sections.tools import answer_tools
+from simkit.report.toolstudy import tools_of
 from simkit.report.words import with_unit
 
-LEAST = {"today": (5, 8), "options": (6, 5), "payback": (1, 7)}
+LEAST = {"today": (5, 8), "options": (6, 5), "tools": (4, 13), "payback": (1, 7)}
 """Figures and tables that each study shows at least."""
 
 
@@ -46,6 +48,7 @@ def test_answers_are_those_of_the_package(rendering, study):
     answers = {page.name: page.answer for page in rendering.studies}
     assert answers["today"] == answer_today(study).text
     assert answers["options"] == answer_options(study).text
+    assert answers["tools"] == answer_tools(tools_of(study)).text
     assert answers["payback"] == answer_payback(money_of(study)).text
 
 

@@ -51,3 +51,9 @@ def test_a_price_and_a_rate_change_the_pages_that_read_them(tmp_path: Path) -> N
     assert changed(before, pages(tmp_path / "again")) == set()
     assert changed(before, rate) == {"payback", "index"}
     assert changed(before, price) == {"options", "payback", "index"}
+
+
+def test_the_price_of_a_magazine_changes_the_page_of_tools_too(tmp_path: Path) -> None:
+    before = pages(tmp_path / "before")
+    price = pages(tmp_path / "price", ("options.toml", "quoted = 185000.0", "quoted = 186000.0"))
+    assert changed(before, price) == {"options", "tools", "payback", "index"}

@@ -13,8 +13,10 @@ import pytest
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, SVG
 from simkit.report.pages import PageFacts, write_page
+from simkit.report.sections import tool_care, tool_fixes, tool_magazine, tools
+from simkit.report.toolstudy import tools_of
 
-PAGES = ("index", "today", "options", "payback")
+PAGES = ("index", "today", "options", "tools", "payback")
 FILLER = "No description has been provided for this image"
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -147,7 +149,7 @@ def test_every_page_carries_the_standing_line_and_where_its_numbers_come_from(pa
 
 def test_the_index_links_every_study(pages):
     links = [link["href"] for link in pages["index"].all("a") if link["href"].endswith(".html")]
-    assert links == ["today.html", "options.html", "payback.html"]
+    assert links == ["today.html", "options.html", "tools.html", "payback.html"]
 
 
 def test_the_money_page_gives_no_advice(pages):
@@ -159,6 +161,17 @@ def test_every_option_card_carries_the_standing_line(pages):
     cards = sum(attributes.get("class") == "option" for attributes in pages["options"].all("section"))
     assert cards == 6
     assert pages["options"].words.count(cautions.STANDING) == cards + 2
+
+
+def test_the_page_of_tools_says_what_its_tables_say(pages, study):
+    view = tools_of(study)
+    words, cells = pages["tools"].words, "".join(pages["tools"].text)
+    for block in (tools.tool_table(view), tool_magazine.magazine_table(view), tool_fixes.layout_table(view)):
+        assert re.sub(r"\s+", " ", block.text) in words
+        for row in block.content["rows"]:
+            assert "".join((row.head, *row.cells)) in cells
+    for head, _ in tool_care.CAUTIONS:
+        assert head in words
 
 
 def test_an_undescribed_figure_fails_its_study(study, tmp_path):

@@ -12,6 +12,7 @@ from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
 from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, factor_text, write_study
+from tests.report.fake_tools import effects_of, fake_family_rows, fake_fault_rows, fake_tool_rows, tool_cases
 
 ATTENDED_H = 72.5
 WEEK_H = 168.0
@@ -32,6 +33,10 @@ EFFECTS: dict[str, dict[str, float]] = {
     "A5b": {"loading": 0.5, "waiting_material": 0.2},
     "C1": {},
     "C2": {},
+    "layout": {"changeover": 0.93},
+    "blind": {"changeover": 1.2},
+    "places 0.25": {"changeover": 1.5},
+    "places 0.5": {"changeover": 1.2},
 }
 """Factor on the hours of a state that each option brings; factors of several options multiply."""
 
@@ -47,7 +52,9 @@ UNITS = {
     "exchange_visible_h": "h", "exchange_hidden_h": "h", "nights": "nights", "night_allowed_h": "h",
     "night_running_h": "h", "night_ended": "nights", "night_lost": "h", "stops": "stops", "stop_h": "h",
     "sheets_scrapped": "sheets", "parts_scrapped": "parts", "parts_reworked": "parts", "rework_h": "h",
-    "tools_reground": "tools", "tools_broken": "tools", "programming_h": "h", "preparation_h": "h", "bench_h": "h",
+    "tools_reground": "tools", "tools_broken": "tools", "tool_faults": "faults", "tool_faults_late": "faults",
+    "tool_fault_h": "h", "tools_worn_out": "tools", "tools_replaced": "tools",
+    "programming_h": "h", "preparation_h": "h", "bench_h": "h",
     "energy_kwh": "kWh", "gas_m3": "m3", "machine_utilisation": "share", "people_utilisation": "share",
     "bench_utilisation": "share", "machine_queue_mean": "orders", "people_queue_mean": "requests",
     "bench_queue_mean": "sheets", "machine_wait_mean_s": "s", "people_wait_mean_s": "s", "bench_wait_mean_s": "s",
@@ -112,7 +119,7 @@ def _tools(options: Sequence[str], factor: float, weeks: float, luck: float) -> 
         "tool_loads": (2.0 if magazine else 89.0) * count, "die_changes": (1.0 if magazine else 116.0) * count,
         "angle_changes": 4.0 * count, "magazine_exchanges": 87.0 * count * magazine,
         "magazine_die_changes": 115.0 * count * magazine, "magazine_misses": 2.0 * count * magazine,
-        "exchange_visible_h": 0.9 * count * magazine, "exchange_hidden_h": 1.3 * count * magazine,
+        "exchange_visible_h": (0.9 if magazine else 8.9) * count, "exchange_hidden_h": 1.3 * count * magazine,
     }  # fmt: skip
 
 
@@ -132,7 +139,9 @@ def _rest(options: Sequence[str], factor: float, weeks: float, luck: float) -> d
     return {
         "stops": 32 * count * luck, "stop_h": 2.4 * count * luck, "sheets_scrapped": 1.1 * count,
         "parts_scrapped": 21.0 * count, "parts_reworked": 14.0 * count, "rework_h": 0.9 * count,
-        "tools_reground": 1.6 * count, "tools_broken": 0.1 * count, "programming_h": 0.0, "preparation_h": 0.0,
+        "tools_reground": 1.6 * count, "tools_broken": 0.1 * count, "tool_faults": 0.5 * count,
+        "tool_faults_late": 0.1 * count, "tool_fault_h": 0.2 * count, "tools_worn_out": 0.3 * count,
+        "tools_replaced": 0.0, "programming_h": 0.0, "preparation_h": 0.0,
         "energy_kwh": 760.0 * count, "gas_m3": 420.0 * count, "eligible_parts_share": 0.41 * removal,
         "eligible_sheets_share": 0.22 * removal,
     }  # fmt: skip
@@ -186,13 +195,19 @@ def fake_study(
     factors: Sequence[float] = (1.0,), replications: int = 5, weeks: float = 4.0,
 ) -> StudyFolder:  # fmt: skip
     """A study folder's content for a plant."""
+    cases = tool_cases()
     card = RunCard(
         plant=plant.settings.name, seed=41, replications=replications, weeks=weeks, demand_factors=tuple(factors),
         scenarios={name: tuple(options) for name, options in scenarios.items()},
         cheap_package={factor_text(f): package for f in factors}, inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
+        tool_cases=cases,
     )  # fmt: skip
-    return StudyFolder(fake_results(card.scenarios, factors, replications, weeks), fake_ribbon(), card)
+    results = fake_results(card.scenarios, factors, replications, weeks)
+    own = {name: effects_of(case) for name, case in cases.items()}
+    results = results.joined(fake_results(own, factors[:1], replications, weeks))
+    tables = (fake_tool_rows(), fake_family_rows(), fake_fault_rows({"wrong die": 2.0}))
+    return StudyFolder(results, fake_ribbon(), card, *tables)
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:

@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
+import shutil
 from pathlib import Path
 
 import pytest
 
+from simkit.analysis.tool_cases import BLIND, MAGAZINE
+from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
+from simkit.plant.tables import MachineRow
+from simkit.report.render import render_studies
+from simkit.report.sections.tool_magazine import NO_MAGAZINE
+from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.simulate import simulate_study
 from simkit.report.studydata import read_study
 from tests.report.option_plant import write_option_plant
+from tests.small_plant import small_plant, write_small_plant
 
 NUMBERS = {"replications": 2, "weeks": 1.0, "workers": 1}
 
@@ -62,3 +71,73 @@ def test_a_warm_up_or_another_source_of_work_is_refused(tmp_path):
     with pytest.raises(BadInput, match="warmup_s"):
         simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
     assert not (tmp_path / "out").exists()
+
+
+def test_the_cases_of_tools_are_simulated_beside_the_scenarios(studied):
+    study = read_study(studied[1] / "results")
+    groups = [case.group for case in study.run.tool_cases.values()]
+    assert (groups.count(MAGAZINE), groups.count(BLIND)) == (5, 1)
+    for name, case in study.run.tool_cases.items():
+        assert name not in study.run.scenarios
+        assert case.physics_hash
+        assert study.results.has(name, "hours_needed", study.run.tool_demand)
+
+
+def test_exchanges_by_tool_add_up_to_the_hours_of_the_same_runs(studied):
+    study = read_study(studied[1] / "results")
+    spans = study.results.values("today", "span_weeks")
+    hours = study.results.values("today", "exchange_visible_h")
+    rows = study.tools[(study.tools["scenario"] == "today") & (study.tools["exchange"] == ALL)]
+    assert rows["visible_min"].sum() == pytest.approx((hours / spans * 4 * 60).mean())
+    families = study.families[(study.families["scenario"] == "today") & (study.families["family"] == ALL)]
+    assert families["visible_min"].sum() == pytest.approx(rows["visible_min"].sum())
+
+
+def test_magazine_and_package_are_counted_too(studied):
+    study = read_study(studied[1] / "results")
+    package = study.run.cheap_at(1.0)
+    counted = set(study.tools["scenario"])
+    assert {"today", package, "A1", "A1 without look-ahead"} <= counted
+
+
+def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_path, monkeypatch):
+    plant, out = studied
+    shutil.copytree(plant, tmp_path / "plant")
+    shutil.copytree(out, tmp_path / "out")
+    options = tmp_path / "plant" / "options.toml"
+    text = options.read_text(encoding="utf-8")
+    assert "quoted = 185000.0" in text
+    options.write_text(text.replace("quoted = 185000.0", "quoted = 180000.0"), encoding="utf-8")
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("simulated or searched again")
+
+    monkeypatch.setattr("simkit.experiment.task.simulate", refuse)
+    monkeypatch.setattr("simkit.experiment.toolcounts.simulate", refuse)
+    monkeypatch.setattr("simkit.report.simulate_tools.find_layout", refuse)
+    kept = sorted(path.name for path in (tmp_path / "out" / "runs").rglob("*") if path.is_file())
+    study = simulate_study(tmp_path / "plant", tmp_path / "out", say=lambda _: None, **NUMBERS)
+    assert kept == sorted(path.name for path in (tmp_path / "out" / "runs").rglob("*") if path.is_file())
+    assert study.run.tool_cases == read_study(out / "results").run.tool_cases
+
+
+@pytest.mark.parametrize("change", ["no options", "no tools", "two machines"])
+def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_rendered(tmp_path, change):
+    changes = {
+        "no options": {},
+        "no tools": {"tools": (), "program_tools": (), "programs": punchless()},
+        "two machines": {"machines": (MachineRow(machine_id="M1"), MachineRow(machine_id="M2"))},
+    }[change]
+    folder = write_small_plant(tmp_path / "plant", **changes)
+    study = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
+    groups = {case.group for case in study.run.tool_cases.values()}
+    assert not groups & {MAGAZINE, BLIND}
+    (page,) = render_studies(folder, tmp_path / "out", ["tools"], say=lambda _: None)
+    assert page.failure is None
+    words = page.page.read_text(encoding="utf-8")
+    assert (NO_TOOLS if change == "no tools" else NO_MAGAZINE) in words
+
+
+def punchless():
+    """The small plant's programs, cut by laser alone."""
+    return tuple(dataclasses.replace(p, hits_per_sheet=0, forming_hits_per_sheet=0) for p in small_plant().programs)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import pandas as pd
@@ -10,7 +11,7 @@ from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, factor_text, re
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
-FILES = ("results.csv", "ribbon.csv", "run.json")
+FILES = ("results.csv", "ribbon.csv", "tools.csv", "tool_families.csv", "tool_faults.csv", "run.json")
 
 
 @pytest.fixture
@@ -25,6 +26,8 @@ def test_a_study_folder_comes_back_as_it_was_written(written):
     back = read_study(folder)
     pd.testing.assert_frame_equal(back.results.frame, study.results.frame, check_dtype=False)
     pd.testing.assert_frame_equal(back.ribbon, study.ribbon, check_dtype=False)
+    for name in ("tools", "families", "faults"):
+        pd.testing.assert_frame_equal(getattr(back, name), getattr(study, name), check_dtype=False)
     assert back.run == study.run
 
 
@@ -72,3 +75,22 @@ def test_a_scenario_is_found_by_its_options_in_any_order(written):
 
 def test_the_ribbon_has_the_documented_columns(written):
     assert tuple(written[1].ribbon.columns) == RIBBON_COLUMNS
+
+
+def test_a_table_by_tool_without_a_column_is_refused(written, tmp_path):
+    _, study = written
+    with pytest.raises(BadInput, match=r"tools\.csv.*visible_min"):
+        write_study(tmp_path / "other", dataclasses.replace(study, tools=study.tools.drop(columns="visible_min")))
+
+
+def test_names_in_tables_stay_text(written, tmp_path):
+    _, study = written
+    renamed = study.tools.assign(tool_id="007")
+    write_study(tmp_path / "other", dataclasses.replace(study, tools=renamed))
+    assert set(read_study(tmp_path / "other").tools["tool_id"]) == {"007"}
+
+
+def test_cases_of_tools_are_no_scenarios_of_the_other_studies(written):
+    run = read_study(written[0]).run
+    assert run.tool_cases
+    assert not set(run.tool_cases) & set(run.scenarios)

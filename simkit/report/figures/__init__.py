@@ -1,17 +1,22 @@
 """Figures: each function takes plain data and returns an Exhibit (drawing, title sentence, description)."""
 
 from simkit.report.figures.bars import difference_bars, stacked_hours, time_in_state
+from simkit.report.figures.exchanges import exchange_bars
 from simkit.report.figures.lines import cumulative_cash, hours_against_demand
 from simkit.report.figures.nights import lateness_bars, night_ends, night_hours
 from simkit.report.figures.ribbon import week_ribbon
+from simkit.report.figures.sizes import SizeCurve, size_curves
 
 __all__ = [
+    "SizeCurve",
     "cumulative_cash",
     "difference_bars",
+    "exchange_bars",
     "hours_against_demand",
     "lateness_bars",
     "night_ends",
     "night_hours",
+    "size_curves",
     "stacked_hours",
     "time_in_state",
     "week_ribbon",

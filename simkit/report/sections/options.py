@@ -187,7 +187,7 @@ def nights(study: Study) -> tuple[Exhibit | Block, ...]:
     run = [n for n in study.scenarios if study.has(n, "nights") and study.total(n, "nights").mean > 0]
     if not run:
         return (paragraph("No simulated case runs unattended."),)
-    names = [n for n in run if night.assessed_by or any(_assesses(o) for o in study.options_of(n))]
+    names = [n for n in run if night.assessed_by or any(assesses(o) for o in study.options_of(n))]
     if not names:
         text = (
             "Night results are not printed: plant.toml does not say who assessed unattended running and when "
@@ -210,14 +210,14 @@ def _assessment(study: Study, names: Sequence[str]) -> str:
     if night.assessed_by:
         entries[f"{night.assessed_by}, on {night.assessed_on}"] = ["today"]
     held = dict.fromkeys(i for name in names for i in study.run.scenarios[name])
-    for option in (o for o in map(study.plant.option_by_id.__getitem__, held) if _assesses(o)):
+    for option in (o for o in map(study.plant.option_by_id.__getitem__, held) if assesses(o)):
         said = {edit.path.rsplit(".", 1)[-1]: edit.value for edit in option.edits}
         entries.setdefault(f"{said['assessed_by']}, on {said.get('assessed_on', 'no date')}", []).append(option.id)
     listed = "; ".join(f"{who} ({listing(ids)})" for who, ids in entries.items())
     return f"Unattended running assessed by: {listed}."
 
 
-def _assesses(option: Option) -> bool:
+def assesses(option: Option) -> bool:
     """Whether an option enters who assessed unattended running."""
     return any(edit.path.endswith("night.assessed_by") and edit.value for edit in option.edits)
 

@@ -127,11 +127,12 @@ def rule_cards(study: Study) -> Block:
     rows = []
     for name, section in sections:
         rows.append(Row(name, (), "group"))
-        rows += _setting_rows(section)
+        rows += setting_rows(section)
     return table("Rules in force today", ["setting", "value", "meaning"], rows, words=True)
 
 
-def _setting_rows(section: Section) -> list[Row]:
+def setting_rows(section: Section) -> list[Row]:
+    """A row for each setting of a section: its value in force and its meaning."""
     rows = []
     for name, spec in type(section).model_fields.items():
         value = getattr(section, name)

@@ -1,0 +1,158 @@
+"""What the sections of the study of tools read: a study, its own cases, and amounts per week or of four weeks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import pandas as pd
+
+from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE, ToolCase
+from simkit.analysis.tool_tables import ALL, WEEKS
+from simkit.experiment.intervals import Estimate, t_interval
+from simkit.report.study import WHOLE_RUN, Study
+from simkit.report.studydata import TODAY
+
+HAND_KINDS = ("tool_load", "die_change", "angle_change")
+GRIPPER_KINDS = ("magazine_exchange", "magazine_die_change")
+PER_4_WEEKS = f"per {WEEKS} weeks"
+
+
+@dataclass(frozen=True, eq=False)
+class ToolStudy:
+    """A study seen from its tools."""
+
+    study: Study
+
+    @property
+    def counted(self) -> bool:
+        """Whether exchanges were counted by tool at the demand of the answers."""
+        return not self.study.tools.empty and self.study.run.tool_demand == self.study.demand_factor
+
+    @cached_property
+    def magazine(self) -> str | None:
+        """Scenario of the magazine alone: today where the plant has one, else the first bought option with one."""
+        options = magazine_case(self.study.plant)
+        name = None if options is None else self.study.run.named(frozenset(options))
+        return name if name in self.study.scenarios else None
+
+    @cached_property
+    def both(self) -> str | None:
+        """Scenario of the low-capital package and the magazine."""
+        if self.magazine in (None, TODAY) or self.study.package == TODAY:
+            return None
+        name = self.study.with_package(self.magazine or TODAY)
+        return name if name in self.study.scenarios else None
+
+    @property
+    def main_cases(self) -> tuple[str, ...]:
+        """Today, the package, the magazine, both: as far as they were simulated."""
+        found = (TODAY, self.study.package, self.magazine, self.both)
+        return tuple(dict.fromkeys(name for name in found if name))
+
+    @property
+    def blind(self) -> ToolCase | None:
+        """The magazine without look-ahead."""
+        return next(iter(self.cases(BLIND)), None)
+
+    def cases(self, *groups: str) -> list[ToolCase]:
+        """Cases of these groups that were simulated at the demand of the answers."""
+        own = self.study.run.tool_cases.values()
+        return [case for case in own if case.group in groups and self.study.has(case.name, WHOLE_RUN)]
+
+    def _single(self, path: str) -> list[str]:
+        """Scenarios of one low-capital option that edits a setting."""
+        editing = {
+            (option.id,) for option in self.study.plant.options if any(edit.path == path for edit in option.edits)
+        }
+        return [name for name in self.study.low_capital if self.study.run.scenarios[name] in editing]
+
+    @cached_property
+    def own_layouts(self) -> list[str]:
+        """Scenarios of the plant's own low-capital options that pin tools."""
+        return self._single(PINNED)
+
+    @cached_property
+    def free_cases(self) -> list[str]:
+        """Cases that order work or lay out the turret and buy no tool: the plant's own rules and what was found."""
+        found = [case.name for case in self.cases(LAYOUT, RULE) if not case.facts.get("twins")]
+        return [*self._single(DISPATCH), *found]
+
+    @cached_property
+    def fix_cases(self) -> list[str]:
+        """Every fix for tools, what costs nothing first."""
+        found = [case.name for case in self.cases(LAYOUT, RULE)]
+        names = [*self.free_cases, *self.own_layouts, *found, *self.main_cases]
+        return [name for name in dict.fromkeys(names) if name != TODAY]
+
+    @cached_property
+    def fix_changes(self) -> dict[str, Estimate]:
+        """Paired differences of all fixes from today in hours needed per week; the intervals hold together."""
+        return self.changes(self.fix_cases, TODAY)
+
+    def named(self, scenario: str) -> str:
+        """Name of a scenario or of a case of tools, as readers see it."""
+        return scenario if scenario in self.study.run.tool_cases else self.study.named(scenario)
+
+    def per_week(self, scenario: str, *measures: str) -> Estimate:
+        """Sum of measures per week, added up replication by replication, with its 95 % interval."""
+        weekly, factor = self.study.weekly, self.study.demand_factor
+        total = sum(weekly.values(scenario, measure, factor) for measure in measures)
+        return t_interval(total, self.study.results.units[measures[0]])
+
+    def change(self, scenario: str, base: str, measure: str = "hours_needed") -> Estimate:
+        """Paired difference per week of one scenario from another."""
+        return self.study.weekly.paired(scenario, base, measure, self.study.demand_factor)
+
+    def changes(self, scenarios: Iterable[str], base: str, measure: str = "hours_needed") -> dict[str, Estimate]:
+        """Paired differences per week from ``base``; the intervals hold together at 95 %."""
+        others = [name for name in dict.fromkeys(scenarios) if name != base]
+        if not others:
+            return {}
+        return self.study.weekly.simultaneous(base, measure, self.study.demand_factor, others)
+
+    def tool_rows(self, scenario: str) -> pd.DataFrame:
+        """Rows of ``tools.csv`` of a scenario."""
+        return self.study.tools[self.study.tools["scenario"] == scenario]
+
+    def minutes(self, scenario: str, kinds: Sequence[str] = (*HAND_KINDS, *GRIPPER_KINDS)) -> pd.DataFrame:
+        """Visible minutes of four weeks by tool (rows, most first) and kind of exchange (columns)."""
+        rows = self.tool_rows(scenario)
+        wide = rows.pivot(index="tool_id", columns="exchange", values="visible_min").reindex(columns=list(kinds))
+        wide = wide.fillna(0.0)
+        order = wide.sum(axis="columns").sort_values(ascending=False, kind="stable").index
+        return wide.loc[order]
+
+    def of_tool(self, scenario: str, tool: str, exchange: str = ALL, column: str = "visible") -> Estimate:
+        """Amount of four weeks of one tool: ``visible`` or ``hidden`` minutes, or ``count``; zero where none is."""
+        rows = self.tool_rows(scenario)
+        found = rows[(rows["tool_id"] == tool) & (rows["exchange"] == exchange)]
+        name = "count_per_4_weeks" if column == "count" else f"{column}_min"
+        return _estimate(found, name, f"{column}_half_width", self.study.run.replications)
+
+    def of_family(self, scenario: str, family: str, quantity: str) -> Estimate:
+        """Minutes of four weeks of one family (``all``: of all): ``visible``, ``hidden`` or ``fixed``."""
+        rows = self.study.families
+        found = rows[(rows["scenario"] == scenario) & (rows["family"] == family)]
+        return _estimate(found, f"{quantity}_min", f"{quantity}_half_width", self.study.run.replications)
+
+
+def _estimate(found: pd.DataFrame, mean: str, half_width: str, runs: int) -> Estimate:
+    if found.empty:
+        return Estimate(0.0, 0.0, runs)
+    row = found.iloc[0]
+    return Estimate(float(row[mean]), float(row[half_width]), runs)
+
+
+def tools_of(study: Study) -> ToolStudy:
+    """See a study from its tools."""
+    return ToolStudy(study)
+
+
+def read_by_tools(study: Study) -> list[str]:
+    """What the study of tools reads, as text: physics and capital of the scenarios it shows, and its own cases."""
+    names = dict.fromkeys([*ToolStudy(study).main_cases, *study.low_capital])
+    shown = [f"{name} {study.run.physics_hashes.get(name, '')} {study.capital(name)!r}" for name in names]
+    return [*shown, *(f"{case.name} {case.physics_hash}" for case in study.run.tool_cases.values())]
