@@ -67,13 +67,17 @@ class SizePoint:
     against_own: Estimate | None
 
 
-def enough(points: Sequence[SizePoint]) -> SizePoint | None:
-    """The smallest size with which hours needed are not surely more than with all places on offer.
+def enough(points: Sequence[SizePoint], least_h: float) -> SizePoint | None:
+    """The smallest size that does not surely need ``least_h`` hours more than all places on offer.
 
-    None if a larger size than the one on offer surely needs fewer hours. No proof that fewer places do: with more
-    replications a difference may show.
+    None if a larger size than the one on offer surely saves as much. Less than ``least_h`` is not worth a place.
     """
-    if any(p.share > 1 and p.against_own and p.against_own.tells and p.against_own.mean < 0 for p in points):
+    if any(_differs(point, -1, least_h) for point in points if point.share > 1):
         return None
-    fit = (p for p in points if p.against_own is None or not (p.against_own.tells and p.against_own.mean > 0))
-    return min(fit, key=lambda point: point.places, default=None)
+    return min((p for p in points if not _differs(p, 1, least_h)), key=lambda point: point.places, default=None)
+
+
+def _differs(point: SizePoint, sign: int, least_h: float) -> bool:
+    """Whether the difference surely has this sign and is worth mentioning."""
+    gap = point.against_own
+    return gap is not None and gap.tells and sign * gap.mean >= max(least_h, 0.0) and sign * gap.mean > 0

@@ -72,17 +72,25 @@ def point(share: float, mean: float | None, half: float = 1.0) -> SizePoint:
 
 def test_the_smallest_size_that_is_not_surely_worse_is_enough():
     points = [point(0.25, 3.0), point(0.5, 0.9), point(0.75, 0.1), point(1.0, None), point(1.25, 0.0, 0.0)]
-    found = enough(points)
+    found = enough(points, 0.0)
     assert found is not None
     assert found.places == 50
 
 
+def test_a_sure_difference_that_is_too_small_does_not_count():
+    points = [point(0.5, 0.6, 0.1), point(0.75, 0.2, 0.1), point(1.0, None), point(1.25, -0.2, 0.1)]
+    assert enough(points, 0.0) is None
+    found = enough(points, 0.4)
+    assert found is not None
+    assert found.share == 0.75
+
+
 def test_none_is_enough_where_more_places_still_save_hours():
-    assert enough([point(0.5, 5.0), point(1.0, None), point(1.25, -2.0)]) is None
+    assert enough([point(0.5, 5.0), point(1.0, None), point(1.25, -2.0)], 0.4) is None
 
 
 def test_all_places_are_enough_where_fewer_surely_cost_hours():
-    found = enough([point(0.75, 5.0), point(1.0, None), point(1.25, -0.5)])
+    found = enough([point(0.75, 5.0), point(1.0, None), point(1.25, -0.5)], 0.4)
     assert found is not None
     assert found.share == 1.0
 

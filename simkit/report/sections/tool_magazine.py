@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from simkit.analysis.low_capital import LEAST_GAIN_SHARE
 from simkit.analysis.magazine_sizes import SizePoint, enough, keep_rows, magazine_case, magazine_of, places_at
 from simkit.analysis.tool_cases import MAGAZINE, NIGHT, ToolCase
 from simkit.analysis.tool_tables import ALL
@@ -61,8 +62,13 @@ def _points(view: ToolStudy, group: str, own: str | None) -> list[SizePoint]:
 
 
 def enough_places(view: ToolStudy) -> SizePoint | None:
-    """The smallest simulated size that is not surely worse than all places on offer."""
-    return enough(magazine_points(view))
+    """The smallest simulated size that is not surely worse than all places on offer, by more than matters."""
+    return enough(magazine_points(view), worth_h(view))
+
+
+def worth_h(view: ToolStudy) -> float:
+    """Hours a week below which a difference between sizes is not worth a place: the share that an option must save."""
+    return LEAST_GAIN_SHARE * view.per_week(TODAY, "hours_needed").mean
 
 
 def magazine_curve(view: ToolStudy) -> Exhibit | Block:
@@ -108,7 +114,7 @@ def _curve(
 
 
 def _curve_title(view: ToolStudy, points: list[SizePoint]) -> str:
-    found, own = enough(points), _own(points)
+    found, own = enough_places(view), _own(points)
     missed = view.per_week(own.scenario, *BY_HAND)
     if found is None:
         return f"{own.places} places leave {number(missed.mean)} exchanges by hand a week; more places still save hours"
@@ -124,21 +130,24 @@ def magazine_table(view: ToolStudy) -> Block:
     points = magazine_points(view)
     if not points:
         return paragraph(_no_points(view))
-    found = enough(points)
+    found = enough_places(view)
     lost = {point.share: view.per_week(point.scenario, NIGHT_LOST) for point in night_points(view)}
     rows = [_size_row(view, point, lost, "total" if point == found else "") for point in points]
     columns = ["places", "share of those on offer, %", "exchanges by hand a week", "visible exchange, h per week",
                "hours needed against today, h per week", "against all places, h per week"]  # fmt: skip
     if lost:
         columns.append(f"{NIGHT_WORDS}, h per week")
+    sizes = f"{plural(len(points), 'size')} of the magazine"
     title = (
-        f"{plural(len(points), 'size')} of the magazine: {found.places} places need no more hours than "
-        f"{_own(points).places}" if found else f"{plural(len(points), 'size')} of the magazine: none is shown to be "
-                                               "enough"
-    )  # fmt: skip
+        f"{sizes}: {found.places} places are as good as {_own(points).places}, to {percent(LEAST_GAIN_SHARE, 1)} of "
+        "the hours needed"
+        if found
+        else f"{sizes}: none is shown to be enough"
+    )
     return table(title, columns, rows, note=(
         "Mean ± 95 %; differences are paired, those against all places hold together. Heavy: the fewest places of "
-        "those simulated that do not surely need more hours than all; more replications may show a difference."
+        f"those simulated that do not surely need {percent(LEAST_GAIN_SHARE, 1)} more of the hours needed today, "
+        f"{number(worth_h(view))} h a week, than all of them."
     ))  # fmt: skip
 
 

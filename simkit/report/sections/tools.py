@@ -8,6 +8,8 @@ from typing import TypeVar
 import pandas as pd
 
 from simkit.analysis.clearances import clearance_uses
+from simkit.analysis.low_capital import LEAST_GAIN_SHARE
+from simkit.analysis.magazine_sizes import SizePoint
 from simkit.analysis.tool_tables import HITS
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate
@@ -102,14 +104,18 @@ def _places(view: ToolStudy) -> list[str]:
     points = magazine_points(view)
     if not points:
         return ["No magazine was simulated at other sizes."]
-    enough, own = enough_places(view), max(point.places for point in points if point.share == 1)
-    if enough is None:
-        return [f"The {number(own, 0)} places on offer are not shown to be enough: more of them still save hours."]
-    return [
-        f"{number(enough.places, 0)} magazine places are enough ({number(own, 0)} are on offer): with fewer of those "
-        "simulated the hours needed surely rise.",
-        *_at_night(view, enough.share),
-    ]
+    found, own = enough_places(view), next(point for point in points if point.share == 1)
+    if found is None:
+        return [f"The {own.places} places on offer are not shown to be enough: more of them still save hours."]
+    least = percent(LEAST_GAIN_SHARE, 1)
+    text = f"{found.places} magazine places are enough ({own.places} are on offer): fewer of those simulated surely "
+    return [f"{text}cost {least} of the hours needed or more.", *_beyond(found), *_at_night(view, found.share)]
+
+
+def _beyond(found: SizePoint) -> list[str]:
+    """What all places on offer save beyond those that are enough."""
+    gap = found.against_own
+    return [f"All of them would save another {_hours(gap)} a week."] if gap and gap.tells and gap.mean > 0 else []
 
 
 def _at_night(view: ToolStudy, share: float) -> list[str]:
