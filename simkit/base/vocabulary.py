@@ -75,6 +75,7 @@ DRIVERS: dict[str, str] = {
     "skeleton": "a skeleton put on its own pallet by the removal device",
     "cell_entry": "an entry of a person into the guarded cell",
     "stack_exchange": "a full stack taken away",
+    "skeleton_exchange": "a full pallet of skeletons taken away",
     "process": "the run time of a sheet (a ratio)",
     "regrind": "a tool reground",
 }

@@ -1,4 +1,4 @@
-"""Where sheets go: the separation bench, the whole-sheet stack, and the stacks of picked parts."""
+"""Where whole sheets go: the separation bench, and the whole-sheet stack that feeds it."""
 
 from __future__ import annotations
 
@@ -25,13 +25,17 @@ class Places:
     def take(self, machine: int, count: int = 1) -> simpy.Event | None:
         """Take places at once for a machine, or return an event that happens when they are taken."""
         count = min(count, self.count)
-        if self.free >= count and not self.line:
+        if self.at_hand(count):
             self.free -= count
             self.changed()
             return None
         event = simpy.Event(self.clock)
         self.line.append((event, count, machine))
         return event
+
+    def at_hand(self, count: int) -> bool:
+        """Whether so many places are free and nobody waits for any."""
+        return self.free >= count and not self.line
 
     def give(self, count: int = 1) -> None:
         """Give places back; the first in line takes what it needs."""

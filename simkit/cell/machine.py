@@ -101,6 +101,7 @@ class MachineProcess(SheetSupply):
     def _wait_for_work(self) -> Steps:
         """Wait for a release; an idle machine may still fail by calendar hours."""
         now = self.clock.now
+        self.cell.stacks.no_work(self)
         self.enter(NO_WORK)
         self.stops.catch_up(now)
         release = self.board.wait_for_work(self.row)
@@ -263,7 +264,13 @@ class MachineProcess(SheetSupply):
         facts, bench = self.facts, self.cell.bench
         unload_s = facts.unload_s[sheet]
         if not facts.to_bench[job.program]:
-            yield from self._pull_out(job, unload_s, facts.by_device[job.program])
+            by_device = facts.by_device[job.program]
+            exchange = self.cell.skeletons.in_exchange(self.row) if by_device else None
+            if exchange is not None:
+                yield from self.wait(BLOCKED, self._after(exchange), "output")
+            yield from self._pull_out(job, unload_s, by_device)
+            if by_device:
+                self.cell.skeletons.put(self, job)
             bench.beside(job, sheet)
         elif bench.stack_takes():
             yield from self._pull_out(job, unload_s, True)

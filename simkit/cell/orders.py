@@ -41,8 +41,6 @@ class Job:
     on_its_way: int = 0
     machine_done: bool = False
     sheets_lost: int = 0
-    picked_height_mm: float = 0.0
-    stacks_held: int = 0
     loads: float = 0.0
     faults: list[Struck] = field(default_factory=list)
     row: Waiting | None = None

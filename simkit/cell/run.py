@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
-
 import simpy
 
-from simkit.base.vocabulary import BLOCKED
-from simkit.cell.bench import Bench, Places
+from simkit.cell.bench import Bench
 from simkit.cell.board import Board, Job
 from simkit.cell.clock import Clock
 from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
+from simkit.cell.stacks import PartStacks, Skeletons
 from simkit.cell.stops import StopClocks, shared_sequences
 from simkit.cell.supply import Store
 from simkit.cell.toolbook import tool_book
@@ -45,7 +43,7 @@ class Cell:
         book = tool_book(workload)
         self.board = Board(self.clock, workload, self.opening, book.needs)
         self.bench = Bench(self.clock, self.pool, self.board, self.opening, workload)
-        self.stacks = PartStacks(self)
+        self.stacks, self.skeletons = PartStacks(self), Skeletons(self)
         self.store = Store(self.settings.store.packs, _is_done)
         self.outside_s: dict[str, float] = {}
         self.upkeep_count: dict[str, int] = {}
@@ -91,6 +89,8 @@ class Cell:
             bench_level=tuple(self.bench.level), open_spans=self.opening.open_spans,
             attended_spans=self.opening.attended_spans, overtime_spans=tuple(self.opening.worked_overtime),
             outside_s=dict(self.outside_s), upkeep_count=dict(self.upkeep_count),
+            stacks_taken=dict(self.stacks.taken),
+            skeletons=tuple((pallet.put_down, pallet.filled) for pallet in self.skeletons.pallets),
         )  # fmt: skip
 
     def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
@@ -106,36 +106,3 @@ class Cell:
 
 def _is_done(request: Request) -> bool:
     return request.event.processed
-
-
-class PartStacks:
-    """Stacks of picked parts: an order holds a place per kind of part; people take full stacks away."""
-
-    def __init__(self, cell: Cell) -> None:
-        self.cell, self.limits = cell, cell.settings.removal
-        self.places = Places(cell.clock, self.limits.stack_places)
-
-    def room_for(self, machine: MachineProcess, job: Job) -> Generator[simpy.Event, None, None]:
-        """Hold places for an order's stacks before a sheet starts; full stacks are exchanged first."""
-        flow = self.cell.facts.flows[job.program]
-        if not flow.picked:
-            return
-        if job.stacks_held and job.picked_height_mm + flow.stack_step_mm > self.limits.stack_height_mm:
-            self.order_done(machine, job)
-        if not job.stacks_held:
-            job.stacks_held = min(flow.kinds, self.places.count)
-            taken = self.places.take(machine.row, job.stacks_held)
-            if taken is not None:
-                yield from machine.wait(BLOCKED, taken, "output")
-            job.picked_height_mm = 0.0
-        job.picked_height_mm += flow.stack_step_mm
-
-    def order_done(self, machine: MachineProcess, job: Job) -> None:
-        """Each stack of the order waits to be taken away, then its place is free."""
-        seconds = float(self.cell.facts.orders.stack_exchange_s[job.members[0]])
-        held, job.stacks_held = job.stacks_held, 0
-        for _ in range(held):
-            if seconds <= 0:
-                self.places.give()
-            else:
-                self.cell.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self.places.give())

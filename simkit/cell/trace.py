@@ -50,7 +50,8 @@ class Trace:
     """Records of one replication; times in seconds from the start.
 
     ``end_s`` is the end of the run: the horizon, or the moment when the released book was finished (not
-    before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack).
+    before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack). ``stacks_taken``
+    counts stacks of parts by why they went; ``skeletons`` holds, per machine, those put down and full pallets.
     """
 
     end_s: float
@@ -64,3 +65,5 @@ class Trace:
     overtime_spans: tuple[Span, ...]
     outside_s: dict[str, float]
     upkeep_count: dict[str, int]
+    stacks_taken: dict[str, int] = field(default_factory=dict)
+    skeletons: tuple[tuple[int, int], ...] = ()

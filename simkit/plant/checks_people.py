@@ -83,7 +83,7 @@ def element_rows_used(draft: Draft) -> Iterator[Finding]:
 ONCE = ("order", "new_program")
 AT_TOOLS = (*EXCHANGES, "regrind")
 CHANGES = ("material_change", "nozzle_change", "clamp_change", "gas_change", "pack_change")
-OTHERS = ("process", "store_exchange", "stack_exchange", "cell_entry")
+OTHERS = ("process", "store_exchange", "stack_exchange", "skeleton_exchange", "cell_entry")
 
 
 @reads("elements")

@@ -10,11 +10,19 @@ from simkit.plant.tables import Program, ProgramPart
 
 
 @dataclass(frozen=True)
+class StackStep:
+    """What one sheet adds to a stack of picked parts: height in mm, mass in kg. ``kind`` tells stacks apart."""
+
+    kind: str
+    height_mm: float
+    mass_kg: float
+
+
+@dataclass(frozen=True)
 class PartFlow:
     """Parts of one sheet by the way they leave it; masses in kg.
 
-    ``kinds`` counts the part kinds that are picked (each needs a stack), ``stack_step_mm`` is the height by
-    which the tallest of those stacks grows with a sheet.
+    ``stacks`` are the stacks that the picked parts of a sheet grow, by the plant's rule ``removal.stacking``.
     """
 
     parts: int
@@ -24,13 +32,17 @@ class PartFlow:
     bench_tabs: int
     parts_kg: float
     benched_kg: float
-    kinds: int
-    stack_step_mm: float
+    stacks: tuple[StackStep, ...]
 
     @property
     def to_bench(self) -> bool:
         """Whether the sheet goes to the bench: some of its parts do, or it is not told what parts there are."""
         return self.benched > 0 or self.parts == 0
+
+    @property
+    def leaves_skeleton(self) -> bool:
+        """Whether the device has taken out all there is to take, so that it puts the skeleton on its pallet."""
+        return self.picked > 0 and self.benched == 0
 
 
 def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
@@ -46,30 +58,67 @@ def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
     return next((text for fails, text in checks if fails), "")
 
 
-def _picked(plant: Plant, program: Program) -> list[ProgramPart]:
+def removed_share(program: Program, parts: tuple[ProgramPart, ...]) -> float:
+    """Share of a sheet's area that is open when these parts are out of it, by the rectangles around them.
+
+    A rectangle is the outline of most parts and more than the outline of the others, so the share is on the safe side.
+    """
+    open_mm2 = sum(part.per_sheet * part.length_mm * part.width_mm for part in parts)
+    return open_mm2 / (program.sheet_length_mm * program.sheet_width_mm)
+
+
+def why_not(plant: Plant, program: Program, part: ProgramPart) -> str:
+    """Return why a part of a program cannot be picked, whatever the program's hand-over; empty if it can.
+
+    A part that is picked by itself stays in the sheet if the skeleton would be too weak without all of its kind.
+    """
     limits = plant.settings.removal
-    by_device = limits.pickers > 0 and program.handover in ("removal", "mixed")
+    return why_not_eligible(part, limits) or _too_weak(plant, program, limits)
+
+
+def _too_weak(plant: Plant, program: Program, limits: Removal) -> str:
+    if limits.max_removed_share >= 1.0:
+        return ""
     parts = plant.parts_of.get(program.program_id, ())
-    return [part for part in parts if by_device and not why_not_eligible(part, limits)]
+    eligible = tuple(part for part in parts if not why_not_eligible(part, limits))
+    weak = removed_share(program, eligible) > limits.max_removed_share
+    return f"more than {100 * limits.max_removed_share:g} % of the sheet would be out" if weak else ""
 
 
-def _chute(program: Program) -> bool:
+def picked_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
+    """Kinds of parts that the removal device takes out of a program's sheets, in file order."""
+    by_device = plant.settings.removal.pickers > 0 and program.handover in ("removal", "mixed")
+    parts = plant.parts_of.get(program.program_id, ())
+    return tuple(part for part in parts if by_device and not why_not(plant, program, part))
+
+
+def goes_down_chute(program: Program) -> bool:
+    """Whether parts that no device takes go down the chute; else they stay in the sheet for the bench."""
     return program.handover in ("chute", "mixed")
 
 
 def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
     """Kinds of parts that people break out of a program's sheets, in file order."""
-    picked = _picked(plant, program)
+    picked = picked_parts(plant, program)
     parts = plant.parts_of.get(program.program_id, ())
-    return () if _chute(program) else tuple(part for part in parts if part not in picked)
+    return () if goes_down_chute(program) else tuple(part for part in parts if part not in picked)
+
+
+def _stack_steps(plant: Plant, program: Program, picked: tuple[ProgramPart, ...]) -> tuple[StackStep, ...]:
+    """Stacks that a sheet grows: of each kind its parts one on another, or all beside one another as they lay."""
+    thickness_mm = plant.material_by_id[program.material_id].thickness_mm
+    if picked and plant.settings.removal.stacking == "as_nested":
+        return (StackStep(program.program_id, thickness_mm, sum(part.per_sheet * part.mass_kg for part in picked)),)
+    return tuple(
+        StackStep(part.part_id, part.per_sheet * thickness_mm, part.per_sheet * part.mass_kg) for part in picked
+    )
 
 
 def part_flow(plant: Plant, program: Program) -> PartFlow:
     """Sort the parts of a program's sheet by the way they leave it."""
-    parts, picked = plant.parts_of.get(program.program_id, ()), _picked(plant, program)
+    parts, picked = plant.parts_of.get(program.program_id, ()), picked_parts(plant, program)
     rest = [part for part in parts if part not in picked]
-    down = _chute(program)
-    thickness_mm = plant.material_by_id[program.material_id].thickness_mm
+    down = goes_down_chute(program)
     return PartFlow(
         parts=sum(part.per_sheet for part in parts),
         picked=sum(part.per_sheet for part in picked),
@@ -78,6 +127,5 @@ def part_flow(plant: Plant, program: Program) -> PartFlow:
         bench_tabs=0 if down else sum(part.per_sheet * part.tabs for part in rest),
         parts_kg=sum(part.per_sheet * part.mass_kg for part in parts),
         benched_kg=0.0 if down else sum(part.per_sheet * part.mass_kg for part in rest),
-        kinds=len(picked),
-        stack_step_mm=max((part.per_sheet * thickness_mm for part in picked), default=0.0),
+        stacks=_stack_steps(plant, program, picked),
     )

@@ -188,7 +188,7 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
         "pick": float(flow.picked),
         "pick_blocking": float(flow.picked),
         "chute_part": float(flow.chute),
-        "skeleton": float(flow.picked > 0 and flow.benched == 0),
+        "skeleton": float(flow.leaves_skeleton),
     }
 
 

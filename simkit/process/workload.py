@@ -32,6 +32,7 @@ from simkit.plant.tables import MachineRow
 from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.faults import Struck, struck_faults
+from simkit.process.picking import sheet_time_s
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables
 from simkit.process.shifts import ShiftPlan, plan_shifts
@@ -76,6 +77,7 @@ class OrderTimes:
     change_s: dict[str, Floats]
     store_exchange_s: Floats
     stack_exchange_s: Floats
+    skeleton_exchange_s: Floats
     engagement_s: Floats
     outside_s: dict[str, Floats]
     staged_s: dict[str, Floats]
@@ -210,7 +212,7 @@ def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
 
 def _skeleton_only(tables: ProgramTables, draws: Draws, program: Ints, uid: Ints, stage: dict[str, Floats]) -> None:
     """A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench."""
-    skeleton = np.array([float(flow.picked > 0 and flow.benched == 0) for flow in tables.flows])[program]
+    skeleton = np.array([float(flow.leaves_skeleton) for flow in tables.flows])[program]
     device = np.zeros(len(program))
     for use in tables.uses:
         if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
@@ -239,9 +241,10 @@ def _on_grid(
     scale = scale / (1.0 - plant.settings.rules.other_losses)
     punch, form, cut = (on_grid(stage[state] * scale) for state in (PUNCHING, FORMING, CUTTING))
     process = punch + form + cut
-    removal = plant.settings.removal
-    share = removal.pickers if removal.pickers_share and removal.pickers else 1
-    tail = on_grid(np.maximum(process + blocking, picks / share) - process)
+    picked = np.array([flow.picked for flow in tables.flows], np.int64)[program]
+    reclamps = np.array([row.repositions for row in tables.programs], np.int64)[program]
+    stands = sheet_time_s(process, picks, blocking, picked, reclamps, plant.settings.removal)
+    tail = on_grid(np.maximum(stands - process, 0.0))
     return SheetTimes(
         program=program, uid=uid, load_s=on_grid(stage[LOADING]), punch_s=punch, form_s=form, cut_s=cut,
         tail_s=tail, run_s=process + tail, unload_s=on_grid(stage[UNLOADING]), bench_s=on_grid(stage[BENCH]),
@@ -257,7 +260,9 @@ def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
 
 def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
     size = len(program)
-    zero = {name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "engage")}
+    zero = {
+        name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "skeleton", "engage")
+    }
     change = {driver: np.zeros(size) for driver in CHANGE_DRIVERS}
     outside: dict[str, Floats] = {}
     aside: dict[str, dict[str, Floats]] = {"material_change": {}, "store_load": {}}
@@ -270,7 +275,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
         if state == OUTSIDE and driver in aside:
             by_task = aside[driver]
             by_task[task] = by_task.get(task, np.zeros(size)) + seconds
-        elif state == OUTSIDE and driver != "stack_exchange":
+        elif state == OUTSIDE and driver not in PALLET_DRIVERS:
             count = _outside_count(use, draws, program, unproven)
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
         elif driver in change:
@@ -281,14 +286,16 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
     return OrderTimes(
         grid["fixed"], grid["machine"], grid["first"], grid["entry"],
         {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
-        grid["engage"],
+        grid["skeleton"], grid["engage"],
         {name: on_grid(value) for name, value in outside.items()},
         *({name: on_grid(value) for name, value in by_task.items()} for by_task in aside.values()),
     )  # fmt: skip
 
 
 NOT_BY_ORDER = ("process", "regrind", "magazine_load")
-_SLOT_OF = {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack", "engagement": "engage"}
+PALLET_DRIVERS = ("stack_exchange", "skeleton_exchange")
+_SLOT_OF = {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack",
+            "skeleton_exchange": "skeleton", "engagement": "engage"}  # fmt: skip
 
 
 def _order_slot(driver: str, state: str, by_person: bool) -> str:

@@ -31,6 +31,7 @@ ROWS = {
     "stage": ("material", "min/material_change", "outside"),
     "nozzle": ("changeover", "min/nozzle_change", "changeover"),
     "pick": ("machine", "min/pick", "unloading"), "stack": ("pallet", "min/stack_exchange", "changeover"),
+    "skeletons": ("pallet", "min/skeleton_exchange", "outside"),
     "sort": ("bench", "min/chute_part", "bench"), "entry": ("first_piece", "min/cell_entry", "first_piece"),
 }  # fmt: skip
 """Short name to who does it, unit and state."""

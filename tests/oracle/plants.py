@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from simkit.base.vocabulary import SKILLS, TASKS
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.tables import EXCHANGES, LoadFault, MachineRow, Order, Person, Stop, Tool, Upkeep
+from simkit.plant.tables import EXCHANGES, LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.small_plant import (
@@ -19,6 +19,7 @@ from tests.small_plant import (
     changed_settings,
     small_elements,
     small_materials,
+    small_parts,
     small_plant,
     small_programs,
     small_tools,
@@ -115,6 +116,15 @@ def upkeep(draw: st.DrawFn) -> tuple[Upkeep, ...]:
 
 
 @st.composite
+def more_parts(draw: st.DrawFn) -> tuple[ProgramPart, ...]:
+    """A second kind of part on some sheets, which is picked like the first or too small for it."""
+    return tuple(
+        dataclasses.replace(row, part_id=f"{row.part_id}2", per_sheet=3, width_mm=draw(st.sampled_from((120.0, 20.0))))
+        for row in small_parts() if draw(st.booleans())
+    )  # fmt: skip
+
+
+@st.composite
 def rules(draw: st.DrawFn) -> dict[str, Any]:
     limit = st.sampled_from((None, -78.0, -30.0, 0.0))
     return {
@@ -146,6 +156,7 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
                                         typical=draw(MINUTES)))  # fmt: skip
     for name, task, unit in (
         ("stack_exchange", "pallet", "min/stack_exchange"),
+        ("skeleton_exchange", "pallet", "min/skeleton_exchange"),
         ("entry", "clear", "min/cell_entry"),
         ("new_pack", "material", "min/pack_change"),
         ("store", "machine", "min/store_exchange"),
@@ -166,7 +177,7 @@ def plants(draw: st.DrawFn) -> Plant:
     night = {"rule": "allowed", "windows": (NIGHT,), "assessed_by": "a test", "assessed_on": "2026-01-01"}
     source = draw(st.sampled_from(("project", "replay", "law", "saturated")))
     horizon_s = draw(st.sampled_from((90000.0, 200000.0)))
-    programs = [dataclasses.replace(program, handover=draw(st.sampled_from(("bench", "removal", "chute", "mixed"))))
+    programs = [dataclasses.replace(program, handover=draw(st.sampled_from(("removal", "mixed", "bench", "chute"))))
                 for program in small_programs()]  # fmt: skip
     plant = small_plant(
         machines=tuple(MachineRow(machine_id=f"M{row}") for row in range(draw(st.integers(1, 3)))),
@@ -174,10 +185,13 @@ def plants(draw: st.DrawFn) -> Plant:
         elements=timed_elements(draw), programs=tuple(programs), rules=draw(rules()),
         bench={"places": draw(st.integers(1, 2))},
         stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always")))},
-        removal={"pickers": draw(st.integers(0, 1)), "stack_places": draw(st.integers(1, 3)),
-                 "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans())},
+        removal={"pickers": draw(st.sampled_from((1, 2, 0))), "stack_places": draw(st.integers(1, 3)),
+                 "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans()),
+                 "stacking": draw(st.sampled_from(("kits", "as_nested", "by_order"))),
+                 "stack_mass_kg": draw(st.sampled_from((None, 25.0))), "kit_orders": draw(st.integers(1, 3)),
+                 "skeleton_places": draw(st.integers(0, 2)), "pickers_share": draw(st.booleans())},
         machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0))), "stations": draw(st.sampled_from(TURRETS))},
-        tools=draw(tools()), load_faults=draw(load_faults()),
+        tools=draw(tools()), load_faults=draw(load_faults()), program_parts=(*small_parts(), *draw(more_parts())),
         magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 1, "30": 1, "55": 1}))),
                   "loading": draw(st.sampled_from(("fixed", "ahead")))},
         store={"shelves": draw(st.integers(0, 2)), "packs": draw(st.integers(0, 2))},

@@ -11,6 +11,7 @@ import simpy
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
+from simkit.cell.piles import Pile, SkeletonPallet
 from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.supply import Packs, Store
@@ -20,8 +21,8 @@ from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-from tests.oracle.crew import MACHINES, OVERTIME, PEOPLE, RELEASE, Request
-from tests.oracle.supplies import Supplies
+from tests.oracle.crew import MACHINES, OVERTIME, RELEASE, Request
+from tests.oracle.outputs import Outputs
 
 NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -33,11 +34,12 @@ class Machine:
         self.row, self.tools, self.stops, self.care, self.set_up = row, tools, stops, care, set_up
         self.next: Job | None = None
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
-        self.packs = Packs(set_up.facts.per_pack)
+        self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
+        self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
-class Straight(Supplies):
+class Straight(Outputs):
     """One replication; ``run`` fills the records."""
 
     def __init__(self, workload: Workload) -> None:
@@ -46,7 +48,7 @@ class Straight(Supplies):
         self.facts, self.book = Facts(workload), tool_book(workload)
         self.orders, self.overtime_at = Orders(workload, self.book.needs), overtime_decisions(workload)
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
-        self.pile, self.outside, self.levels = [], {}, {}
+        self.pile, self.outside, self.levels, self.taken = [], {}, {}, {}
         self.store = Store(self.s.store.packs, lambda request: request.done.processed)
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
@@ -191,6 +193,7 @@ class Straight(Supplies):
         return job
 
     def idle(self, m: Machine):
+        self.clear_stacks(m, m.pile.why_idle())
         m.stops.catch_up(self.env.now)
         left, m.woken = m.stops.next_calendar(), self.env.event()
         yield from self.wait(m, "no_work", m.woken if left == float("inf") else m.woken | self.env.timeout(left))
@@ -267,7 +270,7 @@ class Straight(Supplies):
                 for fault, _ in found_now(job, len(suspect), **seen):
                     yield from self.mend(m, job, fault, suspect)
                     to_do, suspect, unmeasured = to_do + suspect, [], True
-        self.clear_stacks(job)
+        self.order_out(m, job)
 
     def broken_tools(self, m: Machine, job: Job, sheet: int):
         """Tools loaded wrongly that break at their first hit; the number of sheets lost."""
@@ -331,76 +334,3 @@ class Straight(Supplies):
             if not (task.planned_in_break and self.attended()):
                 who = "upkeep" if task.needs_person else "machine"
                 yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
-
-    # --- where sheets go --------------------------------------------------------------------------
-
-    def hand_over(self, m: Machine, job: Job, sheet: int):
-        facts, stack = self.facts, self.s.stack
-        to_bench = facts.to_bench[job.program]
-        to_pile = to_bench and len(self.pile) < stack.places and (stack.use == "always" or not self.attended())
-        if to_bench and not to_pile:
-            yield from self.place(m, self.bench, 1)
-            self.note_level()
-        who = "machine" if to_pile or facts.by_device[job.program] else facts.who["unload"]
-        yield from self.by(m, who, "unloading", facts.unload_s[sheet], job, "output", facts.unload_skills(job))
-        if to_pile:
-            self.pile.append((job, sheet))
-            self.note_level()
-            self.env.process(self.draw_later())
-        elif to_bench:
-            self.to_bench(job, sheet)
-        else:
-            who, seconds = facts.who["bench"], facts.bench_s[sheet]
-            self.after(who, seconds, job, lambda: self.finish_if_out(job, 1))
-
-    def draw_later(self):
-        yield from self.until(self.attended)
-        yield self.turn(PEOPLE)
-        self.draw_from_pile()
-
-    def draw_from_pile(self) -> None:
-        while self.pile and self.bench.level and not self.bench.get_queue and self.attended():
-            self.bench.get(1)
-            job, sheet = self.pile.pop(0)
-            self.note_level()
-            self.to_bench(job, sheet)
-
-    def to_bench(self, job: Job, sheet: int) -> None:
-        self.after(self.facts.who["bench"], self.facts.bench_s[sheet], job, lambda: self.off_bench(job))
-
-    def off_bench(self, job: Job) -> None:
-        self.bench.put(1)
-        self.note_level()
-        self.finish_if_out(job, 1)
-        self.draw_from_pile()
-
-    def after(self, task: str, seconds: float, job: Job, then) -> None:
-        """Do something when others have done their work, at once if there is none."""
-        if seconds > 0:
-            self.env.process(self.later(task, seconds, job, then))
-        else:
-            then()
-
-    def later(self, task: str, seconds: float, job: Job, then):
-        yield self.env.timeout(seconds) if task == "machine" else self.ask(task, seconds, job).done
-        yield self.turn(PEOPLE)
-        then()
-
-    def note_level(self) -> None:
-        self.levels[self.env.now] = (self.bench.capacity - self.bench.level, len(self.pile))
-
-    def room_for_parts(self, m: Machine, job: Job):
-        flow, limits = self.facts.flows[job.program], self.s.removal
-        if flow.picked:
-            if job.stacks_held and job.picked_height_mm + flow.stack_step_mm > limits.stack_height_mm:
-                self.clear_stacks(job)
-            if not job.stacks_held:
-                job.stacks_held, job.picked_height_mm = min(flow.kinds, limits.stack_places), 0.0
-                yield from self.place(m, self.stacks, job.stacks_held)
-            job.picked_height_mm += flow.stack_step_mm
-
-    def clear_stacks(self, job: Job) -> None:
-        held, job.stacks_held = job.stacks_held, 0
-        for _ in range(held):
-            seconds = self.facts.orders.stack_exchange_s[job.members[0]]
-            self.after("pallet", seconds, job, lambda: self.stacks.put(1))
