@@ -219,7 +219,7 @@ def _saturated(plant: Plant, days: int, order_hours: Callable[[Order], float] | 
     horizon_h = plant.settings.run.horizon_s / 3600.0
     mean_h = float(np.mean([order_hours(order) for order in plant.orders]))
     machines = max(len(plant.machines), 1)
-    count = int(np.ceil(1.5 * machines * (horizon_h / max(mean_h, 1e-6)) + 50))
+    count = int(np.ceil(1.5 * machines * (horizon_h / max(mean_h, 1e-6)) + 50)) + machines  # one in work at each
     rows = np.arange(count, dtype=np.int64) % len(plant.orders)
     return _Slots(rows, np.zeros(count), np.full(count, (days - 1) * 86400.0), np.ones(count, bool))
 
