@@ -67,7 +67,9 @@ _FIXED = (
     Measure("scrap_kg", "kg", "mass used less mass of good parts"),
     Measure("gas_m3", "m3", "assist gas, whole run"),
     Measure("energy_kwh", "kWh", "energy of the machine, running and idle, whole run"),
-    Measure("lifts_by_hand", "lifts", "sheets loaded by people (heavy ones: without a lifter), parts broken out by hand"),
+    Measure(
+        "lifts_by_hand", "lifts", "sheets loaded by people (heavy ones without a lifter), parts broken out by hand"
+    ),
     Measure("lifted_kg", "kg", "mass of those lifts"),
     Measure("tool_loads", "loads", "tools fetched and fitted by hand"),
     Measure("die_changes", "changes", "dies changed by hand for clearance only"),
