@@ -2,8 +2,9 @@
 
 The search knows no clock and no luck: it walks the orders in the order of their release through one turret, with
 the plant's eviction rule and the mean seconds of each exchange, and adds the pin that saves most until none saves
-anything more (greedy forward selection: a good layout, not the best one; no source for an exact method with mixed
-station sizes). What a layout is really worth is for the cell to measure, on other orders than the search saw.
+anything more, drops those that have become idle, and adds again (greedy: a good layout, not the best one; no source
+for an exact method with mixed station sizes). What a layout is really worth is for the cell to measure, on other
+orders than the search saw. Several machines are taken as one.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from simkit.tooling.turret import Turret, empty_turret, start_turret
 MOST_CANDIDATES = 30
 """Pins tried: those of the tools with the most seconds of exchange today; the others cannot save more."""
 
-TRIED_AT_ONCE = 16
+TRIED_AT_ONCE = 12
 """Pins tried anew in each step, those with the best former gain."""
 
 PATIENCE = 3
@@ -78,6 +79,8 @@ def find_layout(plant: Plant, stations: int | None = None, *, twins: bool = Fals
     """
     book = StaticBook(plant)
     layout = _extended(book, Layout((), (), (book.changeover_s(),)), stations, twins=False)
+    again = _extended(book, _pruned(book, layout), stations, twins=False)
+    layout = min(layout, again, key=lambda found: found.after_s[-1])
     return _extended(book, layout, stations, twins=True) if twins else layout
 
 
@@ -103,6 +106,21 @@ def _extended(book: StaticBook, layout: Layout, stations: int | None, *, twins: 
     return best
 
 
+def _pruned(book: StaticBook, layout: Layout) -> Layout:
+    """The layout without the pins that save too little beside the others, as some chosen early have come to do."""
+    pins = list(layout.pins)
+    left_s = layout.after_s[-1]
+    while pins:
+        without = [(book.changeover_s([pin for pin in pins if pin != dropped]), dropped) for dropped in pins]
+        best_s, worst = min(without)
+        if best_s - left_s >= LEAST_GAIN_S:
+            break
+        pins.remove(worst)
+        left_s = best_s
+    seconds = [book.changeover_s(pins[:count]) for count in range(1, len(pins) + 1)]
+    return Layout(tuple(pins), (), (layout.after_s[0], *seconds))
+
+
 def static_saved_h(plant: Plant, other: Plant) -> float:
     """Hours that the tools and rules of another plant save over the same book, by the static sum."""
     return (StaticBook(plant).changeover_s() - StaticBook(other).changeover_s()) / SECONDS_PER_HOUR
@@ -110,16 +128,14 @@ def static_saved_h(plant: Plant, other: Plant) -> float:
 
 def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float], *, twins: bool) -> Layout | None:
     """The layout with one pin more that needs fewest seconds, or None; pins of the best former gains are tried."""
-    found: Layout | None = None
-    ranked = sorted(waiting, key=lambda name: -waiting[name])
-    for number, pin in enumerate(ranked):
-        if found and number >= TRIED_AT_ONCE and waiting[pin] < float("inf"):
+    trials: list[Layout] = []
+    for pin in sorted(waiting, key=lambda name: -waiting[name]):
+        if len(trials) >= TRIED_AT_ONCE and waiting[pin] < float("inf"):
             break
         trial = _with_pin(book, layout, pin, twins=twins)
         waiting[pin] = layout.after_s[-1] - trial.after_s[-1] if trial else -float("inf")
-        if trial and (found is None or trial.after_s[-1] < found.after_s[-1]) and book.leaves_room(trial):
-            found = trial
-    return found
+        trials += [trial] if trial else []
+    return next((trial for trial in sorted(trials, key=lambda t: t.after_s[-1]) if book.leaves_room(trial)), None)
 
 
 def _with_pin(book: StaticBook, layout: Layout, pin: str, *, twins: bool) -> Layout | None:

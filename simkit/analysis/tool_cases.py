@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import get_args
 
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import SHARES, magazine_case, magazine_of, places_at, size_overrides
@@ -16,12 +15,12 @@ from simkit.base.units import SECONDS_PER_HOUR
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import Rules
 
 LAYOUT, RULE, MAGAZINE, NIGHT, BLIND = "layout", "rule", "magazine", "night", "no look-ahead"
 PINNED, DISPATCH = "plant.rules.pinned", "plant.rules.dispatch"
 SEARCHED = "searched"
-"""The dispatch rule that searches an order of work, where the kit has it."""
+SEARCH = (f"{DISPATCH}={SEARCHED}",)
+"""The dispatch rule that searches an order of work."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +66,9 @@ def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
 
 
 def rule_cases(plant: Plant) -> Iterator[ToolCase]:
-    """The searched order of work, where the kit has that rule and the plant does not use it yet."""
-    known = get_args(Rules.model_fields["dispatch"].annotation)
-    if SEARCHED in known and plant.settings.rules.dispatch != SEARCHED and plant.tools:
-        yield ToolCase("Searched", RULE, "order of work searched anew each time", (), (f"{DISPATCH}={SEARCHED}",))
+    """The searched order of work, where the plant does not use it yet."""
+    if plant.settings.rules.dispatch != SEARCHED and plant.tools:
+        yield ToolCase("Searched order", RULE, "the order of work searched anew at each choice", (), SEARCH)
 
 
 def magazine_cases(plant: Plant, night: Options | None = None) -> Iterator[ToolCase]:

@@ -14,7 +14,7 @@ from simkit.analysis import standard_layout
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.standard_layout import Layout, find_layout, with_twins
-from simkit.analysis.tool_cases import BLIND, ToolCase, layout_cases, magazine_cases
+from simkit.analysis.tool_cases import BLIND, ToolCase, layout_cases, magazine_cases, rule_cases
 from simkit.analysis.tool_tables import ToolTables, tool_tables
 from simkit.experiment.cache import code_hash
 from simkit.experiment.results import Results
@@ -73,6 +73,7 @@ def _cases(
     plant: Plant, today: Scenario, night: Options | None, folder: Path | None, say: Callable[[str], None]
 ) -> Iterator[ToolCase]:
     yield from layout_cases(plant, _layouts(plant, today, folder, say))
+    yield from rule_cases(plant)
     yield from magazine_cases(plant, night)
 
 

@@ -65,9 +65,10 @@ def test_a_plant_without_a_magazine_has_no_sizes():
     assert list(magazine_cases(small_plant())) == []
 
 
-def test_the_rule_that_is_searched_stands_alone_where_the_kit_has_it():
-    cases = list(rule_cases(small_plant()))
-    assert all(case.scenario(small_plant()).plant.settings.rules.dispatch == "searched" for case in cases)
+def test_the_searched_order_of_work_stands_alone():
+    (case,) = rule_cases(small_plant())
+    assert (case.group, case.scenario(small_plant()).plant.settings.rules.dispatch) == (RULE, "searched")
+    assert list(rule_cases(small_plant(rules={"dispatch": "searched"}))) == []
     assert list(rule_cases(small_plant(tools=(), program_tools=()))) == []
 
 
