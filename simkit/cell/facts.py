@@ -28,6 +28,7 @@ class Facts:
         self.faults = workload.plant.load_faults
         self.engagement_s = orders.engagement_s.tolist()
         self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
+        self.slug_kg = tables.slug_kg.tolist()
         self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
         self.gas = [materials[program.material_id].gas for program in tables.programs]
         self.width = [program.sheet_width_mm for program in tables.programs]

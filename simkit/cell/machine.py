@@ -238,7 +238,7 @@ class MachineProcess(SheetSupply):
                 return 1
             if happening is None:
                 yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
-                self.upkeep.grow(run_s, self.facts.cut_s[sheet])
+                self.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
                 wear.ran(1.0)
                 return 0
             yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)

@@ -19,8 +19,8 @@ class UpkeepClocks:
         self.number = [0] * len(tasks)
         self._day = -1
 
-    def grow(self, run_s: float, cut_s: float) -> None:
-        """A sheet has been run."""
+    def grow(self, run_s: float, cut_s: float, slug_kg: float) -> None:
+        """A sheet has been run; so much of it fell into the bin."""
         for row, task in enumerate(self.tasks):
             if task.exposure == "running_hour":
                 self.grown[row] += run_s / SECONDS_PER_HOUR
@@ -28,6 +28,8 @@ class UpkeepClocks:
                 self.grown[row] += cut_s / SECONDS_PER_HOUR
             elif task.exposure == "sheet":
                 self.grown[row] += 1.0
+            elif task.exposure == "slug_kg":
+                self.grown[row] += slug_kg
 
     def open_day(self, day: int) -> None:
         """A sheet is about to start on this day; the first of a day counts as an open day."""

@@ -6,15 +6,16 @@ import operator
 import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
+from typing import get_args
 
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import DRIVERS, WEEKDAYS
-from simkit.plant.settings import Window
+from simkit.plant.settings import TableKind, Window
 from simkit.plant.tables import EXCHANGES, KEPT, Tool
 from simkit.plant.values import WALL_TIME, near
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
-TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle")
+TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle", "table")
 SHEET_FACTS = (*TEXT_FACTS, *NUMBER_FACTS)
 """What a condition may ask about a sheet and its program."""
 
@@ -28,7 +29,7 @@ TOOL_DRIVERS = (*EXCHANGES, *NO_SHEET_DRIVERS)
 """What is counted per tool: conditions of such rows may ask about the tool, of the last two about nothing else."""
 
 _WORDS = {"surface_sensitive": ("true", "false"), "elongated": ("true", "false"), "kind": ("cutting", "forming"),
-          "kept": KEPT}  # fmt: skip
+          "kept": KEPT, "table": get_args(TableKind)}  # fmt: skip
 _TEXTS, _NUMBERS = (*TEXT_FACTS, *TOOL_TEXT_FACTS), (*NUMBER_FACTS, *TOOL_NUMBER_FACTS)
 _COMPARE = {">": operator.gt, "<": operator.lt, "=": operator.eq}
 

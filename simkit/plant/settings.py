@@ -14,6 +14,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish"]
 Eviction = Literal["lru", "fifo", "soonest"]
+TableKind = Literal["brush", "ball", "slat"]
 
 
 class Section(BaseModel):
@@ -109,6 +110,7 @@ class Motion(Section):
 class Machine(Section):
     """The machine, unless machines.csv overrides it."""
 
+    table: TableKind = Field(default="brush", description="what carries the sheet; conditions may ask table=slat")
     stations: tuple[Station, ...] = Field(default=(), description="turret stations in ring order")
     tall_form_mm: float = Field(default=5.0, gt=0, description="a form at least this tall bars the stations beside it")
     press_capacity_kn: float = Field(default=200.0, gt=0, description="press capacity, kN")

@@ -26,6 +26,9 @@ Words = tuple[str, ...]
 EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
 """Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
 
+CARE_EXPOSURES = ("running_hour", "cutting_hour", "sheet", "open_day", "slug_kg")
+"""What care is counted by; the last is the mass of slugs that falls into the bin."""
+
 KEPT = ("cabinet", "tool_room")
 """Where a tool lies that stands neither in the turret nor in a magazine."""
 
@@ -280,8 +283,8 @@ class Upkeep:
     """A routine care task."""
 
     task: str = column("the task", key=True)
-    exposure: str = column("what it is counted by", choices=("running_hour", "cutting_hour", "sheet", "open_day"))
-    interval: float = column("exposure between two times", low=0)
+    exposure: str = column("what it is counted by", choices=CARE_EXPOSURES)
+    interval: float = column("exposure between two times; of slug_kg, what the bin holds in kg", low=0)
     duration_min: float = column("time, isolation apart", unit="min", low=0)
     duration_law: str = column("law of that time", choices=PARAMETRIC_LAWS, default="constant")
     duration_cv: float = column("coefficient of variation", low=0, default=0.0)
@@ -298,8 +301,11 @@ class Quality:
     """A cause of marks, burr or scrap on parts."""
 
     cause: str = column("the cause", key=True)
-    applies_to: str = column("parts it is for, as in surface_sensitive=true; empty: all", default="", key=True)
-    rate: float = column("share of parts", low=0, high=1)
+    applies_to: str = column("parts it is for, as in surface_sensitive=true; empty: all; handover is how the part "
+                             "itself leaves: bench, stack, removal or chute", default="", key=True)  # fmt: skip
+    rate: float = column("share of parts, or of lifts of a part, that it marks", low=0, high=1)
+    per: str = column("part: once a part; lift: at each time that the part is lifted after it is cut, alone or in its "
+                      "sheet", choices=("part", "lift"), default="part")  # fmt: skip
     rework_min: float = column("rework of one part", unit="min", low=0, default=0.0)
     scrap_share: float = column("share of those that is scrap", low=0, high=1, default=0.0)
     basis: str = column("where the number comes from", choices=BASES, default="default")

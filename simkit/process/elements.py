@@ -40,6 +40,7 @@ def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float
     return {
         "family": program.family, "material": program.material_id, "metal": material.metal,
         "program": program.program_id, "handover": program.handover, "gas": material.gas, "nozzle": material.nozzle,
+        "table": plant.settings.machine.table,
         "surface_sensitive": "true" if sensitive else "false",
         "mass_kg": sheet_kg, "thickness_mm": material.thickness_mm,
         "sheet_length_mm": program.sheet_length_mm, "sheet_width_mm": program.sheet_width_mm,

@@ -97,6 +97,20 @@ def goes_down_chute(program: Program) -> bool:
     return program.handover in ("chute", "mixed")
 
 
+LIFTS = {"removal": 1, "chute": 2, "bench": 2, "stack": 3}
+"""How often a part is lifted after it is cut, by the way it leaves: picked and put down; dropped and sorted; pulled out
+with its sheet and taken out of it; put on the stack, drawn to the bench and taken out. Common practice, no source."""
+
+
+def way_of(plant: Plant, program: Program, part: ProgramPart) -> str:
+    """How a part leaves its sheet, a word of :data:`LIFTS`: a part that cannot be picked goes the way of the rest."""
+    if part in picked_parts(plant, program):
+        return "removal"
+    if goes_down_chute(program):
+        return "chute"
+    return "stack" if program.handover == "stack" else "bench"
+
+
 def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
     """Kinds of parts that people break out of a program's sheets, in file order."""
     picked = picked_parts(plant, program)

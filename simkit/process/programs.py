@@ -14,7 +14,8 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import EXCHANGES, Program, Quality
 from simkit.process.elements import Timed, chosen_rows, facts_of, timed
 from simkit.process.motiontimes import motion_uses
-from simkit.process.parts import PartFlow, part_flow
+from simkit.process.parts import LIFTS, PartFlow, part_flow, way_of
+from simkit.process.slugs import program_slugs_kg
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -49,8 +50,9 @@ class ProgramTables:
     """Programs of a scenario in file order: static facts as arrays, element rows with their counts.
 
     The tool needs of all programs stand in one row, in the order of program_tools.csv: those of program p from
-    ``first_need[p]`` up to ``first_need[p + 1]``. ``at_risk`` holds, per cause of quality.csv, the parts of a sheet
-    that it is for; ``may_strike``, per row of load_faults.csv, whether it is for each need.
+    ``first_need[p]`` up to ``first_need[p + 1]``. ``slug_kg`` falls from a sheet into the bin. ``at_risk`` holds, per
+    cause of quality.csv, the parts of a sheet that it may mark; ``may_strike``, per row of load_faults.csv, whether
+    it is for each need.
     """
 
     programs: tuple[Program, ...]
@@ -58,12 +60,19 @@ class ProgramTables:
     flows: tuple[PartFlow, ...]
     material: Ints
     sheet_kg: Floats
+    slug_kg: Floats
     cut_base_s: Floats
     measured_run_s: Floats
     uses: tuple[ElementUse, ...]
     at_risk: tuple[Floats, ...]
     first_need: Ints
     may_strike: tuple[NDArray[np.bool_], ...]
+
+    @property
+    def skeleton_kg(self) -> Floats:
+        """What parts and slugs leave of each program's sheet, kg: skeleton, cut-outs of the laser and kerf."""
+        rest: Floats = self.sheet_kg - np.array([flow.parts_kg for flow in self.flows]) - self.slug_kg
+        return rest
 
 
 def program_tables(plant: Plant) -> ProgramTables:
@@ -79,6 +88,7 @@ def program_tables(plant: Plant) -> ProgramTables:
         flows=flows,
         material=np.array([materials.index(program.material_id) for program in programs], np.int64),
         sheet_kg=masses,
+        slug_kg=np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)]),
         cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
         measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
         uses=(
@@ -97,6 +107,10 @@ def program_tables(plant: Plant) -> ProgramTables:
 def _sheet_kg(plant: Plant, program: Program) -> float:
     material = plant.material_by_id[program.material_id]
     return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, material.thickness_mm, material.density_kg_m3)
+
+
+def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) -> float:
+    return program_slugs_kg(plant, program, sheet_kg - flow.parts_kg)
 
 
 def _cut_s(plant: Plant, program: Program) -> float:
@@ -149,14 +163,27 @@ def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) 
 
 
 def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses: Floats) -> Floats:
-    """Parts per sheet that a cause of quality.csv is for; surface sensitivity is asked of each part."""
+    """Parts per sheet that a cause of quality.csv may mark; sensitivity and hand-over are asked of each part.
+
+    Where it may mark a part at each lift, a part counts more than once, so that this times the rate is the share of
+    parts marked at least once.
+    """
     found = np.zeros(len(programs))
     for number, program in enumerate(programs):
         facts = facts_of(plant, program, float(masses[number]))
         for part in plant.parts_of.get(program.program_id, ()):
             facts["surface_sensitive"] = "true" if part.surface_sensitive else "false"
-            found[number] += part.per_sheet * holds(cause.applies_to, facts)
+            facts["handover"] = way = way_of(plant, program, part)
+            if holds(cause.applies_to, facts):
+                found[number] += part.per_sheet * _times(cause, LIFTS[way])
     return found
+
+
+def _times(cause: Quality, lifts: int) -> float:
+    """By how much a cause that strikes at each lift strikes more often than once: (1 - (1 - rate)^lifts) / rate."""
+    if cause.per == "part":
+        return 1.0
+    return (1.0 - (1.0 - cause.rate) ** lifts) / cause.rate if cause.rate > 0 else float(lifts)
 
 
 def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> float:

@@ -310,7 +310,7 @@ class Straight(Outputs):
                 m.stops.stood_until(self.env.now)
                 return 1
             if coming is None:
-                m.care.grow(run_s, self.facts.cut_s[sheet])
+                m.care.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
                 m.tools.wear.ran(1.0)
                 return 0
             lost = yield from self.stop(m, coming.cause, coming.number, job)

@@ -1,0 +1,52 @@
+"""Slugs: what the punches knock out of a sheet, by their figures; it falls into a bin that somebody empties.
+
+Pieces that the laser cuts out of holes, and what its kerf melts away, count with the skeleton.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+
+from simkit.base.units import MM_PER_M
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Program, Tool
+from simkit.process.sheetbalance import slugs_kg
+
+
+def figure_area_mm2(tool: Tool) -> float:
+    """Area that one hit of a tool cuts out, mm2: by the first word of its shape and its sides; none of a forming tool.
+
+    ``cluster 25x5`` is 25 rounds of 5 mm. A shape that is not known (a keyhole, a corner) counts as the rectangle
+    around it, which is more than it cuts out. Source: geometry.
+    """
+    if tool.kind == "forming":
+        return 0.0
+    words = tool.shape.lower().split()
+    word = words[0] if words else ""
+    long_mm, short_mm = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
+    cluster = re.fullmatch(r"cluster ([1-9]\d*)x(\d+(?:\.\d+)?)", " ".join(words[:2]))
+    if cluster:
+        return int(cluster[1]) * math.pi / 4.0 * float(cluster[2]) ** 2
+    if word in ("round", "rd"):
+        return math.pi / 4.0 * long_mm**2
+    if word in ("obround", "slot"):
+        return (long_mm - short_mm) * short_mm + math.pi / 4.0 * short_mm**2
+    return long_mm * short_mm
+
+
+def program_slugs_kg(plant: Plant, program: Program, rest_kg: float) -> float:
+    """Mass of the slugs of one sheet, kg, and at most ``rest_kg``: what parts leave of it.
+
+    Every hit counts with the whole face of its punch; where hits overlap (nibbling, slots) less falls than that.
+    Source: geometry, ``sheetbalance.slugs_kg``.
+    """
+    material = plant.material_by_id[program.material_id]
+    uses = plant.tools_of.get(program.program_id, ())
+    hits = np.array([use.hits_per_sheet for use in uses], float)
+    area_mm2 = np.array([figure_area_mm2(plant.tool_by_id[use.tool_id]) for use in uses])
+    mass_kg_m2 = material.thickness_mm / MM_PER_M * material.density_kg_m3
+    found = float(slugs_kg(hits, area_mm2, mass_kg_m2).sum()) if uses else 0.0
+    return min(found, max(rest_kg, 0.0))
