@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from simkit.base.messages import nearest
 from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
+from simkit.cell.piles import WHY_TAKEN
 from simkit.plant.plant import Plant
 
 
@@ -71,6 +72,19 @@ _FIXED = (
         "lifts_by_hand", "lifts", "sheets loaded by people (heavy ones without a lifter), parts broken out by hand"
     ),
     Measure("lifted_kg", "kg", "mass of those lifts"),
+    Measure("lifts_sheets", "lifts", "of those lifts, sheets"),
+    Measure("lifted_sheets_kg", "kg", "mass of those sheets"),
+    Measure("lifts_parts", "lifts", "of those lifts, parts"),
+    Measure("lifted_parts_kg", "kg", "mass of those parts"),
+    Measure("lifts_skeletons", "lifts", "skeletons and scrapped sheets carried away by people"),
+    Measure("lifted_skeletons_kg", "kg", "mass of those"),
+    Measure("stacks_exchanged", "stacks", "stacks of picked parts taken away"),
+    Measure("skeletons_by_device", "skeletons", "skeletons that the removal device put on their pallet"),
+    Measure("skeleton_pallets", "pallets", "full pallets of skeletons taken away"),
+    Measure("slug_kg", "kg", "slugs of the good sheets, by the figures of the tools"),
+    Measure("skeleton_kg", "kg", "scrap that is not slugs: skeletons, cut-outs, scrapped sheets, yield loss"),
+    Measure("bench_morning_mean", "sheets", "sheets at bench and stack when a day's people come", extensive=False),
+    Measure("bench_morning_most", "sheets", "the most sheets that waited so on a day of the span", extensive=False),
     Measure("tool_loads", "loads", "tools fetched and fitted by hand"),
     Measure("die_changes", "changes", "dies changed by hand for clearance only"),
     Measure("angle_changes", "changes", "tools turned by hand"),
@@ -104,6 +118,16 @@ _FIXED = (
 )
 
 
+_STACKS = {
+    "height": "stacks taken away because one of their set was full by height",
+    "mass": "stacks taken away because one of their set was full by mass",
+    "order": "stacks taken away with the end of their order",
+    "kit": "stacks taken away with the end of their kit",
+    "places": "stacks of an open kit taken away because it needed a place that was not free",
+    "no_work": "stacks of an open kit taken away because no work waited",
+}
+
+
 def _families() -> tuple[Measure, ...]:
     states = tuple(Measure(f"state_{name}_h", "h", f"machine hours {_words(name)}, in the span") for name in STATES)
     people = tuple(
@@ -111,7 +135,8 @@ def _families() -> tuple[Measure, ...]:
     )
     ended = tuple(Measure(f"night_ended_{name}", "nights", f"nights ended by {name}") for name in NIGHT_LIMITS)
     lost = tuple(Measure(f"night_lost_{name}_h", "h", f"night hours lost after {name}") for name in NIGHT_LIMITS)
-    return (*states, *people, *ended, *lost)
+    stacks = tuple(Measure(f"stacks_taken_{why}", "stacks", _STACKS[why]) for why in WHY_TAKEN)
+    return (*states, *people, *ended, *lost, *stacks)
 
 
 def _words(name: str) -> str:

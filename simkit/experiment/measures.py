@@ -27,6 +27,7 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.experiment.partmeasures import bench_totals, part_totals
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
@@ -51,7 +52,7 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     measures |= _people(trace, workload, span)
     measures |= tool_totals(trace)
     measures |= _nights(trace, workload)
-    measures |= _bench(trace, workload, span)
+    measures |= bench_totals(trace, span)
     return measures
 
 
@@ -260,7 +261,7 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
         measures[f"lost_kg_{metal}"] = float(((by_made * yield_loss + by_lost) * tables.sheet_kg)[chosen].sum())
-    return measures | _quality(workload, by_made) | _handling(workload, by_made, by_lost)
+    return measures | _quality(workload, by_made) | part_totals(trace, workload, by_made, by_lost)
 
 
 def _quality(workload: Workload, by_made: Floats) -> Measures:
@@ -272,19 +273,6 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
         reworked += at_risk * cause.rate * (1 - cause.scrap_share)
         rework_min += at_risk * cause.rate * (1 - cause.scrap_share) * cause.rework_min
     return {"parts_scrapped": scrapped, "parts_reworked": reworked, "rework_h": rework_min / 60.0}
-
-
-def _handling(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
-    """Lifts by hand: sheets loaded by people, heavy ones only without a lifter, and parts broken out at the bench."""
-    tables, machine = workload.tables, workload.plant.settings.machine
-    lifted = tables.sheet_kg <= machine.one_person_kg if machine.lifter else np.ones(len(tables.flows), bool)
-    sheets = (by_made + by_lost) * (lifted if workload.who["load"] != "machine" else 0.0)
-    benched = by_made * np.array([flow.benched for flow in tables.flows], float)
-    benched_kg = by_made * np.array([flow.benched_kg for flow in tables.flows])
-    return {
-        "lifts_by_hand": float(sheets.sum() + benched.sum()),
-        "lifted_kg": float((sheets * tables.sheet_kg).sum() + benched_kg.sum()),
-    }
 
 
 def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
@@ -366,16 +354,3 @@ def _limit_before(log: MachineLog, night_start_s: float) -> str:
     """What a machine waits for that waits through a whole night: its last wait before the night."""
     at = bisect_left(log.wait_s, night_start_s)
     return log.wait_limit[at - 1] if at else "stop"
-
-
-def _bench(trace: Trace, workload: Workload, span: Span) -> Measures:
-    """Share of time that bench places are taken, and sheets there on average."""
-    level = trace.bench_level
-    length_s = max(span[1] - span[0], 1e-9)
-    moments = np.array([row[0] for row in level] + [trace.end_s])
-    held = np.array([row[1] for row in level], float)
-    inside = np.clip(moments[1:], *span) - np.clip(moments[:-1], *span)
-    return {
-        "bench_sheets_mean": float((held * inside).sum()) / length_s,
-        "bench_utilisation": float(((held > 0) * inside).sum()) / length_s,
-    }

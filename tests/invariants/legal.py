@@ -10,7 +10,7 @@ import pytest
 from simkit.base.vocabulary import SKILLS, STATES
 from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, Trace
-from simkit.experiment.measures import state_table
+from simkit.experiment.measures import measure_run, state_table
 from simkit.process.shifts import merged, without
 from simkit.process.workload import Workload
 
@@ -22,6 +22,8 @@ def check_all(trace: Trace, workload: Workload) -> None:
     attended_time_is_the_same_from_both_sides(trace, workload)
     sheets_are_conserved(trace, workload)
     bench_stays_within_its_places(trace, workload)
+    mass_is_conserved(trace, workload)
+    skeletons_and_stacks_are_conserved(trace, workload)
     people_queue_obeys_little(trace)
     no_bench_work_waits_for_somebody_free(trace, workload)
     hidden_exchanges_fit_into_cutting(trace, workload)
@@ -104,6 +106,41 @@ def bench_stays_within_its_places(trace: Trace, workload: Workload) -> None:
     for _, taken, stacked in trace.bench_level:
         assert 0 <= taken <= settings.bench.places
         assert 0 <= stacked <= settings.stack.places
+
+
+def mass_is_conserved(trace: Trace, workload: Workload) -> None:
+    """Mass of the sheets used is that of parts, slugs and skeletons, added up sheet by sheet from the tables."""
+    plant, measures = workload.plant, measure_run(trace, workload)
+    used_kg = parts_kg = 0.0
+    for log in trace.machines:
+        for sheet, good in [(sheet, True) for sheet in log.made] + [(sheet, False) for sheet in log.lost]:
+            if sheet >= 0:
+                program = plant.programs[workload.sheets.program[sheet]]
+                material = plant.material_by_id[program.material_id]
+                volume_mm3 = program.sheet_length_mm * program.sheet_width_mm * material.thickness_mm
+                picked = workload.tables.flows[workload.sheets.program[sheet]].picked > 0
+                extra = plant.settings.removal.yield_loss if good and picked else 0.0
+                used_kg += volume_mm3 * 1e-9 * material.density_kg_m3 * (1 + extra)
+                parts = plant.parts_of.get(program.program_id, ()) if good else ()
+                parts_kg += sum(part.per_sheet * part.mass_kg for part in parts)
+    assert measures["parts_kg"] == pytest.approx(parts_kg)
+    assert measures["material_kg"] == pytest.approx(used_kg)
+    assert measures["skeleton_kg"] + measures["slug_kg"] == pytest.approx(used_kg - parts_kg)
+    assert min(measures["skeleton_kg"], measures["slug_kg"]) >= -1e-9 * used_kg
+
+
+def skeletons_and_stacks_are_conserved(trace: Trace, workload: Workload) -> None:
+    """Each good sheet whose parts the device takes all leaves one skeleton; full pallets hold what they can."""
+    flows, removal = workload.tables.flows, workload.plant.settings.removal
+    for log, (put_down, filled) in zip(trace.machines, trace.skeletons, strict=True):
+        handed = [sheet for sheet in log.made if flows[workload.sheets.program[sheet]].leaves_skeleton]
+        again = [sheet for sheet in log.lost if flows[workload.sheets.program[sheet]].leaves_skeleton]
+        assert len(handed) <= put_down <= len(handed) + len(again)
+        assert filled == (put_down // removal.skeleton_places if removal.skeleton_places else 0)
+    if not any(flow.picked for flow in flows):
+        assert trace.stacks_taken == {}
+    whys = {"by_order": {"height", "mass", "order"}, "as_nested": {"height", "mass", "order"}}
+    assert set(trace.stacks_taken) <= whys.get(removal.stacking, {"height", "mass", "kit", "places", "no_work"})
 
 
 def people_queue_obeys_little(trace: Trace) -> None:

@@ -1,0 +1,77 @@
+"""Measures of what leaves the machine: lifts by hand, stacks, skeletons, slugs, and what waits at the bench."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.cell.piles import WHY_TAKEN
+from simkit.cell.trace import Trace
+from simkit.experiment.backlog import mornings
+from simkit.process.shifts import Span
+from simkit.process.workload import Workload
+
+Floats = NDArray[np.float64]
+Measures = dict[str, float]
+
+
+def part_totals(trace: Trace, workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
+    """Lifts, stacks, skeletons and slugs of the whole run; good and lost sheets by program."""
+    return _lifts(workload, by_made, by_lost) | _scrap(workload, by_made, by_lost) | _pallets(trace)
+
+
+def _lifts(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
+    """By hand: sheets loaded by people (heavy ones only without a lifter), parts broken out, skeletons carried away.
+
+    A lost sheet is loaded, and carried away whole. What the device puts on its pallet, nobody carries.
+    """
+    tables, machine = workload.tables, workload.plant.settings.machine
+    flows = tables.flows
+    lifted = tables.sheet_kg <= machine.one_person_kg if machine.lifter else np.ones(len(flows), bool)
+    sheets = (by_made + by_lost) * (lifted if workload.who["load"] != "machine" else 0.0)
+    benched = by_made * np.array([flow.benched for flow in flows], float)
+    benched_kg = by_made * np.array([flow.benched_kg for flow in flows])
+    left = by_made * np.array([not flow.leaves_skeleton for flow in flows], float)
+    skeletons_kg = left * tables.skeleton_kg + by_lost * tables.sheet_kg
+    found = {
+        "lifts_sheets": float(sheets.sum()), "lifted_sheets_kg": float((sheets * tables.sheet_kg).sum()),
+        "lifts_parts": float(benched.sum()), "lifted_parts_kg": float(benched_kg.sum()),
+        "lifts_skeletons": float((left + by_lost).sum()), "lifted_skeletons_kg": float(skeletons_kg.sum()),
+    }  # fmt: skip
+    return found | {
+        "lifts_by_hand": found["lifts_sheets"] + found["lifts_parts"],
+        "lifted_kg": found["lifted_sheets_kg"] + found["lifted_parts_kg"],
+    }
+
+
+def _scrap(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
+    """Where the mass of sheets goes that does not become parts: slugs by the bin, all else with the skeletons."""
+    tables = workload.tables
+    yield_loss = workload.plant.settings.removal.yield_loss * np.array([flow.picked > 0 for flow in tables.flows])
+    skeleton_kg = by_made * (tables.skeleton_kg + yield_loss * tables.sheet_kg) + by_lost * tables.sheet_kg
+    return {"slug_kg": float(by_made @ tables.slug_kg), "skeleton_kg": float(skeleton_kg.sum())}
+
+
+def _pallets(trace: Trace) -> Measures:
+    """Stacks of parts taken away, by why they went; skeletons that a device put down, and full pallets of them."""
+    measures = {f"stacks_taken_{why}": float(trace.stacks_taken.get(why, 0)) for why in WHY_TAKEN}
+    measures["stacks_exchanged"] = float(sum(trace.stacks_taken.values()))
+    measures["skeletons_by_device"] = float(sum(put for put, _ in trace.skeletons))
+    measures["skeleton_pallets"] = float(sum(filled for _, filled in trace.skeletons))
+    return measures
+
+
+def bench_totals(trace: Trace, span: Span) -> Measures:
+    """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come."""
+    level = trace.bench_level
+    length_s = max(span[1] - span[0], 1e-9)
+    moments = np.array([row[0] for row in level] + [trace.end_s])
+    held = np.array([row[1] for row in level], float)
+    inside = np.clip(moments[1:], *span) - np.clip(moments[:-1], *span)
+    waiting = mornings(level, trace.attended_spans, span).sheets
+    return {
+        "bench_sheets_mean": float((held * inside).sum()) / length_s,
+        "bench_utilisation": float(((held > 0) * inside).sum()) / length_s,
+        "bench_morning_mean": float(waiting.mean()) if len(waiting) else 0.0,
+        "bench_morning_most": float(waiting.max()) if len(waiting) else 0.0,
+    }

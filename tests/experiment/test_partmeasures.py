@@ -1,0 +1,65 @@
+"""Lifts, stacks, skeletons and slugs of a run, by hand: sheets of 8 kg with parts of 1 kg."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+
+from simkit.cell.piles import WHY_TAKEN
+from simkit.cell.run import simulate
+from simkit.experiment.glossary import MEASURES
+from simkit.experiment.measures import measure_run
+from simkit.plant.tables import ProgramTool
+from tests.cell.bench_plant import order, part, plant, program, tool
+from tests.oracle.plants import workload_of
+
+SQUARE = dataclasses.replace(tool("T0"), shape="square 50", length_mm=50, width_mm=50)
+
+
+def measured(handover: str, **changes: Any) -> dict[str, float]:
+    """Five sheets with two parts each, punched 100 times with a square of 50 mm: 2 kg of slugs."""
+    sheet = dataclasses.replace(program("A", 10.0, handover=handover), hits_per_sheet=100)
+    use = ProgramTool(program_id="A", tool_id="T0", hits_per_sheet=100)
+    work = workload_of(plant(
+        orders=(order("1", "A", 5),), programs=(sheet,), program_parts=(part("A", 2),), tools=(SQUARE,),
+        program_tools=(use,), times={"load": 1.0, "pick": 0.0, "stack": 1.0}, **changes,
+    ))  # fmt: skip
+    return measure_run(simulate(work), work)
+
+
+def test_by_hand_sheets_parts_and_skeletons_are_lifted() -> None:
+    found = measured("bench")
+    assert (found["lifts_sheets"], found["lifted_sheets_kg"]) == (5, 40)
+    assert (found["lifts_parts"], found["lifted_parts_kg"]) == (10, 10)
+    assert found["lifts_skeletons"] == 5
+    assert found["lifted_skeletons_kg"] == pytest.approx(5 * (8 - 2 - 2))
+    assert (found["lifts_by_hand"], found["lifted_kg"]) == (15, 50)
+    assert (found["stacks_exchanged"], found["skeletons_by_device"]) == (0, 0)
+
+
+def test_what_the_device_takes_nobody_lifts() -> None:
+    removal = {"pickers": 1, "skeleton_places": 2, "stack_height_mm": 4.0}
+    found = measured("removal", removal=removal)
+    assert (found["lifts_sheets"], found["lifts_parts"], found["lifts_skeletons"]) == (5, 0, 0)
+    assert (found["skeletons_by_device"], found["skeleton_pallets"]) == (5, 2)
+    assert (found["stacks_taken_height"], found["stacks_taken_order"], found["stacks_exchanged"]) == (2, 1, 3)
+
+
+def test_mass_by_where_it_goes() -> None:
+    found = measured("bench")
+    assert found["slug_kg"] == pytest.approx(5 * 2)
+    assert found["skeleton_kg"] == pytest.approx(5 * 4)
+    assert (found["material_kg"], found["parts_kg"], found["scrap_kg"]) == (40, 10, 30)
+    lossy = measured("removal", removal={"pickers": 1, "yield_loss": 0.1})
+    assert lossy["skeleton_kg"] == pytest.approx(5 * 4 + 0.1 * 40)
+
+
+def test_with_a_lifter_a_heavy_sheet_is_not_lifted_by_hand() -> None:
+    found = measured("bench", machine={"lifter": True, "one_person_kg": 7.0})
+    assert (found["lifts_sheets"], found["lifts_parts"]) == (0, 10)
+
+
+def test_every_reason_is_told_in_the_glossary() -> None:
+    assert all(f"stacks_taken_{why}" in MEASURES for why in WHY_TAKEN)
