@@ -1,0 +1,158 @@
+"""What simulated cases ask of hands in a shift, and how much of today's exposure each takes away.
+
+Exposure removed, never a task made safe: it counts lifts and kilograms. Replication by replication, so that the
+differences from today are paired; what is taken away is told for the same work, today's sheets in today's shifts, so
+that a case which makes more of them does not seem to add lifts, nor one with more shifts to remove some.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.results import Results
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+from simkit.process.handling import KINDS, Handling, removed, run_handling, shifts_per_week
+from simkit.process.lifting import ShiftLoad, sheet_handling
+from simkit.process.liftnotes import loaded_by_hand
+from simkit.process.programs import program_tables
+
+MEASURES = ("sheets", "sheets_scrapped", "tool_loads", "magazine_loads")
+"""Measures that :func:`simkit.process.handling.run_handling` reads."""
+TOTAL = "total"
+LEAST_LIFTS, LEAST_KG = 0.5, 1.0
+"""Changes a shift below which nothing is said to change."""
+
+
+@dataclass(frozen=True)
+class Amount:
+    """Lifts and kilograms of a shift, each with its 95 % interval."""
+
+    lifts: Estimate
+    kg: Estimate
+
+    @property
+    def matters(self) -> bool:
+        """Whether a change is sure, and half a lift or a kilogram a shift at least."""
+        return any(
+            change.tells and abs(change.mean) >= least
+            for change, least in ((self.lifts, LEAST_LIFTS), (self.kg, LEAST_KG))
+        )
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """Lifts and kilograms of a shift by kind of piece and in total.
+
+    ``asked`` is what the case asks for in one of its own shifts. ``taken_away`` is what it takes from a shift of today
+    for today's sheets; negative where it adds some.
+    """
+
+    shifts_per_week: int
+    asked: Mapping[str, Amount]
+    taken_away: Mapping[str, Amount]
+
+    @property
+    def differs(self) -> bool:
+        """Whether what the case changes matters for some kind of piece."""
+        return any(amount.matters for amount in self.taken_away.values())
+
+
+def exposures(
+    plant: Plant, cases: Mapping[str, tuple[str, ...]], today: str, weekly: Results, demand_factor: float
+) -> dict[str, Exposure]:
+    """Exposure of each case, given by its options; ``weekly`` holds amounts a week, also of the case ``today``.
+
+    Cases whose weekly pattern has no shift are left out: there is no shift to divide by.
+    """
+    base = _runs(plant, today, cases.get(today, ()), weekly, demand_factor)
+    found = {name: _runs(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
+    return {name: _exposure(base, runs) for name, runs in found.items() if base.shifts and runs.shifts}
+
+
+@dataclass(frozen=True)
+class _Runs:
+    """Shifts of a week, and handling and sheets of a week, one entry per replication."""
+
+    shifts: int
+    handling: tuple[Handling, ...]
+    sheets: tuple[float, ...]
+
+
+def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
+    changed = make_scenario(plant, tuple(options)).plant
+    known = [measure for measure in MEASURES if weekly.has(name, measure, demand_factor)]
+    columns = [weekly.values(name, measure, demand_factor) for measure in known]
+    runs = [dict(zip(known, map(float, row), strict=True)) for row in zip(*columns, strict=True)]
+    handling = tuple(run_handling(changed, run) for run in runs)
+    return _Runs(shifts_per_week(changed), handling, tuple(run["sheets"] for run in runs))
+
+
+def _exposure(today: _Runs, case: _Runs) -> Exposure:
+    asked, less = [], []
+    for base, own, base_sheets, sheets in zip(today.handling, case.handling, today.sheets, case.sheets, strict=True):
+        same_work = own.times(base_sheets / sheets) if sheets else own
+        pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
+        less.append([(row.lifts, row.kg) for row in pairs])
+        asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
+    return Exposure(case.shifts, _amounts(asked), _amounts(less))
+
+
+def _loads(handling: Handling) -> list[ShiftLoad]:
+    return [*(getattr(handling, kind) for kind in KINDS), handling.total]
+
+
+def _amounts(runs: list[list[tuple[float, float]]]) -> dict[str, Amount]:
+    """Intervals over replications, by kind and in total."""
+    values = np.array(runs, float)
+    return {
+        kind: Amount(t_interval(values[:, number, 0], "lifts"), t_interval(values[:, number, 1], "kg"))
+        for number, kind in enumerate((*KINDS, TOTAL))
+    }
+
+
+@dataclass(frozen=True)
+class MassBand:
+    """Sheets of the book from above ``low_kg`` up to ``high_kg``: how many, and who loads one."""
+
+    low_kg: float
+    high_kg: float
+    sheets: int
+    heaviest_kg: float
+    who: str
+
+
+def mass_bands(plant: Plant) -> tuple[MassBand, ...]:
+    """Sheets of the book by mass, in steps of the plant's limit for one person, and who loads them by its rules."""
+    tables, machine = program_tables(plant), plant.settings.machine
+    count: NDArray[np.float64] = np.zeros(len(plant.programs))
+    for order in plant.orders:
+        count[tables.index[order.program_id]] += order.sheets
+    limit, by_hand = machine.one_person_kg, loaded_by_hand(tables)
+    edges = (0.0, limit, 2 * limit, float("inf")) if limit else (0.0, float("inf"))
+    found = []
+    for low, high in itertools.pairwise(edges):
+        inside = (tables.sheet_kg > low) & (tables.sheet_kg <= high) & (count > 0)
+        if inside.any():
+            heaviest = float(tables.sheet_kg[inside].max())
+            words = {_who(machine.one_person_kg, machine.lifter, heaviest, bool(hand)) for hand in by_hand[inside]}
+            found.append(MassBand(low, high, int(count[inside].sum()), heaviest, " or ".join(sorted(words))))
+    return tuple(found)
+
+
+def _who(limit_kg: float, lifter: bool, mass_kg: float, by_hand: bool) -> str:
+    """Who loads a sheet of a mass by the plant's rules."""
+    if not by_hand:
+        return "the loader"
+    rule = sheet_handling(mass_kg, limit_kg, lifter)
+    if rule.by_lifter:
+        return "the lifter"
+    if rule.beyond_two:
+        return "two persons by the plant's rule, though above twice the limit of one"
+    return "two persons" if int(rule.persons) == 2 else "one person"

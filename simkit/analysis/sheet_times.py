@@ -1,0 +1,165 @@
+"""Sheet times in the order book: which programs use the hours, where estimate and plant differ, what families do.
+
+Three times stand side by side: what the motion of the machine says (estimate), what the plant's rows say, and what was
+measured. Times in s a sheet, hours over all sheets of the book; luck and run-time losses of single sheets left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from simkit.base.units import SECONDS_PER_HOUR
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Motion
+from simkit.plant.tables import Program, ProgramTool
+from simkit.process.estimate import FIRST, NAMES, RunEstimate, run_estimates
+from simkit.process.motion import tool_order
+from simkit.process.motiontimes import tool_stations
+from simkit.process.programs import program_tables, run_shares
+
+TOLERANCE = 0.05
+"""Difference of estimate and plant from which a program counts as one where they differ: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class ProgramTime:
+    """A program with its estimate; ``laser_share`` is cutting as the runs count it, over the run time."""
+
+    program: Program
+    estimate: RunEstimate
+    laser_share: float
+
+    @property
+    def rows_s(self) -> float | None:
+        """What the plant's rows say, ratio applied, or None where neither a row nor the motion knows an element."""
+        known = [e for e in self.estimate.elements if e.has_row or e.motion_s is not None]
+        return sum(e.run_s for e in known) if known else None
+
+    @property
+    def hours(self) -> float:
+        """Hours of the book as the runs count them: measured time, else rows."""
+        return self.estimate.run_s * self.estimate.sheets / SECONDS_PER_HOUR
+
+    @property
+    def gap_h(self) -> float:
+        """Hours of the book by which the estimate exceeds what the runs use; negative where it is faster."""
+        return (self.estimate.motion_s - self.estimate.run_s) * self.estimate.sheets / SECONDS_PER_HOUR
+
+    @property
+    def differs(self) -> bool:
+        """Whether estimate and plant are further apart than :data:`TOLERANCE`."""
+        return abs(self.estimate.ratio - 1) > TOLERANCE
+
+
+def has_motion(plant: Plant) -> bool:
+    """Whether the plant says anything about the motion of its machine."""
+    return plant.settings.machine.motion != Motion()
+
+
+def program_times(plant: Plant) -> tuple[ProgramTime, ...]:
+    """Every program with its estimate, in file order."""
+    punch_s, form_s, cut_s = run_shares(program_tables(plant))
+    return tuple(
+        ProgramTime(program, estimate, float(cut / run) if (run := punch + form + cut) > 0 else 0.0)
+        for program, estimate, punch, form, cut in zip(
+            plant.programs, run_estimates(plant), punch_s, form_s, cut_s, strict=True
+        )
+    )
+
+
+def most_hours(times: Iterable[ProgramTime], n: int) -> tuple[ProgramTime, ...]:
+    """The programs that use the most hours of the book; those without a sheet in it are left out."""
+    used = [row for row in times if row.hours > 0]
+    return tuple(sorted(used, key=lambda row: (-row.hours, row.program.program_id))[:n])
+
+
+def furthest_apart(times: Iterable[ProgramTime], n: int) -> tuple[ProgramTime, ...]:
+    """The programs to look at first: by size of the ratio's logarithm times sheets, agreeing ones left out."""
+    found = [row for row in times if row.estimate.disagreement > 0]
+    return tuple(sorted(found, key=lambda row: (-row.estimate.disagreement, row.program.program_id))[:n])
+
+
+@dataclass(frozen=True)
+class FamilyTime:
+    """Programs of a family, weighed by their sheets in the book: mean s, hits and share of a sheet by element.
+
+    ``elements_s`` is what is believed, ``run_s`` what the runs use; ``laser_share`` is cutting as the runs count it.
+    """
+
+    family: str
+    programs: int
+    sheets: int
+    hours: float
+    elements_s: dict[str, float]
+    run_s: float
+    laser_share: float
+    hits: float
+    forming_hits: float
+
+    @property
+    def best_s(self) -> float:
+        """Time of a mean sheet that is believed."""
+        return sum(self.elements_s.values())
+
+
+def family_times(times: Sequence[ProgramTime]) -> tuple[FamilyTime, ...]:
+    """The families with sheets in the book, most hours first."""
+    groups: dict[str, list[ProgramTime]] = {}
+    for row in times:
+        if row.estimate.sheets:
+            groups.setdefault(row.program.family, []).append(row)
+    found = [_family(name, rows) for name, rows in groups.items()]
+    return tuple(sorted(found, key=lambda row: (-row.hours, row.family)))
+
+
+def _family(name: str, rows: Sequence[ProgramTime]) -> FamilyTime:
+    sheets = sum(row.estimate.sheets for row in rows)
+    elements: dict[str, float] = {}
+    for row in rows:
+        for e in row.estimate.elements:
+            elements[e.element] = elements.get(e.element, 0.0) + e.best_s * row.estimate.sheets / sheets
+    hours = sum(row.hours for row in rows)
+    return FamilyTime(
+        family=name, programs=len(rows), sheets=sheets, hours=hours,
+        elements_s={element: elements[element] for element in in_order(elements)},
+        run_s=hours * SECONDS_PER_HOUR / sheets,
+        laser_share=sum(row.laser_share * row.hours for row in rows) / hours if hours else 0.0,
+        hits=_mean(rows, [row.program.hits_per_sheet for row in rows]),
+        forming_hits=_mean(rows, [row.program.forming_hits_per_sheet for row in rows]),
+    )  # fmt: skip
+
+
+def _mean(rows: Sequence[ProgramTime], values: Sequence[float]) -> float:
+    """Mean of a value a sheet over the sheets of the book."""
+    sheets = [row.estimate.sheets for row in rows]
+    return sum(value * count for value, count in zip(values, sheets, strict=True)) / sum(sheets)
+
+
+def in_order(elements: Iterable[str]) -> list[str]:
+    """Names of elements in the order in which they are told: the kit's own first, then a plant's further ones."""
+    given = list(dict.fromkeys(elements))
+    known = [NAMES[driver] for driver in FIRST]
+    return [*(name for name in known if name in given), *(name for name in given if name not in known)]
+
+
+@dataclass(frozen=True)
+class ToolStep:
+    """A tool of a sheet at its turn: where it stands (ring place from 1) and what it does."""
+
+    use: ProgramTool
+    station: int
+    forming: bool
+
+
+def tools_in_order(plant: Plant, program: Program) -> tuple[ToolStep, ...]:
+    """Tools of a program in the order that turns the turret least, cutting tools first; file order without a turret."""
+    uses = plant.tools_of.get(program.program_id, ())
+    ring = sum(station.count for station in plant.settings.machine.stations)
+    forming = tuple(plant.tool_by_id[use.tool_id].kind == "forming" for use in uses)
+    if not ring:
+        return tuple(ToolStep(use, 0, forms) for use, forms in zip(uses, forming, strict=True))
+    stations = tool_stations(plant, program)
+    return tuple(
+        ToolStep(uses[tool], stations[tool] + 1, forming[tool]) for tool in tool_order(stations, forming, ring).order
+    )
