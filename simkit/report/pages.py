@@ -20,6 +20,7 @@ from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
+from simkit.report.timestudy import read_by_times
 from simkit.report.toolstudy import read_by_tools
 from simkit.report.words import number
 
@@ -99,6 +100,7 @@ class PageFacts:
                 "today": _digest(shown),
                 "options": _digest(physics, capital),
                 "tools": _digest(read_by_tools(study)),
+                "times": _digest(read_by_times(study)),
                 "payback": _digest(physics, money),
             },
         )

@@ -8,7 +8,10 @@ white line as well.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from simkit.base import vocabulary as words
+from simkit.process.estimate import CUT, NAMES, PIERCE
 
 STATE_COLOURS: dict[str, str] = {
     words.PUNCHING: "#17365c",
@@ -72,6 +75,29 @@ EXCHANGE_COLOURS: dict[str, str] = {
     "magazine_die_change": "#4a7fb5",
 }
 """Colour of each kind of exchange: by hand in the colours of set-up, by the magazine in blue."""
+
+ELEMENT_COLOURS: dict[str, str] = {
+    NAMES["hit"]: "#17365c",
+    NAMES["tool"]: "#c2571a",
+    NAMES["forming_hit"]: "#4a7fb5",
+    NAMES["reposition"]: "#f2b45c",
+    NAMES["mode_change"]: "#8f3f86",
+    NAMES[CUT]: "#a6c9e6",
+    NAMES[PIERCE]: "#1f6b5a",
+    NAMES["contour"]: "#7cc0a6",
+}
+"""Colour of each element of a run that every plant has: punching in blue, moves warm, the laser light and green."""
+FURTHER_COLOURS = ("#5c5f66", "#e6a9da", "#a89a2e", "#1d1d1f")
+"""For the further elements of a plant, in their order, again from the first where there are more."""
+
+
+def element_colours(names: Iterable[str]) -> dict[str, str]:
+    """Return a colour for each element of a run, in the order given."""
+    own = list(dict.fromkeys(names))
+    further = [name for name in own if name not in ELEMENT_COLOURS]
+    spare = {name: FURTHER_COLOURS[place % len(FURTHER_COLOURS)] for place, name in enumerate(further)}
+    return {name: ELEMENT_COLOURS.get(name) or spare[name] for name in own}
+
 
 HIDDEN_COLOUR = "#a6c9e6"
 """For exchange time hidden behind cutting."""

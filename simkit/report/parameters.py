@@ -40,6 +40,20 @@ class ToolsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
+class TimesParameters(StudyParameters):
+    """Parameters of ``times``: why does each program take the time it takes, and what does it ask of people?"""
+
+    most_programs: int = 8
+    """How many programs are shown element by element: those that use most hours of the book."""
+    programs: str = ""
+    """Further programs to show, separated by commas."""
+    allowance: float = 0.12
+    """Allowance of the standard times shown, as a share; an example."""
+    learning_rate: float = 0.9
+    """Learning rate of the curve beside the ramp in force; an example."""
+
+
+@dataclass(frozen=True)
 class PaybackParameters(StudyParameters):
     """Parameters of ``payback``: what is each option worth in money?"""
 
@@ -51,6 +65,7 @@ SCHEMAS: dict[str, type[StudyParameters]] = {
     "today": TodayParameters,
     "options": OptionsParameters,
     "tools": ToolsParameters,
+    "times": TimesParameters,
     "payback": PaybackParameters,
 }
 """The studies in the order of the index, and the schema of their parameters."""

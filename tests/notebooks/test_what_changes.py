@@ -57,3 +57,11 @@ def test_the_price_of_a_magazine_changes_the_page_of_tools_too(tmp_path: Path) -
     before = pages(tmp_path / "before")
     price = pages(tmp_path / "price", ("options.toml", "quoted = 185000.0", "quoted = 186000.0"))
     assert changed(before, price) == {"options", "tools", "payback", "index"}
+
+
+def test_the_page_of_times_prints_the_money_of_gas_and_power_and_the_ramp_alone(tmp_path: Path) -> None:
+    before = pages(tmp_path / "before")
+    gas = pages(tmp_path / "gas", ("plant.toml", "gas_per_m3 = 0.24", "gas_per_m3 = 0.25"))
+    ramp = pages(tmp_path / "ramp", ("plant.toml", "ramp_start = 0.6", "ramp_start = 0.7"))
+    assert changed(before, gas) == {"times", "payback", "index"}
+    assert changed(before, ramp) == {"times", "payback", "index"}

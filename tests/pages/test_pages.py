@@ -11,12 +11,23 @@ from html.parser import HTMLParser
 import pytest
 
 from simkit.report import cautions
-from simkit.report.exhibits import HTML, SVG
+from simkit.report.exhibits import HTML, SVG, Block
 from simkit.report.pages import PageFacts, write_page
-from simkit.report.sections import tool_care, tool_fixes, tool_magazine, tools
+from simkit.report.sections import (
+    times,
+    times_people,
+    times_physics,
+    times_programs,
+    times_standards,
+    tool_care,
+    tool_fixes,
+    tool_magazine,
+    tools,
+)
+from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 
-PAGES = ("index", "today", "options", "tools", "payback")
+PAGES = ("index", "today", "options", "tools", "times", "payback")
 FILLER = "No description has been provided for this image"
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -149,7 +160,7 @@ def test_every_page_carries_the_standing_line_and_where_its_numbers_come_from(pa
 
 def test_the_index_links_every_study(pages):
     links = [link["href"] for link in pages["index"].all("a") if link["href"].endswith(".html")]
-    assert links == ["today.html", "options.html", "tools.html", "payback.html"]
+    assert links == ["today.html", "options.html", "tools.html", "times.html", "payback.html"]
 
 
 def test_the_money_page_gives_no_advice(pages):
@@ -172,6 +183,20 @@ def test_the_page_of_tools_says_what_its_tables_say(pages, study):
             assert "".join((row.head, *row.cells)) in cells
     for head, _ in tool_care.CAUTIONS:
         assert head in words
+
+
+def test_the_page_of_times_says_what_its_tables_say(pages, study):
+    view = times_of(study)
+    words, cells = pages["times"].words, "".join(pages["times"].text)
+    shown = [times.family_table(view), times_physics.force_table(view), times_physics.energy_table(view),
+             times_people.handling_table(view), times_people.removed_table(view), times_people.mass_table(view),
+             times_standards.indicator_table(view), times_standards.timing_table(view),
+             *times_programs.why_these(view, 8), *times_physics.findings_table(view)]  # fmt: skip
+    for block in shown:
+        if isinstance(block, Block):
+            assert re.sub(r"\s+", " ", block.text) in words
+            for row in block.content.get("rows", ()):
+                assert "".join((row.head, *row.cells)) in cells
 
 
 def test_an_undescribed_figure_fails_its_study(study, tmp_path):
