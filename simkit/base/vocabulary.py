@@ -97,6 +97,9 @@ EXPOSURES: tuple[str, ...] = (
 NIGHT_LIMITS: tuple[str, ...] = ("stop", "release", "tool", "material", "output", "queue")
 """What can end an unattended stretch, apart from the morning itself."""
 
+ALWAYS, ON_CALL = "always", "on_call"
+"""Shifts of people that are no shift of the calendar: there all the time, or only when called at night."""
+
 HANDOVERS: tuple[str, ...] = ("bench", "stack", "removal", "chute", "mixed")
 BASES: tuple[str, ...] = ("measured", "logged", "quoted", "estimated", "default")
 WEEKDAYS: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -26,10 +26,15 @@ class Opening:
 
     def in_night(self, now_s: float) -> bool:
         """Whether unattended running is allowed now."""
+        return self.night_of(now_s) is not None
+
+    def night_of(self, now_s: float) -> Span | None:
+        """The allowed night in which this moment lies; None outside of one."""
         if not self.nights:
-            return False
+            return None
         at = bisect_right(self._night_starts, now_s) - 1
-        return at >= 0 and now_s < self.nights[at][1] and not self.attended(now_s)
+        inside = at >= 0 and now_s < self.nights[at][1] and not self.attended(now_s)
+        return self.nights[at] if inside else None
 
     def is_open(self, now_s: float) -> bool:
         """Whether a new sheet may start now."""

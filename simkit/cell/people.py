@@ -16,8 +16,10 @@ from itertools import count
 import simpy
 
 from simkit.base.units import on_grid_s
-from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.base.vocabulary import ON_CALL, SKILLS, TASKS
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
+from simkit.cell.oncall import OnCall
+from simkit.cell.opening import Opening
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -37,7 +39,10 @@ class CellError(RuntimeError):
 class Request:
     """Work that waits for, or has, its people."""
 
-    __slots__ = ("asked_s", "begun_s", "chunks", "event", "key", "pauses", "persons", "remaining_s", "skills", "task")
+    __slots__ = (
+        "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "pauses", "persons", "remaining_s",
+        "skills", "task",
+    )  # fmt: skip
 
     def __init__(
         self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int, int], pauses: bool,
@@ -49,16 +54,24 @@ class Request:
         self.begun_s = 0.0
         self.chunks: list[Span] = []
         self.persons: tuple[_Worker, ...] = ()
+        self.called = False
+        self.arrived: tuple[_Worker, ...] = ()
+
+    @property
+    def by_call(self) -> bool:
+        """Whether somebody on call has come for it."""
+        return bool(self.arrived)
 
 
 class _Worker:
     """One person: windows of work and whether free."""
 
-    __slots__ = ("at", "free", "row", "skills", "windows")
+    __slots__ = ("at", "called_s", "free", "row", "skills", "windows")
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         self.row, self.skills, self.windows = row, skills, list(windows)
         self.at, self.free = 0, True
+        self.called_s: float | None = None
 
     def window_end(self, now_s: float) -> float:
         """End of the window the person is in now; 0.0 when away."""
@@ -77,7 +90,10 @@ class _Worker:
 
 @dataclass
 class TaskLog:
-    """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it."""
+    """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it.
+
+    ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again.
+    """
 
     person: list[int] = field(default_factory=list)
     task: list[int] = field(default_factory=list)
@@ -88,14 +104,18 @@ class TaskLog:
     request_machine: list[int] = field(default_factory=list)
     asked_s: list[float] = field(default_factory=list)
     begun_s: list[float] = field(default_factory=list)
+    called: list[int] = field(default_factory=list)
+    called_s: list[float] = field(default_factory=list)
+    called_until_s: list[float] = field(default_factory=list)
 
 
 class Pool:
     """The people of the cell."""
 
     def __init__(
-        self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]]
-    ) -> None:
+        self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
+        opening: Opening, on_call: OnCall,
+    ) -> None:  # fmt: skip
         self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
         self.workers = [
             _Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
@@ -107,7 +127,10 @@ class Pool:
         self.rank = [rank.get(task, len(rank)) for task in rules_of]
         self.rush_rank = rank[RUSH]
         self.pauses = [rules.break_rules.get(task, "pause") == "pause" for task in rules_of]
-        self.able = frozenset(code for worker in self.workers for code in worker.skills)
+        self.opening, self.on_call = opening, on_call
+        self.able = frozenset(
+            code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
+        )
         self.queue: list[Request] = []
         self.busy: dict[int, Request] = {}
         self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
@@ -180,6 +203,8 @@ class Pool:
             if request.persons and request.begun_s < end_s:
                 self._record(request, request.persons, request.begun_s, end_s)
                 request.chunks.append((request.begun_s, end_s))
+        for worker in self.workers:
+            self._end_call(worker, end_s)
 
     def _request(
         self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...]
@@ -216,7 +241,7 @@ class Pool:
         left: list[Request] = []
         lacking: set[tuple[int, ...]] = set()
         for request in queue:
-            persons = () if request.skills in lacking else self._free(request.skills, now)
+            persons = request.arrived or (() if request.skills in lacking else self._free(request.skills, now))
             if persons:
                 self._begin(request, persons, now)
             else:
@@ -225,6 +250,38 @@ class Pool:
         self.queue = left
         if left:
             self._wake_later({skill for skills in lacking for skill in skills}, now)
+            if self.on_call.rows:
+                self._call_for(left, now)
+
+    def _call_for(self, requests: list[Request], now_s: float) -> None:
+        """Call somebody for what waits at a machine in an allowed night, most urgent first."""
+        night = self.opening.night_of(now_s)
+        for request in requests:
+            here = request.key[2] >= 0 and not request.called and len(request.skills) == 1
+            if night is None or not here or not self.on_call.may_call(night, request.asked_s, now_s):
+                continue
+            able = (self.workers[row] for row in self.on_call.rows if request.skills[0] in self.workers[row].skills)
+            worker = next((worker for worker in able if worker.free), None)
+            if worker is not None:
+                self.on_call.note(night)
+                worker.free, worker.called_s, request.called = False, now_s, True
+                moment_s = now_s + self.on_call.response_s
+                self.clock.at(moment_s, lambda _, w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
+
+    def _arrive(self, worker: _Worker, request: Request) -> None:
+        """Who was called is there: for the request, or in vain."""
+        if any(waiting is request for waiting in self.queue):
+            request.arrived, request.pauses = (worker,), False
+            self.poke()
+        else:
+            self._release((worker,))
+
+    def _end_call(self, worker: _Worker, now_s: float) -> None:
+        if worker.called_s is not None:
+            self.log.called.append(worker.row)
+            self.log.called_s.append(worker.called_s)
+            self.log.called_until_s.append(now_s)
+            worker.called_s = None
 
     def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[_Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
@@ -289,6 +346,7 @@ class Pool:
         for worker in persons:
             worker.free = True
             self.busy.pop(worker.row, None)
+            self._end_call(worker, self.clock.now)
         self.poke()
 
     def _wake_later(self, wanted: set[int], now_s: float) -> None:
@@ -317,7 +375,7 @@ class Pool:
         log.task.append(task)
         log.start_s.append(start_s)
         log.end_s.append(end_s)
-        log.window_end_s.append(worker.window_end(start_s))
+        log.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
 
 
 def _key(request: Request) -> tuple[int, float, int, int, int]:

@@ -9,6 +9,7 @@ from simkit.cell.board import Board, Job
 from simkit.cell.clock import Clock
 from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
+from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
 from simkit.cell.stacks import PartStacks, Skeletons
@@ -39,7 +40,8 @@ class Cell:
         self.settings, self.facts = workload.plant.settings, Facts(workload)
         self.clock = Clock(jumping=jumping)
         self.opening = Opening(workload.plan)
-        self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person)
+        self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person,
+                         self.opening, OnCall(self.settings.calendar.night, self.plant.people))  # fmt: skip
         book = tool_book(workload)
         self.board = Board(self.clock, workload, self.opening, book.needs)
         self.bench = Bench(self.clock, self.pool, self.board, self.opening, workload)

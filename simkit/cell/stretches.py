@@ -62,9 +62,13 @@ class Stretches:
         self.request, done = self.pool.serve(
             task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills
         )
+        request = self.request
         if done is not None:
             yield done
         self.leave()
+        if request.by_call and self.opening.in_night(self.clock.now):
+            self.log.night_wait_s.pop()  # the night goes on
+            self.log.night_limit.pop()
 
     def night_wait(self, limit: str) -> None:
         """In an allowed night, the first thing that needs a person ends it; note what each wait is for."""

@@ -108,6 +108,8 @@ _FIXED = (
     Measure("person_busy_h", "h", "people's busy hours in the span"),
     Measure("person_overrun_h", "h", "hours that people work past the end of their windows"),
     Measure("person_walking_h", "h", "people's hours on the way after tasks at machines, in the span"),
+    Measure("on_call_calls", "calls", "calls of people on call, in the span"),
+    Measure("on_call_h", "h", "hours from those calls until the people left again, their way included"),
     Measure("preparation_h", "h", "moved work: preparation outside the machine's time"),
     Measure("programming_h", "h", "programming caused by the orders made"),
     Measure("eligible_parts_share", "1", "share of parts that the removal device takes", extensive=False),

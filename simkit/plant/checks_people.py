@@ -9,11 +9,13 @@ from typing import Any
 
 from simkit.base.messages import Finding
 from simkit.base.vocabulary import (
+    ALWAYS,
     BENCH,
     CHANGEOVER,
     DRIVERS,
     FIRST_PIECE,
     LOADING,
+    ON_CALL,
     OUTSIDE,
     PROCESS_STATES,
     PUNCHING,
@@ -117,7 +119,7 @@ def _states_of(driver: str) -> tuple[str, ...]:
 @reads("elements", "stops", "load_faults", "upkeep", "people")
 def qualified_people(draft: Draft) -> Iterator[Finding]:
     """Somebody is qualified for every task that takes time."""
-    skills = {skill for person in draft.sheets["people"].rows for skill in person.skills}
+    skills = {skill for person in draft.sheets["people"].rows if person.shift != ON_CALL for skill in person.skills}
     needs = [
         ("elements.csv", line, "task_of", row.task_of, row.element)
         for row, line in draft.sheets["elements"]
@@ -154,9 +156,9 @@ def person_shifts(draft: Draft) -> Iterator[Finding]:
     """Persons work in shifts that exist, and their duties can be read."""
     names = _shift_names(draft)
     for row, line in draft.sheets["people"]:
-        if row.shift not in (*names, "always"):
+        if row.shift not in (*names, ALWAYS, ON_CALL):
             why = "is not a shift of the calendar in plant.toml"
-            mend = f"Name a shift, or always; {near(row.shift, [*names, 'always'])}"
+            mend = f"Name a shift, or always, or on_call; {near(row.shift, [*names, ALWAYS, ON_CALL])}"
             yield Finding("people.csv", why, mend, row=line, column="shift", value=row.shift)
         yield from unreadable("people.csv", line, "duties", row.duties, parse_duties)
 

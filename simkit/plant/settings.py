@@ -48,6 +48,15 @@ class Night(Section):
     windows: tuple[Window, ...] = Field(default=(), description="when unattended running may happen")
     assessed_by: str = Field(default="", description="who assessed unattended running; required when allowed")
     assessed_on: str = Field(default="", description="date of that assessment, YYYY-MM-DD")
+    on_call_response_min: float | None = Field(
+        default=None, ge=0, le=720,
+        description="minutes from a call to the arrival of a person whose shift in people.csv is on_call; none: nobody "
+        "is called",
+    )  # fmt: skip
+    on_call_calls_per_night: int = Field(
+        default=1, ge=0,
+        description="calls a night at most, over all machines; nobody is called who would come after the night's end",
+    )  # fmt: skip
 
 
 class Calendar(Section):

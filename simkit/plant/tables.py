@@ -192,7 +192,7 @@ class Person:
 
     person_id: str = column("code, no names", key=True)
     skills: Words = column("what the person may do", choices=SKILLS, is_list=True)
-    shift: str = column("shift of the calendar, or always")
+    shift: str = column("shift of the calendar, or always, or on_call: comes at night when called")
     rate_per_h: float = column("loaded cost", unit="money/h", low=0, default=0.0)
     duties: str = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
 

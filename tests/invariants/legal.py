@@ -50,15 +50,19 @@ def nobody_does_two_things(trace: Trace) -> None:
 
 
 def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
-    """Each chunk starts in the person's own windows or overtime and, if its task pauses, ends in it."""
+    """Each chunk starts in the person's own windows, overtime or a call and, if its task pauses, ends in it."""
     tasks, plan, rules = trace.tasks, workload.plan, workload.plant.settings.people.break_rules
     moved = rules.get("preparation", "pause") == "finish"  # moved work of any skill goes by this rule
     rule_of = {"technician": "clear"}  # a technician clears stops
     finish = {n for n, s in enumerate(SKILLS) if moved or rules.get(rule_of.get(s, s), "pause") == "finish"}
+    called: dict[int, list[tuple[float, float]]] = {}
+    for person, start, end in zip(tasks.called, tasks.called_s, tasks.called_until_s, strict=True):
+        called.setdefault(person, []).append((start, end))
     for person, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
         if task == WALKING:
             continue
         windows = [*plan.person[person], *(trace.overtime_spans if plan.person_overtime[person] else ())]
+        windows += called.get(person, [])
         inside = [b for a, b in windows if a <= start < b]
         assert inside
         assert end <= max(inside) or task in finish

@@ -55,6 +55,7 @@ def records_of_cell(trace: Trace) -> dict[str, Any]:
             (SKILLS[task], asked, begun)
             for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True)
         ),
+        "calls": sorted(zip(tasks.called, tasks.called_s, tasks.called_until_s, strict=True)),
         "bench": changes({moment: (taken, pile) for moment, taken, pile in trace.bench_level}),
         "outside": trace.outside_s,
         "stacks": trace.stacks_taken,
@@ -75,6 +76,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "orders": [(job.fate, job.started_s, job.finished_s) for job in (*oracle.orders.jobs, *oracle.orders.parted)],
         "people": sorted(oracle.chunks),
         "waits": sorted(oracle.waits),
+        "calls": sorted(oracle.calls),
         "bench": changes(oracle.levels),
         "outside": oracle.outside,
         "stacks": oracle.taken,

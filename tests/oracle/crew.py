@@ -15,6 +15,7 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.oncall import OnCall
 from simkit.cell.orders import Job
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
@@ -25,7 +26,7 @@ RELEASE, OVERTIME, PEOPLE, MACHINES = 0, 1, 2, 3
 class Request:
     """Work that waits for people."""
 
-    begun_s, crew, working = None, (), False
+    begun_s, crew, working, called, arrived = None, (), False, False, None
 
 
 class Worker:
@@ -33,6 +34,7 @@ class Worker:
 
     def __init__(self, row: int, skills: tuple[str, ...]) -> None:
         self.row, self.skills, self.on, self.free, self.request = row, skills, False, True, None
+        self.called_s = None
 
 
 class Crew:
@@ -46,6 +48,7 @@ class Crew:
         self.requests, self.active, self.overtime = [], [], []
         self.chunks, self.waits = [], []
         self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
+        self.on_call, self.calls = OnCall(self.s.calendar.night, self.plant.people), []
 
     def come_to_work(self) -> None:
         self.env.process(self.referee())
@@ -87,7 +90,11 @@ class Crew:
         return any(a <= self.env.now < b for a, b in (*self.plan.attended, *self.overtime))
 
     def night(self) -> bool:
-        return not self.attended() and any(a <= self.env.now < b for a, b in self.plan.nights)
+        return self.this_night() is not None
+
+    def this_night(self) -> Span | None:
+        inside = [night for night in self.plan.nights if night[0] <= self.env.now < night[1]]
+        return inside[0] if inside and not self.attended() else None
 
     def until(self, is_open):
         """Look again at every moment at which something opens."""
@@ -160,7 +167,13 @@ class Crew:
     def let_go(self, crew: tuple[Worker, ...]) -> None:
         for worker in crew:
             worker.free, worker.request = True, None
+            self.leave_again(worker)
         self.poke()
+
+    def leave_again(self, worker: Worker) -> None:
+        if worker.called_s is not None:
+            self.calls.append((worker.row, worker.called_s, self.env.now))
+            worker.called_s = None
 
     def note_chunk(self, r: Request) -> None:
         self.chunks += [(w.row, r.task, r.begun_s, self.env.now) for w in r.crew if r.begun_s < self.env.now]
@@ -172,7 +185,7 @@ class Crew:
     def assign(self) -> None:
         for r in sorted(self.requests, key=lambda request: request.key):
             here = [worker for worker in self.workers if worker.on and worker.free]
-            for crew in permutations(here, len(r.skills)):
+            for crew in [(r.arrived,)] if r.arrived else permutations(here, len(r.skills)):
                 if all(skill in worker.skills for skill, worker in zip(r.skills, crew, strict=True)):
                     r.crew = crew
                     for worker in crew:
@@ -180,6 +193,27 @@ class Crew:
                     self.requests.remove(r)
                     r.given.succeed()
                     break
+        for r in sorted(self.requests, key=lambda request: request.key):
+            self.call_for(r)
+
+    def call_for(self, r: Request) -> None:
+        """Call somebody at night for what a machine waits for."""
+        night = self.this_night()
+        able = [self.workers[row] for row in self.on_call.rows]
+        able = [worker for worker in able if worker.free and r.skills[0] in worker.skills]
+        wanted = able and r.machine and not r.called and len(r.skills) == 1
+        if night and wanted and self.on_call.may_call(night, r.key[1], self.env.now):
+            self.on_call.note(night)
+            able[0].free, able[0].called_s, r.called = False, self.env.now, True
+            self.env.process(self.come(able[0], r))
+
+    def come(self, worker: Worker, r: Request):
+        yield self.env.timeout(self.on_call.response_s)
+        if r in self.requests:
+            r.arrived, r.pauses = worker, False
+            self.poke()
+        else:
+            self.let_go((worker,))
 
     def show(self, m: Any, state: str) -> None:
         if m:

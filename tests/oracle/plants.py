@@ -28,6 +28,7 @@ from tests.small_plant import (
 MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
 BREAKABLE = tuple(task for task in TASKS if task != "rush")
 NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
+WEEKEND = {"days": ("Sat", "Sun", "Mon"), "start": "00:00", "end": "00:00"}
 SATURDAY = {"days": ("Sat",), "start": "06:00", "end": "12:00"}
 EXPOSURES = ("running_hour", "calendar_hour", "sheet", "part", "hit", "tool_load")
 TURRETS = (
@@ -66,6 +67,9 @@ def people(draw: st.DrawFn) -> tuple[Person, ...]:
         skills = tuple(draw(st.lists(st.sampled_from(SKILLS), min_size=1, max_size=5, unique=True)))
         duties = draw(st.sampled_from(("", "Mon-Fri 10:00-14:00")))
         rows.append(Person(person_id=f"C{name}", skills=skills, shift=draw(shifts), duties=duties))
+    for name in range(draw(st.sampled_from((0, 1, 1, 2)))):
+        skills = draw(st.sampled_from((("clear",), ("clear", "technician"), SKILLS, SKILLS)))
+        rows.append(Person(person_id=f"D{name}", skills=skills, shift="on_call"))
     return tuple(rows)
 
 
@@ -175,7 +179,10 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
 @st.composite
 def plants(draw: st.DrawFn) -> Plant:
     """A small plant; every stage may be absent and every time may be zero."""
-    night = {"rule": "allowed", "windows": (NIGHT,), "assessed_by": "a test", "assessed_on": "2026-01-01"}
+    windows = draw(st.sampled_from(((NIGHT,), (NIGHT, WEEKEND))))
+    night = {"rule": "allowed", "windows": windows, "assessed_by": "a test", "assessed_on": "2026-01-01",
+             "on_call_response_min": draw(st.sampled_from((None, 0.0, 20.0, 20.0, 90.0))),
+             "on_call_calls_per_night": draw(st.sampled_from((0, 1, 3, 9)))}  # fmt: skip
     source = draw(st.sampled_from(("project", "replay", "law", "saturated")))
     horizon_s = draw(st.sampled_from((90000.0, 200000.0)))
     programs = [dataclasses.replace(program, handover=draw(st.sampled_from(("removal", "mixed", "bench", "chute"))))

@@ -82,6 +82,8 @@ class Straight(Outputs):
             env.run(until=limit)
         for request in self.active:
             self.note_chunk(request)
+        for worker in self.workers:
+            self.leave_again(worker)
         return self
 
     # --- orders ------------- ----------------------------------------------------------------------
@@ -124,7 +126,7 @@ class Straight(Outputs):
         todo = {task: seconds for task, seconds in seconds_by_task.items() if seconds > 0}
         for task, seconds in todo.items():
             self.outside[task] = self.outside.get(task, 0.0) + seconds
-        able = {skill for person in self.plant.people for skill in person.skills}
+        able = {skill for person in self.plant.people for skill in person.skills if person.shift != "on_call"}
         return [self.ask(task, seconds, job, outside=True) for task, seconds in todo.items() if task in able]
 
     # --- the machine ------------------------------------------------------------------------------
@@ -143,6 +145,10 @@ class Straight(Outputs):
             m.nights.append((self.env.now, limit))
         yield from self.wait(m, state, event)
 
+    def night_goes_on(self, m: Machine, request: Request) -> None:
+        if request.arrived and self.night():
+            m.nights.pop()
+
     def by(
         self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None
     ):
@@ -151,7 +157,9 @@ class Straight(Outputs):
             yield from self.alone(m, state, seconds)
         elif seconds > 0:
             shows = (waiting or "waiting_person", state)
-            yield from self.wait_by_night_too(m, shows[0], self.ask(task, seconds, job, skills, m, shows).done, limit)
+            request = self.ask(task, seconds, job, skills, m, shows)
+            yield from self.wait_by_night_too(m, shows[0], request.done, limit)
+            self.night_goes_on(m, request)
 
     def place(self, m: Machine, places: simpy.Container, wanted: int):
         taken = places.get(wanted)

@@ -1,0 +1,28 @@
+"""Checks of nights: people on call."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from simkit.base.messages import Finding
+from simkit.base.vocabulary import ON_CALL
+from simkit.plant.checking import reads
+from simkit.plant.drafts import Draft, note
+
+
+@reads("people", settings=True)
+def on_call(draft: Draft) -> Iterator[Finding]:
+    """People on call can be called: nights are allowed, and it is known after how long they come."""
+    assert draft.settings is not None
+    night = draft.settings.calendar.night
+    rows = [line for row, line in draft.sheets["people"] if row.shift == ON_CALL]
+    if rows and night.on_call_response_min is None:
+        mend = "Write calendar.night.on_call_response_min, the minutes from the call to the arrival"
+        yield Finding("people.csv", "is on call, but nobody is ever called", mend, rows[0], "shift", ON_CALL)
+    elif rows and night.rule == "not_allowed":
+        why = "is on call for nights that are not allowed, so that nobody is called"
+        yield note("people.csv", why, "Allow nights (with who assessed them), or remove the row", row=rows[0])
+    if night.on_call_response_min is not None and not rows:
+        mend = "Give somebody in people.csv the shift on_call"
+        value = f"{night.on_call_response_min:g}"
+        yield note("plant.toml", "nobody is on call", mend, column="calendar.night.on_call_response_min", value=value)
