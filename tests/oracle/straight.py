@@ -243,8 +243,8 @@ class Straight(Outputs):
             if swap:
                 self.aside(job, swap.outside_s)
                 yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool")
-            yield from self.until_open(m)
             yield from self.next_pack(m, job)
+            yield from self.until_open(m)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
             self.use_sheet(m, job, remaining > 1)
