@@ -37,6 +37,8 @@ FORMULAS = (
     "simkit.finance.timeline.growth",
     "simkit.finance.timeline.replacement_times",
     "simkit.process.cutcheck.check_speed",
+    "simkit.process.picking.sheet_time_s",
+    "simkit.process.slugs.figure_area_mm2",
     "simkit.tooling.sequence.insertions",
     "simkit.tooling.sequence.switches",
 )
