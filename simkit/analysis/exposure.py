@@ -18,13 +18,14 @@ from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from simkit.process.handling import KINDS, Handling, removed, run_handling, shifts_per_week
+from simkit.process.handling import KINDS, Handling, mean_tool_kg, removed, shifts_per_week
 from simkit.process.lifting import ShiftLoad, sheet_handling
 from simkit.process.liftnotes import loaded_by_hand
 from simkit.process.programs import program_tables
 
-MEASURES = ("sheets", "sheets_scrapped", "tool_loads", "magazine_loads")
-"""Measures that :func:`simkit.process.handling.run_handling` reads."""
+MEASURED = ("sheets", "parts", "skeletons")
+"""Kinds of pieces whose lifts and kilograms are measures of a run; tools follow from the tools loaded."""
+TOOL_LOADS = ("tool_loads", "magazine_loads")
 TOTAL = "total"
 LEAST_LIFTS, LEAST_KG = 0.5, 1.0
 """Changes a shift below which nothing is said to change."""
@@ -69,8 +70,12 @@ def exposures(
 ) -> dict[str, Exposure]:
     """Exposure of each case, given by its options; ``weekly`` holds amounts a week, also of the case ``today``.
 
-    Cases whose weekly pattern has no shift are left out: there is no shift to divide by.
+    Lifts are those of :mod:`simkit.experiment.partmeasures`, where a sheet that two persons lift is one lift; tools
+    weigh :func:`simkit.process.handling.mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
+    there is none to divide by, and all where the results do not hold lifts by kind.
     """
+    if not weekly.has(today, f"lifts_{MEASURED[0]}", demand_factor):
+        return {}
     base = _runs(plant, today, cases.get(today, ()), weekly, demand_factor)
     found = {name: _runs(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
     return {name: _exposure(base, runs) for name, runs in found.items() if base.shifts and runs.shifts}
@@ -87,11 +92,20 @@ class _Runs:
 
 def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
     changed = make_scenario(plant, tuple(options)).plant
-    known = [measure for measure in MEASURES if weekly.has(name, measure, demand_factor)]
-    columns = [weekly.values(name, measure, demand_factor) for measure in known]
-    runs = [dict(zip(known, map(float, row), strict=True)) for row in zip(*columns, strict=True)]
-    handling = tuple(run_handling(changed, run) for run in runs)
-    return _Runs(shifts_per_week(changed), handling, tuple(run["sheets"] for run in runs))
+    shifts = shifts_per_week(changed)
+
+    def total(*measures: str) -> NDArray[np.float64]:
+        held = [weekly.values(name, measure, demand_factor) for measure in measures]
+        return np.asarray(np.sum(held, axis=0))
+
+    loads = {kind: (total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")) for kind in MEASURED}
+    tools = total(*(measure for measure in TOOL_LOADS if weekly.has(name, measure, demand_factor)))
+    loads["tools"] = tools, tools * mean_tool_kg(changed)
+    runs = tuple(
+        Handling(**{kind: ShiftLoad(float(lifts[k]), float(kg[k])) for kind, (lifts, kg) in loads.items()})
+        for k in range(len(tools))
+    )
+    return _Runs(shifts, runs, tuple(float(sheets) for sheets in total("sheets")))
 
 
 def _exposure(today: _Runs, case: _Runs) -> Exposure:

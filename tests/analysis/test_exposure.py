@@ -9,70 +9,73 @@ import pytest
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
 from simkit.experiment.results import results_from
-from simkit.process.handling import book_handling, mean_tool_kg
+from simkit.process.handling import mean_tool_kg
 from tests.report.option_plant import option_plant
 from tests.small_plant import small_plant
 
-UNITS = {"sheets": "sheets", "tool_loads": "tools"}
+KG = {"sheets": 10.0, "parts": 2.0, "skeletons": 3.0}
+"""Kilograms of a lift, by kind."""
 SHIFTS = 10
-P1_KG, P2_KG = 1.25 * 1.0 * 1.5e-3 * 7850, 1.25 * 1.0 * 1.5e-3 * 2680
+P1_KG = 1.25 * 1.0 * 1.5e-3 * 7850
 
 
 def weeks(**cases):
-    """Results of two replications: sheets and tool loads of each case in a week."""
-    rows = [
-        (name, 1.0, replication, {"sheets": sheets + replication, "tool_loads": loads})
-        for replication in (0, 1)
-        for name, (sheets, loads) in cases.items()
-    ]
-    return results_from(rows, UNITS)
+    """Results of two replications: sheets, parts by hand of a sheet, and tool loads of each case in a week."""
+    rows = []
+    for replication in (0, 1):
+        for name, (count, by_hand, loads) in cases.items():
+            sheets = count + replication
+            lifts = {"sheets": sheets, "parts": sheets * by_hand, "skeletons": sheets}
+            found = {"sheets": sheets, "tool_loads": loads * sheets / count}
+            for kind, number in lifts.items():
+                found |= {f"lifts_{kind}": number, f"lifted_{kind}_kg": number * KG[kind]}
+            rows.append((name, 1.0, replication, found))
+    return results_from(rows, dict.fromkeys(rows[0][3], ""))
 
 
-def test_a_shift_asks_for_the_books_mix():
-    found = exposures(option_plant(), {"today": ()}, "today", weeks(today=(21.0, 30.0)), 1.0)["today"]
+def test_a_shift_asks_for_what_was_lifted():
+    found = exposures(option_plant(), {"today": ()}, "today", weeks(today=(20.0, 8.0, 30.0)), 1.0)["today"]
     assert found.shifts_per_week == SHIFTS
-    assert found.asked["sheets"].lifts.mean == pytest.approx(21.5 / SHIFTS)
-    mean_kg = (11 * P1_KG + 10 * P2_KG) / 21
-    assert found.asked["sheets"].kg.mean == pytest.approx(21.5 / SHIFTS * mean_kg)
-    assert found.asked["parts"].lifts.mean == pytest.approx(21.5 / SHIFTS * (11 * 6 + 10 * 10) / 21)
-    assert found.asked["tools"].lifts.mean == pytest.approx(3.0)
-    assert found.asked["tools"].kg.mean == pytest.approx(3.0 * mean_tool_kg(option_plant()))
+    assert found.asked["sheets"].lifts.mean == pytest.approx(20.5 / SHIFTS)
+    assert found.asked["sheets"].kg.mean == pytest.approx(20.5)
+    assert found.asked["parts"].lifts.mean == pytest.approx(16.4)
+    assert found.asked["tools"].lifts.mean == pytest.approx((30.0 + 31.5) / 2 / SHIFTS)
+    assert found.asked["tools"].kg.mean == pytest.approx(3.075 * mean_tool_kg(option_plant()))
     total = sum(amount.lifts.mean for kind, amount in found.asked.items() if kind != TOTAL)
     assert found.asked[TOTAL].lifts.mean == pytest.approx(total)
     assert not found.differs
 
 
 def test_what_is_taken_away_is_for_the_same_work():
-    cases = {"today": (), "N1": ("N1",), "A1": ("A1",)}
-    found = exposures(option_plant(), cases, "today", weeks(today=(20.0, 30.0), N1=(40.0, 60.0), A1=(20.0, 2.0)), 1.0)
+    cases = {"today": (), "N1": ("N1",), "A1": ("A1",), "A4": ("A4",)}
+    results = weeks(today=(20.0, 8.0, 30.0), N1=(40.0, 8.0, 60.0), A1=(20.0, 8.0, 2.0), A4=(20.0, 3.0, 30.0))
+    found = exposures(option_plant(), cases, "today", results, 1.0)
     more = found["N1"]
     assert more.asked["sheets"].lifts.mean == pytest.approx(40.5 / SHIFTS)
     assert more.taken_away["sheets"].lifts.mean == pytest.approx(0.0)
-    assert abs(more.taken_away["tools"].lifts.mean) < 0.1
+    assert more.taken_away["tools"].lifts.mean == pytest.approx(0.0, abs=0.1)
     assert not more.differs
     magazine = found["A1"]
-    assert magazine.taken_away["tools"].lifts.mean == pytest.approx(2.8)
-    assert magazine.taken_away["parts"].lifts.mean == pytest.approx(0.0)
+    assert magazine.taken_away["tools"].lifts.mean == pytest.approx(28 * 20.5 / 20 / SHIFTS)
     assert magazine.differs
     assert magazine.taken_away["tools"].matters
     assert not magazine.taken_away["sheets"].matters
+    removal = found["A4"]
+    assert removal.taken_away["parts"].lifts.mean == pytest.approx(5 * 20.5 / SHIFTS)
+    assert removal.taken_away[TOTAL].kg.mean == pytest.approx(5 * 20.5 / SHIFTS * KG["parts"])
 
 
-def test_part_removal_takes_lifts_of_parts_away():
-    plant = option_plant()
-    programs = tuple(dataclasses.replace(program, handover="removal") for program in plant.programs)
-    plant = dataclasses.replace(plant, programs=programs)
-    found = exposures(plant, {"today": (), "A4": ("A4",)}, "today", weeks(today=(20.0, 9.0), A4=(20.0, 9.0)), 1.0)["A4"]
-    assert found.taken_away["parts"].lifts.mean > 0
-    assert found.taken_away["sheets"].lifts.mean == pytest.approx(0.0)
-    left = found.asked["parts"].lifts.mean + found.taken_away["parts"].lifts.mean
-    assert left == pytest.approx(20.5 / SHIFTS * book_handling(plant).parts.lifts / 21)
+def test_results_without_lifts_by_kind_say_nothing():
+    old = results_from([("today", 1.0, 0, {"sheets": 20.0, "tool_loads": 9.0})], {"sheets": "", "tool_loads": ""})
+    assert exposures(option_plant(), {"today": ()}, "today", old, 1.0) == {}
 
 
 def test_without_a_shift_there_is_nothing_to_divide_by():
     plant = option_plant()
     closed = plant.settings.model_copy(update={"calendar": plant.settings.calendar.model_copy(update={"shifts": ()})})
-    found = exposures(dataclasses.replace(plant, settings=closed), {"today": ()}, "today", weeks(today=(9.0, 9.0)), 1.0)
+    found = exposures(
+        dataclasses.replace(plant, settings=closed), {"today": ()}, "today", weeks(today=(9.0, 8.0, 9.0)), 1.0
+    )
     assert found == {}
 
 

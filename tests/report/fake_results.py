@@ -59,7 +59,9 @@ UNITS = {
     "bench_utilisation": "share", "machine_queue_mean": "orders", "people_queue_mean": "requests",
     "bench_queue_mean": "sheets", "machine_wait_mean_s": "s", "people_wait_mean_s": "s", "bench_wait_mean_s": "s",
     "machine_wait_share": "share", "people_wait_share": "share", "bench_wait_share": "share",
-    "eligible_parts_share": "share", "eligible_sheets_share": "share",
+    "eligible_parts_share": "share", "eligible_sheets_share": "share", "lifts_sheets": "lifts",
+    "lifts_parts": "lifts", "lifts_skeletons": "lifts", "lifted_sheets_kg": "kg", "lifted_parts_kg": "kg",
+    "lifted_skeletons_kg": "kg",
 }  # fmt: skip
 
 
@@ -87,6 +89,7 @@ def totals(options: Sequence[str], factor: float, replication: int, weeks: float
         "late_mean_days": 1.0 + 8 * late, "backlog_grows": float(needed > 1.15 * limit),
         **_people(options, factor, weeks, luck), **_tools(options, factor, weeks, luck),
         **_nights(options, weeks, luck), **_rest(options, factor, weeks, luck),
+        **_lifts(options, factor * weeks * luck),
     }  # fmt: skip
 
 
@@ -145,6 +148,18 @@ def _rest(options: Sequence[str], factor: float, weeks: float, luck: float) -> d
         "energy_kwh": 760.0 * count, "gas_m3": 420.0 * count, "eligible_parts_share": 0.41 * removal,
         "eligible_sheets_share": 0.22 * removal,
     }  # fmt: skip
+
+
+LIFTS = {"sheets": (278.0, 9.0), "parts": (3668.0, 1.2), "skeletons": (278.0, 3.0)}
+"""Lifts of a week and the kilograms of each, by kind; part removal leaves half of the parts and skeletons to hands."""
+
+
+def _lifts(options: Sequence[str], count: float) -> dict[str, float]:
+    left = {"sheets": 1.0, "parts": 0.5, "skeletons": 0.5} if "A4" in options else dict.fromkeys(LIFTS, 1.0)
+    found: dict[str, float] = {}
+    for kind, (lifts, kg) in LIFTS.items():
+        found |= {f"lifts_{kind}": lifts * count * left[kind], f"lifted_{kind}_kg": lifts * kg * count * left[kind]}
+    return found
 
 
 def fake_results(

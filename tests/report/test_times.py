@@ -6,6 +6,7 @@ import dataclasses
 
 import pytest
 
+from simkit.analysis.exposure import TOTAL
 from simkit.base.messages import BadInput
 from simkit.process.physicsnote import HIGH, LOW, PRESS, physics_note
 from simkit.report.exhibits import Block, Exhibit
@@ -14,6 +15,7 @@ from simkit.report.studydata import TODAY
 from simkit.report.timestudy import TimeStudy, read_by_times, times_of
 from simkit.report.words import number, percent, plus_minus, signed
 from tests.analysis.test_sheet_times import P1_S, P2_S
+from tests.report.fake_results import LIFTS
 from tests.report.test_tools import rows_of
 from tests.small_plant import changed_settings
 
@@ -214,8 +216,9 @@ def test_handling_of_today(view):
     rows = rows_of(times_people.handling_table(view))
     today = view.exposures[TODAY].asked
     assert rows["sheets"][:2] == (plus_minus(today["sheets"].lifts), plus_minus(today["sheets"].kg))
-    assert rows["sheets"][3] == "21"
-    assert rows["parts"][3] == "166"
+    assert rows["sheets"][2] == number(LIFTS["sheets"][1])
+    assert rows["parts"][3] == percent(today["parts"].kg.mean / today[TOTAL].kg.mean)
+    assert today["parts"].lifts.mean / today["sheets"].lifts.mean == pytest.approx(3668 / 278)
 
 
 def test_removed_exposure_is_told_for_each_case(view):
@@ -224,7 +227,8 @@ def test_removed_exposure_is_told_for_each_case(view):
     assert rows["A1 Tool magazine"][3].startswith(number(view.exposures["A1"].taken_away["tools"].lifts.mean, 1))
     assert "Exposure removed" in block.content["note"]
     assert "Nothing is made safe" in block.content["note"]
-    assert set(rows) == {"A1 Tool magazine", "Package + A1+A4"}
+    assert set(rows) == {"A4 Part removal", "A1 Tool magazine", "Package + A1+A4"}
+    assert rows["A4 Part removal"][1].startswith(number(view.exposures[TODAY].asked["parts"].lifts.mean / 2, 1))
     assert "No change of half a lift or a kilogram a shift: N1, N2, " in block.content["note"]
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from simkit.analysis.exposure import TOTAL, Amount, MassBand, mass_bands
-from simkit.process.handling import KINDS, book_handling, book_weeks
-from simkit.process.lifting import ISO_REFERENCE_MASSES, ShiftLoad
+from simkit.process.handling import KINDS
+from simkit.process.lifting import ISO_REFERENCE_MASSES
 from simkit.process.liftnotes import LIMITS, STRESSFUL, PieceLift, part_lifts, sheet_lifts
 from simkit.process.physicsnote import CAUTIONS, LIFTING
 from simkit.report.exhibits import Block, Row, paragraph, table
@@ -15,41 +15,40 @@ from simkit.report.timestudy import TimeStudy
 from simkit.report.words import listing, number, percent, plural, plus_minus, with_unit
 
 MOST_LIFTS = 10
-NO_SHIFT = "The weekly pattern has no attended shift, so that lifts of a shift cannot be told."
+NO_SHIFT = (
+    "Lifts of a shift cannot be told: the weekly pattern has no attended shift, or the results hold no lifts by kind "
+    "of "
+    "piece (then simulate again)."
+)
 COUNTED = (
-    "A sheet that two persons lift counts as two lifts of half its mass, one that a lifter or a loader takes as "
-    "none; a "
-    "skeleton is one lift, whatever is cut off before; a tool is one set, of a mass estimated from its station. Means "
-    "over all attended shifts of a week: single shifts ask for more."
+    "A sheet that two persons lift counts as one lift, one that a lifter or a loader takes as none; a skeleton or a "
+    "scrapped sheet is one lift, whatever is cut off before; a tool is one set, of a mass estimated from its station. "
+    "Means over all attended shifts of a week: single shifts ask for more."
 )
 
 
 def handling_table(view: TimeStudy) -> Block:
-    """Lifts and kilograms of a shift of today by kind of piece, with the mass of a lift and what the book asks."""
+    """Lifts and kilograms of a shift of today by kind of piece, with the mass of a lift."""
     today = view.exposures.get(TODAY)
     if today is None:
         return paragraph(NO_SHIFT)
-    book = book_handling(view.study.plant)
     total = today.asked[TOTAL]
-    rows = [_kind_row(kind, today.asked[kind], getattr(book, kind)) for kind in KINDS]
-    rows.append(_kind_row("all", total, book.total, "total"))
+    rows = [_kind_row(kind, today.asked[kind], total) for kind in KINDS]
+    rows.append(_kind_row("all", total, total, "total"))
     title = (
         f"Hands lift {number(total.lifts.mean)} times and {number(total.kg.mean)} kg a shift today, "
         f"{percent(today.asked['parts'].lifts.mean / total.lifts.mean if total.lifts.mean else 0.0)} of the lifts are "
         "parts"
     )
-    columns = ["piece", "lifts a shift", "kg a shift", "kg a lift", "lifts in the book", "kg in the book"]
-    note = (
-        f"{_basis(view)} {plural(today.shifts_per_week, 'attended shift')} a week. Book: the "
-        f"{plural(book_weeks(view.study.plant), 'calendar week')} of orders by the tables alone. {COUNTED}"
-    )
+    columns = ["piece", "lifts a shift", "kg a shift", "kg a lift", "share of the kg"]
+    note = f"{_basis(view)} {plural(today.shifts_per_week, 'attended shift')} a week. {COUNTED}"
     return table(title, columns, rows, note=note)
 
 
-def _kind_row(kind: str, amount: Amount, book: ShiftLoad, look: str = "") -> Row:
+def _kind_row(kind: str, amount: Amount, total: Amount, look: str = "") -> Row:
     each = number(amount.kg.mean / amount.lifts.mean) if amount.lifts.mean else "–"
-    cells = (plus_minus(amount.lifts), plus_minus(amount.kg), each, number(book.lifts, 0), number(book.kg, 0))
-    return Row(kind, cells, look)
+    part = percent(amount.kg.mean / total.kg.mean) if total.kg.mean else "–"
+    return Row(kind, (plus_minus(amount.lifts), plus_minus(amount.kg), each, part), look)
 
 
 def _basis(view: TimeStudy) -> str:

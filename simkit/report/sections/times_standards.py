@@ -48,7 +48,6 @@ def indicator_table(view: TimeStudy) -> Block:
 
 def _indicator_row(view: TimeStudy, row: Indicator) -> Row:
     values = (_value(row.values[name]) for name in view.main_cases)
-    checks = [f"Check: {note}." for note in row.notes]
     checks = (f"Check: {note}." for note in row.notes)
     return Row(row.kpi.name, (*values, " ".join([_printed(row.kpi), *checks])))
 
