@@ -1,0 +1,161 @@
+"""Rules of picking, stacking, skeletons and bins must cost where they must, and cost nothing where nothing is at stake.
+
+Hours needed by the demo with part removal (A4), two replications with the same luck, without the overflow rules.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import pytest
+
+from simkit.plant.plant import Plant
+from tests.must_lose.changed import (
+    Scene,
+    demo,
+    differing,
+    gained_h,
+    option,
+    parts,
+    rows,
+    settings,
+    simulated,
+    slower_bench,
+)
+from tests.must_lose.test_options import PROGRAMMED, small_parts
+
+
+def scene(name: str, *overrides: str, options: tuple[str, ...] = ("A4",)) -> Scene:
+    return name, options, overrides
+
+
+def odd_parts() -> Plant:
+    """Eleven large parts a sheet and one re-clamp: six in one stretch or zone, five in the other; no stops."""
+    plant = parts(demo(), per_sheet=11)
+    return dataclasses.replace(settings(plant, bench={"places": 100_000}), stops=())
+
+
+# ---- T5: pickers and re-clamps ----
+
+
+def test_t5_pickers_with_a_zone_each_are_never_faster_than_pickers_that_share() -> None:
+    slow = "elements[pick].typical=40"
+    results = simulated(odd_parts(), scene("share", slow), scene("apart", slow, "plant.removal.pickers_share=false"))
+    assert (gained_h(results, "apart", "share") < 0).all()
+    even = simulated(small_parts(), scene("share"), scene("apart", "plant.removal.pickers_share=false"))
+    assert (gained_h(even, "apart", "share") <= 0).all()
+
+
+def test_t5_one_picker_has_nobody_to_share_with() -> None:
+    alone = "plant.removal.pickers=1"
+    results = simulated(odd_parts(), scene("share", alone), scene("apart", alone, "plant.removal.pickers_share=false"))
+    assert differing(results, "apart", "share") == set()
+
+
+def test_t5_parts_that_must_be_out_before_a_reclamp_never_save_time() -> None:
+    slow = "elements[pick].typical=40"
+    evened = "plant.removal.out_before_reclamp=false"
+    results = simulated(odd_parts(), scene("out", slow), scene("evened", slow, evened))
+    assert (gained_h(results, "out", "evened") < 0).all()
+    none = simulated(rows(odd_parts(), "programs", repositions=0), scene("out", slow), scene("evened", slow, evened))
+    assert differing(none, "out", "evened") == set()
+
+
+# ---- T6: skeletons that would be too weak ----
+
+
+def test_t6_where_every_skeleton_would_be_too_weak_all_parts_stay_for_the_bench() -> None:
+    weak = ("plant.removal.max_removed_share=0", "elements[relabel].typical=0")
+    results = simulated(demo(), option("A4", overrides=weak))
+    assert differing(results, "A4") <= PROGRAMMED
+    assert gained_h(results, "A4").tolist() == [0.0, 0.0]
+
+
+def test_t6_the_twin_must_pay_where_skeletons_hold() -> None:
+    plant = slower_bench(parts(demo(), per_sheet=3), 30.0)  # 58 % of the smallest sheet is out
+    results = simulated(plant, scene("holds", "plant.removal.max_removed_share=0.6"),
+                        scene("too weak", "plant.removal.max_removed_share=0.05"))  # fmt: skip
+    assert results.values("holds", "eligible_parts_share").tolist() == [1.0, 1.0]
+    assert results.values("too weak", "eligible_parts_share").tolist() == [0.0, 0.0]
+    assert (gained_h(results, "holds") > 0).all()
+    assert (gained_h(results, "too weak") <= 0).all()
+
+
+# ---- stacks and skeletons ----
+
+
+def with_exchange(plant: Plant, minutes: float) -> Plant:
+    """The demo with a time for taking away a full pallet of skeletons."""
+    first = next(row for row in plant.elements if row.element == "load")
+    row = dataclasses.replace(first, element="skeleton_exchange", applies_to="", task_of="pallet", state="outside",
+                              unit="min/skeleton_exchange", typical=minutes, law="constant", cv=0.0)  # fmt: skip
+    return dataclasses.replace(plant, elements=(*plant.elements, row))
+
+
+@pytest.mark.parametrize("build", [demo, lambda: parts(demo(), per_sheet=3)], ids=["demo", "all parts eligible"])
+def test_a_pallet_of_skeletons_costs_where_it_fills_and_nothing_where_it_never_does(build: Callable[[], Plant]) -> None:
+    plant = with_exchange(build(), 20.0)
+    results = simulated(plant, scene("never"), scene("often", "plant.removal.skeleton_places=1"),
+                        scene("large", "plant.removal.skeleton_places=100000"))  # fmt: skip
+    assert differing(results, "large", "never") == set()
+    assert (gained_h(results, "often", "never") < 0).all()
+    filled, put_down = (results.values("often", name) for name in ("skeleton_pallets", "skeletons_by_device"))
+    assert filled.tolist() == put_down.tolist()
+
+
+def test_a_kit_of_one_order_is_a_stack_of_one_order() -> None:
+    kits = ("plant.removal.stacking=kits", "plant.removal.kit_orders=1")
+    results = simulated(demo(), scene("by order"), scene("kits", *kits))
+    assert differing(results, "kits", "by order") <= {"stacks_taken_order", "stacks_taken_kit"}
+
+
+def test_kits_bind_places_where_there_are_few() -> None:
+    kits, slow = ("plant.removal.stacking=kits", "plant.removal.kit_orders=4"), "elements[stack_exchange].typical=60"
+    one = "plant.removal.stack_places=1"
+    results = simulated(parts(demo(), per_sheet=3), scene("many", slow, *kits, "plant.removal.stack_places=50"),
+                        scene("one", slow, *kits, one), scene("one by order", slow, one))  # fmt: skip
+    assert (gained_h(results, "one", "many") < 0).all()
+
+
+def test_stacks_that_fill_by_mass_are_taken_away_more_often_and_never_save_time() -> None:
+    light = "plant.removal.stack_mass_kg=30"
+    results = simulated(parts(demo(), per_sheet=3), scene("no limit"), scene("light", light))
+    assert results.values("light", "stacks_taken_mass").min() > 0
+    assert (results.values("light", "stacks_exchanged") > results.values("no limit", "stacks_exchanged")).all()
+    assert (gained_h(results, "light", "no limit") <= 0).all()
+
+
+# ---- T9: bins by mass ----
+
+
+def bin_by_mass(plant: Plant, kg: float, *, in_break: bool = False) -> Plant:
+    """The demo's scrap bin, emptied by the mass of slugs in it."""
+    return rows(plant, "upkeep", lambda row: row.task == "scrap_bin", exposure="slug_kg", interval=kg,
+                planned_in_break=in_break)  # fmt: skip
+
+
+def test_t9_a_bin_that_is_never_full_leaves_a_conveyor_nothing_to_save() -> None:
+    for plant in (bin_by_mass(demo(), 1e9), bin_by_mass(demo(), 5.0, in_break=True)):
+        results = simulated(plant, option("A6", overrides=("stops[conveyor_jam].rate=0",)))
+        assert differing(results, "A6") == set()
+        assert gained_h(results, "A6").tolist() == [0.0, 0.0]
+
+
+def test_t9_the_twin_must_save_hours_where_the_bin_holds_little() -> None:
+    assert (gained_h(simulated(bin_by_mass(demo(), 5.0), option("A6")), "A6") > 0).all()
+
+
+# ---- T11: a person where no job waits for one ----
+
+
+def test_t11_a_second_person_at_the_bench_takes_no_skeleton_away() -> None:
+    plant = with_exchange(slower_bench(parts(demo(), per_sheet=3), 0.02), 20.0)
+    full = "plant.removal.skeleton_places=2"
+    results = simulated(plant, scene("one", full), scene("two", full, options=("A4", "N3")))
+    assert results.values("one", "skeleton_pallets").min() > 0
+    assert gained_h(results, "two", "one").tolist() == [0.0, 0.0]
+    helper = dataclasses.replace(next(row for row in plant.people if "pallet" in row.skills), person_id="helper",
+                                 skills=("pallet",), shift="always")  # fmt: skip
+    twin = simulated(dataclasses.replace(plant, people=(*plant.people, helper)), scene("one", full))
+    assert (twin.values("one", "hours_needed") < results.values("one", "hours_needed")).all()
