@@ -39,12 +39,15 @@ class Amount:
     kg: Estimate
 
     @property
+    def shown(self) -> tuple[float | None, float | None]:
+        """Lifts and kilograms, each None where the change is not sure, or below half a lift or a kilogram a shift."""
+        lifts = self.lifts.mean if self.lifts.tells and abs(self.lifts.mean) >= LEAST_LIFTS else None
+        return lifts, self.kg.mean if self.kg.tells and abs(self.kg.mean) >= LEAST_KG else None
+
+    @property
     def matters(self) -> bool:
-        """Whether a change is sure, and half a lift or a kilogram a shift at least."""
-        return any(
-            change.tells and abs(change.mean) >= least
-            for change, least in ((self.lifts, LEAST_LIFTS), (self.kg, LEAST_KG))
-        )
+        """Whether lifts or kilograms are to be shown."""
+        return self.shown != (None, None)
 
 
 @dataclass(frozen=True)
@@ -72,13 +75,15 @@ def exposures(
 
     Lifts are those of :mod:`simkit.experiment.partmeasures`, where a sheet that two persons lift is one lift; tools
     weigh :func:`simkit.process.handling.mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
-    there is none to divide by, and all where the results do not hold lifts by kind.
+    there is none to divide by, and all where the results do not hold lifts by kind. The intervals of what is taken away
+    hold together for all cases but today's.
     """
     if not weekly.has(today, f"lifts_{MEASURED[0]}", demand_factor):
         return {}
     base = _runs(plant, today, cases.get(today, ()), weekly, demand_factor)
     found = {name: _runs(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
-    return {name: _exposure(base, runs) for name, runs in found.items() if base.shifts and runs.shifts}
+    others = max(len(found) - 1, 1)
+    return {name: _exposure(base, runs, others) for name, runs in found.items() if base.shifts and runs.shifts}
 
 
 @dataclass(frozen=True)
@@ -108,25 +113,29 @@ def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, dema
     return _Runs(shifts, runs, tuple(float(sheets) for sheets in total("sheets")))
 
 
-def _exposure(today: _Runs, case: _Runs) -> Exposure:
+def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
     asked, less = [], []
     for base, own, base_sheets, sheets in zip(today.handling, case.handling, today.sheets, case.sheets, strict=True):
         same_work = own.times(base_sheets / sheets) if sheets else own
         pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
         less.append([(row.lifts, row.kg) for row in pairs])
         asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
-    return Exposure(case.shifts, _amounts(asked), _amounts(less))
+    return Exposure(case.shifts, _amounts(asked), _amounts(less, intervals))
 
 
 def _loads(handling: Handling) -> list[ShiftLoad]:
     return [*(getattr(handling, kind) for kind in KINDS), handling.total]
 
 
-def _amounts(runs: list[list[tuple[float, float]]]) -> dict[str, Amount]:
+def _amounts(runs: list[list[tuple[float, float]]], intervals: int = 1) -> dict[str, Amount]:
     """Intervals over replications, by kind and in total."""
     values = np.array(runs, float)
+
+    def estimate(number: int, column: int, unit: str) -> Estimate:
+        return t_interval(values[:, number, column], unit, intervals=intervals)
+
     return {
-        kind: Amount(t_interval(values[:, number, 0], "lifts"), t_interval(values[:, number, 1], "kg"))
+        kind: Amount(estimate(number, 0, "lifts"), estimate(number, 1, "kg"))
         for number, kind in enumerate((*KINDS, TOTAL))
     }
 

@@ -78,16 +78,16 @@ EXCHANGE_COLOURS: dict[str, str] = {
 
 ELEMENT_COLOURS: dict[str, str] = {
     NAMES["hit"]: "#17365c",
-    NAMES["tool"]: "#c2571a",
+    NAMES["tool"]: "#e07b39",
     NAMES["forming_hit"]: "#4a7fb5",
-    NAMES["reposition"]: "#f2b45c",
+    NAMES["reposition"]: "#f6cf8e",
     NAMES["mode_change"]: "#8f3f86",
     NAMES[CUT]: "#a6c9e6",
     NAMES[PIERCE]: "#1f6b5a",
     NAMES["contour"]: "#7cc0a6",
 }
 """Colour of each element of a run that every plant has: punching in blue, moves warm, the laser light and green."""
-FURTHER_COLOURS = ("#5c5f66", "#e6a9da", "#a89a2e", "#1d1d1f")
+FURTHER_COLOURS = ("#75707a", "#e6a9da", "#8a7d1e", "#1d1d1f")
 """For the further elements of a plant, in their order, again from the first where there are more."""
 
 

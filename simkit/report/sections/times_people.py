@@ -80,13 +80,10 @@ def removed_table(view: TimeStudy) -> Block:
     columns = ["case", *(f"{kind}: lifts; kg" for kind in KINDS), "all lifts", "all kg",
                "left, kg a shift of its own"]  # fmt: skip
     note = (
-        f"Exposure removed, for today's sheets in today's shifts; a minus is exposure added. {_basis(view)} "
-        f"Differences "
-        f"are paired, each interval for itself. The last column is what the case asks in a shift of its own, with "
-        f"the sheets it then makes. "
-        f"{rest} "
-        "Nothing is made safe by it: what is left, and what a device adds, needs its own assessment. "
-        f"{view.study.package_note}"
+        f"Exposure removed, for today's sheets in today's shifts; a minus is exposure added. {_basis(view)} Differences "
+        "are paired, and their intervals hold together for all cases. The last column is what the case asks in a shift "
+        f"of its own, with the sheets it then makes. {rest} Nothing is made safe by it: what is left, and what a device "
+        f"adds, needs its own assessment. {view.study.package_note}"
     )
     return table(title, columns, rows, note=note)
 
@@ -107,8 +104,11 @@ def _case(view: TimeStudy, name: str) -> str:
 
 
 def _change(amount: Amount) -> str:
-    """Lifts and kilograms taken away, or a dash where there is no change to speak of."""
-    return f"{number(amount.lifts.mean, 1)}; {number(amount.kg.mean, 0)}" if amount.matters else "–"
+    """Lifts and kilograms taken away, with a dash for each where there is no change to speak of."""
+    if not amount.matters:
+        return "–"
+    lifts, kg = amount.shown
+    return f"{'–' if lifts is None else number(lifts, 1)}; {'–' if kg is None else number(kg, 0)}"
 
 
 def mass_table(view: TimeStudy) -> Block:
