@@ -6,6 +6,7 @@ The exposure of a cause does not grow while the machine is stopped.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import cycle
 from typing import NamedTuple
@@ -14,6 +15,7 @@ import numpy as np
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
+from simkit.cell.earlylife import early_life
 from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
 
@@ -71,6 +73,7 @@ class StopClocks:
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
         self._has_calendar = any(self.calendar)
         self.kinds = [cause.exposure for cause in causes]
+        self.early = [early_life(cause) for cause in causes]
         self._streams = {
             (row, what): _Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
             for row, cause in enumerate(causes)
@@ -79,7 +82,7 @@ class StopClocks:
         self._shared = shared
         self.number = [0] * len(causes)
         self.left = [self._gap(row) for row in range(len(causes))]
-        self._seen_s = 0.0
+        self._seen_s = self._from_s = 0.0
 
     @property
     def has_calendar(self) -> bool:
@@ -100,20 +103,28 @@ class StopClocks:
         exponential = -float(np.log1p(-self._streams[row, "gap"][self.number[row]]))
         if self.timed[row]:
             return on_grid_s(exponential / cause.rate * SECONDS_PER_HOUR)
+        if self.early[row] is not None and cause.rate < 1:
+            return exponential / -float(np.log1p(-cause.rate))  # units weigh more than one, so parts of units count
         passed = float(np.floor(exponential / -np.log1p(-cause.rate))) if cause.rate < 1 else 0.0
         return passed + (self.number[row] > 0)
 
-    def first(self, counts: SheetExposure, done_s: float, run_s: float) -> Happening | None:
-        """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done."""
+    def first(self, counts: SheetExposure, done_s: float, run_s: float, now_s: float) -> Happening | None:
+        """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done at ``now_s``.
+
+        Of counts, a stretch goes by the rate at its start.
+        """
+        self._from_s = now_s
         best: Happening | None = None
         rest = 1.0 - done_s / run_s if run_s > 0 else 1.0
         for row, left in enumerate(self.left):
+            early = self.early[row]
             if self.timed[row]:
-                if left >= run_s - done_s:
+                seconds = left if early is None else early.until(now_s, left)
+                if seconds >= run_s - done_s:
                     continue
-                offset = done_s + left
+                offset = done_s + seconds if early is None else on_grid_s(done_s + seconds)
             else:
-                amount = getattr(counts, self.kinds[row]) * rest
+                amount = getattr(counts, self.kinds[row]) * rest * (1.0 if early is None else early.rate_at(now_s))
                 if left >= amount:
                     continue
                 offset = on_grid_s(done_s + left / amount * (run_s - done_s))
@@ -130,16 +141,23 @@ class StopClocks:
                 self.number[row] += 1
                 self.left[row] = self._gap(row)
             elif self.timed[row]:
-                self.left[row] -= to_s - from_s
+                self.left[row] = self._left_after(row, self._from_s, self._from_s + (to_s - from_s))
             else:
-                self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * share, 0.0)
+                early = self.early[row]
+                weight = share if early is None else share * early.rate_at(self._from_s)
+                self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * weight, 0.0)
+
+    def _left_after(self, row: int, from_s: float, to_s: float) -> float:
+        """What is left of the gap of a cause by hours after a stretch of time."""
+        early, left = self.early[row], self.left[row]
+        return left - (to_s - from_s) if early is None else early.rest(left - early.grown(from_s, to_s))
 
     def catch_up(self, now_s: float) -> None:
         """Let calendar hours pass up to now, whatever the machine did; what fell due meanwhile strikes at once."""
         if self.has_calendar:
             for row, calendar in enumerate(self.calendar):
                 if calendar:
-                    self.left[row] = max(self.left[row] - (now_s - self._seen_s), 0.0)
+                    self.left[row] = max(self._left_after(row, self._seen_s, now_s), 0.0)
             self._seen_s = now_s
 
     def stood_until(self, now_s: float) -> None:
@@ -148,11 +166,15 @@ class StopClocks:
 
     def next_calendar(self) -> float:
         """Seconds until the next stop of a calendar-hour cause, never negative; infinity without one."""
-        return max(min((self.left[row] for row, yes in enumerate(self.calendar) if yes), default=float("inf")), 0.0)
+        return max(min((self._coming_s(row) for row, yes in enumerate(self.calendar) if yes), default=math.inf), 0.0)
+
+    def _coming_s(self, row: int) -> float:
+        early, left = self.early[row], self.left[row]
+        return left if early is None or math.isinf(left) else on_grid_s(early.until(self._seen_s, left))
 
     def calendar_cause(self) -> int:
         """The calendar-hour cause that is due first."""
-        return min((row for row, yes in enumerate(self.calendar) if yes), key=lambda row: self.left[row])
+        return min((row for row, yes in enumerate(self.calendar) if yes), key=self._coming_s)
 
     def outcome(self, cause: int, number: int) -> Outcome:
         """How this stop goes, by the luck of (machine, cause, number)."""

@@ -1,4 +1,4 @@
-"""Checks of nights: people on call."""
+"""Checks of nights and of stops at the start: people on call, early life."""
 
 from __future__ import annotations
 
@@ -26,3 +26,19 @@ def on_call(draft: Draft) -> Iterator[Finding]:
         mend = "Give somebody in people.csv the shift on_call"
         value = f"{night.on_call_response_min:g}"
         yield note("plant.toml", "nobody is on call", mend, column="calendar.night.on_call_response_min", value=value)
+
+
+@reads("stops", settings=True)
+def ramp_counted_once(draft: Draft) -> Iterator[Finding]:
+    """Either stops have an early life, or finance ramps the benefits up; never both."""
+    assert draft.settings is not None
+    finance = draft.settings.finance
+    early = [(row, line) for row, line in draft.sheets["stops"] if row.settle_weeks > 0 and row.early_factor != 1.0]
+    if early and finance.ramp_months > 0 and finance.ramp_start < 1.0:
+        row, line = early[0]
+        why = (
+            f"{row.cause}: stops have an early life, and finance.ramp_months = {finance.ramp_months:g} ramps the "
+            "benefits up too, so that the start is counted twice"
+        )
+        mend = "Set finance.ramp_months = 0, or early_factor = 1"
+        yield Finding("stops.csv", why, mend, line, "early_factor", f"{row.early_factor:g}")

@@ -63,7 +63,14 @@ class Calendar(Section):
     """Shifts, closed days, overtime windows and the night rule."""
 
     shifts: tuple[Shift, ...] = Field(description="the weekly pattern")
-    closed_days: tuple[dt.date, ...] = Field(default=(), description="days without any shift")
+    closed_days: tuple[dt.date, ...] = Field(
+        default=(), description="days on which no shift, overtime window or night starts; what began before runs on"
+    )
+    handover_min: float = Field(
+        default=0.0, ge=0, le=120,
+        description="minutes that both crews talk at a shift change, at the start of the later shift; nobody of them "
+        "works, and a crew that has gone is not kept for it",
+    )  # fmt: skip
     overtime: tuple[Window, ...] = Field(default=(), description="windows worked only when the overtime rule asks")
     overtime_shift: str = Field(default="", description="shift whose people work overtime; empty: the first")
     night: Night = Field(default=Night())

@@ -195,6 +195,7 @@ class Person:
     shift: str = column("shift of the calendar, or always, or on_call: comes at night when called")
     rate_per_h: float = column("loaded cost", unit="money/h", low=0, default=0.0)
     duties: str = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
+    absence_share: float = column("share of shifts missed; the same ones in all options", low=0, high=1, default=0.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,6 +247,9 @@ class Stop:
     retries: int = column("tries to go on without a person", low=0, default=0)
     retry_success: float = column("chance that one try succeeds", low=0, high=1, default=0.0)
     retry_s: float = column("time of one try", unit="s", low=0, default=0.0)
+    early_factor: float = column("rate at the start of the run over the settled rate", low=0.01, high=100, default=1.0)
+    settle_weeks: float = column("time constant with which the rate settles exponentially; 0: settled from the start",
+                                 unit="weeks", low=0, default=0.0)  # fmt: skip
     repair_law: str = column("law of the time to clear", choices=(*PARAMETRIC_LAWS, "sequence"), default="constant")
     repair_min: float = column("mean time to clear", unit="min", low=0)
     repair_cv: float = column("coefficient of variation of that time", low=0, default=0.0)

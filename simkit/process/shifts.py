@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from simkit.base.units import SECONDS_PER_DAY
-from simkit.base.vocabulary import WEEKDAYS
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.vocabulary import ALWAYS, ON_CALL, WEEKDAYS
 from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift, Window
@@ -99,17 +99,18 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
     calendar = settings.calendar
     worked = {shift.name: _shift_days(plant, shift, wall, days) for shift in calendar.shifts}
     shift_spans = sorted((a, b, name) for name, spans in worked.items() for a, b, _ in spans)
-    overtime = _windows(calendar.overtime, wall, days)
+    closed = _closed_days(plant)
+    overtime = _windows(calendar.overtime, wall, days, closed)
     attended = merged((a, b) for a, b, _ in shift_spans)
     overtime_shift = calendar.overtime_shift or (calendar.shifts[0].name if calendar.shifts else "")
     return ShiftPlan(
         day_start=tuple(wall.elapsed(day, "00:00") for day in range(days + 1)),
         attended=attended,
-        nights=without(_windows(calendar.night.windows, wall, days), attended)
+        nights=without(_windows(calendar.night.windows, wall, days, closed), attended)
         if calendar.night.rule != "not_allowed"
         else (),
         overtime=without(overtime, attended),
-        person=tuple(_person_windows(person, worked, wall, days) for person in plant.people),
+        person=tuple(_person_windows(person, worked, wall, days, calendar.handover_min) for person in plant.people),
         person_overtime=tuple(p.shift in (overtime_shift, "always") for p in plant.people),
         shift_spans=tuple((name, a, b) for a, b, name in shift_spans),
     )
@@ -140,23 +141,80 @@ def _works(regular: bool, change: CalendarDay | None) -> bool:
     return change.change != "closed" and (regular or change.change == "added")
 
 
-def _windows(windows: Iterable[Window], wall: _Wall, days: int) -> tuple[Span, ...]:
+def _closed_days(plant: Plant) -> frozenset[dt.date]:
+    """Days on which nothing starts: closed for all, unless a row of calendar.csv adds a shift."""
+    rows = plant.calendar
+    for_all = {row.date for row in rows if row.change == "closed" and not row.shift}
+    added = {row.date for row in rows if row.change == "added"}
+    return frozenset({*plant.settings.calendar.closed_days, *for_all} - added)
+
+
+def _windows(
+    windows: Iterable[Window], wall: _Wall, days: int, closed: frozenset[dt.date] = frozenset()
+) -> tuple[Span, ...]:
+    """Windows of wall time; none starts on a closed day, and one that began the day before runs on."""
     spans = []
     for day in range(days):
-        name = WEEKDAYS[(wall.first_day + dt.timedelta(days=day)).weekday()]
-        spans += [wall.span(day, window.start, window.end) for window in windows if name in window.days]
+        date = wall.first_day + dt.timedelta(days=day)
+        if date not in closed:
+            name = WEEKDAYS[date.weekday()]
+            spans += [wall.span(day, window.start, window.end) for window in windows if name in window.days]
     return merged(spans)
 
 
 def _person_windows(
-    person: Person, worked: dict[str, list[tuple[float, float, tuple[Span, ...]]]], wall: _Wall, days: int
-) -> tuple[Span, ...]:
-    if person.shift == "always":
+    person: Person, worked: dict[str, list[tuple[float, float, tuple[Span, ...]]]], wall: _Wall, days: int,
+    handover_min: float,
+) -> tuple[Span, ...]:  # fmt: skip
+    if person.shift == ALWAYS:
         return ((0.0, wall.elapsed(days, "00:00")),)
     spans: list[Span] = []
     for a, b, breaks in worked.get(person.shift, []):
         spans += without([(a, b)], breaks)
-    return without(merged(spans), _windows(parse_duties(person.duties), wall, days))
+    away = (*_windows(parse_duties(person.duties), wall, days), *_handovers(person.shift, worked, handover_min))
+    return without(merged(spans), away)
+
+
+def _handovers(
+    shift: str, worked: dict[str, list[tuple[float, float, tuple[Span, ...]]]], handover_min: float
+) -> list[Span]:
+    """When a shift's crew talks with another: the first minutes of a shift that starts as the other ends, or in it."""
+    if handover_min <= 0:
+        return []
+    spans = [(name, a, b) for name, found in worked.items() for a, b, _ in found]
+    length_s = handover_min * SECONDS_PER_MINUTE
+    return [
+        (start, start + length_s)
+        for name, start, _ in spans
+        for other, a, b in spans
+        if shift in (name, other) and name != other and a < start <= b
+    ]
+
+
+CalendarRow = tuple[str, str, float, float]
+"""Resource (the calendar or a person), state, and start and end in hours from the first day's midnight."""
+
+
+def calendar_rows(plant: Plant, days: int = 7) -> tuple[CalendarRow, ...]:
+    """The plant's calendar from its settings and tables alone, before anything is run.
+
+    The calendar is in ``shift``, ``overtime`` (worked only when asked) or ``night`` (unattended running allowed);
+    a person is at ``work``, or ``on_call`` while the cell may run unattended. What lies between is closed, a break,
+    or time elsewhere. Sorted by resource in the order of the plant, then by time; cut at the last day's end.
+    """
+    plan = plan_shifts(plant, days)
+    last_s = plan.day_start[days]
+    rows = [("calendar", name, a, b) for name, a, b in plan.shift_spans]
+    rows += [("calendar", "overtime", a, b) for a, b in plan.overtime]
+    rows = sorted([*rows, *(("calendar", "night", a, b) for a, b in plan.nights)], key=lambda row: row[2:])
+    for person, windows in zip(plant.people, plan.person, strict=True):
+        state, spans = ("on_call", plan.nights) if person.shift == ON_CALL else ("work", windows)
+        rows += [(person.person_id, state, a, b) for a, b in spans]
+    return tuple(
+        (resource, state, a / SECONDS_PER_HOUR, min(b, last_s) / SECONDS_PER_HOUR)
+        for resource, state, a, b in rows
+        if a < last_s
+    )
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

@@ -29,6 +29,7 @@ from simkit.base.vocabulary import (
 )
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import MachineRow
+from simkit.process.absences import with_absences
 from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.faults import Struck, struck_faults
@@ -165,7 +166,8 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     uid = (book.first_sheet[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
     standard = tables if today is None else today
     return Workload(
-        scenario=scenario, draws=draws, tables=tables, plan=plan_shifts(plant, draws.days),
+        scenario=scenario, draws=draws, tables=tables,
+        plan=with_absences(plan_shifts(plant, draws.days), plant, draws),
         sheets=_sheet_times(plant, tables, draws, program[order_of], uid), first_sheet=first,
         orders=_order_times(plant, tables, draws, program), needs=_need_times(plant, tables, draws, program),
         program=program, planned_h=planner_hours(plant, tables, program, book.sheets),

@@ -80,6 +80,7 @@ def stops(draw: st.DrawFn) -> tuple[Stop, ...]:
              repair_law=draw(st.sampled_from(("constant", "gamma"))), repair_min=draw(MINUTES), repair_cv=0.5,
              retries=draw(st.integers(0, 2)), retry_success=0.5, retry_s=draw(st.sampled_from((0.0, 30.0))),
              clears=draw(st.sampled_from(("nobody", "clear", "technician"))),
+             early_factor=draw(st.sampled_from((1.0, 0.5, 4.0))), settle_weeks=draw(st.sampled_from((0.0, 0.3))),
              sheets_scrapped=draw(st.sampled_from((0.0, 0.5, 1.0, 2.0))))
         for number in range(draw(st.integers(0, 3)))
     )  # fmt: skip

@@ -303,7 +303,7 @@ class Straight(Outputs):
         worn = [on_grid_s(share * run_s)] if share < 1 else []
         m.stops.catch_up(self.env.now)
         while True:
-            coming = m.stops.first(adds, done_s, run_s)
+            coming = m.stops.first(adds, done_s, run_s, self.env.now)
             until = min([run_s, *worn, *([coming.offset_s] if coming else [])])
             by_wear = until in worn
             yield from self.alone(m, "run", until - done_s)

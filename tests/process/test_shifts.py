@@ -10,7 +10,7 @@ from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
-from simkit.process.shifts import merged, plan_shifts, without
+from simkit.process.shifts import calendar_rows, merged, plan_shifts, without
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
 
 H = 3600.0
@@ -85,6 +85,68 @@ def test_nights_and_overtime_lie_outside_attended_hours() -> None:
     night = {"rule": "allowed", "windows": ({"days": ("Mon",), "start": "20:00", "end": "07:00"},)}
     plan = plan_shifts(small_plant(calendar={"night": night}), 3)
     assert [(a / H, b / H) for a, b in plan.nights] == [(22.0, 30.0)]
+
+
+@pytest.mark.parametrize("how", ["closed_days", "calendar.csv"])
+def test_no_night_and_no_overtime_starts_on_a_closed_day(how: str) -> None:
+    """Tuesday is closed: Monday's night runs on into it, Tuesday's does not begin, nor does its overtime."""
+    tuesday = MONDAY + dt.timedelta(1)
+    night = {"rule": "allowed", "windows": ({"days": WORKDAYS, "start": "22:00", "end": "06:00"},)}
+    calendar = {"night": night, "overtime": ({"days": WORKDAYS, "start": "04:00", "end": "05:00"},)}
+    if how == "closed_days":
+        plant = small_plant(calendar={**calendar, "closed_days": (tuesday,)})
+    else:
+        plant = small_plant(calendar=calendar)
+        plant = Plant(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, change="closed"),)})
+    plan = plan_shifts(plant, 3)
+    assert [(a / H, b / H) for a, b in plan.nights] == [(22.0, 30.0), (70.0, 78.0)]
+    assert [(a / H, b / H) for a, b in plan.overtime] == [(4.0, 5.0), (52.0, 53.0)]
+    assert [(a / H, b / H) for a, b in plan.attended] == [(6.0, 22.0), (54.0, 70.0)]
+
+
+def test_a_night_may_start_on_a_closed_day_to_which_a_shift_was_added() -> None:
+    tuesday = MONDAY + dt.timedelta(1)
+    night = {"rule": "allowed", "windows": ({"days": ("Tue",), "start": "22:00", "end": "06:00"},)}
+    plant = small_plant(calendar={"night": night, "closed_days": (tuesday,)})
+    plant = Plant(**{**vars(plant), "calendar": (CalendarDay(date=tuesday, shift="early", change="added"),)})
+    assert [(a / H, b / H) for a, b in plan_shifts(plant, 3).nights] == [(46.0, 54.0)]
+
+
+def test_both_crews_talk_at_a_shift_change() -> None:
+    """The late shift starts when the early one ends: its first minutes are talk. The early one starts alone."""
+    plan = plan_shifts(small_plant(calendar={"handover_min": 12.0}), 1)
+    early, late = ([(a / H, b / H) for a, b in plan.person[row]] for row in (0, 1))
+    assert early == [(6.0, 9.0), (9.25, 11.5), (12.0, 14.0)]
+    assert late[0] == (14.2, 17.0)
+
+
+def test_overlapping_shifts_both_lose_the_minutes_of_the_handover() -> None:
+    late = Shift(name="late", days=("Mon",), start="13:30", end="21:30")
+    early = Shift(name="early", days=("Mon",), start="06:00", end="14:00")
+    people = tuple(Person(person_id=name, skills=("load",), shift=name) for name in ("early", "late"))
+    plan = plan_shifts(small_plant(calendar={"shifts": (early, late), "handover_min": 15.0}, people=people), 1)
+    assert [[(a / H, b / H) for a, b in spans] for spans in plan.person] == [
+        [(6.0, 13.5), (13.75, 14.0)], [(13.75, 21.5)]]  # fmt: skip
+
+
+def test_the_calendar_can_be_seen_before_anything_is_run() -> None:
+    night = {"rule": "allowed", "windows": ({"days": ("Mon",), "start": "22:00", "end": "06:00"},)}
+    overtime = ({"days": ("Sat",), "start": "06:00", "end": "12:00"},)
+    people = (Person(person_id="A", skills=("load",), shift="early"), Person(person_id="B", skills=("clear",),
+                                                                             shift="on_call"))  # fmt: skip
+    rows = calendar_rows(small_plant(calendar={"night": night, "overtime": overtime}, people=people), 7)
+    assert rows[:4] == (("calendar", "early", 6.0, 14.0), ("calendar", "late", 14.0, 22.0),
+                        ("calendar", "night", 22.0, 30.0), ("calendar", "early", 30.0, 38.0))  # fmt: skip
+    assert ("calendar", "overtime", 126.0, 132.0) in rows
+    assert [row for row in rows if row[0] == "A"][:3] == [
+        ("A", "work", 6.0, 9.0), ("A", "work", 9.25, 11.5), ("A", "work", 12.0, 14.0)]  # fmt: skip
+    assert [row for row in rows if row[0] == "B"] == [("B", "on_call", 22.0, 30.0)]
+
+
+def test_the_preview_is_cut_at_its_last_day() -> None:
+    night = {"rule": "allowed", "windows": ({"days": ("Sun",), "start": "22:00", "end": "06:00"},)}
+    rows = calendar_rows(small_plant(calendar={"night": night}), 7)
+    assert [row[2:] for row in rows if row[1] == "night"] == [(166.0, 168.0)]
 
 
 def test_sets_of_spans() -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.special import gammainc
 
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
@@ -117,10 +118,13 @@ def test_a_tenth_fewer_failures_turns_the_check_red() -> None:
 
 
 @lru_cache
-def nights(stops_per_h: float) -> Results:
-    """A hundred nights, twenty times."""
+def nights(stops_per_h: float, *overrides: str) -> Results:
+    """A hundred nights, twenty times; somebody is on call, who is called only where the overrides say so."""
     plant = read_plant(PLANTS / "cf_night_no_restart")
-    return run_experiment(plant, [()], overrides=(f"stops[stop].rate={stops_per_h}",), workers=2, progress=False)
+    called = dataclasses.replace(plant.people[0], person_id="op2", shift="on_call")
+    plant = dataclasses.replace(plant, people=(*plant.people, called))
+    rate = f"stops[stop].rate={stops_per_h}"
+    return run_experiment(plant, [()], overrides=(rate, *overrides), workers=2, progress=False)
 
 
 def a_night(results: Results, name: str) -> Any:
@@ -138,6 +142,39 @@ def test_a_night_runs_until_its_first_stop(mean_h: float, printed_h: float) -> N
     assert problems(a_night(results, "night_ended_stop"), share, 0.12 * share) == []
     lost = a_night(results, "night_lost_stop_h") + a_night(results, "night_running_h")
     assert np.median(lost) == pytest.approx(NIGHT_H, abs=1e-6)
+
+
+@pytest.mark.parametrize(("success", "retries"), [(0.5, 1), (0.4, 3)])
+def test_retries_thin_the_stops_that_end_a_night(success: float, retries: int) -> None:
+    """Of stops at rate lambda, lambda (1 - s)^k need a person; retries take no time here."""
+    results = nights(0.25, f"stops[stop].retries={retries}", f"stops[stop].retry_success={success}")
+    rate = 0.25 * (1 - success) ** retries
+    expected = (1 - math.exp(-rate * NIGHT_H)) / rate
+    assert problems(a_night(results, "night_running_h"), expected, 0.04 * expected) == []
+    assert problems(a_night(nights(0.25), "night_running_h"), expected, np.inf) != []
+
+
+def on_call(calls: int, response_h: float) -> tuple[str, str]:
+    """Overrides: so many calls a night, so long a way."""
+    night = "plant.calendar.night"
+    return f"{night}.on_call_response_min={60 * response_h}", f"{night}.on_call_calls_per_night={calls}"
+
+
+@pytest.mark.parametrize(("calls", "response_h"), [(1, 1.0), (2, 0.5), (3, 2.0)])
+def test_calls_prolong_a_night(calls: int, response_h: float) -> None:
+    """H hours with c calls of R hours run sum over k = 0..c of P(k + 1, lambda (H - k R)) / lambda.
+
+    P is the regularised incomplete gamma function: after k calls H - k R hours are left for k + 1 exponential runs.
+    """
+    rate, left = 0.25, [NIGHT_H - number * response_h for number in range(calls + 1)]
+    expected = float(sum(gammainc(number + 1, rate * hours) for number, hours in enumerate(left) if hours > 0)) / rate
+    results = nights(rate, *on_call(calls, response_h))
+    assert problems(a_night(results, "night_running_h"), expected, 0.03 * expected) == []
+    made = float(sum(gammainc(number, rate * hours) for number, hours in enumerate(left) if number and hours > 0))
+    assert problems(a_night(results, "on_call_calls"), made, 0.05 * made) == []
+    one_less = nights(rate, *on_call(calls - 1, response_h))
+    if calls < 3:  # a third call of two hours' way hardly ever finds time
+        assert problems(a_night(one_less, "night_running_h"), expected, np.inf) != []
 
 
 def test_a_tenth_more_stops_turns_the_check_red() -> None:

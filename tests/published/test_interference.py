@@ -8,6 +8,7 @@ Time unit of the published queues: an hour.
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -315,7 +316,25 @@ def listed_rows() -> list[Row]:
     ]  # fmt: skip
 
 
-LONG_RUN = [*STOCHASTIC, *unlike_rows(), *two_station_rows(), *both_run_rows(), *point_rows()]
+WEEK_H = 168.0
+
+
+def early_rows() -> list[CaseRow]:
+    """Stops whose rate starts at four times the settled one and settles in S weeks: N = l (T + 3 S (1 - e^-T/S)).
+
+    The machine never stands, since a stop takes no time.
+    """
+    weeks, settle, rate = 20.0, 8.0, 0.05
+    expected = rate * WEEK_H * (weeks + 3.0 * settle * (1 - math.exp(-weeks / settle)))
+    cut = (f"plant.run.horizon_s={weeks * WEEK_H * 3600}", "plant.run.warmup_s=0", "plant.finance.ramp_months=0",
+           f"stops[failure].rate={rate}", "stops[failure].repair_min=0", "stops[failure].early_factor=4",
+           f"stops[failure].settle_weeks={settle}")  # fmt: skip
+    source = "expected number of a Poisson process, the integral of its rate; worked by hand"
+    return [Case("early life", "q4_1_one_machine", source, 0, cut).row("stops", expected, "stops", 0.05,
+                                                                       measure("stops"))]  # fmt: skip
+
+
+LONG_RUN = [*STOCHASTIC, *unlike_rows(), *two_station_rows(), *both_run_rows(), *point_rows(), *early_rows()]
 PUBLISHED: list[Row] = [*LONG_RUN, *listed_rows()]
 
 
