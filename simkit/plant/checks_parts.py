@@ -1,0 +1,51 @@
+"""Checks of what leaves the machine: pallets of skeletons, bins by mass, and marks by hand-over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from simkit.base.messages import Finding
+from simkit.plant.checking import reads
+from simkit.plant.conditions import holds
+from simkit.plant.drafts import Draft, note
+
+PART_WAYS = ("bench", "stack", "removal", "chute")
+"""How a single part leaves its sheet; ``mixed`` is a hand-over of programs alone."""
+
+
+@reads("elements", settings=True)
+def pallets_are_exchanged(draft: Draft) -> Iterator[Finding]:
+    """A pallet of skeletons that can be full is taken away by somebody, and that takes time."""
+    assert draft.settings is not None
+    removal = draft.settings.removal
+    rows = [row for row, _ in draft.sheets["elements"] if row.unit.endswith("/skeleton_exchange") and row.typical > 0]
+    if removal.skeleton_places > 0 and not rows:
+        mend = "Add an element counted per skeleton_exchange (state outside), or set removal.skeleton_places = 0"
+        why = "a full pallet of skeletons would be taken away in no time, by nobody"
+        place = {"column": "removal.skeleton_places", "value": str(removal.skeleton_places)}
+        yield note("plant.toml", why, mend, **place)
+
+
+@reads("upkeep", "program_tools", "tools")
+def bins_fill(draft: Draft) -> Iterator[Finding]:
+    """Care that is due by the mass of slugs is due some time."""
+    cutting = {row.tool_id for row, _ in draft.sheets["tools"] if row.kind == "cutting"}
+    if any(use.tool_id in cutting and use.hits_per_sheet > 0 for use, _ in draft.sheets["program_tools"]):
+        return
+    for row, line in draft.sheets["upkeep"]:
+        if row.exposure == "slug_kg":
+            why = f"{row.task} is due by the kilograms of slugs, but no program punches with a tool that cuts"
+            mend = "Give the hits of each tool in program_tools.csv, or count it by hours or sheets"
+            yield note("upkeep.csv", why, mend, row=line, column="exposure", value=row.exposure)
+
+
+@reads("quality")
+def marks_can_happen(draft: Draft) -> Iterator[Finding]:
+    """A cause that asks for the hand-over asks for one that a part can have."""
+    for row, line in draft.sheets["quality"]:
+        if "handover" in row.applies_to and not any(
+            holds(row.applies_to, {"handover": way}, asked=("handover",)) for way in PART_WAYS
+        ):
+            why = f"{row.cause} is for no part: each leaves its sheet as {', '.join(PART_WAYS[:-1])} or {PART_WAYS[-1]}"
+            mend = "Ask for one of these, in one row each"
+            yield note("quality.csv", why, mend, row=line, column="applies_to", value=row.applies_to)

@@ -1,0 +1,53 @@
+"""Pallets of skeletons, bins by mass, marks by hand-over: what is noted, and what is not."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+
+from simkit.plant.checks import run_checks
+from simkit.plant.drafts import Draft
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Quality, Upkeep
+from tests.plant.test_checks import only, said
+from tests.small_plant import small_elements, small_plant
+
+
+def exchange(minutes: float) -> Any:
+    return dataclasses.replace(small_elements()[0], element="skeletons", task_of="pallet", state="outside",
+                               unit="min/skeleton_exchange", typical=minutes)  # fmt: skip
+
+
+def test_a_pallet_that_fills_is_taken_away_by_somebody() -> None:
+    why = "a full pallet of skeletons would be taken away in no time, by nobody"
+    assert why in only(small_plant(removal={"skeleton_places": 30}), "note")
+    nothing = small_plant(removal={"skeleton_places": 30}, elements=(*small_elements(), exchange(0.0)))
+    assert why in only(nothing, "note")
+    assert said(small_plant(removal={"skeleton_places": 30}, elements=(*small_elements(), exchange(4.0)))) == []
+    assert said(small_plant(removal={"skeleton_places": 0})) == []
+
+
+def bin_by_mass(**changes: Any) -> Plant:
+    return small_plant(
+        upkeep=(Upkeep(task="bin", exposure="slug_kg", interval=200, duration_min=5, isolation_min=1),), **changes
+    )
+
+
+def test_a_bin_by_mass_needs_hits_of_cutting_tools() -> None:
+    assert said(bin_by_mass()) == []
+    forming = tuple(dataclasses.replace(tool, kind="forming") for tool in small_plant().tools)
+    findings = run_checks(Draft.of(bin_by_mass(tools=forming)))
+    assert any("no program punches with a tool that cuts" in finding.why for finding in findings)
+
+
+@pytest.mark.parametrize(
+    ("condition", "noted"),
+    [("handover=bench", False), ("handover=removal and surface_sensitive=true", False), ("table=slat", False),
+     ("", False), ("handover=mixed", True), ("handover=bench and handover=stack", True)],
+)  # fmt: skip
+def test_a_mark_asks_how_a_part_can_leave(condition: str, noted: bool) -> None:
+    found = said(small_plant(quality=(Quality(cause="marks", applies_to=condition, rate=0.1),)), "note")
+    assert any("marks is for no part" in text for text in found) is noted
+    assert bool(found) is noted

@@ -1,0 +1,45 @@
+"""Bench work by tabs and by thickness: rows with conditions, by hand."""
+
+from __future__ import annotations
+
+import dataclasses
+
+from simkit.plant.tables import Element
+from simkit.process.workload import Workload
+from tests.oracle.plants import workload_of
+from tests.small_plant import small_materials, small_plant
+
+BENCH_ROWS = (
+    Element(element="break_out", task_of="bench", unit="s/tab", state="bench", typical=1.5),
+    Element(element="deburr", task_of="bench", unit="s/tab", state="bench", typical=1.0),
+    Element(element="deburr", applies_to="thickness_mm>1.9", task_of="bench", unit="s/tab", state="bench", typical=3.0),
+    Element(element="sort", task_of="bench", unit="s/part", state="bench", typical=2.0),
+    Element(element="lay_down", applies_to="mass_kg>10", task_of="bench", unit="s/sheet", state="bench", typical=30.0),
+)
+
+
+def work(thickness_mm: float = 1.5, tabs: int = 6) -> Workload:
+    """Six parts with so many tabs each on sheets of 1250 x 1000 mm steel; ten with four on aluminium."""
+    plant = small_plant(elements=BENCH_ROWS, run={"source": "replay"})
+    steel, aluminium = small_materials()
+    lock, book = plant.program_parts
+    return workload_of(dataclasses.replace(
+        plant, materials=(dataclasses.replace(steel, thickness_mm=thickness_mm), aluminium),
+        program_parts=(dataclasses.replace(lock, tabs=tabs), book),
+    ))  # fmt: skip
+
+
+def bench_s(found: Workload, program: int) -> float:
+    return float(found.sheets.bench_s[found.sheets.program == program][0])
+
+
+def test_break_out_and_deburr_go_by_tabs_and_sorting_by_parts() -> None:
+    # P-1: 36 tabs of 1.5 + 1 s, 6 parts of 2 s, and a heavy sheet; P-2: 40 tabs, 10 parts, a light one
+    assert bench_s(work(), 0) == 36 * 2.5 + 12 + 30
+    assert bench_s(work(), 1) == 40 * 2.5 + 20
+    assert bench_s(work(tabs=0), 0) == 12 + 30
+
+
+def test_thick_sheets_take_longer_to_deburr() -> None:
+    assert bench_s(work(thickness_mm=2.0), 0) == 36 * (1.5 + 3.0) + 12 + 30
+    assert bench_s(work(thickness_mm=2.0), 1) == bench_s(work(), 1)
