@@ -5,7 +5,8 @@ is lost then and made again with all its hits. Sheets here are whole fractions o
 nothing: its hits are the failed tool's last ones, and the new tool starts a sheet as every new tool does.
 
 - Refit and shim are what a planned change takes; a failure also waits for the grinding, since there is no spare.
-- 5.1 has one sheet an order, so the limit is looked at between orders; 5.2 is one endless order, so between sheets.
+- Orders have one sheet, so the limit is looked at between orders, where a tool that is due was ground ahead; in the
+  middle of an order a planned change waits for the grinding too (by hand in tests/cell).
 - A run ends in the middle of a use: hits per change come out high by about half a change in all of a replication,
   0.04 % of 1250 changes, well inside the widths asked for.
 - The widths are those of 20,000 to 26,000 changes. Ten times as many would give F to 0.5 % and take minutes;
