@@ -80,9 +80,11 @@ def removed_table(view: TimeStudy) -> Block:
     columns = ["case", *(f"{kind}: lifts; kg" for kind in KINDS), "all lifts", "all kg",
                "left, kg a shift of its own"]  # fmt: skip
     note = (
-        f"Exposure removed, for today's sheets in today's shifts; a minus is exposure added. {_basis(view)} Differences "
+        f"Exposure removed, for today's sheets in today's shifts; a minus is exposure added. {_basis(view)} "
+        f"Differences "
         "are paired, and their intervals hold together for all cases. The last column is what the case asks in a shift "
-        f"of its own, with the sheets it then makes. {rest} Nothing is made safe by it: what is left, and what a device "
+        f"of its own, with the sheets it then makes. {rest} Nothing is made safe by it: what is left, and what a "
+        f"device "
         f"adds, needs its own assessment. {view.study.package_note}"
     )
     return table(title, columns, rows, note=note)
