@@ -50,12 +50,14 @@ LEAST_GAIN_S = 60.0
 class Layout:
     """Pins in the order of their choice, twins to buy, and the seconds of changeover after each pin.
 
-    ``twins`` name a tool once for each further copy. ``after_s`` begins with the seconds without any pin.
+    ``twins`` name a tool once for each further copy. ``after_s`` begins with the seconds without any pin. ``worth_s``
+    are the seconds that each pin saves beside all others, so what is lost if that one is left out.
     """
 
     pins: tuple[str, ...]
     twins: tuple[str, ...]
     after_s: tuple[float, ...]
+    worth_s: tuple[float, ...] = ()
 
     @property
     def saved_h(self) -> float:
@@ -81,12 +83,13 @@ def find_layout(plant: Plant, stations: int | None = None, *, twins: bool = Fals
     layout = _extended(book, Layout((), (), (book.changeover_s(),)), stations, twins=False)
     again = _extended(book, _pruned(book, layout), stations, twins=False)
     layout = min(layout, again, key=lambda found: found.after_s[-1])
-    return _extended(book, layout, stations, twins=True) if twins else layout
+    return _valued(book, _extended(book, layout, stations, twins=True) if twins else layout)
 
 
 def with_twins(plant: Plant, layout: Layout, stations: int | None = None) -> Layout:
     """Go on from a layout with pins that buy a copy; the same as searching with twins from the start."""
-    return _extended(StaticBook(plant), layout, stations, twins=True)
+    book = StaticBook(plant)
+    return _valued(book, _extended(book, layout, stations, twins=True))
 
 
 def _extended(book: StaticBook, layout: Layout, stations: int | None, *, twins: bool) -> Layout:
@@ -119,6 +122,13 @@ def _pruned(book: StaticBook, layout: Layout) -> Layout:
         left_s = best_s
     seconds = [book.changeover_s(pins[:count]) for count in range(1, len(pins) + 1)]
     return Layout(tuple(pins), (), (layout.after_s[0], *seconds))
+
+
+def _valued(book: StaticBook, layout: Layout) -> Layout:
+    """The layout with what each pin saves beside the others; the twins stay."""
+    others = ([pin for pin in layout.pins if pin != left_out] for left_out in layout.pins)
+    worth = tuple(book.changeover_s(pins, layout.twins) - layout.after_s[-1] for pins in others)
+    return dataclasses.replace(layout, worth_s=worth)
 
 
 def static_saved_h(plant: Plant, other: Plant) -> float:

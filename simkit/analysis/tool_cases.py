@@ -27,9 +27,9 @@ SEARCH = (f"{DISPATCH}={SEARCHED}",)
 class ToolCase:
     """A case of the study of tools: its group, what it is in words, its options and overrides, and facts about it.
 
-    ``facts`` hold numbers known without the cell: of a layout ``static_saved_h``, ``stations`` and ``twins``, of a
-    magazine its ``share`` and ``places``. ``steps`` are the hours of changeover over the book before the first pin of
-    a layout and after each, by the static sum.
+    ``facts`` hold numbers known without the cell: of a layout ``static_saved_h`` of ``before_h``, ``stations`` and
+    ``twins``, of a magazine its ``share`` and ``places``. ``worth_h`` are the hours that each pin of a layout saves
+    over the book beside the others, by the static sum.
     """
 
     name: str
@@ -38,7 +38,7 @@ class ToolCase:
     options: Options = ()
     overrides: tuple[str, ...] = ()
     facts: Mapping[str, float] = field(default_factory=dict)
-    steps: tuple[float, ...] = ()
+    worth_h: tuple[float, ...] = ()
     physics_hash: str = ""
 
     def scenario(self, plant: Plant) -> Scenario:
@@ -55,8 +55,9 @@ def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
         known.add(layout.pins)
         name = "Layout with twins" if layout.twins else "Layout found"
         facts = {"static_saved_h": layout.saved_h, "stations": len(layout.pins), "twins": len(layout.twins)}
-        what, steps = "the standard layout found", tuple(seconds / SECONDS_PER_HOUR for seconds in layout.after_s)
-        yield ToolCase(name, LAYOUT, what, (), layout.overrides, facts, steps)
+        facts["before_h"] = layout.after_s[0] / SECONDS_PER_HOUR
+        worth_h = tuple(seconds / SECONDS_PER_HOUR for seconds in layout.worth_s)
+        yield ToolCase(name, LAYOUT, "the standard layout found", (), layout.overrides, facts, worth_h)
     rule = option_editing(plant, DISPATCH)
     if known and rule:
         first, name = next(layout for layout in layouts if layout.pins), f"{rule.id} with layout found"

@@ -159,5 +159,5 @@ def _read_card(folder: Path) -> RunCard:
 
 
 def _tool_case(row: dict[str, Any]) -> ToolCase:
-    lists = {name: tuple(row[name]) for name in ("options", "overrides", "steps")}
+    lists = {name: tuple(row[name]) for name in ("options", "overrides", "worth_h")}
     return ToolCase(**{**row, **lists})

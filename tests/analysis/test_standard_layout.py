@@ -63,6 +63,7 @@ def test_a_pin_keeps_a_tool_by_hand():
     layout = find_layout(plant)
     assert layout.after_s == (9 * LOAD_S, 7 * LOAD_S)
     assert layout.pins == ("A",)
+    assert layout.worth_s == (2 * LOAD_S,)
     assert layout.saved_h == pytest.approx(2 * LOAD_S / 3600)
 
 

@@ -24,8 +24,8 @@ from simkit.plant.options import Edit, Option
 from tests.report.option_plant import option_plant
 from tests.small_plant import small_plant
 
-FOUND = Layout(("TL-001", "TL-003@0.3"), (), (7200.0, 5400.0, 3600.0))
-TWINS = Layout(("TL-001", "TL-001@0.3"), ("TL-001",), (7200.0, 5400.0, 1800.0))
+FOUND = Layout(("TL-001", "TL-003@0.3"), (), (7200.0, 5400.0, 3600.0), (1800.0, 900.0))
+TWINS = Layout(("TL-001", "TL-001@0.3"), ("TL-001",), (7200.0, 5400.0, 1800.0), (900.0, 900.0))
 
 
 def test_each_layout_is_a_case_and_the_first_goes_with_the_rule():
@@ -34,8 +34,8 @@ def test_each_layout_is_a_case_and_the_first_goes_with_the_rule():
     assert [(case.name, case.group) for case in cases] == [
         ("Layout found", LAYOUT), ("Layout with twins", LAYOUT), ("N1 with layout found", RULE),
     ]  # fmt: skip
-    assert cases[0].facts == {"static_saved_h": 1.0, "stations": 2, "twins": 0}
-    assert cases[0].steps == (2.0, 1.5, 1.0)
+    assert cases[0].facts == {"static_saved_h": 1.0, "before_h": 2.0, "stations": 2, "twins": 0}
+    assert cases[0].worth_h == (0.5, 0.25)
     assert cases[2].options == ("N1",)
     for case in cases:
         assert case.scenario(plant).name == case.name

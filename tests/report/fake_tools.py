@@ -33,9 +33,9 @@ def _size(share: float, options: Sequence[str], group: str) -> ToolCase:
 
 def tool_cases() -> dict[str, ToolCase]:
     """The cases of the small plant: a layout, the layout with N1, sizes of the magazine by day and night."""
-    facts = {"static_saved_h": 2.0, "stations": 2.0, "twins": 0.0}
+    facts = {"static_saved_h": 2.0, "before_h": 9.0, "stations": 2.0, "twins": 0.0}
     cases = [
-        ToolCase("Layout found", LAYOUT, "the standard layout found", (), PINS, facts, (9.0, 7.5, 7.0)),
+        ToolCase("Layout found", LAYOUT, "the standard layout found", (), PINS, facts, (0.5, 1.5)),
         ToolCase("N1 with layout found", RULE, "sequencing and the layout", ("N1",), PINS),
         *(_size(share, ("A1",), MAGAZINE) for share in SHARES),
         *(_size(share, NIGHT_SET, NIGHT) for share in SHARES if share),

@@ -66,28 +66,26 @@ def _layout_title(view: ToolStudy, changes: dict[str, Estimate]) -> str:
 
 
 def layout_pins(view: ToolStudy) -> Block:
-    """The layout found, pin by pin in the order of choice, with the hours that are left after each."""
+    """The layout found, the pin that is worth most beside the others first."""
     case = next(iter(view.cases(LAYOUT)), None)
     if case is None:
         return paragraph(NO_LAYOUT)
     tools = {tool.tool_id: tool for tool in view.study.plant.tools}
-    pins = pins_of(case)
     rows = []
-    for place, pin in enumerate(pins, 1):
+    for pin, worth_h in sorted(zip(pins_of(case), case.worth_h, strict=True), key=lambda pair: -pair[1]):
         name, _, die = pin.partition("@")
-        saved, left = case.steps[place - 1] - case.steps[place], case.steps[place]
-        cells = (f"{tools[name].station_size_mm:g}", die or "any", number(saved, 2), number(left, 1))
-        rows.append(Row(f"{name} {tools[name].shape}".strip(), cells))
-    columns = ["tool that stays", "station, mm", "die that stays, mm", "saves over the book, h",
-               "exchange left over the book, h"]  # fmt: skip
+        row = Row(f"{name} {tools[name].shape}".strip(), (f"{tools[name].station_size_mm:g}", die or "any",
+                  number(worth_h, 2)))  # fmt: skip
+        rows.append(row)
+    columns = ["tool that stays", "station, mm", "die that stays, mm", "saves over the book beside the others, h"]
     title = (
-        f"{plural(len(pins), 'station')} of the layout take {number(case.steps[0] - case.steps[-1], 1)} of "
-        f"{number(case.steps[0], 1)} h of tool exchange off the book, by the static sum"
+        f"{plural(len(rows), 'station')} of the layout take {number(case.facts['static_saved_h'], 1)} of "
+        f"{number(case.facts['before_h'], 1)} h of tool exchange off the book, by the static sum"
     )
     return table(title, columns, rows, words=[1], note=(
-        "In the order of the search: each pin is the one that saves most beside those before it; it stops where no "
-        "pin saves a minute more. A greedy search finds a good layout, not surely the best one. Any: the tool stays, "
-        "its die changes."))  # fmt: skip
+        "Saves: what is lost if this tool alone is not fixed; the rows do not add up to the whole. The search adds the "
+        "tool that saves most beside those chosen, drops what has become idle and adds again: a good layout, not "
+        "surely the best one. Any: the tool stays, its die changes."))  # fmt: skip
 
 
 def pins_of(case: ToolCase) -> list[str]:
@@ -123,7 +121,7 @@ def fix_table(view: ToolStudy) -> Block:
                "late against today, points", f"quoted capital, {view.study.currency}"]  # fmt: skip
     best = min(changes, key=lambda name: changes[name].mean)
     title = (
-        f"{len(changes)} ways to need fewer hours: {view.named(best)} changes them most, by "
+        f"{len(changes)} cases against today: {view.named(best)} changes the hours needed most, by "
         f"{plus_minus(changes[best], difference=True)} h a week"
     )
     return table(title, columns, rows, words=[0], note=(

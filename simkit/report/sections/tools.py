@@ -77,7 +77,18 @@ def _left(view: ToolStudy) -> list[str]:
     if not left:
         return ["No low-capital package and no magazine was simulated."]
     text = ", ".join(left).replace("together leaves", "together leave")
-    return [f"{text[0].upper()}{text[1:]} of that a week."]
+    return [f"{text[0].upper()}{text[1:]} of that a week.", *_on_top(view)]
+
+
+def _on_top(view: ToolStudy) -> list[str]:
+    """What the magazine adds to the package: the comparison that counts."""
+    if not view.both:
+        return []
+    gap = view.change(view.both, view.study.package)
+    doubt = "" if gap.tells else f" ({gap.verdict})"
+    return [
+        f"On top of the package the magazine changes the hours needed by {_hours(gap, difference=True)} a week{doubt}."
+    ]
 
 
 def _without_capital(view: ToolStudy) -> list[str]:
