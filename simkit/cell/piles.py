@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.plant.settings import Removal
+from simkit.plant.settings_parts import Removal
 from simkit.process.parts import StackStep
 
 FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT = (

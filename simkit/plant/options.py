@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from simkit.plant.settings import Section
+from simkit.plant.section import Section
 
 
 class Edit(Section):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Removal
+from simkit.plant.settings_parts import Removal
 from simkit.plant.tables import Program, ProgramPart
 
 

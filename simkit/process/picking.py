@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from simkit.plant.settings import Removal
+from simkit.plant.settings_parts import Removal
 
 Floats = NDArray[np.float64]
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from simkit.base.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.reference import models_in, reference_html, reference_markdown
-from simkit.plant.settings import Section, Settings
+from simkit.plant.section import Section
+from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 
 TEXT = reference_markdown()

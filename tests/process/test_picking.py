@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.plant.settings import Removal
+from simkit.plant.settings_parts import Removal
 from simkit.process.picking import sheet_time_s
 
 

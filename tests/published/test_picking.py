@@ -14,7 +14,7 @@ import pytest
 
 from simkit.cell.run import simulate
 from simkit.plant.reading import read_plant
-from simkit.plant.settings import Removal
+from simkit.plant.settings_parts import Removal
 from simkit.plant.tables import Tool
 from tests.published.rows import Row
 from tests.published.test_closed_forms import FAILING, PICKS, PLANTS, cycle_min, workload_of

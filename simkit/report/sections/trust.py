@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Sequence
 
 from simkit.base.vocabulary import BASES, PROCESS_STATES
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.plant.settings import Rules, Section
+from simkit.plant.section import Section
+from simkit.plant.settings import Rules
 from simkit.plant.tables import Element, ObservedWeek, Quality, Stop, Upkeep
 from simkit.report import cautions
 from simkit.report.exhibits import Block, Row, paragraph, table
