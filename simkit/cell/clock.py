@@ -52,6 +52,14 @@ class Clock(simpy.Environment):
         heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]
         return event
 
+    def happen(self, event: simpy.Event) -> None:
+        """Let a waiting event happen within what is happening now."""
+        event._ok = True
+        event._value = None
+        callbacks, event.callbacks = event.callbacks, None  # type: ignore[assignment]
+        for callback in callbacks:
+            callback(event)
+
     def fire_at(self, event: simpy.Event, moment_s: float, rank: int = NORMAL) -> None:
         """Let a waiting event happen at ``moment_s`` with the given rank."""
         event._ok = True

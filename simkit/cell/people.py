@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from itertools import count
 
 import simpy
@@ -20,93 +19,26 @@ from simkit.base.vocabulary import ON_CALL, SKILLS, TASKS
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
+from simkit.cell.requests import Request, TaskLog, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
+
+__all__ = ["CellError", "Pool", "Request", "TaskLog"]
 
 SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
 RUSH = "rush"
 RULE_OF = {"technician": "clear"}
 """Skills whose requests go by the priority and the break rule of a task: a technician clears stops."""
+RUSH_CODE = -2
+"""In a pair of tasks: any task of a rush order."""
+
 WALKING = -1
 """Task code of the way after a task."""
 
 
 class CellError(RuntimeError):
     """The plant asks for something the cell cannot do; the text says what."""
-
-
-class Request:
-    """Work that waits for, or has, its people."""
-
-    __slots__ = (
-        "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "pauses", "persons", "remaining_s",
-        "skills", "task",
-    )  # fmt: skip
-
-    def __init__(
-        self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int, int], pauses: bool,
-        event: simpy.Event,
-    ) -> None:  # fmt: skip
-        self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
-        self.event = event
-        self.asked_s = key[1]
-        self.begun_s = 0.0
-        self.chunks: list[Span] = []
-        self.persons: tuple[_Worker, ...] = ()
-        self.called = False
-        self.arrived: tuple[_Worker, ...] = ()
-
-    @property
-    def by_call(self) -> bool:
-        """Whether somebody on call has come for it."""
-        return bool(self.arrived)
-
-
-class _Worker:
-    """One person: windows of work and whether free."""
-
-    __slots__ = ("at", "called_s", "free", "row", "skills", "windows")
-
-    def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
-        self.row, self.skills, self.windows = row, skills, list(windows)
-        self.at, self.free = 0, True
-        self.called_s: float | None = None
-
-    def window_end(self, now_s: float) -> float:
-        """End of the window the person is in now; 0.0 when away."""
-        windows = self.windows
-        at = self.at
-        while at < len(windows) and windows[at][1] <= now_s:
-            at += 1
-        self.at = at
-        return windows[at][1] if at < len(windows) and windows[at][0] <= now_s else 0.0
-
-    def next_start(self, now_s: float) -> float:
-        """Start of the next window, infinity when there is none."""
-        self.window_end(now_s)
-        return self.windows[self.at][0] if self.at < len(self.windows) else float("inf")
-
-
-@dataclass
-class TaskLog:
-    """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it.
-
-    ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again.
-    """
-
-    person: list[int] = field(default_factory=list)
-    task: list[int] = field(default_factory=list)
-    start_s: list[float] = field(default_factory=list)
-    end_s: list[float] = field(default_factory=list)
-    window_end_s: list[float] = field(default_factory=list)
-    request_task: list[int] = field(default_factory=list)
-    request_machine: list[int] = field(default_factory=list)
-    asked_s: list[float] = field(default_factory=list)
-    begun_s: list[float] = field(default_factory=list)
-    called: list[int] = field(default_factory=list)
-    called_s: list[float] = field(default_factory=list)
-    called_until_s: list[float] = field(default_factory=list)
 
 
 class Pool:
@@ -118,7 +50,7 @@ class Pool:
     ) -> None:  # fmt: skip
         self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
         self.workers = [
-            _Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
+            Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
             for row, person in enumerate(people)
         ]
         order = rules.priorities or TASKS
@@ -128,6 +60,8 @@ class Pool:
         self.rush_rank = rank[RUSH]
         self.pauses = [rules.break_rules.get(task, "pause") == "pause" for task in rules_of]
         self.opening, self.on_call = opening, on_call
+        self.pairs = frozenset(_pair(text) for text in rules.may_interrupt)
+        self.victims = frozenset(victim for _, victim in self.pairs)
         self.able = frozenset(
             code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
         )
@@ -151,7 +85,7 @@ class Pool:
         if outside:
             preparation = SKILL_CODE["preparation"]
             request.key = (self.rank[preparation], *request.key[1:])
-            request.pauses = self.pauses[preparation]
+            request.rule, request.rush, request.pauses = preparation, False, self.pauses[preparation]
         if done is not None:
             request.event.callbacks.append(done)
         self._enqueue(request)
@@ -214,7 +148,9 @@ class Pool:
             kind = self._kinds[task, skills] = self._kind(task, skills)
         code, needed, rank, pauses = kind
         key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order, next(self._numbers))
-        return Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
+        request = Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
+        request.rule, request.rush = SKILL_CODE[RULE_OF.get(task, task)], rush
+        return request
 
     def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
         """Code, skills needed, rank and break rule of a kind of request."""
@@ -250,8 +186,29 @@ class Pool:
         self.queue = left
         if left:
             self._wake_later({skill for skills in lacking for skill in skills}, now)
-            if self.on_call.rows:
+            if not (self.pairs and self._interrupt_for(left, now)) and self.on_call.rows:
                 self._call_for(left, now)
+
+    def _interrupt_for(self, requests: list[Request], now_s: float) -> bool:
+        """Take a person from a task for the most urgent request that may; whether there was one.
+
+        The person is free at once, and all that waits is assigned anew by priority.
+        """
+        for request in requests:
+            for worker in self.workers:
+                victim = self.busy.get(worker.row)
+                if victim is not None and self._may(request, victim, worker, now_s):
+                    victim.turn += 1
+                    self._pause(victim)
+                    return True
+        return False
+
+    def _may(self, request: Request, victim: Request, worker: Worker, now_s: float) -> bool:
+        """Whether a request may take this person from what he or she does."""
+        paired = (request.rule, victim.rule) in self.pairs or (request.rush and (RUSH_CODE, victim.rule) in self.pairs)
+        alone = len(request.skills) == 1 and request.skills[0] in worker.skills and victim.persons == (worker,)
+        earlier = request.key[0] < victim.key[0] and victim.begun_s < now_s
+        return paired and alone and earlier and worker.window_end(now_s) > 0
 
     def _call_for(self, requests: list[Request], now_s: float) -> None:
         """Call somebody for what waits at a machine in an allowed night, most urgent first."""
@@ -268,7 +225,7 @@ class Pool:
                 moment_s = now_s + self.on_call.response_s
                 self.clock.at(moment_s, lambda _, w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
 
-    def _arrive(self, worker: _Worker, request: Request) -> None:
+    def _arrive(self, worker: Worker, request: Request) -> None:
         """Who was called is there: for the request, or in vain."""
         if any(waiting is request for waiting in self.queue):
             request.arrived, request.pauses = (worker,), False
@@ -276,14 +233,14 @@ class Pool:
         else:
             self._release((worker,))
 
-    def _end_call(self, worker: _Worker, now_s: float) -> None:
+    def _end_call(self, worker: Worker, now_s: float) -> None:
         if worker.called_s is not None:
             self.log.called.append(worker.row)
             self.log.called_s.append(worker.called_s)
             self.log.called_until_s.append(now_s)
             worker.called_s = None
 
-    def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[_Worker, ...]:
+    def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
         first, *others = skills
         for worker in self.workers:
@@ -297,24 +254,35 @@ class Pool:
                     return (worker, *rest)
         return ()
 
-    def _chunk_end(self, request: Request, persons: tuple[_Worker, ...], now_s: float) -> float:
+    def _chunk_end(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> float:
         end = now_s + request.remaining_s
         if request.pauses:
             for worker in persons:
                 end = min(end, worker.window_end(now_s))
         return end
 
-    def _begin(self, request: Request, persons: tuple[_Worker, ...], now_s: float) -> None:
+    def _begin(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
         end = self._chunk_end(request, persons, now_s)
         request.persons, request.begun_s = persons, now_s
         for worker in persons:
             worker.free = False
             self.busy[worker.row] = request
-        if end - now_s == request.remaining_s:
+        if request.rule in self.victims:
+            self.clock.at(end, lambda _, turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
+        elif end - now_s == request.remaining_s:
             request.event.callbacks.insert(0, lambda _: self._finish(request))
             self.clock.fire_at(request.event, end, MACHINE + request.key[2])
         else:
             self.clock.at(end, lambda _: self._pause(request))
+
+    def _end_turn(self, request: Request, turn: int) -> None:
+        """The end of work that could have been interrupted, unless it was."""
+        if request.turn == turn:
+            if self.clock.now - request.begun_s < request.remaining_s:
+                self._pause(request)
+            else:
+                self._finish(request)
+                self.clock.happen(request.event)
 
     def _finish(self, request: Request) -> None:
         now = self.clock.now
@@ -327,7 +295,7 @@ class Pool:
         else:
             self._release(persons)
 
-    def _walk(self, persons: tuple[_Worker, ...], now_s: float) -> None:
+    def _walk(self, persons: tuple[Worker, ...], now_s: float) -> None:
         """The way after a task at a machine; the machine does not wait for it."""
         for worker in persons:
             self.busy.pop(worker.row, None)
@@ -342,7 +310,7 @@ class Pool:
         self.queue.append(request)
         self._release(persons)
 
-    def _release(self, persons: tuple[_Worker, ...]) -> None:
+    def _release(self, persons: tuple[Worker, ...]) -> None:
         for worker in persons:
             worker.free = True
             self.busy.pop(worker.row, None)
@@ -359,7 +327,7 @@ class Pool:
             self._wake_s = moment
             self.clock.at(moment, self._assign, LAST)
 
-    def _record(self, request: Request, persons: tuple[_Worker, ...], start_s: float, end_s: float) -> None:
+    def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
             self._log_chunk(worker, request.task, start_s, end_s)
         if not request.chunks:
@@ -369,13 +337,19 @@ class Pool:
             log.asked_s.append(request.asked_s)
             log.begun_s.append(start_s)
 
-    def _log_chunk(self, worker: _Worker, task: int, start_s: float, end_s: float) -> None:
+    def _log_chunk(self, worker: Worker, task: int, start_s: float, end_s: float) -> None:
         log = self.log
         log.person.append(worker.row)
         log.task.append(task)
         log.start_s.append(start_s)
         log.end_s.append(end_s)
         log.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
+
+
+def _pair(text: str) -> tuple[int, int]:
+    """Codes of a pair of tasks, as in clear > bench."""
+    first, _, second = (part.strip() for part in text.partition(">"))
+    return RUSH_CODE if first == RUSH else SKILL_CODE[first], SKILL_CODE[second]
 
 
 def _key(request: Request) -> tuple[int, float, int, int, int]:

@@ -40,6 +40,7 @@ EXAMPLES = {
     "Magazine.dies_per_place": '{ "16" = 3, "30" = 2 }',
     "Magazine.contents": '["TL-001@0.20", "TL-002"]',
     "Rules.pinned": '["TL-001", "TL-002@0.20"]',
+    "People.may_interrupt": '["clear > bench", "rush > preparation"]',
     "People.priorities": '["clear", "rush", "unload", "load"]',
 }
 """Examples for keys whose default is empty."""

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
+from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Section
 from simkit.plant.settings_parts import Bench, Handling, Removal, Stack, Store
 
@@ -73,6 +74,14 @@ class Calendar(Section):
     night: Night = Field(default=Night())
 
 
+def _two_tasks(text: str) -> str:
+    """Return a pair of tasks as it is written here: clear > bench."""
+    first, _, second = (part.strip() for part in text.partition(">"))
+    if first not in TASKS or second not in TASKS or second == "rush" or first == second:
+        raise ValueError("is not two tasks, as in clear > bench; the first may be rush, for any task of a rush order")
+    return f"{first} > {second}"
+
+
 class People(Section):
     """Rules for people; the persons are in people.csv."""
 
@@ -81,6 +90,11 @@ class People(Section):
         description="per task, at a break or shift end: finish first, or pause and resume (default)",
     )
     priorities: tuple[str, ...] = Field(default=(), description="tasks, most urgent first; empty: the default order")
+    may_interrupt: tuple[Annotated[str, AfterValidator(_two_tasks)], ...] = Field(
+        default=(),
+        description="pairs, as clear > bench: when nobody is free, who does the second task goes to the first, if that "
+        "is the more urgent one; what is left of the second waits for somebody",
+    )
     walk_s: float = Field(default=0.0, ge=0, description="a person's time after each task at a machine, s")
     minimum_attendance: int = Field(default=1, ge=0, description="persons who must be there in a shift (posts)")
     overtime_premium: float = Field(default=0.35, ge=0, description="premium on overtime, fraction of the rate")

@@ -247,9 +247,6 @@ class Stop:
     retries: int = column("tries to go on without a person", low=0, default=0)
     retry_success: float = column("chance that one try succeeds", low=0, high=1, default=0.0)
     retry_s: float = column("time of one try", unit="s", low=0, default=0.0)
-    early_factor: float = column("rate at the start of the run over the settled rate", low=0.01, high=100, default=1.0)
-    settle_weeks: float = column("time constant with which the rate settles exponentially; 0: settled from the start",
-                                 unit="weeks", low=0, default=0.0)  # fmt: skip
     repair_law: str = column("law of the time to clear", choices=(*PARAMETRIC_LAWS, "sequence"), default="constant")
     repair_min: float = column("mean time to clear", unit="min", low=0)
     repair_cv: float = column("coefficient of variation of that time", low=0, default=0.0)
@@ -257,6 +254,9 @@ class Stop:
     sheets_scrapped: float = column("sheets lost on average", unit="sheets", low=0, default=0.0)
     break_share: float = column("share that breaks a tool", low=0, high=1, default=0.0)
     file: str = column("file of exposures between stops and repair times, for sequence laws", default="")
+    early_factor: float = column("rate at the start of the run over the settled rate", low=0.01, high=100, default=1.0)
+    settle_weeks: float = column("time constant with which the rate settles exponentially; 0: settled from the start",
+                                 unit="weeks", low=0, default=0.0)  # fmt: skip
     basis: str = column("where the number comes from", choices=BASES, default="default")
     source: str = column("who or what says so", default="common practice, no source")
 

@@ -132,6 +132,7 @@ class Crew:
             shows,
             self.env.event(),
         )
+        r.rule, r.rush = rule, rush
         r.pauses = self.s.people.break_rules.get(rule, "pause") == "pause"
         r.process = self.env.process(self.do(r))
         return r
@@ -193,8 +194,23 @@ class Crew:
                     self.requests.remove(r)
                     r.given.succeed()
                     break
-        for r in sorted(self.requests, key=lambda request: request.key):
-            self.call_for(r)
+        waiting = sorted(self.requests, key=lambda request: request.key)
+        victims = [worker.request for r in waiting for worker in self.workers if self.may_take(r, worker)]
+        if victims:
+            victims[0].working = False
+            victims[0].process.interrupt()
+        else:
+            for r in waiting:
+                self.call_for(r)
+
+    def may_take(self, r: Request, worker: Worker) -> bool:
+        """Whether a request may take a person from a less urgent task."""
+        v = worker.request
+        if v is None or not v.working or not worker.on or len(r.skills) > 1 or r.skills[0] not in worker.skills:
+            return False
+        pairs = [f"{r.rule} > {v.rule}", *([f"rush > {v.rule}"] if r.rush else [])]
+        allowed = any(pair in self.s.people.may_interrupt for pair in pairs)
+        return allowed and len(v.crew) == 1 and r.key[0] < v.key[0] and v.begun_s < self.env.now
 
     def call_for(self, r: Request) -> None:
         """Call somebody at night for what a machine waits for."""

@@ -25,6 +25,8 @@ from tests.small_plant import (
     small_tools,
 )
 
+INTERRUPTS = ("clear > bench", "clear > changeover", "load > preparation", "rush > bench", "changeover > upkeep",
+              "load > changeover", "load > bench", "unload > preparation")  # fmt: skip
 MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
 BREAKABLE = tuple(task for task in TASKS if task != "rush")
 NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
@@ -213,5 +215,6 @@ def plants(draw: st.DrawFn) -> Plant:
     )  # fmt: skip
     at_breaks = {task: draw(st.sampled_from(("pause", "finish"))) for task in BREAKABLE}
     rules_of_people = {"walk_s": draw(st.sampled_from((0.0, 0.0, 30.0))), "break_rules": at_breaks,
+                       "may_interrupt": draw(st.sampled_from(((), ("clear > bench", "unload > bench"), INTERRUPTS))),
                        "priorities": draw(st.sampled_from(((), ("bench", "load"))))}  # fmt: skip
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"people": rules_of_people}))

@@ -1,0 +1,84 @@
+"""Requests for people, the people themselves, and the log of both."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import simpy
+
+from simkit.process.shifts import Span
+
+
+class Request:
+    """Work that waits for, or has, its people."""
+
+    __slots__ = (
+        "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "pauses", "persons", "remaining_s",
+        "rule", "rush", "skills", "task", "turn",
+    )  # fmt: skip
+
+    def __init__(
+        self, task: int, seconds: float, skills: tuple[int, ...], key: tuple[int, float, int, int, int], pauses: bool,
+        event: simpy.Event,
+    ) -> None:  # fmt: skip
+        self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
+        self.event = event
+        self.asked_s = key[1]
+        self.begun_s = 0.0
+        self.chunks: list[Span] = []
+        self.persons: tuple[Worker, ...] = ()
+        self.called = self.rush = False
+        self.rule, self.turn = task, 0
+        self.arrived: tuple[Worker, ...] = ()
+
+    @property
+    def by_call(self) -> bool:
+        """Whether somebody on call has come for it."""
+        return bool(self.arrived)
+
+
+class Worker:
+    """One person: windows of work and whether free."""
+
+    __slots__ = ("at", "called_s", "free", "row", "skills", "windows")
+
+    def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
+        self.row, self.skills, self.windows = row, skills, list(windows)
+        self.at, self.free = 0, True
+        self.called_s: float | None = None
+
+    def window_end(self, now_s: float) -> float:
+        """End of the window the person is in now; 0.0 when away."""
+        windows = self.windows
+        at = self.at
+        while at < len(windows) and windows[at][1] <= now_s:
+            at += 1
+        self.at = at
+        return windows[at][1] if at < len(windows) and windows[at][0] <= now_s else 0.0
+
+    def next_start(self, now_s: float) -> float:
+        """Start of the next window, infinity when there is none."""
+        self.window_end(now_s)
+        return self.windows[self.at][0] if self.at < len(self.windows) else float("inf")
+
+
+@dataclass
+class TaskLog:
+    """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it.
+
+    ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again.
+    """
+
+    person: list[int] = field(default_factory=list)
+    task: list[int] = field(default_factory=list)
+    start_s: list[float] = field(default_factory=list)
+    end_s: list[float] = field(default_factory=list)
+    window_end_s: list[float] = field(default_factory=list)
+    request_task: list[int] = field(default_factory=list)
+    request_machine: list[int] = field(default_factory=list)
+    asked_s: list[float] = field(default_factory=list)
+    begun_s: list[float] = field(default_factory=list)
+    called: list[int] = field(default_factory=list)
+    called_s: list[float] = field(default_factory=list)
+    called_until_s: list[float] = field(default_factory=list)
