@@ -35,7 +35,7 @@ from simkit.process.workload import Workload
 Floats = NDArray[np.float64]
 Measures = dict[str, float]
 
-_ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSED))
+ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSED))
 
 
 def measure_run(trace: Trace, workload: Workload) -> Measures:
@@ -66,7 +66,7 @@ def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...
     totals = np.zeros(len(STATES))
     running = state == RUN
     _add_runs(totals, log, workload, running, low, high)
-    open_s = _overlap(low, high, open_spans)
+    open_s = overlap_s(low, high, open_spans)
     for code, name in enumerate(STATES):
         chosen = state == code
         if name in PASSIVE_STATES:
@@ -94,7 +94,7 @@ def _add_runs(
         edge = upper
 
 
-def _overlap(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
+def overlap_s(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
     """Seconds of each stretch that lie within the spans (sorted, disjoint)."""
     if not spans:
         return np.zeros(len(low))
@@ -321,24 +321,24 @@ def _nights(trace: Trace, workload: Workload) -> Measures:
     measures |= {f"night_ended_{limit}": 0.0 for limit in NIGHT_LIMITS}
     measures |= {f"night_lost_{limit}_h": 0.0 for limit in NIGHT_LIMITS}
     nights = [span for span in without(workload.plan.nights, trace.overtime_spans) if span[0] < trace.end_s]
-    active = [STATE_CODE[state] for state in _ACTIVE] + [RUN]
+    active = [STATE_CODE[state] for state in ACTIVE] + [RUN]
     for log in trace.machines:
         state = np.array(log.state)
         start, end = np.array(log.start_s), np.array(log.end_s)
         busy = np.isin(state, active)
-        measures["night_running_h"] += float(_overlap(start, end, tuple(nights))[busy].sum()) / SECONDS_PER_HOUR
-        for night_start, night_end in nights:
+        measures["night_running_h"] += float(overlap_s(start, end, tuple(nights))[busy].sum()) / SECONDS_PER_HOUR
+        for night_start_s, night_end_s in nights:
             measures["nights"] += 1
-            measures["night_allowed_h"] += (min(night_end, trace.end_s) - night_start) / SECONDS_PER_HOUR
-            ended = _night_end(log, state, start, (night_start, night_end))
+            measures["night_allowed_h"] += (min(night_end_s, trace.end_s) - night_start_s) / SECONDS_PER_HOUR
+            ended = night_end(log, state, start, (night_start_s, night_end_s))
             if ended is not None:
                 moment_s, limit = ended
                 measures[f"night_ended_{limit}"] += 1
-                measures[f"night_lost_{limit}_h"] += (min(night_end, trace.end_s) - moment_s) / SECONDS_PER_HOUR
+                measures[f"night_lost_{limit}_h"] += (min(night_end_s, trace.end_s) - moment_s) / SECONDS_PER_HOUR
     return measures
 
 
-def _night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: Span) -> tuple[float, str] | None:
+def night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: Span) -> tuple[float, str] | None:
     """The first moment of a night at which somebody or something was missing; None if it reached the morning."""
     waits = [(moment, limit) for moment, limit in zip(log.night_wait_s, log.night_limit, strict=True)
              if night[0] <= moment < night[1]]  # fmt: skip

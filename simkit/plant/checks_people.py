@@ -295,14 +295,20 @@ def heavy_sheets(draft: Draft) -> Iterator[Finding]:
         yield Finding("programs.csv", why, mend, row=line)
 
 
-@reads("upkeep")
+@reads("upkeep", settings=True)
 def isolation_times(draft: Draft) -> Iterator[Finding]:
-    """Upkeep by a person has a time to isolate the machine."""
+    """Upkeep by a person has a time to isolate the machine; in a guarded cell, which is entered for it, always."""
+    assert draft.settings is not None
+    guarded = draft.settings.removal.pickers > 0
     bare = [(row, line) for row, line in draft.sheets["upkeep"] if row.needs_person and row.isolation_min == 0]
     for row, line in bare:
         why = f"{row.task}: no time to isolate the machine and release it again"
         mend = "Write the plant's own time; never zero where there is a hazard. The kit does not judge what is safe"
-        yield note("upkeep.csv", why, mend, row=line, column="isolation_min", value="0")
+        where = {"row": line, "column": "isolation_min", "value": "0"}
+        if guarded:
+            yield Finding("upkeep.csv", f"{why}, though a person enters the guarded cell for it", mend, **where)
+        else:
+            yield note("upkeep.csv", why, mend, **where)
 
 
 @reads("stops", settings=True)
