@@ -73,9 +73,9 @@ def removed_table(view: TimeStudy) -> Block:
     rows = [_removed_row(view, name) for name in ranked]
     best, amount = ranked[0], found[ranked[0]].taken_away[TOTAL]
     title = (
-        f"{view.study.named(best)} takes most away: {number(amount.lifts.mean)} of {number(today.lifts.mean)} lifts "
+        f"{view.study.named(best)} takes most away: {plus_minus(amount.lifts)} of {number(today.lifts.mean)} lifts "
         f"and "
-        f"{number(amount.kg.mean)} of {number(today.kg.mean)} kg a shift"
+        f"{plus_minus(amount.kg)} of {number(today.kg.mean)} kg a shift"
     )
     columns = ["case", *(f"{kind}: lifts; kg" for kind in KINDS), "all lifts", "all kg",
                "left, kg a shift of its own"]  # fmt: skip
