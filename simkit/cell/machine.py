@@ -19,6 +19,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
 )  # fmt: skip
 from simkit.cell.facts import Facts, SetUp
+from simkit.cell.nightqueue import NightView, night_order
 from simkit.cell.orders import Job
 from simkit.cell.sheets import SheetSupply
 from simkit.cell.standing import stand_of
@@ -55,7 +56,7 @@ class MachineProcess(SheetSupply):
                 yield from self._wait_for_work()
                 continue
             yield from self._until_open()
-            job = self._displaced_by_rush(self.next_job)
+            job = self._displaced(self.next_job)
             self.next_job = None
             job.started_s = self.clock.now
             self.job_number = job.number
@@ -68,8 +69,12 @@ class MachineProcess(SheetSupply):
     def _choose(self) -> Job | None:
         """Commit the next order; its material starts to be brought now, by the store or by whoever stages it."""
         facts, now = self.facts, self.clock.now
-        stand = stand_of(self.orders, self.tools, self.set_up, self.material)
-        job = self.orders.next(now, self.material, self.tools.tools_in_turret, stand)
+        job = self._night_order()
+        if job is not None:
+            self.orders.take(job)
+        else:
+            stand = stand_of(self.orders, self.tools, self.set_up, self.material)
+            job = self.orders.next(now, self.material, self.tools.tools_in_turret, stand)
         if job is None:
             return None
         if facts.in_store(job, self.material):
@@ -91,9 +96,19 @@ class MachineProcess(SheetSupply):
         if moves:
             self.tools.load_magazine(queue, moves, self.cell.ask_outside(job, seconds))
 
-    def _displaced_by_rush(self, job: Job) -> Job:
-        """Only an order marked rush displaces the committed one; exchanges already done stay done."""
-        if job.rush or not self.orders.rush_waits():
+    def _night_order(self, committed: Job | None = None) -> Job | None:
+        """The order that the prepared queue of a night puts first."""
+        cell = self.cell
+        if self.orders.rules.night_queue == "as_ranked" or not self.opening.in_night(self.clock.now):
+            return None
+        view = NightView(self.facts, self.tools, self.set_up, self.packs, cell.store, self.material,
+                         cell.bench.stack_takes())  # fmt: skip
+        return night_order(self.orders, view, committed)
+
+    def _displaced(self, job: Job) -> Job:
+        """Only an order marked rush, or at night a ready one, displaces the committed one; what is done stays done."""
+        rush = not job.rush and self.orders.rush_waits()
+        if not rush and self._night_order(job) is None:
             return job
         self.orders.put_back(job)
         return self._choose() or job

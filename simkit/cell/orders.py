@@ -134,6 +134,12 @@ class Orders:
         """Whether an order marked rush waits on the board."""
         return any(job.rush for job in self.waiting)
 
+    def take(self, job: Job) -> None:
+        """Take a given order off the board."""
+        self.waiting.remove(job)
+        if self.saturated:
+            self.feed()
+
     def put_back(self, job: Job) -> None:
         """Return an order that a rush order displaced."""
         self.waiting.append(job)

@@ -206,6 +206,12 @@ class Rules(Section):
     search_evaluations: int = Field(
         default=80, ge=1, description="sequences of those orders that the searched rule looks at, at each choice"
     )
+    night_queue: Literal["as_ranked", "prepared"] = Field(
+        default="as_ranked",
+        description="which order comes next in an allowed night: as the rule ranks them, or, of those that need nobody "
+        "by what is known then (program, tools, set-up, material, hand-over), the one that runs longest; if none is "
+        "ready, as ranked",
+    )
     due_guard_days: float = Field(default=1.0, ge=0, description="an order this close to its due date goes first")
     merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")
     eviction: Eviction = Field(default="soonest", description="which tool leaves the turret")

@@ -137,6 +137,7 @@ def rules(draw: st.DrawFn) -> dict[str, Any]:
     limit = st.sampled_from((None, -78.0, -30.0, 0.0))
     return {
         "dispatch": draw(st.sampled_from(("arrival", "due", "grouped", "searched"))),
+        "night_queue": draw(st.sampled_from(("as_ranked", "prepared"))),
         "merge_days": draw(st.sampled_from((0.0, 2.0))),
         "eviction": draw(st.sampled_from(("lru", "fifo", "soonest"))), "lookahead_sheets": draw(st.integers(0, 2)),
         "first_piece": draw(st.sampled_from(("each_order", "new_program", "attended_only", "never"))),

@@ -10,6 +10,7 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
+from simkit.cell.nightqueue import NightView, night_order
 from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
 from simkit.cell.piles import Pile, SkeletonPallet
 from simkit.cell.standing import stand_of
@@ -175,7 +176,7 @@ class Straight(Outputs):
                 continue
             yield from self.until_open(m)
             job, m.next = m.next, None
-            if not job.rush and self.orders.rush_waits():
+            if (not job.rush and self.orders.rush_waits()) or self.for_night(m, job):
                 self.orders.put_back(job)
                 job = self.choose(m)
             job.started_s = self.env.now
@@ -184,9 +185,18 @@ class Straight(Outputs):
             job.machine_done = True
             self.finish_if_out(job, 0)
 
+    def for_night(self, m: Machine, committed: Job | None = None) -> Job | None:
+        room = len(self.pile) < self.s.stack.places
+        view = NightView(self.facts, m.tools, m.set_up, m.packs, self.store, m.material, room)
+        return night_order(self.orders, view, committed) if self.night() else None
+
     def choose(self, m: Machine) -> Job | None:
-        stand = stand_of(self.orders, m.tools, m.set_up, m.material)
-        job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand)
+        job = self.for_night(m)
+        if job:
+            self.orders.take(job)
+        else:
+            stand = stand_of(self.orders, m.tools, m.set_up, m.material)
+            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand)
         if job and self.facts.in_store(job, m.material):
             m.store_ready_s = self.exchanged(job)
         staged = self.facts.staged_of(job, m.material) if job else None
