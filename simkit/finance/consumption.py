@@ -27,6 +27,7 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
     rows = [_used(pair, factor, *one) for one in single]
     for metal in prices.materials_of:
         rows += _metal(pair, factor, metal)
+        rows.append(_other_credit(pair, factor, metal))
     rows.append(_scrapped_parts(pair, factor))
     return tuple(row for row in rows if row is not None)
 
@@ -66,6 +67,17 @@ def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
         Gain("material", (_less(sheets, ratio, "kg/week"), pair.weeks_factor, (price, unit)), item=metal),
         Gain("scrap", (_less(scrap, ratio, "kg/week"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal),
     ]
+
+
+def _other_credit(pair: Pair, factor: float, metal: str) -> Gain | None:
+    """All scrap of a metal at the option's own credit instead of today's, as where a conveyor mixes grades."""
+    credit, measure = pair.prices.scrap_per_kg[metal], f"scrap_kg_{metal}"
+    own = pair.option.scrap_per_kg.get(metal, credit)
+    if own == credit or not pair.option.has(measure):
+        return None
+    kg = (pair.option.per_week(measure, factor), "kg/week of scrap with it")
+    dearer = (own - credit, f"{pair.prices.currency}/kg more credit ({own:g} instead of {credit:g})")
+    return Gain("scrap", (kg, pair.weeks_factor, dearer), item=f"{metal}, credit")
 
 
 def _sum(pair: Pair, which: int, measures: list[str], factor: float) -> float:

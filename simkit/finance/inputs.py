@@ -33,12 +33,16 @@ class DoubleCount(ValueError):
 
 @dataclass(frozen=True)
 class ScenarioTotals:
-    """Simulated totals of one scenario at each demand level, and its roster."""
+    """Simulated totals of one scenario at each demand level, its roster, and its scrap credit by metal, money/kg.
+
+    An empty ``scrap_per_kg`` means today's credit.
+    """
 
     name: str
     levels: Mapping[float, Totals]
     option_ids: tuple[str, ...] = ()
     roster: Roster = field(default_factory=Roster)
+    scrap_per_kg: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def factors(self) -> tuple[float, ...]:
@@ -131,10 +135,8 @@ class Prices:
 
 def prices_of(plant: Plant) -> Prices:
     """Prices of a plant. Scrap credit by metal is the mean over its thicknesses, tool prices the mean tool's."""
-    metals: dict[str, list[float]] = {}
     materials: dict[str, tuple[str, ...]] = {}
     for material in plant.materials:
-        metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
         materials[material.metal] = (*materials.get(material.metal, ()), material.material_id)
     settings = plant.settings
     return Prices(
@@ -145,11 +147,19 @@ def prices_of(plant: Plant) -> Prices:
         overtime_allowed=bool(settings.calendar.overtime) and settings.rules.overtime_backlog_h is not None,
         materials_of=materials,
         sheet_per_kg={material.material_id: material.price_per_kg for material in plant.materials},
-        scrap_per_kg={metal: float(np.mean(prices)) for metal, prices in metals.items()},
+        scrap_per_kg=_scrap_credit(plant),
         tool_price=_mean(tool.price for tool in plant.tools),
         tool_life_price=_mean(tool.price / (tool.grind_life + 1) for tool in plant.tools),
         options=plant.option_by_id,
     )
+
+
+def _scrap_credit(plant: Plant) -> dict[str, float]:
+    """Scrap credit by metal, the mean over its thicknesses."""
+    metals: dict[str, list[float]] = {}
+    for material in plant.materials:
+        metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
+    return {metal: float(np.mean(credits)) for metal, credits in metals.items()}
 
 
 def _mean(values: Iterable[float]) -> float:
@@ -189,7 +199,8 @@ def _totals(scenario: Scenario, values: object, decided_by: ScenarioTotals | Non
     if decided_by is not None:
         for factor, totals in levels.items():
             totals.update({name: v for name, v in decided_by.levels[factor].items() if name in DECIDING})
-    return ScenarioTotals(scenario.name, levels, scenario.option_ids, roster_of(scenario.plant))
+    scrap_per_kg = _scrap_credit(scenario.plant)
+    return ScenarioTotals(scenario.name, levels, scenario.option_ids, roster_of(scenario.plant), scrap_per_kg)
 
 
 @dataclass(frozen=True)

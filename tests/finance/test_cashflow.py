@@ -9,7 +9,7 @@ import re
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals
+from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of
 from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Range
@@ -238,6 +238,16 @@ def test_regrinds_and_scrapped_parts():
     assert amounts(cash, "regrinds")[1] == 2 * 50 * 12
     assert amounts(cash, "tools")[1] == pytest.approx(3 * 50 * 10)
     assert amounts(cash, "parts_scrapped")[1] == pytest.approx(10 * 2 * 50 * 1.02)
+
+
+def test_scrap_sold_at_a_lower_price_costs_the_difference_on_all_of_it():
+    """50 kg a week at 0.15 instead of 0.20, or whatever today's credit is, less 0.05: 50 x 50 x -0.05 a year."""
+    kg = {"parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 50.0}
+    plant, after = hand_plant(BOUGHT), totals(**kg)
+    credit = prices_of(plant).scrap_per_kg["MS"]
+    mixed = dataclasses.replace(after, scrap_per_kg={"MS": credit - 0.05})
+    same, less = (amounts(table(plant, today(**kg), case), "scrap") for case in (after, mixed))
+    assert less[1] - same[1] == pytest.approx(-50 * 50 * 0.05)
 
 
 def test_moved_preparation_is_paid_and_saved_preparation_is_only_hours():
