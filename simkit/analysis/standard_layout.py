@@ -82,7 +82,7 @@ def find_layout(plant: Plant, stations: int | None = None, *, twins: bool = Fals
     book = StaticBook(plant)
     layout = _extended(book, Layout((), (), (book.changeover_s(),)), stations, twins=False)
     again = _extended(book, _pruned(book, layout), stations, twins=False)
-    layout = min(layout, again, key=lambda found: found.after_s[-1])
+    layout = _pruned(book, min(layout, again, key=lambda found: found.after_s[-1]))
     return _valued(book, _extended(book, layout, stations, twins=True) if twins else layout)
 
 
