@@ -184,17 +184,18 @@ def _sales_gain(pair: Pair, line: str, hours: float, what: str) -> Gain:
 
 
 def moved_labour(pair: Pair, factor: float) -> list[Gain]:
-    """Preparation and programming that an option adds, unless it brings a post that does them.
+    """Preparation, programming and hours on call that an option adds, unless it brings a post that does them.
 
-    Hours it saves there are hours, not money.
+    Hours it saves there are hours, not money. A call is paid from the ring of the telephone, at the night rate.
     """
-    money = pair.prices.money
+    money, people = pair.prices.money, pair.prices.people
     added = {post.person_id for post in pair.option.roster.posts} - set(pair.today.roster.by_person)
     new_skills = {s for post in pair.option.roster.posts if post.person_id in added for s in post.skills}
     found = []
     for measure, skill, rate in (
         ("preparation_h", "preparation", money.setter_rate_per_h),
         ("programming_h", "programming", money.programmer_rate_per_h),
+        ("on_call_h", "on call", money.operator_rate_per_h * (1 + people.night_premium)),
     ):
         hours = pair.both(measure, factor)
         if hours is None or skill in new_skills:

@@ -256,6 +256,15 @@ def test_moved_preparation_is_paid_and_saved_preparation_is_only_hours():
     assert amounts(cash, "moved_labour")[1] == -3 * 50 * 36
 
 
+def test_hours_on_call_are_paid_at_the_night_rate():
+    plant = hand_plant(BOUGHT)
+    money, people = plant.settings.money, plant.settings.people
+    cash = table(plant, today(on_call_h=0.0), totals(on_call_h=2.0))
+    assert amounts(cash, "moved_labour")[1] == pytest.approx(
+        -2 * 50 * money.operator_rate_per_h * (1 + people.night_premium)
+    )
+
+
 def test_moved_preparation_is_not_paid_twice_if_a_post_is_added_for_it():
     more = Roster((*CREW.posts, Post("S-1", "late", ("preparation",), 36.0, 10.0)), "early", 14.5)
     cash = table(hand_plant(BOUGHT), today(preparation_h=0.0), totals(roster=more, preparation_h=4.0))
