@@ -49,7 +49,7 @@ LINES: dict[str, Line] = {
     "installation_stop": Line("Hours lost during installation", "overtime or subcontract", "installation plan"),
     "yearly_cost": Line("Service, software and other yearly cost", "maintenance", "service offer"),
     "named_labour": Line("Named hours that the option needs", "wages", "named person and task", "wages"),
-    "moved_labour": Line("Preparation, programming and calls, moved elsewhere", "wages", "named person and task", "wages"),
+    "moved_labour": Line("Preparation, programming and calls moved", "wages", "named person and task", "wages"),
     "posts_added": Line("Posts and paid hours added", "wages", "roster", "wages"),
     "posts": Line("Whole posts given up", "wages", "payroll line, owner, date", "wages", "posts"),
     "overtime": Line("Overtime", "overtime pay", "payroll", "wages", "overtime"),
