@@ -56,7 +56,7 @@ class Stretches:
         """Something that needs people: wait for them, then be in ``state`` while they work."""
         if seconds <= 0:
             return
-        self.night_wait(limit)
+        noted = self.night_wait(limit)
         self.enter(waiting)
         self.after_request = STATE_CODE[state]
         self.request, done = self.pool.serve(
@@ -66,20 +66,25 @@ class Stretches:
         if done is not None:
             yield done
         self.leave()
-        if request.by_call and self.opening.in_night(self.clock.now):
+        if noted and request.by_call and self.opening.in_night(self.clock.now):
             self.log.night_wait_s.pop()  # the night goes on
             self.log.night_limit.pop()
 
-    def night_wait(self, limit: str) -> None:
-        """In an allowed night, the first thing that needs a person ends it; note what each wait is for."""
+    def night_wait(self, limit: str) -> bool:
+        """In an allowed night, the first thing that needs a person ends it; note what each wait is for.
+
+        Tells whether it is such a wait.
+        """
         if not self.opening.nights:
-            return
+            return False
         now = self.clock.now
         self.log.wait_s.append(now)
         self.log.wait_limit.append(limit)
-        if self.opening.in_night(now):
+        noted = self.opening.in_night(now)
+        if noted:
             self.log.night_wait_s.append(now)
             self.log.night_limit.append(limit)
+        return noted
 
     def enter(self, state: str) -> None:
         """A stretch of a state begins."""

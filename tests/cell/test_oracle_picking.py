@@ -16,7 +16,7 @@ from tests.oracle.plants import plants, workload_of
 from tests.oracle.straight import Straight
 from tests.small_plant import changed_settings
 
-MANY = settings(max_examples=100, derandomize=True, deadline=None, database=None,
+MANY = settings(max_examples=250, derandomize=True, deadline=None, database=None,
                 suppress_health_check=list(HealthCheck))  # fmt: skip
 
 

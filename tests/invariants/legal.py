@@ -130,7 +130,8 @@ def mass_is_conserved(trace: Trace, workload: Workload) -> None:
     assert measures["parts_kg"] == pytest.approx(parts_kg)
     assert measures["material_kg"] == pytest.approx(used_kg)
     assert measures["skeleton_kg"] + measures["slug_kg"] == pytest.approx(used_kg - parts_kg)
-    assert min(measures["skeleton_kg"], measures["slug_kg"]) >= -1e-9 * used_kg
+    if (workload.tables.skeleton_kg >= 0).all():  # parts made up for tests may weigh more than their sheet
+        assert min(measures["skeleton_kg"], measures["slug_kg"]) >= -1e-9 * used_kg
 
 
 def skeletons_and_stacks_are_conserved(trace: Trace, workload: Workload) -> None:

@@ -146,8 +146,8 @@ class Straight(Outputs):
             m.nights.append((self.env.now, limit))
         yield from self.wait(m, state, event)
 
-    def night_goes_on(self, m: Machine, request: Request) -> None:
-        if request.arrived and self.night():
+    def night_goes_on(self, m: Machine, request: Request, noted: bool) -> None:
+        if noted and request.arrived and self.night():
             m.nights.pop()
 
     def by(
@@ -158,9 +158,9 @@ class Straight(Outputs):
             yield from self.alone(m, state, seconds)
         elif seconds > 0:
             shows = (waiting or "waiting_person", state)
-            request = self.ask(task, seconds, job, skills, m, shows)
+            request, noted = self.ask(task, seconds, job, skills, m, shows), self.night()
             yield from self.wait_by_night_too(m, shows[0], request.done, limit)
-            self.night_goes_on(m, request)
+            self.night_goes_on(m, request, noted)
 
     def place(self, m: Machine, places: simpy.Container, wanted: int):
         taken = places.get(wanted)
