@@ -7,10 +7,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from joblib import Parallel, delayed
-
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.cache import open_cache
+from simkit.experiment.pool import on_processes
 from simkit.experiment.progress import shown
 from simkit.experiment.results import Results, results_from
 from simkit.experiment.task import CELL, Job, Model, Replicated, Totals, run_replication
@@ -121,12 +120,10 @@ def _distinct(scenarios: Sequence[Scenario]) -> tuple[Scenario, ...]:
 
 
 def _on_cores(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
+    if min(workers, len(numbers)) > 1:
+        return on_processes(job, numbers, workers)
     packed = job.packed()
-    if min(workers, len(numbers)) <= 1:
-        yield from (run_replication(number, packed) for number in numbers)
-        return
-    pool = Parallel(n_jobs=workers, backend="loky", return_as="generator_unordered")
-    yield from pool(delayed(run_replication)(number, packed) for number in numbers)
+    return (run_replication(number, packed) for number in numbers)
 
 
 def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Replicated]:

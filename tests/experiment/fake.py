@@ -71,6 +71,11 @@ def run_and_count(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]
     return run(scenario, draws)
 
 
+def run_and_die(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+    """Takes its process with it, as the system does to a process when memory runs out."""
+    os._exit(1)
+
+
 def runs_in(folder: Path) -> int:
     """How many runs were counted."""
     return sum(1 for _ in folder.iterdir())
@@ -79,6 +84,7 @@ def runs_in(folder: Path) -> int:
 FAKE = Model(draw, run, units)
 FAILING = Model(draw, run_and_fail, units)
 REFUSING = Model(draw, run_and_refuse, units)
+DYING = Model(draw, run_and_die, units)
 COUNTING = Model(draw, run_and_count, units)
 
 

@@ -15,7 +15,7 @@ from simkit.experiment import cache
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
 from simkit.experiment.task import Model
-from tests.experiment.fake import COUNTING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
+from tests.experiment.fake import COUNTING, DYING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
 
 COMBINATIONS = [(), ("N1",), ("A1", "N1")]
 
@@ -101,6 +101,18 @@ def test_a_failure_names_the_inputs(workers: int) -> None:
     for part in ("scenario A1+N1 failed", "options A1+N1", "seed 7", "replication", "weeks 2", "demand factor 1.25"):
         assert part in message
     assert "ZeroDivisionError: no tools at all" in message
+
+
+def test_a_worker_that_dies_ends_the_run_with_its_reasons() -> None:
+    with pytest.raises(ScenarioFailed, match="a worker process ended before its replication was done"):
+        run(DYING, workers=2)
+    assert run(workers=2).replications == 3, "the next runs get workers of their own"
+
+
+def test_more_workers_than_runs_and_runs_than_workers_end() -> None:
+    frames = [run(replications=5, workers=workers).frame for workers in (1, 2, 3, 9)]
+    for frame in frames[1:]:
+        pd.testing.assert_frame_equal(frames[0], frame, check_exact=True)
 
 
 def test_bad_input_found_in_a_run_names_its_scenario() -> None:
