@@ -25,9 +25,14 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
         ("tools", "tools_broken", "tools broken/week", prices.tool_price, f"{unit}/tool, the mean tool"),
     ]
     rows = [_used(pair, factor, *one) for one in single]
-    for metal in prices.materials_of:
+    rows.append(_dearer(pair, factor, "tools", "tool_lives", prices.tool_life_price, pair.option.tool_life_price))
+    rows.append(_dearer(pair, factor, "tools", "tools_broken", prices.tool_price, pair.option.tool_price))
+    for metal, materials in prices.materials_of.items():
         rows += _metal(pair, factor, metal)
         rows.append(_other_credit(pair, factor, metal))
+        for name in materials:
+            own = pair.option.sheet_per_kg.get(name)
+            rows.append(_dearer(pair, factor, "material", f"material_kg_{name}", prices.sheet_per_kg[name], own))
     rows.append(_scrapped_parts(pair, factor))
     return tuple(row for row in rows if row is not None)
 
@@ -38,6 +43,15 @@ def _used(pair: Pair, factor: float, line: str, measure: str, unit: str, price: 
         return None
     ratio = pair.same_span_work(factor) if measure in IN_SPAN else pair.same_parts(factor)
     return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=measure)
+
+
+def _dearer(pair: Pair, factor: float, line: str, measure: str, price: float, own: float | None) -> Gain | None:
+    """All that an option uses of something at the option's own price instead of today's: a cost where it is dearer."""
+    if own is None or own == price or not pair.option.has(measure):
+        return None
+    used = (pair.option.per_week(measure, factor), f"{measure} per week with it")
+    less = (price - own, f"{pair.prices.currency} less each ({own:g} instead of {price:g})")
+    return Gain(line, (used, pair.weeks_factor, less), item=f"{measure}, price")
 
 
 def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, str]:

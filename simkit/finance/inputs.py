@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypedDict
 
 import numpy as np
 
@@ -33,9 +34,10 @@ class DoubleCount(ValueError):
 
 @dataclass(frozen=True)
 class ScenarioTotals:
-    """Simulated totals of one scenario at each demand level, its roster, and its scrap credit by metal, money/kg.
+    """Simulated totals of one scenario at each demand level, its roster, and the prices that hold in it.
 
-    An empty ``scrap_per_kg`` means today's credit.
+    ``scrap_per_kg`` is its scrap credit by metal, ``sheet_per_kg`` its sheet price by material (money/kg); prices of
+    tools are those of the mean tool. What is empty or None is as today.
     """
 
     name: str
@@ -43,6 +45,9 @@ class ScenarioTotals:
     option_ids: tuple[str, ...] = ()
     roster: Roster = field(default_factory=Roster)
     scrap_per_kg: Mapping[str, float] = field(default_factory=dict)
+    sheet_per_kg: Mapping[str, float] = field(default_factory=dict)
+    tool_price: float | None = None
+    tool_life_price: float | None = None
 
     @property
     def factors(self) -> tuple[float, ...]:
@@ -146,12 +151,25 @@ def prices_of(plant: Plant) -> Prices:
         rules=settings.rules,
         overtime_allowed=bool(settings.calendar.overtime) and settings.rules.overtime_backlog_h is not None,
         materials_of=materials,
-        sheet_per_kg={material.material_id: material.price_per_kg for material in plant.materials},
         scrap_per_kg=_scrap_credit(plant),
-        tool_price=_mean(tool.price for tool in plant.tools),
-        tool_life_price=_mean(tool.price / (tool.grind_life + 1) for tool in plant.tools),
+        **_own_prices(plant),
         options=plant.option_by_id,
     )
+
+
+class _OwnPrices(TypedDict):
+    sheet_per_kg: dict[str, float]
+    tool_price: float
+    tool_life_price: float
+
+
+def _own_prices(plant: Plant) -> _OwnPrices:
+    """Sheet price by material, price of the mean tool, and of one life of the mean tool."""
+    return {
+        "sheet_per_kg": {material.material_id: material.price_per_kg for material in plant.materials},
+        "tool_price": _mean(tool.price for tool in plant.tools),
+        "tool_life_price": _mean(tool.price / (tool.grind_life + 1) for tool in plant.tools),
+    }
 
 
 def _scrap_credit(plant: Plant) -> dict[str, float]:
@@ -199,8 +217,10 @@ def _totals(scenario: Scenario, values: object, decided_by: ScenarioTotals | Non
     if decided_by is not None:
         for factor, totals in levels.items():
             totals.update({name: v for name, v in decided_by.levels[factor].items() if name in DECIDING})
-    scrap_per_kg = _scrap_credit(scenario.plant)
-    return ScenarioTotals(scenario.name, levels, scenario.option_ids, roster_of(scenario.plant), scrap_per_kg)
+    plant = scenario.plant
+    return ScenarioTotals(
+        scenario.name, levels, scenario.option_ids, roster_of(plant), _scrap_credit(plant), **_own_prices(plant)
+    )
 
 
 @dataclass(frozen=True)

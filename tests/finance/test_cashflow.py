@@ -6,13 +6,16 @@ import dataclasses
 import math
 import re
 
+import pandas as pd
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of
+from simkit.experiment.results import Results
+from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of, totals_from
 from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Range
+from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import DemandYear, Rules
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
 
@@ -248,6 +251,40 @@ def test_scrap_sold_at_a_lower_price_costs_the_difference_on_all_of_it():
     mixed = dataclasses.replace(after, scrap_per_kg={"MS": credit - 0.05})
     same, less = (amounts(table(plant, today(**kg), case), "scrap") for case in (after, mixed))
     assert less[1] - same[1] == pytest.approx(-50 * 50 * 0.05)
+
+
+def test_other_prices_of_an_option_cost_the_difference_on_all_that_it_uses():
+    """250 kg a week dearer by 0.10, 3 tool lives dearer by 2 each, 1 broken tool dearer by 26: 50 weeks of each."""
+    kg = {"parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 50.0}
+    used = {**kg, "tool_lives": 3.0, "tools_broken": 1.0}
+    plant, after = hand_plant(BOUGHT), totals(**used)
+    prices = prices_of(plant)
+    dearer = dataclasses.replace(
+        after, sheet_per_kg={"MS-1.5": prices.sheet_per_kg["MS-1.5"] + 0.1}, tool_price=prices.tool_price + 26,
+        tool_life_price=prices.tool_life_price + 2,
+    )  # fmt: skip
+    same, more = (table(plant, today(**used), case) for case in (after, dearer))
+    assert amounts(more, "material")[1] - amounts(same, "material")[1] == pytest.approx(-250 * 50 * 0.1)
+    assert amounts(more, "tools")[1] - amounts(same, "tools")[1] == pytest.approx(-50 * (3 * 2 + 26))
+
+
+def test_prices_that_an_option_edits_reach_the_money():
+    """Sheets at 1.10 times today's price, tools at twice theirs: edits of the option, read with its totals."""
+    edits = ({"path": "materials[*].price_per_kg", "op": "multiply", "value": 1.1},
+             {"path": "tools[*].price", "op": "multiply", "value": 2.0})  # fmt: skip
+    plant = hand_plant(BOUGHT.model_validate({**BOUGHT.model_dump(), "edits": edits}))
+    plant = dataclasses.replace(
+        plant, tools=tuple(dataclasses.replace(tool, price=130.0, grind_life=12) for tool in plant.tools)
+    )
+    values = {**TODAY_H, "parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 50.0,
+              "tool_lives": 3.0, "tools_broken": 1.0}  # fmt: skip
+    scenarios = [make_scenario(plant), make_scenario(plant, ("A1",))]
+    rows = [(one.name, 0, name, 1.0, value) for one in scenarios for name, value in values.items()]
+    frame = pd.DataFrame(rows, columns=["scenario", "replication", "measure", "demand_factor", "value"])
+    read = totals_from(Results(frame), scenarios)
+    cash = table(plant, *(read[one.name] for one in scenarios))
+    assert amounts(cash, "material", "A1")[1] == pytest.approx(-250 * 50 * 1.02 * 0.1)
+    assert amounts(cash, "tools", "A1")[1] == pytest.approx(-50 * (3 * 10 + 130))
 
 
 def test_moved_preparation_is_paid_and_saved_preparation_is_only_hours():
