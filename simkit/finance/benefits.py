@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from simkit.finance.cases import least, most
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.lines import Factor, product
 from simkit.finance.timeline import YearDemand
@@ -145,7 +146,7 @@ def subcontract(pair: Pair, factor: float) -> Gain:
 
 def sold_h(unmet_before_h: float, unmet_after_h: float, available_h: float) -> float:
     """Hours that can be sold: never more than was unmet or than is available; negative: sales are lost."""
-    return min(unmet_before_h - unmet_after_h, unmet_before_h, max(available_h, 0.0))
+    return least(unmet_before_h - unmet_after_h, unmet_before_h, most(available_h, 0.0))  # type: ignore[no-any-return]
 
 
 def available_h(pair: Pair, factor: float) -> float:
@@ -164,7 +165,7 @@ def available_h(pair: Pair, factor: float) -> float:
 def sales(pair: Pair, demand: YearDemand) -> list[Gain]:
     """Unmet hours that can be made, at the contribution margin; hoped demand stands on its own line."""
     total = _sold(pair, demand.factor)
-    signed = total if demand.signed else min(_sold(pair, demand.signed_factor), total)
+    signed = total if demand.signed else least(_sold(pair, demand.signed_factor), total)
     gains = [_sales_gain(pair, "sales", signed, "signed demand")]
     if not demand.signed:
         more = total - signed
@@ -202,6 +203,6 @@ def moved_labour(pair: Pair, factor: float) -> list[Gain]:
             continue
         more = hours[1] - hours[0] * pair.same_parts(factor)
         text = f"h/week more {skill} ({hours[0]:.4g} today, {hours[1]:.4g} with it)"
-        factors = ((-max(more, 0.0), text), pair.weeks_factor, (rate, f"{pair.per_h} {skill}"))
+        factors = ((-most(more, 0.0), text), pair.weeks_factor, (rate, f"{pair.per_h} {skill}"))
         found.append(Gain("moved_labour", factors, item=skill))
     return found

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.benefits import Gain, Pair, hour_gains
+from simkit.finance.cases import Number, below, least, most, ratio
 from simkit.finance.consumption import consumption_gains
 from simkit.finance.costs import PriceCase, capital_rows, cost_row, owners, renewal_rows, running_rows, start_rows
 from simkit.finance.inputs import OneTime, Prices, ScenarioTotals, check_totals, prices_of
@@ -104,7 +105,14 @@ class CashFlow:
         without: Iterable[str] = (),
     ) -> NDArray[np.float64]:  # fmt: skip
         """Cash of a scenario by year, year 0 first, over the given classes and lines (default: all lines)."""
-        series = np.zeros(self.finance.horizon_years + 1)
+        return np.array(self.amounts(scenario, classes, lines, without), dtype=np.float64)
+
+    def amounts(
+        self, scenario: str, classes: Iterable[str] = SALES_CLASSES, lines: Iterable[str] | None = None,
+        without: Iterable[str] = (),
+    ) -> list[Number]:  # fmt: skip
+        """As :meth:`flows`, a list whose entries hold one amount per case if the table was built for many."""
+        series: list[Number] = [0.0] * (self.finance.horizon_years + 1)
         if scenario == self.today:
             return series
         wanted, named, left_out = set(classes), set(lines or LINES), set(without)
@@ -186,7 +194,7 @@ def _case(
     book = 1.0 if today.covers(1.0) else path[0].factor
     pair = Pair(today, totals, prices, finance.production_weeks, book)
     fading = [option for option in options if getattr(option.persistence, case) < 1.0]
-    kept = min((getattr(option.persistence, case) for option in fading), default=1.0)
+    kept = least(1.0, *(getattr(option.persistence, case) for option in fading))
     persisting = None
     if fading and len(fading) < len(options):
         wanted = {option.id for option in fading}
@@ -249,33 +257,41 @@ def _gain_rows(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[C
             alone[gain.line, gain.item] = gain.full
     rows: list[CashRow] = []
     for gain in found:
-        if gain.full >= 0 and LINES[gain.line].rule and not counts(case.finance, LINES[gain.line].rule):
-            continue
+        rule = LINES[gain.line].rule
+        counted = not rule or counts(case.finance, rule)
         fading = _fading_share(case, gain, alone)
-        rows += [_gain_row(case, demand.year, gain, part, fading) for part in _parts(gain)]
+        parts = [part for part in _parts(gain) if counted or part[0] == COST]
+        rows += [_gain_row(case, demand.year, gain, part, fading) for part in parts]
     return rows
 
 
 def _fading_share(case: _Case, gain: Gain, alone: dict[tuple[str, str], float]) -> float:
     """Share of a gain that fades after a year: all of it, or what the fading options alone bring."""
-    if case.kept == 1.0 or gain.full <= 0:
+    if case.kept == 1.0 or below(gain.full, 0.0) is True:
         return 0.0
     if case.persisting is None:
         return 1.0
-    return min(1.0, max(0.0, alone.get((gain.line, gain.item), 0.0) / gain.full))
+    share = ratio(alone.get((gain.line, gain.item), 0.0), gain.full)
+    return least(1.0, most(0.0, share))  # type: ignore[no-any-return]
 
 
 def _parts(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
     """A gain by class: cost if negative, released up to today's budget, the rest avoided."""
-    if gain.full < 0:
+    costs = below(gain.full, 0.0)
+    if costs is True:
         return [(COST, ())]
+    found: list[tuple[str, tuple[Factor, ...]]] = []
+    gains: tuple[Factor, ...] = ()
+    if costs is not False:
+        found, gains = [(COST, ((costs, "where it costs"),))], ((1.0 - costs, "where it gains"),)
     if gain.line in ("sales", "sales_unsigned"):
-        return [(CAPACITY, ())]
-    if gain.budget is None or gain.full <= gain.budget:
-        return [(CASH_RELEASING, ())]
-    share = max(gain.budget, 0.0) / gain.full
-    released = (CASH_RELEASING, ((share, f"share within today's budget of {gain.budget:.6g} a year"),))
-    return [released, (COST_AVOIDED, ((1.0 - share, f"share above today's budget of {gain.budget:.6g} a year"),))]
+        return [*found, (CAPACITY, gains)]
+    if gain.budget is None or below(gain.budget, gain.full) is False:
+        return [*found, (CASH_RELEASING, gains)]
+    share = least(1.0, ratio(most(gain.budget, 0.0), gain.full))
+    within = (*gains, (share, f"share within today's budget of {gain.budget:.6g} a year"))
+    above = (*gains, (1.0 - share, f"share above today's budget of {gain.budget:.6g} a year"))
+    return [*found, (CASH_RELEASING, within), (COST_AVOIDED, above)]
 
 
 def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
@@ -283,7 +299,7 @@ def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor,
     finance, use = case.finance, case.schedule
     line = LINES[gain.line]
     rate = finance.wage_growth if line.growth == "wages" else finance.price_growth
-    if gain.full < 0:
+    if kind == COST:
         counted: Factor = (use.in_use(year), "of the year in use")
     else:
         lost = (1.0 - case.kept) * fading * use.after_first_year(year)
@@ -302,8 +318,8 @@ def _hours(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[Hours
     for name in ("overtime_h", "subcontract_h"):
         by_line[name[:-2]] = pair.today.per_week(name, demand.factor) - pair.option.per_week(name, demand.factor)
     by_line |= {gain.line: gain.factors[0][0] for gain in found if gain.line in ("sales", "sales_unsigned")}
-    money = sum(max(h, 0.0) for line, h in by_line.items() if counts(case.finance, LINES[line].rule))
-    rows = [("freed", freed), *by_line.items(), ("not_money", max(freed - money, 0.0))]
+    money = sum(most(h, 0.0) for line, h in by_line.items() if counts(case.finance, LINES[line].rule))
+    rows = [("freed", freed), *by_line.items(), ("not_money", most(freed - money, 0.0))]
     return [HoursRow(case.name, demand.year, kind, h * weeks) for kind, h in rows]
 
 

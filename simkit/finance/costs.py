@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
+from simkit.finance.cases import least, most
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import COST, ONE_TIME, CashRow, Factor, basis_text, product
 from simkit.finance.roster import Roster
@@ -27,7 +28,7 @@ def cost_row(
 
 
 def _price(of: Range | CapitalLine, case: PriceCase) -> float:
-    return float(getattr(of, case))
+    return getattr(of, case)  # type: ignore[no-any-return]
 
 
 def capital_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance, case: PriceCase
@@ -55,7 +56,7 @@ def _lines(options: tuple[Option, ...], case: PriceCase) -> list[tuple[str, floa
     bundle: dict[str, tuple[str, float, str, str]] = {}
     for option in options:
         for line in option.capital_lines:
-            amount = max(line.quoted, line.high) if case == "high" else _price(line, case)
+            amount = most(line.quoted, line.high) if case == "high" else _price(line, case)
             if line.per == "option":
                 single.append((line.line, amount, option.owner, option.id))
             elif line.line not in bundle or amount > bundle[line.line][1]:
@@ -134,7 +135,7 @@ def _recovery(hours: float, today: Roster, prices: Prices) -> list[tuple[float, 
     crew = (today.crew_rate_per_h or prices.money.operator_rate_per_h) * (1.0 + prices.people.overtime_premium)
     outside = prices.money.subcontract_per_h
     room = prices.rules.overtime_cap_h_per_week * CATCH_UP_WEEKS if prices.overtime_allowed else 0.0
-    by_overtime = min(hours, room) if outside > 0 else hours
+    by_overtime = least(hours, room) if outside > 0 else hours
     shares = [(by_overtime, crew, "overtime of the crew"), (hours - by_overtime, outside, "given out")]
     return [share for share in shares if share[0] > 0]
 

@@ -9,10 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypedDict
 
-import numpy as np
-
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import Results
+from simkit.finance.cases import interpolated
 from simkit.finance.roster import Roster, roster_of
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
@@ -70,7 +69,7 @@ class ScenarioTotals:
         """
         self._require(factor)
         values = [self._weekly(measure, level) for level in self.factors]
-        return float(np.interp(factor, self.factors, values))
+        return interpolated(factor, self.factors, values)  # type: ignore[no-any-return]
 
     def worst(self, measure: str, factor: float) -> float:
         """The larger value of a measure at the two simulated levels around a demand factor."""
@@ -177,12 +176,12 @@ def _scrap_credit(plant: Plant) -> dict[str, float]:
     metals: dict[str, list[float]] = {}
     for material in plant.materials:
         metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
-    return {metal: float(np.mean(credits)) for metal, credits in metals.items()}
+    return {metal: _mean(credits) for metal, credits in metals.items()}
 
 
 def _mean(values: Iterable[float]) -> float:
     listed = list(values)
-    return float(np.mean(listed)) if listed else 0.0
+    return sum(listed) / len(listed) if listed else 0.0
 
 
 def totals_from(results: Results, scenarios: Sequence[Scenario]) -> dict[str, ScenarioTotals]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from simkit.base.messages import BadInput, Finding
+from simkit.finance.cases import least, most, ratio
 from simkit.plant.settings import Finance
 
 WEEKS_PER_YEAR = 52.0
@@ -78,15 +79,13 @@ class Schedule:
         return self._after(year, self.ramp_years)
 
     def _after(self, year: int, delay: float) -> float:
-        return min(1.0, max(0.0, year - self.start - delay))
+        return least(1.0, most(0.0, year - self.start - delay))  # type: ignore[no-any-return]
 
     def _benefit(self, use_years: float) -> float:
-        if use_years <= 0.0:
-            return 0.0
-        if use_years >= self.ramp_years:
-            return use_years - self.ramp_years + 0.5 * (1.0 + self.ramp_start) * self.ramp_years
-        slope = (1.0 - self.ramp_start) / self.ramp_years
-        return self.ramp_start * use_years + 0.5 * slope * use_years**2
+        settled = most(use_years - self.ramp_years, 0.0)
+        rising = least(most(use_years, 0.0), self.ramp_years)
+        slope = ratio(1.0 - self.ramp_start, self.ramp_years)
+        return settled + self.ramp_start * rising + 0.5 * slope * rising**2  # type: ignore[no-any-return]
 
 
 def schedule_of(finance: Finance, lead_weeks: float) -> Schedule:
@@ -109,4 +108,4 @@ def replacement_times(start: float, life_years: float | None, horizon_years: int
 
 def growth(rate: float, year: int) -> float:
     """Factor on a price of the as-of date in ``year``: 1 in year 1, then (1 + rate) more each year."""
-    return float((1.0 + rate) ** (year - 1)) if year > 0 else 1.0
+    return (1.0 + rate) ** (year - 1) if year > 0 else 1.0
