@@ -32,10 +32,19 @@ def root() -> None:
 
 
 @app.command()
-def check(plant: PlantFolder) -> None:
+def check(
+    plant: PlantFolder,
+    calendar: Annotated[bool, typer.Option("--calendar", help="show shifts, people and nights, hour by hour")] = False,
+    weeks: Annotated[int, typer.Option(min=1, max=60, help="weeks of that calendar")] = 1,
+    start: Annotated[str, typer.Option("--from", metavar="DATE", help="its first day; default: the run's first")] = "",
+    options: Annotated[str, typer.Option(metavar="A+B", help="show that calendar with these options")] = "",
+) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.plant.reading import check_plant
+    from simkit.plant.scenarios import make_scenario, parse_combination
     from simkit.process.findings import physics_findings
+    from simkit.process.preview import calendar_preview, first_day
+    from simkit.report.calendar_text import calendar_lines
     from simkit.report.cautions import STANDING
 
     checked, findings = check_plant(plant)
@@ -47,6 +56,10 @@ def check(plant: PlantFolder) -> None:
     if physics:
         console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
+    if calendar and checked is not None and not errors:
+        shown = make_scenario(checked, parse_combination(options) if options else ()).plant
+        for line in calendar_lines(calendar_preview(shown, first_day(start, shown), 7 * weeks)):
+            console.print(line, markup=False)
     console.print(summary(plant, errors, len(findings) - errors), markup=False)
     if errors:
         raise typer.Exit(EXIT_BAD_INPUT)

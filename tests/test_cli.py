@@ -15,6 +15,8 @@ from tests.process.test_findings import without_loading
 from tests.report.option_plant import write_option_plant
 from tests.small_plant import write_small_plant
 
+DEMO = Path(__file__).resolve().parents[1] / "data" / "tarnholt"
+
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
     monkeypatch.setattr(sys, "argv", ["simkit", *arguments])
@@ -44,6 +46,25 @@ def test_check_with_a_note_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
     folder = write_small_plant(tmp_path / "p", rules={"other_losses": 0.1})
     assert run(monkeypatch, "check", str(folder)) == 0
     assert "note  plant.toml rules.other_losses" in capsys.readouterr().out
+
+
+def test_check_shows_the_calendar(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder = str(write_small_plant(tmp_path / "p", elements=without_loading()))
+    assert run(monkeypatch, "check", folder, "--calendar", "--weeks", "2", "--from", "2026-03-23") == 0
+    out = capsys.readouterr().out
+    assert "Calendar from Mon 23 Mar to Sun 5 Apr 2026, wall time of UTC; nothing has been run." in out
+    assert out.count("attended 80 h, unattended 0 h, closed 88 h") == 2
+    assert out.endswith(f"{folder}: clean, no findings.\n")
+    assert run(monkeypatch, "check", folder, "--calendar", "--from", "23.3.26") == 2
+    assert '--from "23.3.26": is not a date' in capsys.readouterr().err
+
+
+def test_the_calendar_of_an_option(monkeypatch: pytest.MonkeyPatch, capsys: Output) -> None:
+    assert run(monkeypatch, "check", str(DEMO), "--calendar", "--options", "C2") == 0
+    out = capsys.readouterr().out
+    assert "Sat 9 May: attended 6 h" in out
+    assert "Week from Mon 4 May: attended 86 h" in out
+    assert run(monkeypatch, "check", str(DEMO), "--calendar", "--options", "C9") == 2
 
 
 def test_check_with_errors(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:

@@ -28,7 +28,7 @@ from simkit.plant.checks_work import sheet_kg
 from simkit.plant.conditions import parse_condition, parse_duties, split_unit
 from simkit.plant.drafts import Draft, note, place_of
 from simkit.plant.tables import EXCHANGES
-from simkit.plant.values import WALL_TIME, near
+from simkit.plant.values import WALL_TIME, minutes_between, near
 
 CAUTION = (
     "This is a planning limit of the plant, not a safety assessment: the plant's own rules for lifting by hand apply"
@@ -213,18 +213,12 @@ def weekly_pattern(draft: Draft) -> Iterator[Finding]:
 
 def _breaks_inside(where: str, run: Any) -> Iterator[Finding]:
     """Breaks lie inside their shift and end after they start."""
-    span = _minutes(run.start, run.end) or 24 * 60
+    span = minutes_between(run.start, run.end) or 24 * 60
     for start, end in getattr(run, "breaks", ()):
-        if _minutes(run.start, start) + _minutes(start, end) > span or start == end:
+        if minutes_between(run.start, start) + minutes_between(start, end) > span or start == end:
             why = f"does not lie inside the shift, {run.start} to {run.end}"
             value = f"{start}-{end}"
             yield Finding("plant.toml", why, "Correct the break", column=f"{where}.breaks", value=value)
-
-
-def _minutes(start: str, end: str) -> int:
-    """Return the minutes from one time of day to the next other one; 0 when they are equal."""
-    a, b = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
-    return (b - a) % (24 * 60)
 
 
 @reads(settings=True)

@@ -264,3 +264,9 @@ def _fit_one(value: Any, kind: str, spec: Column) -> Any:
         return _read_one(repr(value), kind, spec)
     check_limits(value, spec)
     return value
+
+
+def minutes_between(start: str, end: str) -> int:
+    """Minutes of wall time from one time of day (HH:MM) to the next other one; 0 when they are equal."""
+    a, b = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
+    return (b - a) % (24 * 60)

@@ -1,7 +1,9 @@
 """Wall time to elapsed seconds: shifts, breaks, overtime windows, nights and duties.
 
 Elapsed seconds count from local midnight of the first simulated day. A day of a clock change has 23 or
-25 hours; a shift given in wall time is shorter or longer on that day, as it is in the plant.
+25 hours; a shift given in wall time is shorter or longer on that day, as it is in the plant. A wall time that does not
+exist, in the hour that a clock change skips, is the moment an hour later on the clock; one that comes twice is the
+first. A break keeps its length. What would end before it starts, because it lies in the skipped hour, does not happen.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift, Window
 from simkit.plant.tables import CalendarDay, Person
+from simkit.plant.values import minutes_between
 
 Span = tuple[float, float]
 """A stretch of elapsed time: from (included) to (excluded), s."""
@@ -28,7 +31,8 @@ class ShiftPlan:
 
     ``attended``: any shift, breaks included. ``nights``: where unattended running is allowed.
     ``overtime``: windows worked only when asked. ``person``: per person, windows of work without breaks.
-    ``person_overtime``: per person, whether the person works overtime windows.
+    ``person_overtime``: per person, whether the person works overtime windows. ``shift_spans``, ``break_spans``:
+    each shift of each day, and each break in it, with the shift's name.
     """
 
     day_start: tuple[float, ...]
@@ -38,6 +42,7 @@ class ShiftPlan:
     person: tuple[tuple[Span, ...], ...]
     person_overtime: tuple[bool, ...]
     shift_spans: tuple[tuple[str, float, float], ...]
+    break_spans: tuple[tuple[str, float, float], ...]
 
     @property
     def open_days(self) -> tuple[int, ...]:
@@ -76,8 +81,8 @@ class _Wall:
 
     def inside(self, day: int, shift_start: str, start: str, end: str) -> Span:
         """A break of a shift that started on ``day``; clock times before the shift start are next day's."""
-        first = day + (start < shift_start)
-        return self.elapsed(first, start), self.elapsed(first + (end <= start), end)
+        begins = self.elapsed(day + (start < shift_start), start)
+        return begins, begins + minutes_between(start, end) * SECONDS_PER_MINUTE
 
 
 _plans: dict[tuple[int, int], tuple[Plant, ShiftPlan]] = {}
@@ -99,6 +104,7 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
     calendar = settings.calendar
     worked = {shift.name: _shift_days(plant, shift, wall, days) for shift in calendar.shifts}
     shift_spans = sorted((a, b, name) for name, spans in worked.items() for a, b, _ in spans)
+    breaks = sorted((x, y, name) for name, spans in worked.items() for *_, pauses in spans for x, y in pauses)
     closed = _closed_days(plant)
     overtime = _windows(calendar.overtime, wall, days, closed)
     attended = merged((a, b) for a, b, _ in shift_spans)
@@ -113,6 +119,7 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
         person=tuple(_person_windows(person, worked, wall, days, calendar.handover_min) for person in plant.people),
         person_overtime=tuple(p.shift in (overtime_shift, "always") for p in plant.people),
         shift_spans=tuple((name, a, b) for a, b, name in shift_spans),
+        break_spans=tuple((name, a, b) for a, b, name in breaks),
     )
 
 
@@ -130,6 +137,8 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
         start = change.start if change and change.start else shift.start
         end = change.end if change and change.end else shift.end
         a, b = wall.span(day, start, end)
+        if b <= a:
+            continue
         breaks = (wall.inside(day, start, *pause) for pause in shift.breaks)
         found.append((a, b, tuple((x, y) for x, y in breaks if a <= x and y <= b)))
     return found
@@ -159,7 +168,7 @@ def _windows(
         if date not in closed:
             name = WEEKDAYS[date.weekday()]
             spans += [wall.span(day, window.start, window.end) for window in windows if name in window.days]
-    return merged(spans)
+    return merged((a, b) for a, b in spans if a < b)
 
 
 def _person_windows(

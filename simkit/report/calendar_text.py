@@ -1,0 +1,78 @@
+"""The preview of a calendar as lines of text: one row per shift, window and person, half hours along the line."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator
+
+from simkit.process.preview import AWAY, BREAK, NIGHT, ON_CALL_STATE, OVERTIME, WORK, Preview, PreviewDay, PreviewRow
+
+SIGNS = {WORK: "▒", BREAK: "/", AWAY: "-", NIGHT: "█", OVERTIME: "+", ON_CALL_STATE: "~"}
+CLOSED = "·"
+LEGEND = (
+    "A sign is half an hour: ▒ shift, at work   / break   - elsewhere, or talk at a shift change   · closed, away",
+    "█ night, unattended running allowed   + overtime, worked only when asked   ~ on call. Absence is not shown.",
+)
+CELLS_PER_H = 2
+NAME_WIDTH = 14
+
+
+def calendar_lines(preview: Preview) -> Iterator[str]:
+    """All lines: for each week its ribbon and sums, then the sentences and the legend. Days alike stand together."""
+    first, last = preview.days[0].date, preview.days[-1].date
+    dates = f"{_short(first)} to {_short(last)} {last.year}"
+    yield f"Calendar from {dates}, wall time of {preview.zone}; nothing has been run."
+    for start in range(0, len(preview.days), 7):
+        week = preview.days[start : start + 7]
+        for alike in _alike(week):
+            yield ""
+            yield from _block(alike)
+        yield ""
+        yield _sums(f"Week from {_short(week[0].date)}" if len(week) == 7 else f"{len(week)} days", week)
+    yield ""
+    yield from preview.sentences
+    yield from LEGEND
+
+
+def _alike(week: tuple[PreviewDay, ...]) -> Iterable[list[PreviewDay]]:
+    groups: dict[object, list[PreviewDay]] = {}
+    for day in week:
+        groups.setdefault(day.pattern, []).append(day)
+    return groups.values()
+
+
+def _block(days: list[PreviewDay]) -> Iterator[str]:
+    day = days[0]
+    each = "each " if len(days) > 1 else ""
+    yield _sums(", ".join(_short(one.date) for one in days), days[:1], each)
+    if not day.rows:
+        return
+    marks = "".join(f"{hour:02d}" + " " * (2 * CELLS_PER_H - 2) for hour in day.clock[::2])
+    yield f"{'':{NAME_WIDTH}} {marks[: len(day.clock) * CELLS_PER_H]}"
+    for row in day.rows:
+        yield f"{row.name[:NAME_WIDTH]:{NAME_WIDTH}} {_ribbon(row, day.length_h)} {row.hours:5.2f} h"
+
+
+def _ribbon(row: PreviewRow, length_h: float) -> str:
+    """One sign per half hour: what takes most of it; of equal parts, what is not work."""
+    cells = []
+    for cell in range(round(length_h * CELLS_PER_H)):
+        start, end = cell / CELLS_PER_H, (cell + 1) / CELLS_PER_H
+        shares: dict[str, float] = {}
+        for state, a, b in row.pieces:
+            shares[state] = shares.get(state, 0.0) + max(min(b, end) - max(a, start), 0.0)
+        state = max(shares, key=lambda state: (shares[state], state != WORK))
+        cells.append(SIGNS[state] if shares[state] > 0 else CLOSED)
+    return "".join(cells)
+
+
+def _sums(name: str, days: Iterable[PreviewDay], each: str = "") -> str:
+    attended, unattended, overtime, closed = (
+        sum(getattr(day, key) for day in days) for key in ("attended_h", "unattended_h", "overtime_h", "closed_h")
+    )
+    more = f", overtime windows {overtime:g} h" if overtime else ""
+    return f"{name}: {each}attended {attended:g} h, unattended {unattended:g} h, closed {closed:g} h{more}"
+
+
+def _short(date: dt.date) -> str:
+    return f"{date:%a} {date.day} {date:%b}"
