@@ -95,14 +95,14 @@ class Cell:
             skeletons=tuple((pallet.put_down, pallet.filled) for pallet in self.skeletons.pallets),
         )  # fmt: skip
 
-    def ask_outside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
+    def ask_outside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
         """Work that holds no machine: it occupies somebody who can do it, after all other tasks, and is counted."""
         asked = []
         for task, seconds in seconds_by_task.items():
             if seconds > 0:
                 self.outside_s[task] = self.outside_s.get(task, 0.0) + seconds
                 if self.pool.can(task):
-                    asked.append(self.pool.ask(task, seconds, -1, job.number, outside=True))
+                    asked.append(self.pool.ask(task, seconds, -1, job.number if job else -1, outside=True))
         return asked
 
 

@@ -42,7 +42,7 @@ class MachineLog:
     night_limit: list[str] = field(default_factory=list)
     wait_s: list[float] = field(default_factory=list)
     wait_limit: list[str] = field(default_factory=list)
-    breaks_upkeep_s: float = 0.0
+    care_by_others_s: float = 0.0
 
 
 @dataclass(frozen=True)

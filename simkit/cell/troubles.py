@@ -19,6 +19,7 @@ from simkit.cell.wrongtools import AT_FIRST_HIT, breaking, found_now
 
 if TYPE_CHECKING:
     from simkit.cell.run import Cell
+    from simkit.plant.tables import Upkeep
     from simkit.process.faults import Struck
 
 
@@ -72,11 +73,18 @@ class Troubles(Stretches):
             seconds = self.upkeep.do(row)
             cell.upkeep_count[task.task] = cell.upkeep_count.get(task.task, 0) + 1
             if task.planned_in_break and cell.opening.attended(self.clock.now):
-                self.log.breaks_upkeep_s += seconds
+                self._care_in_break(task, seconds)
             elif task.needs_person:
                 yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
             else:
                 yield from self.alone(UPKEEP, seconds)
+
+    def _care_in_break(self, task: Upkeep, seconds: float) -> None:
+        """Care that costs no machine time takes somebody all the same: of the cell, as moved work, or others."""
+        if task.needs_person and task.break_by == "crew":
+            self.cell.ask_outside(None, {"upkeep": seconds})
+        elif task.needs_person:
+            self.log.care_by_others_s += seconds
 
     # --- wrong tools -----------------------------------------------------------------------------
 

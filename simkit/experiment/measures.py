@@ -296,6 +296,7 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
     measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR
     away = np.clip(np.array(log.called_until_s), *span) - np.clip(np.array(log.called_s), *span)
+    measures["care_by_others_h"] = sum(log.care_by_others_s for log in trace.machines) / SECONDS_PER_HOUR
     measures["on_call_calls"] = float(sum(span[0] <= moment < span[1] for moment in log.called_s))
     measures["on_call_h"] = float(away.sum()) / SECONDS_PER_HOUR
     bench = np.array(log.request_task) == SKILLS.index("bench")

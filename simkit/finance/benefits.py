@@ -185,7 +185,7 @@ def _sales_gain(pair: Pair, line: str, hours: float, what: str) -> Gain:
 
 
 def moved_labour(pair: Pair, factor: float) -> list[Gain]:
-    """Preparation, programming and hours on call that an option adds, unless it brings a post that does them.
+    """Preparation, programming, care by others and hours on call that an option adds, unless its own post does them.
 
     Hours it saves there are hours, not money. A call is paid from the ring of the telephone, at the night rate.
     """
@@ -196,6 +196,7 @@ def moved_labour(pair: Pair, factor: float) -> list[Gain]:
     for measure, skill, rate in (
         ("preparation_h", "preparation", money.setter_rate_per_h),
         ("programming_h", "programming", money.programmer_rate_per_h),
+        ("care_by_others_h", "care by others", money.operator_rate_per_h),
         ("on_call_h", "on call", money.operator_rate_per_h * (1 + people.night_premium)),
     ):
         hours = pair.both(measure, factor)

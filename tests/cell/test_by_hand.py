@@ -22,6 +22,8 @@ from tests.cell.bench_plant import (
     use,
     work,
 )
+from tests.oracle.compare import first_difference
+from tests.oracle.plants import workload_of
 from tests.small_plant import WORKDAYS
 
 DAY = 24 * 60
@@ -365,6 +367,29 @@ def test_care_is_done_before_the_next_sheet_when_due():
     assert story(trace) == [("run", 20.0), ("upkeep", 24.0), ("run", 34.0)]
     planned = run(plant(orders=(order("1", "A", 3),), upkeep=(dataclasses.replace(care, planned_in_break=True),)))
     assert story(planned) == [("run", 30.0)]
+
+
+@pytest.mark.parametrize(("changes", "at_it", "others_min"), [
+    ({}, [("upkeep", 20.0, 24.0)], 0.0), ({"break_by": "others"}, [], 4.0), ({"needs_person": False}, [], 0.0),
+])  # fmt: skip
+def test_care_planned_in_a_break_costs_no_machine_time_but_somebodys(changes, at_it, others_min):
+    care = Upkeep(task="bin", exposure="sheet", interval=2, duration_min=3, isolation_min=1, planned_in_break=True)
+    built = plant(orders=(order("1", "A", 3),), upkeep=(dataclasses.replace(care, **changes),))
+    trace = run(built)
+    assert story(trace) == [("run", 30.0)]
+    assert [row for row in work(trace, 0) if row[0] == "upkeep"] == at_it
+    assert trace.machines[0].care_by_others_s == others_min * 60
+    assert first_difference(workload_of(built)) == ""
+
+
+def test_care_planned_in_a_break_by_the_crew_waits_for_all_other_tasks():
+    """The bench has the only person until 58; the care was asked for at 20, before the third sheet."""
+    care = Upkeep(task="bin", exposure="sheet", interval=2, duration_min=4, planned_in_break=True)
+    built = plant(orders=(order("1", "A", 4),), times={"bench": 12.0}, bench={"places": 9}, upkeep=(care,),
+                  people=(person("OP"),))  # fmt: skip
+    assert work(run(built), 0)[:6] == [
+        ("bench", 10.0, 22.0), ("bench", 22.0, 34.0), ("bench", 34.0, 46.0), ("bench", 46.0, 58.0),
+        ("upkeep", 58.0, 62.0)]  # fmt: skip
 
 
 # --- nights ---------------------------------------------------------------------------------------

@@ -302,6 +302,12 @@ def test_hours_on_call_are_paid_at_the_night_rate():
     )
 
 
+def test_care_done_by_others_is_paid():
+    plant = hand_plant(BOUGHT)
+    cash = table(plant, today(care_by_others_h=1.0), totals(care_by_others_h=3.0))
+    assert amounts(cash, "moved_labour")[1] == pytest.approx(-2 * 50 * plant.settings.money.operator_rate_per_h)
+
+
 def test_moved_preparation_is_not_paid_twice_if_a_post_is_added_for_it():
     more = Roster((*CREW.posts, Post("S-1", "late", ("preparation",), 36.0, 10.0)), "early", 14.5)
     cash = table(hand_plant(BOUGHT), today(preparation_h=0.0), totals(roster=more, preparation_h=4.0))

@@ -118,6 +118,7 @@ def upkeep(draw: st.DrawFn) -> tuple[Upkeep, ...]:
         Upkeep(task=f"care {number}", exposure=draw(st.sampled_from(("running_hour", "slug_kg", "sheet", "open_day"))),
                interval=draw(st.sampled_from((1.0, 3.0, 0.3))), duration_min=draw(MINUTES),
                needs_person=draw(st.booleans()), planned_in_break=draw(st.booleans()),
+               break_by=draw(st.sampled_from(("crew", "others"))),
                night_limit=draw(st.sampled_from(("output", "stop"))))
         for number in range(draw(st.integers(0, 2)))
     )  # fmt: skip

@@ -122,7 +122,7 @@ class Straight(Outputs):
             self.orders.finish(job, self.env.now)
             self.count_down(True)
 
-    def aside(self, job: Job, seconds_by_task: dict[str, float]) -> list[Request]:
+    def aside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
         """Work away from the machine, after all other tasks."""
         todo = {task: seconds for task, seconds in seconds_by_task.items() if seconds > 0}
         for task, seconds in todo.items():
@@ -349,6 +349,8 @@ class Straight(Outputs):
         m.care.open_day(self.plan.day_of(self.env.now))
         for row in m.care.due():
             task, seconds = self.plant.upkeep[row], m.care.do(row)
-            if not (task.planned_in_break and self.attended()):
+            if task.planned_in_break and self.attended():
+                self.aside(None, {"upkeep": seconds} if task.needs_person and task.break_by == "crew" else {})
+            else:
                 who = "upkeep" if task.needs_person else "machine"
                 yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
