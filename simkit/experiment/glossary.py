@@ -153,6 +153,7 @@ PREFIXES: dict[str, Measure] = {
     "material_kg_": Measure("material_kg_<material>", "kg", "sheet mass used of a material"),
     "lost_kg_": Measure("lost_kg_<metal>", "kg", "mass of scrapped sheets and of yield lost, of a metal"),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
+    "slug_kg_": Measure("slug_kg_<metal>", "kg", "of that, slugs of the good sheets"),
 }
 """Measures that exist once per material or metal of the plant."""
 
@@ -160,7 +161,7 @@ PREFIXES: dict[str, Measure] = {
 def measures_of(plant: Plant) -> dict[str, Measure]:
     """All measures of a plant, with those of its own materials and metals."""
     own = {f"material_kg_{row.material_id}": PREFIXES["material_kg_"] for row in plant.materials}
-    for stem in ("scrap_kg_", "lost_kg_"):
+    for stem in ("scrap_kg_", "slug_kg_", "lost_kg_"):
         own |= {f"{stem}{row.metal}": PREFIXES[stem] for row in plant.materials}
     return MEASURES | own
 

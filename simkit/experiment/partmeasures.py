@@ -49,7 +49,11 @@ def _scrap(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
     tables = workload.tables
     yield_loss = workload.plant.settings.removal.yield_loss * np.array([flow.picked > 0 for flow in tables.flows])
     skeleton_kg = by_made * (tables.skeleton_kg + yield_loss * tables.sheet_kg) + by_lost * tables.sheet_kg
-    return {"slug_kg": float(by_made @ tables.slug_kg), "skeleton_kg": float(skeleton_kg.sum())}
+    slug_kg, materials = by_made * tables.slug_kg, workload.plant.materials
+    found = {"slug_kg": float(slug_kg.sum()), "skeleton_kg": float(skeleton_kg.sum())}
+    for metal in dict.fromkeys(material.metal for material in materials):
+        found[f"slug_kg_{metal}"] = float(slug_kg[[materials[row].metal == metal for row in tables.material]].sum())
+    return found
 
 
 def _pallets(trace: Trace) -> Measures:

@@ -25,14 +25,16 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
         ("tools", "tools_broken", "tools broken/week", prices.tool_price, f"{unit}/tool, the mean tool"),
     ]
     rows = [_used(pair, factor, *one) for one in single]
-    rows.append(_dearer(pair, factor, "tools", "tool_lives", prices.tool_life_price, pair.option.tool_life_price))
-    rows.append(_dearer(pair, factor, "tools", "tools_broken", prices.tool_price, pair.option.tool_price))
+    today, option = pair.today, pair.option
+    life, tool = _or(today.tool_life_price, prices.tool_life_price), _or(today.tool_price, prices.tool_price)
+    rows.append(_dearer(pair, factor, "tools", "tool_lives", life, option.tool_life_price))
+    rows.append(_dearer(pair, factor, "tools", "tools_broken", tool, option.tool_price))
     for metal, materials in prices.materials_of.items():
         rows += _metal(pair, factor, metal)
         rows.append(_other_credit(pair, factor, metal))
         for name in materials:
-            own = pair.option.sheet_per_kg.get(name)
-            rows.append(_dearer(pair, factor, "material", f"material_kg_{name}", prices.sheet_per_kg[name], own))
+            sheet = today.sheet_per_kg.get(name, prices.sheet_per_kg[name])
+            rows.append(_dearer(pair, factor, "material", f"material_kg_{name}", sheet, option.sheet_per_kg.get(name)))
     rows.append(_scrapped_parts(pair, factor))
     return tuple(row for row in rows if row is not None)
 
@@ -43,6 +45,10 @@ def _used(pair: Pair, factor: float, line: str, measure: str, unit: str, price: 
         return None
     ratio = pair.same_span_work(factor) if measure in IN_SPAN else pair.same_parts(factor)
     return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=measure)
+
+
+def _or(own: float | None, otherwise: float) -> float:
+    return otherwise if own is None else own
 
 
 def _dearer(pair: Pair, factor: float, line: str, measure: str, price: float, own: float | None) -> Gain | None:
@@ -76,7 +82,7 @@ def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
         sheets = scrap = (_sum(pair, 0, lost_name, factor), _sum(pair, 1, lost_name, factor))
     ratio, unit = parts[1] / parts[0], f"{pair.prices.currency}/kg"
     price = _mean_price(pair, factor, metal)
-    credit = -pair.prices.scrap_per_kg[metal]
+    credit = -(pair.prices.scrap_per_kg[metal] + pair.today.mixing_per_kg.get(metal, 0.0))
     return [
         Gain("material", (_less(sheets, ratio, "kg/week"), pair.weeks_factor, (price, unit)), item=metal),
         Gain("scrap", (_less(scrap, ratio, "kg/week"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal),
@@ -85,12 +91,13 @@ def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
 
 def _other_credit(pair: Pair, factor: float, metal: str) -> Gain | None:
     """All scrap of a metal at the option's own credit instead of today's, as where a conveyor mixes grades."""
-    credit, measure = pair.prices.scrap_per_kg[metal], f"scrap_kg_{metal}"
-    own = pair.option.scrap_per_kg.get(metal, credit)
+    measure, apart = f"scrap_kg_{metal}", pair.today.scrap_per_kg.get(metal, pair.prices.scrap_per_kg[metal])
+    credit = apart + pair.today.mixing_per_kg.get(metal, 0.0)
+    own = pair.option.scrap_per_kg.get(metal, apart) + pair.option.mixing_per_kg.get(metal, 0.0)
     if own == credit or not pair.option.has(measure):
         return None
     kg = (pair.option.per_week(measure, factor), "kg/week of scrap with it")
-    dearer = (own - credit, f"{pair.prices.currency}/kg more credit ({own:g} instead of {credit:g})")
+    dearer = (own - credit, f"{pair.prices.currency}/kg more credit ({own:.4g} instead of {credit:.4g})")
     return Gain("scrap", (kg, pair.weeks_factor, dearer), item=f"{metal}, credit")
 
 

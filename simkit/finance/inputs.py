@@ -13,6 +13,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import Results
 from simkit.finance.cases import interpolated
 from simkit.finance.roster import Roster, roster_of
+from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings import Money, People, Rules
@@ -35,8 +36,9 @@ class DoubleCount(ValueError):
 class ScenarioTotals:
     """Simulated totals of one scenario at each demand level, its roster, and the prices that hold in it.
 
-    ``scrap_per_kg`` is its scrap credit by metal, ``sheet_per_kg`` its sheet price by material (money/kg); prices of
-    tools are those of the mean tool. What is empty or None is as today.
+    ``scrap_per_kg`` is its credit by metal of scrap kept apart, ``mixing_per_kg`` what mixing adds to it,
+    ``sheet_per_kg`` its sheet price by material (money/kg); prices of tools are those of the mean tool. What an option
+    changes of them is its difference to the same of today. What is empty or None is as in today's prices.
     """
 
     name: str
@@ -44,6 +46,7 @@ class ScenarioTotals:
     option_ids: tuple[str, ...] = ()
     roster: Roster = field(default_factory=Roster)
     scrap_per_kg: Mapping[str, float] = field(default_factory=dict)
+    mixing_per_kg: Mapping[str, float] = field(default_factory=dict)
     sheet_per_kg: Mapping[str, float] = field(default_factory=dict)
     tool_price: float | None = None
     tool_life_price: float | None = None
@@ -138,7 +141,7 @@ class Prices:
 
 
 def prices_of(plant: Plant) -> Prices:
-    """Prices of a plant. Scrap credit by metal is the mean over its thicknesses, tool prices the mean tool's."""
+    """Prices of a plant. Scrap credit by metal is that of scrap kept apart, tool prices the mean tool's."""
     materials: dict[str, tuple[str, ...]] = {}
     for material in plant.materials:
         materials[material.metal] = (*materials.get(material.metal, ()), material.material_id)
@@ -150,7 +153,7 @@ def prices_of(plant: Plant) -> Prices:
         rules=settings.rules,
         overtime_allowed=bool(settings.calendar.overtime) and settings.rules.overtime_backlog_h is not None,
         materials_of=materials,
-        scrap_per_kg=_scrap_credit(plant),
+        scrap_per_kg=scrap_credit(plant),
         **_own_prices(plant),
         options=plant.option_by_id,
     )
@@ -169,14 +172,6 @@ def _own_prices(plant: Plant) -> _OwnPrices:
         "tool_price": _mean(tool.price for tool in plant.tools),
         "tool_life_price": _mean(tool.price / (tool.grind_life + 1) for tool in plant.tools),
     }
-
-
-def _scrap_credit(plant: Plant) -> dict[str, float]:
-    """Scrap credit by metal, the mean over its thicknesses."""
-    metals: dict[str, list[float]] = {}
-    for material in plant.materials:
-        metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
-    return {metal: _mean(credits) for metal, credits in metals.items()}
 
 
 def _mean(values: Iterable[float]) -> float:
@@ -218,8 +213,18 @@ def _totals(scenario: Scenario, values: object, decided_by: ScenarioTotals | Non
             totals.update({name: v for name, v in decided_by.levels[factor].items() if name in DECIDING})
     plant = scenario.plant
     return ScenarioTotals(
-        scenario.name, levels, scenario.option_ids, roster_of(plant), _scrap_credit(plant), **_own_prices(plant)
-    )
+        scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),
+        change_by_mixing(plant, _summed(levels.values())), **_own_prices(plant),
+    )  # fmt: skip
+
+
+def _summed(levels: Iterable[Totals]) -> dict[str, float]:
+    """All demand levels together."""
+    found: dict[str, float] = {}
+    for totals in levels:
+        for measure, value in totals.items():
+            found[measure] = found.get(measure, 0.0) + value
+    return found
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Checks of what leaves the machine: pallets of skeletons, bins by mass, and marks by hand-over."""
+"""Checks of what leaves the machine: pallets of skeletons, bins by mass, mixed scrap, and marks by hand-over."""
 
 from __future__ import annotations
 
@@ -37,6 +37,22 @@ def bins_fill(draft: Draft) -> Iterator[Finding]:
             why = f"{row.task} is due by the kilograms of slugs, but no program punches with a tool that cuts"
             mend = "Give the hits of each tool in program_tools.csv, or count it by hours or sheets"
             yield note("upkeep.csv", why, mend, row=line, column="exposure", value=row.exposure)
+
+
+@reads("materials", settings=True)
+def mixed_scrap_has_its_credit(draft: Draft) -> Iterator[Finding]:
+    """Scrap of several metals that is sold mixed has a credit, and none above that of the cheapest metal."""
+    assert draft.settings is not None
+    scrap = draft.settings.scrap
+    metals = {row.metal: row.scrap_price_per_kg for row, _ in draft.sheets["materials"]}
+    if "mixed" not in (scrap.slugs, scrap.skeletons) or len(metals) < 2:
+        return
+    place = {"column": "scrap.mixed_per_kg", "value": f"{scrap.mixed_per_kg:g}"}
+    if scrap.mixed_per_kg == 0:
+        yield note("plant.toml", "scrap is sold mixed and earns nothing", "Give what a dealer pays for it", **place)
+    elif scrap.mixed_per_kg > min(metals.values()):
+        why = "mixed scrap earns more than the scrap of the cheapest metal by itself"
+        yield note("plant.toml", why, "Ask the dealer again", **place)
 
 
 @reads("quality")

@@ -13,7 +13,7 @@ from pydantic import AfterValidator, Field
 
 from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Section
-from simkit.plant.settings_parts import Bench, Handling, Removal, Stack, Store
+from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
 
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish"]
@@ -337,6 +337,7 @@ class Settings(Section):
     bench: Bench = Bench()
     handling: Handling = Handling()
     stack: Stack = Stack()
+    scrap: Scrap = Scrap()
     rules: Rules = Rules()
     money: Money = Money()
     finance: Finance = Finance()

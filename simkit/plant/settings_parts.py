@@ -60,6 +60,22 @@ class Bench(Section):
     places: int = Field(default=3, ge=1, description="sheets waiting and in work")
 
 
+class Scrap(Section):
+    """What is kept apart by metal and what is sold mixed, at one credit; money only."""
+
+    slugs: Literal["by_metal", "mixed"] = Field(
+        default="by_metal", description="slugs in a bin for each metal, or all in one, as under a conveyor"
+    )
+    skeletons: Literal["by_metal", "mixed"] = Field(
+        default="by_metal", description="skeletons and scrapped sheets by metal, or all in one container"
+    )
+    mixed_per_kg: float = Field(
+        default=0.0,
+        ge=0,
+        description="credit for mixed scrap, money/kg; holds only where scrap of two metals or more is mixed",
+    )
+
+
 class Handling(Section):
     """Where hands are when sheets and parts are lifted, for the lifting equation: assumed until measured."""
 

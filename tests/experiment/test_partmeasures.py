@@ -56,6 +56,13 @@ def test_mass_by_where_it_goes() -> None:
     assert lossy["skeleton_kg"] == pytest.approx(5 * 4 + 0.1 * 40)
 
 
+def test_slugs_by_metal_are_all_slugs() -> None:
+    found = measured("bench")
+    assert found["slug_kg_MS"] == pytest.approx(5 * 2)
+    assert found["slug_kg_AL"] == 0
+    assert found["slug_kg_MS"] <= found["scrap_kg_MS"]
+
+
 def test_with_a_lifter_a_heavy_sheet_is_not_lifted_by_hand() -> None:
     found = measured("bench", machine={"lifter": True, "one_person_kg": 7.0})
     assert (found["lifts_sheets"], found["lifts_parts"]) == (0, 10)

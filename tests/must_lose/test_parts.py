@@ -10,7 +10,9 @@ from collections.abc import Callable
 
 import pytest
 
+from simkit.finance.inputs import totals_from
 from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
 from tests.must_lose.changed import (
     Scene,
     demo,
@@ -144,6 +146,18 @@ def test_t9_a_bin_that_is_never_full_leaves_a_conveyor_nothing_to_save() -> None
 
 def test_t9_the_twin_must_save_hours_where_the_bin_holds_little() -> None:
     assert (gained_h(simulated(bin_by_mass(demo(), 5.0), option("A6")), "A6") > 0).all()
+
+
+def test_t9_a_conveyor_that_mixes_metals_loses_credit_and_one_metal_alone_loses_none() -> None:
+    mixed = ("plant.scrap.slugs=mixed", "plant.scrap.mixed_per_kg=0.15")
+    steel = rows(demo(), "programs", material_id="MS-1.5")
+    for plant, loses in ((demo(), True), (steel, False)):
+        scenarios = [make_scenario(plant), make_scenario(plant, ("A6",), mixed, name="A6")]
+        totals = totals_from(simulated(plant, option("A6", overrides=mixed)), scenarios)
+        today, other = (totals[scenario.name] for scenario in scenarios)
+        assert today.mixing_per_kg == dict.fromkeys(today.scrap_per_kg, 0.0)
+        worse = {metal: change < 0 for metal, change in other.mixing_per_kg.items()}
+        assert worse == dict.fromkeys(today.scrap_per_kg, loses)
 
 
 # ---- T11: a person where no job waits for one ----

@@ -42,6 +42,15 @@ def test_a_bin_by_mass_needs_hits_of_cutting_tools() -> None:
     assert any("no program punches with a tool that cuts" in finding.why for finding in findings)
 
 
+def test_mixed_scrap_has_a_credit_below_that_of_the_cheapest_metal() -> None:
+    """Scrap of the small plant: steel 0.18, aluminium 1.10."""
+    free, dear = "scrap is sold mixed and earns nothing", "mixed scrap earns more than the scrap of the cheapest metal"
+    assert free in only(small_plant(scrap={"slugs": "mixed"}), "note")
+    assert dear in only(small_plant(scrap={"skeletons": "mixed", "mixed_per_kg": 0.2}), "note")
+    assert said(small_plant(scrap={"slugs": "mixed", "mixed_per_kg": 0.15})) == []
+    assert said(small_plant(scrap={"mixed_per_kg": 9.0})) == []
+
+
 @pytest.mark.parametrize(
     ("condition", "noted"),
     [("handover=bench", False), ("handover=removal and surface_sensitive=true", False), ("table=slat", False),
