@@ -97,6 +97,12 @@ EXPOSURES: tuple[str, ...] = (
 NIGHT_LIMITS: tuple[str, ...] = ("stop", "release", "tool", "material", "output", "queue")
 """What can end an unattended stretch, apart from the morning itself."""
 
+NIGHT_WANTS: tuple[str, ...] = (
+    "first_piece", "unproven_program", "tool_by_hand", "worn_tool", "wrong_tool", "set_up", "material_fetch",
+    "pack_change", "store_empty", "loading_by_hand", "bench_full", "stacks_full", "skeletons_full", "unloading_by_hand",
+)  # fmt: skip
+"""What a machine may want at such an end, beside the causes of ``stops.csv`` and the tasks of ``upkeep.csv``."""
+
 ALWAYS, ON_CALL = "always", "on_call"
 """Shifts of people that are no shift of the calendar: there all the time, or only when called at night."""
 

@@ -157,8 +157,8 @@ class MachineProcess(SheetSupply):
             fixed_s = 0.0
         automatic_s += change.gripper_s + float(orders.fixed_machine_s[first])
         yield from self.alone(CHANGEOVER, automatic_s)
-        limit = "tool" if change.hand_s > 0 else "material"
-        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit)
+        limit, want = ("tool", "tool_by_hand") if change.hand_s > 0 else ("material", "set_up")
+        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want)
         yield from self._change_material(job)
         return change
 
@@ -186,7 +186,7 @@ class MachineProcess(SheetSupply):
                     self.next_job = self._choose()
                 self._look_ahead(job, sheet, gripper_s)
             yield from self.alone(CHANGEOVER, gripper_s)
-            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool")
+            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand")
             yield from self.alone(PUNCHING, change.engaged * self.facts.engagement_s[job.members[0]])
             lost = yield from self._break_tool(job, sheet)
             if not lost:
@@ -217,7 +217,8 @@ class MachineProcess(SheetSupply):
         if who == "machine":
             yield from self.alone(LOADING, seconds)
         else:
-            yield from self.by_person(who, LOADING, seconds, job, "material", self.facts.load_skills(job))
+            skills = self.facts.load_skills(job)
+            yield from self.by_person(who, LOADING, seconds, job, "material", "loading_by_hand", skills)
 
     def _look_ahead(self, job: Job, sheet: int, gripper_s: float) -> None:
         """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
@@ -233,7 +234,7 @@ class MachineProcess(SheetSupply):
         change = self.tools.swap_worn(job)
         if change is not None:
             self.cell.ask_outside(job, change.outside_s)
-            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool")
+            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool")
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
@@ -282,7 +283,7 @@ class MachineProcess(SheetSupply):
             by_device = facts.by_device[job.program]
             exchange = self.cell.skeletons.in_exchange(self.row) if by_device else None
             if exchange is not None:
-                yield from self.wait(BLOCKED, self._after(exchange), "output")
+                yield from self.wait(BLOCKED, self._after(exchange), "output", "skeletons_full")
             yield from self._pull_out(job, unload_s, by_device)
             if by_device:
                 self.cell.skeletons.put(self, job)
@@ -293,7 +294,7 @@ class MachineProcess(SheetSupply):
         else:
             taken = bench.places.take(self.row)
             if taken is not None:
-                yield from self.wait(BLOCKED, taken, "output")
+                yield from self.wait(BLOCKED, taken, "output", "bench_full")
             yield from self._pull_out(job, unload_s, False)
             bench.put(job, sheet)
 
@@ -302,7 +303,8 @@ class MachineProcess(SheetSupply):
         if automatic or who == "machine":
             yield from self.alone(UNLOADING, seconds)
         else:
-            yield from self.by_person(who, UNLOADING, seconds, job, "output", self.facts.unload_skills(job))
+            skills = self.facts.unload_skills(job)
+            yield from self.by_person(who, UNLOADING, seconds, job, "output", "unloading_by_hand", skills)
 
     def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
@@ -311,7 +313,8 @@ class MachineProcess(SheetSupply):
         if who == "machine":
             yield from self.alone(FIRST_PIECE, seconds)
         else:
-            yield from self.by_person(who, FIRST_PIECE, seconds, job, "release")
+            want = "first_piece" if self.facts.programs[job.program].proven else "unproven_program"
+            yield from self.by_person(who, FIRST_PIECE, seconds, job, "release", want)
         return seconds > 0
 
 

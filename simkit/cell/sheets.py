@@ -46,12 +46,12 @@ class SheetSupply(Troubles):
             return
         for request in job.staging:
             if not request.event.processed:
-                yield from self.wait(WAITING_MATERIAL, self._after(request), "material")
+                yield from self.wait(WAITING_MATERIAL, self._after(request), "material", "material_fetch")
         seconds, task = float(facts.orders.change_s["material_change"][first]), facts.who["material_change"]
         if task == "machine":
             yield from self.alone(CHANGEOVER, seconds)
         else:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material")
+            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", "material_fetch")
         if not self.packs.is_open(wanted):
             self.packs.open(wanted)
 
@@ -67,7 +67,7 @@ class SheetSupply(Troubles):
         waited = False
         while not store.has_pack(material):
             waited = True
-            yield from self.wait(WAITING_MATERIAL, self._after(store.next_filled(material)), "material")
+            yield from self.wait(WAITING_MATERIAL, self._after(store.next_filled(material)), "material", "store_empty")
         if waited:
             self.store_ready_s = self._store_exchange(job)
         self._take_stored_pack(job)
@@ -93,7 +93,7 @@ class SheetSupply(Troubles):
         if task == "machine":
             yield from self.alone(CHANGEOVER, seconds)
         else:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material")
+            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", "pack_change")
         self.packs.open(self.material)
 
     def _use_sheet(self, job: Job, *, more: bool) -> None:

@@ -45,7 +45,7 @@ class PartStacks:
         if wanted:
             taken = self.places.take(machine.row, wanted)
             if taken is not None:
-                yield from machine.wait(BLOCKED, taken, "output")
+                yield from machine.wait(BLOCKED, taken, "output", "stacks_full")
         pile.add(steps, wanted)
 
     def order_done(self, machine: MachineProcess, job: Job) -> None:

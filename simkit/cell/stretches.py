@@ -42,21 +42,21 @@ class Stretches:
             yield self.clock.at(end_s, rank=self.rank)
         self.leave()
 
-    def wait(self, state: str, event: simpy.Event, limit: str) -> Steps:
+    def wait(self, state: str, event: simpy.Event, limit: str, want: str) -> Steps:
         """Wait for something that is not a person of ours."""
-        self.night_wait(limit)
+        self.night_wait(limit, want)
         self.enter(state)
         yield event
         self.leave()
 
     def by_person(
-        self, task: str, state: str, seconds: float, job: Job | None, limit: str, skills: tuple[str, ...] = (),
-        waiting: str = WAITING_PERSON,
+        self, task: str, state: str, seconds: float, job: Job | None, limit: str, want: str,
+        skills: tuple[str, ...] = (), waiting: str = WAITING_PERSON,
     ) -> Steps:  # fmt: skip
         """Something that needs people: wait for them, then be in ``state`` while they work."""
         if seconds <= 0:
             return
-        noted = self.night_wait(limit)
+        noted = self.night_wait(limit, want)
         self.enter(waiting)
         self.after_request = STATE_CODE[state]
         self.request, done = self.pool.serve(
@@ -70,7 +70,7 @@ class Stretches:
             self.log.night_wait_s.pop()  # the night goes on
             self.log.night_limit.pop()
 
-    def night_wait(self, limit: str) -> bool:
+    def night_wait(self, limit: str, want: str) -> bool:
         """In an allowed night, the first thing that needs a person ends it; note what each wait is for.
 
         Tells whether it is such a wait.
@@ -80,6 +80,7 @@ class Stretches:
         now = self.clock.now
         self.log.wait_s.append(now)
         self.log.wait_limit.append(limit)
+        self.log.wait_want.append(want)
         noted = self.opening.in_night(now)
         if noted:
             self.log.night_wait_s.append(now)

@@ -22,8 +22,9 @@ WORN_TOOL, TOOL_FAULT = -1, -2
 class MachineLog:
     """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only.
 
-    ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s`` and
-    ``wait_limit`` all waits of a plant with such nights.
+    ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
+    ``wait_limit`` and ``wait_want`` all waits of a plant with such nights: what each is for, by the words of
+    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
     """
 
     state: list[int] = field(default_factory=list)
@@ -42,6 +43,7 @@ class MachineLog:
     night_limit: list[str] = field(default_factory=list)
     wait_s: list[float] = field(default_factory=list)
     wait_limit: list[str] = field(default_factory=list)
+    wait_want: list[str] = field(default_factory=list)
     care_by_others_s: float = 0.0
 
 

@@ -43,7 +43,9 @@ class Troubles(Stretches):
         if clears == "nobody":
             yield from self.alone(STOPPED, repair_s)
         else:
-            yield from self.by_person(clears, STOPPED, repair_s, job, "stop", waiting=STOPPED)
+            yield from self.by_person(
+                clears, STOPPED, repair_s, job, "stop", self.stops.causes[cause].cause, waiting=STOPPED
+            )
         self.stops.stood_until(self.clock.now)
         self.tools.counts.broken += outcome.breaks_tool
         lost = outcome.sheets_lost if job is not None else 0
@@ -56,7 +58,7 @@ class Troubles(Stretches):
         self.log.stop_at_s.append(self.clock.now)
         seconds, outside = self.tools.replace_worn(job)
         self.cell.ask_outside(job, outside)
-        yield from self.by_person("clear", STOPPED, seconds, job, "tool", waiting=STOPPED)
+        yield from self.by_person("clear", STOPPED, seconds, job, "tool", "worn_tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
         self._lose([self.sheet])
 
@@ -75,7 +77,7 @@ class Troubles(Stretches):
             if task.planned_in_break and cell.opening.attended(self.clock.now):
                 self._care_in_break(task, seconds)
             elif task.needs_person:
-                yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit)
+                yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit, task.task)
             else:
                 yield from self.alone(UPKEEP, seconds)
 
@@ -114,6 +116,6 @@ class Troubles(Stretches):
         self.log.stop_at_s.append(self.clock.now)
         self.tools.counts.faults.note(fault, where)
         clears, seconds = self.facts.faults[fault.row].clears, self.facts.entered(fault.repair_s, job)
-        yield from self.by_person(clears, STOPPED, seconds, job, "tool", waiting=STOPPED)
+        yield from self.by_person(clears, STOPPED, seconds, job, "tool", "wrong_tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
         self._lose(sheets)

@@ -348,9 +348,11 @@ def night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: S
     if idle.any():
         waits.append((float(max(start[idle][0], night[0])), "queue"))
     passive = np.isin(state, [STATE_CODE[s] for s in PASSIVE_STATES if s != NO_WORK])
-    whole_night = (start < night[0]) & (end >= min(night[1], float(end[-1])))
-    if (passive & whole_night).any():
-        waits.append((night[0], _limit_before(log, night[0])))
+    whole_night = (start <= night[0]) & (end >= min(night[1], float(end[-1])))
+    if (passive & whole_night).any() and not any(moment == night[0] for moment, _ in waits):
+        waits.append(
+            (night[0], _limit_before(log, night[0]))
+        )  # it waits since the day, or its work was left at its end
     return min(waits, default=None)
 
 

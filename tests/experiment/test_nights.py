@@ -9,7 +9,9 @@ import pytest
 from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
+from simkit.experiment.nightcounts import is_of_night, night_rows, night_totals, night_units
 from simkit.experiment.nights import night_records
+from simkit.experiment.results import unit_of
 from simkit.plant.plant import Plant
 from tests.cell.bench_plant import WORKDAYS, machines, order, person, plant, program, run
 from tests.cell.test_on_call import night_plant
@@ -35,6 +37,7 @@ def test_a_night_ends_when_the_bench_is_full() -> None:
     assert first.running_h == 1.0
     assert first.lost_h == 15.0
     assert (first.bench_sheets, first.stack_sheets) == (1, 0)
+    assert first.want == "bench_full"
 
 
 def test_a_stack_carries_the_night_and_the_morning_pays() -> None:
@@ -42,6 +45,9 @@ def test_a_stack_carries_the_night_and_the_morning_pays() -> None:
     first = night_records(run(built), workload_of(built))[0]
     assert (first.sheets, first.ended_by) == (9, "output")
     assert (first.hand_h, first.stack_sheets) == (4.5, 9)
+    assert (first.programs, first.materials, first.tools, first.process_h) == (1, 1, 0, first.running_h)
+    # bench and stack hold 10 at 06:00, and 1 at 14:00 the day before; the machine's 8 sheets of the day go to the bench
+    assert first.worked_off_h > 4.5
 
 
 def test_a_short_queue_ends_a_night_and_a_call_does_not() -> None:
@@ -65,6 +71,28 @@ def test_records_sum_to_the_measures() -> None:
         assert sum(record.ended_by == limit for record in records) == measures[f"night_ended_{limit}"]
         lost = sum(record.lost_h for record in records if record.ended_by == limit)
         assert lost == pytest.approx(measures[f"night_lost_{limit}_h"])
+
+
+def test_work_left_at_the_end_of_a_shift_ends_the_night_before_it_began() -> None:
+    """Two hours of fixed work, sheets to 13:00, fixed work again: half is left at 14:00, and nobody comes."""
+    built = plant(orders=(order("1", "A", 5), order("2", "A")), programs=(program("A", 60.0),),
+                  times={"fixed": 120.0, "bench": 1.0}, calendar={"night": ALLOWED})  # fmt: skip
+    first = night_records(run(built), workload_of(built))[0]
+    assert (first.ended_by, first.want, first.running_h, first.lost_h) == ("material", "set_up", 0.0, 16.0)
+
+
+def test_nights_travel_as_flat_totals() -> None:
+    built = dataclasses.replace(unattended(60, stack=4), machines=machines("XY"))
+    work = workload_of(built)
+    records = night_records(simulate(work), work)
+    rows = list(night_rows(night_totals(records, ["X", "Y"])))
+    assert [(row.ended_by, row.want, row.lost_h) for row in rows] == [(r.ended_by, r.want, r.lost_h) for r in records]
+    assert [row.amounts["running_h"] for row in rows] == [record.running_h for record in records]
+    assert {row.machine for row in rows} == {0, 1}
+    assert all(is_of_night(name) for name in night_totals(records, ["X", "Y"]))
+    units = night_units()
+    assert unit_of("lost_h_of_night_0.3.stop.jam", units) == "h"
+    assert (unit_of("sheets_of_night_1.12", units), unit_of("sheets", units)) == ("sheets", "sheets")
 
 
 def test_no_nights_no_records() -> None:
