@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
 
+from simkit.plant.plant import Plant
 from simkit.process.liftnotes import part_lifts, reach_cm, sheet_lifts
 from tests.process.test_findings import quiet, with_rows
-from tests.process.test_handling import removal_plant
 from tests.small_plant import small_plant
+
+
+def removal_plant() -> Plant:
+    """The small plant whose first program hands its parts to a removal device."""
+    plant = small_plant(removal={"pickers": 1})
+    return dataclasses.replace(plant, programs=(dataclasses.replace(plant.programs[0], handover="removal"),
+                                                plant.programs[1]))  # fmt: skip
 
 
 def test_reach_by_hand() -> None:
