@@ -9,6 +9,8 @@ from simkit.base.messages import Finding
 from simkit.plant.checking import reads, unreadable
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
+    PART_DRIVERS,
+    PART_FACTS,
     SHEET_FACTS,
     TOOL_DRIVERS,
     TOOL_FACTS,
@@ -29,6 +31,9 @@ def fault_conditions(draft: Draft) -> Iterator[Finding]:
     """Conditions of load faults can be read."""
     for row, line in draft.sheets["load_faults"]:
         yield from unreadable("load_faults.csv", line, "applies_to", row.applies_to, parse_condition)
+        if any(fact in PART_FACTS for fact in _asked(row)):
+            why, mend = "asks about a part, but a tool is loaded for a whole sheet", "Ask about the tool or the sheet"
+            yield Finding("load_faults.csv", why, mend, row=line, column="applies_to", value=row.applies_to)
 
 
 def _asked(row: Any) -> tuple[str, ...]:
@@ -41,7 +46,7 @@ def _asked(row: Any) -> tuple[str, ...]:
 
 @reads("elements", "quality")
 def facts_in_place(draft: Draft) -> Iterator[Finding]:
-    """Only rows counted per tool ask about a tool; a regrind and a load of the magazine know no sheet."""
+    """Only rows counted per tool ask about a tool, and only those per part about a part; a regrind knows no sheet."""
     per = ", ".join(TOOL_DRIVERS)
     for table in ("elements", "quality"):
         for row, line in draft.sheets[table]:
@@ -49,6 +54,11 @@ def facts_in_place(draft: Draft) -> Iterator[Finding]:
             where = {"row": line, "column": "applies_to", "value": row.applies_to}
             tool = [fact for fact in _asked(row) if fact in TOOL_FACTS]
             sheet = [fact for fact in _asked(row) if fact in SHEET_FACTS]
+            part = [fact for fact in _asked(row) if fact in PART_FACTS]
+            if part and driver not in PART_DRIVERS:
+                why = f"asks about the part ({', '.join(part)}), but is counted per {driver or 'nothing'}"
+                mend = f"Ask about the sheet ({', '.join(SHEET_FACTS)}), or count it per {', '.join(PART_DRIVERS)}"
+                yield Finding(place_of(table), why, mend, **where)
             if tool and driver not in TOOL_DRIVERS:
                 why = f"asks about the tool ({', '.join(tool)}), but is counted per {driver or 'nothing'}"
                 mend = f"Ask about the sheet ({', '.join(SHEET_FACTS)}), or count the row per tool ({per})"

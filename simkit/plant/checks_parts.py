@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from simkit.base.messages import Finding
 from simkit.plant.checking import reads
-from simkit.plant.conditions import holds
+from simkit.plant.conditions import PART_DRIVERS, PART_FACTS, asks_about_part, holds, part_facts
 from simkit.plant.drafts import Draft, note
 
 PART_WAYS = ("bench", "stack", "removal", "chute")
@@ -53,6 +53,22 @@ def mixed_scrap_has_its_credit(draft: Draft) -> Iterator[Finding]:
     elif scrap.mixed_per_kg > min(metals.values()):
         why = "mixed scrap earns more than the scrap of the cheapest metal by itself"
         yield note("plant.toml", why, "Ask the dealer again", **place)
+
+
+@reads("elements", "program_parts")
+def parts_meant(draft: Draft) -> Iterator[Finding]:
+    """An element that asks about parts is counted by parts in all its rows; a row that asks is for some part."""
+    rows = list(draft.sheets["elements"])
+    asking = {row.element for row, _ in rows if asks_about_part(row)}
+    parts = [part_facts(part) for part, _ in draft.sheets["program_parts"]]
+    for row, line in rows:
+        driver, where = row.unit.partition("/")[2], {"row": line, "column": "unit", "value": row.unit}
+        if row.element in asking and driver not in PART_DRIVERS:
+            why = f"{row.element} asks about the part in another row, but is not counted by parts here"
+            yield Finding("elements.csv", why, f"Count all its rows per {', '.join(PART_DRIVERS)}", **where)
+        if asks_about_part(row) and not any(holds(row.applies_to, facts, PART_FACTS) for facts in parts):
+            why, mend = "is for no part of program_parts.csv, so that the row does nothing", "Correct the condition"
+            yield note("elements.csv", why, mend, row=line, column="applies_to", value=row.applies_to)
 
 
 @reads("quality")

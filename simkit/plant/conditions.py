@@ -11,7 +11,7 @@ from typing import get_args
 from simkit.base.units import TIME_UNIT_S
 from simkit.base.vocabulary import DRIVERS, WEEKDAYS
 from simkit.plant.settings import TableKind, Window
-from simkit.plant.tables import EXCHANGES, KEPT, Tool
+from simkit.plant.tables import EXCHANGES, KEPT, Element, ProgramPart, Tool
 from simkit.plant.values import WALL_TIME, near
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
@@ -24,13 +24,22 @@ TOOL_NUMBER_FACTS = ("station_mm",)
 TOOL_FACTS = (*TOOL_TEXT_FACTS, *TOOL_NUMBER_FACTS)
 """What a condition may ask about a tool, in rows that are counted per tool exchange (:data:`TOOL_DRIVERS`)."""
 
+PART_TEXT_FACTS = ("part",)
+PART_NUMBER_FACTS = ("part_kg", "part_long_mm", "part_short_mm")
+PART_FACTS = (*PART_TEXT_FACTS, *PART_NUMBER_FACTS)
+"""What a condition may ask about a part, in quality.csv and in rows counted per part (:data:`PART_DRIVERS`)."""
+
+PART_DRIVERS = ("part", "tab", "pick", "pick_blocking", "chute_part")
+"""What is counted by the parts of a sheet."""
+
 NO_SHEET_DRIVERS = ("magazine_load", "regrind")
 TOOL_DRIVERS = (*EXCHANGES, *NO_SHEET_DRIVERS)
 """What is counted per tool: conditions of such rows may ask about the tool, of the last two about nothing else."""
 
 _WORDS = {"surface_sensitive": ("true", "false"), "elongated": ("true", "false"), "kind": ("cutting", "forming"),
           "kept": KEPT, "table": get_args(TableKind)}  # fmt: skip
-_TEXTS, _NUMBERS = (*TEXT_FACTS, *TOOL_TEXT_FACTS), (*NUMBER_FACTS, *TOOL_NUMBER_FACTS)
+_TEXTS = (*TEXT_FACTS, *TOOL_TEXT_FACTS, *PART_TEXT_FACTS)
+_NUMBERS = (*NUMBER_FACTS, *TOOL_NUMBER_FACTS, *PART_NUMBER_FACTS)
 _COMPARE = {">": operator.gt, "<": operator.lt, "=": operator.eq}
 
 RATIO = "ratio"
@@ -40,7 +49,7 @@ RATIO = "ratio"
 def parse_condition(text: str) -> tuple[tuple[str, str, str], ...]:
     """Read ``family=GALL and mass_kg>25`` into (fact, sign, value) triples, all of which must hold.
 
-    Empty text gives none. Whether a row may ask about a tool is not judged here. Raises ValueError with the
+    Empty text gives none. Whether a row may ask about a tool or a part is not judged here. Raises ValueError with the
     reason in words.
     """
     pieces = filter(None, (piece.strip() for piece in text.split(" and ")))
@@ -90,12 +99,29 @@ def asked_facts(text: str) -> tuple[str, ...]:
     return tuple(fact for fact, _, _ in _parsed(text))
 
 
+def asks_about_part(row: Element) -> bool:
+    """Whether a row's condition asks about a part; not if it cannot be read."""
+    try:
+        return any(fact in PART_FACTS for fact in asked_facts(row.applies_to))
+    except ValueError:
+        return False
+
+
 def tool_facts(tool: Tool) -> dict[str, float | str]:
     """What conditions can ask about a tool: ``elongated`` when its figure is longer than wide."""
     elongated = "true" if tool.length_mm != tool.width_mm else "false"
     return {
         "tool": tool.tool_id, "kind": tool.kind, "kept": tool.kept, "elongated": elongated, "shape": tool.shape,
         "station_mm": tool.station_size_mm,
+    }  # fmt: skip
+
+
+def part_facts(part: ProgramPart) -> dict[str, float | str]:
+    """What conditions can ask about a part: ``surface_sensitive`` is then its own, not that of its sheet."""
+    long_side, short_side = max(part.length_mm, part.width_mm), min(part.length_mm, part.width_mm)
+    return {
+        "part": part.part_id, "part_kg": part.mass_kg, "part_long_mm": long_side, "part_short_mm": short_side,
+        "surface_sensitive": "true" if part.surface_sensitive else "false",
     }  # fmt: skip
 
 

@@ -16,6 +16,9 @@ from simkit.plant.blank import default_text, legal_values
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     NUMBER_FACTS,
+    PART_DRIVERS,
+    PART_NUMBER_FACTS,
+    PART_TEXT_FACTS,
     TEXT_FACTS,
     TOOL_DRIVERS,
     TOOL_NUMBER_FACTS,
@@ -116,8 +119,11 @@ def _notations() -> Iterator[str]:
     yield from _facts(TEXT_FACTS, NUMBER_FACTS)
     yield f"- about the tool, in load_faults.csv and in elements counted per {', '.join(TOOL_DRIVERS)}:"
     yield from _facts(TOOL_TEXT_FACTS, TOOL_NUMBER_FACTS)
+    yield f"- about the part, in quality.csv and in elements counted per {', '.join(PART_DRIVERS)}:"
+    yield from _facts(PART_TEXT_FACTS, PART_NUMBER_FACTS)
     yield f"\nRows per {' and per '.join(NO_SHEET_DRIVERS)} are for no sheet and ask about the tool alone."
-    yield "`elongated=true`: longer than wide.\n"
+    yield "`elongated=true`: longer than wide. Where a row asks about the part, all rows of its element are for parts"
+    yield "one by one, and `surface_sensitive` is that of the part; else it is true if any part of the sheet is.\n"
     yield "Of the rows of one element that match, the last one in the file holds; of load_faults.csv all count.\n"
     yield "## Paths of edits\n\n" + PATHS
 

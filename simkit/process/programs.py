@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_M, on_grid_s, sheet_mass_kg
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, FORMING, OUTSIDE, PUNCHING
-from simkit.plant.conditions import holds, tool_facts
+from simkit.plant.conditions import PART_DRIVERS, asks_about_part, holds, part_facts, tool_facts
 from simkit.plant.plant import Plant
-from simkit.plant.tables import EXCHANGES, Program, Quality
+from simkit.plant.tables import EXCHANGES, Element, Program, ProgramPart, Quality
 from simkit.process.elements import Timed, chosen_rows, facts_of, timed
 from simkit.process.motiontimes import motion_uses
 from simkit.process.parts import LIFTS, PartFlow, part_flow, way_of
@@ -26,7 +26,6 @@ SHEET_DRIVERS = (
     "pick", "pick_blocking", "chute_part", "skeleton",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
-PART_DRIVERS = ("part", "tab", "pick", "chute_part")
 
 
 @dataclass(frozen=True)
@@ -131,18 +130,45 @@ def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Fac
 def _uses(
     plant: Plant, programs: tuple[Program, ...], flows: tuple[PartFlow, ...], masses: Floats, needs: list[list[Facts]]
 ) -> tuple[ElementUse, ...]:
-    """Every element row that is for at least one program or tool need, with its count per program."""
+    """Every element row that is for at least one program, tool need or part, with its count per program."""
     ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
     found = _need_uses(plant, ready, needs)
     counts: dict[int, Floats] = {}
+    by_part = {row.element for row in plant.elements if asks_about_part(row)}
     for number, program in enumerate(programs):
+        facts = facts_of(plant, program, float(masses[number]))
         drivers = driver_counts(plant, program, flows[number])
-        for row in chosen_rows(plant.elements, facts_of(plant, program, float(masses[number]))).values():
-            if ready[id(row)].driver not in EXCHANGES:
+        for row in chosen_rows(plant.elements, facts).values():
+            if ready[id(row)].driver not in EXCHANGES and row.element not in by_part:
                 column = counts.setdefault(id(row), np.zeros(len(programs)))
                 column[number] = _occurrences(ready[id(row)], drivers, flows[number])
+        if by_part:
+            rows = [row for row in plant.elements if row.element in by_part]
+            _count_by_part(plant, program, number, rows, facts, ready, counts)
     found |= {key: ElementUse(ready[key], count) for key, count in counts.items()}
     return tuple(found[id(row)] for row in plant.elements if id(row) in found)
+
+
+def _count_by_part(
+    plant: Plant, program: Program, number: int, rows: list[Element], facts: Facts, ready: dict[int, Timed],
+    counts: dict[int, Floats],
+) -> None:  # fmt: skip
+    """Count rows of elements that ask about parts, part by part."""
+    for part in plant.parts_of.get(program.program_id, ()):
+        for row in chosen_rows(rows, {**facts, **part_facts(part)}).values():
+            column = counts.setdefault(id(row), np.zeros(len(plant.programs)))
+            column[number] += part.per_sheet * _per_part(ready[id(row)], way_of(plant, program, part), part)
+
+
+def _per_part(element: Timed, way: str, part: ProgramPart) -> float:
+    """Count of an element at one part that leaves its sheet this way."""
+    if element.state == OUTSIDE and element.driver == "part":
+        return 1.0
+    benched = float(way in ("bench", "stack"))
+    return {
+        "part": benched, "tab": benched * part.tabs, "pick": float(way == "removal"),
+        "pick_blocking": float(way == "removal"), "chute_part": float(way == "chute"),
+    }.get(element.driver, 0.0)  # fmt: skip
 
 
 def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) -> dict[int, ElementUse]:
@@ -172,7 +198,7 @@ def _at_risk(plant: Plant, cause: Quality, programs: tuple[Program, ...], masses
     for number, program in enumerate(programs):
         facts = facts_of(plant, program, float(masses[number]))
         for part in plant.parts_of.get(program.program_id, ()):
-            facts["surface_sensitive"] = "true" if part.surface_sensitive else "false"
+            facts |= part_facts(part)
             facts["handover"] = way = way_of(plant, program, part)
             if holds(cause.applies_to, facts):
                 found[number] += part.per_sheet * _times(cause, LIFTS[way])

@@ -10,7 +10,7 @@ import pytest
 from simkit.plant.checks import run_checks
 from simkit.plant.drafts import Draft
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Quality, Upkeep
+from simkit.plant.tables import LoadFault, Quality, Upkeep
 from tests.plant.test_checks import only, said
 from tests.small_plant import small_elements, small_plant
 
@@ -60,3 +60,29 @@ def test_a_mark_asks_how_a_part_can_leave(condition: str, noted: bool) -> None:
     found = said(small_plant(quality=(Quality(cause="marks", applies_to=condition, rate=0.1),)), "note")
     assert any("marks is for no part" in text for text in found) is noted
     assert bool(found) is noted
+
+
+def asking(condition: str, unit: str, severity: str = "error") -> list[str]:
+    """What is said of an element that asks so, beside a general row of it per part."""
+    first = dataclasses.replace(small_elements()[0], element="wipe", task_of="bench", state="bench", unit="s/part")
+    rows = (first, dataclasses.replace(first, applies_to=condition, unit=unit))
+    return said(small_plant(elements=(*small_elements(), *rows)), severity)
+
+
+def test_a_row_that_asks_about_a_part_is_counted_by_parts() -> None:
+    assert asking("part_kg>1", "s/part") == []
+    assert asking("part=LOCK-A and thickness_mm>1", "s/tab") == []
+    assert any("is counted per sheet" in text for text in asking("part_kg>1", "s/sheet"))
+    assert any("is for no part of program_parts.csv" in text for text in asking("part_kg>99", "s/part", "note"))
+
+
+def test_all_rows_of_an_element_that_asks_about_parts_are_counted_by_parts() -> None:
+    first = dataclasses.replace(small_elements()[0], element="wipe", task_of="bench", state="bench", unit="s/sheet")
+    second = dataclasses.replace(first, applies_to="part_kg>1", unit="s/part")
+    found = said(small_plant(elements=(*small_elements(), first, second)))
+    assert any("asks about the part in another row" in text for text in found)
+
+
+def test_a_wrong_load_knows_no_part() -> None:
+    fault = LoadFault(fault="turned", applies_to="part_kg>1", exchanges=("tool_load",), rate=0.1, repair_min=1.0)
+    assert any("asks about a part" in text for text in said(small_plant(load_faults=(fault,))))

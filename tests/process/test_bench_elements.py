@@ -40,6 +40,27 @@ def test_break_out_and_deburr_go_by_tabs_and_sorting_by_parts() -> None:
     assert bench_s(work(tabs=0), 0) == 12 + 30
 
 
+BY_PART = (
+    Element(element="break_out", task_of="bench", unit="s/tab", state="bench", typical=1.5),
+    Element(element="sort", task_of="bench", unit="s/part", state="bench", typical=2.0),
+    Element(element="sort", applies_to="part_kg>1.5", task_of="bench", unit="s/part", state="bench", typical=5.0),
+    Element(element="wipe", applies_to="surface_sensitive=true and part_short_mm>100", task_of="bench", unit="s/part",
+            state="bench", typical=9.0),
+)  # fmt: skip
+
+
+def test_a_mixed_nest_counts_each_part_by_its_own_row() -> None:
+    """Four parts of 1.84 kg with 6 tabs, three bright ones of 0.5 kg with 2, of which strips are too narrow to wipe."""
+    plant = small_plant(elements=BY_PART, run={"source": "replay"})
+    lock, book = plant.program_parts
+    small = dataclasses.replace(lock, part_id="small", per_sheet=2, mass_kg=0.5, tabs=2, surface_sensitive=True)
+    strip = dataclasses.replace(small, part_id="strip", per_sheet=1, width_mm=90.0)
+    mixed = (dataclasses.replace(lock, per_sheet=4), small, strip, book)
+    found = workload_of(dataclasses.replace(plant, program_parts=mixed))
+    assert bench_s(found, 0) == (4 * 6 + 3 * 2) * 1.5 + 4 * 5.0 + 3 * 2.0 + 2 * 9.0
+    assert bench_s(found, 1) == 10 * 4 * 1.5 + 10 * 2.0 + 10 * 9.0
+
+
 def test_thick_sheets_take_longer_to_deburr() -> None:
     assert bench_s(work(thickness_mm=2.0), 0) == 36 * (1.5 + 3.0) + 12 + 30
     assert bench_s(work(thickness_mm=2.0), 1) == bench_s(work(), 1)

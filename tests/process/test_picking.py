@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from simkit.plant.settings_parts import Removal
+from simkit.plant.tables import Element
 from simkit.process.picking import sheet_time_s
+from tests.oracle.plants import workload_of
+from tests.small_plant import small_materials, small_plant
 
 
 def seconds(process: float, pick: float, blocking: float, parts: int, reclamps: int = 0, **limits: object) -> float:
@@ -84,3 +89,20 @@ def test_many_sheets_at_once_are_the_same_as_one_by_one() -> None:
     shared = sheet_time_s(process, 9.0 * parts, 3.0 * parts, parts, reclamps, Removal(pickers=2))
     assert (together >= shared - 1e-9).all()
     assert (together >= process - 1e-9).all()
+
+
+def test_a_pick_takes_as_long_as_its_part_needs() -> None:
+    """Four large parts of 20 s and four small ones of 6 s, one picker, no process: 104 s; ten small ones: 60 s."""
+    rows = tuple(
+        Element(element="pick", applies_to=condition, unit="s/pick", state="unloading", typical=typical)
+        for condition, typical in (("", 6.0), ("part_long_mm>450", 20.0))
+    )
+    plant = small_plant(elements=rows, removal={"pickers": 1}, run={"source": "replay"}, materials=tuple(
+        dataclasses.replace(row, cutting_speed_m_min=1e9, pierce_s=0.0) for row in small_materials()))  # fmt: skip
+    lock, book = plant.program_parts
+    small = dataclasses.replace(lock, part_id="small", length_mm=400.0, per_sheet=4)
+    programs = tuple(dataclasses.replace(program, handover="removal", repositions=0) for program in plant.programs)
+    parts = (dataclasses.replace(lock, per_sheet=4), small, book)
+    found = workload_of(dataclasses.replace(plant, program_parts=parts, programs=programs))
+    assert found.sheets.run_s[found.sheets.program == 0] == pytest.approx(104.0, abs=1e-5)
+    assert found.sheets.run_s[found.sheets.program == 1] == pytest.approx(60.0, abs=1e-5)
