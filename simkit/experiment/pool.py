@@ -6,7 +6,10 @@ import multiprocessing
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from functools import lru_cache
 from multiprocessing.context import BaseContext
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from simkit.base.messages import ScenarioFailed
 from simkit.experiment.task import Job, Replicated, run_replication
@@ -24,16 +27,36 @@ def on_processes(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Rep
     Raises what a run raises, and ScenarioFailed if a process dies. Runs not yet begun are then given up,
     as they are when the caller stops asking.
     """
-    packed = job.packed()
-    pool = ProcessPoolExecutor(min(workers, len(numbers)), mp_context=_context())
-    try:
-        waiting = [pool.submit(run_replication, number, packed) for number in numbers]
-        for done in as_completed(waiting):
-            yield done.result()
-    except BrokenProcessPool as error:
-        raise ScenarioFailed(WORKER_DIED) from error
-    finally:
-        pool.shutdown(cancel_futures=True)
+    pool = _pool(workers)
+    with TemporaryDirectory(prefix="simkit-") as folder:
+        kept = Path(folder) / "job"
+        kept.write_bytes(job.packed())
+        try:
+            waiting = [pool.submit(_run_kept, number, kept) for number in numbers]
+            for done in as_completed(waiting):
+                yield done.result()
+        except BaseException as error:
+            _pool.cache_clear()
+            pool.shutdown(wait=False, cancel_futures=True)
+            if isinstance(error, BrokenProcessPool):
+                raise ScenarioFailed(WORKER_DIED) from error
+            raise
+
+
+@lru_cache(maxsize=1)
+def _pool(workers: int) -> ProcessPoolExecutor:
+    """Workers are kept from one experiment to the next: each needs about half a second to start."""
+    return ProcessPoolExecutor(workers, mp_context=_context())
+
+
+def _run_kept(replication: int, kept: Path) -> Replicated:
+    """One replication of a job in a file: what goes to a worker is small, so that nothing waits for it to be read."""
+    return run_replication(replication, _read(kept))
+
+
+@lru_cache(maxsize=1)
+def _read(kept: Path) -> bytes:
+    return kept.read_bytes()
 
 
 def _context() -> BaseContext:
