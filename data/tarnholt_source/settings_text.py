@@ -45,11 +45,46 @@ def plant_settings() -> dict[str, Any]:
             "operator_rate_per_h": 31.0, "regrind_cost": 12.0,
         },
         "finance": _finance(),
+        "risk": RISK,
         "run": {
             "seed": SEED, "replications": 8, "weeks": 4.0, "demand_factor": 1.0,
             "demand_levels": [0.8, 1.0, 1.25, 1.6], "start_monday": START_MONDAY,
         },
     }  # fmt: skip
+
+
+def _range(name: str, low: float, high: float, basis: str, owner: str) -> dict[str, Any]:
+    return {"input": name, "low": low, "high": high, "basis": basis, "owner": owner, "source": "invented for the demo"}
+
+
+RISK: dict[str, Any] = {
+    "seed": 20407, "samples": 2048, "law": "triangular", "payback_limit_years": 3.0,
+    "ranges": [
+        _range("operator_wage", 30.0, 33.0, "estimated", "controller"),
+        _range("overtime_premium", 0.35, 0.35, "measured", "controller"),
+        _range("energy", 0.14, 0.24, "quoted", "buyer"),
+        _range("gas", 0.21, 0.29, "quoted", "buyer"),
+        _range("sheet", 0.9, 1.2, "estimated", "buyer"),
+        _range("scrap", 0.7, 1.2, "estimated", "buyer"),
+        _range("subcontract", 105.0, 128.0, "quoted", "buyer"),
+        _range("wage_growth", 0.02, 0.04, "estimated", "controller"),
+        _range("demand", 1.05, 1.4, "estimated", "sales"),
+        _range("lead_time", 1.0, 1.5, "estimated", "production engineer"),
+    ],
+    "correlations": [
+        {"first": "energy", "second": "gas", "coefficient": 0.4, "source": "invented for the demo"},
+        {"first": "operator_wage", "second": "wage_growth", "coefficient": 0.5, "source": "invented for the demo"},
+    ],
+    "past_projects": [
+        {"name": "bending machine", "year": 2019, "capital_planned": 240000.0, "capital_paid": 262000.0,
+         "benefit_planned": 71000.0, "benefit_reached": 52000.0, "weeks_planned": 26.0, "weeks_taken": 34.0},
+        {"name": "sheet store", "year": 2021, "capital_planned": 118000.0, "capital_paid": 121000.0,
+         "benefit_planned": 24000.0, "benefit_reached": 22000.0, "weeks_planned": 20.0, "weeks_taken": 22.0},
+        {"name": "deburring machine", "year": 2023, "capital_planned": 64000.0, "capital_paid": 73500.0,
+         "benefit_planned": 18000.0, "benefit_reached": 14500.0, "weeks_planned": 14.0, "weeks_taken": 19.0},
+    ],
+}  # fmt: skip
+"""Ranges of prices and terms, pairs that move together, and past projects; all invented."""
 
 
 def _finance() -> dict[str, Any]:

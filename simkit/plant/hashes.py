@@ -17,7 +17,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import TABLES
 
 MONEY_SETTINGS: tuple[str, ...] = (
-    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance", "scrap",
+    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance", "scrap", "risk",
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
     "calendar.night.assessed_by", "calendar.night.assessed_on",
     "rules.late_share_limit", "run.replications", "run.demand_levels",

@@ -14,6 +14,8 @@ from pydantic import AfterValidator, Field
 from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Section
 from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
+from simkit.plant.settings_parts import Bench, Handling, Removal, Stack, Store
+from simkit.plant.settings_risk import Risk
 
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish"]
@@ -341,4 +343,5 @@ class Settings(Section):
     rules: Rules = Rules()
     money: Money = Money()
     finance: Finance = Finance()
+    risk: Risk = Risk()
     run: Run = Run()

@@ -1,0 +1,134 @@
+"""Flip values: which value of an input, alone, brings the net present value to zero; the reader's first question.
+
+The value of a set is computed on a grid of each input's reach, all inputs together, and every change of sign is
+refined; an input without one says so in words. Nothing is looked for outside the reach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import brentq
+
+from simkit.finance.riskinputs import RiskInput, typical_values
+from simkit.finance.risklaws import Array
+from simkit.finance.riskmodel import RiskModel
+
+GRID = 33
+CLOSE = 1e-10
+WITHIN_ONE = ("overtime_premium", "persistence", "residual", "ramp_start")
+"""Inputs that are shares: they reach from 0 to 1."""
+GROWTHS = ("wage_growth", "price_growth")
+GROWTH_REACH = 0.10
+"""Growth a year up to which a flip is looked for, on both sides of the typical one."""
+REACH = 3.0
+"""Other inputs reach from 0 to this many times their typical value."""
+
+
+@dataclass(frozen=True)
+class Flip:
+    """The value of an input nearest to its typical one at which the net present value is zero, others typical.
+
+    ``value`` is None when there is none between ``low`` and ``high``. ``within_range`` tells whether it lies within
+    the input's own range, so that the range alone can turn the answer.
+    """
+
+    input: RiskInput
+    value: float | None
+    low: float
+    high: float
+
+    @property
+    def change(self) -> float | None:
+        """Change from the typical value, as a fraction of it; None without a flip or where it is zero."""
+        return None if self.value is None or not self.input.typical else self.value / self.input.typical - 1.0
+
+    @property
+    def within_range(self) -> bool:
+        """Whether the flip lies between the input's own low and high."""
+        return self.value is not None and self.input.low <= self.value <= self.input.high
+
+
+def reach_of(one: RiskInput, demand: tuple[float, float]) -> tuple[float, float]:
+    """Where a flip of an input is looked for; demand only where it was simulated."""
+    if one.name == "demand":
+        return demand
+    if one.name in WITHIN_ONE:
+        return 0.0, 1.0
+    if one.name in GROWTHS:
+        return one.typical - GROWTH_REACH, one.typical + GROWTH_REACH
+    if one.name == "production_weeks":
+        return 0.0, 53.0
+    return 0.0, max(REACH * one.typical, one.high)
+
+
+def flip_values(model: RiskModel, name: str, demand: tuple[float, float]) -> tuple[Flip, ...]:
+    """Flip of every input of a scenario, in the order of the register."""
+    inputs = model.inputs
+    if not inputs:
+        return ()
+    reach = [reach_of(one, demand) for one in inputs]
+    grids = [_grid(one, *ends) for one, ends in zip(inputs, reach, strict=True)]
+    cases = {one.name: np.full(sum(map(len, grids)), one.typical) for one in inputs}
+    starts = np.cumsum([0, *map(len, grids)])
+    for place, (one, grid) in enumerate(zip(inputs, grids, strict=True)):
+        cases[one.name][starts[place] : starts[place + 1]] = grid
+    values = model.values(cases, [name]).npv[name]
+    found = []
+    for place, (one, grid, ends) in enumerate(zip(inputs, grids, reach, strict=True)):
+        own = values[starts[place] : starts[place + 1]]
+        found.append(Flip(one, _nearest_root(model, name, one, grid, own), *ends))
+    return tuple(found)
+
+
+def _grid(one: RiskInput, low: float, high: float) -> Array:
+    """Points of the reach, with the input's own three values among them."""
+    own = [value for value in (one.low, one.typical, one.high) if low <= value <= high]
+    return np.unique([*np.linspace(low, high, GRID), *own])
+
+
+def _nearest_root(model: RiskModel, name: str, one: RiskInput, grid: Array, values: Array) -> float | None:
+    """The root nearest to the typical value, refined; a point of the grid that is a root counts."""
+    exact = [float(x) for x, value in zip(grid, values, strict=True) if value == 0.0 and np.any(values)]
+    spans = [(float(grid[i]), float(grid[i + 1])) for i in np.flatnonzero(values[:-1] * values[1:] < 0)]
+    spans.sort(key=lambda span: min(abs(span[0] - one.typical), abs(span[1] - one.typical)))
+
+    def worth(x: float) -> float:
+        return float(model.values({one.name: np.array([x])}, [name]).npv[name][0])
+
+    roots = exact + [float(brentq(worth, *span, xtol=CLOSE * max(abs(span[1]), 1.0), rtol=1e-9)) for span in spans[:1]]
+    return min(roots, key=lambda x: abs(x - one.typical), default=None)
+
+
+@dataclass(frozen=True)
+class BreakEvenMap:
+    """Net present value of a scenario over demand (columns) and wage (rows); ``point`` is the plant's own."""
+
+    demand: Array
+    wage: Array
+    npv: Array
+    point: tuple[float, float]
+    value: float
+
+
+def break_even_map(
+    model: RiskModel, name: str, demand: tuple[float, float], wage: tuple[float, float], steps: int = 25
+) -> BreakEvenMap:
+    """Value of a scenario on a grid of the latest signed demand and the operator's wage, others typical."""
+    across, up = np.linspace(*demand, steps), np.linspace(*wage, steps)
+    own = np.array([typical_of(model, n) for n in ("demand", "operator_wage")])
+    wide, high = np.meshgrid(across, up)
+    cases: Mapping[str, Array] = {
+        "demand": np.append(wide.ravel(), own[0]),
+        "operator_wage": np.append(high.ravel(), own[1]),
+    }
+    values = model.values(cases, [name]).npv[name]
+    return BreakEvenMap(across, up, values[:-1].reshape(wide.shape), (float(own[0]), float(own[1])), float(values[-1]))
+
+
+def typical_of(model: RiskModel, name: str) -> float:
+    """Typical value of a price or term, whether or not its range has a width."""
+    ids: Sequence[str] = [o for totals in model.totals.values() for o in totals.option_ids]
+    return typical_values(model.plant, ids)[name]

@@ -1,0 +1,308 @@
+"""The register of uncertain inputs of a cash flow: low, typical, high, basis, owner and law of each.
+
+Ranges of capital and persistence come from options.toml, of times from elements.csv, of prices and terms from
+``risk.ranges``; where the plant gives none, the kit's own default range (common practice, no source) is taken and
+marked ``default``. :func:`with_values` puts values into the plant and the totals; one value or one per case.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.finance.cases import least, most
+from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.risklaws import Array, quantiles
+from simkit.plant.options import CapitalLine, Option
+from simkit.plant.plant import Plant
+from simkit.plant.settings import Finance
+from simkit.plant.settings_risk import RangeLaw, Risk
+
+DEFAULT = "default"
+NO_SOURCE = "common practice, no source"
+WAGES = ("operator_rate_per_h", "setter_rate_per_h", "programmer_rate_per_h", "bench_rate_per_h")
+LAST_SIGNED = "demand"
+
+
+@dataclass(frozen=True)
+class RiskInput:
+    """One uncertain input: its range in ``unit``, what the range rests on, who answers, and its law."""
+
+    name: str
+    title: str
+    unit: str
+    low: float
+    typical: float
+    high: float
+    basis: str
+    owner: str = ""
+    source: str = ""
+    law: RangeLaw = "triangular"
+
+    @property
+    def fixed(self) -> bool:
+        """Whether the range has no width."""
+        return self.low == self.high
+
+    def at(self, share: Array) -> Array:
+        """Values at cumulative shares 0 to 1 of its law."""
+        return quantiles(self.law, self.low, self.typical, self.high, share)
+
+
+@dataclass(frozen=True)
+class _Spec:
+    """A price or term: title, unit, and the default range as factors on the typical value or as summands."""
+
+    title: str
+    unit: str
+    low: float
+    high: float
+    summands: bool = False
+
+
+PRICES: dict[str, _Spec] = {
+    "operator_wage": _Spec("loaded wage of an operator, the other rates in proportion", "{c}/h", 0.9, 1.1),
+    "overtime_premium": _Spec("overtime premium", "of the rate", 0.8, 1.2),
+    "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4),
+    "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3),
+    "sheet": _Spec("sheet price, all materials in proportion", "of today's", 0.8, 1.25),
+    "scrap": _Spec("scrap credit, all metals in proportion", "of today's", 0.6, 1.3),
+    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15),
+    "regrind": _Spec("one regrind", "{c}", 0.75, 1.25),
+    "yearly_cost": _Spec("service and other yearly cost", "of the quoted", 0.9, 1.25),
+    "wage_growth": _Spec("growth of wages", "a year", -0.01, 0.01, summands=True),
+    "price_growth": _Spec("growth of prices", "a year", -0.01, 0.01, summands=True),
+    "production_weeks": _Spec("production weeks a year", "weeks", 0.96, 1.03),
+    "residual": _Spec("residual value at the horizon", "of capital", 0.0, 1.5),
+    "ramp_start": _Spec("share of the benefit at acceptance", "of the full", 0.7, 1.2),
+    "ramp_months": _Spec("months until the full benefit", "months", 0.5, 2.0),
+    "lead_time": _Spec("time from order to use", "of the quoted", 0.9, 1.5),
+    "demand": _Spec("signed demand of the last years", "of the book", 0.8, 1.1),
+    "persistence": _Spec("share kept of what low-capital options gain", "after a year", 1.0, 1.0),
+}
+"""Prices and terms of the register with their default ranges (common practice, no source)."""
+
+
+def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
+    """Today's value of each price and term; those that a set of options does not have are left out."""
+    settings = plant.settings
+    money, finance = settings.money, settings.finance
+    options = [plant.option_by_id[name] for name in dict.fromkeys(option_ids)]
+    found = {
+        "operator_wage": money.operator_rate_per_h, "overtime_premium": settings.people.overtime_premium,
+        "energy": money.energy_per_kwh, "gas": money.gas_per_m3, "sheet": 1.0, "scrap": 1.0,
+        "subcontract": money.subcontract_per_h, "regrind": money.regrind_cost, "yearly_cost": 1.0,
+        "wage_growth": finance.wage_growth, "price_growth": finance.price_growth,
+        "production_weeks": finance.production_weeks, "residual": finance.residual_share,
+        "ramp_start": finance.ramp_start, "ramp_months": finance.ramp_months, "lead_time": 1.0,
+        "demand": last_signed(finance).factor,
+    }  # fmt: skip
+    fading = [option.persistence.quoted for option in options if _fades(option)]
+    return {**found, **({"persistence": min(fading)} if fading else {})}
+
+
+def last_signed(finance: Finance) -> Any:
+    """The latest entry of signed demand."""
+    return max((entry for entry in finance.demand if entry.signed), key=lambda entry: entry.from_year)
+
+
+def _fades(option: Option) -> bool:
+    return min(option.persistence.low, option.persistence.quoted) < 1.0
+
+
+def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float]) -> tuple[RiskInput, ...]:
+    """Every uncertain input of money of a set of options, capital first.
+
+    ``demand`` are the lowest and highest simulated demand factor; nothing is extrapolated beyond them. Raises
+    :class:`BadInput` for a range that does not hold its typical value.
+    """
+    risk = plant.settings.risk
+    options = [plant.option_by_id[name] for name in dict.fromkeys(option_ids)]
+    found = [*_capital(options, plant.settings.currency, risk.law), *_lines(options, plant.settings.currency, risk.law)]
+    problems: list[Finding] = []
+    for name, typical in typical_values(plant, option_ids).items():
+        made = _priced(plant, options, name, typical)
+        if name == LAST_SIGNED:
+            made = _within(made, *demand)
+        if made.low <= typical <= made.high:
+            found.append(made)
+        else:
+            why = f"low {made.low:g} and high {made.high:g} do not hold the plant's own value {typical:g}"
+            problems.append(Finding("plant.toml", why, "Widen the range", column="risk.ranges", value=name))
+    if problems:
+        raise BadInput(problems)
+    return tuple(one for one in found if not one.fixed)
+
+
+def _capital(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:
+    return [
+        RiskInput(
+            f"capital {o.id}", f"capital of {o.id}, {o.name}", currency, min(o.capital.low, o.capital.quoted),
+            o.capital.quoted, max(o.capital.high, o.capital.quoted), "quoted", o.owner, o.price_source, law,
+        )
+        for o in options
+    ]  # fmt: skip
+
+
+def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:
+    """Capital lines with a range; a line of a bundle once, whoever needs it, at the widest of its ranges."""
+    found: dict[str, RiskInput] = {}
+    for option in options:
+        for line in option.capital_lines:
+            name, low, high = line_name(option, line), line.low or line.quoted, max(line.high, line.quoted)
+            known = found.get(name)
+            if known is not None:
+                low, high = min(low, known.low), max(high, known.high)
+            quoted = max(line.quoted, known.typical if known else 0.0)
+            found[name] = RiskInput(
+                name, f"{line.line} ({option.id})", currency, min(low, quoted), quoted, high, "quoted", option.owner,
+                option.price_source, law,
+            )  # fmt: skip
+    return list(found.values())
+
+
+def line_name(option: Option, line: CapitalLine) -> str:
+    """Name of a capital line in the register."""
+    return f"line {line.line}" if line.per == "bundle" else f"line {option.id} {line.line}"
+
+
+def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) -> RiskInput:
+    """A price or term at the plant's range, an option's own, or the default range."""
+    risk, spec = plant.settings.risk, PRICES[name]
+    unit = spec.unit.format(c=plant.settings.currency)
+    given = next((row for row in risk.ranges if row.input == name), None)
+    if given is not None:
+        law = given.law or risk.law
+        return RiskInput(
+            name, spec.title, unit, given.low, typical, given.high, given.basis, given.owner, given.source, law
+        )
+    if name == "persistence":
+        fading = [o for o in options if _fades(o)]
+        low, high = (min(getattr(o.persistence, end) for o in fading) for end in ("low", "high"))
+        owner = "; ".join(dict.fromkeys(o.owner for o in fading if o.owner))
+        return RiskInput(name, spec.title, unit, min(low, typical), typical, max(high, typical), "estimated", owner,
+                         "options.toml", risk.law)  # fmt: skip
+    low, high = (typical + end if spec.summands else typical * end for end in (spec.low, spec.high))
+    if name in ("ramp_start", "residual"):
+        high = min(high, 1.0)
+    return RiskInput(name, spec.title, unit, low, typical, high, DEFAULT, "", NO_SOURCE, risk.law)
+
+
+def _within(made: RiskInput, lowest: float, highest: float) -> RiskInput:
+    """Demand within what was simulated; the source says where the range was cut."""
+    low, high = max(made.low, lowest), min(made.high, highest)
+    cut = "" if (low, high) == (made.low, made.high) else f"; cut to the simulated demand {lowest:g} to {highest:g}"
+    return dataclasses.replace(made, low=low, high=high, source=made.source + cut)
+
+
+def pairs_of(risk: Risk, names: Sequence[str]) -> dict[tuple[str, str], float]:
+    """Correlations by pair. Raises :class:`BadInput` for a name that is no price, term or input of this register."""
+    known = [*names, *PRICES]
+    named = [name for pair in risk.correlations for name in (pair.first, pair.second)]
+    wrong = [name for name in dict.fromkeys(named) if name not in known and not name.startswith(("capital ", "line "))]
+    if wrong:
+        place = "risk.correlations"
+        raise BadInput(Finding("plant.toml", "no such input", nearest(n, known), column=place, value=n) for n in wrong)
+    return {(pair.first, pair.second): pair.coefficient for pair in risk.correlations}
+
+
+def with_values(
+    plant: Plant, totals: Sequence[ScenarioTotals], values: Mapping[str, Any]
+) -> tuple[Plant, list[ScenarioTotals]]:
+    """The plant and the totals with these values of inputs in place; inputs that are not named stay as they are."""
+    own = {name: value for name, value in values.items() if not name.startswith("time ")}
+    if not own:
+        return plant, list(totals)
+    settings = plant.settings
+    scale = _scales(plant, own)
+    money = settings.money.model_copy(update=_money(plant, own, scale))
+    people = settings.people.model_copy(update=_renamed(own, {"overtime_premium": "overtime_premium"}))
+    finance = settings.finance.model_copy(update=_finance(settings.finance, own))
+    materials = tuple(
+        dataclasses.replace(
+            row, price_per_kg=row.price_per_kg * scale["sheet"],
+            scrap_price_per_kg=row.scrap_price_per_kg * scale["scrap"],
+        )
+        for row in plant.materials
+    )  # fmt: skip
+    fading = [option for option in plant.options if _fades(option)]
+    shift = _persistence_shift(fading, own)
+    changed = dataclasses.replace(
+        plant,
+        settings=settings.model_copy(update={"money": money, "people": people, "finance": finance}),
+        materials=materials,
+        options=tuple(_option(option, own, scale, shift) for option in plant.options),
+    )
+    return changed, [_priced_totals(one, scale) for one in totals]
+
+
+def _scales(plant: Plant, own: Mapping[str, Any]) -> dict[str, Any]:
+    """Factors on all wages, sheet prices, scrap credits, yearly costs and lead times."""
+    wage = plant.settings.money.operator_rate_per_h
+    found = {name: own.get(name, 1.0) for name in ("sheet", "scrap", "yearly_cost", "lead_time")}
+    return {**found, "wage": own["operator_wage"] / wage if "operator_wage" in own and wage else 1.0}
+
+
+def _renamed(own: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
+    return {field: own[name] for name, field in fields.items() if name in own}
+
+
+def _money(plant: Plant, own: Mapping[str, Any], scale: Mapping[str, Any]) -> dict[str, Any]:
+    money = plant.settings.money
+    names = {"energy": "energy_per_kwh", "gas": "gas_per_m3", "subcontract": "subcontract_per_h",
+             "regrind": "regrind_cost"}  # fmt: skip
+    return {**_renamed(own, names), **{name: getattr(money, name) * scale["wage"] for name in WAGES}}
+
+
+def _finance(finance: Finance, own: Mapping[str, Any]) -> dict[str, Any]:
+    same = ("wage_growth", "price_growth", "production_weeks", "ramp_start", "ramp_months", "discount_rate")
+    found = {**_renamed(own, {name: name for name in same}), **_renamed(own, {"residual": "residual_share"})}
+    if LAST_SIGNED in own:
+        last = last_signed(finance)
+        new = last.model_copy(update={"factor": own[LAST_SIGNED]})
+        found["demand"] = tuple(new if entry is last else entry for entry in finance.demand)
+    return found
+
+
+def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Any]) -> tuple[Any, Any]:
+    """How far below and above the typical persistence, as shares of the way to the low and the high end."""
+    if "persistence" not in own or not fading:
+        return 0.0, 0.0
+    low, typical, high = (min(getattr(o.persistence, end) for o in fading) for end in ("low", "quoted", "high"))
+    down = (typical - least(own["persistence"], typical)) / (typical - low) if typical > low else 0.0
+    up = (most(own["persistence"], typical) - typical) / (high - typical) if high > typical else 0.0
+    return down, up
+
+
+def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], shift: tuple[Any, Any]) -> Option:
+    update: dict[str, Any] = {}
+    if f"capital {option.id}" in own:
+        update["capital"] = option.capital.model_copy(update={"quoted": own[f"capital {option.id}"]})
+    if option.capital_lines:
+        lines = ((line, own.get(line_name(option, line))) for line in option.capital_lines)
+        update["capital_lines"] = tuple(
+            line if amount is None else line.model_copy(update={"quoted": amount}) for line, amount in lines
+        )
+    if "yearly_cost" in own:
+        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"] if option.yearly_cost else 0.0
+    if "lead_time" in own and option.lead_weeks:
+        update["lead_weeks"] = option.lead_weeks * scale["lead_time"]
+    if "persistence" in own and _fades(option):
+        kept = option.persistence
+        moved = kept.quoted - shift[0] * (kept.quoted - kept.low) + shift[1] * (kept.high - kept.quoted)
+        update["persistence"] = kept.model_copy(update={"quoted": moved})
+    return option.model_copy(update=update) if update else option
+
+
+def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Any]) -> ScenarioTotals:
+    """Totals whose roster is paid, and whose own prices stand, at the scaled wages and prices."""
+    posts = tuple(dataclasses.replace(post, rate_per_h=post.rate_per_h * scale["wage"]) for post in totals.roster.posts)
+    return dataclasses.replace(
+        totals,
+        roster=dataclasses.replace(totals.roster, posts=posts),
+        scrap_per_kg={name: credit * scale["scrap"] for name, credit in totals.scrap_per_kg.items()},
+        sheet_per_kg={name: price * scale["sheet"] for name, price in totals.sheet_per_kg.items()},
+    )

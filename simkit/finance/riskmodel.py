@@ -1,0 +1,161 @@
+"""The value of a set of options as a function of its uncertain inputs: thousands of cases in one building of years.
+
+The cash-flow table is built by :func:`simkit.finance.cashflow.build_cashflow` itself, with one number per case in the
+prices and totals. Nothing here runs the cell: simulated totals enter as means over replications with their own
+error (weights of the replications) and, for times of elements, with slopes that were measured once.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from simkit.experiment.results import Results
+from simkit.finance.cases import Cases, as_number, as_rows, in_cases
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import UNSIGNED
+from simkit.finance.inputs import DECIDING, ScenarioTotals
+from simkit.finance.lines import HEADLINE_CLASSES
+from simkit.finance.measures import discounted, payback
+from simkit.finance.riskinputs import RiskInput, with_values
+from simkit.finance.risklaws import Array
+from simkit.plant.plant import Plant
+
+Slopes = Mapping[str, Mapping[str, float]]
+"""Scenario to measure to its change per released week at demand 1 and per unit of an element's time."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Headline cash of each case by scenario, shape (cases, years), and what it is worth at each case's rate."""
+
+    flows: Mapping[str, Array]
+    npv: Mapping[str, Array]
+
+    def paybacks(self, scenario: str) -> Array:
+        """Simple payback of each case, years; infinite where it never pays back."""
+        found = (payback(flows).years for flows in self.flows[scenario])
+        return np.array([np.inf if years is None else years for years in found])
+
+
+@dataclass(frozen=True)
+class RiskModel:
+    """Sets of options beside today, with their uncertain inputs.
+
+    ``totals`` holds today (named ``today``), the sets and the low-capital scenarios that tell what fades.
+    ``replications`` are the results behind them (None: no error of simulation), ``slopes`` the response of totals to
+    the times of elements, by the input's name.
+    """
+
+    plant: Plant
+    totals: Mapping[str, ScenarioTotals]
+    inputs: tuple[RiskInput, ...]
+    today: str = "today"
+    replications: Results | None = None
+    slopes: Mapping[str, Slopes] = field(default_factory=dict)
+
+    @cached_property
+    def typical(self) -> dict[str, float]:
+        """Typical value of every input."""
+        return {one.name: one.typical for one in self.inputs}
+
+    @cached_property
+    def _runs(self) -> dict[tuple[str, float, str], Array]:
+        """Values by replication of every scenario, demand level and measure."""
+        if self.replications is None:
+            return {}
+        frame = self.replications.frame[self.replications.frame["scenario"].isin(list(self.totals))]
+        wide = frame.pivot_table(
+            index=["scenario", "demand_factor", "measure"], columns="replication", values="value", sort=False
+        ).dropna()
+        return dict(zip(wide.index, wide.to_numpy(float), strict=True))
+
+    def values(self, changes: Mapping[str, Array], names: Sequence[str], weights: Array | None = None) -> Outcome:
+        """Cash of the scenarios ``names`` in every case.
+
+        ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical. ``weights`` of
+        shape (cases, replications) weigh the replications; without them every mean is as simulated.
+        """
+        count = len(next(iter(changes.values()))) if changes else 1 if weights is None else len(weights)
+        width = self.plant.settings.finance.horizon_years + 1
+
+        def evaluate(group: NDArray[np.intp]) -> Array:
+            own = {name: as_number(np.asarray(values, float)[group]) for name, values in changes.items()}
+            return self._rows(own, names, None if weights is None else weights[group], len(group))
+
+        rows = in_cases(count, width * len(names), evaluate)
+        flows = {name: rows[:, i * width : (i + 1) * width] for i, name in enumerate(names)}
+        return Outcome(flows, {name: self._worth(cash, changes) for name, cash in flows.items()})
+
+    def base(self, name: str) -> float:
+        """Headline net present value with every input at its typical value."""
+        return float(self.values({}, [name]).npv[name][0])
+
+    def _worth(self, flows: Array, changes: Mapping[str, Array]) -> Array:
+        finance = self.plant.settings.finance
+        ones = np.ones(flows.shape[1])
+        if "discount_rate" not in changes:
+            return np.asarray(flows @ discounted(finance.discount_rate, ones, finance.timing))
+        factors = [discounted(float(rate), ones, finance.timing) for rate in changes["discount_rate"]]
+        return np.asarray((flows * np.array(factors)).sum(axis=1))
+
+    def _rows(self, own: Mapping[str, object], names: Sequence[str], weights: Array | None, count: int) -> Array:
+        simulated = [self._with_runs(one, own, weights) for one in self.totals.values()]
+        plant, totals = with_values(self.plant, simulated, own)
+        by_name = {one.name: one for one in totals}
+        wanted = [by_name[name] for name in self._needed(names)]
+        cash = build_cashflow(plant, by_name[self.today], wanted)
+        rows = [as_rows(cash.amounts(name, HEADLINE_CLASSES, without=UNSIGNED), count) for name in names]
+        return np.concatenate(rows, axis=1)
+
+    def _needed(self, names: Sequence[str]) -> list[str]:
+        """The scenarios asked for, and those that hold just the options of one that fade."""
+        known = self.plant.option_by_id
+        fading = {n: {o for o in self.totals[n].option_ids if min(known[o].persistence.low, known[o].persistence.quoted)
+                      < 1.0} for n in names}  # fmt: skip
+        alone = [one.name for one in self.totals.values() if one.option_ids and set(one.option_ids) in fading.values()]
+        return list(dict.fromkeys([*names, *alone]))
+
+    def _with_runs(self, totals: ScenarioTotals, own: Mapping[str, object], weights: Array | None) -> ScenarioTotals:
+        """Totals with the error of simulation and the times of elements of every case."""
+        times = {name: value for name, value in own.items() if name in self.slopes}
+        if weights is None and not times:
+            return totals
+        levels = {
+            level: {m: self._measured(totals.name, level, m, value, weights, times) for m, value in measured.items()}
+            for level, measured in totals.levels.items()
+        }
+        spans = {level: measured["span_weeks"] for level, measured in levels.items()}
+        for name, value in times.items():
+            for measure, slope in self.slopes[name].get(totals.name, {}).items():
+                for level, measured in levels.items():
+                    if measure in measured:
+                        more = (value - self.typical[name]) * slope * level * spans[level]  # type: ignore[operator]
+                        measured[measure] = measured[measure] + more
+        return dataclasses.replace(totals, levels=levels)
+
+    def _measured(
+        self, name: str, level: float, measure: str, value: float, weights: Array | None, times: Mapping[str, object]
+    ) -> float:
+        runs = self._runs.get((name, level, measure))
+        if weights is None or runs is None or measure in DECIDING or np.ptp(runs) == 0:
+            return value
+        return Cases(weights @ runs)  # type: ignore[return-value]
+
+
+def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str
+               ) -> dict[str, ScenarioTotals]:  # fmt: skip
+    """Today, the scenarios asked for, and those low-capital ones that tell what part of a gain fades."""
+    model = RiskModel(plant, totals, (), today)
+    return {name: totals[name] for name in dict.fromkeys([today, *model._needed(names)])}
+
+
+def npv_frame(outcome: Outcome) -> pd.DataFrame:
+    """Net present value of each case, one column a scenario."""
+    return pd.DataFrame(dict(outcome.npv))

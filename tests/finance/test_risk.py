@@ -1,0 +1,342 @@
+"""Risk of a cash flow: laws, samples, what they say, and what is withheld; cases against worked and exact answers."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import kstest, spearmanr
+
+from simkit.base.messages import BadInput
+from simkit.experiment.results import Results
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import evaluate, npv_intervals
+from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_each
+from simkit.finance.measures import npv
+from simkit.finance.riskinputs import PRICES, RiskInput, pairs_of, register, typical_values, with_values
+from simkit.finance.risklaws import correlated, correlation_matrix, even_points, quantiles, replication_weights
+from simkit.finance.riskmodel import RiskModel
+from simkit.finance.riskoptimism import UPLIFTS, past_ratios
+from simkit.finance.risksummary import (
+    default_share,
+    expected_shortfall,
+    half_difference,
+    percentiles,
+    sample,
+    summary,
+    withheld,
+)
+from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.settings_risk import Correlation, PastProject, Risk, RiskRange
+from tests.finance.hand import CHEAP, CREW, hand_plant, today, totals
+
+DEMAND = (1.0, 1.0)
+NOTHING = {name: RiskRange(input=name, low=0, high=0) for name in ()}
+
+
+def fixed(plant: Plant, option_ids: tuple[str, ...], *kept: RiskRange) -> tuple[RiskRange, ...]:
+    """Ranges without a width for every price and term but those given."""
+    named = {row.input for row in kept}
+    values = typical_values(plant, option_ids)
+    rest = [RiskRange(input=n, low=v, high=v) for n, v in values.items() if n not in named]  # type: ignore[arg-type]
+    return (*kept, *rest)
+
+
+def with_risk(plant: Plant, **risk: object) -> Plant:
+    return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"risk": Risk(**risk)}))  # type: ignore[arg-type]
+
+
+def two_uniform(**more: object) -> RiskModel:
+    """D38: -(90000 + 30000 v) + (20000 + 20000 u) x annuity of 5 years at 10 %, u and v uniform.
+
+    8 h a week given out, 50 weeks, 50 to 100 an hour; capital of 90 000 to 120 000.
+    """
+    option = Option(id="A1", name="x", kind="bought", capital=Range(low=90_000, quoted=105_000, high=120_000))
+    plant = hand_plant(option, horizon_years=5, depreciation_years=5)
+    money = plant.settings.money.model_copy(update={"subcontract_per_h": 75.0})
+    plant = dataclasses.replace(plant, settings=plant.settings.model_copy(update={"money": money}))
+    own = RiskRange(input="subcontract", low=50, high=100, basis="quoted")
+    settings = {"law": "uniform", "samples": 8192, **more}
+    plant = with_risk(plant, ranges=fixed(plant, ("A1",), own), **settings)
+    both = {"today": today(), "A1": totals(subcontract_h=0.0)}
+    return RiskModel(plant, both, register(plant, ("A1",), DEMAND))
+
+
+# ---- laws and points ----
+
+
+@pytest.mark.parametrize("law", ["triangular", "pert", "uniform"])
+def test_a_law_reaches_from_low_to_high_and_has_its_mean(law):
+    share = (np.arange(20_000) + 0.5) / 20_000
+    values = quantiles(law, 2.0, 3.0, 8.0, share)
+    assert np.all(np.diff(values) >= 0)
+    assert quantiles(law, 2.0, 3.0, 8.0, np.array([0.0, 1.0])).tolist() == pytest.approx([2.0, 8.0])
+    mean = {"triangular": 13 / 3, "pert": (2 + 12 + 8) / 6, "uniform": 5.0}[law]
+    assert values.mean() == pytest.approx(mean, abs=1e-3)
+
+
+def test_a_range_of_no_width_and_one_that_does_not_ascend():
+    assert quantiles("triangular", 4.0, 4.0, 4.0, np.array([0.1, 0.9])).tolist() == [4.0, 4.0]
+    with pytest.raises(ValueError, match="do not ascend"):
+        quantiles("triangular", 4.0, 3.0, 5.0, np.array([0.5]))
+
+
+def test_points_are_even_repeatable_and_keep_their_law_when_correlated():
+    points = even_points(512, 3, seed=4)
+    assert np.array_equal(points, even_points(512, 3, seed=4))
+    assert not np.array_equal(points, even_points(512, 3, seed=5))
+    assert [len(np.unique((points[:, i] * 512).astype(int))) for i in range(3)] == [512] * 3
+    moved = correlated(points, correlation_matrix(["a", "b", "c"], {("a", "b"): 0.8}))
+    assert np.corrcoef(moved[:, 0], moved[:, 1])[0, 1] == pytest.approx(0.786, abs=0.04)
+    assert abs(spearmanr(moved[:, 0], moved[:, 2]).statistic) < 0.1
+    assert all(kstest(moved[:, i], "uniform").pvalue > 0.01 for i in range(3))
+
+
+def test_full_correlation_makes_two_inputs_one():
+    moved = correlated(even_points(64, 2, seed=1), correlation_matrix(["a", "b"], {("a", "b"): 1.0}))
+    assert moved[:, 0] == pytest.approx(moved[:, 1], abs=1 / 64)
+
+
+def test_impossible_correlations_are_refused():
+    with pytest.raises(BadInput, match="negative eigenvalue"):
+        correlation_matrix(["a", "b", "c"], {("a", "b"): 0.9, ("b", "c"): 0.9, ("a", "c"): -0.9})
+
+
+@pytest.mark.parametrize("runs", [2, 3, 8, 20])
+def test_weighted_means_vary_as_means_of_runs_do(runs):
+    values = np.random.default_rng(runs).normal(50.0, 4.0, runs)
+    weights = replication_weights(40_000, runs, seed=3)
+    assert weights.min() >= 0
+    assert weights.sum(axis=1) == pytest.approx(1.0)
+    means = weights @ values
+    assert means.mean() == pytest.approx(values.mean(), abs=0.06)
+    assert means.std() == pytest.approx(values.std(ddof=1) / np.sqrt(runs), rel=0.03)
+
+
+# ---- the register ----
+
+
+def test_the_register_names_ranges_bases_and_owners():
+    lines = (CapitalLine(line="floor", low=1.0, quoted=2.0, high=3.0), CapitalLine(line="none", quoted=0.0))
+    option = Option(id="A1", name="x", kind="bought", owner="buyer", capital=Range(low=9, quoted=10, high=12),
+                    capital_lines=lines, yearly_cost=5.0)  # fmt: skip
+    plant = with_risk(hand_plant(option, CHEAP), ranges=[RiskRange(input="energy", low=0.1, high=0.3, basis="quoted")])
+    found = {one.name: one for one in register(plant, ("A1",), (0.9, 1.05))}
+    assert (found["capital A1"].low, found["capital A1"].high, found["capital A1"].owner) == (9, 12, "buyer")
+    assert found["line A1 floor"].high == 3.0
+    assert "line A1 none" not in found
+    assert (found["energy"].typical, found["energy"].basis) == (0.2, "quoted")
+    assert (found["gas"].basis, found["gas"].source) == ("default", "common practice, no source")
+    assert (found["demand"].low, found["demand"].high) == (0.9, 1.05)
+    assert "cut to the simulated demand" in found["demand"].source
+    assert "persistence" not in found
+
+
+def test_a_line_of_a_bundle_stands_once():
+    line = CapitalLine(line="alarm", low=1.0, quoted=2.0, high=3.0, per="bundle")
+    both = [Option(id=i, name=i, kind="bought", capital_lines=(line,)) for i in ("A1", "A2")]
+    names = [one.name for one in register(hand_plant(*both), ("A1", "A2"), DEMAND)]
+    assert names.count("line alarm") == 1
+
+
+def test_a_range_beside_its_typical_value_and_unknown_pairs_are_refused():
+    plant = with_risk(hand_plant(CHEAP), ranges=[RiskRange(input="energy", low=0.3, high=0.4)])
+    with pytest.raises(BadInput, match=r"do not hold the plant's own value 0\.2"):
+        register(plant, ("N2",), DEMAND)
+    risk = Risk(correlations=[Correlation(first="energie", second="gas", coefficient=0.5)])
+    with pytest.raises(BadInput, match="did you mean 'energy'"):
+        pairs_of(risk, list(PRICES))
+
+
+def test_every_price_and_term_changes_the_value():
+    """An input that changes nothing would be a name that leads nowhere."""
+    fade = Range(low=0.5, quoted=0.8, high=1.0)
+    option = Option(id="A1", name="x", kind="bought", capital=Range(low=9e3, quoted=1e4, high=2e4), yearly_cost=500.0,
+                    lead_weeks=20.0, life_years=9.0, persistence=fade, yearly_labour_h=10.0)  # fmt: skip
+    finance = {"wage_growth": 0.03, "price_growth": 0.02, "residual_share": 0.1, "ramp_start": 0.5, "ramp_months": 6.0}
+    plant = hand_plant(option, **finance)
+    small = plant.materials[0].metal
+    kg = {f"material_kg_{m.material_id}": 100.0 for m in plant.materials} | {f"scrap_kg_{small}": 30.0}
+    more = {"energy_kwh": 90.0, "gas_m3": 50.0, "tools_reground": 4.0}
+    less = {"energy_kwh": 60.0, "gas_m3": 20.0, "tools_reground": 1.0, f"scrap_kg_{small}": 20.0}
+    hours = {**today().levels[1.0], **kg}
+    before = ScenarioTotals("today", {f: {**hours, **more, "overtime_h": 6 * f} for f in (1.0, 2.0)}, (), CREW)
+    with_it = {f: {**hours, **less, "overtime_h": f, "subcontract_h": 2.0} for f in (1.0, 2.0)}
+    after = ScenarioTotals("A1", with_it, ("A1",), CREW)
+    model = RiskModel(plant, {"today": before, "A1": after}, register(plant, ("A1",), (1.0, 2.0)))
+    base = model.base("A1")
+    unchanged = [
+        one.name
+        for one in model.inputs
+        if abs(model.values({one.name: np.array([one.high])}, ["A1"]).npv["A1"][0] - base) < 1e-6
+    ]
+    assert unchanged == []
+    assert {one.name for one in model.inputs} == {"capital A1", *PRICES}
+
+
+def test_typical_values_put_in_place_change_nothing():
+    plant = hand_plant(Option(id="A1", name="x", kind="bought", yearly_cost=5.0, lead_weeks=3.0))
+    values = {one.name: one.typical for one in register(plant, ("A1",), DEMAND)}
+    same, found = with_values(plant, [totals()], values)
+    assert build_cashflow(same, today(), found).rows == build_cashflow(plant, today(), [totals()]).rows
+
+
+# ---- samples against exact answers ----
+
+
+def test_two_uniform_inputs_against_the_exact_law():
+    """D38, exact: mean 8 723.6, chance of gain 0.615063, P10 -22 856.0, P50 8 723.6, P90 40 303.2."""
+    model = two_uniform()
+    found = summary(sample(model, ["A1"], model.plant.settings.risk), "A1", 3.0)
+    assert found.mean == pytest.approx(8_723.603, abs=120)
+    assert 1 - found.chance_of_loss == pytest.approx(0.615063, abs=0.006)
+    three = (found.npv.p10, found.npv.p50, found.npv.p90)
+    assert three == pytest.approx((-22_856.0, 8_723.6, 40_303.2), abs=350)
+    assert found.half_difference < 700
+    assert (found.samples, found.seed) == (8192, 20407)
+
+
+def test_fully_correlated_inputs_against_the_exact_law():
+    """With u = v the value is linear in one uniform input: P10, P50, P90 lie at u = 0.1, 0.5, 0.9."""
+    pair = Correlation(first="subcontract", second="capital A1", coefficient=1.0)
+    model = two_uniform(correlations=[pair])
+    found = summary(sample(model, ["A1"], model.plant.settings.risk), "A1")
+    exact = [npv(0.1, [-(90_000 + 30_000 * u), *[20_000 + 20_000 * u] * 5]) for u in (0.1, 0.5, 0.9)]
+    assert (found.npv.p10, found.npv.p50, found.npv.p90) == pytest.approx(exact, abs=30)
+    assert found.half_difference < 30
+
+
+def test_zero_ranges_give_a_point_and_wider_ranges_widen():
+    model = two_uniform()
+
+    def width(scale: float) -> float:
+        narrow = tuple(
+            dataclasses.replace(one, low=one.typical - scale * (one.typical - one.low),
+                                high=one.typical + scale * (one.high - one.typical))
+            for one in model.inputs
+        )  # fmt: skip
+        found = summary(sample(dataclasses.replace(model, inputs=narrow), ["A1"], model.plant.settings.risk), "A1")
+        return found.npv.p90 - found.npv.p10
+
+    widths = [width(scale) for scale in (0.0, 0.25, 0.5, 1.0)]
+    assert widths[0] == 0.0
+    assert widths == sorted(widths)
+    assert widths[3] == pytest.approx(4 * widths[1], rel=1e-6)
+    still = sample(dataclasses.replace(model, inputs=()), ["A1"], model.plant.settings.risk)
+    assert np.unique(still.outcome.npv["A1"]).tolist() == [pytest.approx(model.base("A1"))]
+
+
+LIVES = {3: 0.05, 4: 0.10, 5: 0.30, 6: 0.25, 7: 0.15, 8: 0.10, 9: 0.03, 10: 0.02}
+FLOWS = {1000: 0.02, 1500: 0.03, 2000: 0.15, 2500: 0.15, 3000: 0.30, 3500: 0.20, 4000: 0.15}
+
+
+def discrete(law: dict[int, float], share: np.ndarray) -> np.ndarray:
+    return np.array(list(law))[np.searchsorted(np.cumsum(list(law.values())) - 1e-12, share)]
+
+
+def test_a_discrete_example_by_exact_enumeration_and_by_points():
+    """D37, 56 combinations: mean -573.21, sd 3934.86, chance of gain .4850, P10 -5418.4, P50 -710.9, P90 4421.0."""
+    value = {(a, n): npv(0.1, [-13_000.0, *[float(a)] * n]) for a, n in itertools.product(FLOWS, LIVES)}
+    chance = {(a, n): FLOWS[a] * LIVES[n] for a, n in value}
+    mean = sum(chance[k] * value[k] for k in value)
+    assert mean == pytest.approx(-573.21, abs=0.01)
+    assert sum(chance[k] * (value[k] - mean) ** 2 for k in value) ** 0.5 == pytest.approx(3934.86, abs=0.01)
+    assert sum(chance[k] for k in value if value[k] > 0) == pytest.approx(0.4850, abs=1e-4)
+    points = even_points(20_000, 2, seed=11)
+    pairs = zip(discrete(FLOWS, points[:, 0]), discrete(LIVES, points[:, 1]), strict=True)
+    sampled = np.array([value[int(a), int(n)] for a, n in pairs])
+    assert abs(sampled.mean() - mean) < 4 * 3934.86 / np.sqrt(20_000)
+    assert (sampled > 0).mean() == pytest.approx(0.4850, abs=0.01)
+    found = percentiles(sampled)
+    assert (found.p10, found.p90) == pytest.approx((-5418.4, 4421.0), abs=0.1)
+    assert sum(chance[k] for k in value if value[k] < -710) == pytest.approx(0.5)  # so P50 is this value or the next
+    assert round(found.p50, 1) in (-710.9, -320.5)
+    assert expected_shortfall(sampled) == pytest.approx(
+        sum(chance[k] * value[k] for k in value if value[k] < 0) / sum(chance[k] for k in value if value[k] < 0), abs=60
+    )
+
+
+def test_numbers_of_a_few_values():
+    values = np.array([-4.0, -2.0, 1.0, 3.0])
+    assert expected_shortfall(values) == -3.0
+    assert expected_shortfall(values, -9.0) == 0.0
+    assert half_difference(np.array([1.0, 1.0, 3.0, 3.0])) == 2.0
+    assert percentiles(np.array([1.0, np.inf, 2.0, 3.0])).p90 == np.inf
+
+
+# ---- the error of simulation ----
+
+
+def measured(seed: int, runs: int = 8) -> Results:
+    """Hours of today and A1 that share their luck."""
+    generator = np.random.default_rng(seed)
+    rows = []
+    for run in range(runs):
+        luck = generator.normal(0, 2.0)
+        for name, hours in (("today", 8.0 + luck), ("A1", 2.0 + luck + generator.normal(0, 0.3))):
+            for measure, value in {**today().levels[1.0], "subcontract_h": hours, "late_share": 0.0}.items():
+                rows.append((name, 1.0, run, measure, value, "h"))
+    columns = ["scenario", "demand_factor", "replication", "measure", "value", "unit"]
+    return Results(pd.DataFrame(rows, columns=columns))
+
+
+def test_the_error_of_simulation_agrees_with_the_jackknife_and_shared_luck_cancels():
+    option = Option(id="A1", name="x", kind="bought", capital=Range(low=1e4, quoted=1e4, high=1e4))
+    plant = hand_plant(option)
+    scenarios = [Scenario("today", plant), Scenario("A1", plant, ("A1",))]
+    results = measured(2)
+    found = totals_from(results, scenarios)
+    plant = with_risk(plant, ranges=fixed(plant, ("A1",)), samples=8192)
+    model = RiskModel(plant, found, register(plant, ("A1",), DEMAND), replications=results)
+    drawn = sample(model, ["A1"], plant.settings.risk).outcome.npv["A1"]
+
+    def build(one: dict[str, ScenarioTotals]):
+        return build_cashflow(plant, one["today"], [one["A1"]])
+
+    whole = evaluate(build(found))
+    known = npv_intervals(whole, totals_without_each(results, scenarios), build)["A1"]
+    error = known.half_width / 2.364624  # t, 7 degrees of freedom, 97.5 %
+    assert model.base("A1") == pytest.approx(whole["A1"].npv)
+    assert drawn.std() == pytest.approx(error, rel=0.1)
+    hours = results.paired("A1", "today", "subcontract_h").half_width / 2.364624
+    assert drawn.std() == pytest.approx(hours * 50 * 110 * 3.169865446, rel=0.1)
+
+
+def test_times_of_elements_act_through_their_slopes():
+    """Half an hour a week more given out per minute, 2 minutes longer: 1 h x 50 weeks x 110 a year."""
+    plant = hand_plant(Option(id="A1", name="x", kind="bought"))
+    one = RiskInput("time fit", "fitting", "min", 1.0, 2.0, 4.0, "estimated")
+    slopes = {"time fit": {"A1": {"subcontract_h": 0.5}}}
+    model = RiskModel(plant, {"today": today(), "A1": totals(subcontract_h=2.0)}, (one,), slopes=slopes)
+    values = model.values({"time fit": np.array([2.0, 4.0])}, ["A1"]).npv["A1"]
+    assert values[0] - values[1] == pytest.approx(50 * 110 * 3.169865446)
+
+
+# ---- what is told and what is withheld ----
+
+
+def test_the_chance_of_loss_is_withheld_in_one_sentence():
+    guess, quoted = (RiskInput("a", "a", "", 0, 1, 2, basis) for basis in ("default", "quoted"))
+    assert default_share([(guess, -30.0), (quoted, 70.0)]) == pytest.approx(0.3)
+    assert withheld(True, 0.3) == ""
+    assert "not calibrated" in withheld(False, 0.0)
+    assert "31 % of the swing" in withheld(True, 0.31)
+    both = withheld(False, 0.5)
+    assert both.count(".") == 1
+    assert "not calibrated and 50 %" in both
+
+
+def test_the_published_uplifts_and_the_plants_own_projects():
+    assert [(u.capital_upper, u.capital_lower) for u in UPLIFTS[-1:]] == [(2.0, 0.1)]
+    projects = [
+        PastProject(name="a", year=2020, capital_planned=100, capital_paid=120, benefit_planned=50, benefit_reached=40),
+        PastProject(name="b", year=2022, capital_planned=200, capital_paid=200, weeks_planned=20, weeks_taken=30),
+    ]
+    found = past_ratios(projects)
+    assert found is not None
+    assert (found.capital, found.benefit, found.weeks) == (pytest.approx(1.1), 0.8, 1.5)
+    assert past_ratios([]) is None
