@@ -304,5 +304,6 @@ def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Any]) -> Scenario
         totals,
         roster=dataclasses.replace(totals.roster, posts=posts),
         scrap_per_kg={name: credit * scale["scrap"] for name, credit in totals.scrap_per_kg.items()},
+        mixing_per_kg={name: change * scale["scrap"] for name, change in totals.mixing_per_kg.items()},
         sheet_per_kg={name: price * scale["sheet"] for name, price in totals.sheet_per_kg.items()},
     )

@@ -14,7 +14,6 @@ from pydantic import AfterValidator, Field
 from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Section
 from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
-from simkit.plant.settings_parts import Bench, Handling, Removal, Stack, Store
 from simkit.plant.settings_risk import Risk
 
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
