@@ -38,6 +38,10 @@ class Removal(Section):
     max_side_mm: float = Field(default=1250.0, gt=0, description="longest side at most, mm")
     max_form_height_mm: float = Field(default=5.0, ge=0, description="forms must be lower than this, mm")
     min_flat_area_mm2: float = Field(default=0.0, ge=0, description="flat area for the cups, mm2")
+    min_clear_circle_mm: float = Field(
+        default=0.0, ge=0, description="circle free of holes around the centre of mass that a cup needs, mm"
+    )
+    takes_sensitive: bool = Field(default=True, description="takes parts with sensitive surfaces too, filmed or bright")
     stack_places: int = Field(default=4, ge=1, description="places for stacks")
     stack_height_mm: float = Field(default=400.0, gt=0, description="height at which a stack is full, mm")
     stack_mass_kg: float | None = Field(

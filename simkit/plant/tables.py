@@ -84,6 +84,9 @@ class ProgramPart:
     mass_kg: float = column("mass of one part", unit="kg", low=0)
     form_height_mm: float = column("height of the tallest form on it", unit="mm", low=0, default=0.0)
     flat_area_mm2: float = column("area free for suction cups", unit="mm2", low=0, default=0.0)
+    clear_circle_mm: float | None = column("largest circle without a hole or cut-out around its centre of mass; 0: "
+                                           "the centre lies outside it; empty: not known, counts as large enough",
+                                           unit="mm", low=0, default=None)  # fmt: skip
     tabs: int = column("micro-joints that hold one part", low=0, default=0)
     surface_sensitive: bool = column("marks and scratches count as faults", default=False)
     order_id: str = column("order it belongs to, if the nest mixes orders", default="")

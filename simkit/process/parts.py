@@ -54,6 +54,11 @@ def why_not_eligible(part: ProgramPart, limits: Removal) -> str:
         (long_side > limits.max_side_mm, f"a side above {limits.max_side_mm:g} mm"),
         (part.form_height_mm >= limits.max_form_height_mm, f"a form of {limits.max_form_height_mm:g} mm or more"),
         (part.flat_area_mm2 < limits.min_flat_area_mm2, f"less than {limits.min_flat_area_mm2:g} mm2 flat area"),
+        (
+            part.clear_circle_mm is not None and part.clear_circle_mm < limits.min_clear_circle_mm,
+            f"no circle of {limits.min_clear_circle_mm:g} mm free of holes at its centre",
+        ),
+        (part.surface_sensitive and not limits.takes_sensitive, "a sensitive surface"),
     )
     return next((text for fails, text in checks if fails), "")
 

@@ -84,6 +84,19 @@ def test_t6_the_twin_must_pay_where_skeletons_hold() -> None:
     assert (gained_h(results, "too weak") <= 0).all()
 
 
+# ---- T6: surfaces and holes ----
+
+
+@pytest.mark.parametrize("limit", ["takes_sensitive=false", "min_clear_circle_mm=40"])
+def test_t6_where_no_part_may_be_gripped_all_stay_for_the_bench(limit: str) -> None:
+    plant = rows(demo(), "program_parts", surface_sensitive=True, clear_circle_mm=30.0)
+    barred = (f"plant.removal.{limit}", "elements[relabel].typical=0")
+    results = simulated(plant, option("A4", overrides=barred))
+    assert results.values("A4", "eligible_parts_share").tolist() == [0.0, 0.0]
+    assert differing(results, "A4") <= PROGRAMMED
+    assert gained_h(results, "A4").tolist() == [0.0, 0.0]
+
+
 # ---- stacks and skeletons ----
 
 

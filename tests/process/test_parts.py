@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from simkit.plant.plant import Plant
+from simkit.plant.settings_parts import Removal
 from simkit.process.parts import (
     StackStep,
     benched_parts,
@@ -16,6 +17,7 @@ from simkit.process.parts import (
     picked_parts,
     removed_share,
     why_not,
+    why_not_eligible,
 )
 from tests.small_plant import small_parts, small_plant
 
@@ -78,3 +80,21 @@ def test_parts_of_the_book_by_why_they_cannot_be_picked() -> None:
     assert list(parts_by_reason(plant()).items()) == [("", 11 * 6 + 10 * 10), ("a side below 100 mm", 11 * 4)]
     weak = "more than 73.8 % of the sheet would be out"
     assert parts_by_reason(plant(max_removed_share=0.738)) == {weak: 11 * 6, "a side below 100 mm": 11 * 4, "": 100}
+
+
+@pytest.mark.parametrize(
+    ("facts", "limits", "why"),
+    [
+        ({"clear_circle_mm": 30.0}, {}, ""), ({"clear_circle_mm": 30.0}, {"min_clear_circle_mm": 30.0}, ""),
+        ({"clear_circle_mm": 29.0}, {"min_clear_circle_mm": 30.0}, "no circle of 30 mm free of holes at its centre"),
+        ({"clear_circle_mm": 0.0}, {"min_clear_circle_mm": 1.0}, "no circle of 1 mm free of holes at its centre"),
+        ({"clear_circle_mm": None}, {"min_clear_circle_mm": 30.0}, ""),
+        ({"surface_sensitive": True}, {}, ""),
+        ({"surface_sensitive": True}, {"takes_sensitive": False}, "a sensitive surface"),
+        ({"surface_sensitive": False}, {"takes_sensitive": False}, ""),
+        ({"surface_sensitive": True, "mass_kg": 21.0}, {"takes_sensitive": False}, "heavier than 20 kg"),
+    ],
+)  # fmt: skip
+def test_holes_and_surface_decide_too(facts: dict[str, Any], limits: dict[str, Any], why: str) -> None:
+    part = dataclasses.replace(small_parts()[0], **facts)
+    assert why_not_eligible(part, Removal(**limits)) == why
