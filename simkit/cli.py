@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from simkit.base.messages import BadInput, Finding, ScenarioFailed
+from simkit.base.messages import BadInput, Finding, ScenarioFailed, refuse_to_replace
 
 EXIT_BAD_INPUT = 2
 EXIT_FAILED = 3
@@ -84,8 +84,7 @@ def fields(
     if out is None:
         typer.echo(reference_markdown())
         return
-    if out.exists():
-        raise BadInput([Finding(str(out), "exists, and nothing is written over", "Name a new file")])
+    refuse_to_replace(out)
     out.write_text(reference_html() if out.suffix == ".html" else reference_markdown(), encoding="utf-8")
     typer.echo(f"{out}: field reference written")
 
@@ -101,8 +100,12 @@ def run(
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
     scheduler: Annotated[str, typer.Option(metavar="ADDRESS", help="a running Dask scheduler")] = "",
     json: Annotated[bool, typer.Option("--json", help="print one JSON object with every measure")] = False,
+    events: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="write all that happens in the first replication to this CSV")
+    ] = None,
 ) -> None:
     """Simulate combinations of options beside today, all with the same orders and the same luck."""
+    from simkit.experiment.events import write_events
     from simkit.experiment.runner import make_scenarios, run_scenarios
     from simkit.plant.reading import read_plant
     from simkit.plant.scenarios import parse_combination
@@ -113,12 +116,17 @@ def run(
     combinations = [(), *map(parse_combination, options)]
     scenarios = make_scenarios(read_plant(plant), combinations, (*changes, *numbers))
     base = scenarios[0]
+    if events:
+        refuse_to_replace(events)
     results = run_scenarios(base, scenarios, workers=workers, scheduler=scheduler, progress=not json)
     factor = base.plant.settings.run.demand_factor
     if json:
         typer.echo(as_json(plant, base.plant, results, factor))
     else:
         Console().print(as_table(base.plant, results, factor))
+    if events:
+        count = write_events(events, base, scenarios)
+        typer.echo(f"{events}: {count} stretches of machines, people and calendar written", err=True)
 
 
 @app.command()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,12 @@ class BadInput(Exception):
     def __reduce__(self) -> tuple[type[BadInput], tuple[tuple[Finding, ...]]]:
         """Keep the findings when the error crosses a process border."""
         return BadInput, (self.findings,)
+
+
+def refuse_to_replace(path: Path) -> None:
+    """Raise BadInput if a file is there already: nothing of the user's is written over."""
+    if path.exists():
+        raise BadInput([Finding(str(path), "exists, and nothing is written over", "Name a new file")])
 
 
 class ScenarioFailed(RuntimeError):

@@ -1,0 +1,60 @@
+from __future__ import annotations
+
+import csv
+from itertools import pairwise
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from simkit.base.messages import BadInput
+from simkit.base.vocabulary import STATES
+from simkit.experiment.events import Event, events_of, write_events
+from simkit.experiment.runner import run_experiment
+from simkit.plant.plant import Plant
+from simkit.plant.reading import read_plant
+from simkit.plant.scenarios import make_scenario
+
+DEMO = Path("data/tarnholt")
+
+
+@pytest.fixture(scope="module")
+def plant() -> Plant:
+    return read_plant(DEMO)
+
+
+@pytest.mark.parametrize("options", [(), ("A5b",)])
+def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[str, ...]) -> None:
+    scenario = make_scenario(plant, options)
+    frame = pd.DataFrame(events_of(make_scenario(plant, ()), scenario, replication=1))
+    machine = frame[frame["resource"] == plant.machines[0].machine_id]
+    hours = (machine["end_h"] - machine["start_h"]).groupby(machine["state"]).sum()
+    results = run_experiment(plant, [options], replications=1, first_replication=1, workers=1, progress=False)
+    for state in STATES:
+        known = results.values(scenario.name, f"state_{state}_h")[0]
+        assert hours.get(state, 0.0) == pytest.approx(known, abs=1e-9), state
+
+
+def test_a_machine_is_in_one_state_at_a_time_and_on_the_order_whose_sheet_it_runs(plant: Plant) -> None:
+    today = make_scenario(plant, ())
+    own = [e for e in events_of(today, today) if e.resource == plant.machines[0].machine_id]
+    assert own[0].start_h == 0.0
+    for before, after in pairwise(own):
+        assert after.start_h == pytest.approx(before.end_h, abs=1e-9)
+    program = {order.order_id: order.program_id for order in plant.orders}
+    running = [e for e in own if e.sheet]
+    assert running
+    assert {e.state for e in running} <= {"punching", "forming", "cutting", "unloading"}
+    assert all(program[e.order_id] == e.program_id for e in running)
+
+
+def test_they_are_written_once_and_nothing_is_written_over(plant: Plant, tmp_path: Path) -> None:
+    today, path = make_scenario(plant, ()), tmp_path / "events.csv"
+    count = write_events(path, today, [today, make_scenario(plant, ("N2",))])
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == count
+    assert tuple(rows[0]) == Event._fields
+    assert {row["scenario"] for row in rows} == {"today", "N2"}
+    with pytest.raises(BadInput, match="nothing is written over"):
+        write_events(path, today, [today])
