@@ -54,17 +54,15 @@ class Bench:
         settings = workload.plant.settings
         self.clock, self.pool, self.board, self.opening = clock, pool, board, opening
         self.places = Places(clock, settings.bench.places, self._note)
-        self.stack_places, self.stack_always = settings.stack.places, settings.stack.use == "always"
+        self.stack_places = settings.stack.places
         self.stack: deque[tuple[Job, int]] = deque()
         self.level: list[tuple[float, int, int]] = []
         self.seconds = workload.sheets.bench_s.tolist()
         self.skill = workload.who["bench"]
 
-    def stack_takes(self) -> bool:
-        """Whether the next whole sheet goes to the stack."""
-        if len(self.stack) >= self.stack_places:
-            return False
-        return self.stack_always or not self.opening.attended(self.clock.now)
+    def stack_has_room(self) -> bool:
+        """Whether the stack takes another whole sheet."""
+        return len(self.stack) < self.stack_places
 
     def put_on_stack(self, job: Job, sheet: int) -> None:
         """A whole sheet waits on the stack for the bench of the next attended time."""

@@ -33,6 +33,7 @@ class Facts:
         self.gas = [materials[program.material_id].gas for program in tables.programs]
         self.width = [program.sheet_width_mm for program in tables.programs]
         self.to_bench = [flow.to_bench for flow in tables.flows]
+        self.to_stack = [program.handover == "stack" for program in tables.programs]
         self.by_device = [flow.leaves_skeleton for flow in tables.flows]
         self.exposures = [
             SheetExposure(
@@ -67,6 +68,11 @@ class Facts:
     def outside_of(self, job: Job) -> dict[str, float]:
         """Moved work of an order as a whole: programming, preparation, relabelling; merged orders each bring theirs."""
         return {task: sum(seconds[order] for order in job.members) for task, seconds in self.outside.items()}
+
+    def goes_on_stack(self, job: Job, attended: bool) -> bool:
+        """Whether a whole sheet of an order goes on the stack, if there is room: by its program, or by the hour."""
+        use = self.settings.stack.use
+        return self.to_stack[job.program] or use == "always" or (use == "unattended" and not attended)
 
     def load_skills(self, job: Job) -> tuple[str, ...]:
         """Who loads a sheet: one person, or a second one with a heavy sheet and no lifter."""

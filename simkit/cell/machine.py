@@ -102,7 +102,7 @@ class MachineProcess(SheetSupply):
         if self.orders.rules.night_queue == "as_ranked" or not self.opening.in_night(self.clock.now):
             return None
         view = NightView(self.facts, self.tools, self.set_up, self.packs, cell.store, self.material,
-                         cell.bench.stack_takes())  # fmt: skip
+                         cell.bench.stack_has_room())  # fmt: skip
         return night_order(self.orders, view, committed)
 
     def _displaced(self, job: Job) -> Job:
@@ -288,7 +288,7 @@ class MachineProcess(SheetSupply):
             if by_device:
                 self.cell.skeletons.put(self, job)
             bench.beside(job, sheet)
-        elif bench.stack_takes():
+        elif bench.stack_has_room() and facts.goes_on_stack(job, self.opening.attended(self.clock.now)):
             yield from self._pull_out(job, unload_s, True)
             bench.put_on_stack(job, sheet)
         else:

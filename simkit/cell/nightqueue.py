@@ -21,7 +21,7 @@ from simkit.tooling.exchange import plan_exchange
 
 @dataclass(frozen=True)
 class NightView:
-    """How a machine stands in a night: what an order would find there. ``stack_room``: the next sheet may go there."""
+    """How a machine stands in a night: what an order would find there. ``stack_room``: a whole sheet finds room."""
 
     facts: Facts
     tools: ToolWork
@@ -49,7 +49,8 @@ class NightView:
 
     def _leaves(self, job: Job) -> bool:
         by_device = self.facts.by_device[job.program] or self.facts.who["unload"] == "machine"
-        return self.stack_room if self.facts.to_bench[job.program] else by_device
+        on_stack = self.stack_room and self.facts.goes_on_stack(job, attended=False)
+        return on_stack if self.facts.to_bench[job.program] else by_device
 
     def _tools_there(self, job: Job) -> bool:
         self.tools.magazine.settle(self.tools.turret)

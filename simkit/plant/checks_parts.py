@@ -39,6 +39,21 @@ def bins_fill(draft: Draft) -> Iterator[Finding]:
             yield note("upkeep.csv", why, mend, row=line, column="exposure", value=row.exposure)
 
 
+@reads("programs", settings=True)
+def stacks_have_places(draft: Draft) -> Iterator[Finding]:
+    """Programs that hand whole sheets to the stack find one, and a stack for such programs alone has some."""
+    assert draft.settings is not None
+    stack = draft.settings.stack
+    lines = [line for row, line in draft.sheets["programs"] if row.handover == "stack"]
+    if lines and stack.places == 0:
+        why = f"{len(lines)} program(s) hand whole sheets to the stack, but there is none, so they go to the bench"
+        mend = "Give plant.stack.places, or set handover = bench"
+        yield note("programs.csv", why, mend, row=lines[0], column="handover", value="stack")
+    elif not lines and stack.places > 0 and stack.use == "by_program":
+        place = {"column": "stack.use", "value": stack.use}
+        yield note("plant.toml", "no program hands its sheets to the stack", "Set handover = stack for some", **place)
+
+
 @reads("materials", settings=True)
 def mixed_scrap_has_its_credit(draft: Draft) -> Iterator[Finding]:
     """Scrap of several metals that is sold mixed has a credit, and none above that of the cheapest metal."""

@@ -97,4 +97,8 @@ class Stack(Section):
     """Stack for whole sheets, an automatic hand-over; absent without places."""
 
     places: int = Field(default=0, ge=0, description="whole sheets it holds")
-    use: Literal["unattended", "always"] = Field(default="unattended", description="when sheets go to the stack")
+    use: Literal["unattended", "always", "by_program"] = Field(
+        default="unattended",
+        description="which whole sheets go there while it has room: all in unattended hours; all, always; or those of "
+        "programs with handover stack alone, which go there at any hour under each of these rules",
+    )

@@ -217,6 +217,35 @@ def test_whole_sheets_wait_on_the_stack_at_night():
     assert trace.jobs[0].finished_s == (6 * 60 + DAY + 2) * 60.0  # two people, three sheets
 
 
+AT_ONCE = [("run", 20.0), ("blocked", 40.0), ("run", 50.0), ("blocked", 70.0), ("run", 80.0), ("blocked", 100.0)]
+ONE_WAITS = [("run", 30.0), ("blocked", 40.0), ("run", 50.0), ("blocked", 70.0)]
+
+
+@pytest.mark.parametrize(
+    ("handover", "use", "expected"),
+    [("bench", "unattended", AT_ONCE), ("bench", "by_program", AT_ONCE), ("stack", "unattended", ONE_WAITS),
+     ("stack", "by_program", ONE_WAITS), ("bench", "always", [("run", 40.0)]), ("stack", "always", [("run", 40.0)])],
+)  # fmt: skip
+def test_by_day_the_stack_takes_the_sheets_of_its_programs(handover: str, use: str, expected: list[tuple[str, float]]):
+    """Two sheets of A, then two of B, 10 min each; the bench has one place and takes 30 min a sheet.
+
+    A's second sheet finds the bench taken: it waits on the stack, where A is handed over to it, or on the machine.
+    """
+    trace = run(plant(orders=(order("1", "A", 2), order("2", "B", 2)), stack={"places": 9, "use": use},
+                      programs=(program("A", 10.0, handover=handover), program("B", 10.0)),
+                      bench={"places": 1}, times={"bench": 30.0}))  # fmt: skip
+    assert story(trace) == expected
+    assert max(job.finished_s for job in trace.jobs) == (6 * 60 + 130) * 60.0
+
+
+def test_a_night_ends_at_a_sheet_that_is_not_for_the_stack():
+    night = {"who": AUTOMATIC, "times": {"bench": 9999.0}, "calendar": {"night": NIGHT}, "bench": {"places": 1}}
+    whole = {"orders": (order("1", "A", 60),), "stack": {"places": 99, "use": "by_program"}}
+    for handover, sheets in (("stack", 60), ("bench", 1)):  # a second one stands on the machine
+        trace = run(plant(programs=(program("A", 10.0, handover=handover),), **night, **whole))
+        assert sum(moment <= 600.0 for _, moment in made(trace)) == sheets
+
+
 def test_full_stacks_of_parts_are_taken_away_first():
     # 1 part of 1 mm a sheet, stacks of 2 mm, one place: after two sheets the stack goes, five minutes
     trace = run(plant(orders=(order("1", "A", 4),), programs=(program("A", 10.0, handover="removal"),),

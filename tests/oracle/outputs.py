@@ -11,9 +11,8 @@ class Outputs(Supplies):
     """Where sheets, parts and skeletons go; ``m`` is the oracle's machine."""
 
     def hand_over(self, m, job: Job, sheet: int):
-        facts, stack = self.facts, self.s.stack
-        to_bench = facts.to_bench[job.program]
-        to_pile = to_bench and len(self.pile) < stack.places and (stack.use == "always" or not self.attended())
+        facts, to_bench = self.facts, self.facts.to_bench[job.program]
+        to_pile = to_bench and len(self.pile) < self.s.stack.places and facts.goes_on_stack(job, self.attended())
         if to_bench and not to_pile:
             yield from self.place(m, self.bench, 1)
             self.note_level()

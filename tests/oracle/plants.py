@@ -190,14 +190,14 @@ def plants(draw: st.DrawFn) -> Plant:
              "on_call_calls_per_night": draw(st.sampled_from((0, 1, 3, 9)))}  # fmt: skip
     source = draw(st.sampled_from(("project", "replay", "law", "saturated")))
     horizon_s = draw(st.sampled_from((90000.0, 200000.0)))
-    programs = [dataclasses.replace(program, handover=draw(st.sampled_from(("removal", "mixed", "bench", "chute"))))
-                for program in small_programs()]  # fmt: skip
+    ways = st.sampled_from(("removal", "mixed", "bench", "chute", "stack"))
+    programs = [dataclasses.replace(program, handover=draw(ways)) for program in small_programs()]
     plant = small_plant(
         machines=tuple(MachineRow(machine_id=f"M{row}") for row in range(draw(st.integers(1, 3)))),
         orders=draw(orders()), people=draw(people()), stops=draw(stops()), upkeep=draw(upkeep()),
         elements=timed_elements(draw), programs=tuple(programs), rules=draw(rules()),
         bench={"places": draw(st.integers(1, 2))},
-        stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always")))},
+        stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always", "by_program")))},
         removal={"pickers": draw(st.sampled_from((1, 2, 0))), "stack_places": draw(st.integers(1, 3)),
                  "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans()),
                  "stacking": draw(st.sampled_from(("kits", "as_nested", "by_order"))),

@@ -42,6 +42,15 @@ def test_a_bin_by_mass_needs_hits_of_cutting_tools() -> None:
     assert any("no program punches with a tool that cuts" in finding.why for finding in findings)
 
 
+def test_a_stack_has_its_programs_and_programs_their_stack() -> None:
+    whole = tuple(dataclasses.replace(row, handover="stack") for row in small_plant().programs)
+    assert "so they go to the bench" in only(small_plant(programs=whole), "note")
+    alone = {"places": 9, "use": "by_program"}
+    assert said(small_plant(programs=whole, stack=alone)) == []
+    assert "no program hands its sheets" in only(small_plant(stack=alone), "note")
+    assert said(small_plant(stack={"places": 9})) == []
+
+
 def test_mixed_scrap_has_a_credit_below_that_of_the_cheapest_metal() -> None:
     """Scrap of the small plant: steel 0.18, aluminium 1.10."""
     free, dear = "scrap is sold mixed and earns nothing", "mixed scrap earns more than the scrap of the cheapest metal"
