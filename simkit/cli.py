@@ -40,6 +40,7 @@ def check(
     options: Annotated[str, typer.Option(metavar="A+B", help="show that calendar with these options")] = "",
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
+    from simkit.finance.guards import money_findings
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
     from simkit.process.findings import physics_findings
@@ -49,7 +50,8 @@ def check(
 
     checked, findings = check_plant(plant)
     physics = physics_findings(checked) if checked is not None else ()
-    findings = (*findings, *physics)
+    money = money_findings(checked) if checked is not None else ()
+    findings = (*findings, *money, *physics)
     console = Console(soft_wrap=True, highlight=False)
     for finding in findings:
         console.print(finding_line(finding))

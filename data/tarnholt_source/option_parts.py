@@ -5,6 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from settings_text import plant_settings
+
+from simkit.plant.leftout import unanswered
+from simkit.plant.options import Option
+from simkit.plant.settings import Settings
+
 Entry = dict[str, Any]
 
 VALID_UNTIL = "2026-12-31"
@@ -74,3 +80,16 @@ def option(
     if lines:
         entry["capital_lines"] = list(lines)
     return entry | {"edits": list(edits)}
+
+
+def with_explicit_zeros(entry: Entry) -> Entry:
+    """Return a bought option with the explicit zero for each usual omission that has no number (invented)."""
+    if entry["kind"] != "bought":
+        return entry
+    missing = unanswered(Option.model_validate(entry), Settings.model_validate(plant_settings()))
+    edits = entry["edits"]
+    return {
+        **{key: value for key, value in entry.items() if key != "edits"},
+        "nothing_for": list(missing),
+        "edits": edits,
+    }

@@ -87,13 +87,33 @@ RISK: dict[str, Any] = {
 """Ranges of prices and terms, pairs that move together, and past projects; all invented."""
 
 
+def budget(line: str, account: str, owner: str, falls_from: str) -> dict[str, str]:
+    """Return a budget that amounts of a line move."""
+    return {"line": line, "account": account, "owner": owner, "falls_from": falls_from}
+
+
+BUDGETS = [
+    budget("overtime", "cost centre cell, overtime pay", "works manager", "2027-01-01"),
+    budget("overrun", "cost centre cell, overtime pay", "works manager", "2027-01-01"),
+    budget("subcontract", "purchased services, cutting", "purchasing", "2027-01-01"),
+    budget("posts", "cost centre cell, wages", "works manager", "2027-04-01"),
+    budget("material", "material, sheet", "purchasing", "2027-01-01"),
+    budget("scrap", "revenue, scrap", "purchasing", "2027-01-01"),
+    budget("energy", "energy, hall 2", "works manager", "2027-01-01"),
+    budget("gas", "assist gas", "purchasing", "2027-01-01"),
+    budget("regrinds", "tool room", "works manager", "2027-01-01"),
+    budget("tools", "tool purchases", "works manager", "2027-01-01"),
+]
+
+
 def _finance() -> dict[str, Any]:
     return {
         "value_rules": ["overtime", "subcontract", "sales", "posts"], "discount_rate": 0.09, "horizon_years": 8,
         "wage_growth": 0.03, "price_growth": 0.025, "tax_rate": 0.22, "depreciation_years": 8,
         "residual_share": 0.1, "ramp_start": 0.6, "ramp_months": 6.0, "production_weeks": 47.0,
         "payments": [["order", 0.6], ["delivery", 0.3], ["acceptance", 0.1]], "training": 8000.0,
-        "stop_bundle_share": 0.3,
+        "stop_bundle_share": 0.3, "capital_budgets": [200000.0, 100000.0, 100000.0],
+        "budget_lines": BUDGETS,
         "demand": [
             {"from_year": 1, "factor": 1.0, "signed": True},
             {"from_year": 2, "factor": 1.25, "signed": True},

@@ -8,7 +8,7 @@ import numpy as np
 
 from simkit.base.laws import Law
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Finance
+from simkit.plant.settings_money import Finance
 from simkit.plant.tables import Element
 from simkit.process.elements import timed
 from simkit.process.timestandards import (

@@ -6,6 +6,7 @@ payment; years 1 to the horizon follow. No tax or investment advice.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import cached_property
@@ -18,7 +19,18 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.benefits import Gain, Pair, hour_gains
 from simkit.finance.cases import Number, below, least, most, ratio
 from simkit.finance.consumption import consumption_gains
-from simkit.finance.costs import PriceCase, capital_rows, cost_row, owners, renewal_rows, running_rows, start_rows
+from simkit.finance.conventions import conventions
+from simkit.finance.costs import (
+    PriceCase,
+    capital_rows,
+    cost_row,
+    owners,
+    renewal_rows,
+    running_rows,
+    start_rows,
+    stock_rows,
+)
+from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import OneTime, Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.lines import (
     CAPACITY,
@@ -32,14 +44,29 @@ from simkit.finance.lines import (
     CashRow,
     Factor,
     basis_text,
+    growth_rate,
     product,
 )
 from simkit.finance.posts import added_rows, posts_rows
+from simkit.finance.register import register_of
 from simkit.finance.tax import DepreciationRow, depreciation, tax_rows
-from simkit.finance.timeline import DemandPath, Schedule, YearDemand, demand_path, growth, schedule_of
+from simkit.finance.timeline import (
+    DemandPath,
+    Schedule,
+    Season,
+    YearDemand,
+    deflator,
+    demand_path,
+    growth,
+    in_nominal_terms,
+    require_one_basis,
+    schedule_of,
+    seasons_of,
+    year_of,
+)
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Finance
+from simkit.plant.settings_money import Finance
 
 HOUR_LINES = ("overtime", "subcontract", "sales", "sales_unsigned")
 """Lines whose first factor is hours of the cell taken out of use, h per week."""
@@ -94,6 +121,11 @@ class CashFlow:
         names = list(DepreciationRow.__dataclass_fields__)
         return pd.DataFrame([asdict(row) for row in self.depreciation_rows], columns=names)
 
+    @property
+    def conventions(self) -> tuple[str, ...]:
+        """What every figure of this table rests on, in words: timing, basis, payments, losses, depreciation, season."""
+        return conventions(self.finance)
+
     def rows_of(self, scenario: str) -> tuple[CashRow, ...]:
         """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
         if scenario not in self.start:
@@ -122,27 +154,21 @@ class CashFlow:
         return series
 
     def register(self) -> pd.DataFrame:
-        """Benefits register: per scenario, line and class the sum over years, budget line, evidence and owner."""
-        keys = ["scenario", "line", "benefit_class", "owner"]
-        benefits = self.frame[~self.frame["benefit_class"].isin([COST])]
-        table = benefits.groupby(keys, sort=False, as_index=False).agg({"amount": "sum"})
-        table["title"] = [LINES[line].title for line in table["line"]]
-        table["budget_line"] = [LINES[line].budget for line in table["line"]]
-        table["evidence"] = [LINES[line].evidence for line in table["line"]]
-        return table
+        """Benefits register, see :func:`simkit.finance.register.register_of`."""
+        return register_of(self.frame, self.finance.budget_lines)
 
 
 @dataclass(frozen=True)
 class _Case:
-    """One scenario and everything its rows need."""
+    """One scenario and everything its rows need; a pair for each season."""
 
     pair: Pair
+    seasons: tuple[tuple[Season, Pair, Pair | None], ...]
     options: tuple[Option, ...]
     finance: Finance
     schedule: Schedule
     path: tuple[YearDemand, ...]
     kept: float
-    persisting: Pair | None
     owner: str
 
     @property
@@ -161,10 +187,15 @@ def build_cashflow(
     ``scenarios`` the simulated totals per demand level. ``demand`` "signed" lets every year read the latest
     signed demand, "all" hoped demand too. ``case`` picks low, quoted or high capital and persistence.
 
-    Raises BadInput for unknown options or demand outside the simulated levels, KeyError for a missing
-    measure, DoubleCount if an hour would count twice.
+    Real settings are built in nominal money, for depreciation and stock are nominal, and then deflated.
+
+    Raises BadInput for unknown options, demand outside the simulated levels, a mix of real and nominal or an amount
+    that would count twice, KeyError for a missing measure, DoubleCount if an hour would count twice.
     """
-    settings, prices = finance or plant.settings.finance, prices_of(plant)
+    given, prices = finance or plant.settings.finance, prices_of(plant)
+    require_one_basis(given)
+    require_counted_once(plant, given, {name for totals in scenarios for name in totals.option_ids})
+    settings = in_nominal_terms(given)
     path, notes = demand_path(settings, demand), [] if demand == "signed" else ["years read hoped demand as well"]
     rows: list[CashRow] = []
     hours: list[HoursRow] = []
@@ -176,13 +207,23 @@ def build_cashflow(
         built = _case(totals, today, scenarios, prices, settings, path, case, notes)
         start[totals.name] = built.schedule.start
         own, own_hours = _scenario_rows(built, prices, case, one_time)
-        own_written = depreciation(own, settings, totals.name)
+        own_written = depreciation(own, settings, totals.name, year_of(built.schedule.start))
         rows += [*own, *tax_rows(own, own_written, settings, totals.name)]
         hours += own_hours
         written += own_written
+    if given.rate_basis == "real":
+        rows = [_deflated(row, given) for row in rows]
     return CashFlow(
-        tuple(rows), tuple(hours), tuple(written), settings, prices.currency, demand, start, today.name, tuple(notes)
+        tuple(rows), tuple(hours), tuple(written), given, prices.currency, demand, start, today.name, tuple(notes)
     )
+
+
+def _deflated(row: CashRow, finance: Finance) -> CashRow:
+    """A row in money of year 0, with that factor in its basis."""
+    factor = deflator(finance, row.year)
+    head, mark, note = row.basis.partition(";")
+    basis = f"{head} x {factor:.7g} in money of year 0{mark}{note}"
+    return dataclasses.replace(row, amount=row.amount * factor, basis=basis)
 
 
 def _case(
@@ -192,10 +233,14 @@ def _case(
     options = tuple(_option(prices, option_id) for option_id in totals.option_ids)
     schedule = schedule_of(finance, max((option.lead_weeks for option in options), default=0.0))
     book = 1.0 if today.covers(1.0) else path[0].factor
-    pair = Pair(today, totals, prices, finance.production_weeks, book)
+    parts = [(s, dataclasses.replace(s, factor=s.factor * book)) for s in seasons_of(finance)]
+
+    def pairs(option: ScenarioTotals) -> list[Pair]:
+        return [Pair(today, option, prices, season.weeks, scaled.factor) for season, scaled in parts]
+
     fading = [option for option in options if getattr(option.persistence, case) < 1.0]
     kept = least(1.0, *(getattr(option.persistence, case) for option in fading))
-    persisting = None
+    persisting: list[Pair] | list[None] = [None] * len(parts)
     if fading and len(fading) < len(options):
         wanted = {option.id for option in fading}
         alone = next((s for s in scenarios if set(s.option_ids) == wanted), None)
@@ -203,8 +248,10 @@ def _case(
             named = "+".join(sorted(wanted))
             notes.append(f"{totals.name}: {named} alone was not simulated, so the whole gain fades (cautious)")
         else:
-            persisting = Pair(today, alone, prices, finance.production_weeks, book)
-    return _Case(pair, options, finance, schedule, path, kept, persisting, owners(options))
+            persisting = pairs(alone)
+    seasons = tuple(zip((season for season, _ in parts), pairs(totals), persisting, strict=True))
+    pair = Pair(today, totals, prices, finance.production_weeks, book)
+    return _Case(pair, seasons, options, finance, schedule, path, kept, owners(options))
 
 
 def _option(prices: Prices, option_id: str) -> Option:
@@ -220,21 +267,33 @@ def _scenario_rows(
     today = case.pair.today
     rows = capital_rows(name, options, prices, finance, price_case)
     rows += renewal_rows(name, options, prices, finance, price_case)
-    rows += running_rows(name, options, prices, finance)
+    rows += running_rows(name, options, prices, finance, price_case)
+    rows += stock_rows(name, options, prices, finance)
     rows += start_rows(name, options, today.roster, prices, finance, case.schedule.start)
     rows += added_rows(case.pair.option, today, prices, finance, case.schedule, case.owner)
-    factors = tuple(year.factor for year in case.path)
+    peak = max(season.factor for season, _, _ in case.seasons)
+    factors = tuple(year.factor * peak for year in case.path)
     counted = counts(finance, "posts")
     rows += posts_rows(case.pair.option, today, prices, finance, case.schedule, factors, case.owner, counted)
     rows += [_one_time_row(name, item) for item in one_time if item.option_id in case.pair.option.option_ids]
     hours: list[HoursRow] = []
     for year in case.path:
-        found = hour_gains(case.pair, year)
-        rows += _gain_rows(case, year, (*found, *consumption_gains(case.pair, year.factor)))
-        own_hours = _hours(case, year, found)
+        parts = []
+        for season, pair, alone in case.seasons:
+            demand = year.at(season.factor)
+            found = hour_gains(pair, demand)
+            gains = (*found, *consumption_gains(pair, demand.factor))
+            rows += _gain_rows(case, demand, gains, alone)
+            parts.append(_hours(case, pair, demand, found))
+        own_hours = _summed(parts)
         hours += own_hours
         rows.append(_hours_only_row(case, own_hours[-1]))
     return rows, hours
+
+
+def _summed(parts: Sequence[list[HoursRow]]) -> list[HoursRow]:
+    """Hours of a year over its seasons, kind by kind."""
+    return [dataclasses.replace(rows[0], hours=sum(row.hours for row in rows)) for rows in zip(*parts, strict=True)]
 
 
 def counts(finance: Finance, rule: str) -> bool:
@@ -248,28 +307,27 @@ def _one_time_row(name: str, item: OneTime) -> CashRow:
     return cost_row(name, item.year, "one_time", factors, item.owner, kind=kind, item=item.option_id)
 
 
-def _gain_rows(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[CashRow]:
+def _gain_rows(case: _Case, demand: YearDemand, found: Sequence[Gain], persisting: Pair | None) -> list[CashRow]:
     """Rows of a year's gains: fading and ramped if they are benefits, in full while in use if they are costs."""
     alone: dict[tuple[str, str], float] = {}
-    if case.persisting is not None:
-        pair = case.persisting
-        for gain in (*hour_gains(pair, demand), *consumption_gains(pair, demand.factor)):
+    if persisting is not None:
+        for gain in (*hour_gains(persisting, demand), *consumption_gains(persisting, demand.factor)):
             alone[gain.line, gain.item] = gain.full
     rows: list[CashRow] = []
     for gain in found:
         rule = LINES[gain.line].rule
         counted = not rule or counts(case.finance, rule)
-        fading = _fading_share(case, gain, alone)
-        parts = [part for part in _parts(gain) if counted or part[0] == COST]
-        rows += [_gain_row(case, demand.year, gain, part, fading) for part in parts]
+        fading = _fading_share(case, gain, alone if persisting is not None else None)
+        kept_parts = [part for part in _parts(gain) if counted or part[0] == COST]
+        rows += [_gain_row(case, demand.year, gain, part, fading) for part in kept_parts]
     return rows
 
 
-def _fading_share(case: _Case, gain: Gain, alone: dict[tuple[str, str], float]) -> float:
+def _fading_share(case: _Case, gain: Gain, alone: dict[tuple[str, str], float] | None) -> float:
     """Share of a gain that fades after a year: all of it, or what the fading options alone bring."""
     if case.kept == 1.0 or below(gain.full, 0.0) is True:
         return 0.0
-    if case.persisting is None:
+    if alone is None:
         return 1.0
     share = ratio(alone.get((gain.line, gain.item), 0.0), gain.full)
     return least(1.0, most(0.0, share))  # type: ignore[no-any-return]
@@ -298,7 +356,7 @@ def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor,
     kind, share = part
     finance, use = case.finance, case.schedule
     line = LINES[gain.line]
-    rate = finance.wage_growth if line.growth == "wages" else finance.price_growth
+    rate = growth_rate(finance, gain.line)
     if kind == COST:
         counted: Factor = (use.in_use(year), "of the year in use")
     else:
@@ -310,9 +368,9 @@ def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor,
     )
 
 
-def _hours(case: _Case, demand: YearDemand, found: Sequence[Gain]) -> list[HoursRow]:
+def _hours(case: _Case, pair: Pair, demand: YearDemand, found: Sequence[Gain]) -> list[HoursRow]:
     """Hours per year of full use: freed, by value line, and (last) those that no rule turns into money."""
-    weeks, pair = case.finance.production_weeks, case.pair
+    weeks = pair.weeks
     freed = pair.freed_h(demand.factor)
     by_line = {}
     for name in ("overtime_h", "subcontract_h"):

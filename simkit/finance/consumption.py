@@ -35,7 +35,7 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
         for name in materials:
             sheet = today.sheet_per_kg.get(name, prices.sheet_per_kg[name])
             rows.append(_dearer(pair, factor, "material", f"material_kg_{name}", sheet, option.sheet_per_kg.get(name)))
-    rows.append(_scrapped_parts(pair, factor))
+    rows += [_scrapped_parts(pair, factor), _rework(pair, factor)]
     return tuple(row for row in rows if row is not None)
 
 
@@ -123,6 +123,14 @@ def _scrapped_parts(pair: Pair, factor: float) -> Gain | None:
         (per_kg, f"{pair.prices.currency}/kg mean sheet price"),
     )
     return Gain("parts_scrapped", factors)
+
+
+def _rework(pair: Pair, factor: float) -> Gain | None:
+    """What reworked parts cost besides hours; the hours are bench hours and are counted there alone."""
+    price = pair.prices.money.rework_cost_per_part
+    if price == 0.0:
+        return None
+    return _used(pair, factor, "rework", "parts_reworked", "parts/week", price, f"{pair.prices.currency}/part")
 
 
 def _mean_price(pair: Pair, factor: float, metal: str = "") -> float:

@@ -16,15 +16,16 @@ import numpy as np
 import pandas as pd
 
 from simkit.experiment.intervals import Estimate, t_quantile
+from simkit.finance.breakeven import BreakEven, break_even_capital
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import (
     AVOIDED_CLASSES,
     CAPITAL_LINES,
     HEADLINE_CLASSES,
-    PROPORTIONAL_TO_CAPITAL,
     SALES_CLASSES,
 )
+from simkit.finance.lines import UNSIGNED as UNSIGNED
 from simkit.finance.measures import (
     Alternative,
     IncrementalStep,
@@ -42,23 +43,9 @@ from simkit.finance.measures import (
     payback,
     profitability_index,
 )
-from simkit.finance.tax import straight_line
-from simkit.plant.settings import Finance
-
-UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
-"""Lines that no figure counts: sales of demand that is only hoped for."""
-
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
-
-
-@dataclass(frozen=True)
-class BreakEven:
-    """The most that may be paid for a net present value of zero, money; None: not even a gift pays."""
-
-    capital: float | None
-    text: str
 
 
 @dataclass(frozen=True)
@@ -120,7 +107,8 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     )
     value = npv(rate, headline, timing)
     capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
-    simple = payback(headline)
+    from_first_payment = headline[finance.start_after_years :]
+    simple = payback(from_first_payment)
     return MoneyResult(
         scenario=scenario,
         currency=cashflow.currency,
@@ -132,8 +120,8 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
             kind: npv(rate, cashflow.flows(scenario, (kind,), without=UNSIGNED), timing) for kind in SALES_CLASSES
         },
         payback=simple,
-        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0)),
-        discounted_payback=payback(headline, rate, timing),
+        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0) - finance.start_after_years),
+        discounted_payback=payback(from_first_payment, rate, timing),
         irr=irr(headline, timing),
         mirr=mirr(headline, rate, rate),
         equivalent_annual_value=equivalent_annual_value(value, rate, finance.horizon_years),
@@ -155,33 +143,6 @@ def _from_acceptance(simple: Payback, start: float) -> Payback:
         return simple
     years = max(simple.years - start, 0.0)
     return Payback(years, f"{years:.1f} years after acceptance")
-
-
-def break_even_capital(cashflow: CashFlow, scenario: str) -> BreakEven:
-    """Capital at which the headline is worth zero: what the option is worth at most.
-
-    Replacement, residual and tax relief move with the capital. Without capital in the scenario, one unit
-    is taken as paid at t = 0 and written off in a straight line, without residual.
-    """
-    finance = cashflow.finance
-    rate, timing = finance.discount_rate, finance.timing
-    total = npv(rate, cashflow.flows(scenario, HEADLINE_CLASSES), timing)
-    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
-    tied = npv(rate, cashflow.flows(scenario, lines=PROPORTIONAL_TO_CAPITAL), timing)
-    cost_per_unit = -tied / capital if capital > 0 else unit_capital_cost(finance)
-    rest = total - (tied if capital > 0 else 0.0)
-    if rest < 0:
-        return BreakEven(None, "worth nothing: it loses even without any capital")
-    most = rest / cost_per_unit
-    return BreakEven(most, f"worth at most {most:,.0f} {cashflow.currency}")
-
-
-def unit_capital_cost(finance: Finance) -> float:
-    """Present cost of one unit of capital at t = 0 after tax relief by depreciation, without residual."""
-    written = straight_line(1.0, 0, finance.depreciation_years, finance.horizon_years)
-    flows = np.multiply(written, finance.tax_rate)
-    flows[0] -= 1.0
-    return -npv(finance.discount_rate, flows, finance.timing)
 
 
 def incremental_chain(

@@ -5,7 +5,7 @@ Nothing here knows how the totals came about; a test writes them by hand.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypedDict
 
@@ -16,7 +16,8 @@ from simkit.finance.roster import Roster, roster_of
 from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.settings import Money, People, Rules
+from simkit.plant.settings import People, Rules
+from simkit.plant.settings_money import Money
 
 Totals = Mapping[str, float]
 """Measure name to its total over the span; ``span_weeks`` is one of them."""
@@ -104,7 +105,7 @@ class ScenarioTotals:
 
 
 def check_totals(scenario: ScenarioTotals) -> None:
-    """Refuse totals that lack a required measure or in which an hour would count twice.
+    """Refuse totals that lack a required measure or in which an hour or scrap would count twice.
 
     Hours in house are part of the hours needed; where they are not known, hours given out and unmet are.
     (Given out and unmet are standard hours, so all three need not add up to the hours needed.) Raises
@@ -121,6 +122,22 @@ def check_totals(scenario: ScenarioTotals) -> None:
                 f"{scenario.name} at demand {factor:g}: hours {'in house' if known else 'given out and unmet'} are "
                 f"{parts:.6g} h, more than the {totals['hours_needed']:.6g} h needed: an hour would count twice"
             )
+        for part, whole in _parts_of(totals):
+            if totals[part] > totals[whole] * (1 + 1e-9) + 1e-6:
+                raise DoubleCount(
+                    f"{scenario.name} at demand {factor:g}: {part} is {totals[part]:.6g}, more than {whole}, of which "
+                    f"it is a part ({totals[whole]:.6g}): scrap would count twice"
+                )
+
+
+def _parts_of(totals: Totals) -> Iterator[tuple[str, str]]:
+    """Measures that are part of another, where both are known."""
+    if "parts_scrapped" in totals and "parts" in totals:
+        yield "parts_scrapped", "parts"
+    for name in totals:
+        whole = name.replace("lost_kg_", "scrap_kg_")
+        if whole != name and whole in totals:
+            yield name, whole
 
 
 @dataclass(frozen=True)

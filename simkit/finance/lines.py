@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from math import prod
 from typing import Literal
 
+from simkit.plant.settings_money import Finance
+
 CASH_RELEASING = "cash_releasing"
 COST_AVOIDED = "cost_avoided"
 CAPACITY = "capacity"
@@ -45,13 +47,21 @@ LINES: dict[str, Line] = {
     "bundle_adjustment": Line("Adjustment for combining", "investment", "quotation for the set", "none"),
     "replacement": Line("Replacement at end of life", "investment", "life stated in the quotation"),
     "residual": Line("Residual value at the horizon", "investment", "second-hand price, assumed share", "none"),
+    "grant": Line("Grant", "investment", "grant notice", "none"),
+    "working_capital": Line("Stock bound or freed while in use", "stock", "count, stock value"),
     "training": Line("Training", "training", "offer", "none"),
     "installation_stop": Line("Hours lost during installation", "overtime or subcontract", "installation plan"),
     "yearly_cost": Line("Service, software and other yearly cost", "maintenance", "service offer"),
+    "service": Line("Service contract", "maintenance", "service offer"),
+    "software": Line("Software licences and interfaces", "software", "licence offer"),
+    "spares": Line("Spares and wearing parts", "maintenance", "spares list with prices"),
+    "insurance": Line("Insurance", "insurance", "insurer's answer"),
+    "standing_energy": Line("Energy that the device draws at rest", "energy", "data sheet, meter"),
     "named_labour": Line("Named hours that the option needs", "wages", "named person and task", "wages"),
     "moved_labour": Line("Preparation, programming and calls moved", "wages", "named person and task", "wages"),
     "posts_added": Line("Posts and paid hours added", "wages", "roster", "wages"),
     "posts": Line("Whole posts given up", "wages", "payroll line, owner, date", "wages", "posts"),
+    "agency": Line("Agency hours given up", "agency staff", "agency invoices, end of contract", "wages", "posts"),
     "overtime": Line("Overtime", "overtime pay", "payroll", "wages", "overtime"),
     "overrun": Line("Overrun past breaks and shift ends", "overtime pay", "time sheets", "wages", "overtime"),
     "subcontract": Line("Hours given out", "subcontracting", "invoices", "prices", "subcontract"),
@@ -61,14 +71,17 @@ LINES: dict[str, Line] = {
                            "sales"),
     "material": Line("Sheet material", "material", "purchase price, weighed yield"),
     "parts_scrapped": Line("Material of scrapped parts", "material", "scrap log"),
+    "rework": Line("Rework besides hours", "quality", "rework log, price of material and outside work"),
     "scrap": Line("Scrap credit", "scrap revenue", "weighbridge, scrap contract"),
     "energy": Line("Energy", "energy", "meter"),
     "gas": Line("Assist gas", "gas", "meter, contract"),
     "regrinds": Line("Regrinding", "tooling", "tool room log"),
     "tools": Line("Tools worn or broken", "tooling", "tool purchases"),
     "one_time": Line("Single amount", "as stated", "count", "none"),
+    "stock": Line("Stock released or bound once", "stock", "count, stock value", "none"),
     "tax": Line("Tax on the amounts of a class", "tax", "controller", "none"),
     "tax_relief_depreciation": Line("Tax relief by depreciation", "tax", "controller", "none"),
+    "tax_losses": Line("Tax that losses relieve later or never", "tax", "controller", "none"),
     "tax_on_residual": Line("Tax on residual value", "tax", "controller", "none"),
     "tax_on_unsigned": Line("Tax on sales of hoped demand", "tax", "controller", "none"),
     "hours_only": Line("Freed hours not turned into money", "none", "named task for the hours", "none"),
@@ -76,11 +89,17 @@ LINES: dict[str, Line] = {
 """All lines by name."""
 
 CAPITAL_LINES = ("capital", "capital_line", "bundle_adjustment")
-PROPORTIONAL_TO_CAPITAL = (*CAPITAL_LINES, "replacement", "residual", "tax_relief_depreciation", "tax_on_residual")
+PROPORTIONAL_TO_CAPITAL = (
+    *CAPITAL_LINES, "grant", "replacement", "residual", "tax_relief_depreciation", "tax_on_residual",
+)  # fmt: skip
 """Lines that grow with the capital; their value per unit of capital gives the break-even capital."""
 
-UNTAXED = (*CAPITAL_LINES, "replacement", "residual")
-"""Lines that are not taxed as they are: capital acts through depreciation, residual through its own line."""
+UNTAXED = (*CAPITAL_LINES, "grant", "replacement", "residual", "working_capital", "stock")
+"""Lines that are not taxed as they are: capital and grants act through depreciation, residual through its own line,
+stock changes its place in the books."""
+
+UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
+"""Lines that no figure counts: sales of demand that is only hoped for."""
 
 Factor = tuple[float, str]
 """A number and what it is, with its unit."""
@@ -101,6 +120,14 @@ class CashRow:
     basis: str
     owner: str
     item: str = ""
+
+
+def growth_rate(finance: Finance, line: str) -> float:
+    """Growth of a line a year: its own in the settings, or that of wages or prices."""
+    if line in finance.growth_of_lines:
+        return finance.growth_of_lines[line]
+    follows = LINES[line].growth
+    return finance.wage_growth if follows == "wages" else finance.price_growth if follows == "prices" else 0.0
 
 
 def product(factors: Sequence[Factor]) -> float:

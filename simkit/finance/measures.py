@@ -7,7 +7,7 @@ No tax or investment advice.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,12 +17,18 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 
 Flows = Sequence[float] | NDArray[np.float64]
-Timing = Literal["end_year", "mid_year"]
+Timing = Literal["end_year", "mid_year", "monthly"]
+"""When the flows of years 1 on fall: at their end, in their middle, or in twelve equal parts at the ends of months."""
+
+_Value = Callable[[float], float]
 
 RATE_LOW, RATE_HIGH = -0.99, 10.0
 """Rates searched for roots, fractions per year."""
 
 _GRID = np.geomspace(1 + RATE_LOW, 1 + RATE_HIGH, 2001) - 1.0
+_NO_RATE = 1e-12
+"""A rate this small is none: the closed form would divide by a rounding error."""
+
 _TOUCH = 1e-10
 """A turning point of the net present value this close to zero, relative to the flows, is a (double) root."""
 
@@ -63,47 +69,60 @@ class ProfitabilityIndex:
 def npv(rate: float, flows: Flows, timing: Timing = "end_year") -> float:
     """Net present value: sum of ``flows[t] / (1 + rate)^t`` from t = 0, which is never discounted.
 
-    ``mid_year`` moves the flows of year 1 on to the middle of their year; year 0 stays.
+    ``mid_year`` and ``monthly`` move the flows of year 1 on within their year; year 0 stays.
     Source: textbook standard; checked against D01, D28 of the published register.
     """
     series = np.asarray(flows, dtype=np.float64)
     value = float(npf.npv(rate, series))
+    return value if timing == "end_year" else float(series[0] + (value - series[0]) * within_year(rate, timing))
+
+
+def within_year(rate: float, timing: Timing) -> float:
+    """Value at the end of a year of one unit received during it: 1, the root of the factor, or twelve parts.
+
+    A month has the rate (1 + rate)^(1/12) - 1, not a twelfth of the rate. Checked against D28, D29.
+    """
+    return float(_within_year(np.asarray(rate, dtype=np.float64), timing))
+
+
+def _within_year(rate: NDArray[np.float64], timing: Timing) -> NDArray[np.float64]:
     if timing == "end_year":
-        return value
-    return float(series[0] + (value - series[0]) * (1.0 + rate) ** 0.5)
+        return np.ones_like(rate)
+    if timing == "mid_year":
+        return np.asarray((1.0 + rate) ** 0.5, dtype=np.float64)
+    months: NDArray[np.float64] = np.power.outer(1.0 + rate, np.arange(12) / 12.0)
+    return np.asarray(months.mean(axis=-1), dtype=np.float64)
 
 
 def discounted(rate: float, flows: Flows, timing: Timing = "end_year") -> NDArray[np.float64]:
     """Return each year's flow at its present value; they sum to :func:`npv`."""
     series = np.asarray(flows, dtype=np.float64)
-    years = np.arange(len(series), dtype=np.float64)
-    if timing == "mid_year":
-        years[1:] -= 0.5
-    return np.asarray(series / (1.0 + rate) ** years, dtype=np.float64)
+    factors = (1.0 + rate) ** -np.arange(len(series), dtype=np.float64)
+    factors[1:] *= within_year(rate, timing)
+    return np.asarray(series * factors, dtype=np.float64)
 
 
-def _end_year_npv(rate: float, series: NDArray[np.float64]) -> float:
-    return float(np.polynomial.polynomial.polyval(1.0 / (1.0 + rate), series))
+def _values(rates: NDArray[np.float64], series: NDArray[np.float64], timing: Timing) -> NDArray[np.float64]:
+    """Net present value at each of many rates."""
+    value = np.asarray(np.polynomial.polynomial.polyval(1.0 / (1.0 + rates), series), dtype=np.float64)
+    return value if timing == "end_year" else series[0] + (value - series[0]) * _within_year(rates, timing)
 
 
-def _crossings(series: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
-    found = [float(rate) for rate, value in zip(_GRID[1:], values[1:], strict=True) if value == 0.0]
+def _crossings(value: _Value, values: NDArray[np.float64]) -> list[float]:
+    found = [float(rate) for rate, at in zip(_GRID[1:], values[1:], strict=True) if at == 0.0]
     for i in np.flatnonzero(values[:-1] * values[1:] < 0):
-        found.append(float(brentq(_end_year_npv, _GRID[i], _GRID[i + 1], args=(series,), xtol=1e-13)))
+        found.append(float(brentq(value, _GRID[i], _GRID[i + 1], xtol=1e-13)))
     return found
 
 
-def _touching(series: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
+def _touching(value: _Value, values: NDArray[np.float64], scale: float) -> list[float]:
     """Roots where the net present value touches zero without crossing it."""
     size = np.abs(values)
-    scale = float(np.abs(series).sum())
     turns = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] <= size[2:]) & (values[:-2] * values[2:] > 0)) + 1
     found = []
     for i in turns:
         low, high = _GRID[i - 1], _GRID[i + 1]
-        best = minimize_scalar(
-            lambda r: abs(_end_year_npv(r, series)), bounds=(low, high), method="bounded", options={"xatol": 1e-12}
-        )
+        best = minimize_scalar(lambda r: abs(value(r)), bounds=(low, high), method="bounded", options={"xatol": 1e-12})
         if best.fun < _TOUCH * scale:
             found.append(float(best.x))
     return found
@@ -112,25 +131,18 @@ def _touching(series: NDArray[np.float64], values: NDArray[np.float64]) -> list[
 def irr(flows: Flows, timing: Timing = "end_year") -> Irr:
     """All rates at which the net present value is zero: scan for changes of sign, then refine each.
 
-    Searched are rates above -0.99 and up to 10 a year. With ``mid_year`` the present values of years
-    1 on are moved by half a year before the search. Checked against D02-D04, D28.
+    Searched are rates above -0.99 and up to 10 a year, with the flows of a year where ``timing`` puts them.
+    Checked against D02-D04, D28, D29.
     """
     series = np.asarray(flows, dtype=np.float64)
-    if timing == "mid_year":
-        return _irr_mid_year(series)
     if not np.any(series):
         return _irr_of([])
-    values: NDArray[np.float64] = np.asarray(np.polynomial.polynomial.polyval(1.0 / (1.0 + _GRID), series), np.float64)
-    return _irr_of(_crossings(series, values) + _touching(series, values))
 
+    def value(rate: float) -> float:
+        return float(_values(np.asarray(rate, dtype=np.float64), series, timing))
 
-def _irr_mid_year(series: NDArray[np.float64]) -> Irr:
-    """Half-year steps turn mid-year flows into an ordinary series; its rates are squared back."""
-    halves = np.zeros(2 * len(series) - 2 if len(series) > 1 else 1)
-    halves[0] = series[0]
-    halves[1::2] = series[1:]
-    roots = ((1.0 + root) ** 2 - 1.0 for root in irr(halves).roots)
-    return _irr_of([root for root in roots if RATE_LOW < root <= RATE_HIGH])
+    values = _values(_GRID, series, timing)
+    return _irr_of(_crossings(value, values) + _touching(value, values, float(np.abs(series).sum())))
 
 
 def _irr_of(found: list[float]) -> Irr:
@@ -178,6 +190,8 @@ def payback(flows: Flows, rate: float = 0.0, timing: Timing = "end_year") -> Pay
 
 def equivalent_annual_value(value: float, rate: float, years: float) -> float:
     """Level amount at the end of each of ``years`` years with present value ``value``. Checked against D15-D17."""
+    if abs(rate) < _NO_RATE:
+        return float(value / years)
     return float(-npf.pmt(rate, years, value))
 
 
@@ -185,6 +199,14 @@ def profitability_index(flows: Flows, rate: float, capital: float, timing: Timin
     """Net present value per unit of capital (the other definition in use is larger by one). Checked against D14."""
     formula = "net present value / capital at t = 0"
     return ProfitabilityIndex(npv(rate, flows, timing) / capital if capital > 0 else None, formula)
+
+
+def value_of_waiting(now: float, later: float, years: float, rate: float) -> float:
+    """Value today of starting ``years`` later instead of now; negative: what waiting costs. Checked against D30.
+
+    ``later`` is the net present value at the moment of the later start, with the prices and the demand of that date.
+    """
+    return float(later / (1.0 + rate) ** years) - now
 
 
 def real_rate(nominal: float, inflation: float) -> float:

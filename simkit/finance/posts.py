@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 from simkit.finance.costs import cost_row
 from simkit.finance.inputs import Prices, ScenarioTotals
-from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED, CashRow, Factor
+from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED, CashRow, Factor, growth_rate
 from simkit.finance.roster import Post, Roster
 from simkit.finance.timeline import Schedule, growth
-from simkit.plant.settings import Finance
+from simkit.plant.settings_money import Finance
 
 GROWING_SHARE = 0.05
 """Share of replications with a growing backlog above which due dates are not met (common practice, no source)."""
@@ -42,7 +42,7 @@ def _yearly(
 ) -> list[CashRow]:  # fmt: skip
     rows = []
     for year in range(1, finance.horizon_years + 1):
-        wages = (growth(finance.wage_growth, year), "wage growth")
+        wages = (growth(growth_rate(finance, line), year), "wage growth")
         factors = (*weekly, (finance.production_weeks, "weeks"), wages, (share(year), "of the year in use"))
         rows.append(cost_row(name, year, line, factors, owner, item=item))
     return rows
@@ -50,8 +50,23 @@ def _yearly(
 
 def posts_given_up(today: Roster, option: Roster) -> tuple[tuple[Post, ...], tuple[Post, ...]]:
     """Posts of today that the option does not have: whole ones, and those with duties elsewhere."""
-    gone = [post for post in today.posts if post.person_id not in option.by_person and post.h_per_week > 0]
+    gone = [
+        post
+        for post in today.posts
+        if post.person_id not in option.by_person and post.h_per_week > 0 and not post.agency
+    ]
     return tuple(post for post in gone if post.whole), tuple(post for post in gone if not post.whole)
+
+
+def agency_given_up(today: Roster, option: Roster) -> tuple[tuple[Post, float], ...]:
+    """Agency posts of today with the hours a week that the option does not need; parts of a post count here."""
+    found = []
+    for post in today.posts:
+        kept = option.by_person.get(post.person_id)
+        less = post.h_per_week - (kept.h_per_week if kept else 0.0)
+        if post.agency and less > 0:
+            found.append((post, less))
+    return tuple(found)
 
 
 def roster_problem(today: Roster, option: Roster, minimum_attendance: int) -> str:
@@ -78,13 +93,14 @@ def posts_rows(
     scenario: ScenarioTotals, today: ScenarioTotals, prices: Prices, finance: Finance, use: Schedule,
     factors: tuple[float, ...], owner: str, counted: bool,
 ) -> list[CashRow]:  # fmt: skip
-    """Whole posts given up, per year, if the reduced roster meets due dates at that year's demand.
+    """Whole posts and agency hours given up, per year, if the reduced roster meets due dates at that year's demand.
 
-    Otherwise, and for parts of a post, the hours are shown with no money. ``factors`` is the demand of
-    years 1 on.
+    Otherwise, and for parts of an own post, the hours are shown with no money. ``factors`` is the highest demand in
+    each of the years 1 on.
     """
     whole, parts = posts_given_up(today.roster, scenario.roster)
-    if not counted or not (whole or parts):
+    agency = agency_given_up(today.roster, scenario.roster)
+    if not counted or not (whole or parts or agency):
         return []
     fixed = roster_problem(today.roster, scenario.roster, prices.people.minimum_attendance)
     limit, unit, rows = prices.rules.late_share_limit, prices.currency, []
@@ -94,9 +110,20 @@ def posts_rows(
             why = problem or ("" if post.whole else "not a whole post: duties elsewhere")
             basis: tuple[Factor, ...] = (
                 (post.cost_per_week(prices.people.night_premium), f"{unit}/week for {post.h_per_week:.4g} h"),
-                (finance.production_weeks, "weeks"), (growth(finance.wage_growth, year), "wage growth"),
+                (finance.production_weeks, "weeks"), (growth(growth_rate(finance, "posts"), year), "wage growth"),
                 (0.0 if why else use.settled(year), "of the year, after the ramp"),
             )  # fmt: skip
             kind = NOT_MONETISED if why else CASH_RELEASING
             rows.append(cost_row(scenario.name, year, "posts", basis, owner, kind=kind, item=post.person_id, note=why))
+        for post, less in agency:
+            cost = post.cost_per_week(prices.people.night_premium) / post.h_per_week
+            basis = (
+                (less, "h/week less"), (cost, f"{unit}/h by invoice"), (finance.production_weeks, "weeks"),
+                (growth(growth_rate(finance, "agency"), year), "wage growth"),
+                (0.0 if problem else use.settled(year), "of the year, after the ramp"),
+            )  # fmt: skip
+            kind = NOT_MONETISED if problem else CASH_RELEASING
+            rows.append(
+                cost_row(scenario.name, year, "agency", basis, owner, kind=kind, item=post.person_id, note=problem)
+            )
     return rows

@@ -28,7 +28,10 @@ _ANY_MONDAY = dt.date(2024, 1, 1)
 
 @dataclass(frozen=True)
 class Post:
-    """One person's place in the cell. ``whole`` is false if duties elsewhere take more of the shift than breaks do."""
+    """One person's place in the cell. ``whole`` is false if duties elsewhere take more of the shift than breaks do.
+
+    ``agency``: paid by the hour on an invoice, so that parts of the post can be given up.
+    """
 
     person_id: str
     shift: str
@@ -37,6 +40,7 @@ class Post:
     day_h_per_week: float
     night_h_per_week: float = 0.0
     whole: bool = True
+    agency: bool = False
 
     @property
     def h_per_week(self) -> float:
@@ -111,6 +115,7 @@ def _post(person: Person, windows: tuple[Span, ...], shift_h: float, settings: S
         day_h_per_week=hours - night,
         night_h_per_week=night,
         whole=not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0,
+        agency=person.employment == "agency",
     )
 
 

@@ -12,7 +12,7 @@ from typing import Literal
 
 from simkit.base.messages import BadInput, Finding
 from simkit.finance.cases import least, most, ratio
-from simkit.plant.settings import Finance
+from simkit.plant.settings_money import Finance
 
 WEEKS_PER_YEAR = 52.0
 MONTHS_PER_YEAR = 12.0
@@ -30,6 +30,10 @@ class YearDemand:
     factor: float
     signed: bool
     signed_factor: float
+
+    def at(self, season_factor: float) -> YearDemand:
+        """The same year at a season's share of its demand."""
+        return YearDemand(self.year, self.factor * season_factor, self.signed, self.signed_factor * season_factor)
 
 
 def demand_path(finance: Finance, path: DemandPath = "signed") -> tuple[YearDemand, ...]:
@@ -89,8 +93,101 @@ class Schedule:
 
 
 def schedule_of(finance: Finance, lead_weeks: float) -> Schedule:
-    """Schedule of options that are in use ``lead_weeks`` weeks after the first payment."""
-    return Schedule(lead_weeks / WEEKS_PER_YEAR, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
+    """Schedule of options that are in use ``lead_weeks`` weeks after the first payment, which may wait for years."""
+    start = finance.start_after_years + lead_weeks / WEEKS_PER_YEAR
+    return Schedule(start, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
+
+
+def payment_years(finance: Finance, lead_weeks: float) -> tuple[tuple[str, float, int], ...]:
+    """Stages of payment as (stage, share, year): all at the first payment unless the settings date them.
+
+    Raises :class:`BadInput` where stages and dates do not fit or the shares do not sum to one.
+    """
+    first = finance.start_after_years
+    if abs(sum(share for _, share in finance.payments) - 1.0) > 1e-6:
+        shares = ", ".join(f"{share:g}" for _, share in finance.payments)
+        raise BadInput([Finding("plant.toml finance.payments", "shares do not sum to 1", "Correct them", value=shares)])
+    if not finance.payments_at:
+        return tuple((stage, share, first) for stage, share in finance.payments)
+    if len(finance.payments_at) != len(finance.payments):
+        why = f"{len(finance.payments)} stages have {len(finance.payments_at)} dates"
+        raise BadInput([Finding("plant.toml finance.payments_at", why, "Give each stage of payments its date")])
+    lead = lead_weeks / WEEKS_PER_YEAR
+    dated = zip(finance.payments, finance.payments_at, strict=True)
+    return tuple((stage, share, first + (year_of(at * lead) if at * lead > 0 else 0)) for (stage, share), at in dated)
+
+
+@dataclass(frozen=True)
+class Season:
+    """A part of every production year: its weeks, and its demand as a factor of the year's."""
+
+    weeks: float
+    factor: float = 1.0
+
+
+def seasons_of(finance: Finance) -> tuple[Season, ...]:
+    """Parts of a production year, scaled to its weeks; without seasons one part with all weeks."""
+    if not finance.season:
+        return (Season(finance.production_weeks),)
+    total = sum(weeks for weeks, _ in finance.season)
+    return tuple(Season(weeks / total * finance.production_weeks, factor) for weeks, factor in finance.season)
+
+
+def require_whole_seasons(finance: Finance) -> None:
+    """Refuse seasons that are not a year: weeks that do not sum to the production weeks, a mean factor that is not 1.
+
+    Raises :class:`BadInput`.
+    """
+    if not finance.season:
+        return
+    weeks = sum(part for part, _ in finance.season)
+    mean = sum(part * factor for part, factor in finance.season) / weeks if weeks > 0 else 0.0
+    problems = []
+    if abs(weeks - finance.production_weeks) > 1e-6:
+        problems.append(f"its weeks sum to {weeks:g}, production_weeks is {finance.production_weeks:g}")
+    if abs(mean - 1.0) > 0.005:
+        problems.append(f"its mean factor is {mean:.3f}, so that the year's demand would not be the book's")
+    if problems:
+        raise BadInput([Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems])
+
+
+def in_nominal_terms(finance: Finance) -> Finance:
+    """The settings with growth and rate that contain inflation: (1 + real)(1 + inflation) - 1; as they are if nominal.
+
+    The table is built in nominal money, since depreciation, tax losses and stock are nominal; real amounts follow by
+    :func:`deflator`.
+    """
+    if finance.rate_basis == "nominal":
+        return finance
+    more = 1.0 + finance.inflation
+
+    def nominal(real: float) -> float:
+        return (1.0 + real) * more - 1.0
+
+    return finance.model_copy(
+        update={
+            "discount_rate": nominal(finance.discount_rate),
+            "wage_growth": nominal(finance.wage_growth),
+            "price_growth": nominal(finance.price_growth),
+            "growth_of_lines": {line: nominal(rate) for line, rate in finance.growth_of_lines.items()},
+        }
+    )
+
+
+def deflator(finance: Finance, year: int) -> float:
+    """Value of money of a year in money of year 0; 1 where amounts are nominal."""
+    return (1.0 + finance.inflation) ** -year if finance.rate_basis == "real" else 1.0
+
+
+def require_one_basis(finance: Finance) -> None:
+    """Refuse a real rate on nominal flows or the other way round. Raises :class:`BadInput`."""
+    if finance.rate_basis != finance.growth_basis:
+        why = (
+            f"the rate is {finance.rate_basis} and growth is {finance.growth_basis}: inflation would be counted in one "
+            "and not in the other"
+        )
+        mend = "Give both with inflation (nominal) or both without (real)"
+        raise BadInput([Finding("plant.toml", why, mend, column="finance.rate_basis, finance.growth_basis")])
 
 
 def year_of(time_years: float) -> int:

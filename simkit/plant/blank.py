@@ -40,6 +40,14 @@ EXAMPLES = {
     "Magazine.dies_per_place": '{ "16" = 3, "30" = 2 }',
     "Magazine.contents": '["TL-001@0.20", "TL-002"]',
     "Rules.pinned": '["TL-001", "TL-002@0.20"]',
+    "Finance.growth_of_lines": "{ energy = 0.04, service = 0.03 }",
+    "Finance.depreciation_table": '"macrs_7"',
+    "Finance.depreciation_percent": "[14.29, 24.49, 17.49, 12.49, 8.93, 8.92, 8.93, 4.46]",
+    "Finance.season": "[[35, 1.05], [12, 0.854]]",
+    "Finance.payments_at": "[0, 0.9, 1]",
+    "Finance.capital_budgets": "[150000, 100000]",
+    "Finance.budget_lines": '[{ line = "overtime", account = "cost centre 4711, overtime", owner = "works manager", '
+    'falls_from = "2026-07-01" }]',
     "People.may_interrupt": '["clear > bench", "rush > preparation"]',
     "People.priorities": '["clear", "rush", "unload", "load"]',
 }
@@ -56,7 +64,13 @@ OPTIONS_TEXT = """# Options: named sets of edits to the plant, plus money. An op
 # kind = "low_capital"             # low_capital, calendar or bought
 # capital = { low = 0, quoted = 1000, high = 3000 }   # money
 # capital_lines = [ { line = "installation", low = 0, quoted = 0, high = 0 } ]   # 0 is an answer, silence is not
+#                                  # topics = ["floor"] in a line: which usual omission it answers
+# nothing_for = ["insurance"]      # usual omissions that truly cost nothing: the explicit zero
+# grant_share = 0                  # grant as a share of the capital; it lowers what is written off too
 # yearly_cost = 2500               # money per year
+# yearly_lines = [ { line = "service contract", budget = "service", quoted = 4000 } ]   # or by budget
+# working_capital = 0              # stock bound while in use; negative: freed; undone at the horizon
+# once = [ { line = "stock counted in May", amount = 3000, year = 1, what = "stock" } ]   # a single year of use
 # yearly_labour_h = 0              # hours of named people that the model does not contain, per year
 # lead_weeks = 2                   # weeks from order to use
 # stop_days = 0                    # working days the cell stands for installation

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.drafts import note
 from simkit.plant.edits import with_machine_overrides
-from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.leftout import TOPICS, unanswered
+from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
@@ -17,7 +18,6 @@ OWN = ("elements[", "stops[", "upkeep[", "plant.machine.", "plant.magazine.")
 """Paths that ``overrides`` of machines.csv may change."""
 
 PLACE = "options.toml"
-INSTALLATION = "install"
 
 
 def check_options(plant: Plant) -> Iterator[Finding]:
@@ -28,6 +28,7 @@ def check_options(plant: Plant) -> Iterator[Finding]:
     for option in plant.options:
         yield from _names(option, ids)
         yield from _prices(option)
+        yield from _left_out(plant, option)
     if len(set(ids)) == len(ids):
         for option in plant.options:
             yield from _trial(plant, option)
@@ -65,13 +66,24 @@ def _prices(option: Option) -> Iterator[Finding]:
     for line in option.capital_lines:
         if line.low > line.quoted or (line.high and line.high < line.quoted):
             yield from _rising(f"{where} capital line '{line.line}'", line)
-    install = any(INSTALLATION in line.line.lower() for line in option.capital_lines)
-    if option.kind == "bought" and option.capital.quoted > 0 and not install:
-        mend = 'Add the capital line, as { line = "installation", quoted = 0 }; enter 0 if there is truly none'
-        yield note(PLACE, "capital has no installation line", mend, column=where)
+    for own in option.yearly_lines:
+        if own.low > own.quoted or (own.high and own.high < own.quoted):
+            yield from _rising(f"{where} yearly line '{own.line}'", own)
 
 
-def _rising(column: str, span: Range | CapitalLine) -> Iterator[Finding]:
+def _left_out(plant: Plant, option: Option) -> Iterator[Finding]:
+    """Usual omissions of a bought option for which there is neither a number nor an explicit zero."""
+    if option.kind != "bought" or option.capital.quoted <= 0:
+        return
+    missing = unanswered(option, plant.settings, plant.stops)
+    if missing:
+        listed = "; ".join(f"{name} ({TOPICS[name].meaning})" for name in missing)
+        mend = "Give each a capital line or a yearly line, or name it in nothing_for if it truly costs nothing"
+        why = f"has no number and no explicit zero for {len(missing)} costs that are usually left out: {listed}"
+        yield note(PLACE, why, mend, column=f"option {option.id}")
+
+
+def _rising(column: str, span: Range | CapitalLine | YearlyLine) -> Iterator[Finding]:
     if not span.low <= span.quoted <= span.high:
         value = f"{span.low:g} / {span.quoted:g} / {span.high:g}"
         yield Finding(PLACE, "does not rise", "Make low <= quoted <= high", column=column, value=value)

@@ -17,7 +17,8 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import TABLES
 
 MONEY_SETTINGS: tuple[str, ...] = (
-    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance", "scrap", "risk",
+    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance", "financing",
+    "scrap", "risk",
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
     "calendar.night.assessed_by", "calendar.night.assessed_on",
     "rules.late_share_limit", "run.replications", "run.demand_levels",
@@ -29,7 +30,7 @@ MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
     "tools": ("price", "die_price_share"),
     "materials": ("price_per_kg", "scrap_price_per_kg"),
     "elements": ("low", "high", "basis", "n", "source", "owner", "date"),
-    "people": ("rate_per_h",),
+    "people": ("rate_per_h", "employment"),
     "calendar": ("note",),
     "stops": ("basis", "source"),
     "load_faults": ("basis", "source"),

@@ -8,6 +8,13 @@ from pydantic import Field
 
 from simkit.plant.section import Section
 
+Topic = Literal[
+    "installation", "floor", "power_and_air", "fire_and_guarding", "software", "training", "tools", "carriers",
+    "program_rework", "yield_loss", "service", "spares", "installation_stop", "ramp_up", "night_attendance",
+    "insurance", "scrap_price", "standing_energy", "removal", "own_project_time",
+]  # fmt: skip
+"""Costs that are usually left out, by name; their meaning stands in :mod:`simkit.plant.leftout`."""
+
 
 class Edit(Section):
     """One change of the plant.
@@ -40,6 +47,30 @@ class CapitalLine(Section):
     per: Literal["option", "bundle"] = Field(
         default="option", description="bundle: paid once, however many options need it"
     )
+    topics: tuple[Topic, ...] = Field(default=(), description="what of the list of usual omissions it answers")
+
+
+class YearlyLine(Section):
+    """A yearly cost of an option on a budget of its own; an explicit zero is an answer."""
+
+    line: str = Field(description="what is paid for")
+    budget: Literal["service", "software", "spares", "insurance", "standing_energy", "yearly_cost"] = Field(
+        default="yearly_cost", description="line of the cash-flow table it stands on"
+    )
+    low: float = Field(default=0.0, ge=0, description="low end, money per year")
+    quoted: float = Field(ge=0, description="as quoted, money per year; 0 if there is truly none")
+    high: float = Field(default=0.0, ge=0, description="high end, money per year")
+    topics: tuple[Topic, ...] = Field(default=(), description="what of the list of usual omissions it answers")
+
+
+class OnceLine(Section):
+    """An amount in a single year: counted stock that is released, space that is let, a machine that is sold."""
+
+    line: str = Field(description="what it is, and who counted it")
+    amount: float = Field(description="money received; negative: paid")
+    year: int = Field(default=1, ge=0, le=40, description="year of use in which it falls; 0: with the first payment")
+    what: Literal["stock", "other"] = Field(default="other", description="stock: not taxed, it changes its place")
+    owner: str = Field(default="", description="who answers for it")
 
 
 class Option(Section):
@@ -51,6 +82,19 @@ class Option(Section):
     capital: Range = Field(default=Range(low=0, quoted=0, high=0), description="money at order, delivery, acceptance")
     capital_lines: tuple[CapitalLine, ...] = Field(default=(), description="installation, power, training and the like")
     yearly_cost: float = Field(default=0.0, ge=0, description="service, software and the like, money per year")
+    yearly_lines: tuple[YearlyLine, ...] = Field(
+        default=(), description="yearly costs by budget, besides yearly_cost: service, software, spares and the like"
+    )
+    nothing_for: tuple[Topic, ...] = Field(
+        default=(), description="usual omissions that truly cost nothing here: the explicit zero"
+    )
+    grant_share: float = Field(
+        default=0.0, ge=0, le=1, description="grant as a share of the capital; it lowers what is written off too"
+    )
+    working_capital: float = Field(
+        default=0.0, description="stock bound while in use, money; negative: freed; undone at the horizon"
+    )
+    once: tuple[OnceLine, ...] = Field(default=(), description="amounts of a single year, as stock released")
     yearly_labour_h: float = Field(
         default=0.0, ge=0, description="hours of named people that the model does not contain"
     )

@@ -13,6 +13,10 @@ from pydantic import AfterValidator, Field
 
 from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Section
+from simkit.plant.settings_money import DemandYear as DemandYear
+from simkit.plant.settings_money import Finance as Finance
+from simkit.plant.settings_money import Financing as Financing
+from simkit.plant.settings_money import Money as Money
 from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
 from simkit.plant.settings_risk import Risk
 
@@ -252,53 +256,6 @@ class Rules(Section):
     other_losses: float = Field(default=0.0, ge=0, lt=1, description="share lost to what no element or stop covers")
 
 
-class Money(Section):
-    """Prices of what the cell uses, and what freed hours are worth."""
-
-    energy_per_kwh: float = Field(default=0.17, ge=0, description="energy, money/kWh")
-    gas_per_m3: float = Field(default=0.24, ge=0, description="assist gas, money/m3")
-    subcontract_per_h: float = Field(default=0.0, ge=0, description="price of a machine hour bought outside, money/h")
-    margin_per_h: float = Field(default=0.0, ge=0, description="contribution margin of a sold hour, money/h")
-    bench_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of bench work, money/h")
-    setter_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of a setter, money/h")
-    programmer_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of programming, money/h")
-    operator_rate_per_h: float = Field(default=0.0, ge=0, description="loaded cost of an operator, money/h")
-    regrind_cost: float = Field(default=0.0, ge=0, description="one regrind, money")
-
-
-class DemandYear(Section):
-    """Demand from a year on, as a factor of the book."""
-
-    from_year: int = Field(ge=1, description="first year")
-    factor: float = Field(gt=0, description="demand as a factor of the book")
-    signed: bool = Field(default=True, description="signed; unsigned demand is never counted in the headline")
-
-
-class Finance(Section):
-    """Settings of the cash-flow table. A planning aid: no tax or investment advice."""
-
-    value_rules: tuple[Literal["overtime", "subcontract", "sales", "posts", "hours_only"], ...] = Field(
-        default=("overtime", "subcontract", "sales", "posts"), description="which values of freed hours are counted"
-    )
-    discount_rate: float = Field(default=0.09, gt=-1, lt=1, description="nominal, fraction per year")
-    horizon_years: int = Field(default=8, ge=1, le=40, description="years looked at")
-    timing: Literal["end_year", "mid_year"] = Field(default="end_year", description="when a year's flows fall")
-    wage_growth: float = Field(default=0.03, gt=-0.5, lt=0.5, description="fraction per year")
-    price_growth: float = Field(default=0.025, gt=-0.5, lt=0.5, description="fraction per year")
-    tax_rate: float = Field(default=0.22, ge=0, lt=1, description="fraction of profit")
-    depreciation_years: int = Field(default=8, ge=1, description="straight line over these years")
-    residual_share: float = Field(default=0.1, ge=0, le=1, description="of capital at the end of the horizon")
-    ramp_start: float = Field(default=0.6, ge=0, le=1, description="share of the benefit at acceptance")
-    ramp_months: float = Field(default=6.0, ge=0, description="months until the full benefit")
-    production_weeks: float = Field(default=47.0, gt=0, le=53, description="production weeks a year")
-    payments: tuple[tuple[str, float], ...] = Field(
-        default=(("order", 0.6), ("delivery", 0.3), ("acceptance", 0.1)), description="stages and shares, sum 1"
-    )
-    training: float = Field(default=0.0, ge=0, description="one-time training per bought set, money")
-    stop_bundle_share: float = Field(default=0.3, ge=0, le=1, description="share of shorter installation stops added")
-    demand: tuple[DemandYear, ...] = Field(default=(DemandYear(from_year=1, factor=1.0),), description="demand path")
-
-
 class Run(Section):
     """How long, how often and from where the cell is simulated."""
 
@@ -343,4 +300,5 @@ class Settings(Section):
     money: Money = Money()
     finance: Finance = Finance()
     risk: Risk = Risk()
+    financing: Financing = Financing()
     run: Run = Run()

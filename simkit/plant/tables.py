@@ -199,6 +199,7 @@ class Person:
     rate_per_h: float = column("loaded cost", unit="money/h", low=0, default=0.0)
     duties: str = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
     absence_share: float = column("share of shifts missed; the same ones in all options", low=0, high=1, default=0.0)
+    employment: str = column("who pays: own, or agency by the hour", choices=("own", "agency"), default="own")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,7 +15,7 @@ from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_ea
 from simkit.finance.timeline import demand_path
 from simkit.plant.plant import Scenario
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import Finance
+from simkit.plant.settings_money import Finance
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 

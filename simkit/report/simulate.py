@@ -21,6 +21,7 @@ from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.experiment.task import draw_luck
+from simkit.finance.guards import require_sound_money
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import read_plant
@@ -71,6 +72,7 @@ def simulate_study(
     """
     plant = read_plant(plant_folder)
     _require_projection(plant)
+    require_sound_money(plant)
     claim_folder(out_dir)
     run = plant.settings.run
     chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simkit.finance.depreciation import straight_line
 from simkit.finance.evaluate import evaluate
 from simkit.finance.lines import CLASSES
 from simkit.finance.measures import Alternative as Alt
 from simkit.finance.measures import discounted, incremental_analysis, irr, npv, payback
-from simkit.finance.tax import straight_line
 from simkit.finance.timeline import Schedule
 from tests.finance.hand import hand_plant, table, today, totals
 from tests.finance.test_cashflow import GOOD, priced
@@ -32,7 +32,7 @@ def test_undiscounted_sum_is_npv_at_zero_and_the_end_of_the_cumulative(flows):
 
 
 @small
-@given(SERIES, RATES, st.sampled_from(["end_year", "mid_year"]))
+@given(SERIES, RATES, st.sampled_from(["end_year", "mid_year", "monthly"]))
 def test_npv_is_linear_and_the_sum_of_discounted_flows(flows, rate, timing):
     other = [3.0 * x - 7.0 for x in flows]
     both = np.add(flows, other)
@@ -42,7 +42,7 @@ def test_npv_is_linear_and_the_sum_of_discounted_flows(flows, rate, timing):
 
 
 @small
-@given(SERIES, st.sampled_from(["end_year", "mid_year"]))
+@given(SERIES, st.sampled_from(["end_year", "mid_year", "monthly"]))
 def test_every_root_has_value_zero_and_one_change_of_sign_has_at_most_one(flows, timing):
     found = irr(flows, timing)
     for root in found.roots:

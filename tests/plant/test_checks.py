@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import typing
 from typing import Any
 
 import pytest
@@ -12,7 +13,8 @@ from simkit.base.messages import Finding
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.drafts import Draft
-from simkit.plant.options import CapitalLine, Edit, Option, Range
+from simkit.plant.leftout import TOPICS, unanswered
+from simkit.plant.options import CapitalLine, Edit, Option, Range, Topic, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Machine, Shift, Station, Window
 from simkit.plant.tables import CalendarDay, Element, HistoryRow, MachineRow, Person, Quality, StartRow
@@ -306,15 +308,35 @@ class TestOptions:
     def test_prices_must_rise(self) -> None:
         line = CapitalLine(line="installation", quoted=5, high=4)
         option = Option(id="A1", name="m", kind="bought", capital=Range(low=5, quoted=4, high=6), capital_lines=(line,))
-        assert [f.column for f in self.said(option)] == ["option A1 capital", "option A1 capital line 'installation'"]
+        errors = [f.column for f in self.said(option) if f.severity == "error"]
+        assert errors == ["option A1 capital", "option A1 capital line 'installation'"]
 
-    def test_capital_without_installation_is_a_note(self) -> None:
+    def test_what_is_usually_left_out_needs_a_number_or_an_explicit_zero(self) -> None:
         option = Option(id="A1", name="m", kind="bought", capital=Range(low=1, quoted=2, high=3))
         (finding,) = self.said(option)
         assert finding.severity == "note"
-        assert "no installation line" in finding.why
-        with_line = option.model_copy(update={"capital_lines": (CapitalLine(line="Installation", quoted=0),)})
-        assert self.said(with_line) == []
+        assert "usually left out: installation (installation, freight, crane); floor" in finding.why
+        silent = unanswered(option, small_plant().settings)
+        assert len(silent) >= 15
+        answered = option.model_copy(
+            update={"capital_lines": (CapitalLine(line="Installation", quoted=0),), "nothing_for": silent[1:]}
+        )
+        assert self.said(answered) == []
+        assert [f.column for f in self.said(answered.model_copy(update={"nothing_for": silent[2:]}))] == ["option A1"]
+
+    def test_usual_omissions_of_low_capital_options_are_not_asked_for(self) -> None:
+        assert self.said(Option(id="N1", name="m", kind="low_capital", capital=Range(low=1, quoted=2, high=3))) == []
+
+    def test_a_line_answers_by_its_topic_its_words_or_its_budget(self) -> None:
+        lines = (CapitalLine(line="crane", quoted=1), CapitalLine(line="x", quoted=0, topics=("floor",)))
+        yearly = (YearlyLine(line="by contract", budget="spares", quoted=5), YearlyLine(line="repair", quoted=1))
+        option = Option(id="A1", name="m", kind="bought", capital_lines=lines, yearly_lines=yearly)
+        open_topics = unanswered(option, small_plant().settings)
+        assert set(open_topics) & {"installation", "floor", "spares", "power_and_air", "service"} == {
+            "power_and_air", "service"}  # fmt: skip
+
+    def test_every_topic_has_a_meaning(self) -> None:
+        assert set(typing.get_args(Topic)) == set(TOPICS)
 
     def test_every_option_is_tried_with_what_it_needs(self) -> None:
         adds = Edit(

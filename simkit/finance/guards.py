@@ -1,0 +1,119 @@
+"""Guards against counting an amount twice: findings about a plant's money, all of them errors.
+
+An hour or a mass that counts twice in the simulated totals is refused by :func:`simkit.finance.inputs.check_totals`;
+a ramp that is simulated and paid for again by the check of stops. What is refused here stands in the inputs alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.finance.lines import LINES
+from simkit.finance.timeline import payment_years, require_one_basis, require_whole_seasons
+from simkit.plant.leftout import TOPICS, contradicted
+from simkit.plant.options import CapitalLine, Option, YearlyLine
+from simkit.plant.plant import Plant
+from simkit.plant.settings_money import Finance
+
+OPTIONS = "options.toml"
+_NOT_CASH = {
+    r"\bdepreciation|\bwrite-off|\bwritten off": "depreciation is not cash: the capital is paid already and the tax "
+    "relief of its depreciation has a line of its own",
+    r"\binterest|\bfinancing|\bloan|\blease": "the discount rate bears the cost of money already; ways of paying are "
+    "judged apart, in the section financing",
+    r"\boverhead|\ballocat": "allocated overhead is paid with and without the option",
+    r"\bstudy\b": "what the study cost is paid already, whatever is decided",
+}
+"""What a line of cost must not be, by words of its text."""
+
+_STOCK_COST = r"\bstock|\bcarrying|\binventory"
+_SERVICE = r"\bservice contract|\bmaintenance contract|\bservice agreement"
+
+
+def require_counted_once(plant: Plant, finance: Finance, option_ids: Collection[str]) -> None:
+    """Refuse options in which an amount would count twice. Raises :class:`BadInput` with all of them."""
+    findings = [
+        *line_names(finance),
+        *(finding for name in option_ids if name in plant.option_by_id
+          for finding in double_counts(plant, plant.option_by_id[name])),
+    ]  # fmt: skip
+    if findings:
+        raise BadInput(findings)
+
+
+def require_sound_money(plant: Plant) -> None:
+    """Refuse a plant whose money would be wrong, before anything is simulated. Raises :class:`BadInput`."""
+    findings = money_findings(plant)
+    if findings:
+        raise BadInput(findings)
+
+
+def money_findings(plant: Plant) -> tuple[Finding, ...]:
+    """What is wrong about a plant's money: amounts that would count twice, unknown lines, mixed rates, bad stages."""
+    finance = plant.settings.finance
+    found: list[Finding] = list(line_names(finance))
+    for check in (require_one_basis, require_whole_seasons, _payments):
+        try:
+            check(finance)
+        except BadInput as error:
+            found += error.findings
+    for option in plant.options:
+        found += double_counts(plant, option)
+    return tuple(found)
+
+
+def _payments(finance: Finance) -> None:
+    payment_years(finance, 1.0)
+
+
+def line_names(finance: Finance) -> Iterator[Finding]:
+    """Lines of the cash-flow table that the settings name and that do not exist."""
+    named = [("growth_of_lines", line) for line in finance.growth_of_lines]
+    named += [("budget_lines", entry.line) for entry in finance.budget_lines]
+    for key, line in named:
+        if line not in LINES:
+            yield Finding(
+                "plant.toml", "no such line of the cash-flow table", nearest(line, LINES), 0, f"finance.{key}", line
+            )
+
+
+def double_counts(plant: Plant, option: Option) -> Iterator[Finding]:
+    """Amounts of an option that another line, setting or edit holds already."""
+    where = f"option {option.id}"
+    yield from _not_cash(option, where)
+    for name in contradicted(option):
+        why = f"nothing_for says that {TOPICS[name].meaning} costs nothing, and a line gives it an amount"
+        yield Finding(OPTIONS, why, "Keep one of them", column=where, value=name)
+    yearly = [line for line in option.yearly_lines if line.quoted > 0]
+    texts = [line.line.lower() for line in yearly]
+    stock_moves = option.working_capital != 0 or any(line.what == "stock" for line in option.once)
+    if stock_moves and any(re.search(_STOCK_COST, text) for text in texts):
+        why = "the stock is counted as an amount and again as a yearly cost of carrying it"
+        yield Finding(OPTIONS, why, "Keep one: the discount rate bears the cost of bound money", column=where)
+    if option.working_capital != 0 and any(line.what == "stock" for line in option.once):
+        why = "stock is counted in working_capital and again in once"
+        yield Finding(OPTIONS, why, "Keep working_capital if it comes back at the horizon, once if not", column=where)
+    has_service = option.yearly_cost > 0 or any(line.budget == "service" for line in yearly)
+    for capital in option.capital_lines:
+        if has_service and capital.quoted > 0 and re.search(_SERVICE, capital.line.lower()):
+            why = "a service contract stands in the capital and in the yearly cost"
+            yield Finding(OPTIONS, why, "Keep one of them", column=f"{where} capital line", value=capital.line)
+    finance = plant.settings.finance
+    if option.kind == "bought" and finance.training > 0:
+        for capital in option.capital_lines:
+            if capital.quoted > 0 and re.search(r"\btraining", capital.line.lower()):
+                why = "training stands in the capital line and in finance.training, which is paid once per bought set"
+                yield Finding(OPTIONS, why, "Keep one of them", column=f"{where} capital line", value=capital.line)
+    if option.stop_days > 0 and any("closed" in f"{edit.path} {edit.value}" for edit in option.edits):
+        why = "the installation stop is in stop_days and again as closed days of the simulated calendar"
+        yield Finding(OPTIONS, why, "Keep stop_days, or close the days", column=where)
+
+
+def _not_cash(option: Option, where: str) -> Iterator[Finding]:
+    lines: tuple[CapitalLine | YearlyLine, ...] = (*option.capital_lines, *option.yearly_lines)
+    for line in lines:
+        for words, why in _NOT_CASH.items():
+            if line.quoted > 0 and re.search(words, line.line.lower()):
+                yield Finding(OPTIONS, why, "Take the line out", column=f"{where} line", value=line.line)
