@@ -348,7 +348,7 @@ def _option_card(study: Study, option: Option) -> Block:
         ("Lead time, installation", [f"{option.lead_weeks:g} weeks, {option.stop_days:g} working days standing"]),
         ("Owner; share of the gain kept", [f"{option.owner or 'not named'}; {option.persistence.quoted:g}"]),
         ("Needs; excludes", [f"{needs}; {listing(option.excludes)}"]),
-        ("Changes in the model", [_edit_words(edit) for edit in option.edits] or ["none"]),
+        ("Changes in the model", [edit_words(edit) for edit in option.edits] or ["none"]),
         ("What stays", [option.note or "not entered"]),
         ("Price from, valid until", [f"{option.price_source or 'not entered'}, {option.valid_until or 'no date'}"]),
     ]
@@ -368,15 +368,17 @@ EDIT_WORDS = {
 }
 
 
-def _edit_words(edit: Edit) -> str:
-    return EDIT_WORDS[edit.op].format(path=edit.path, value=_value_words(edit.value))
+def edit_words(edit: Edit) -> str:
+    """What an edit changes, in words."""
+    return EDIT_WORDS[edit.op].format(path=edit.path, value=value_words(edit.value))
 
 
-def _value_words(value: object) -> str:
+def value_words(value: object) -> str:
+    """A value of an edit as text: lists spaced, rows as column and value."""
     if isinstance(value, dict):
-        return ", ".join(f"{name} {_value_words(item)}" for name, item in value.items())
+        return ", ".join(f"{name} {value_words(item)}" for name, item in value.items())
     if isinstance(value, list | tuple):
-        return " ".join(_value_words(item) for item in value) or "none"
+        return " ".join(value_words(item) for item in value) or "none"
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
