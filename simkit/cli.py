@@ -159,6 +159,29 @@ def report(
     raise typer.Exit(exit_code(rendered))
 
 
+@app.command()
+def audit(
+    plant: PlantFolder,
+    achieved: Annotated[Path, typer.Option(metavar="FILE", help="sheet of what was achieved, CSV")],
+    form: Annotated[
+        str, typer.Option("--form", metavar="SCENARIO", help="write the blank sheet of what was bought")
+    ] = "",
+    kept: Annotated[Path, typer.Option("--report", metavar="DIR", help="folder of the report that predicted")] = Path(
+        "reports"
+    ),
+) -> None:
+    """Compare predicted with achieved 3, 6 and 12 months after a purchase; --form writes the blank sheet first."""
+    from simkit.report.audit import audit_summary, audit_table, compare_form, write_form
+
+    if form:
+        rows = write_form(plant, kept, form, achieved)
+        typer.echo(f"{achieved}: blank sheet of {rows} counts written. Fill in the column achieved, then run it again.")
+        return
+    study, lines = compare_form(plant, kept, achieved)
+    Console().print(audit_table(study, lines))
+    typer.echo(audit_summary(lines))
+
+
 def finding_line(finding: Finding) -> Text:
     """Return a finding as one line, coloured on a terminal."""
     style = "bold red" if finding.severity == "error" else "yellow"

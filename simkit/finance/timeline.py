@@ -74,6 +74,10 @@ class Schedule:
         """Share of a full year's benefit: rises in a straight line from ``ramp_start`` to 1 over the ramp."""
         return self._benefit(year - self.start) - self._benefit(year - 1 - self.start)
 
+    def mean_share(self, from_years: float, to_years: float) -> float:
+        """Mean share of the full benefit between two moments of use, years after its start."""
+        return (self._benefit(to_years) - self._benefit(from_years)) / (to_years - from_years)
+
     def after_first_year(self, year: int) -> float:
         """Share of the year that lies more than a year after the start of use."""
         return self._after(year, 1.0)
