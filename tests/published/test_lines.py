@@ -2,7 +2,7 @@
 
 The first station blocks after its service: a sheet stays on the machine until a bench place is free. Bench places
 count the sheet in work, so B places between the stations are B + 1 places of the bench. Time unit: one hour.
-Lines whose stations fail (Buzacott, Dubois and Forestier) have no plant here: a bench does not break down.
+Lines whose stations fail (Buzacott, Dubois and Forestier) are in ``test_failing_lines.py``.
 """
 
 from __future__ import annotations
