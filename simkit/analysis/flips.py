@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
+from scipy.optimize.elementwise import find_root
 
 from simkit.finance.riskinputs import RiskInput, typical_values
 from simkit.finance.risklaws import Array
@@ -76,11 +76,10 @@ def flip_values(model: RiskModel, name: str, demand: tuple[float, float]) -> tup
     for place, (one, grid) in enumerate(zip(inputs, grids, strict=True)):
         cases[one.name][starts[place] : starts[place + 1]] = grid
     values = model.values(cases, [name]).npv[name]
-    found = []
-    for place, (one, grid, ends) in enumerate(zip(inputs, grids, reach, strict=True)):
-        own = values[starts[place] : starts[place + 1]]
-        found.append(Flip(one, _nearest_root(model, name, one, grid, own), *ends))
-    return tuple(found)
+    own = [values[starts[place] : starts[place + 1]] for place in range(len(inputs))]
+    spans = [_nearest_span(one, grid, along) for one, grid, along in zip(inputs, grids, own, strict=True)]
+    roots = _refined(model, name, inputs, spans)
+    return tuple(Flip(one, root, *ends) for one, root, ends in zip(inputs, roots, reach, strict=True))
 
 
 def _grid(one: RiskInput, low: float, high: float) -> Array:
@@ -89,17 +88,37 @@ def _grid(one: RiskInput, low: float, high: float) -> Array:
     return np.unique([*np.linspace(low, high, GRID), *own])
 
 
-def _nearest_root(model: RiskModel, name: str, one: RiskInput, grid: Array, values: Array) -> float | None:
-    """The root nearest to the typical value, refined; a point of the grid that is a root counts."""
-    exact = [float(x) for x, value in zip(grid, values, strict=True) if value == 0.0 and np.any(values)]
-    spans = [(float(grid[i]), float(grid[i + 1])) for i in np.flatnonzero(values[:-1] * values[1:] < 0)]
-    spans.sort(key=lambda span: min(abs(span[0] - one.typical), abs(span[1] - one.typical)))
+def _nearest_span(one: RiskInput, grid: Array, values: Array) -> tuple[float, float] | None:
+    """The stretch of the grid nearest to the typical value in which the value changes its sign, or touches zero."""
+    if not np.any(values):
+        return None
+    touched = [(float(x), float(x)) for x in grid[values == 0.0]]
+    crossed = [(float(grid[i]), float(grid[i + 1])) for i in np.flatnonzero(values[:-1] * values[1:] < 0)]
+    return min(
+        [*touched, *crossed], key=lambda span: min(abs(span[0] - one.typical), abs(span[1] - one.typical)), default=None
+    )
 
-    def worth(x: float) -> float:
-        return float(model.values({one.name: np.array([x])}, [name]).npv[name][0])
 
-    roots = exact + [float(brentq(worth, *span, xtol=CLOSE * max(abs(span[1]), 1.0), rtol=1e-9)) for span in spans[:1]]
-    return min(roots, key=lambda x: abs(x - one.typical), default=None)
+def _refined(
+    model: RiskModel, name: str, inputs: Sequence[RiskInput], spans: Sequence[tuple[float, float] | None]
+) -> list[float | None]:
+    """The root in each stretch, all of them together, by a bracketing method (Chandrupatla's, of SciPy)."""
+    known = [i for i, span in enumerate(spans) if span is not None and span[0] < span[1]]
+    roots: list[float | None] = [None if span is None else span[0] for span in spans]
+    if not known:
+        return roots
+
+    def worth(x: Array, which: Array) -> Array:
+        cases = {one.name: np.full(x.shape, one.typical) for one in inputs}
+        for row, place in enumerate(which.astype(int)):
+            cases[inputs[place].name][row] = x[row]
+        return model.values(cases, [name]).npv[name]
+
+    lows, highs = (np.array([spans[i][end] for i in known]) for end in (0, 1))  # type: ignore[index]
+    found = find_root(worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE})
+    for i, root in zip(known, found.x, strict=True):
+        roots[i] = float(root)
+    return roots
 
 
 @dataclass(frozen=True)

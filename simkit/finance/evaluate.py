@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, t_quantile
 from simkit.finance.breakeven import BreakEven, break_even_capital
@@ -183,17 +184,20 @@ def npv_intervals(
     weeks differ, and nothing about prices.
     """
     left = [evaluate(build(totals)) for totals in without_each]
-    count = len(left)
     found = {}
     for name, result in whole.items():
         values = np.array([one[name].npv - (one[against].npv if against else 0.0) for one in left])
-        mean = result.npv - (whole[against].npv if against else 0.0)
-        width = math.inf
-        if count > 1:
-            error = math.sqrt((count - 1) / count * float(((values - values.mean()) ** 2).sum()))
-            width = t_quantile(0.975, count - 1) * error
-        found[name] = Estimate(mean, width, count, result.currency)
+        found[name] = jackknife(values, result.npv - (whole[against].npv if against else 0.0), result.currency)
     return found
+
+
+def jackknife(left_out: NDArray[np.float64], mean: float, unit: str) -> Estimate:
+    """Interval of a value from its values with each replication left out in turn; no width from a single one."""
+    count, width = len(left_out), math.inf
+    if count > 1:
+        error = math.sqrt((count - 1) / count * float(((left_out - left_out.mean()) ** 2).sum()))
+        width = t_quantile(0.975, count - 1) * error
+    return Estimate(mean, width, count, unit)
 
 
 def option_table(results: dict[str, MoneyResult]) -> pd.DataFrame:

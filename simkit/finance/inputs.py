@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TypedDict
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import Results
-from simkit.finance.cases import interpolated
+from simkit.finance.cases import Cases, interpolated
 from simkit.finance.roster import Roster, roster_of
 from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
@@ -52,7 +53,7 @@ class ScenarioTotals:
     tool_price: float | None = None
     tool_life_price: float | None = None
 
-    @property
+    @cached_property
     def factors(self) -> tuple[float, ...]:
         """Simulated demand levels, ascending."""
         return tuple(sorted(self.levels))
@@ -71,6 +72,18 @@ class ScenarioTotals:
         Ratios are read as they are. Raises :class:`BadInput` outside the simulated levels and
         ``KeyError`` for a measure that is not there.
         """
+        if isinstance(factor, Cases):
+            return self._between(measure, factor)
+        if (measure, factor) not in self._read:
+            self._read[measure, factor] = self._between(measure, factor)
+        return self._read[measure, factor]
+
+    @cached_property
+    def _read(self) -> dict[tuple[str, float], float]:
+        """Amounts that were asked for before: every line and year of the table asks for the same ones."""
+        return {}
+
+    def _between(self, measure: str, factor: float) -> float:
         self._require(factor)
         values = [self._weekly(measure, level) for level in self.factors]
         return interpolated(factor, self.factors, values)  # type: ignore[no-any-return]

@@ -64,24 +64,24 @@ class _Spec:
 
 
 PRICES: dict[str, _Spec] = {
-    "operator_wage": _Spec("loaded wage of an operator, the other rates in proportion", "{c}/h", 0.9, 1.1),
-    "overtime_premium": _Spec("overtime premium", "of the rate", 0.8, 1.2),
+    "operator_wage": _Spec("wage of an operator, the others in proportion", "{c}/h", 0.9, 1.1),
+    "overtime_premium": _Spec("overtime premium", "share of the rate", 0.8, 1.2),
     "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4),
     "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3),
-    "sheet": _Spec("sheet price, all materials in proportion", "of today's", 0.8, 1.25),
-    "scrap": _Spec("scrap credit, all metals in proportion", "of today's", 0.6, 1.3),
+    "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
+    "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
     "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15),
     "regrind": _Spec("one regrind", "{c}", 0.75, 1.25),
-    "yearly_cost": _Spec("service and other yearly cost", "of the quoted", 0.9, 1.25),
-    "wage_growth": _Spec("growth of wages", "a year", -0.01, 0.01, summands=True),
-    "price_growth": _Spec("growth of prices", "a year", -0.01, 0.01, summands=True),
-    "production_weeks": _Spec("production weeks a year", "weeks", 0.96, 1.03),
-    "residual": _Spec("residual value at the horizon", "of capital", 0.0, 1.5),
-    "ramp_start": _Spec("share of the benefit at acceptance", "of the full", 0.7, 1.2),
-    "ramp_months": _Spec("months until the full benefit", "months", 0.5, 2.0),
-    "lead_time": _Spec("time from order to use", "of the quoted", 0.9, 1.5),
-    "demand": _Spec("signed demand of the last years", "of the book", 0.8, 1.1),
-    "persistence": _Spec("share kept of what low-capital options gain", "after a year", 1.0, 1.0),
+    "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
+    "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, summands=True),
+    "price_growth": _Spec("growth of prices", "fraction a year", -0.01, 0.01, summands=True),
+    "production_weeks": _Spec("production weeks", "weeks a year", 0.96, 1.03),
+    "residual": _Spec("residual value at the horizon", "share of capital", 0.0, 1.5),
+    "ramp_start": _Spec("benefit at acceptance", "share of the full", 0.7, 1.2),
+    "ramp_months": _Spec("ramp until the full benefit", "months", 0.5, 2.0),
+    "lead_time": _Spec("time from order to use", "times the quoted", 0.9, 1.5),
+    "demand": _Spec("latest signed demand", "times the book", 0.8, 1.1),
+    "persistence": _Spec("low-capital gain kept after a year", "share", 1.0, 1.0),
 }
 """Prices and terms of the register with their default ranges (common practice, no source)."""
 
@@ -140,11 +140,15 @@ def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float
 def _capital(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:
     return [
         RiskInput(
-            f"capital {o.id}", f"capital of {o.id}, {o.name}", currency, min(o.capital.low, o.capital.quoted),
-            o.capital.quoted, max(o.capital.high, o.capital.quoted), "quoted", o.owner, o.price_source, law,
+            f"capital {o.id}", f"capital of {o.id}", currency, min(o.capital.low, o.capital.quoted),
+            o.capital.quoted, max(o.capital.high, o.capital.quoted), "quoted", o.owner, _priced_by(o), law,
         )
         for o in options
     ]  # fmt: skip
+
+
+def _priced_by(option: Option) -> str:
+    return f"{option.name}: {option.price_source or 'not named'}"
 
 
 def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:
@@ -159,7 +163,7 @@ def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[Risk
             quoted = max(line.quoted, known.typical if known else 0.0)
             found[name] = RiskInput(
                 name, f"{line.line} ({option.id})", currency, min(low, quoted), quoted, high, "quoted", option.owner,
-                option.price_source, law,
+                _priced_by(option), law,
             )  # fmt: skip
     return list(found.values())
 

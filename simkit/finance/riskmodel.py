@@ -149,6 +149,16 @@ class RiskModel:
         return Cases(weights @ runs)  # type: ignore[return-value]
 
 
+def left_out(model: RiskModel, names: Sequence[str]) -> Mapping[str, Array]:
+    """Value of each scenario with each replication left out in turn, all in one building of the table."""
+    if model.replications is None:
+        raise ValueError("no replications to leave out")
+    runs = model.replications.replications
+    if runs < 2:
+        return {name: np.empty(0) for name in names}
+    return model.values({}, names, (1.0 - np.eye(runs)) / (runs - 1)).npv
+
+
 def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str
                ) -> dict[str, ScenarioTotals]:  # fmt: skip
     """Today, the scenarios asked for, and those low-capital ones that tell what part of a gain fades."""

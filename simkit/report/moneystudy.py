@@ -10,12 +10,14 @@ from typing import Any
 
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.evaluate import MoneyResult, evaluate, npv_intervals
-from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_each
+from simkit.finance.evaluate import MoneyResult, evaluate, jackknife
+from simkit.finance.inputs import ScenarioTotals, totals_from
+from simkit.finance.riskmodel import RiskModel, left_out
 from simkit.finance.timeline import demand_path
 from simkit.plant.plant import Scenario
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import Finance
+from simkit.report.riskstudy import RiskStudy
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 
@@ -47,13 +49,15 @@ class MoneyStudy:
 
     @cached_property
     def intervals(self) -> Mapping[str, Estimate]:
-        """How well each headline value is known from the replications, prices as quoted."""
+        """How well each headline value is known from the replications, prices as quoted (jackknife)."""
+        model = RiskModel(self.study.plant, self.totals, (), TODAY, replications=self.study.results)
+        left = left_out(model, list(self.results))
+        return {n: jackknife(left[n], result.npv, result.currency) for n, result in self.results.items()}
 
-        def build(totals: dict[str, ScenarioTotals]) -> CashFlow:
-            others = [found for name, found in totals.items() if name != TODAY]
-            return build_cashflow(self.study.plant, totals[TODAY], others)
-
-        return npv_intervals(self.results, totals_without_each(self.study.results, self.scenarios), build)
+    @cached_property
+    def risk(self) -> RiskStudy:
+        """Risk of the cases that matter."""
+        return RiskStudy(self)
 
     @cached_property
     def best_bought(self) -> MoneyResult | None:

@@ -5,11 +5,13 @@ from simkit.report.figures.exchanges import exchange_bars
 from simkit.report.figures.lines import cumulative_cash, hours_against_demand
 from simkit.report.figures.nights import lateness_bars, night_ends, night_hours
 from simkit.report.figures.ribbon import week_ribbon
+from simkit.report.figures.risk import demand_wage_map, tornado, value_distribution
 from simkit.report.figures.sizes import SizeCurve, size_curves
 
 __all__ = [
     "SizeCurve",
     "cumulative_cash",
+    "demand_wage_map",
     "difference_bars",
     "exchange_bars",
     "hours_against_demand",
@@ -19,5 +21,7 @@ __all__ = [
     "size_curves",
     "stacked_hours",
     "time_in_state",
+    "tornado",
+    "value_distribution",
     "week_ribbon",
 ]

@@ -25,7 +25,7 @@ def answer_today(study: Study) -> Block:
     """Answer whether today's cell can make the order book."""
     limit = study.plant.settings.rules.late_share_limit
     sentences = [
-        _needs(study),
+        needed_hours(study),
         _overflow(study),
         _late(study, limit),
         *_package(study),
@@ -35,7 +35,7 @@ def answer_today(study: Study) -> Block:
 
 def answer_options(study: Study) -> Block:
     """Answer what the options give, low-capital first."""
-    return answer(study, [_needs(study), *_package(study), *_best_on_top(study)])
+    return answer(study, [needed_hours(study), *_package(study), *_best_on_top(study)])
 
 
 def answer(study: Study, sentences: Sequence[str]) -> Block:
@@ -97,7 +97,8 @@ def _runs_note(study: Study) -> str:
     )
 
 
-def _needs(study: Study) -> str:
+def needed_hours(study: Study) -> str:
+    """Say what today's cell needs for the book of the hours attended."""
     need, attended = study.total(TODAY, "hours_needed"), study.total(TODAY, "attended_h")
     runs = study.runs(TODAY, "hours_needed")
     return (

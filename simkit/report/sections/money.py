@@ -17,6 +17,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
 from simkit.report.moneystudy import MoneyStudy
 from simkit.report.sections.answers import answer
+from simkit.report.sections.risk import risk_sentences
 from simkit.report.words import listing, money, number, percent, plural, signed, years
 
 RULE_WORDS = {
@@ -52,7 +53,7 @@ def answer_payback(cash: MoneyStudy) -> Block:
     if cash.package is not None:
         extra = f"{signed(best.npv - cash.package.npv, 0)} {cash.study.currency}"
         sentences.append(f"Its value is {extra} against that of the low-capital package.")
-    return answer(cash.study, sentences)
+    return answer(cash.study, [*sentences, *risk_sentences(cash.risk)])
 
 
 def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:

@@ -1,0 +1,224 @@
+"""Sections about risk: the answer in a sentence, what may come, what moves it, and where the answer turns."""
+
+from __future__ import annotations
+
+import math
+
+from simkit.analysis.flips import Flip
+from simkit.analysis.tornado import TotalEffect
+from simkit.finance.risksummary import Percentiles, Summary
+from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
+from simkit.report.figures import demand_wage_map, tornado, value_distribution
+from simkit.report.figures.risk import short
+from simkit.report.riskstudy import RiskStudy, flip_distance
+from simkit.report.sections.answers import needed_hours
+from simkit.report.studydata import TODAY
+from simkit.report.words import listing, number, percent, plural, signed, years
+
+GUESSED = ("default", "estimated")
+NOTHING = "There is no case with cash whose risk could be shown."
+
+
+def risk_sentences(risk: RiskStudy) -> list[str]:
+    """What the answer box says about risk: payback and value with their range, chance of loss, where it turns."""
+    if risk.main is None:
+        return []
+    found = risk.summaries[risk.main.scenario]
+    name, currency = risk.cash.study.named(risk.main.scenario), risk.cash.study.currency
+    guesses = sum(one.input.basis in GUESSED for one in risk.swings)
+    chance = risk.withheld or f"The chance of a value below zero is {percent(found.chance_of_loss)}."
+    ranges = f"{guesses} of {plural(len(risk.swings), 'range')} that move it are guesses (default or estimated)"
+    return [
+        *_hours(risk),
+        f"Under the ranges given, 8 cases in 10 of {name} lie between {number(found.npv.p10, 0)} and "
+        f"{number(found.npv.p90, 0)} {currency}, with paybacks from {years(found.payback.p10)} to "
+        f"{years(found.payback.p90)}; {ranges}.",
+        chance,
+        *_turn(risk.nearest_flip),
+    ]
+
+
+def _hours(risk: RiskStudy) -> list[str]:
+    """Hours needed today, with the package and with the main case, of the hours attended."""
+    study, main = risk.cash.study, risk.main
+    named = dict.fromkeys([study.package, main.scenario if main else TODAY])
+    others = [name for name in named if name != TODAY]
+    if not study.has(TODAY, "attended_h") or not others:
+        return []
+    words = {study.package: "the low-capital package"}
+    brought = listing(
+        f"{words.get(name, study.named(name))} brings it to {number(study.total(name, 'hours_needed').mean)} h"
+        for name in others
+    )
+    return [f"{needed_hours(study)} {brought[0].upper()}{brought[1:]}."]
+
+
+def _turn(flip: Flip | None) -> list[str]:
+    if flip is None or flip.value is None:
+        return ["No single input turns the result within its reach."]
+    one = flip.input
+    return [f"The result turns if the {one.title} passes {short(flip.value)} ({one.unit}; {_typical(flip)})."]
+
+
+def _typical(flip: Flip) -> str:
+    change = "" if flip.change is None else f", {signed(100 * flip.change, 0)} %"
+    return f"typical {short(flip.input.typical)}{change}"
+
+
+def chances(risk: RiskStudy) -> Block:
+    """P10, P50, P90 of value and payback of the cases that matter, the chance of loss or why it is withheld."""
+    if not risk.names:
+        return paragraph(NOTHING)
+    told, limit, currency = not risk.withheld, risk.risk.payback_limit_years, risk.cash.study.currency
+    columns = [
+        "case", f"as quoted, {currency}", f"P10, {currency}", f"P50, {currency}", f"P90, {currency}",
+        "payback: P10, P50, P90", *(["chance of loss", f"mean of the losses, {currency}"] if told else []),
+        *([f"payback within {limit:g} years"] if told and limit else []),
+    ]  # fmt: skip
+    rows = [_chance_row(risk, found, told) for found in risk.summaries.values()]
+    first = next(iter(risk.summaries.values()))
+    runs = risk.cash.study.run.replications
+    title = f"{plural(len(rows), 'case')} under {plural(len(risk.model.inputs), 'uncertain input')}: range of values"
+    note = (
+        f"{number(first.samples, 0)} samples by two Latin hypercubes, seed {first.seed}; P10 to P90 are percentiles. "
+        f"Halves of the samples differ by at most {number(max(s.half_difference for s in risk.summaries.values()), 0)} "
+        f"{currency}. {_luck(runs)} A payback of never is longer than {risk.cash.cashflow.finance.horizon_years} years."
+    )
+    return table(title, columns, rows, note=note, words=[4])
+
+
+def _luck(runs: int) -> str:
+    if runs < 2:
+        return "One replication has no known error, so none of the simulation is in the range."
+    return (
+        f"The error of the simulated hours is in the range: {runs} replications are weighed anew in each sample, the "
+        "same for all cases, so that shared luck cancels."
+    )
+
+
+def _chance_row(risk: RiskStudy, found: Summary, told: bool) -> Row:
+    npv, name = found.npv, found.scenario
+    cells = [number(risk.cash.results[name].npv, 0), *(number(v, 0) for v in (npv.p10, npv.p50, npv.p90)),
+             _paybacks(found.payback)]  # fmt: skip
+    if told:
+        cells += [percent(found.chance_of_loss), number(found.shortfall, 0)]
+        cells += [] if found.chance_of_payback is None else [percent(found.chance_of_payback)]
+    look = "total" if risk.main is not None and name == risk.main.scenario else ""
+    return Row(risk.cash.study.named(name), tuple(cells), look)
+
+
+def _paybacks(found: Percentiles) -> str:
+    shown = (years(value if math.isfinite(value) else None) for value in (found.p10, found.p50, found.p90))
+    return ", ".join(shown)
+
+
+def withheld_note(risk: RiskStudy) -> Block:
+    """Why the chance of loss is withheld, or how it was computed."""
+    text = risk.withheld or (
+        "The chance of loss is the share of samples with a value below zero, as good as the ranges in the register."
+    )
+    return paragraph(text, "mark" if risk.withheld else "")
+
+
+def distribution(risk: RiskStudy) -> Exhibit | Block:
+    """Distribution of the net present value of each case."""
+    if not risk.names:
+        return paragraph(NOTHING)
+    ordered = [*(n for n in risk.names if risk.main and n != risk.main.scenario), *risk.names]
+    names = list(dict.fromkeys(ordered))
+    study = risk.cash.study
+    return value_distribution(
+        {study.named(n): risk.sampled.outcome.npv[n] for n in names},
+        {study.named(n): risk.summaries[n] for n in names},
+        currency=study.currency, told=not risk.withheld, calibrated=study.calibrated,
+    )  # fmt: skip
+
+
+def tornado_of(risk: RiskStudy) -> Exhibit | Block:
+    """Swings of the main case."""
+    if risk.main is None or not risk.swings:
+        return paragraph(NOTHING)
+    study = risk.cash.study
+    return tornado(
+        risk.swings, name=study.named(risk.main.scenario), base=risk.main.npv, currency=study.currency,
+        calibrated=study.calibrated, also=_not_in_it(risk),
+    )  # fmt: skip
+
+
+def _not_in_it(risk: RiskStudy) -> str:
+    """The error of the simulation, which no bar holds, and the share of default ranges."""
+    known = risk.cash.intervals.get(risk.main.scenario) if risk.main else None
+    share = f"{percent(risk.default_share)} of the summed swings rest on default ranges."
+    if known is None or not math.isfinite(known.half_width):
+        return share
+    return f"{share} Beside them stands the error of the simulation, ± {number(known.half_width, 0)} (95 %)."
+
+
+def total_effect_table(risk: RiskStudy) -> Block:
+    """Share of the variance of the main case that each of the largest inputs brings, ranked where intervals part."""
+    if risk.main is None or not risk.effects:
+        return paragraph(NOTHING)
+    rows = [_effect_row(one) for one in risk.effects]
+    unranked = sum("–" in one.rank for one in risk.effects)
+    title = (
+        f"{risk.effects[0].input.title.capitalize()} brings {percent(risk.effects[0].effect)} of the variance; "
+        f"{unranked or 'none'} of {plural(len(rows), 'input')} cannot be ranked"
+    )
+    note = (
+        "Sobol total effects of the inputs with the largest swings, taken as independent, the others typical and the "
+        "error of the simulation left out; ± 95 %. A stretch of ranks: intervals overlap. Total effects may sum to "
+        "more than 100 % where inputs act together."
+    )
+    return table(title, ["input", "total effect, %", "± %", "rank"], rows, note=note)
+
+
+def _effect_row(one: TotalEffect) -> Row:
+    return Row(one.input.title, (number(100 * one.effect, 1), number(100 * one.half_width, 1), one.rank))
+
+
+def switching_table(risk: RiskStudy) -> Block:
+    """Value of each input, alone, at which the net present value is zero."""
+    if risk.main is None or not risk.flips:
+        return paragraph(NOTHING)
+    rows = [_rate_row(risk), *(_flip_row(flip) for flip in sorted(risk.flips, key=flip_distance))]
+    inside = [flip for flip in risk.flips if flip.within_range]
+    head = f"{len(inside) or 'None'} of {plural(len(risk.flips), 'input')} can turn the result within its own range"
+    title = f"{head}, the others typical: {risk.cash.study.named(risk.main.scenario)}"
+    columns = ["input", "typical", "zero at", "change", "low to high", "within it", "basis"]
+    note = (
+        "Where the net present value is zero with one input changed, the nearest such value if there are several; "
+        "inputs nearest to turning first, in widths of their range. No flip: there is none in the stretch named. The "
+        "discount rate stands apart: it is the firm's choice, not a risk."
+    )
+    return table(title, columns, rows, note=note, words=[1, 3, 4, 5])
+
+
+def _rate_row(risk: RiskStudy) -> Row:
+    main = risk.main
+    roots = main.irr.roots if main is not None else ()
+    rate = main.rate if main is not None else 0.0
+    at = "; ".join(number(100 * root, 1) for root in roots) or "no flip"
+    change = f"{signed(100 * (roots[0] / rate - 1), 0)} %" if len(roots) == 1 and rate else "–"
+    return Row("discount rate, % a year (apart)", (number(100 * rate, 1), at, change, "–", "–", "the firm's"))
+
+
+def _flip_row(flip: Flip) -> Row:
+    one = flip.input
+    at = f"no flip from {short(flip.low)} to {short(flip.high)}" if flip.value is None else short(flip.value)
+    change = "–" if flip.change is None else f"{signed(100 * flip.change, 0)} %"
+    inside = "yes" if flip.within_range else "no"
+    cells = (short(one.typical), at, change, f"{short(one.low)} to {short(one.high)}", inside, one.basis)
+    return Row(f"{one.title}, {one.unit}", cells)
+
+
+def break_even(risk: RiskStudy) -> Exhibit | Block:
+    """Map of the value over demand and wage."""
+    low, high = risk.demand if risk.names else (1.0, 1.0)
+    if risk.main is None:
+        return paragraph(NOTHING)
+    if low == high:
+        return paragraph(f"No map of demand and wage: the cases were simulated at demand {low:g} alone.")
+    study = risk.cash.study
+    return demand_wage_map(
+        risk.map, name=study.named(risk.main.scenario), currency=study.currency, calibrated=study.calibrated
+    )

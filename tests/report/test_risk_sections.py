@@ -1,0 +1,110 @@
+"""What the sections of risk say: the samples' own numbers, flips as found, and nothing told that is withheld."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import npv_intervals
+from simkit.finance.inputs import totals_without_each
+from simkit.report.moneystudy import MoneyStudy, money_of
+from simkit.report.sections import risk as sections
+from simkit.report.sections import risk_inputs
+from simkit.report.study import Study
+from simkit.report.words import number
+
+
+@pytest.fixture(scope="module")
+def cash(study: Study) -> MoneyStudy:
+    return money_of(study)
+
+
+def cells(block) -> dict[str, tuple[str, ...]]:
+    return {row.head: row.cells for row in block.content["rows"]}
+
+
+def calibrated(cash: MoneyStudy) -> MoneyStudy:
+    """The same study as if its baseline had been calibrated and no range were a default."""
+    plant = cash.study.plant
+    settings = plant.settings.model_copy(update={"calibrated": True})
+    return money_of(dataclasses.replace(cash.study, plant=dataclasses.replace(plant, settings=settings)))
+
+
+def test_the_model_starts_from_the_values_of_the_money_pages(cash):
+    for name in cash.risk.names:
+        assert cash.risk.model.base(name) == pytest.approx(cash.results[name].npv, rel=1e-9)
+
+
+def test_the_intervals_of_many_tables_are_those_of_one_table_each(cash):
+    def build(totals):
+        return build_cashflow(cash.study.plant, totals["today"], [t for n, t in totals.items() if n != "today"])
+
+    left = totals_without_each(cash.study.results, cash.scenarios)
+    for name, estimate in npv_intervals(cash.results, left, build).items():
+        assert cash.intervals[name].half_width == pytest.approx(estimate.half_width, rel=1e-9)
+
+
+def test_the_range_of_values_is_the_samples_and_no_chance_is_told_while_uncalibrated(cash):
+    block = sections.chances(cash.risk)
+    assert not any("loss" in column for column in block.content["columns"])
+    for name in cash.risk.names:
+        drawn = cash.risk.sampled.outcome.npv[name]
+        row = cells(block)[cash.study.named(name)]
+        assert row[1:4] == tuple(number(v, 0) for v in np.quantile(drawn, [0.1, 0.5, 0.9], method="inverted_cdf"))
+    assert "withheld because the baseline is not calibrated" in sections.withheld_note(cash.risk).text
+
+
+def test_a_chance_needs_a_calibrated_baseline_and_own_ranges(cash):
+    told = calibrated(cash).risk
+    assert told.default_share > 0.3
+    assert "rests on default ranges" in told.withheld
+    free = calibrated(cash).risk
+    free.__dict__["withheld"] = ""
+    block = sections.chances(free)
+    assert "chance of loss" in block.content["columns"]
+    name = free.names[0]
+    share = (free.sampled.outcome.npv[name] < 0).mean()
+    assert f"{100 * share:.0f}\u00a0%" in cells(block)[cash.study.named(name)]
+
+
+def test_the_answer_says_the_range_and_where_it_turns(cash):
+    text = " ".join(sections.risk_sentences(cash.risk))
+    found = cash.risk.summaries[cash.risk.main.scenario]
+    assert f"between {number(found.npv.p10, 0)} and {number(found.npv.p90, 0)}" in text
+    flip = cash.risk.nearest_flip
+    assert ("No single input" in text) if flip is None else (flip.input.title in text)
+
+
+def test_flips_bring_the_value_to_zero(cash):
+    main = cash.risk.main.scenario
+    for flip in cash.risk.flips:
+        if flip.value is not None:
+            values = cash.risk.model.values({flip.input.name: np.array([flip.value])}, [main])
+            assert abs(values.npv[main][0]) < 1.0
+    rows = cells(sections.switching_table(cash.risk))
+    assert len(rows) == len(cash.risk.flips) + 1
+    assert all("no flip" in row[1] for head, row in rows.items() if row[2] == "–" and "discount" not in head)
+
+
+def test_figures_and_tables_name_what_they_show(cash):
+    tornado = sections.tornado_of(cash.risk)
+    first = cash.risk.swings[0].input
+    assert first.title.lower() in tornado.title.lower()
+    assert "default" in tornado.note
+    assert "8 cases in 10" in sections.distribution(cash.risk).title
+    assert "everywhere" in sections.break_even(cash.risk).title or "of the map" in sections.break_even(cash.risk).title
+    assert "Law: triangular" in risk_inputs.input_register(cash.risk).content["parts"][0].content["note"]
+
+
+def test_uplifts_scale_capital_and_benefit_apart(cash):
+    risk = cash.risk
+    base = risk.with_uplifts(1.0, 1.0)
+    assert base == {name: pytest.approx(cash.results[name].npv) for name in risk.names}
+    dearer, fewer = risk.with_uplifts(1.5, 1.0), risk.with_uplifts(1.0, 0.5)
+    assert all(dearer[name] <= base[name] for name in risk.names)
+    free = risk.with_uplifts(0.0, 1.0)
+    assert fewer == {name: pytest.approx(base[name] - 0.5 * free[name]) for name in risk.names}
+    assert len(cells(risk_inputs.optimism(risk))) == 3
