@@ -27,7 +27,7 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.experiment.partmeasures import bench_totals, part_totals
+from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
@@ -261,7 +261,9 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
         measures[f"lost_kg_{metal}"] = float(((by_made * yield_loss + by_lost) * tables.sheet_kg)[chosen].sum())
-    return measures | _quality(workload, by_made) | part_totals(trace, workload, by_made, by_lost)
+    measures |= _quality(workload, by_made) | part_totals(trace, workload, by_made, by_lost)
+    check_mass(measures)
+    return measures
 
 
 def _quality(workload: Workload, by_made: Floats) -> Measures:

@@ -56,6 +56,14 @@ def _scrap(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
     return found
 
 
+def check_mass(measures: Measures) -> None:
+    """Raise AssertionError unless all sheets used, in kg, are parts, skeletons and slugs."""
+    used_kg = measures["material_kg"]
+    found_kg = measures["parts_kg"] + measures["skeleton_kg"] + measures["slug_kg"]
+    if abs(used_kg - found_kg) > 1e-9 * max(used_kg, found_kg, 1.0):
+        raise AssertionError(f"sheets of {used_kg} kg were used, parts, skeletons and slugs weigh {found_kg} kg")
+
+
 def _pallets(trace: Trace) -> Measures:
     """Stacks of parts taken away, by why they went; skeletons that a device put down, and full pallets of them."""
     measures = {f"stacks_taken_{why}": float(trace.stacks_taken.get(why, 0)) for why in WHY_TAKEN}

@@ -6,6 +6,7 @@ import dataclasses
 from typing import Any
 
 from simkit.plant.plant import Plant
+from simkit.plant.tables import Stop
 from tests.cell.bench_plant import machines, material, order, person, plant, run, story, work
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT
 
@@ -58,3 +59,33 @@ def test_two_machines_share_one_exchanger() -> None:
     cell = {"store": {"shelves": 2}, "times": {"store": 2.0}, "orders": (order("1", "A"), order("2", "A"))}
     trace = run(packed(5, machines=machines("AB"), **cell))
     assert [story(trace, row)[0] for row in (0, 1)] == [("waiting_material", 2.0), ("waiting_material", 4.0)]
+
+
+# --- double sheets and misfeeds ----------------------------------------------------------------------
+
+
+def misfeeding(**facts: Any) -> Plant:
+    """Two sheets of ten minutes, loaded in one minute each; every separation fails at first."""
+    stop = Stop(cause="double sheet", exposure="sheet", rate=1.0, **facts)
+    return plant(orders=(order("1", "A", 2),), times={"load": 1.0}, stops=(stop,))
+
+
+def test_a_misfeed_is_tried_again_before_the_first_stroke() -> None:
+    trace = run(misfeeding(retries=2, retry_success=1.0, retry_s=30.0, repair_min=6.0))
+    assert story(trace) == [("loading", 1.0), ("stopped", 1.5), ("run", 11.5), ("loading", 12.5), ("stopped", 13.0),
+                            ("run", 23.0)]  # fmt: skip
+
+
+def test_when_no_try_helps_somebody_parts_the_sheets() -> None:
+    trace = run(misfeeding(retries=2, retry_success=0.0, retry_s=30.0, repair_min=6.0))
+    # loaded at 1, two tries of half a minute, six minutes by hand
+    assert story(trace)[:3] == [("loading", 1.0), ("stopped", 8.0), ("run", 18.0)]
+    assert ("clear", 2.0, 8.0) in work(trace, 0)
+
+
+def test_a_double_sheet_that_is_scrapped_is_loaded_again() -> None:
+    trace = run(plant(orders=(order("1", "A", 1),), times={"load": 1.0}, stops=(
+        Stop(cause="double sheet", exposure="sheet", rate=0.5, repair_min=6.0, sheets_scrapped=1.0, file="gaps"),),
+        sequences={"gaps": (0.0, 9e9), "gaps:repair": (6.0,)}))  # fmt: skip
+    assert story(trace) == [("loading", 1.0), ("stopped", 7.0), ("loading", 8.0), ("run", 18.0)]
+    assert (len(trace.machines[0].made), len(trace.machines[0].lost)) == (1, 1)

@@ -11,6 +11,7 @@ from simkit.cell.piles import WHY_TAKEN
 from simkit.cell.run import simulate
 from simkit.experiment.glossary import MEASURES
 from simkit.experiment.measures import measure_run
+from simkit.experiment.partmeasures import check_mass
 from simkit.plant.tables import ProgramTool
 from tests.cell.bench_plant import order, part, plant, program, tool
 from tests.oracle.plants import workload_of
@@ -70,3 +71,12 @@ def test_with_a_lifter_a_heavy_sheet_is_not_lifted_by_hand() -> None:
 
 def test_every_reason_is_told_in_the_glossary() -> None:
     assert all(f"stacks_taken_{why}" in MEASURES for why in WHY_TAKEN)
+
+
+def test_mass_that_vanishes_stops_the_run() -> None:
+    """40 kg of sheets are 10 of parts, 20 of skeletons and 10 of slugs; a kilogram less anywhere is an error."""
+    found = {"material_kg": 40.0, "parts_kg": 10.0, "skeleton_kg": 20.0, "slug_kg": 10.0}
+    check_mass(found)
+    for name in found:
+        with pytest.raises(AssertionError, match="sheets of"):
+            check_mass({**found, name: found[name] - 1.0})

@@ -18,6 +18,7 @@ from tests.must_lose.changed import (
     demo,
     differing,
     gained_h,
+    one_material,
     option,
     parts,
     rows,
@@ -139,6 +140,40 @@ def test_stacks_that_fill_by_mass_are_taken_away_more_often_and_never_save_time(
     assert results.values("light", "stacks_taken_mass").min() > 0
     assert (results.values("light", "stacks_exchanged") > results.values("no limit", "stacks_exchanged")).all()
     assert (gained_h(results, "light", "no limit") <= 0).all()
+
+
+# ---- T7: packs of one material ----
+
+
+def packed(plant: Plant, **minutes: float) -> Plant:
+    """One material in packs of ten sheets; minutes of work by hand: ``pack_change``, ``store_load``."""
+    first = next(row for row in plant.elements if row.element == "material_fetch")
+    extra = tuple(
+        dataclasses.replace(first, element=name, unit=f"min/{name}", typical=typical, law="constant", cv=0.0,
+                            low=None, high=None, state="outside" if name == "store_load" else "changeover")
+        for name, typical in minutes.items()
+    )  # fmt: skip
+    whole = rows(one_material(plant), "materials", sheets_per_pack=10)
+    return dataclasses.replace(whole, elements=(*whole.elements, *extra))
+
+
+AT_ONCE = "elements[store_exchange].typical=0"
+
+
+def test_t7_packs_of_one_material_that_are_there_at_once_make_the_store_a_loader() -> None:
+    results = simulated(packed(demo()), option("A5a"), option("A5b", overrides=(AT_ONCE,)))
+    assert differing(results, "A5b", "A5a") == set()
+
+
+def test_t7_a_store_that_people_fill_more_slowly_than_they_change_packs_loses_to_the_loader() -> None:
+    one = (AT_ONCE, "plant.store.packs=1")
+    results = simulated(packed(demo(), pack_change=2.0, store_load=60.0), option("A5a"), option("A5b", overrides=one))
+    assert (gained_h(results, "A5b", "A5a") < 0).all()
+
+
+def test_t7_the_twin_must_save_the_changes_of_packs() -> None:
+    results = simulated(packed(demo(), pack_change=20.0), option("A5a"), option("A5b"))
+    assert (gained_h(results, "A5b", "A5a") > 0).all()
 
 
 # ---- T9: bins by mass ----
