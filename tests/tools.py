@@ -6,10 +6,12 @@ import shutil
 from pathlib import Path
 
 BROWSER = "a Chromium browser"
+SPREADSHEET = "LibreOffice Calc"
 NAMES = {
     BROWSER: ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge"),
+    SPREADSHEET: ("soffice", "libreoffice"),
 }
-TOOLS = {"pages/test_browser.py": BROWSER}
+TOOLS = {"pages/test_browser.py": BROWSER, "report/test_workbook_program.py": SPREADSHEET}
 """Test file, relative to the tests folder, and the program without which it cannot run."""
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
+from simkit.finance.costs import PriceCase
 from simkit.finance.evaluate import MoneyResult, evaluate, jackknife
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.riskmodel import RiskModel, left_out
@@ -66,13 +67,19 @@ class MoneyStudy:
         return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
 
     def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
-        """Measures of some scenarios with finance settings changed; the cell is not run again.
-
-        The low-capital scenarios go along, since the table reads from them what part of a gain fades.
-        """
+        """Measures of some scenarios with finance settings changed; the cell is not run again."""
         settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
-        wanted = [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
-        return evaluate(build_cashflow(self.study.plant, self.today, wanted, finance=settings))
+        return evaluate(build_cashflow(self.study.plant, self.today, self._needed(names), finance=settings))
+
+    def in_case(self, case: PriceCase, names: Sequence[str]) -> Mapping[str, MoneyResult]:
+        """Measures of some scenarios with low, quoted or high capital and persistence."""
+        if case == "quoted":
+            return {name: self.results[name] for name in names}
+        return evaluate(build_cashflow(self.study.plant, self.today, self._needed(names), case=case))
+
+    def _needed(self, names: Sequence[str]) -> list[ScenarioTotals]:
+        """Totals of scenarios, and the low-capital ones, from which the table reads what part of a gain fades."""
+        return [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
 
 
 def money_of(study: Study) -> MoneyStudy:

@@ -27,6 +27,16 @@ from simkit.report.words import number
 ERROR_TAG = "papermill-error-cell-tag"
 HIDDEN_TAGS = ("remove-cell", "parameters", "injected-parameters", ERROR_TAG)
 LONGEST_ERROR = 1200
+MONEY, WORKBOOK = "money.csv", "workbook.xlsx"
+"""Files beside the pages that belong to the study of money."""
+
+FILES = {
+    "payback": (
+        {"href": WORKBOOK, "name": "Workbook with live formulas", "about": "change prices, wages, demand and terms"},
+        {"href": MONEY, "name": "Cash-flow table", "about": "every amount with its basis"},
+    )
+}
+"""Files that a study's page and the index link to, by study."""
 
 
 @dataclass(frozen=True)
@@ -153,6 +163,7 @@ def write_page(
         "plant": facts.plant,
         "links": links,
         "marks": facts.marks,
+        "files": () if failure else FILES.get(name, ()),
         "failure": asdict(failure) if failure else None,
         "caution": cautions.STANDING,
         "stamp": facts.stamp_of(name),
@@ -164,7 +175,16 @@ def write_page(
 
 def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:
     """Write the page that links the studies, each with its answer."""
-    studies = [{"href": s.page.name, "title": s.title, "answer": s.answer, "failure": s.failure} for s in rendered]
+    studies = [
+        {
+            "href": s.page.name,
+            "title": s.title,
+            "answer": s.answer,
+            "failure": s.failure,
+            "files": FILES.get(s.name, ()),
+        }
+        for s in rendered
+    ]
     style = (TEMPLATES / "study" / "static" / "study.css").read_text(encoding="utf-8")
     text = environment().get_template("index.html.j2").render(
         plant=facts.plant,

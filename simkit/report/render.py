@@ -18,6 +18,8 @@ import simkit
 from simkit.base.messages import BadInput, Finding
 from simkit.report.moneystudy import money_of, write_money
 from simkit.report.pages import (
+    MONEY,
+    WORKBOOK,
     Failure,
     PageFacts,
     RenderedStudy,
@@ -29,6 +31,7 @@ from simkit.report.pages import (
 )
 from simkit.report.parameters import Value, check_parameters, check_studies
 from simkit.report.study import open_study
+from simkit.report.workbook import write_workbook
 
 MARKER = ".study-report"
 """A folder that holds this file was made by the report and may be written to again."""
@@ -69,7 +72,8 @@ def render_studies(
     notebooks: Path | None = None,
     say: Callable[[str], None] = print,
 ) -> list[RenderedStudy]:
-    """Run the studies (all if None) on a study folder; write ``<study>.html``, ``index.html``, ``money.csv``.
+    """Run the studies (all if None) on a study folder; write ``<study>.html``, ``index.html``, and beside the
+    payback study ``money.csv`` and ``workbook.xlsx``.
 
     ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless
     given; ``say`` gets one line per study. Raises BadInput for bad parameters, an unreadable plant or
@@ -92,7 +96,9 @@ def render_studies(
         rendered = list(pool.map(one, names))
     write_index(out_dir / "index.html", rendered, facts)
     if any(page.name == "payback" and not page.failure for page in rendered):
-        write_money(money_of(study), out_dir / "money.csv")
+        cash = money_of(study)
+        write_money(cash, out_dir / MONEY)
+        write_workbook(cash, out_dir / WORKBOOK)
     return rendered
 
 

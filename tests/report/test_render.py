@@ -6,6 +6,7 @@ import shutil
 import nbformat
 import pandas as pd
 import pytest
+from openpyxl import load_workbook
 
 from simkit.base.messages import BadInput
 from simkit.report.pages import answer_of, title_of
@@ -63,6 +64,13 @@ def test_the_cash_flow_table_is_written_beside_the_pages(rendering):
     table = pd.read_csv(rendering.out_dir / "money.csv")
     assert list(table.columns) == ["scenario", "year", "line", "benefit_class", "amount", "basis", "owner", "item"]
     assert table["basis"].notna().all()
+
+
+def test_the_workbook_is_written_and_linked_from_the_payback_page_and_the_index(rendering):
+    sheets = load_workbook(rendering.out_dir / "workbook.xlsx", read_only=True).sheetnames
+    assert {"Read me", "Inputs", "Package", "Checks", "Change log"} <= set(sheets)
+    linked = [p.name for p in rendering.pages if 'href="workbook.xlsx"' in p.read_text(encoding="utf-8")]
+    assert sorted(linked) == ["index.html", "payback.html"]
 
 
 def test_pages_are_the_same_bytes_when_rendered_again(rendering, tmp_path):
