@@ -73,6 +73,7 @@ DRIVERS: dict[str, str] = {
     "pick_blocking": "a part taken out, the share during which the sheet must stand still",
     "chute_part": "a part that went down the chute and is sorted later",
     "skeleton": "a skeleton put on its own pallet by the removal device",
+    "remnant": "a remnant cut off, labelled and put back into stock",
     "cell_entry": "an entry of a person into the guarded cell",
     "stack_exchange": "a full stack taken away",
     "skeleton_exchange": "a full pallet of skeletons taken away",

@@ -63,7 +63,8 @@ _FIXED = (
     Measure("parts_scrapped", "parts", "expected parts scrapped for marks and the like"),
     Measure("parts_reworked", "parts", "expected parts reworked"),
     Measure("rework_h", "h", "expected hours of rework (part of the bench hours)"),
-    Measure("material_kg", "kg", "sheet mass used, scrapped sheets and yield loss included"),
+    Measure("material_kg", "kg", "sheet mass used, scrapped sheets and yield loss included, less remnants kept"),
+    Measure("remnant_kg", "kg", "remnants put back into stock and used again"),
     Measure("parts_kg", "kg", "mass of good parts"),
     Measure("scrap_kg", "kg", "mass used less mass of good parts"),
     Measure("gas_m3", "m3", "assist gas, whole run"),
@@ -151,7 +152,9 @@ MEASURES: dict[str, Measure] = {measure.name: measure for measure in (*_FIXED, *
 
 PREFIXES: dict[str, Measure] = {
     "material_kg_": Measure("material_kg_<material>", "kg", "sheet mass used of a material"),
-    "lost_kg_": Measure("lost_kg_<metal>", "kg", "mass of scrapped sheets and of yield lost, of a metal"),
+    "lost_kg_": Measure(
+        "lost_kg_<metal>", "kg", "mass of scrapped sheets and of yield lost, less remnants kept, of a metal"
+    ),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
     "slug_kg_": Measure("slug_kg_<metal>", "kg", "of that, slugs of the good sheets"),
 }

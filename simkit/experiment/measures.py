@@ -239,7 +239,8 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     by_made = np.bincount(program[made], minlength=len(flows)).astype(float)
     by_lost = np.bincount(program[lost], minlength=len(flows)).astype(float)
     yield_loss = np.array([flow.picked > 0 for flow in flows]) * plant.settings.removal.yield_loss
-    used_kg = (by_made * (1 + yield_loss) + by_lost) * tables.sheet_kg
+    remnant_kg = by_made * tables.remnant_kg
+    used_kg = (by_made * (1 + yield_loss) + by_lost) * tables.sheet_kg - remnant_kg
     good_kg = by_made * parts_kg
     picked = np.array([flow.picked for flow in flows], float)
     whole = np.array([flow.picked > 0 and flow.benched == 0 for flow in flows], bool)
@@ -249,6 +250,7 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         "parts": float(by_made @ parts),
         "sheets_scrapped": float(len(lost)),
         "material_kg": float(used_kg.sum()),
+        "remnant_kg": float(remnant_kg.sum()),
         "parts_kg": float(good_kg.sum()),
         "scrap_kg": float((used_kg - good_kg).sum()),
         "bench_h": float(workload.sheets.bench_s[made].sum()) / SECONDS_PER_HOUR,
@@ -260,7 +262,8 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     for metal in dict.fromkeys(material.metal for material in plant.materials):
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
-        measures[f"lost_kg_{metal}"] = float(((by_made * yield_loss + by_lost) * tables.sheet_kg)[chosen].sum())
+        lost_kg = (by_made * yield_loss + by_lost) * tables.sheet_kg - remnant_kg
+        measures[f"lost_kg_{metal}"] = float(lost_kg[chosen].sum())
     measures |= _quality(workload, by_made) | part_totals(trace, workload, by_made, by_lost)
     check_mass(measures)
     return measures

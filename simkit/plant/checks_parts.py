@@ -54,6 +54,21 @@ def stacks_have_places(draft: Draft) -> Iterator[Finding]:
         yield note("plant.toml", "no program hands its sheets to the stack", "Set handover = stack for some", **place)
 
 
+@reads("programs", "elements", settings=True)
+def remnants_are_put_back(draft: Draft) -> Iterator[Finding]:
+    """Remnants that are kept exist, and somebody puts them back."""
+    assert draft.settings is not None
+    kept = draft.settings.store.remnants_kept
+    if kept == 0:
+        return
+    place = {"column": "store.remnants_kept", "value": f"{kept:g}"}
+    if not any(row.remnant_share > 0 for row, _ in draft.sheets["programs"]):
+        yield note("plant.toml", "no program leaves a remnant", "Give remnant_share in programs.csv", **place)
+    elif not any(row.unit.endswith("/remnant") and row.typical > 0 for row, _ in draft.sheets["elements"]):
+        why = "remnants would be cut off, labelled and put back in no time, by nobody"
+        yield note("plant.toml", why, "Add an element counted per remnant (state bench or outside)", **place)
+
+
 @reads("materials", settings=True)
 def mixed_scrap_has_its_credit(draft: Draft) -> Iterator[Finding]:
     """Scrap of several metals that is sold mixed has a credit, and none above that of the cheapest metal."""

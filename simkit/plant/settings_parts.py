@@ -14,6 +14,12 @@ class Store(Section):
 
     shelves: int = Field(default=0, ge=0, description="materials at hand without a person")
     packs: int = Field(default=0, ge=0, description="full packs kept of each of them; 0: it never runs out")
+    remnants_kept: float = Field(
+        default=0.0,
+        ge=0,
+        le=1,
+        description="share of the remnants of programs.csv that is put back and really used again",
+    )
 
 
 class Removal(Section):

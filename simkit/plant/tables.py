@@ -65,6 +65,9 @@ class Program:
     handover: str = column("how parts leave the machine", choices=HANDOVERS, default="bench")
     proven: bool = column("has run before and been released", default=False)
     material_yield: float = column("share of the sheet that becomes parts", low=0, high=1, default=0.75)
+    remnant_share: float = column("share of the sheet that is left in one piece fit for use; part of its skeleton "
+                                  "where it is not kept (plant.store.remnants_kept)",
+                                  low=0, high=1, default=0.0)  # fmt: skip
     measured_run_s: float | None = column("measured run time, wins over the estimate", unit="s", low=0, default=None)
     mean_pitch_mm: float | None = column("mean distance from one hit to the next, for the motion of the machine",
                                          unit="mm", low=0, high=6000, default=None)  # fmt: skip

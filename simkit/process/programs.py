@@ -24,6 +24,7 @@ Facts = dict[str, float | str]
 SHEET_DRIVERS = (
     "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab",
     "pick", "pick_blocking", "chute_part", "skeleton",
+    "remnant",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
 
@@ -49,9 +50,9 @@ class ProgramTables:
     """Programs of a scenario in file order: static facts as arrays, element rows with their counts.
 
     The tool needs of all programs stand in one row, in the order of program_tools.csv: those of program p from
-    ``first_need[p]`` up to ``first_need[p + 1]``. ``slug_kg`` falls from a sheet into the bin. ``at_risk`` holds, per
-    cause of quality.csv, the parts of a sheet that it may mark; ``may_strike``, per row of load_faults.csv, whether
-    it is for each need.
+    ``first_need[p]`` up to ``first_need[p + 1]``. Of a sheet, ``slug_kg`` falls into the bin, and ``remnant_kg`` is
+    kept for use, at most what parts and slugs leave. ``at_risk`` holds, per cause of quality.csv, the parts of a sheet
+    that it may mark; ``may_strike``, per row of load_faults.csv, whether it is for each need.
     """
 
     programs: tuple[Program, ...]
@@ -60,6 +61,7 @@ class ProgramTables:
     material: Ints
     sheet_kg: Floats
     slug_kg: Floats
+    remnant_kg: Floats
     cut_base_s: Floats
     measured_run_s: Floats
     uses: tuple[ElementUse, ...]
@@ -69,9 +71,9 @@ class ProgramTables:
 
     @property
     def skeleton_kg(self) -> Floats:
-        """What parts and slugs leave of each program's sheet, kg: skeleton, cut-outs of the laser and kerf."""
+        """What parts, slugs and a kept remnant leave of each program's sheet, kg: skeleton, cut-outs and kerf."""
         rest: Floats = self.sheet_kg - np.array([flow.parts_kg for flow in self.flows]) - self.slug_kg
-        return rest
+        return rest - self.remnant_kg
 
 
 def program_tables(plant: Plant) -> ProgramTables:
@@ -80,6 +82,9 @@ def program_tables(plant: Plant) -> ProgramTables:
     materials = [row.material_id for row in plant.materials]
     flows = tuple(part_flow(plant, program) for program in programs)
     masses = np.array([_sheet_kg(plant, program) for program in programs])
+    parts_kg = np.array([flow.parts_kg for flow in flows])
+    slug_kg = np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)])
+    kept = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
     needs = [_facts_of_needs(plant, program, float(mass)) for program, mass in zip(programs, masses, strict=True)]
     return ProgramTables(
         programs=programs,
@@ -87,7 +92,8 @@ def program_tables(plant: Plant) -> ProgramTables:
         flows=flows,
         material=np.array([materials.index(program.material_id) for program in programs], np.int64),
         sheet_kg=masses,
-        slug_kg=np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)]),
+        slug_kg=slug_kg,
+        remnant_kg=np.minimum(kept * masses, np.maximum(masses - parts_kg - slug_kg, 0.0)),
         cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
         measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
         uses=(
@@ -242,6 +248,7 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
         "pick_blocking": float(flow.picked),
         "chute_part": float(flow.chute),
         "skeleton": float(flow.leaves_skeleton),
+        "remnant": plant.settings.store.remnants_kept if program.remnant_share > 0 else 0.0,
     }
 
 

@@ -19,9 +19,10 @@ from tests.oracle.plants import workload_of
 SQUARE = dataclasses.replace(tool("T0"), shape="square 50", length_mm=50, width_mm=50)
 
 
-def measured(handover: str, **changes: Any) -> dict[str, float]:
+def measured(handover: str, remnant_share: float = 0.0, **changes: Any) -> dict[str, float]:
     """Five sheets with two parts each, punched 100 times with a square of 50 mm: 2 kg of slugs."""
-    sheet = dataclasses.replace(program("A", 10.0, handover=handover), hits_per_sheet=100)
+    sheet = program("A", 10.0, handover=handover, remnant_share=remnant_share)
+    sheet = dataclasses.replace(sheet, hits_per_sheet=100)
     use = ProgramTool(program_id="A", tool_id="T0", hits_per_sheet=100)
     work = workload_of(plant(
         orders=(order("1", "A", 5),), programs=(sheet,), program_parts=(part("A", 2),), tools=(SQUARE,),
@@ -80,3 +81,16 @@ def test_mass_that_vanishes_stops_the_run() -> None:
     for name in found:
         with pytest.raises(AssertionError, match="sheets of"):
             check_mass({**found, name: found[name] - 1.0})
+
+
+@pytest.mark.parametrize(
+    ("share", "kept", "remnant"),
+    [(0.25, 1.0, 2.0), (0.25, 0.5, 1.0), (0.25, 0.0, 0.0), (0.0, 1.0, 0.0), (1.0, 1.0, 4.0)],
+)
+def test_a_remnant_that_is_used_again_is_no_scrap(share: float, kept: float, remnant: float) -> None:
+    """A sheet of 8 kg: 2 kg of parts, 2 of slugs, and of the other 4 a remnant, which cannot be more than they are."""
+    found = measured("bench", share, store={"remnants_kept": kept})
+    assert (found["remnant_kg"], found["material_kg"]) == pytest.approx((5 * remnant, 5 * (8 - remnant)))
+    assert found["skeleton_kg"] == pytest.approx(5 * (4 - remnant))
+    assert found["scrap_kg"] == pytest.approx(5 * (6 - remnant))
+    assert found["lost_kg_MS"] == pytest.approx(-5 * remnant)

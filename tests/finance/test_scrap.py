@@ -12,7 +12,7 @@ from simkit.finance.inputs import totals_from
 from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from tests.finance.hand import BOUGHT, TODAY_H, amounts, hand_plant, table
+from tests.finance.hand import BOUGHT, TODAY_H, amounts, hand_plant, table, today, totals
 from tests.small_plant import changed_settings
 
 KG = {"scrap_kg_MS": 100.0, "slug_kg_MS": 25.0, "scrap_kg_AL": 40.0, "slug_kg_AL": 10.0}
@@ -86,3 +86,13 @@ def test_mixing_is_money_and_never_runs_the_cell_again() -> None:
     apart, mixed = make_scenario(plant_with()), make_scenario(plant_with(slugs="mixed", mixed_per_kg=0.1))
     assert apart.physics_hash == mixed.physics_hash
     assert apart.money_hash != mixed.money_hash
+
+
+def test_remnants_that_an_option_keeps_save_sheet_and_lose_scrap() -> None:
+    """20 kg of steel a week less bought at 1.02, and less sold at 0.20; 50 weeks."""
+    plant = plant_with()
+    kg = {"parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 50.0, "lost_kg_MS": 0.0}
+    kept = {**kg, "material_kg_MS-1.5": 230.0, "scrap_kg_MS": 30.0, "lost_kg_MS": -20.0}
+    cash = table(plant, today(**kg), totals(**kept))
+    assert amounts(cash, "material")[1] == pytest.approx(50 * 20 * 1.02)
+    assert amounts(cash, "scrap")[1] == pytest.approx(-50 * 20 * 0.2)

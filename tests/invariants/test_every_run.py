@@ -61,6 +61,14 @@ def test_mass_of_sheets_is_parts_and_scrap() -> None:
     )
 
 
+def test_mass_is_conserved_where_remnants_are_kept() -> None:
+    left = tuple(dataclasses.replace(row, remnant_share=0.1) for row in small_plant().programs)
+    work = workload_of(small_plant(programs=left, store={"remnants_kept": 0.5}))
+    trace = simulate(work)
+    check_all(trace, work)
+    assert measure_run(trace, work)["remnant_kg"] > 0
+
+
 def test_seconds_with_people_are_the_same_seen_from_machines_and_from_people() -> None:
     by_hand = tuple(row for row in small_elements() if row.state != "outside")
     trace = run(small_plant(elements=by_hand, stops=(), machines=machines("ab")))

@@ -13,7 +13,9 @@ import pytest
 from simkit.finance.inputs import totals_from
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import Element
 from tests.must_lose.changed import (
+    TODAY,
     Scene,
     demo,
     differing,
@@ -221,3 +223,16 @@ def test_t11_a_second_person_at_the_bench_takes_no_skeleton_away() -> None:
                                  skills=("pallet",), shift="always")  # fmt: skip
     twin = simulated(dataclasses.replace(plant, people=(*plant.people, helper)), scene("one", full))
     assert (twin.values("one", "hours_needed") < results.values("one", "hours_needed")).all()
+
+
+# ---- remnants ----
+
+
+def test_remnants_cost_their_work_and_save_nothing_where_no_program_leaves_one() -> None:
+    row = Element(element="put_back", task_of="unload", unit="min/remnant", state="unloading", typical=6.0)
+    plant = dataclasses.replace(demo(), elements=(*demo().elements, row))
+    keep = scene("kept", "plant.store.remnants_kept=1", options=())
+    assert differing(simulated(plant, keep), "kept") == set()
+    results = simulated(rows(plant, "programs", remnant_share=0.1), keep)
+    assert (gained_h(results, "kept") < 0).all()
+    assert (results.values("kept", "material_kg") < results.values(TODAY, "material_kg")).all()

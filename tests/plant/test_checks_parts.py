@@ -51,6 +51,17 @@ def test_a_stack_has_its_programs_and_programs_their_stack() -> None:
     assert said(small_plant(stack={"places": 9})) == []
 
 
+def test_remnants_that_are_kept_exist_and_are_put_back_by_somebody() -> None:
+    keeps = {"store": {"remnants_kept": 0.5}}
+    left = tuple(dataclasses.replace(row, remnant_share=0.1) for row in small_plant().programs)
+    put_back = dataclasses.replace(small_elements()[0], element="put back", task_of="bench", state="bench",
+                                   unit="min/remnant", typical=2.0)  # fmt: skip
+    assert "no program leaves a remnant" in only(small_plant(**keeps), "note")
+    assert "in no time, by nobody" in only(small_plant(programs=left, **keeps), "note")
+    assert said(small_plant(programs=left, elements=(*small_elements(), put_back), **keeps)) == []
+    assert said(small_plant(programs=left)) == []
+
+
 def test_mixed_scrap_has_a_credit_below_that_of_the_cheapest_metal() -> None:
     """Scrap of the small plant: steel 0.18, aluminium 1.10."""
     free, dear = "scrap is sold mixed and earns nothing", "mixed scrap earns more than the scrap of the cheapest metal"

@@ -64,3 +64,12 @@ def test_a_mixed_nest_counts_each_part_by_its_own_row() -> None:
 def test_thick_sheets_take_longer_to_deburr() -> None:
     assert bench_s(work(thickness_mm=2.0), 0) == 36 * (1.5 + 3.0) + 12 + 30
     assert bench_s(work(thickness_mm=2.0), 1) == bench_s(work(), 1)
+
+
+def test_putting_a_remnant_back_takes_time_as_often_as_it_is_done() -> None:
+    """P-1 leaves a remnant, P-2 none; three in four are kept, at 60 s each."""
+    row = Element(element="put_back", task_of="bench", unit="s/remnant", state="bench", typical=60.0)
+    plant = small_plant(elements=(row,), store={"remnants_kept": 0.75}, run={"source": "replay"})
+    first, second = plant.programs
+    found = workload_of(dataclasses.replace(plant, programs=(dataclasses.replace(first, remnant_share=0.1), second)))
+    assert (bench_s(found, 0), bench_s(found, 1)) == (45.0, 0.0)
