@@ -103,9 +103,12 @@ class Facts:
 
     def entered(self, seconds: float, job: Job | None) -> float:
         """Seconds of a person's work at the sheet, with the entry into the guarded cell where there is one."""
-        removal = self.settings.removal
-        guarded = removal.pickers > 0 and job and self.flows[job.program].picked > 0
-        return seconds + float(self.orders.entry_s[job.members[0]]) if job and guarded and seconds > 0 else seconds
+        entry = job is not None and self.guarded(job) and seconds > 0
+        return seconds + float(self.orders.entry_s[job.members[0]]) if job and entry else seconds
+
+    def guarded(self, job: Job) -> bool:
+        """Whether a person at the order's sheet stands in the guarded cell of a removal device."""
+        return self.settings.removal.pickers > 0 and self.flows[job.program].picked > 0
 
 
 class SetUp:

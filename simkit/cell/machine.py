@@ -313,6 +313,8 @@ class MachineProcess(SheetSupply):
         if who == "machine":
             yield from self.alone(FIRST_PIECE, seconds)
         else:
+            if not self.facts.settings.removal.sample_drawer:
+                self._note_entry(job, seconds)
             want = "first_piece" if self.facts.programs[job.program].proven else "unproven_program"
             yield from self.by_person(who, FIRST_PIECE, seconds, job, "release", want)
         return seconds > 0

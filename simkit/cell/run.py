@@ -91,7 +91,7 @@ class Cell:
             bench_level=tuple(self.bench.level), open_spans=self.opening.open_spans,
             attended_spans=self.opening.attended_spans, overtime_spans=tuple(self.opening.worked_overtime),
             outside_s=dict(self.outside_s), upkeep_count=dict(self.upkeep_count),
-            stacks_taken=dict(self.stacks.taken),
+            stacks_taken=dict(self.stacks.taken), stack_level=tuple(self.stacks.level),
             skeletons=tuple((pallet.put_down, pallet.filled) for pallet in self.skeletons.pallets),
         )  # fmt: skip
 

@@ -23,7 +23,8 @@ class PartStacks:
 
     def __init__(self, cell: Cell) -> None:
         self.cell = cell
-        self.places = Places(cell.clock, cell.settings.removal.stack_places)
+        self.level: list[tuple[float, int]] = []
+        self.places = Places(cell.clock, cell.settings.removal.stack_places, self._note)
         self.piles = [Pile(own.plant.settings.removal) for own in cell.workload.by_machine]
         self.last_job: dict[int, Job] = {}
         self.taken: dict[str, int] = {}
@@ -71,6 +72,9 @@ class PartStacks:
                 self.places.give()
             else:
                 self.cell.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self.places.give())
+
+    def _note(self) -> None:
+        self.level.append((self.cell.clock.now, self.places.count - self.places.free))
 
 
 class Skeletons:

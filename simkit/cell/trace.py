@@ -24,7 +24,8 @@ class MachineLog:
 
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
     ``wait_limit`` and ``wait_want`` all waits of a plant with such nights: what each is for, by the words of
-    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
+    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``. ``entered_at_s``
+    are the moments at which somebody is asked to enter the guarded cell of a removal device.
     """
 
     state: list[int] = field(default_factory=list)
@@ -44,6 +45,7 @@ class MachineLog:
     wait_s: list[float] = field(default_factory=list)
     wait_limit: list[str] = field(default_factory=list)
     wait_want: list[str] = field(default_factory=list)
+    entered_at_s: list[float] = field(default_factory=list)
     care_by_others_s: float = 0.0
 
 
@@ -53,7 +55,8 @@ class Trace:
 
     ``end_s`` is the end of the run: the horizon, or the moment when the released book was finished (not
     before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack). ``stacks_taken``
-    counts stacks of parts by why they went; ``skeletons`` holds, per machine, those put down and full pallets.
+    counts stacks of parts by why they went; ``stack_level`` lists (moment, places for stacks taken), those of stacks
+    that wait to be taken away included; ``skeletons`` holds, per machine, those put down and full pallets.
     """
 
     end_s: float
@@ -68,4 +71,5 @@ class Trace:
     outside_s: dict[str, float]
     upkeep_count: dict[str, int]
     stacks_taken: dict[str, int] = field(default_factory=dict)
+    stack_level: tuple[tuple[float, int], ...] = ()
     skeletons: tuple[tuple[int, int], ...] = ()

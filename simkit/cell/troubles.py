@@ -43,6 +43,7 @@ class Troubles(Stretches):
         if clears == "nobody":
             yield from self.alone(STOPPED, repair_s)
         else:
+            self._note_entry(job, repair_s)
             yield from self.by_person(
                 clears, STOPPED, repair_s, job, "stop", self.stops.causes[cause].cause, waiting=STOPPED
             )
@@ -51,6 +52,11 @@ class Troubles(Stretches):
         lost = outcome.sheets_lost if job is not None else 0
         self._lose([self.sheet] * lost)
         return lost
+
+    def _note_entry(self, job: Job | None, seconds: float) -> None:
+        """Somebody has to enter the guarded cell for work of so many seconds."""
+        if job is not None and seconds > 0 and self.facts.guarded(job):
+            self.log.entered_at_s.append(self.clock.now)
 
     def _worn_tool(self, job: Job) -> Steps:
         """A tool has passed its life: another or the reground one is fitted, and the sheet is lost."""
@@ -116,6 +122,7 @@ class Troubles(Stretches):
         self.log.stop_at_s.append(self.clock.now)
         self.tools.counts.faults.note(fault, where)
         clears, seconds = self.facts.faults[fault.row].clears, self.facts.entered(fault.repair_s, job)
+        self._note_entry(job, seconds)
         yield from self.by_person(clears, STOPPED, seconds, job, "tool", "wrong_tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
         self._lose(sheets)

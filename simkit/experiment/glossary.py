@@ -82,6 +82,7 @@ _FIXED = (
     Measure("stacks_exchanged", "stacks", "stacks of picked parts taken away"),
     Measure("skeletons_by_device", "skeletons", "skeletons that the removal device put on their pallet"),
     Measure("skeleton_pallets", "pallets", "full pallets of skeletons taken away"),
+    Measure("cell_entries", "entries", "entries of people into the guarded cell of the removal device, whole run"),
     Measure("slug_kg", "kg", "slugs of the good sheets, by the figures of the tools"),
     Measure("skeleton_kg", "kg", "scrap that is not slugs: skeletons, cut-outs, scrapped sheets, yield loss"),
     Measure("bench_morning_mean", "sheets", "sheets at bench and stack when a day's people come", extensive=False),

@@ -16,8 +16,9 @@ Measures = dict[str, float]
 
 
 def part_totals(trace: Trace, workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
-    """Lifts, stacks, skeletons and slugs of the whole run; good and lost sheets by program."""
-    return _lifts(workload, by_made, by_lost) | _scrap(workload, by_made, by_lost) | _pallets(trace)
+    """Lifts, stacks, skeletons, slugs and entries of the whole run; good and lost sheets by program."""
+    entries = {"cell_entries": float(sum(len(log.entered_at_s) for log in trace.machines))}
+    return _lifts(workload, by_made, by_lost) | _scrap(workload, by_made, by_lost) | _pallets(trace) | entries
 
 
 def _lifts(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:

@@ -18,6 +18,7 @@ from traitlets.config import Config
 
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
+from simkit.report.partstudy import read_by_parts
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 from simkit.report.timestudy import read_by_times
@@ -110,6 +111,7 @@ class PageFacts:
                 "today": _digest(shown),
                 "options": _digest(physics, capital),
                 "tools": _digest(read_by_tools(study)),
+                "parts": _digest(read_by_parts(study)),
                 "times": _digest(read_by_times(study)),
                 "payback": _digest(physics, money),
             },

@@ -40,6 +40,11 @@ class ToolsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
+class PartsParameters(StudyParameters):
+    """Parameters of ``parts``: how should sheets and parts leave the machine?"""
+
+
+@dataclass(frozen=True)
 class TimesParameters(StudyParameters):
     """Parameters of ``times``: why does each program take the time it takes, and what does it ask of people?"""
 
@@ -65,6 +70,7 @@ SCHEMAS: dict[str, type[StudyParameters]] = {
     "today": TodayParameters,
     "options": OptionsParameters,
     "tools": ToolsParameters,
+    "parts": PartsParameters,
     "times": TimesParameters,
     "payback": PaybackParameters,
 }

@@ -28,6 +28,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.render import claim_folder
+from simkit.report.simulate_parts import simulate_parts
 from simkit.report.simulate_tools import simulate_tools
 from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
 
@@ -82,6 +83,9 @@ def simulate_study(
     tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say,
                            replications=chosen["replications"], **more)  # fmt: skip
     names = _scenario_names(plant, plan)
+    at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
+    parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say,
+                           replications=chosen["replications"], **more)  # fmt: skip
     scenarios = {name: make_scenario(plant, options) for name, options in names.items()}
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
@@ -89,12 +93,12 @@ def simulate_study(
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
-        tool_cases=tools.cases, tool_demand=plan.reference,
+        tool_cases=tools.cases, part_cases=parts.cases, tool_demand=plan.reference,
         versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
         **chosen,
     )  # fmt: skip
     ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
-    study = StudyFolder(results.joined(tools.results), ribbon, card, *tools.tables)
+    study = StudyFolder(results.joined(tools.results).joined(parts.results), ribbon, card, *tools.tables, parts.table)
     write_study(out_dir / RESULTS_FOLDER, study)
     return study
 

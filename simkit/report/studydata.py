@@ -12,6 +12,8 @@ file                    content
 ``tool_families.csv``   scenario, family of programs, visible_min, hidden_min, punch_min, cut_min, fixed_min, orders
                         of 4 weeks, and half-widths: mean over replications
 ``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
+``parts.csv``           scenario, quantity, which, mean, half_width: what was counted by hour of the day, by night and
+                        by sheet, see :mod:`simkit.experiment.partcounts`; hours: sheets, others: counts of a whole run
 ``run.json``            the run card, :class:`RunCard`
 ======================  ================================================================================
 
@@ -32,6 +34,8 @@ from typing import Any
 
 import pandas as pd
 
+from simkit.analysis.part_cases import PartCase
+from simkit.analysis.part_tables import PART_COLUMNS
 from simkit.analysis.tool_cases import ToolCase
 from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
@@ -39,8 +43,8 @@ from simkit.experiment.results import Results
 
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
-TOOLS, FAMILIES, FAULTS = "tools.csv", "tool_families.csv", "tool_faults.csv"
-NAMES = ("scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found")
+TOOLS, FAMILIES, FAULTS, PARTS = "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv"
+NAMES = ("scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which")
 """Columns that hold names, so that a name like 007 stays as it is."""
 
 CALENDAR = "calendar"
@@ -51,6 +55,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     TOOLS: TOOL_COLUMNS,
     FAMILIES: FAMILY_COLUMNS,
     FAULTS: FAULT_COLUMNS,
+    PARTS: PART_COLUMNS,
 }
 """Columns of the tables of a study folder."""
 
@@ -78,8 +83,10 @@ class RunCard:
     overrides: tuple[str, ...] = ()
     tool_cases: Mapping[str, ToolCase] = field(default_factory=dict)
     """Cases that only the study of tools lists: what each is, its options and overrides, by name."""
+    part_cases: Mapping[str, PartCase] = field(default_factory=dict)
+    """The same of the study of parts."""
     tool_demand: float = 1.0
-    """Demand factor at which they were simulated and exchanges were counted by tool."""
+    """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
     versions: Mapping[str, str] = field(default_factory=dict)
 
     def cheap_at(self, demand_factor: float) -> str:
@@ -101,6 +108,7 @@ class StudyFolder:
     tools: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(TOOL_COLUMNS)))
     families: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAMILY_COLUMNS)))
     faults: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAULT_COLUMNS)))
+    parts: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(PART_COLUMNS)))
 
 
 def factor_text(demand_factor: float) -> str:
@@ -110,7 +118,8 @@ def factor_text(demand_factor: float) -> str:
 
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
-    tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults}
+    tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults,
+              PARTS: study.parts}  # fmt: skip
     for name, frame in tables.items():
         _require_columns(name, frame)
     folder.mkdir(parents=True, exist_ok=True)
@@ -127,8 +136,8 @@ def read_study(folder: Path) -> StudyFolder:
     if missing:
         mend = "Simulate first: 'simkit report PLANT' writes the study folder"
         raise BadInput(Finding(f"{folder.name}/{name}", "the file is missing", mend) for name in missing)
-    ribbon, *tools = (_read_table(folder, name) for name in COLUMNS)
-    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, _read_card(folder), *tools)
+    ribbon, *counted = (_read_table(folder, name) for name in COLUMNS)
+    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, _read_card(folder), *counted)
 
 
 def _read_table(folder: Path, name: str) -> pd.DataFrame:
@@ -155,9 +164,14 @@ def _read_card(folder: Path) -> RunCard:
     raw["overrides"] = tuple(raw.get("overrides", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
     raw["tool_cases"] = {name: _tool_case(row) for name, row in raw.get("tool_cases", {}).items()}
+    raw["part_cases"] = {name: _part_case(row) for name, row in raw.get("part_cases", {}).items()}
     return RunCard(**raw)
 
 
 def _tool_case(row: dict[str, Any]) -> ToolCase:
     lists = {name: tuple(row[name]) for name in ("options", "overrides", "worth_h")}
     return ToolCase(**{**row, **lists})
+
+
+def _part_case(row: dict[str, Any]) -> PartCase:
+    return PartCase(**{**row, **{name: tuple(row[name]) for name in ("options", "overrides")}})

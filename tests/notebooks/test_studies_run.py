@@ -13,16 +13,18 @@ import pytest
 from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.moneystudy import money_of
 from simkit.report.parameters import SCHEMAS
+from simkit.report.partstudy import parts_of
 from simkit.report.render import studies_folder
 from simkit.report.sections.answers import answer_options, answer_today
 from simkit.report.sections.money import answer_payback
+from simkit.report.sections.parts import answer_parts
 from simkit.report.sections.times import answer_times
 from simkit.report.sections.tools import answer_tools
 from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 from simkit.report.words import with_unit
 
-LEAST = {"today": (5, 8), "options": (6, 5), "tools": (4, 13), "times": (4, 19), "payback": (1, 7)}
+LEAST = {"today": (5, 8), "options": (6, 5), "tools": (4, 13), "parts": (2, 8), "times": (4, 19), "payback": (1, 7)}
 """Figures and tables that each study shows at least."""
 
 
@@ -51,6 +53,7 @@ def test_answers_are_those_of_the_package(rendering, study):
     assert answers["today"] == answer_today(study).text
     assert answers["options"] == answer_options(study).text
     assert answers["tools"] == answer_tools(tools_of(study)).text
+    assert answers["parts"] == answer_parts(parts_of(study)).text
     assert answers["times"] == answer_times(times_of(study)).text
     assert answers["payback"] == answer_payback(money_of(study)).text
 

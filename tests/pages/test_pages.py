@@ -13,7 +13,12 @@ import pytest
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, SVG, Block
 from simkit.report.pages import PageFacts, write_page
+from simkit.report.partstudy import parts_of
 from simkit.report.sections import (
+    parts,
+    parts_breaks,
+    parts_nights,
+    parts_ways,
     times,
     times_people,
     times_physics,
@@ -27,7 +32,7 @@ from simkit.report.sections import (
 from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 
-PAGES = ("index", "today", "options", "tools", "times", "payback")
+PAGES = ("index", "today", "options", "tools", "parts", "times", "payback")
 FILLER = "No description has been provided for this image"
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -160,7 +165,7 @@ def test_every_page_carries_the_standing_line_and_where_its_numbers_come_from(pa
 
 def test_the_index_links_every_study(pages):
     links = [link["href"] for link in pages["index"].all("a") if link["href"].endswith(".html")]
-    assert links == ["today.html", "options.html", "tools.html", "times.html", "payback.html"]
+    assert links == ["today.html", "options.html", "tools.html", "parts.html", "times.html", "payback.html"]
 
 
 def test_the_money_page_gives_no_advice(pages):
@@ -182,6 +187,22 @@ def test_the_page_of_tools_says_what_its_tables_say(pages, study):
         for row in block.content["rows"]:
             assert "".join((row.head, *row.cells)) in cells
     for head, _ in tool_care.CAUTIONS:
+        assert head in words
+
+
+def test_the_page_of_parts_says_what_its_tables_say(pages, study):
+    view = parts_of(study)
+    words, cells = pages["parts"].words, "".join(pages["parts"].text)
+    shown = [parts.clock_table(view), parts.reason_table(view), parts.limit_table(view), parts_ways.way_table(view),
+             parts_ways.why_table(view), parts_ways.exposure_table(view), parts_ways.pair_table(view),
+             parts_nights.stack_table(view), parts_nights.night_end_table(view), parts_nights.morning_table(view),
+             parts_breaks.fail_table(view)]  # fmt: skip
+    assert sum(block.template == "table" for block in shown) >= 7
+    for block in shown:
+        assert re.sub(r"\s+", " ", block.text) in words
+        for row in block.content.get("rows", ()):
+            assert "".join((row.head, *row.cells)) in cells
+    for head, _ in parts_breaks.CAUTIONS:
         assert head in words
 
 

@@ -11,7 +11,9 @@ from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, factor_text, re
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
-FILES = ("results.csv", "ribbon.csv", "tools.csv", "tool_families.csv", "tool_faults.csv", "run.json")
+FILES = (
+    "results.csv", "ribbon.csv", "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv", "run.json",
+)  # fmt: skip
 
 
 @pytest.fixture

@@ -1,0 +1,166 @@
+"""The clocks of a sheet: at the machine, of the person at the bench, and of the picker; which of them is the slowest.
+
+Closed form of two clocks: with somebody at the bench who does nothing else, a sheet takes the longer of machine
+(loading, process, pulling out) and bench; where the same person does both, the longer of machine and all the work of
+that person. Mean times, every sheet of the order book, by the same arithmetic as the cell; set-up, stops and waiting
+are left out.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.vocabulary import UNLOADING
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.tables import Element
+from simkit.process.draws import Draws, OrderBook
+from simkit.process.programs import ProgramTables
+from simkit.process.workload import Workload, make_workload
+
+Floats = NDArray[np.float64]
+ALL = "all"
+LEAST_S = 0.5
+"""A sheet counts as slower from half a second on: less is rounding."""
+
+
+@dataclass(frozen=True)
+class Clocks:
+    """Mean seconds of each sheet of the order book: ``program`` is its program's number in the tables.
+
+    ``machine_s`` is loading, process, picks and pulling out; ``process_s`` the process without waiting for picks;
+    ``handling_s`` loading and pulling out; ``pick_s`` the picker's own sum and ``blocking_s`` the part of it in which
+    the sheet stands still; ``bench_s`` the work by hand on it.
+    """
+
+    families: tuple[str, ...]
+    program: NDArray[np.int64]
+    machine_s: Floats
+    process_s: Floats
+    handling_s: Floats
+    pick_s: Floats
+    blocking_s: Floats
+    bench_s: Floats
+    shared: bool
+    """Whether one and the same person loads and works at the bench."""
+
+    @property
+    def family(self) -> NDArray[np.str_]:
+        """Family of each sheet."""
+        return np.array(self.families, np.str_)[self.program]
+
+    @property
+    def person_s(self) -> Floats:
+        """Seconds of the person who bounds a sheet: at the bench, and at the machine too where it is the same one."""
+        return self.bench_s + self.handling_s if self.shared else self.bench_s
+
+    @property
+    def cycle_s(self) -> Floats:
+        """Seconds a sheet: the slower of machine and person."""
+        return np.maximum(self.machine_s, self.person_s)
+
+    @property
+    def person_bound(self) -> NDArray[np.bool_]:
+        """Sheets whose person is slower than the machine."""
+        return np.asarray(self.person_s > self.machine_s + LEAST_S)
+
+    @property
+    def pick_bound(self) -> NDArray[np.bool_]:
+        """Sheets that stay on the machine for their picks longer than process and standing still explain."""
+        waits = self.machine_s - self.handling_s - self.process_s - self.blocking_s
+        return np.asarray((self.pick_s > 0) & (waits > LEAST_S))
+
+
+def book_clocks(plant: Plant) -> Clocks:
+    """The clocks of every sheet of the order book at mean times."""
+    work = _mean_workload(plant)
+    times, tables = work.sheets, work.tables
+    picks, blocking = (_picked_s(tables, driver)[times.program] for driver in ("pick", "pick_blocking"))
+    return Clocks(
+        families=tuple(program.family for program in plant.programs), program=times.program,
+        machine_s=times.load_s + times.run_s + times.unload_s, process_s=times.punch_s + times.form_s + times.cut_s,
+        handling_s=times.load_s + times.unload_s, pick_s=picks / max(plant.settings.removal.pickers, 1),
+        blocking_s=blocking, bench_s=times.bench_s, shared=shared_person(plant),
+    )  # fmt: skip
+
+
+def shared_person(plant: Plant) -> bool:
+    """Whether nobody works at the bench who does not load or unload as well."""
+    bench = [set(person.skills) for person in plant.people if "bench" in person.skills]
+    return bool(bench) and all(skills & {"load", "unload"} for skills in bench)
+
+
+def _mean_workload(plant: Plant) -> Workload:
+    """The order book with every law at its mean, for an order each, none merged."""
+    steady = dataclasses.replace(
+        plant, elements=tuple(_at_mean(row) for row in plant.elements), load_faults=(),
+        settings=plant.settings.model_copy(
+            update={"rules": plant.settings.rules.model_copy(update={"merge_days": 0.0})}
+        ),
+    )  # fmt: skip
+    sheets = np.array([order.sheets for order in plant.orders], np.int64)
+    needs = np.array([len(plant.tools_of.get(order.program_id, ())) for order in plant.orders], np.int64)
+    number, zero = np.arange(len(sheets)), np.zeros(len(sheets))
+    book = OrderBook(number, number, sheets, zero, zero, np.zeros(len(sheets), bool),
+                     np.cumsum(sheets) - sheets, np.cumsum(needs) - needs)  # fmt: skip
+    draws = Draws(0, 0, 1.0, 1.0, book, int(sheets.sum()), int(needs.sum()), 9)
+    return make_workload(Scenario("mean times", steady), draws)
+
+
+def _at_mean(row: Element) -> Element:
+    """A row of constant time. A file of values keeps its law, since only the file knows its mean."""
+    return row if row.file else dataclasses.replace(row, law="constant", cv=0.0)
+
+
+def _picked_s(tables: ProgramTables, driver: str) -> Floats:
+    """Mean seconds a sheet of the rows counted by picks, by program."""
+    rows = [use for use in tables.uses if use.timed.driver == driver and use.timed.state == UNLOADING]
+    return np.asarray(sum((use.count * use.timed.law.mean for use in rows), np.zeros(len(tables.programs))), float)
+
+
+@dataclass(frozen=True)
+class FamilyClocks:
+    """Sheets of a family in the book, and mean seconds and shares of its sheets today and with removal.
+
+    ``slower`` is the share of sheets that take longer with removal than with a person at the bench today.
+    """
+
+    family: str
+    sheets: int
+    share: float
+    machine_s: float
+    person_s: float
+    person_bound: float
+    removal_s: float
+    pick_s: float
+    left_s: float
+    pick_bound: float
+    still_person: float
+    slower: float
+    cycle_s: float
+    removal_cycle_s: float
+
+
+def family_clocks(today: Clocks, removal: Clocks) -> tuple[FamilyClocks, ...]:
+    """Clocks by family, the most sheets first, and of all sheets last; ``removal`` are the same sheets with removal."""
+    return tuple(_family_rows(today, removal))
+
+
+def _family_rows(today: Clocks, removal: Clocks) -> Iterator[FamilyClocks]:
+    family = today.family
+    names, counts = np.unique(family, return_counts=True)
+    chosen = [(str(names[i]), family == names[i]) for i in np.argsort(-counts, kind="stable")]
+    for name, own in [*chosen, (ALL, np.ones(len(family), bool))]:
+        if own.any():
+            yield FamilyClocks(
+                name, int(own.sum()), float(own.mean()),
+                *(float(column[own].mean()) for column in (
+                    today.machine_s, today.person_s, today.person_bound, removal.machine_s, removal.pick_s,
+                    removal.person_s, removal.pick_bound, removal.person_bound,
+                    removal.cycle_s > today.cycle_s + LEAST_S, today.cycle_s, removal.cycle_s,
+                )),
+            )  # fmt: skip

@@ -1,0 +1,62 @@
+"""Why parts cannot be picked, and which limit holds back the most, by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from simkit.analysis.part_limits import PICKED, limit_gains, reason_rows, whole_sheets
+from simkit.plant.tables import Order, ProgramPart
+from simkit.process.parts import parts_by_reason
+from tests.small_plant import MONDAY, small_parts, small_plant
+
+BENCH_S = {"P-1": 360.0, "P-2": 720.0}
+
+
+def order(name: str, program: str, sheets: int) -> Order:
+    return Order(order_id=name, program_id=program, sheets=sheets, released=MONDAY, due=MONDAY)
+
+
+def plant(**removal):
+    """Ten sheets of P-1 with six flat parts of 1.84 kg and two of 30 kg; five of P-2 with ten parts, 2.5 mm high."""
+    heavy = ProgramPart(program_id="P-1", part_id="HEAVY", per_sheet=2, length_mm=400, width_mm=300, mass_kg=30.0)
+    return small_plant(
+        orders=(order("1", "P-1", 10), order("2", "P-2", 5)), program_parts=(*small_parts(), heavy),
+        removal={"pickers": 1, "max_form_height_mm": 2.0, **removal},
+    )  # fmt: skip
+
+
+def test_parts_sheets_and_hours_by_reason() -> None:
+    found = {row.reason: row for row in reason_rows(plant(), BENCH_S)}
+    assert (found[PICKED].parts, found[PICKED].sheets) == (60, 10)
+    assert found[PICKED].bench_h == pytest.approx(10 * 360 * 6 / 8 / 3600)
+    heavy = found["heavier than 20 kg"]
+    assert (heavy.parts, heavy.sheets, heavy.bench_h) == (20, 10, pytest.approx(10 * 360 * 2 / 8 / 3600))
+    tall = found["a form of 2 mm or more"]
+    assert (tall.parts, tall.sheets, tall.bench_h) == (50, 5, pytest.approx(5 * 720 / 3600))
+
+
+def test_parts_are_those_of_the_rule_of_the_cell() -> None:
+    rows = reason_rows(plant(), BENCH_S)
+    assert {row.reason: row.parts for row in rows} == parts_by_reason(plant())
+    assert sum(row.bench_h for row in rows) == pytest.approx((10 * 360 + 5 * 720) / 3600)
+
+
+def test_the_limit_that_holds_back_the_most_comes_first() -> None:
+    first, second = limit_gains(plant(), BENCH_S)
+    assert (first.limit, first.value, first.parts, first.sheets) == ("max_form_height_mm", 2.0, 50, 5)
+    assert first.enough == 2.5
+    assert (second.limit, second.parts, second.sheets, second.enough) == ("max_mass_kg", 20, 10, 30.0)
+    assert whole_sheets(plant()) == (0, 15)
+    assert whole_sheets(plant(max_mass_kg=50.0)) == (10, 15)
+
+
+def test_a_part_that_fails_two_limits_is_freed_by_neither() -> None:
+    both = plant(max_side_mm=350.0, max_form_height_mm=10.0)
+    assert {row.limit for row in limit_gains(both, BENCH_S)} == {"max_side_mm"}
+    assert limit_gains(both, BENCH_S)[0].parts == 60 + 50
+
+
+def test_t6_all_parts_tall_nothing_can_be_picked() -> None:
+    tall = plant(max_form_height_mm=0.0)
+    assert PICKED not in {row.reason for row in reason_rows(tall, BENCH_S)}
+    assert whole_sheets(tall)[0] == 0
