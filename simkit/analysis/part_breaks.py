@@ -79,7 +79,7 @@ def closed_pick_s(today: Clocks, plant: Plant, beside_s: float = 0.0) -> float |
 
     None where picks of no time gain nothing, or picks of :data:`MOST_SHARE` times the time on offer still do.
     """
-    pick_s = sum(pick_rows(plant, "pick").values())
+    pick_s = book_clocks(plant).mean_pick_s
 
     def gain(share: float) -> float:
         return gained_per_sheet_s(today, at_share(plant, share)) - beside_s

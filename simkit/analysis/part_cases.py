@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.part_clocks import book_clocks
 from simkit.base.vocabulary import UNLOADING
 from simkit.plant.conditions import split_unit
 from simkit.plant.options import Edit, Option
@@ -276,11 +277,11 @@ def _slow_picks(plant: Plant, roles: Roles) -> Iterator[PartCase]:
     if roles.removal is None or why_illegal(widened(plant), roles.removal):
         return
     own = make_scenario(widened(plant), roles.removal).plant
-    pick_s = sum(pick_rows(own, "pick").values())
+    pick_s = book_clocks(own).mean_pick_s
     for share in PICK_SHARES if pick_s else ():
         overrides = tuple(f"elements[{name}].typical*={share:g}" for name in pick_rows(own, "pick", "pick_blocking"))
         facts = {"share": share, "pick_s": share * pick_s}
-        yield _changed(PICK, roles.removal, f"{share * pick_s:g} s a pick", overrides, facts)
+        yield _changed(PICK, roles.removal, f"{share * pick_s:.3g} s a pick", overrides, facts)
 
 
 def _failing_picks(plant: Plant, roles: Roles, under: Options) -> Iterator[PartCase]:

@@ -33,8 +33,8 @@ class Clocks:
     """Mean seconds of each sheet of the order book: ``program`` is its program's number in the tables.
 
     ``machine_s`` is loading, process, picks and pulling out; ``process_s`` the process without waiting for picks;
-    ``handling_s`` loading and pulling out; ``pick_s`` the picker's own sum and ``blocking_s`` the part of it in which
-    the sheet stands still; ``bench_s`` the work by hand on it.
+    ``handling_s`` loading and pulling out; ``picks`` parts picked, ``pick_s`` the picker's own sum and ``blocking_s``
+    the part of it in which the sheet stands still; ``bench_s`` the work by hand on it.
     """
 
     families: tuple[str, ...]
@@ -42,9 +42,11 @@ class Clocks:
     machine_s: Floats
     process_s: Floats
     handling_s: Floats
+    picks: Floats
     pick_s: Floats
     blocking_s: Floats
     bench_s: Floats
+    pickers: int
     shared: bool
     """Whether one and the same person loads and works at the bench."""
 
@@ -52,6 +54,12 @@ class Clocks:
     def family(self) -> NDArray[np.str_]:
         """Family of each sheet."""
         return np.array(self.families, np.str_)[self.program]
+
+    @property
+    def mean_pick_s(self) -> float:
+        """Seconds of a pick, mean over all picks of the book as if one picker made them; zero without any."""
+        total = float(self.picks.sum())
+        return float(self.pick_s.sum()) * self.pickers / total if total else 0.0
 
     @property
     def person_s(self) -> Floats:
@@ -83,7 +91,10 @@ def book_clocks(plant: Plant) -> Clocks:
     return Clocks(
         families=tuple(program.family for program in plant.programs), program=times.program,
         machine_s=times.load_s + times.run_s + times.unload_s, process_s=times.punch_s + times.form_s + times.cut_s,
-        handling_s=times.load_s + times.unload_s, pick_s=picks / max(plant.settings.removal.pickers, 1),
+        handling_s=times.load_s + times.unload_s,
+        picks=np.array([flow.picked for flow in tables.flows], float)[times.program],
+        pick_s=picks / max(plant.settings.removal.pickers, 1),
+        pickers=max(plant.settings.removal.pickers, 1),
         blocking_s=blocking, bench_s=times.bench_s, shared=shared_person(plant),
     )  # fmt: skip
 

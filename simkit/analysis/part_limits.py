@@ -23,7 +23,8 @@ MOST_OF = 0.8
 LIMITS: Mapping[str, tuple[str, str, float]] = {
     "max_mass_kg": ("heaviest part", "kg", 1e9), "min_side_mm": ("shortest side", "mm", 0.0),
     "max_side_mm": ("longest side", "mm", 1e9), "max_form_height_mm": ("forms lower than", "mm", 1e9),
-    "min_flat_area_mm2": ("flat area", "mm2", 0.0), "max_removed_share": ("share taken out of a sheet", "1", 1.0),
+    "min_flat_area_mm2": ("flat area", "mm2", 0.0), "min_clear_circle_mm": ("circle free of holes", "mm", 0.0),
+    "takes_sensitive": ("sensitive surfaces", "", 1.0), "max_removed_share": ("share taken out of a sheet", "1", 1.0),
 }  # fmt: skip
 """Limits of ``plant.removal``: what each says, its unit, and its value when it limits nothing."""
 
@@ -42,8 +43,8 @@ class ReasonRow:
 class LimitGain:
     """What a limit alone holds back: parts and whole sheets of the book, and bench hours on these parts.
 
-    ``value`` is the limit in force; ``enough`` the one that would let :data:`MOST_OF` of those parts through, None for
-    a limit on the skeleton.
+    ``value`` is the limit in force; ``enough`` the one that would let :data:`MOST_OF` of those parts through, None
+    where the limit is no size of a part.
     """
 
     limit: str
@@ -107,13 +108,13 @@ def _gain(plant: Plant, limit: str, batches: list[_Batch], whole_before: int) ->
 
 
 def _with_limit(plant: Plant, limit: str, value: float) -> Plant:
-    removal = plant.settings.removal.model_copy(update={limit: value})
+    removal = plant.settings.removal.model_copy(update={limit: bool(value) if limit == "takes_sensitive" else value})
     return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"removal": removal}))
 
 
 def _enough(limit: str, freed: list[_Batch]) -> float | None:
     """The value that lets most of the freed parts through."""
-    if not freed or limit == "max_removed_share":
+    if not freed or limit in ("max_removed_share", "takes_sensitive"):
         return None
     sizes = np.repeat([_size(limit, batch.part) for batch in freed], [batch.parts for batch in freed])
     share = MOST_OF if limit.startswith("max") else 1 - MOST_OF
@@ -125,6 +126,7 @@ def _size(limit: str, part: Any) -> float:
     sizes = {
         "max_mass_kg": part.mass_kg, "min_side_mm": min(sides), "max_side_mm": max(sides),
         "max_form_height_mm": part.form_height_mm, "min_flat_area_mm2": part.flat_area_mm2,
+        "min_clear_circle_mm": part.clear_circle_mm,
     }  # fmt: skip
     return float(sizes[limit])
 

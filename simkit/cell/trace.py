@@ -24,8 +24,8 @@ class MachineLog:
 
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
     ``wait_limit`` and ``wait_want`` all waits of a plant with such nights: what each is for, by the words of
-    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``. ``entered_at_s``
-    are the moments at which somebody is asked to enter the guarded cell of a removal device.
+    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
+    ``entered_at_s`` are the moments at which somebody is asked to enter the guarded cell of a removal device.
     """
 
     state: list[int] = field(default_factory=list)

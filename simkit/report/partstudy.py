@@ -21,7 +21,6 @@ from simkit.analysis.part_cases import (
     both_ways,
     combined,
     night_package,
-    pick_rows,
     roles_of,
     widened,
 )
@@ -271,8 +270,8 @@ class PartStudy:
 
     @cached_property
     def pick_s(self) -> float:
-        """Seconds of a pick on offer."""
-        return sum(pick_rows(self.removal_plant, "pick").values()) if self.removal_plant else 0.0
+        """Mean seconds of a pick on offer."""
+        return self.removal_clocks.mean_pick_s if self.removal_clocks else 0.0
 
     @cached_property
     def pick_break(self) -> BreakEven | None:

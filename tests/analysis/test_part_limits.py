@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import pytest
 
 from simkit.analysis.part_limits import PICKED, limit_gains, reason_rows, whole_sheets
@@ -60,3 +62,15 @@ def test_t6_all_parts_tall_nothing_can_be_picked() -> None:
     tall = plant(max_form_height_mm=0.0)
     assert PICKED not in {row.reason for row in reason_rows(tall, BENCH_S)}
     assert whole_sheets(tall)[0] == 0
+
+
+def test_a_device_that_takes_no_sensitive_surface_or_needs_a_circle_free_of_holes() -> None:
+    sensitive = plant(max_form_height_mm=10.0, takes_sensitive=False)
+    gain = next(row for row in limit_gains(sensitive, BENCH_S) if row.limit == "takes_sensitive")
+    assert (gain.value, gain.parts, gain.sheets, gain.enough) == (0.0, 50, 5, None)
+    holed = small_plant(
+        orders=(order("1", "P-1", 10),), removal={"pickers": 1, "min_clear_circle_mm": 60.0},
+        program_parts=(dataclasses.replace(small_parts()[0], clear_circle_mm=40.0),),
+    )  # fmt: skip
+    (gain,) = limit_gains(holed, BENCH_S)
+    assert (gain.limit, gain.value, gain.parts, gain.sheets, gain.enough) == ("min_clear_circle_mm", 60.0, 60, 10, 40.0)

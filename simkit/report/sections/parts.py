@@ -228,7 +228,7 @@ def reason_table(view: PartStudy) -> Block:
         "Every part of the order book, whatever its hand-over is today; the first limit that a part fails counts. "
         "Hours: bench work of the whole book at mean times, split evenly over the parts of a sheet. A sheet can "
         "stand in several rows. "
-        "Surface and hole pattern are told to the kit only through the flat area of a part."))  # fmt: skip
+        "Surface and holes count where the plant states them and the device has such a limit."))  # fmt: skip
 
 
 def _reason_row(row: ReasonRow, parts: int, sheets: int) -> Row:
@@ -263,7 +263,7 @@ def limit_table(view: PartStudy) -> Block:
 def _limit_row(row: LimitGain) -> Row:
     name, unit, _ = LIMITS[row.limit]
     enough = "–" if row.enough is None else f"{number(row.enough, 0)}{NO_BREAK}{unit}"
-    value = percent(row.value) if unit == "1" else f"{row.value:,g}{NO_BREAK}{unit}"
+    value = {"1": percent(row.value), "": "left out"}.get(unit, f"{row.value:,g}{NO_BREAK}{unit}")
     return Row(name, (value, number(row.parts, 0), number(row.sheets, 0), number(row.bench_h, 1), enough))
 
 

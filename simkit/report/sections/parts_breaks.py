@@ -112,19 +112,8 @@ def _share_words(view: PartStudy, rate: float) -> str:
 
 def mean_picks(view: PartStudy) -> float:
     """Mean parts picked from a sheet of the book that has any."""
-    clocks, plant = view.removal_clocks, view.removal_plant
-    if clocks is None or plant is None:
-        return 0.0
-    picks = picks_of_sheets(view)
+    picks = view.removal_clocks.picks if view.removal_clocks else np.zeros(0)
     return float(picks[picks > 0].mean()) if (picks > 0).any() else 0.0
-
-
-def picks_of_sheets(view: PartStudy) -> np.ndarray:
-    """Parts picked from each sheet of the book."""
-    clocks, single = view.removal_clocks, view.pick_s
-    if clocks is None or single <= 0 or view.removal_plant is None:
-        return np.zeros(0)
-    return np.asarray(clocks.pick_s * max(view.removal_plant.settings.removal.pickers, 1) / single)
 
 
 # ---- curves ----
