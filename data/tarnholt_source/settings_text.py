@@ -45,6 +45,10 @@ def plant_settings() -> dict[str, Any]:
             "operator_rate_per_h": 31.0, "regrind_cost": 12.0,
         },
         "finance": _finance(),
+        "financing": {
+            "borrowing_rate": 0.06, "loan_share": 0.7, "loan_rate": 0.055, "loan_years": 5,
+            "lease_rent_share": 0.225, "lease_years": 5, "lease_end_share": 0.05, "lease_in_advance": True,
+        },
         "risk": RISK,
         "run": {
             "seed": SEED, "replications": 8, "weeks": 4.0, "demand_factor": 1.0,

@@ -126,11 +126,17 @@ class Finance(Section):
 class Financing(Section):
     """Ways of paying, judged apart from the investment. No tax or investment advice."""
 
-    borrowing_rate: float = Field(default=0.0, ge=0, lt=1, description="rate of a loan before tax, fraction per year")
+    borrowing_rate: float = Field(
+        default=0.06, ge=0, lt=1, description="what the firm pays its bank before tax, fraction per year, nominal"
+    )
     loan_share: float = Field(default=0.0, ge=0, le=1, description="share of the capital on loan; 0: no loan looked at")
+    loan_rate: float = Field(default=0.06, ge=0, lt=1, description="rate of the loan offered, fraction per year")
     loan_years: int = Field(default=5, ge=1, le=40, description="years of the loan, level payments")
     lease_rent_share: float = Field(
         default=0.0, ge=0, description="yearly rent as a share of the capital; 0: no lease looked at"
     )
     lease_years: int = Field(default=5, ge=1, le=40, description="years of the lease")
+    lease_end_share: float = Field(
+        default=0.0, ge=0, le=1, description="price of keeping the device after the lease, as a share of the capital"
+    )
     lease_in_advance: bool = Field(default=True, description="rents at the start of each year")

@@ -1,0 +1,169 @@
+"""In what order to buy under a budget, and what waiting costs. The cell is not run again.
+
+A set of options is worth what its own simulation says: values of single options are never added. A path begins with
+today's cell and adds options year by year, through simulated sets alone; each set is valued as if first paid in its
+year, to the same end of the horizon. What is bought stays. No investment advice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import Figure, MoneyResult, evaluate
+from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.measures import npv, value_of_waiting
+from simkit.plant.plant import Plant
+from simkit.plant.settings_money import Finance
+
+TODAY = "today"
+
+
+@dataclass(frozen=True)
+class BuyingStep:
+    """What is bought in a year: the set that stands then, what is paid for it, and the value of the path so far."""
+
+    year: int
+    scenario: str
+    added: tuple[str, ...]
+    capital: float
+    value_so_far: float
+
+
+@dataclass(frozen=True)
+class BuyingPath:
+    """A path through simulated sets. ``regret`` is what the best path without budget limit is worth beyond it."""
+
+    steps: tuple[BuyingStep, ...]
+    value: float
+    capital: float
+    regret: float
+
+    @property
+    def first(self) -> str:
+        """The set that is bought first; today's cell if nothing is bought at once."""
+        return self.steps[0].scenario if self.steps and self.steps[0].year == 0 else TODAY
+
+    @property
+    def last(self) -> str:
+        """The set that stands in the end."""
+        return self.steps[-1].scenario if self.steps else TODAY
+
+    def regret_of_stopping(self, count: int) -> float:
+        """What is missed if nothing more is bought after the first ``count`` steps."""
+        return self.value - (self.steps[count - 1].value_so_far if count else 0.0) + self.regret
+
+
+@dataclass(frozen=True)
+class Offers:
+    """Simulated sets by name: their options, and capital and value if first paid in year 0, 1, ..."""
+
+    options: Mapping[str, frozenset[str]]
+    capital: Mapping[str, Sequence[float]]
+    value: Mapping[str, Sequence[float]]
+
+    @property
+    def years(self) -> int:
+        """Years in which something may be bought."""
+        return min((len(values) for values in self.value.values()), default=0)
+
+
+def buying_paths(offers: Offers, budgets: Sequence[float] = ()) -> tuple[BuyingPath, ...]:
+    """Best path for each first step, the most valuable first; without ``budgets`` nothing limits the capital.
+
+    ``budgets`` holds the capital of year 0, 1, ...; what is left is kept for the next year. A path may start with
+    nothing, and may buy nothing in a year.
+    """
+    free = max(_paths(offers, ()), key=lambda path: path.value)
+    best: dict[str, BuyingPath] = {}
+    for path in _paths(offers, budgets):
+        known = best.get(path.first)
+        if known is None or path.value > known.value + 1e-9:
+            best[path.first] = path
+    ordered = sorted(best.values(), key=lambda path: (-path.value, path.capital))
+    return tuple(BuyingPath(p.steps, p.value, p.capital, max(free.value - p.value, 0.0)) for p in ordered)
+
+
+def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
+    def extend(steps: tuple[BuyingStep, ...], held: str, year: int, money: float) -> Iterator[BuyingPath]:
+        if year == offers.years:
+            value = steps[-1].value_so_far if steps else 0.0
+            yield BuyingPath(steps, value, sum(step.capital for step in steps), 0.0)
+            return
+        money += budgets[year] if year < len(budgets) else 0.0
+        yield from extend(steps, held, year + 1, money)
+        own = offers.options.get(held, frozenset())
+        for name, options in offers.options.items():
+            if not own < options:
+                continue
+            paid = offers.capital[name][year] - (offers.capital[held][year] if held in offers.capital else 0.0)
+            if budgets and paid > money + 1e-9:
+                continue
+            gain = offers.value[name][year] - (offers.value[held][year] if held in offers.value else 0.0)
+            so_far = (steps[-1].value_so_far if steps else 0.0) + gain
+            step = BuyingStep(year, name, tuple(sorted(options - own)), paid, so_far)
+            yield from extend((*steps, step), name, year + 1, money - paid)
+
+    yield from extend((), TODAY, 0, 0.0)
+
+
+def offers_of(
+    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
+    figure: Figure = "headline",
+) -> Offers:  # fmt: skip
+    """Capital and value of sets if first paid in each of the first ``years`` years, to the plant's horizon.
+
+    ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades.
+    """
+    finance = plant.settings.finance
+    found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
+    for year in range(min(years, finance.horizon_years)):
+        results = _started(plant, today, scenarios, finance.model_copy(update={"start_after_years": year}))
+        for name in names:
+            found[name][0].append(results[name].capital)
+            found[name][1].append(npv(results[name].rate, results[name].flows_of(figure), results[name].timing))
+    options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
+    return Offers(options, {n: c for n, (c, _) in found.items()}, {n: v for n, (_, v) in found.items()})
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What a start some years later is worth today against a start now, over as many years of use."""
+
+    scenario: str
+    years: int
+    now: float
+    later: float
+    gain: float
+    text: str
+
+
+def cost_of_waiting(
+    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int = 1
+) -> dict[str, Waiting]:
+    """Value today of starting ``years`` later, at the prices and the demand of those dates, by scenario.
+
+    The horizon moves along, so that both starts have equally many years of use; beyond the demand path its last entry
+    holds. Negative ``gain``: waiting costs.
+    """
+    finance = plant.settings.finance
+    later_finance = finance.model_copy(
+        update={"start_after_years": finance.start_after_years + years, "horizon_years": finance.horizon_years + years}
+    )
+    now, later = (_started(plant, today, scenarios, one) for one in (finance, later_finance))
+    found = {}
+    for name in names:
+        at_its_start = later[name].npv * (1.0 + finance.discount_rate) ** years
+        gain = value_of_waiting(now[name].npv, at_its_start, years, finance.discount_rate)
+        verb = "gains" if gain > 0 else "costs"
+        span = "a year" if years == 1 else f"{years} years"
+        text = f"waiting {span} {verb} {abs(gain):,.0f} {now[name].currency} of today"
+        found[name] = Waiting(name, years, now[name].npv, later[name].npv, gain, text)
+    return found
+
+
+def _started(
+    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], finance: Finance
+) -> dict[str, MoneyResult]:
+    return evaluate(build_cashflow(plant, today, scenarios, finance=finance))

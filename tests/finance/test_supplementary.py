@@ -1,0 +1,123 @@
+"""Measures beside the headline, and ways of paying kept apart from the investment, by hand."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from simkit.finance.evaluate import evaluate
+from simkit.finance.financing import loan_flows, loan_of
+from simkit.finance.measures import npv
+from simkit.finance.supplementary import money_interaction, supplementary, ways_for
+from simkit.plant.settings_money import Financing
+from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
+from tests.finance.test_cashflow import priced
+
+SAVES = totals(overtime_h=1.0)  # 11 250 a year
+ANNUITY = 3.169865446  # of 4 years at 10 %
+
+
+def built(**finance):
+    return table(hand_plant(priced(capital=20_000.0, yearly_cost=1_250.0, life_years=4.0), **finance), today(), SAVES)
+
+
+def test_ratios_part_investment_from_savings_by_nature():
+    """20 000 less 2 000 of residual at year 4; 10 000 a year saved after running cost."""
+    found = supplementary(built(residual_share=0.1), "A1")
+    invested = 20_000 - 2_000 / 1.1**4
+    assert found.savings_to_investment == pytest.approx(10_000 * ANNUITY / invested)
+    assert found.adjusted_rate.value == pytest.approx(1.1 * found.savings_to_investment**0.25 - 1)
+    assert found.benefit_cost == pytest.approx(11_250 * ANNUITY / (invested + 1_250 * ANNUITY))
+    assert found.benefit_cost_modified == pytest.approx(10_000 * ANNUITY / invested)
+
+
+def test_static_measures_of_a_mean_year():
+    """10 000 a year, write-off 4 500, interest (20 000 + 2 000) / 2 x 10 %."""
+    static = supplementary(built(residual_share=0.1), "A1").static
+    assert static is not None
+    assert (static.write_off, static.interest) == (4_500, pytest.approx(1_100))
+    assert static.profit == pytest.approx(10_000 - 4_500 - 1_100)
+    assert static.return_on_mean_capital == pytest.approx(5_500 / 11_000)
+    assert static.payback_years == 2.0
+
+
+def test_savings_to_investment_above_one_is_a_value_above_zero():
+    for capital in (20_000.0, 60_000.0):
+        cash = table(hand_plant(priced(capital=capital), tax_rate=0.2), today(), SAVES)
+        ratio = supplementary(cash, "A1").savings_to_investment
+        assert ratio is not None
+        assert (ratio > 1) == (evaluate(cash)["A1"].npv > 0)
+
+
+def test_without_capital_there_is_no_ratio():
+    found = supplementary(table(hand_plant(BOUGHT), today(), SAVES), "A1")
+    assert (found.savings_to_investment, found.benefit_cost, found.static) == (None, None, None)
+    assert found.adjusted_rate.text.startswith("no adjusted rate")
+
+
+# ---- ways of paying ----
+
+LEASE = Financing(borrowing_rate=0.1, lease_rent_share=0.3, lease_years=4)
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(st.floats(1, 1e6), st.floats(0.001, 0.3), st.integers(1, 15), st.floats(0, 0.6))
+def test_a_loan_at_the_firms_own_rate_is_worth_nothing(principal, rate, years, tax):
+    flows = loan_flows(loan_of(principal, rate, years), tax)
+    assert npv(rate * (1 - tax), flows) == pytest.approx(0.0, abs=1e-6 * principal)
+    assert sum(loan_of(principal, rate, years).repayment) == pytest.approx(principal)
+
+
+def test_a_cheaper_loan_is_worth_what_its_interest_saves():
+    """Half of 20 000 for a year at 4 % where the firm pays 10 %: 600 saved in a year."""
+    (way,) = ways_for(built(), "A1", Financing(borrowing_rate=0.1, loan_share=0.5, loan_rate=0.04, loan_years=1))
+    assert way.flows == pytest.approx((10_000, -10_400))
+    assert way.value == pytest.approx(600 / 1.1)
+    assert "cheaper than cash at 10.00 % after tax" in way.text
+
+
+def test_a_lease_against_a_purchase():
+    """20 000 kept, four rents of 6 000 at once and at years 1 to 3."""
+    (way,) = ways_for(built(), "A1", LEASE)
+    assert way.flows == pytest.approx((14_000, -6_000, -6_000, -6_000, 0))
+    assert way.value == pytest.approx(npv(0.1, way.flows))
+    assert way.value < 0
+    assert "dearer" in way.text
+
+
+def test_tax_relief_of_rents_and_the_lost_one_of_depreciation():
+    """Rents relieve 25 % in their year; 5 000 a year of depreciation would have relieved 1 250."""
+    (way,) = ways_for(built(tax_rate=0.25), "A1", LEASE.model_copy(update={"lease_end_share": 0.1}))
+    assert way.flows == pytest.approx((20_000 - 4_500, *[-4_500 - 1_250] * 3, -0.75 * 2_000 - 1_250))
+
+
+def test_rents_at_the_end_of_each_year():
+    (way,) = ways_for(built(), "A1", LEASE.model_copy(update={"lease_in_advance": False}))
+    assert way.flows == pytest.approx((20_000, -6_000, -6_000, -6_000, -6_000))
+
+
+def test_the_value_of_the_investment_does_not_know_how_it_is_paid():
+    plant = hand_plant(priced(capital=20_000.0))
+    paid = plant.settings.model_copy(update={"financing": LEASE})
+    object.__setattr__(plant, "settings", paid)
+    assert evaluate(table(plant, today(), SAVES))["A1"].npv == evaluate(
+        table(hand_plant(priced(capital=20_000.0)), today(), SAVES))["A1"].npv  # fmt: skip
+
+
+def test_without_an_offer_or_capital_there_is_no_way_to_compare():
+    assert ways_for(built(), "A1", Financing()) == ()
+    assert ways_for(table(hand_plant(BOUGHT), today(), SAVES), "A1", LEASE) == ()
+
+
+# ---- interaction ----
+
+
+def test_two_options_that_save_the_same_hours_interact():
+    """Each alone and both together take back 5 h: together they are worth one of them less than the sum."""
+    a, b = BOUGHT, BOUGHT.model_copy(update={"id": "A4"})
+    sets = [totals(name, tuple(name.split("+")), overtime_h=1.0) for name in ("A1", "A4", "A1+A4")]
+    results = evaluate(table(hand_plant(a, b), today(), *sets))
+    assert money_interaction(results, "A1+A4", "A1", "A4") == pytest.approx(-11_250 * ANNUITY)
+    with pytest.raises(KeyError, match="A5 not simulated"):
+        money_interaction(results, "A1+A4", "A1", "A5")
