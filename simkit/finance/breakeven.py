@@ -22,7 +22,7 @@ from simkit.finance.lines import (
 )
 from simkit.finance.measures import npv
 from simkit.finance.tax import DepreciationRow, shares_of, tax_rows
-from simkit.finance.timeline import deflator, in_nominal_terms, year_of
+from simkit.finance.timeline import deflator, first_year_of_use, in_nominal_terms
 
 _TAX = tuple(name for name, line in LINES.items() if line.budget == "tax")
 
@@ -84,7 +84,7 @@ def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> tuple[floa
     if paid <= 0 and capital:
         first = finance.start_after_years
         rows.append(CashRow(scenario, first, "capital", COST, -capital, "as if paid", ""))
-        bought_in = min(year_of(cashflow.start[scenario]) - 1, finance.horizon_years)
+        bought_in = min(first_year_of_use(cashflow.start[scenario]) - 1, finance.horizon_years)
         series = charged(capital, bought_in, shares_of(finance), finance.horizon_years)
         written = [DepreciationRow(scenario, year, amount, "as if paid") for year, amount in enumerate(series)]
     rows += tax_rows(rows, written, in_nominal_terms(finance), scenario)

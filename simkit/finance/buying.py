@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import Figure, MoneyResult, evaluate
+from simkit.finance.cashflow import CashFlow, build_cashflow
+from simkit.finance.evaluate import Figure, figure_flows
 from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.lines import CAPITAL_LINES
 from simkit.finance.measures import npv, value_of_waiting
 from simkit.plant.plant import Plant
-from simkit.plant.settings_money import Finance
 
 TODAY = "today"
 
@@ -119,10 +119,12 @@ def offers_of(
     finance = plant.settings.finance
     found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
     for year in range(min(years, finance.horizon_years)):
-        results = _started(plant, today, scenarios, finance.model_copy(update={"start_after_years": year}))
+        started = build_cashflow(
+            plant, today, scenarios, finance=finance.model_copy(update={"start_after_years": year})
+        )
         for name in names:
-            found[name][0].append(results[name].capital)
-            found[name][1].append(npv(results[name].rate, results[name].flows_of(figure), results[name].timing))
+            found[name][0].append(-float(started.flows(name, lines=CAPITAL_LINES).sum()))
+            found[name][1].append(_value(started, name, figure))
     options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
     return Offers(options, {n: c for n, (c, _) in found.items()}, {n: v for n, (_, v) in found.items()})
 
@@ -151,19 +153,19 @@ def cost_of_waiting(
     later_finance = finance.model_copy(
         update={"start_after_years": finance.start_after_years + years, "horizon_years": finance.horizon_years + years}
     )
-    now, later = (_started(plant, today, scenarios, one) for one in (finance, later_finance))
+    tables = [build_cashflow(plant, today, scenarios, finance=one) for one in (finance, later_finance)]
     found = {}
     for name in names:
-        at_its_start = later[name].npv * (1.0 + finance.discount_rate) ** years
-        gain = value_of_waiting(now[name].npv, at_its_start, years, finance.discount_rate)
+        now, later = (_value(table, name, "headline") for table in tables)
+        at_its_start = later * (1.0 + finance.discount_rate) ** years
+        gain = value_of_waiting(now, at_its_start, years, finance.discount_rate)
         verb = "gains" if gain > 0 else "costs"
         span = "a year" if years == 1 else f"{years} years"
-        text = f"waiting {span} {verb} {abs(gain):,.0f} {now[name].currency} of today"
-        found[name] = Waiting(name, years, now[name].npv, later[name].npv, gain, text)
+        text = f"waiting {span} {verb} {abs(gain):,.0f} {tables[0].currency} of today"
+        found[name] = Waiting(name, years, now, later, gain, text)
     return found
 
 
-def _started(
-    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], finance: Finance
-) -> dict[str, MoneyResult]:
-    return evaluate(build_cashflow(plant, today, scenarios, finance=finance))
+def _value(cashflow: CashFlow, scenario: str, figure: Figure) -> float:
+    finance = cashflow.finance
+    return npv(finance.discount_rate, figure_flows(cashflow, scenario, figure), finance.timing)

@@ -10,15 +10,16 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import cached_property
+from itertools import chain
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.benefits import Gain, Pair, hour_gains
+from simkit.finance.benefits import Gain, Pair
 from simkit.finance.cases import Number, below, least, most, ratio
-from simkit.finance.consumption import consumption_gains
+from simkit.finance.consumption import GainsByDemand
 from simkit.finance.conventions import conventions
 from simkit.finance.costs import (
     PriceCase,
@@ -57,12 +58,12 @@ from simkit.finance.timeline import (
     YearDemand,
     deflator,
     demand_path,
+    first_year_of_use,
     growth,
     in_nominal_terms,
     require_one_basis,
     schedule_of,
     seasons_of,
-    year_of,
 )
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
@@ -130,7 +131,14 @@ class CashFlow:
         """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
         if scenario not in self.start:
             raise KeyError(f"no scenario '{scenario}' in the cash flow: {nearest(scenario, self.start)}")
-        return tuple(row for row in self.rows if row.scenario == scenario)
+        return self._by_scenario.get(scenario, ())
+
+    @cached_property
+    def _by_scenario(self) -> dict[str, tuple[CashRow, ...]]:
+        found: dict[str, list[CashRow]] = {}
+        for row in self.rows:
+            found.setdefault(row.scenario, []).append(row)
+        return {name: tuple(rows) for name, rows in found.items()}
 
     def flows(
         self, scenario: str, classes: Iterable[str] = SALES_CLASSES, lines: Iterable[str] | None = None,
@@ -163,7 +171,7 @@ class _Case:
     """One scenario and everything its rows need; a pair for each season."""
 
     pair: Pair
-    seasons: tuple[tuple[Season, Pair, Pair | None], ...]
+    seasons: tuple[tuple[Season, GainsByDemand, GainsByDemand | None], ...]
     options: tuple[Option, ...]
     finance: Finance
     schedule: Schedule
@@ -207,7 +215,7 @@ def build_cashflow(
         built = _case(totals, today, scenarios, prices, settings, path, case, notes)
         start[totals.name] = built.schedule.start
         own, own_hours = _scenario_rows(built, prices, case, one_time)
-        own_written = depreciation(own, settings, totals.name, year_of(built.schedule.start))
+        own_written = depreciation(own, settings, totals.name, first_year_of_use(built.schedule.start))
         rows += [*own, *tax_rows(own, own_written, settings, totals.name)]
         hours += own_hours
         written += own_written
@@ -235,12 +243,12 @@ def _case(
     book = 1.0 if today.covers(1.0) else path[0].factor
     parts = [(s, dataclasses.replace(s, factor=s.factor * book)) for s in seasons_of(finance)]
 
-    def pairs(option: ScenarioTotals) -> list[Pair]:
-        return [Pair(today, option, prices, season.weeks, scaled.factor) for season, scaled in parts]
+    def pairs(option: ScenarioTotals) -> list[GainsByDemand]:
+        return [GainsByDemand(Pair(today, option, prices, part.weeks, scaled.factor)) for part, scaled in parts]
 
     fading = [option for option in options if getattr(option.persistence, case) < 1.0]
     kept = least(1.0, *(getattr(option.persistence, case) for option in fading))
-    persisting: list[Pair] | list[None] = [None] * len(parts)
+    persisting: list[GainsByDemand] | list[None] = [None] * len(parts)
     if fading and len(fading) < len(options):
         wanted = {option.id for option in fading}
         alone = next((s for s in scenarios if set(s.option_ids) == wanted), None)
@@ -279,12 +287,11 @@ def _scenario_rows(
     hours: list[HoursRow] = []
     for year in case.path:
         parts = []
-        for season, pair, alone in case.seasons:
+        for season, gains, alone in case.seasons:
             demand = year.at(season.factor)
-            found = hour_gains(pair, demand)
-            gains = (*found, *consumption_gains(pair, demand.factor))
-            rows += _gain_rows(case, demand, gains, alone)
-            parts.append(_hours(case, pair, demand, found))
+            found, consumed = gains.of(demand)
+            rows += _gain_rows(case, demand, (*found, *consumed), alone)
+            parts.append(_hours(case, gains.pair, demand, found))
         own_hours = _summed(parts)
         hours += own_hours
         rows.append(_hours_only_row(case, own_hours[-1]))
@@ -307,11 +314,13 @@ def _one_time_row(name: str, item: OneTime) -> CashRow:
     return cost_row(name, item.year, "one_time", factors, item.owner, kind=kind, item=item.option_id)
 
 
-def _gain_rows(case: _Case, demand: YearDemand, found: Sequence[Gain], persisting: Pair | None) -> list[CashRow]:
+def _gain_rows(
+    case: _Case, demand: YearDemand, found: Sequence[Gain], persisting: GainsByDemand | None
+) -> list[CashRow]:
     """Rows of a year's gains: fading and ramped if they are benefits, in full while in use if they are costs."""
     alone: dict[tuple[str, str], float] = {}
     if persisting is not None:
-        for gain in (*hour_gains(persisting, demand), *consumption_gains(persisting, demand.factor)):
+        for gain in chain(*persisting.of(demand)):
             alone[gain.line, gain.item] = gain.full
     rows: list[CashRow] = []
     for gain in found:

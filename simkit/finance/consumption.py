@@ -8,10 +8,28 @@ are part of the sheet material and of the scrap, so they are counted there and n
 
 from __future__ import annotations
 
-from simkit.finance.benefits import Gain, Pair
+from simkit.finance.benefits import Gain, Pair, hour_gains
+from simkit.finance.timeline import YearDemand
 
 IN_SPAN = ("energy_kwh", "gas_m3")
 """Measures taken in the released span alone; they are compared for the same sheets of that span."""
+
+
+class GainsByDemand:
+    """Gains of a pair, hours first and consumption second: each demand is computed once, however many years read it."""
+
+    def __init__(self, pair: Pair) -> None:
+        self.pair = pair
+        self._known: dict[tuple[float, float, bool], tuple[tuple[Gain, ...], tuple[Gain, ...]]] = {}
+
+    def of(self, demand: YearDemand) -> tuple[tuple[Gain, ...], tuple[Gain, ...]]:
+        """Gains of a full year of use at the demand of a year."""
+        key = (demand.factor, demand.signed_factor, demand.signed)
+        if not all(isinstance(part, float | int) for part in key):  # many cases at once are not compared
+            return hour_gains(self.pair, demand), consumption_gains(self.pair, demand.factor)
+        if key not in self._known:
+            self._known[key] = hour_gains(self.pair, demand), consumption_gains(self.pair, demand.factor)
+        return self._known[key]
 
 
 def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:

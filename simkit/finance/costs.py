@@ -9,7 +9,14 @@ from simkit.finance.cases import least, most
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import COST, ONE_TIME, CashRow, Factor, basis_text, growth_rate, product
 from simkit.finance.roster import Roster
-from simkit.finance.timeline import growth, payment_years, replacement_times, schedule_of, year_of
+from simkit.finance.timeline import (
+    first_year_of_use,
+    growth,
+    payment_years,
+    replacement_times,
+    schedule_of,
+    year_of,
+)
 from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
 from simkit.plant.settings_money import Finance
 
@@ -121,7 +128,8 @@ def stock_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finan
     """
     rows, unit = [], prices.currency
     for option in options:
-        start = year_of(schedule_of(finance, option.lead_weeks).start)
+        moment = schedule_of(finance, option.lead_weeks).start
+        start = year_of(moment) if moment > 0 else 0
         if option.working_capital and start <= finance.horizon_years:
             end = finance.horizon_years
             for year, sign, text in ((start, -1.0, "bound with the start of use"), (end, 1.0, "undone at the horizon")):
@@ -131,7 +139,8 @@ def stock_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finan
                     cost_row(scenario, year, "working_capital", amount, option.owner, kind=kind, item=option.id)
                 )
         for line in option.once:
-            year = finance.start_after_years if line.year == 0 else start + line.year - 1
+            in_use = first_year_of_use(moment) + line.year - 1
+            year = finance.start_after_years if line.year == 0 else in_use
             if year > finance.horizon_years:
                 continue
             name = "stock" if line.what == "stock" else "one_time"

@@ -93,6 +93,19 @@ class MoneyResult:
         return avoided / (released + avoided) if released + avoided > 0 and avoided >= 0 else None
 
 
+FIGURE_CLASSES: dict[Figure, tuple[str, ...]] = {
+    "headline": HEADLINE_CLASSES,
+    "with_avoided": AVOIDED_CLASSES,
+    "with_signed_sales": SALES_CLASSES,
+}
+"""Classes that each figure counts."""
+
+
+def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> NDArray[np.float64]:
+    """Cash of a scenario by year in one of the three figures, year 0 first."""
+    return cashflow.flows(scenario, FIGURE_CLASSES[figure], without=UNSIGNED)
+
+
 def evaluate(cashflow: CashFlow) -> dict[str, MoneyResult]:
     """Measures of every scenario of a cash-flow table, by name, in its order."""
     return {name: evaluate_one(cashflow, name) for name in cashflow.scenarios}
@@ -102,10 +115,7 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     """Measures of one scenario."""
     finance = cashflow.finance
     rate, timing = finance.discount_rate, finance.timing
-    headline, avoided, sales = (
-        cashflow.flows(scenario, classes, without=UNSIGNED)
-        for classes in (HEADLINE_CLASSES, AVOIDED_CLASSES, SALES_CLASSES)
-    )
+    headline, avoided, sales = (figure_flows(cashflow, scenario, figure) for figure in FIGURE_CLASSES)
     value = npv(rate, headline, timing)
     capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
     from_first_payment = headline[finance.start_after_years :]

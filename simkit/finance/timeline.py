@@ -199,6 +199,11 @@ def year_of(time_years: float) -> int:
     return max(1, math.ceil(time_years - _SAME_TIME))
 
 
+def first_year_of_use(start: float) -> int:
+    """The year in which use begins: 1 for a start at the first payment, the next one for a start at a year's end."""
+    return math.floor(start + _SAME_TIME) + 1
+
+
 def replacement_times(start: float, life_years: float | None, horizon_years: int) -> tuple[float, ...]:
     """Moments at which something with this life, in use from ``start``, is bought again before the horizon, years."""
     if life_years is None:

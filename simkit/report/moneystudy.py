@@ -69,16 +69,16 @@ class MoneyStudy:
     def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
         """Measures of some scenarios with finance settings changed; the cell is not run again."""
         settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
-        return evaluate(build_cashflow(self.study.plant, self.today, self._needed(names), finance=settings))
+        return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), finance=settings))
 
     def in_case(self, case: PriceCase, names: Sequence[str]) -> Mapping[str, MoneyResult]:
         """Measures of some scenarios with low, quoted or high capital and persistence."""
         if case == "quoted":
             return {name: self.results[name] for name in names}
-        return evaluate(build_cashflow(self.study.plant, self.today, self._needed(names), case=case))
+        return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), case=case))
 
-    def _needed(self, names: Sequence[str]) -> list[ScenarioTotals]:
-        """Totals of scenarios, and the low-capital ones, from which the table reads what part of a gain fades."""
+    def with_companions(self, names: Sequence[str]) -> list[ScenarioTotals]:
+        """Totals of some scenarios and of the low-capital ones, from which the table reads what fades."""
         return [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
 
 

@@ -66,6 +66,16 @@ def test_a_start_a_year_later_moves_everything_and_pays_the_grown_price():
     assert result.payback_from_acceptance.years == pytest.approx(result.payback.years - 0.5)
 
 
+def test_depreciation_begins_with_the_use_and_stock_at_its_moment():
+    """Paid at the end of year 1 and used from then on: written off from year 2, stock bound at that moment."""
+    option = priced(capital=30_000.0).model_copy(update={"working_capital": 100.0})
+    cash = table(hand_plant(option, start_after_years=1, depreciation_years=3, tax_rate=0.2), today(), totals())
+    assert cash.depreciation[cash.depreciation["amount"] != 0].set_index("year")["amount"].to_dict() == {
+        2: 10_000, 3: 10_000, 4: 10_000}  # fmt: skip
+    assert amounts(cash, "working_capital") == [0, -100, 0, 0, 100]
+    assert amounts(table(hand_plant(option), today(), totals()), "working_capital") == [-100, 0, 0, 0, 100]
+
+
 # ---- seasons ----
 
 

@@ -12,6 +12,7 @@ from simkit.experiment.intervals import Estimate
 from simkit.finance.evaluate import MoneyResult, incremental_chain
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
 from simkit.finance.measures import IncrementalStep, npv
+from simkit.finance.tax import depreciation_text
 from simkit.finance.timeline import demand_path
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
@@ -112,9 +113,9 @@ def money_table(cash: MoneyStudy) -> Block:
     )
     finance = cash.cashflow.finance
     return table(title, columns, rows, note=(
-        f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} nominal, "
-        f"{finance.horizon_years} years, after tax at {percent(finance.tax_rate)}; ± 95 % half-width from the "
-        f"replications, with prices as quoted. The two other values stand beside "
+        f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} "
+        f"{finance.rate_basis}, {finance.horizon_years} years, after tax at {percent(finance.tax_rate)}; "
+        f"± 95 % half-width from the replications, with prices as quoted. The two other values stand beside "
         f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
         f"nothing about profitability; the net present value does. {cash.study.package_note}"))  # fmt: skip
 
@@ -263,13 +264,18 @@ def benefits_register(cash: MoneyStudy) -> Block:
     rows = [_register_row(row) for row in own.to_dict("records")]
     name = cash.study.named(result.scenario)
     title = f"Benefits register of {name}: {plural(len(rows), 'line')}, whose budget and on what evidence"
-    columns = ["line", "class", f"over all years, {result.currency}", "budget line", "evidence to ask for", "owner"]
-    return table(title, columns, rows, words=[0, 2, 3, 4])
+    columns = ["line", "class", f"over all years, {result.currency}", "budget line", "in the plant's books",
+               "planned lower from", "evidence to ask for", "owner"]  # fmt: skip
+    return table(title, columns, rows, words=[0, 2, 3, 4, 5, 6], note=(
+        "A benefit without a named budget, owner and date is not released yet: name it in finance.budget_lines."
+    ))  # fmt: skip
 
 
 def _register_row(row: Mapping[Hashable, Any]) -> Row:
     kind, amount = CLASS_WORDS[row["benefit_class"]], number(float(row["amount"]), 0)
-    return Row(row["title"], (kind, amount, row["budget_line"], row["evidence"], row["owner"] or "not named"))
+    named = (row["account"] or "not named", row["falls_from"] or "no date")
+    owner = row["budget_owner"] or row["owner"] or "not named"
+    return Row(row["title"], (kind, amount, row["budget_line"], *named, row["evidence"], owner))
 
 
 def value_switch(cash: MoneyStudy) -> Block:
@@ -305,18 +311,15 @@ def demand_and_terms(cash: MoneyStudy) -> Block:
     demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance, cash.cashflow.demand))
     rows = [
         Row("demand read by the years, as a factor of the book (signed only)", (demand,)),
-        Row("discount rate, nominal", (percent(finance.discount_rate, 1),)),
+        Row(f"discount rate, {finance.rate_basis}", (percent(finance.discount_rate, 1),)),
         Row("growth of wages, of prices",
             (f"{percent(finance.wage_growth, 1)}, {percent(finance.price_growth, 1)} a year",)),
-        Row(
-            "tax rate; depreciation",
-            (f"{percent(finance.tax_rate)}; straight line over {finance.depreciation_years} years",),
-        ),
+        Row("tax rate; depreciation", (f"{percent(finance.tax_rate)}; {depreciation_text(finance)}",)),
         Row("residual at the horizon", (f"{percent(finance.residual_share)} of capital",)),
         Row("ramp-up", (f"from {percent(finance.ramp_start)} to 100 % in {number(finance.ramp_months)} months",)),
         Row("payments", ("; ".join(f"{name} {percent(share)}" for name, share in finance.payments),)),
         Row("production weeks a year", (number(finance.production_weeks, 0),)),
-        Row("timing within a year", (finance.timing.replace("_", " of the "),)),
+        Row("the table rests on", ("; ".join(cash.cashflow.conventions),)),
         *(Row("note", (note,)) for note in cash.cashflow.notes),
     ]  # fmt: skip
     return table(
