@@ -32,6 +32,8 @@ FORMULA_MODULES = (
 """Modules whose public functions are formulas: each needs a row."""
 
 FORMULAS = (
+    "simkit.analysis.night_tables.expected_run_h",
+    "simkit.analysis.night_tables.expected_shares",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
     "simkit.finance.benefits.sold_h",

@@ -157,7 +157,8 @@ class MachineProcess(SheetSupply):
             fixed_s = 0.0
         automatic_s += change.gripper_s + float(orders.fixed_machine_s[first])
         yield from self.alone(CHANGEOVER, automatic_s)
-        limit, want = ("tool", "tool_by_hand") if change.hand_s > 0 else ("material", "set_up")
+        limit = "tool" if change.hand_s > 0 else "material"
+        want = "tool_by_hand" if change.hand_s > 0 else "set_up" if by_hand_s > 0 else "left_by_shift"
         yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want)
         yield from self._change_material(job)
         return change
@@ -294,7 +295,7 @@ class MachineProcess(SheetSupply):
         else:
             taken = bench.places.take(self.row)
             if taken is not None:
-                yield from self.wait(BLOCKED, taken, "output", "bench_full")
+                yield from self.wait(BLOCKED, taken, "output", self._full("bench_full"))
             yield from self._pull_out(job, unload_s, False)
             bench.put(job, sheet)
 
@@ -303,8 +304,12 @@ class MachineProcess(SheetSupply):
         if automatic or who == "machine":
             yield from self.alone(UNLOADING, seconds)
         else:
-            skills = self.facts.unload_skills(job)
-            yield from self.by_person(who, UNLOADING, seconds, job, "output", "unloading_by_hand", skills)
+            skills, want = self.facts.unload_skills(job), self._full("unloading_by_hand")
+            yield from self.by_person(who, UNLOADING, seconds, job, "output", want, skills)
+
+    def _full(self, want: str) -> str:
+        """What a sheet lacks that does not leave by itself: room on the stack, where there is one."""
+        return "stack_full" if self.cell.settings.stack.places else want
 
     def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""

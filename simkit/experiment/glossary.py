@@ -158,8 +158,9 @@ PREFIXES: dict[str, Measure] = {
     ),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
     "slug_kg_": Measure("slug_kg_<metal>", "kg", "of that, slugs of the good sheets"),
+    "visit_": Measure("visit_running_h", "h", "hours that the machine worked while somebody visited in the night"),
 }
-"""Measures that exist once per material or metal of the plant."""
+"""Measures that exist once per material or metal of the plant, or only in runs whose nights are counted one by one."""
 
 
 def measures_of(plant: Plant) -> dict[str, Measure]:

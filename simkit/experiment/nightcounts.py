@@ -18,7 +18,7 @@ from simkit.plant.plant import Scenario
 from simkit.process.workload import make_workload
 
 VISIT = "night visit"
-"""Name of a shift in which somebody visits an unattended night: the hours that the machine works in it are counted."""
+"""How names of shifts begin in which somebody visits an unattended night: the machine's hours in them are counted."""
 
 OF_NIGHT, LOST = "_of_night_", "lost_h"
 QUANTITIES: dict[str, str] = {
@@ -46,7 +46,7 @@ def count_nights(scenario: Scenario, luck: Luck) -> Totals:
     workload = make_workload(scenario, draws, tables_today)
     trace = simulate(workload)
     rows = [row.machine_id for row in workload.plant.machines]
-    visits = tuple((start, end) for name, start, end in workload.plan.shift_spans if name == VISIT)
+    visits = tuple((start, end) for name, start, end in workload.plan.shift_spans if name.startswith(VISIT))
     visited = {"visit_running_h": worked_h(trace, visits)}
     return measure_run(trace, workload) | visited | night_totals(night_records(trace, workload), rows)
 

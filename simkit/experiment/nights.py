@@ -8,10 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.vocabulary import NIGHT_WANTS
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.measures import ACTIVE, Floats, night_end, overlap_s
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
+
+LEFT_BY_SHIFT = NIGHT_WANTS[-1]
 
 
 @dataclass(frozen=True)
@@ -128,10 +131,8 @@ def _worked_off_s(trace: Trace, night: Span) -> float:
 
 
 def _want(log: MachineLog, ended_s: float, ended_by: str) -> str:
-    """What the wait that ended a night was for: the one of that moment, or the last before a night that never began."""
+    """What the wait that ended a night was for; a wait from before the night is work that the shift left."""
     if ended_by in ("", "queue"):
         return ""
-    until = [row for row, moment in enumerate(log.wait_s) if moment <= ended_s]
-    now = [row for row in until if log.wait_s[row] == ended_s and log.wait_limit[row] == ended_by]
-    row = now[0] if now else max((r for r in until if log.wait_s[r] < ended_s), default=-1)
-    return log.wait_want[row] if row >= 0 else ""
+    waits = zip(log.wait_s, log.wait_limit, log.wait_want, strict=True)
+    return next((w for moment, limit, w in waits if (moment, limit) == (ended_s, ended_by)), LEFT_BY_SHIFT)

@@ -18,6 +18,7 @@ from traitlets.config import Config
 
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
+from simkit.report.nightstudy import read_by_nights
 from simkit.report.partstudy import read_by_parts
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
@@ -112,6 +113,7 @@ class PageFacts:
                 "options": _digest(physics, capital),
                 "tools": _digest(read_by_tools(study)),
                 "parts": _digest(read_by_parts(study)),
+                "nights": _digest(read_by_nights(study)),
                 "times": _digest(read_by_times(study)),
                 "payback": _digest(physics, money),
             },

@@ -45,6 +45,11 @@ class PartsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
+class NightsParameters(StudyParameters):
+    """Parameters of ``nights``: how many hours does an unattended night give, and what ends it?"""
+
+
+@dataclass(frozen=True)
 class TimesParameters(StudyParameters):
     """Parameters of ``times``: why does each program take the time it takes, and what does it ask of people?"""
 
@@ -71,6 +76,7 @@ SCHEMAS: dict[str, type[StudyParameters]] = {
     "options": OptionsParameters,
     "tools": ToolsParameters,
     "parts": PartsParameters,
+    "nights": NightsParameters,
     "times": TimesParameters,
     "payback": PaybackParameters,
 }

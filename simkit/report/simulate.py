@@ -28,6 +28,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.render import claim_folder
+from simkit.report.simulate_nights import simulate_nights
 from simkit.report.simulate_parts import simulate_parts
 from simkit.report.simulate_tools import simulate_tools
 from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
@@ -82,6 +83,8 @@ def simulate_study(
     results = _run(plant, plan, say, replications=chosen["replications"], **more)
     tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say,
                            replications=chosen["replications"], **more)  # fmt: skip
+    nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say,
+                             replications=chosen["replications"], **more)  # fmt: skip
     names = _scenario_names(plant, plan)
     at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
     parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say,
@@ -93,12 +96,14 @@ def simulate_study(
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
-        tool_cases=tools.cases, part_cases=parts.cases, tool_demand=plan.reference,
+        tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
         versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
         **chosen,
     )  # fmt: skip
     ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
-    study = StudyFolder(results.joined(tools.results).joined(parts.results), ribbon, card, *tools.tables, parts.table)
+    results = results.joined(tools.results).joined(parts.results)
+    results = results.joined(nights.results) if nights.results else results
+    study = StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights)
     write_study(out_dir / RESULTS_FOLDER, study)
     return study
 
@@ -195,6 +200,12 @@ def _night_with_magazine(plant: Plant, plan: Plan) -> Options | None:
     magazine = magazine_case(plant)
     nights = [entry.with_package or entry.options for entry in plan.sets if entry.why == "night"]
     return next((options for options in nights if magazine is not None and set(magazine) <= set(options)), None)
+
+
+def _may_run_at_night(plan: Plan) -> list[Options]:
+    """Today, the package, and the sets of nights, alone and on the package."""
+    sets = [entry for entry in plan.sets if entry.why == "night"]
+    return _distinct([(), plan.main, *(options for e in sets for options in (e.options, e.with_package) if options)])
 
 
 def _ribbon(plant: Plant, plan: Plan, seed: int, weeks: float) -> pd.DataFrame:

@@ -50,6 +50,8 @@ class Study:
     """Tools loaded wrongly, by fault and where each was found."""
     parts: pd.DataFrame = field(default_factory=pd.DataFrame)
     """What waits, stands open and fails, by hour, night and sheet."""
+    nights: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """Nights of the cases of the study of nights, one by one."""
 
     @property
     def currency(self) -> str:
@@ -205,7 +207,7 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     _require_fit(plant, data.run, data.results, demand_factor)
     return Study(
         plant, findings, data.results, data.ribbon, data.run, float(demand_factor),
-        inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults, data.parts,
+        inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults, data.parts, data.nights,
     )  # fmt: skip
 
 

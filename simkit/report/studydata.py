@@ -14,6 +14,10 @@ file                    content
 ``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
 ``parts.csv``           scenario, quantity, which, mean, half_width: what was counted by hour of the day, by night and
                         by sheet, see :mod:`simkit.experiment.partcounts`; hours: sheets, others: counts of a whole run
+``nights.csv``          one row per night of each case of the study of nights: scenario, replication, machine (its
+                        row), night (its number), hours of its start, allowed, worked and processed, sheets, parts,
+                        programs, materials, tools, hours by hand on them, sheets at bench and on the stack at its end,
+                        hours until worked off, calls, what ended it (ended_by, want; empty: the morning), hours lost
 ``run.json``            the run card, :class:`RunCard`
 ======================  ================================================================================
 
@@ -34,6 +38,8 @@ from typing import Any
 
 import pandas as pd
 
+from simkit.analysis.night_cases import NightCase
+from simkit.analysis.night_tables import NIGHT_COLUMNS
 from simkit.analysis.part_cases import PartCase
 from simkit.analysis.part_tables import PART_COLUMNS
 from simkit.analysis.tool_cases import ToolCase
@@ -44,7 +50,11 @@ from simkit.experiment.results import Results
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
 TOOLS, FAMILIES, FAULTS, PARTS = "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv"
-NAMES = ("scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which")
+NIGHTS = "nights.csv"
+NAMES = (
+    "scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which", "ended_by",
+    "want",
+)  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
 
 CALENDAR = "calendar"
@@ -56,6 +66,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     FAMILIES: FAMILY_COLUMNS,
     FAULTS: FAULT_COLUMNS,
     PARTS: PART_COLUMNS,
+    NIGHTS: NIGHT_COLUMNS,
 }
 """Columns of the tables of a study folder."""
 
@@ -87,6 +98,8 @@ class RunCard:
     """The same of the study of parts."""
     tool_demand: float = 1.0
     """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
+    night_cases: Mapping[str, NightCase] = field(default_factory=dict)
+    """Cases that only the study of nights lists, by name; the first is the set whose nights it looks at."""
     versions: Mapping[str, str] = field(default_factory=dict)
 
     def cheap_at(self, demand_factor: float) -> str:
@@ -109,6 +122,7 @@ class StudyFolder:
     families: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAMILY_COLUMNS)))
     faults: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAULT_COLUMNS)))
     parts: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(PART_COLUMNS)))
+    nights: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(NIGHT_COLUMNS)))
 
 
 def factor_text(demand_factor: float) -> str:
@@ -119,7 +133,7 @@ def factor_text(demand_factor: float) -> str:
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
     tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults,
-              PARTS: study.parts}  # fmt: skip
+              PARTS: study.parts, NIGHTS: study.nights}  # fmt: skip
     for name, frame in tables.items():
         _require_columns(name, frame)
     folder.mkdir(parents=True, exist_ok=True)
@@ -165,6 +179,7 @@ def _read_card(folder: Path) -> RunCard:
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
     raw["tool_cases"] = {name: _tool_case(row) for name, row in raw.get("tool_cases", {}).items()}
     raw["part_cases"] = {name: _part_case(row) for name, row in raw.get("part_cases", {}).items()}
+    raw["night_cases"] = {name: _night_case(row) for name, row in raw.get("night_cases", {}).items()}
     return RunCard(**raw)
 
 
@@ -175,3 +190,7 @@ def _tool_case(row: dict[str, Any]) -> ToolCase:
 
 def _part_case(row: dict[str, Any]) -> PartCase:
     return PartCase(**{**row, **{name: tuple(row[name]) for name in ("options", "overrides")}})
+
+
+def _night_case(row: dict[str, Any]) -> NightCase:
+    return NightCase(**{**row, "options": tuple(row["options"]), "edits": tuple(row["edits"])})

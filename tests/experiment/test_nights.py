@@ -78,7 +78,7 @@ def test_work_left_at_the_end_of_a_shift_ends_the_night_before_it_began() -> Non
     built = plant(orders=(order("1", "A", 5), order("2", "A")), programs=(program("A", 60.0),),
                   times={"fixed": 120.0, "bench": 1.0}, calendar={"night": ALLOWED})  # fmt: skip
     first = night_records(run(built), workload_of(built))[0]
-    assert (first.ended_by, first.want, first.running_h, first.lost_h) == ("material", "set_up", 0.0, 16.0)
+    assert (first.ended_by, first.want, first.running_h, first.lost_h) == ("material", "left_by_shift", 0.0, 16.0)
 
 
 def test_nights_travel_as_flat_totals() -> None:

@@ -12,11 +12,13 @@ import pytest
 
 from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.moneystudy import money_of
+from simkit.report.nightstudy import nights_of
 from simkit.report.parameters import SCHEMAS
 from simkit.report.partstudy import parts_of
 from simkit.report.render import studies_folder
 from simkit.report.sections.answers import answer_options, answer_today
 from simkit.report.sections.money import answer_payback
+from simkit.report.sections.nights import answer_nights
 from simkit.report.sections.parts import answer_parts
 from simkit.report.sections.times import answer_times
 from simkit.report.sections.tools import answer_tools
@@ -24,7 +26,8 @@ from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 from simkit.report.words import with_unit
 
-LEAST = {"today": (5, 8), "options": (6, 5), "tools": (4, 13), "parts": (2, 8), "times": (4, 19), "payback": (1, 7)}
+LEAST = {"today": (5, 8), "options": (6, 5), "tools": (4, 13), "parts": (2, 8), "nights": (3, 11), "times": (4, 19),
+         "payback": (1, 7)}  # fmt: skip
 """Figures and tables that each study shows at least."""
 
 
@@ -44,8 +47,12 @@ def test_a_study_shows_its_exhibits_and_nothing_else(rendering, name):
 
 
 @pytest.mark.parametrize("name", SCHEMAS)
-def test_the_answer_comes_first(rendering, name):
-    assert "answer" in outputs(rendering, name)[0].metadata[HTML]
+def test_the_answer_comes_first_and_at_night_the_cautions_before_it(rendering, name):
+    shown = outputs(rendering, name)
+    cautions = 2 if name == "nights" else 0
+    assert all("answer" not in output.metadata.get(HTML, {}) for output in shown[:cautions])
+    assert "answer" in shown[cautions].metadata[HTML]
+    assert cautions == 0 or "Lone work" in shown[0].data[HTML]
 
 
 def test_answers_are_those_of_the_package(rendering, study):
@@ -54,6 +61,7 @@ def test_answers_are_those_of_the_package(rendering, study):
     assert answers["options"] == answer_options(study).text
     assert answers["tools"] == answer_tools(tools_of(study)).text
     assert answers["parts"] == answer_parts(parts_of(study)).text
+    assert answers["nights"] == answer_nights(nights_of(study)).text
     assert answers["times"] == answer_times(times_of(study)).text
     assert answers["payback"] == answer_payback(money_of(study)).text
 

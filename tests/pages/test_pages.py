@@ -12,9 +12,13 @@ import pytest
 
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, SVG, Block
+from simkit.report.nightstudy import nights_of
 from simkit.report.pages import PageFacts, write_page
 from simkit.report.partstudy import parts_of
 from simkit.report.sections import (
+    nights,
+    nights_causes,
+    nights_morning,
     parts,
     parts_breaks,
     parts_nights,
@@ -32,7 +36,7 @@ from simkit.report.sections import (
 from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 
-PAGES = ("index", "today", "options", "tools", "parts", "times", "payback")
+PAGES = ("index", "today", "options", "tools", "parts", "nights", "times", "payback")
 FILLER = "No description has been provided for this image"
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -165,7 +169,15 @@ def test_every_page_carries_the_standing_line_and_where_its_numbers_come_from(pa
 
 def test_the_index_links_every_study(pages):
     links = [link["href"] for link in pages["index"].all("a") if link["href"].endswith(".html")]
-    assert links == ["today.html", "options.html", "tools.html", "parts.html", "times.html", "payback.html"]
+    assert links == [
+        "today.html",
+        "options.html",
+        "tools.html",
+        "parts.html",
+        "nights.html",
+        "times.html",
+        "payback.html",
+    ]
 
 
 def test_the_money_page_gives_no_advice(pages):
@@ -204,6 +216,22 @@ def test_the_page_of_parts_says_what_its_tables_say(pages, study):
             assert "".join((row.head, *row.cells)) in cells
     for head, _ in parts_breaks.CAUTIONS:
         assert head in words
+
+
+def test_the_page_of_nights_says_what_its_tables_say_and_cautions_come_first(pages, study):
+    view = nights_of(study)
+    words, cells = pages["nights"].words, "".join(pages["nights"].text)
+    shown = (nights.set_table(view), nights.closed_form_table(view), nights_causes.ends_table(view),
+             nights_causes.removed_table(view), nights_causes.order_table(view), nights_causes.help_table(view),
+             nights_morning.morning_table(view), nights_morning.rivals_table(view))  # fmt: skip
+    for block in shown:
+        assert re.sub(r"\s+", " ", block.text) in words
+        for row in block.content["rows"]:
+            assert "".join((row.head, *row.cells)) in cells
+    answer = words.index(re.sub(r"\s+", " ", nights.answer_nights(view).text)[:40])
+    for head, _ in nights.CAUTIONS:
+        assert words.index(f"{head}.") < answer
+    assert words.index("assessed by: safety group, on 2026-01-02") < answer
 
 
 def test_the_page_of_times_says_what_its_tables_say(pages, study):

@@ -12,6 +12,7 @@ from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
 from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, factor_text, write_study
+from tests.report.fake_nights import NIGHT_LEFT, effects_of_night, fake_night_rows, night_cases
 from tests.report.fake_tools import effects_of, fake_family_rows, fake_fault_rows, fake_tool_rows, tool_cases
 
 ATTENDED_H = 72.5
@@ -41,6 +42,8 @@ EFFECTS: dict[str, dict[str, float]] = {
 """Factor on the hours of a state that each option brings; factors of several options multiply."""
 
 NIGHT_OPTION = "C1"
+LOST_H = 3.2
+"""Hours lost of the 8 of a night."""
 TASK_H = {"load": 8.0, "unload": 6.0, "changeover": 16.5, "first_piece": 4.4, "material": 2.5, "bench": 14.0,
           "preparation": 0.0, "clear": 1.1, "upkeep": 1.0}  # fmt: skip
 UNITS = {
@@ -65,9 +68,14 @@ UNITS = {
 }  # fmt: skip
 
 
+def luck_of(replication: int) -> float:
+    """What a replication's hours are multiplied with."""
+    return float(1 + 0.03 * np.random.default_rng([41, replication]).normal())
+
+
 def totals(options: Sequence[str], factor: float, replication: int, weeks: float) -> dict[str, float]:
     """Totals of one run; luck depends on the replication alone, so that differences are paired."""
-    luck = 1 + 0.03 * np.random.default_rng([41, replication]).normal()
+    luck = luck_of(replication)
     noise = {o: 1 + 0.02 * np.random.default_rng([43, replication, len(o), ord(o[0])]).normal() for o in options}
     busy = {state: hours * factor * luck * weeks for state, hours in BUSY_H.items()}
     for option in options:
@@ -129,7 +137,8 @@ def _tools(options: Sequence[str], factor: float, weeks: float, luck: float) -> 
 def _nights(options: Sequence[str], weeks: float, luck: float) -> dict[str, float]:
     nights = 5.0 * weeks if NIGHT_OPTION in options else 0.0
     shares = dict(zip(NIGHT_LIMITS, (0.45, 0.05, 0.1, 0.05, 0.1, 0.25), strict=True))
-    lost = 3.2 * nights * luck
+    left = [NIGHT_LEFT[option] for option in options if option in NIGHT_LEFT]
+    lost = LOST_H * (min(left) if left else 1.0) * nights * luck
     return {
         "nights": nights, "night_allowed_h": 8.0 * nights, "night_running_h": 8.0 * nights - lost,
         **{f"night_ended_{limit}": nights * share for limit, share in shares.items()},
@@ -216,13 +225,17 @@ def fake_study(
         scenarios={name: tuple(options) for name, options in scenarios.items()},
         cheap_package={factor_text(f): package for f in factors}, inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
-        tool_cases=cases,
+        tool_cases=cases, night_cases=night_cases() if "C1" in plant.option_by_id else {},
     )  # fmt: skip
     results = fake_results(card.scenarios, factors, replications, weeks)
     own = {name: effects_of(case) for name, case in cases.items()}
     results = results.joined(fake_results(own, factors[:1], replications, weeks))
+    at_night = {case.name: effects_of_night(case) for case in card.night_cases.values()}
+    nights = fake_night_rows(at_night, replications, weeks, luck_of)
+    if at_night:
+        results = results.joined(fake_results(at_night, factors[:1], replications, weeks))
     tables = (fake_tool_rows(), fake_family_rows(), fake_fault_rows({"wrong die": 2.0}))
-    return StudyFolder(results, fake_ribbon(), card, *tables)
+    return StudyFolder(results, fake_ribbon(), card, *tables, nights)
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:

@@ -3,23 +3,37 @@
 from simkit.report.figures.bars import difference_bars, stacked_hours, time_in_state
 from simkit.report.figures.exchanges import exchange_bars
 from simkit.report.figures.lines import cumulative_cash, hours_against_demand
-from simkit.report.figures.nights import lateness_bars, night_ends, night_hours
+from simkit.report.figures.nights import (
+    Nights,
+    NightStep,
+    ends_of_nights,
+    hours_of_nights,
+    lateness_bars,
+    night_ends,
+    night_hours,
+    steps_of_nights,
+)
 from simkit.report.figures.ribbon import week_ribbon
 from simkit.report.figures.risk import demand_wage_map, tornado, value_distribution
 from simkit.report.figures.sizes import SizeCurve, size_curves
 
 __all__ = [
+    "NightStep",
+    "Nights",
     "SizeCurve",
     "cumulative_cash",
     "demand_wage_map",
     "difference_bars",
+    "ends_of_nights",
     "exchange_bars",
     "hours_against_demand",
+    "hours_of_nights",
     "lateness_bars",
     "night_ends",
     "night_hours",
     "size_curves",
     "stacked_hours",
+    "steps_of_nights",
     "time_in_state",
     "tornado",
     "value_distribution",

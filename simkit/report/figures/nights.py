@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
 
+from simkit.analysis.night_tables import expected_shares
+from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Exhibit
-from simkit.report.figures.style import bare_rows, canvas
-from simkit.report.palette import ACCENT, INK, LOSS, PAPER, WITHIN
-from simkit.report.words import number, percent, plural
+from simkit.report.figures.bars import PALE
+from simkit.report.figures.style import bare_rows, canvas, legend_above
+from simkit.report.palette import ACCENT, GAIN, INK, LOSS, NIGHT_SHADE, PAPER, WITHIN
+from simkit.report.words import number, percent, plural, plus_minus
+
+BINS = 32
+"""Bins of the hours of a night."""
 
 LIMIT_LABELS = {
     "stop": "a stop nobody could clear",
@@ -91,3 +100,97 @@ def lateness_bars(late: pd.DataFrame, *, limit_share: float) -> Exhibit:
     bars = zip(late["scenario"], late["share"], late["low"], late["high"], strict=True)
     parts = (f"{n} {percent(share, 1)} ({percent(low)} to {percent(high)})" for n, share, low, high in bars)
     return Exhibit(figure, title, "Bars of the share of late orders: " + "; ".join(parts) + ".", marks=len(late))
+
+
+@dataclass(frozen=True)
+class Nights:
+    """A panel of hours per night: its name, the nights, and the stop rate of the closed form beside it, if any."""
+
+    name: str
+    nights: pd.DataFrame
+    rate_per_h: float | None = None
+
+
+def hours_of_nights(panels: Sequence[Nights], *, title: str, calibrated: bool = True, note: str = "") -> Exhibit:
+    """Draw shares of nights by hours worked, one panel a case; dots are the shares of the closed form."""
+    widest = max(float(panel.nights["allowed_h"].max()) for panel in panels)
+    edges = np.linspace(0, widest, BINS + 1)
+    with canvas(0.5 + 1.25 * len(panels), len(panels)) as (figure, axes):
+        for place, panel in zip(axes, panels, strict=True):
+            _draw_nights(place, panel, edges, calibrated)
+        axes[-1].set_xlabel("hours that the machine works in a night (dashed: allowed; triangle: mean)")
+    return Exhibit(figure, title, "Histograms of hours per night. " + " ".join(map(_alt_nights, panels)), note=note)
+
+
+def _draw_nights(axes: Axes, panel: Nights, edges: NDArray[np.float64], calibrated: bool) -> None:
+    hours, allowed = panel.nights["running_h"].to_numpy(float), float(panel.nights["allowed_h"].mean())
+    shares = 100 * np.histogram(hours, edges)[0] / max(len(hours), 1)
+    axes.bar(edges[:-1], shares, np.diff(edges), align="edge", color=ACCENT, alpha=1.0 if calibrated else PALE,
+             edgecolor=PAPER if calibrated else INK, linewidth=0.8)  # fmt: skip
+    if panel.rate_per_h is not None:
+        expected = 100 * expected_shares(panel.rate_per_h, allowed, [float(edge) for edge in edges])
+        axes.plot((edges[:-1] + edges[1:]) / 2, expected, linestyle="none", marker="o", color=LOSS, markersize=4)
+    axes.axvline(allowed, color=INK, linestyle="--", linewidth=1)
+    axes.plot(hours.mean(), 0, marker="^", color=LOSS, markersize=7, clip_on=False, zorder=5)
+    axes.set_title(f"{panel.name}: mean {number(float(hours.mean()))} h", loc="left", fontsize=8.5)
+    axes.set_ylabel("nights, %")
+    axes.set_ylim(bottom=0)
+    axes.set_xlim(0, edges[-1] * 1.01)
+    axes.grid(axis="y")
+
+
+def _alt_nights(panel: Nights) -> str:
+    hours = panel.nights["running_h"]
+    low, middle, high = (number(float(hours.quantile(q))) for q in (0.1, 0.5, 0.9))
+    count = plural(len(hours), "night")
+    return f"{panel.name}: {count}, mean {number(float(hours.mean()))} h, tenths at {low}, {middle} and {high} h."
+
+
+def ends_of_nights(
+    ends: Sequence[tuple[str, float, float]], *, title: str, calibrated: bool = True, note: str = ""
+) -> Exhibit:
+    """Draw what ended nights: per end its words, the share of nights and the share of hours lost, in per cent."""
+    rows, alpha = np.arange(len(ends)), 1.0 if calibrated else PALE
+    with canvas(0.9 + 0.42 * len(ends)) as (figure, (axes,)):
+        axes.barh(
+            rows - 0.18, [row[1] for row in ends], height=0.34, color=ACCENT, alpha=alpha, label="nights ended, %"
+        )
+        axes.barh(rows + 0.18, [row[2] for row in ends], height=0.34, color=LOSS, alpha=alpha,
+                  label="of the hours lost, %")  # fmt: skip
+        bare_rows(axes, [row[0] for row in ends])
+        axes.set_xlim(left=0)
+        axes.set_xlabel("% of nights, and % of the hours lost in all nights")
+        axes.legend(loc="lower right", frameon=False, fontsize=8)
+    pieces = "; ".join(f"{words} {number(n, 0)} % of nights, {number(h, 0)} % of hours" for words, n, h in ends)
+    return Exhibit(figure, title, f"Paired bars: {pieces}.", note=note, marks=2 * len(ends))
+
+
+@dataclass(frozen=True)
+class NightStep:
+    """A step of taking causes away: its name, hours worked a night, and share of the allowed hours the queue loses."""
+
+    name: str
+    hours: Estimate
+    queue_share: float
+
+
+def steps_of_nights(steps: Sequence[NightStep], *, allowed_h: float, title: str, calibrated: bool = True) -> Exhibit:
+    """Draw hours a night step by step: worked, lost to the queue, lost to the rest; together the hours allowed."""
+    alpha = 1.0 if calibrated else PALE
+    with canvas(1.1 + 0.36 * len(steps)) as (figure, (axes,)):
+        for row, step in enumerate(steps):
+            worked, queue = step.hours.mean, step.queue_share * allowed_h
+            rest = max(allowed_h - worked - queue, 0.0)
+            left = 0.0
+            for width, colour in ((worked, GAIN), (queue, NIGHT_SHADE), (rest, LOSS)):
+                axes.barh(row, width, left=left, color=colour, alpha=alpha, edgecolor=PAPER, height=0.62)
+                left += width
+            axes.annotate(f"{number(worked)} h", (worked, row), xytext=(4, 0), textcoords="offset points", va="center",
+                          fontsize=8, fontweight="bold")  # fmt: skip
+        bare_rows(axes, [step.name for step in steps])
+        axes.set_xlim(0, allowed_h)
+        axes.set_xlabel("hours of a mean night")
+        names = {"worked": GAIN, "lost after the queue ran out": NIGHT_SHADE, "lost after anything else": LOSS}
+        legend_above(axes, names)
+    pieces = "; ".join(f"{step.name}: {plus_minus(step.hours)} h worked" for step in steps)
+    return Exhibit(figure, title, f"Stacked bars of the hours allowed: {pieces}.", marks=3 * len(steps))

@@ -1,0 +1,147 @@
+"""What the study of nights needs simulated: one set that allows nights, and what changes when ends are taken away."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from simkit.analysis.low_capital import Options
+from simkit.analysis.night_cases import (
+    BASE,
+    MOST_IN_ORDER,
+    RIVAL,
+    NightCase,
+    alone_cases,
+    freed_case,
+    help_cases,
+    more_cases,
+    next_case,
+    single_cases,
+)
+from simkit.analysis.night_tables import NIGHT_COLUMNS, night_frame, ranked_wants, without_nights
+from simkit.experiment.nightcounts import NIGHT_COUNTS
+from simkit.experiment.results import Results
+from simkit.experiment.runner import run_scenarios
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+
+WORKED = "night_running_h"
+
+
+@dataclass(frozen=True)
+class SimulatedNights:
+    """Results of the cases of the study of nights, the cases by name, and one row per night of each."""
+
+    results: Results | None
+    cases: dict[str, NightCase]
+    nights: pd.DataFrame
+
+
+def simulate_nights(
+    plant: Plant,
+    known: Results,
+    sets: Sequence[Options],
+    demand_factor: float,
+    say: Callable[[str], None],
+    **run: Any,
+) -> SimulatedNights:
+    """Simulate the cases of the set of ``sets`` whose machine works most unattended hours, at one demand level.
+
+    ``known`` are the results of these sets. Nothing is simulated where none of them allows a night.
+    """
+    base = _most_hours(plant, known, sets, demand_factor)
+    if base is None:
+        return SimulatedNights(None, {}, pd.DataFrame(columns=list(NIGHT_COLUMNS)))
+    runs = _Runs(plant, demand_factor, run)
+    runs.add([base])
+    ranked = ranked_wants(runs.nights_of(base.name))
+    runs.add([*single_cases(plant, base, ranked), *_rivals(plant, base, known, sets, demand_factor)])
+    _in_order(runs, base)
+    freed = freed_case(plant, base)
+    more = [freed, *alone_cases(plant, base), *more_cases(plant, base), *help_cases(plant, base)]
+    runs.add([*more, *_freed_rivals(plant, base, runs.cases.values())])
+    say(f"{len(runs.cases)} cases of nights of {base.name}")
+    return SimulatedNights(runs.results, runs.cases, pd.concat(runs.frames, ignore_index=True))
+
+
+class _Runs:
+    """Cases simulated so far, in the order in which they came."""
+
+    def __init__(self, plant: Plant, demand_factor: float, run: dict[str, Any]) -> None:
+        self.plant, self.demand_factor, self.run = plant, demand_factor, run
+        self.today = make_scenario(plant, ())
+        self.cases: dict[str, NightCase] = {}
+        self.frames: list[pd.DataFrame] = []
+        self.results: Results | None = None
+
+    def add(self, cases: Iterable[NightCase]) -> None:
+        """Simulate these cases; those that are not legal in this plant are left out."""
+        new = {case.name: case for case in cases if not case.why_illegal(self.plant)}
+        if not new:
+            return
+        scenarios = [case.scenario(self.plant) for case in new.values()]
+        counts = run_scenarios(
+            self.today, scenarios, demand_factors=[self.demand_factor], model=NIGHT_COUNTS, **self.run
+        )
+        for case, scenario in zip(new.values(), scenarios, strict=True):
+            self.cases[case.name] = dataclasses.replace(case, physics_hash=scenario.physics_hash)
+        self.frames.append(night_frame(counts, self.demand_factor))
+        measured = without_nights(counts)
+        self.results = measured if self.results is None else self.results.joined(measured)
+
+    def nights_of(self, name: str) -> pd.DataFrame:
+        """Nights of a case."""
+        frame = pd.concat(self.frames, ignore_index=True)
+        return frame[frame["scenario"] == name]
+
+
+def _in_order(runs: _Runs, base: NightCase) -> None:
+    """Take away what ended most hours, look again, and so on."""
+    before = base
+    gone: list[str] = []
+    while len(gone) < MOST_IN_ORDER:
+        case = next_case(runs.plant, before, gone, ranked_wants(runs.nights_of(before.name)))
+        if case is None:
+            return
+        runs.add([case])
+        if case.name not in runs.cases:
+            return
+        gone.append(case.want)
+        before = case
+
+
+def _worked_h(plant: Plant, known: Results, options: Options, demand_factor: float) -> float:
+    """Unattended hours of a set, -1 where it was not simulated or allows no night."""
+    name = make_scenario(plant, options).name
+    if not known.has(name, "nights", demand_factor) or known.values(name, "nights", demand_factor).mean() == 0:
+        return -1.0
+    return float(known.values(name, WORKED, demand_factor).mean())
+
+
+def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> NightCase | None:
+    worked = {options: _worked_h(plant, known, options, demand_factor) for options in sets}
+    best = max(worked, key=lambda options: worked[options], default=None)
+    if best is None or worked[best] < 0:
+        return None
+    return NightCase(make_scenario(plant, best).name, BASE, "the set as it is", best)
+
+
+def _rivals(
+    plant: Plant, base: NightCase, known: Results, sets: Sequence[Options], demand_factor: float
+) -> Iterator[NightCase]:
+    """Sets that differ from the base in bought options alone, so in how sheets and parts leave."""
+    for options in sets:
+        apart = set(options) ^ set(base.options)
+        bought = all(plant.option_by_id[name].kind == "bought" for name in apart)
+        if apart and bought and _worked_h(plant, known, options, demand_factor) >= 0:
+            yield NightCase(make_scenario(plant, options).name, RIVAL, "another hand-over", options)
+
+
+def _freed_rivals(plant: Plant, base: NightCase, cases: Iterable[NightCase]) -> Iterator[NightCase]:
+    for case in cases:
+        if case.group == RIVAL:
+            yield freed_case(plant, case, "+".join(name for name in case.options if name not in base.options))
