@@ -15,6 +15,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import Nights, hours_of_nights
 from simkit.report.nightstudy import NightStudy
 from simkit.report.sections.answers import answer
+from simkit.report.study import LEFT
 from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus, scaled, with_unit
 
 NOTHING = "No night is shown here, for the reason in the answer."
@@ -125,8 +126,20 @@ def _beyond(view: NightStudy) -> list[str]:
     hours, allowed = view.per_night(freed.name), view.allowed_h(freed.name)
     text = f"If nothing but want of work ended a night, it would work {_estimate(hours)} of {with_unit(allowed, 'h')}"
     if hours.mean < 0.5 * allowed:
-        return [f"{text}: more than half of the night has no orders to run, whatever is bought for it."]
+        short = f"{text}: more than half of the night has no orders to run, whatever is bought for it."
+        return [short, *_given_out(view, freed.name)]
     return [f"{text}."]
+
+
+def _given_out(view: NightStudy, name: str) -> list[str]:
+    """Work that leaves the cell while its nights are empty: the overflow rule counts attended hours alone."""
+    hours = view.per_week(name, *LEFT)
+    if hours.mean <= 0:
+        return []
+    return [
+        f"Meanwhile {_estimate(hours)} a week are still given out or not made: the rule of overflow weighs the orders "
+        "against attended hours and knows no night."
+    ]
 
 
 def _morning(view: NightStudy) -> str:
