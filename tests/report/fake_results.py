@@ -12,7 +12,7 @@ from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
 from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, factor_text, write_study
-from tests.report.fake_nights import NIGHT_LEFT, effects_of_night, fake_night_rows, night_cases
+from tests.report.fake_nights import BASE_NAME, NIGHT_LEFT, effects_of_night, fake_night_rows, night_cases
 from tests.report.fake_tools import effects_of, fake_family_rows, fake_fault_rows, fake_tool_rows, tool_cases
 
 ATTENDED_H = 72.5
@@ -225,7 +225,7 @@ def fake_study(
         scenarios={name: tuple(options) for name, options in scenarios.items()},
         cheap_package={factor_text(f): package for f in factors}, inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
-        tool_cases=cases, night_cases=night_cases() if "C1" in plant.option_by_id else {},
+        tool_cases=cases, night_cases=night_cases() if BASE_NAME in scenarios else {},
     )  # fmt: skip
     results = fake_results(card.scenarios, factors, replications, weeks)
     own = {name: effects_of(case) for name, case in cases.items()}
@@ -235,7 +235,7 @@ def fake_study(
     if at_night:
         results = results.joined(fake_results(at_night, factors[:1], replications, weeks))
     tables = (fake_tool_rows(), fake_family_rows(), fake_fault_rows({"wrong die": 2.0}))
-    return StudyFolder(results, fake_ribbon(), card, *tables, nights)
+    return StudyFolder(results, fake_ribbon(), card, *tables, nights=nights)
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:
