@@ -12,6 +12,9 @@ from simkit.report.figures.style import bare_rows, canvas
 from simkit.report.palette import ACCENT, GAIN, INK, LOSS, MUTED, PAPER
 from simkit.report.words import money, number, signed
 
+ROOM_FOR_NUMBERS = 0.12
+"""Share of the axis kept free at its right end for the number of the longest bar."""
+
 
 @dataclass(frozen=True)
 class Step:
@@ -39,7 +42,9 @@ def money_steps(steps: Sequence[Step], *, title: str, currency: str, axis_label:
         axes.axvline(0, color=INK, linewidth=1)
         axes.set_xlabel(axis_label)
         axes.xaxis.set_major_formatter(lambda value, _: number(value, 0))
-        axes.margins(x=0.2)
+        axes.margins(x=0.02)
+        low, high = axes.get_xlim()
+        axes.set_xlim(low, high + ROOM_FOR_NUMBERS * (high - low))
     words = "; ".join(f"{s.name} {money(s.amount, currency) if s.total else signed(s.amount, 0)}" for s in steps)
     return Exhibit(figure, title, f"Bars that follow one another, in {currency}: {words}.")
 
@@ -50,8 +55,7 @@ def _draw(axes: Axes, row: int, start: float, step: Step) -> None:
     if not step.total:
         axes.plot([start, start], [row - 0.7, row + 0.3], color=MUTED, linewidth=0.7)
     text = number(step.amount, 0) if step.total else signed(step.amount, 0)
-    end, side = start + step.amount, 1 if step.amount >= 0 else -1
     axes.annotate(
-        text, (end, row), xytext=(4 * side, 0), textcoords="offset points", va="center", fontsize=7.5,
-        ha="left" if side > 0 else "right", color=INK,
+        text, (max(start, start + step.amount), row), xytext=(4, 0), textcoords="offset points", va="center",
+        fontsize=7.5, color=INK,
     )  # fmt: skip

@@ -22,7 +22,7 @@ from simkit.report.moneystudy import MoneyStudy
 from simkit.report.palette import STATE_LABELS
 from simkit.report.sections.options import edit_words, value_words
 from simkit.report.studydata import TODAY
-from simkit.report.words import money, number, plural, plus_minus, signed
+from simkit.report.words import money, number, percent, plural, plus_minus, signed
 
 MEASURE_OF = {
     "overtime": "overtime_h",
@@ -64,7 +64,7 @@ def value_steps(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
         f"{cash.study.named(result.scenario)}: from benefits and costs to a net present value of "
         f"{money(result.npv, result.currency)}"
     )
-    label = f"present value at {number(100 * result.rate)} %, {result.currency}, price as quoted"
+    label = f"present value at {percent(result.rate, 1)}, {result.currency}, prices as quoted"
     return money_steps(steps, title=title, currency=result.currency, axis_label=label)
 
 
@@ -99,13 +99,13 @@ def why_this_number(cash: MoneyStudy, scenario: str = "") -> tuple[Block, ...]:
 
 
 def largest_benefit(cash: MoneyStudy, scenario: str) -> CashRow | None:
-    """The largest amount of a scenario that one simulated measure stands behind, in its first year of that size."""
+    """The largest amount of a scenario that one simulated measure stands behind: of the headline if there is one."""
     rows = [
         row for row in cash.cashflow.rows_of(scenario)
         if row.line in MEASURE_OF and row.benefit_class != COST and row.amount and row.line not in UNSIGNED
         and cash.study.has(scenario, MEASURE_OF[row.line])
     ]  # fmt: skip
-    return max(rows, key=lambda row: (row.amount, -row.year), default=None)
+    return max(rows, key=lambda row: (row.benefit_class in HEADLINE_CLASSES, row.amount), default=None)
 
 
 def _level(cash: MoneyStudy, row: CashRow) -> float:
