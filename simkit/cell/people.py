@@ -17,6 +17,7 @@ import simpy
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import ON_CALL, SKILLS, TASKS
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
+from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
 from simkit.cell.requests import Request, TaskLog, Worker
@@ -33,8 +34,8 @@ RULE_OF = {"technician": "clear"}
 RUSH_CODE = -2
 """In a pair of tasks: any task of a rush order."""
 
-WALKING = -1
-"""Task code of the way after a task."""
+WALKING, ELSEWHERE = -1, -3
+"""Task codes of the way after a task, and of work in other cells."""
 
 
 class CellError(RuntimeError):
@@ -46,7 +47,7 @@ class Pool:
 
     def __init__(
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
-        opening: Opening, on_call: OnCall,
+        opening: Opening, on_call: OnCall, elsewhere: Elsewhere,
     ) -> None:  # fmt: skip
         self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
         self.workers = [
@@ -72,6 +73,14 @@ class Pool:
         self._numbers = count()
         self._due = False
         self._wake_s = float("inf")
+        self.elsewhere = elsewhere
+        for row in elsewhere.called:
+            self.workers[row].skills |= {_own_code(row)}
+            for moment in elsewhere.calls(row, windows[row]):
+                clock.at(moment, lambda _, row=row: self._enqueue(self._called_away(row)))  # type: ignore[misc]
+        for row in elsewhere.leaving:
+            for start, _ in windows[row]:
+                clock.at(start, self._assign, LAST)
 
     def ask(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False,
@@ -102,7 +111,8 @@ class Pool:
         """
         request = self._request(task, seconds, machine, order, rush, skills)
         clock = self.clock
-        if clock.jumping and not self._due and not self.walk_s and clock.quiet():
+        at_hand = clock.jumping and not self._due and not self.walk_s and not self.elsewhere.leaving
+        if at_hand and clock.quiet():
             now = clock.now
             persons = self._free(request.skills, now)
             if persons:
@@ -123,11 +133,13 @@ class Pool:
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""
         insort(self.workers[person].windows, span)
+        if person in self.elsewhere.leaving:
+            self.clock.at(span[0], self._assign, LAST)
         self.poke()
 
     def poke(self) -> None:
         """Look again at who can do what, at the end of this instant."""
-        if self.queue and not self._due:
+        if (self.queue or self.elsewhere.leaving) and not self._due:
             self._due = True
             self.clock.at(self.clock.now, self._assign, LAST)
 
@@ -186,8 +198,31 @@ class Pool:
         self.queue = left
         if left:
             self._wake_later({skill for skills in lacking for skill in skills}, now)
-            if not (self.pairs and self._interrupt_for(left, now)) and self.on_call.rows:
+            if self.pairs and self._interrupt_for(left, now):
+                return
+            if self.on_call.rows:
                 self._call_for(left, now)
+        self._send_away(left, now)
+
+    def _send_away(self, waiting: list[Request], now_s: float) -> None:
+        """Who has work elsewhere, and could do nothing of what waits here, leaves for a piece of it."""
+        for row in self.elsewhere.leaving:
+            worker = self.workers[row]
+            end_s = worker.window_end(now_s)
+            if worker.free and end_s and all(worker.skills.isdisjoint(request.skills) for request in waiting):
+                seconds = min(self.elsewhere.piece_s(row), end_s - now_s)
+                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False,
+                                simpy.Event(self.clock))  # fmt: skip
+                self._begin(piece, (worker,), now_s)
+
+    def _called_away(self, row: int) -> Request:
+        """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
+        clear = SKILL_CODE["clear"]
+        key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
+        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.pauses[clear],
+                          simpy.Event(self.clock))  # fmt: skip
+        request.rule = clear
+        return request
 
     def _interrupt_for(self, requests: list[Request], now_s: float) -> bool:
         """Take a person from a task for the most urgent request that may; whether there was one.
@@ -330,7 +365,7 @@ class Pool:
     def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
             self._log_chunk(worker, request.task, start_s, end_s)
-        if not request.chunks:
+        if not request.chunks and request.task != ELSEWHERE:
             log = self.log
             log.request_task.append(request.task)
             log.request_machine.append(request.key[2])
@@ -344,6 +379,11 @@ class Pool:
         log.start_s.append(start_s)
         log.end_s.append(end_s)
         log.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
+
+
+def _own_code(row: int) -> int:
+    """Code of what only this person may do."""
+    return len(SKILLS) + row
 
 
 def _pair(text: str) -> tuple[int, int]:

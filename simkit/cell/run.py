@@ -7,6 +7,7 @@ import simpy
 from simkit.cell.bench import Bench
 from simkit.cell.board import Board, Job
 from simkit.cell.clock import Clock
+from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
 from simkit.cell.oncall import OnCall
@@ -41,7 +42,8 @@ class Cell:
         self.clock = Clock(jumping=jumping)
         self.opening = Opening(workload.plan)
         self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person,
-                         self.opening, OnCall(self.settings.calendar.night, self.plant.people))  # fmt: skip
+                         self.opening, OnCall(self.settings.calendar.night, self.plant.people),
+                         Elsewhere(self.plant.people, workload.draws))  # fmt: skip
         book = tool_book(workload)
         self.board = Board(self.clock, workload, self.opening, book.needs)
         self.bench = Bench(self.clock, self.pool, self.board, self.opening, workload)

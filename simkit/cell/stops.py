@@ -16,10 +16,9 @@ import numpy as np
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
 from simkit.cell.earlylife import early_life
+from simkit.cell.luck import Stream
 from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
-
-_CHUNK = 64
 
 
 class SheetExposure(NamedTuple):
@@ -50,18 +49,6 @@ class Outcome(NamedTuple):
     breaks_tool: bool
 
 
-class _Stream:
-    """Numbers of one purpose, fetched in growing blocks."""
-
-    def __init__(self, draws: Draws, purpose: str) -> None:
-        self.draws, self.purpose, self.values = draws, purpose, np.zeros(0)
-
-    def __getitem__(self, number: int) -> float:
-        if number >= len(self.values):
-            self.values = self.draws.uniform(self.purpose, max(_CHUNK, 2 * (number + 1)))
-        return float(self.values[number])
-
-
 class StopClocks:
     """Exposure clocks of one machine."""
 
@@ -75,7 +62,7 @@ class StopClocks:
         self.kinds = [cause.exposure for cause in causes]
         self.early = [early_life(cause) for cause in causes]
         self._streams = {
-            (row, what): _Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
+            (row, what): Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
             for row, cause in enumerate(causes)
             for what in ("gap", "repair", "retry", "lost", "break")
         }

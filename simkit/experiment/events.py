@@ -14,7 +14,6 @@ from typing import NamedTuple
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CLOSED, CUTTING, FORMING, PASSIVE_STATES, PUNCHING, SKILLS, STATES, UNLOADING
-from simkit.cell.people import WALKING
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, MachineLog, Trace
 from simkit.experiment.task import draw_luck
@@ -90,7 +89,7 @@ def stretches(trace: Trace, workload: Workload) -> list[Stretch]:
     tasks = trace.tasks
     for number, person in enumerate(workload.plant.people):
         for row, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
-            if row == number and task != WALKING:
+            if row == number and task >= 0:  # not on the way, and not in another cell
                 found.append(Stretch(person.person_id, SKILLS[task], start, end))
     return [*found, *_calendar(trace, workload)]
 

@@ -112,6 +112,7 @@ _FIXED = (
     Measure("person_walking_h", "h", "people's hours on the way after tasks at machines, in the span"),
     Measure("on_call_calls", "calls", "calls of people on call, in the span"),
     Measure("on_call_h", "h", "hours from those calls until the people left again, their way included"),
+    Measure("person_elsewhere_h", "h", "people's hours at work in other cells by elsewhere_min, in the span"),
     Measure("care_by_others_h", "h", "care of the run that is planned in breaks and done by people not of the cell"),
     Measure("preparation_h", "h", "moved work: preparation outside the machine's time"),
     Measure("programming_h", "h", "programming caused by the orders made"),

@@ -25,7 +25,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
 )  # fmt: skip
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
-from simkit.cell.people import WALKING
+from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.toolmeasures import tool_totals
@@ -285,6 +285,7 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     log = trace.tasks
     task = np.array(log.task, np.int64)
     start, end = np.array(log.start_s), np.array(log.end_s)
+    here = task != ELSEWHERE
     inside = np.clip(end, *span) - np.clip(start, *span)
     overrun = np.clip(end - np.maximum(np.array(log.window_end_s), start), 0, None) if len(end) else np.zeros(0)
     measures = {
@@ -295,9 +296,10 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     extra = [works and person.shift != "always" for works, person in zip(
         workload.plan.person_overtime, workload.plant.people, strict=True)]  # fmt: skip
     windows_s += sum(extra) * _covered(trace.overtime_spans, span)
-    measures["person_busy_h"] = float(inside.sum()) / SECONDS_PER_HOUR
-    measures["person_overrun_h"] = float(overrun.sum()) / SECONDS_PER_HOUR
-    measures["people_utilisation"] = float(inside.sum()) / windows_s if windows_s else 0.0
+    measures["person_elsewhere_h"] = float(inside[~here].sum()) / SECONDS_PER_HOUR
+    measures["person_busy_h"] = float(inside[here].sum()) / SECONDS_PER_HOUR
+    measures["person_overrun_h"] = float(overrun[here].sum()) / SECONDS_PER_HOUR
+    measures["people_utilisation"] = float(inside[here].sum()) / windows_s if windows_s else 0.0
     measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
     measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR
     away = np.clip(np.array(log.called_until_s), *span) - np.clip(np.array(log.called_s), *span)

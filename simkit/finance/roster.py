@@ -1,7 +1,8 @@
 """Who is paid to be in the cell: posts, their weekly hours and what they cost.
 
-Paid hours are those of the ordinary week without breaks and without duties elsewhere; loaded rates
-are per such hour.
+Paid hours are those of the ordinary week without breaks, duties elsewhere and calls to other cells; loaded rates
+are per such hour. Who leaves for other cells whenever nothing waits here is paid in full, since only a simulation
+tells how long that is, but is no whole post. Hours on call count by ``people.standby_share``: so many hours of pay.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.base.vocabulary import ALWAYS, ON_CALL
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Person
@@ -85,8 +87,8 @@ def roster_of(plant: Plant) -> Roster:
     posts = tuple(
         _post(
             person,
-            windows if person.shift != "always" else plan.attended,
-            _length_h(plan.attended if person.shift == "always" else spans.get(person.shift, ())),
+            {ALWAYS: plan.attended, ON_CALL: plan.nights}.get(person.shift, windows),
+            _length_h(plan.attended if person.shift == ALWAYS else spans.get(person.shift, ())),
             settings,
         )
         for person, windows in zip(plant.people, plan.person, strict=True)
@@ -106,17 +108,28 @@ def _ordinary_week(plant: Plant) -> Plant:
 
 
 def _post(person: Person, windows: tuple[Span, ...], shift_h: float, settings: Settings) -> Post:
+    if person.shift == ON_CALL:
+        standby_h = _length_h(windows) * settings.people.standby_share
+        return Post(
+            person.person_id, person.shift, tuple(person.skills), _rate(person, settings), standby_h, whole=False,
+            agency=person.employment == "agency",
+        )  # fmt: skip
     night, hours = _overlap_h(windows, _nights()), _length_h(windows)
+    here = 1.0 - min(person.share_called, 1.0)
     return Post(
         person_id=person.person_id,
         shift=person.shift,
         skills=tuple(person.skills),
-        rate_per_h=person.rate_per_h or settings.money.operator_rate_per_h,
-        day_h_per_week=hours - night,
-        night_h_per_week=night,
-        whole=not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0,
+        rate_per_h=_rate(person, settings),
+        day_h_per_week=(hours - night) * here,
+        night_h_per_week=night * here,
+        whole=not person.elsewhere_min and (not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0),
         agency=person.employment == "agency",
     )
+
+
+def _rate(person: Person, settings: Settings) -> float:
+    return person.rate_per_h or settings.money.operator_rate_per_h
 
 
 def _nights() -> tuple[Span, ...]:

@@ -163,6 +163,24 @@ def person_shifts(draft: Draft) -> Iterator[Finding]:
         yield from unreadable("people.csv", line, "duties", row.duties, parse_duties)
 
 
+@reads("people")
+def work_elsewhere(draft: Draft) -> Iterator[Finding]:
+    """Calls to other cells have a length, and are not more than a person's time."""
+    for row, line in draft.sheets["people"]:
+        calls = row.elsewhere_per_h or 0.0
+        value = f"{calls:g}"
+        if calls and not row.elsewhere_min:
+            why, mend = "calls without a length take no time", "Write elsewhere_min, the mean length of such work"
+            yield note("people.csv", why, mend, row=line, column="elsewhere_per_h", value=value)
+        elif row.share_called >= 1:
+            why = f"calls of {row.elsewhere_min:g} min each fill more than the person's time at work"
+            mend = "Write fewer or shorter calls, or leave the person out"
+            yield Finding("people.csv", why, mend, line, "elsewhere_per_h", value)
+        elif row.elsewhere_min and row.shift == ON_CALL:
+            why, mend = "a person on call is not at work, so never works elsewhere", "Leave it out"
+            yield note("people.csv", why, mend, row=line, column="elsewhere_min", value=f"{row.elsewhere_min:g}")
+
+
 def _shift_names(draft: Draft) -> list[str]:
     return [shift.name for shift in draft.settings.calendar.shifts] if draft.settings else []
 

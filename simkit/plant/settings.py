@@ -104,6 +104,10 @@ class People(Section):
     minimum_attendance: int = Field(default=1, ge=0, description="persons who must be there in a shift (posts)")
     overtime_premium: float = Field(default=0.35, ge=0, description="premium on overtime, fraction of the rate")
     night_premium: float = Field(default=0.25, ge=0, description="premium at night, fraction of the rate")
+    standby_share: float = Field(
+        default=0.0, ge=0, le=1,
+        description="share of the rate paid for being on call in allowed nights; a call itself is paid apart",
+    )  # fmt: skip
 
 
 class Station(Section):

@@ -10,6 +10,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from simkit.base.fields import column
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import (
     BASES,
     ELEMENT_STATES,
@@ -203,6 +204,18 @@ class Person:
     duties: str = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
     absence_share: float = column("share of shifts missed; the same ones in all options", low=0, high=1, default=0.0)
     employment: str = column("who pays: own, or agency by the hour", choices=("own", "agency"), default="own")
+    elsewhere_min: float = column("mean length of a piece of work in other cells, from which nobody calls the person "
+                                  "back; 0: none", unit="min", low=0, default=0.0)  # fmt: skip
+    elsewhere_per_h: float | None = column("such calls per hour at work, by chance, as urgent as a stop here; empty: "
+                                           "whenever nothing here waits that the person could do", unit="calls/h",
+                                           low=0, default=None)  # fmt: skip
+    elsewhere_law: str = column("law of that length", choices=PARAMETRIC_LAWS, default="constant")
+    elsewhere_cv: float = column("coefficient of variation of that length", low=0, default=0.0)
+
+    @property
+    def share_called(self) -> float:
+        """Share of the time at work that calls to other cells take on average; 1 and more: they never end."""
+        return (self.elsewhere_per_h or 0.0) * self.elsewhere_min * SECONDS_PER_MINUTE / SECONDS_PER_HOUR
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ import pytest
 from simkit.finance.roster import Post, roster_of
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
-from tests.small_plant import MONDAY, WORKDAYS, small_plant
+from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
 
 
 def test_a_shift_of_8_hours_with_45_minutes_of_breaks_is_36_25_hours_a_week():
@@ -61,3 +61,24 @@ def test_a_night_shift_is_paid_with_the_night_premium():
 
 def test_cost_of_a_post():
     assert Post("A", "early", (), 20.0, 30.0, 10.0).cost_per_week(0.5) == 20 * (30 + 15)
+
+
+def test_calls_to_other_cells_are_not_paid_here_and_who_has_them_is_no_whole_post():
+    """Two calls an hour of 6 minutes are a fifth of the time at work."""
+    called = Person(person_id="S", skills=("clear",), shift="early", elsewhere_min=6, elsewhere_per_h=2.0)
+    leaving = dataclasses.replace(called, elsewhere_per_h=None)
+    posts = roster_of(small_plant(people=(called, leaving))).posts
+    assert [post.h_per_week for post in posts] == [pytest.approx(0.8 * 36.25), 36.25]
+    assert not any(post.whole for post in posts)
+
+
+def test_hours_on_call_are_paid_by_their_share_of_the_rate():
+    """Five nights of eight hours at a fifth of the rate are eight hours of pay; without a share nothing is paid."""
+    night = {"rule": "allowed", "windows": ({"days": WORKDAYS, "start": "22:00", "end": "06:00"},)}
+    people = (Person(person_id="C", skills=("clear",), shift="on_call", rate_per_h=30),)
+    plant = small_plant(people=people, calendar={"night": night})
+    assert roster_of(plant).posts[0].h_per_week == 0
+    paid = changed_settings(plant.settings, {"people": {"standby_share": 0.2}})
+    post = roster_of(dataclasses.replace(plant, settings=paid)).posts[0]
+    assert (post.h_per_week, post.night_h_per_week, post.whole) == (pytest.approx(8.0), 0.0, False)
+    assert post.cost_per_week(0.25) == pytest.approx(240.0)

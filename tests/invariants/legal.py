@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simkit.base.vocabulary import SKILLS, STATES
-from simkit.cell.people import WALKING
+from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, Trace
 from simkit.experiment.measures import measure_run, state_table
 from simkit.process.shifts import merged, without
@@ -55,6 +55,7 @@ def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
     moved = rules.get("preparation", "pause") == "finish"  # moved work of any skill goes by this rule
     rule_of = {"technician": "clear"}  # a technician clears stops
     finish = {n for n, s in enumerate(SKILLS) if moved or rules.get(rule_of.get(s, s), "pause") == "finish"}
+    finish |= {ELSEWHERE} if rules.get("clear", "pause") == "finish" else set()
     called: dict[int, list[tuple[float, float]]] = {}
     for person, start, end in zip(tasks.called, tasks.called_s, tasks.called_until_s, strict=True):
         called.setdefault(person, []).append((start, end))

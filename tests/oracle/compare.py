@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from simkit.base.vocabulary import SKILLS
-from simkit.cell.people import WALKING
+from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.process.workload import Workload
@@ -38,7 +38,7 @@ def of_machine(machine: Machine, end_s: float) -> list[tuple[str, float, float]]
 
 def records_of_cell(trace: Trace) -> dict[str, Any]:
     tasks = trace.tasks
-    names = dict(enumerate(SKILLS)) | {WALKING: "walk"}
+    names = dict(enumerate(SKILLS)) | {WALKING: "walk", ELSEWHERE: "elsewhere"}
     return {
         "made": [list(zip(log.made, log.made_at_s, strict=True)) for log in trace.machines],
         "lost": [list(zip(log.lost, log.lost_at_s, strict=True)) for log in trace.machines],

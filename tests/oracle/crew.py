@@ -15,6 +15,7 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.orders import Job
 from simkit.process.shifts import Span
@@ -49,12 +50,16 @@ class Crew:
         self.chunks, self.waits = [], []
         self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
         self.on_call, self.calls = OnCall(self.s.calendar.night, self.plant.people), []
+        self.elsewhere = Elsewhere(self.plant.people, workload.draws)
 
     def come_to_work(self) -> None:
         self.env.process(self.referee())
         for worker in self.workers:
             for window in self.plan.person[worker.row]:
                 self.env.process(self.duty(worker, window))
+        for row in self.elsewhere.called:
+            self.workers[row].skills = (*self.workers[row].skills, f"only {row}")
+            self.env.process(self.called_away(row))
 
     # --- one instant ------------------------------------------------------------------------------
 
@@ -119,7 +124,7 @@ class Crew:
         self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False
     ) -> Request:
         """A request; ``shows`` is what a machine shows while it waits, and while they work."""
-        r, rule = Request(), "preparation" if outside else "clear" if task == "technician" else task
+        r, rule = Request(), "preparation" if outside else {"technician": "clear", "elsewhere": "clear"}.get(task, task)
         rush = bool(job and job.rush and not outside)
         rank = [*self.s.people.priorities, *(t for t in TASKS if t not in self.s.people.priorities), *SKILLS].index
         first = min(rank(rule), rank("rush")) if rush else rank(rule)
@@ -145,7 +150,7 @@ class Crew:
             self.requests.append(r)
             self.poke()
             yield r.given
-            if r.begun_s is None:
+            if r.begun_s is None and r.task != "elsewhere":
                 self.waits.append((r.task, asked_s, env.now))
             r.begun_s, r.working = env.now, True
             self.active.append(r)
@@ -202,6 +207,35 @@ class Crew:
         else:
             for r in waiting:
                 self.call_for(r)
+            self.send_away({skill for r in waiting for skill in r.skills})
+
+    def works_overtime(self, row: int) -> bool:
+        return self.plan.person_overtime[row] and self.plant.people[row].shift != "always"
+
+    def send_away(self, wanted: set[str]) -> None:
+        """Who could do nothing of what waits here leaves for a piece of work elsewhere."""
+        for row in self.elsewhere.leaving:
+            worker = self.workers[row]
+            if worker.on and worker.free and wanted.isdisjoint(worker.skills):
+                extra = self.overtime if self.works_overtime(row) else ()
+                ends = [b for a, b in (*self.plan.person[row], *extra) if a <= self.env.now < b]
+                worker.free = False
+                self.env.process(self.piece(worker, min(self.elsewhere.piece_s(row), min(ends) - self.env.now)))
+
+    def piece(self, worker: Worker, seconds: float):
+        r = Request()
+        r.task, r.crew, r.begun_s = "elsewhere", (worker,), self.env.now
+        self.active.append(r)
+        yield self.env.timeout(seconds)
+        self.active.remove(r)
+        self.note_chunk(r)
+        self.let_go(r.crew)
+
+    def called_away(self, row: int):
+        """A person is called to other cells, as to a stop here."""
+        for moment in self.elsewhere.calls(row, self.plan.person[row]):
+            yield self.env.timeout(moment - self.env.now)
+            self.ask("elsewhere", self.elsewhere.piece_s(row), None, (f"only {row}",))
 
     def may_take(self, r: Request, worker: Worker) -> bool:
         """Whether a request may take a person from a less urgent task."""

@@ -72,7 +72,11 @@ def people(draw: st.DrawFn) -> tuple[Person, ...]:
     for name in range(draw(st.sampled_from((0, 1, 1, 2)))):
         skills = draw(st.sampled_from((("clear",), ("clear", "technician"), SKILLS, SKILLS)))
         rows.append(Person(person_id=f"D{name}", skills=skills, shift="on_call"))
-    return tuple(rows)
+    away = st.sampled_from(({}, {}, {}, {"elsewhere_min": 7.0}, {"elsewhere_min": 90.0, "elsewhere_law": "exponential"},
+                            {"elsewhere_min": 5.0, "elsewhere_per_h": 2.0},
+                            {"elsewhere_min": 30.0, "elsewhere_per_h": 0.3, "elsewhere_law": "gamma",
+                             "elsewhere_cv": 0.5}))  # fmt: skip
+    return tuple(dataclasses.replace(row, **draw(away)) for row in rows)
 
 
 @st.composite

@@ -108,7 +108,7 @@ class Straight(Outputs):
         if worked is not None:
             self.overtime.append(worked)
             for worker in self.workers:
-                if self.plan.person_overtime[worker.row] and self.plant.people[worker.row].shift != "always":
+                if self.works_overtime(worker.row):
                     self.env.process(self.duty(worker, worked))
 
     def count_down(self, done: bool) -> None:

@@ -15,6 +15,7 @@ from tests.small_plant import small_people, small_stops, small_upkeep, write_sma
 NIGHT = {"rule": "allowed", "windows": ({"days": ("Mon",), "start": "22:00", "end": "06:00"},),
          "assessed_by": "a test", "assessed_on": "2026-01-01"}  # fmt: skip
 ON_CALL = Person(person_id="CALL", skills=("clear",), shift="on_call")
+SHARED = Person(person_id="SET", skills=("clear",), shift="early", elsewhere_per_h=3.0)
 EARLY = tuple(dataclasses.replace(stop, early_factor=3.0, settle_weeks=6.0) for stop in small_stops())
 BARE = tuple(dataclasses.replace(task, isolation_min=0.0) for task in small_upkeep())
 
@@ -27,6 +28,13 @@ CASES: dict[str, tuple[dict[str, Any], str, str]] = {
     "a response time without anybody": (
         {"calendar": {"night": {**NIGHT, "on_call_response_min": 30.0}}}, "note", "nobody is on call"),
     "early life and a ramp": ({"stops": EARLY}, "error", "the start is counted twice"),
+    "calls to other cells without a length": (
+        {"people": (*small_people(), SHARED), }, "note", "calls without a length"),
+    "calls that never end": (
+        {"people": (*small_people(), dataclasses.replace(SHARED, elsewhere_min=20.0))}, "error", "fill more than"),
+    "on call and elsewhere": (
+        {"people": (*small_people(), dataclasses.replace(ON_CALL, elsewhere_min=5.0)),
+         "calendar": {"night": {**NIGHT, "on_call_response_min": 30.0}}}, "note", "never works elsewhere"),
     "no isolation": ({"upkeep": BARE}, "note", "no time to isolate"),
     "no isolation in a guarded cell": ({"upkeep": BARE, "removal": {"pickers": 1}}, "error", "enters the guarded cell"),
 }  # fmt: skip
