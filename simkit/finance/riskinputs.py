@@ -292,6 +292,10 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
         )
     if "yearly_cost" in own:
         update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"] if option.yearly_cost else 0.0
+        lines_a_year = (
+            line.model_copy(update={"quoted": line.quoted * scale["yearly_cost"]}) for line in option.yearly_lines
+        )
+        update["yearly_lines"] = tuple(lines_a_year)
     if "lead_time" in own and option.lead_weeks:
         update["lead_weeks"] = option.lead_weeks * scale["lead_time"]
     if "persistence" in own and _fades(option):

@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.experiment.results import Results
-from simkit.finance.cases import Cases, as_number, as_rows, in_cases
+from simkit.finance.cases import Cases, as_number, as_rows, in_cases, least, most
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import UNSIGNED
 from simkit.finance.inputs import DECIDING, ScenarioTotals
@@ -137,7 +137,10 @@ class RiskModel:
                 for level, measured in levels.items():
                     if measure in measured:
                         more = (value - self.typical[name]) * slope * level * spans[level]  # type: ignore[operator]
-                        measured[measure] = measured[measure] + more
+                        measured[measure] = most(measured[measure] + more, 0.0)
+        for measured in levels.values() if times else ():
+            if "inhouse_h" in measured:  # slopes of either are known within an error, the order between them surely
+                measured["inhouse_h"] = least(measured["inhouse_h"], measured["hours_needed"])
         return dataclasses.replace(totals, levels=levels)
 
     def _measured(

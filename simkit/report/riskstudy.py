@@ -9,15 +9,17 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from simkit.analysis.flips import BreakEvenMap, Flip, break_even_map, flip_values
+from simkit.analysis.responses import PROMISE, TIME
 from simkit.analysis.tornado import TOP_INPUTS, Swing, TotalEffect, swings, total_effects
 from simkit.finance.evaluate import MoneyResult
-from simkit.finance.riskinputs import line_name, register
+from simkit.finance.riskinputs import RiskInput, line_name, register
 from simkit.finance.risklaws import Array
-from simkit.finance.riskmodel import RiskModel, companions
+from simkit.finance.riskmodel import RiskModel, Slopes, companions
 from simkit.finance.risksummary import Sampled, Summary, default_share, sample, summary, withheld
-from simkit.plant.settings_risk import Risk
+from simkit.plant.settings_risk import RangeLaw, Risk
 from simkit.report.studydata import TODAY
 
 if TYPE_CHECKING:
@@ -64,9 +66,51 @@ class RiskStudy:
         study = self.cash.study
         totals = companions(study.plant, self.cash.totals, self.names, TODAY)
         options = [option for name in self.names for option in study.run.scenarios[name]]
-        return RiskModel(
-            study.plant, totals, register(study.plant, options, self.demand), TODAY, replications=study.results
+        times = responses_of(study.responses, TIME, self.risk.law)
+        measured = {scenario for _, slopes in times.values() for scenario in slopes}
+        if not {TODAY, *totals} <= measured:
+            times = {}
+        inputs = (*register(study.plant, options, self.demand), *(one for one, _ in times.values() if not one.fixed))
+        slopes = {name: slope for name, (_, slope) in times.items()}
+        return RiskModel(study.plant, totals, inputs, TODAY, study.results, slopes)
+
+    @property
+    def times_known(self) -> bool:
+        """Whether the response of all cases to times of elements was simulated; otherwise no time is in the range."""
+        return bool(self.model.slopes)
+
+    @cached_property
+    def promises(self) -> tuple[Promise, ...]:
+        """What a supplier must keep to for a net present value of zero, through the simulated slopes."""
+        return tuple(self._promise(one, slopes) for one, slopes in self._promised())
+
+    def _promised(self) -> list[tuple[RiskInput, Slopes]]:
+        found = responses_of(self.cash.study.responses, PROMISE, self.risk.law).values()
+        return [(one, slopes) for one, slopes in found if next(iter(slopes)) in self.cash.results]
+
+    def _promise(self, one: RiskInput, slopes: Slopes) -> Promise:
+        name = next(iter(slopes))
+        study = self.cash.study
+        totals = companions(study.plant, self.cash.totals, [name], TODAY)
+        model = RiskModel(study.plant, totals, (one,), TODAY, slopes={one.name: slopes})
+        (flip,) = flip_values(model, name, self.demand)
+        perfect = float(model.values({one.name: np.array([0.0])}, [name]).npv[name][0])
+        return Promise(
+            one, name, self.cash.results[name].npv, perfect, flip, self._night_hours(name, one, slopes, flip)
         )
+
+    def _night_hours(self, name: str, one: RiskInput, slopes: Slopes, flip: Flip) -> tuple[float, float | None] | None:
+        """Hours run per unattended night as simulated, and at the flip; None where there are no nights."""
+        totals, level = self.cash.totals[name], self.demand[0]
+        if one.name != "promise night" or not totals.has("night_running_h") or not totals.has("nights"):
+            return None
+        nights = totals.per_week("nights", level)
+        hours = totals.per_week("night_running_h", level)
+        if not nights:
+            return None
+        change = slopes[name].get("night_running_h", 0.0) * level
+        at = None if flip.value is None else (hours + change * (flip.value - one.typical)) / nights
+        return hours / nights, at
 
     @cached_property
     def sampled(self) -> Sampled:
@@ -140,6 +184,39 @@ class RiskStudy:
         amounts = {f"capital {option.id}": option.capital.quoted for option in options}
         amounts |= {line_name(option, line): line.quoted for option in options for line in option.capital_lines}
         return {name: np.array([amount * factor]) for name, amount in amounts.items()}
+
+
+@dataclass(frozen=True)
+class Promise:
+    """What a supplier promises of a case: its value as promised and if kept perfectly (zero), and the value it takes.
+
+    ``night_hours`` are hours run per unattended night as simulated and at the flip, where the promise is about nights.
+    """
+
+    input: RiskInput
+    scenario: str
+    npv: float
+    npv_if_perfect: float
+    flip: Flip
+    night_hours: tuple[float, float | None] | None
+
+
+def responses_of(table: pd.DataFrame, kind: str, law: RangeLaw) -> dict[str, tuple[RiskInput, Slopes]]:
+    """Inputs of a kind that were simulated, with their slopes by scenario and measure."""
+    found: dict[str, tuple[RiskInput, Slopes]] = {}
+    for name, rows in table[table["kind"] == kind].groupby("input", sort=False) if len(table) else ():
+        about = rows.iloc[0]
+        title, unit, basis, owner, source = (
+            str(about[column]) if about[column] == about[column] else ""
+            for column in ("title", "unit", "basis", "owner", "source")
+        )
+        low, typical, high = (float(about[column]) for column in ("low", "typical", "high"))
+        slopes = {
+            str(scenario): dict(zip(own["measure"], own["per_unit"].astype(float), strict=True))
+            for scenario, own in rows.groupby("scenario", sort=False)
+        }
+        found[str(name)] = RiskInput(str(name), title, unit, low, typical, high, basis, owner, source, law), slopes
+    return found
 
 
 def flip_distance(flip: Flip) -> float:

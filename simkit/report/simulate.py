@@ -15,6 +15,7 @@ import pandas as pd
 from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants, combinations_of
 from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.responses import measure_responses, promise_probes, time_probes
 from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
 from simkit.experiment.results import Results
@@ -22,6 +23,7 @@ from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
+from simkit.finance.riskinputs import last_signed
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import read_plant
@@ -35,6 +37,8 @@ from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder,
 
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
 RESULTS_FOLDER = "results"
+MOST_SETS = 2
+"""Bought sets, the cheapest on the package, whose response to times is simulated beside that of the package."""
 RIBBON_WEEK = 1
 """The week of the ribbon: the second, so that it does not begin with the start."""
 
@@ -101,11 +105,23 @@ def simulate_study(
         **chosen,
     )  # fmt: skip
     ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
+    responses = _responses(plant, plan, results, say, replications=chosen["replications"], **more)
     results = results.joined(tools.results).joined(parts.results)
     results = results.joined(nights.results) if nights.results else results
-    study = StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights)
+    study = StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights, responses)
     write_study(out_dir / RESULTS_FOLDER, study)
     return study
+
+
+def _responses(plant: Plant, plan: Plan, results: Results, say: Callable[[str], None], **run: Any) -> pd.DataFrame:
+    """How totals respond to times of elements and to suppliers' promises, at the demand of the last signed years."""
+    level = last_signed(plant.settings.finance).factor
+    on_package = [entry.with_package or entry.options for entry in plan.sets]
+    cheapest = sorted(on_package, key=lambda options: sum(plant.option_by_id[o].capital.quoted for o in options))
+    sets: list[Options] = _distinct([(), plan.main, *cheapest[:MOST_SETS]])
+    probes = (*time_probes(plant, results, TODAY, level, sets), *promise_probes(plant, on_package))
+    say(f"responses to {len(probes)} times and promises")
+    return measure_responses(plant, make_scenario(plant, ()), probes, level, **run)
 
 
 def _require_projection(plant: Plant) -> None:

@@ -52,6 +52,8 @@ class Study:
     """What waits, stands open and fails, by hour, night and sheet."""
     nights: pd.DataFrame = field(default_factory=pd.DataFrame)
     """Nights of the cases of the study of nights, one by one."""
+    responses: pd.DataFrame = field(default_factory=pd.DataFrame)
+    """Slopes of totals by times and promises, see :mod:`simkit.analysis.responses`."""
 
     @property
     def currency(self) -> str:
@@ -208,6 +210,7 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     return Study(
         plant, findings, data.results, data.ribbon, data.run, float(demand_factor),
         inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults, data.parts, data.nights,
+        data.responses,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ file                    content
                         hidden_min of 4 weeks and the 95 % half-width of each: mean over replications
 ``tool_families.csv``   scenario, family of programs, visible_min, hidden_min, punch_min, cut_min, fixed_min, orders
                         of 4 weeks, and half-widths: mean over replications
+``responses.csv``       how totals respond to times and promises, see :mod:`simkit.analysis.responses`
 ``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
 ``parts.csv``           scenario, quantity, which, mean, half_width: what was counted by hour of the day, by night and
                         by sheet, see :mod:`simkit.experiment.partcounts`; hours: sheets, others: counts of a whole run
@@ -42,6 +43,7 @@ from simkit.analysis.night_cases import NightCase
 from simkit.analysis.night_tables import NIGHT_COLUMNS
 from simkit.analysis.part_cases import PartCase
 from simkit.analysis.part_tables import PART_COLUMNS
+from simkit.analysis.responses import COLUMNS as RESPONSE_COLUMNS
 from simkit.analysis.tool_cases import ToolCase
 from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
@@ -50,10 +52,10 @@ from simkit.experiment.results import Results
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
 TOOLS, FAMILIES, FAULTS, PARTS = "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv"
-NIGHTS = "nights.csv"
+NIGHTS, RESPONSES = "nights.csv", "responses.csv"
 NAMES = (
     "scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which", "ended_by",
-    "want",
+    "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
 )  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
 
@@ -67,6 +69,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     FAULTS: FAULT_COLUMNS,
     PARTS: PART_COLUMNS,
     NIGHTS: NIGHT_COLUMNS,
+    RESPONSES: RESPONSE_COLUMNS,
 }
 """Columns of the tables of a study folder."""
 
@@ -123,6 +126,7 @@ class StudyFolder:
     faults: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAULT_COLUMNS)))
     parts: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(PART_COLUMNS)))
     nights: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(NIGHT_COLUMNS)))
+    responses: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(RESPONSE_COLUMNS)))
 
 
 def factor_text(demand_factor: float) -> str:
@@ -133,7 +137,7 @@ def factor_text(demand_factor: float) -> str:
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
     tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults,
-              PARTS: study.parts, NIGHTS: study.nights}  # fmt: skip
+              PARTS: study.parts, NIGHTS: study.nights, RESPONSES: study.responses}  # fmt: skip
     for name, frame in tables.items():
         _require_columns(name, frame)
     folder.mkdir(parents=True, exist_ok=True)

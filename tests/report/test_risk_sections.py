@@ -5,8 +5,10 @@ from __future__ import annotations
 import dataclasses
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from simkit.analysis.responses import COLUMNS
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import npv_intervals
 from simkit.finance.inputs import totals_without_each
@@ -108,3 +110,32 @@ def test_uplifts_scale_capital_and_benefit_apart(cash):
     free = risk.with_uplifts(0.0, 1.0)
     assert fewer == {name: pytest.approx(base[name] - 0.5 * free[name]) for name in risk.names}
     assert len(cells(risk_inputs.optimism(risk))) == 3
+
+
+def with_responses(study: Study, scenarios: tuple[str, ...], kind: str, name: str) -> MoneyStudy:
+    """The study as if hours given out had been seen to respond to one input."""
+    about = (name, kind, "time of fitting", "min", 1.0, 2.0, 4.0, "estimated", "owner", "source")
+    rows = [(*about, scenario, "subcontract_h", 0.5, 0.1) for scenario in scenarios]
+    return money_of(dataclasses.replace(study, responses=pd.DataFrame(rows, columns=list(COLUMNS))))
+
+
+def test_times_are_in_the_range_only_where_all_cases_were_simulated(study, cash):
+    known = with_responses(study, ("today", *cash.risk.names), "time", "time fit").risk
+    assert known.times_known
+    assert "time fit" in {one.name for one in known.model.inputs}
+    assert known.model.base(known.main.scenario) == pytest.approx(cash.results[known.main.scenario].npv)
+    some = with_responses(study, ("today",), "time", "time fit").risk
+    assert not some.times_known
+    assert "Times of elements are not in it" in sections.tornado_of(some).note
+
+
+def test_a_promise_is_told_with_what_it_takes(study, cash):
+    name = cash.risk.main.scenario
+    risk = with_responses(study, (name,), "promise", "promise exchange").risk
+    (row,) = sections.promises(risk).content["rows"]
+    (found,) = risk.promises
+    assert found.npv == pytest.approx(cash.results[name].npv)
+    assert found.npv_if_perfect > found.npv
+    assert row.cells[2] == number(found.npv, 0)
+    assert ("at most" in row.cells[4]) == (found.flip.value is not None)
+    assert "no magazine" in sections.promises(cash.risk).text

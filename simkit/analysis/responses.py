@@ -1,0 +1,197 @@
+"""How simulated totals respond to times and to what a supplier promises: slopes, measured once beside the study.
+
+Each chosen element, or promise, is simulated 20 % (50 %) below and above its typical value with the same luck; the
+difference over the step is the slope, replication by replication. Finance reads slopes and never runs the cell. The
+steps do not depend on the plant's ranges, so that a new range needs no new run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from simkit.analysis.low_capital import Options
+from simkit.base.units import SECONDS_PER_HOUR, TIME_UNIT_S
+from simkit.experiment.glossary import describe
+from simkit.experiment.intervals import t_interval
+from simkit.experiment.results import Results
+from simkit.experiment.runner import run_scenarios
+from simkit.finance.inputs import DECIDING
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import Element
+
+COLUMNS = (
+    "input", "kind", "title", "unit", "low", "typical", "high", "basis", "owner", "source", "scenario", "measure",
+    "per_unit", "half_width",
+)  # fmt: skip
+"""Columns of the table of responses; ``per_unit`` is per released week at demand 1 and per unit of the input."""
+TIME, PROMISE = "time", "promise"
+STEP = {TIME: 0.2, PROMISE: 0.5}
+MOST_TIMES = 4
+"""Elements that are simulated: those whose range times their number in the book is largest."""
+REPLICATIONS = 4
+COUNTED = {"tool_load": "tool_loads", "die_change": "die_changes", "angle_change": "angle_changes"}
+ONCE_AN_ORDER = ("material_change", "nozzle_change", "clamp_change")
+"""Drivers that are met at most once an order: screened at that number."""
+
+
+@dataclass(frozen=True)
+class Probe:
+    """Something that is simulated below and above its typical value, in some scenarios; ``path`` names it."""
+
+    name: str
+    kind: str
+    title: str
+    unit: str
+    low: float
+    typical: float
+    high: float
+    basis: str
+    owner: str
+    source: str
+    path: str
+    scenarios: tuple[Options, ...]
+
+
+def time_probes(
+    plant: Plant, results: Results, today: str, level: float, scenarios: Sequence[Options], most: int = MOST_TIMES
+) -> tuple[Probe, ...]:
+    """The elements that matter most by exposure: range of the mean times how often the book meets it."""
+    counts = _counts(plant, results, today, level)
+    exposed: dict[str, float] = {}
+    first: dict[str, Element] = {}
+    for row in plant.elements:
+        if row.low is None or row.high is None or row.high <= row.low:
+            continue
+        time_unit, _, driver = row.unit.partition("/")
+        seconds = (row.high - row.low) * TIME_UNIT_S.get(time_unit, 1.0) * counts.get(driver, 0.0)
+        exposed[row.element] = max(exposed.get(row.element, 0.0), seconds)
+        first.setdefault(row.element, row)
+    chosen = sorted(exposed, key=lambda name: -exposed[name])[:most]
+    return tuple(_time_probe(first[name], tuple(scenarios)) for name in chosen if exposed[name] > 0)
+
+
+def _time_probe(row: Element, scenarios: tuple[Options, ...]) -> Probe:
+    title = row.element.replace("_", " ")
+    low, high = (row.typical if end is None else end for end in (row.low, row.high))
+    return Probe(
+        f"time {row.element}", TIME, f"time of {title}", row.unit.replace("_", " "), min(low, row.typical), row.typical,
+        max(high, row.typical), row.basis, row.owner, row.source, f"elements[{row.element}].typical", scenarios,
+    )  # fmt: skip
+
+
+def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[str, float]:
+    """How often a week of the book meets each driver; of what is done to tools, as simulated today."""
+    found: dict[str, float] = dict.fromkeys(("order", *ONCE_AN_ORDER), float(len(plant.orders)))
+    for order in plant.orders:
+        program = plant.program_by_id[order.program_id]
+        parts = plant.parts_of.get(order.program_id, ())
+        per_sheet = {
+            "sheet": 1, "hit": program.hits_per_sheet, "forming_hit": program.forming_hits_per_sheet,
+            "reposition": program.repositions, "contour": program.contours, "m_cut": program.cut_length_mm / 1000,
+            "tool": len(plant.tools_of.get(order.program_id, ())), "part": sum(part.per_sheet for part in parts),
+            "tab": sum(part.per_sheet * part.tabs for part in parts),
+        }  # fmt: skip
+        for driver, number in per_sheet.items():
+            found[driver] = found.get(driver, 0.0) + order.sheets * number
+    weeks = len({order.released.isocalendar()[:2] for order in plant.orders}) or 1
+    found = {driver: number / weeks for driver, number in found.items()}
+    span = float(results.values(today, "span_weeks", level).mean()) * level
+    for driver, measure in COUNTED.items():
+        if results.has(today, measure, level):
+            found[driver] = float(results.values(today, measure, level).mean()) / span
+    if results.has(today, "run_h", level):
+        found["process"] = float(results.values(today, "run_h", level).mean()) / span * SECONDS_PER_HOUR
+    return found
+
+
+def promise_probes(plant: Plant, sets: Sequence[Options]) -> tuple[Probe, ...]:
+    """What suppliers promise of the sets: seconds per exchange, failed picks per 1,000, stops in unattended hours.
+
+    Each is simulated in the first set that has it.
+    """
+    return tuple(probe for find in (_exchange, _picks, _night) if (probe := find(plant, sets)) is not None)
+
+
+def _exchange(plant: Plant, sets: Sequence[Options]) -> Probe | None:
+    for options in sets:
+        changed = make_scenario(plant, options).plant
+        if not any(changed.settings.magazine.places.values()):
+            continue
+        for row in changed.elements:
+            time_unit, _, driver = row.unit.partition("/")
+            if driver == "magazine_exchange" and row.typical > 0:
+                seconds = row.typical * TIME_UNIT_S[time_unit]
+                return _promise("exchange", "an exchange from the magazine", "s", seconds,
+                                f"elements[{row.element}].typical", options)  # fmt: skip
+    return None
+
+
+def _picks(plant: Plant, sets: Sequence[Options]) -> Probe | None:
+    for options in sets:
+        for stop in make_scenario(plant, options).plant.stops:
+            if stop.exposure == "pick" and stop.rate > 0:
+                return _promise("picks", "failed picks", "per 1,000 picks", 1000 * stop.rate,
+                                f"stops[{stop.cause}].rate", options)  # fmt: skip
+    return None
+
+
+def _night(plant: Plant, sets: Sequence[Options]) -> Probe | None:
+    for options in sets:
+        changed = make_scenario(plant, options).plant
+        if changed.settings.calendar.night.rule == "allowed" and any(stop.rate > 0 for stop in changed.stops):
+            return _promise("night", "stops of all causes", "times today's rates", 1.0, "stops[*].rate", options)
+    return None
+
+
+def _promise(name: str, title: str, unit: str, typical: float, path: str, options: Options) -> Probe:
+    step = STEP[PROMISE]
+    return Probe(f"promise {name}", PROMISE, title, unit, (1 - step) * typical, typical, (1 + step) * typical, "quoted",
+                 "", "options.toml", path, (options,))  # fmt: skip
+
+
+def measure_responses(plant: Plant, today: Scenario, probes: Sequence[Probe], level: float, **run: Any) -> pd.DataFrame:
+    """Simulate every probe below and above its typical value and return the slopes, columns :data:`COLUMNS`.
+
+    ``run`` goes to :func:`simkit.experiment.runner.run_scenarios`; at most :data:`REPLICATIONS` are run.
+    """
+    ends = {
+        (probe.name, options, end): _changed(plant, probe, options, end)
+        for probe in probes for options in probe.scenarios for end in (-1, 1)
+    }  # fmt: skip
+    if not ends:
+        return pd.DataFrame(columns=list(COLUMNS))
+    run = {**run, "replications": min(run.get("replications") or REPLICATIONS, REPLICATIONS)}
+    results = run_scenarios(today, list(ends.values()), demand_factors=[level], **run)
+    rows = [
+        row
+        for probe in probes for options in probe.scenarios
+        for row in _slopes(probe, options, results, level, *(ends[probe.name, options, end].name for end in (-1, 1)))
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _changed(plant: Plant, probe: Probe, options: Options, end: int) -> Scenario:
+    """A scenario one step below (-1) or above (1) the typical value of a probe."""
+    change = f"{probe.path}*={1 + end * STEP[probe.kind]:g}"
+    return make_scenario(plant, options, (change,), f"{probe.name} {end:+d} {'+'.join(options)}")
+
+
+def _slopes(probe: Probe, options: Options, results: Results, level: float, low: str, high: str
+            ) -> Iterator[tuple[object, ...]]:  # fmt: skip
+    about = (probe.name, probe.kind, probe.title, probe.unit, probe.low, probe.typical, probe.high, probe.basis,
+             probe.owner, probe.source)  # fmt: skip
+    scale = 2 * STEP[probe.kind] * probe.typical * level * results.values(low, "span_weeks", level)
+    for measure in results.measures:
+        if measure in DECIDING or measure == "span_weeks" or not describe(measure).extensive:
+            continue
+        if not (results.has(low, measure, level) and results.has(high, measure, level)):
+            continue
+        change = (results.values(high, measure, level) - results.values(low, measure, level)) / scale
+        if change.any():
+            found = t_interval(change, results.units[measure])
+            yield (*about, "+".join(options) or "today", measure, found.mean, found.half_width)
