@@ -29,11 +29,12 @@ class Swing:
     input: RiskInput
     at_low: float
     at_high: float
+    base: float
 
     @property
     def size(self) -> float:
-        """Distance between the two ends, or to the farther one if the value bends between them."""
-        return abs(self.at_high - self.at_low)
+        """Distance between the lowest and the highest of both ends and the typical value's."""
+        return max(self.at_low, self.at_high, self.base) - min(self.at_low, self.at_high, self.base)
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,8 @@ def swings(model: RiskModel, name: str) -> tuple[Swing, ...]:
     if not count:
         return ()
     ends = model.values(cases, [name]).npv[name].reshape(count, 2)
-    found = [Swing(one, float(low), float(high)) for one, (low, high) in zip(model.inputs, ends, strict=True)]
+    base = model.base(name)
+    found = [Swing(one, float(low), float(high), base) for one, (low, high) in zip(model.inputs, ends, strict=True)]
     return tuple(sorted(found, key=lambda swing: -swing.size))
 
 

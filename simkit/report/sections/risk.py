@@ -225,9 +225,9 @@ def promises(risk: RiskStudy) -> Block:
     rows = [_promise_row(risk, one) for one in found]
     reached = sum(one.flip.value is not None for one in found)
     title = (
-        f"{reached or 'None'} of {plural(len(rows), 'promise')} alone brings its case to a value of zero: to be "
-        "guaranteed and proved at acceptance"
-    )
+        f"{reached} of {plural(len(rows), 'promise')} can bring its case to zero, if guaranteed and proved at acceptance"
+        if reached else f"None of {plural(len(rows), 'promise')} brings its case to zero, however well kept"
+    )  # fmt: skip
     currency = risk.cash.study.currency
     columns = ["promise", "case", "as planned", f"value as planned, {currency}", f"value if kept to 0, {currency}",
                "needed for a value of zero"]  # fmt: skip
