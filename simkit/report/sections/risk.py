@@ -223,11 +223,10 @@ def promises(risk: RiskStudy) -> Block:
     if not found:
         return paragraph("No promise of a supplier was simulated: there is no magazine, device or unattended night.")
     rows = [_promise_row(risk, one) for one in found]
-    reached = sum(one.flip.value is not None for one in found)
-    title = (
-        f"{reached} of {plural(len(rows), 'promise')} can bring its case to zero, if guaranteed and proved at acceptance"
-        if reached else f"None of {plural(len(rows), 'promise')} brings its case to zero, however well kept"
-    )  # fmt: skip
+    reached, all_of_them = sum(one.flip.value is not None for one in found), plural(len(rows), "promise")
+    title = f"None of {all_of_them} brings its case to zero, however well kept"
+    if reached:
+        title = f"{reached} of {all_of_them} can bring its case to zero, if guaranteed and proved at acceptance"
     currency = risk.cash.study.currency
     columns = ["promise", "case", "as planned", f"value as planned, {currency}", f"value if kept to 0, {currency}",
                "needed for a value of zero"]  # fmt: skip
