@@ -14,6 +14,7 @@ from simkit.report.workbook.expr import as_expr
 from simkit.report.workbook.grid import FIRST_YEAR, YEAR_ROW, Sheet, column_name
 from tests.report.recalculated import by_library, differences, errors, stored, written
 from tests.report.workbook_cases import (
+    MORE_TERMS,
     cell_of,
     demo_study,
     expected,
@@ -57,6 +58,15 @@ def test_stored_values_are_those_of_the_cash_flow_table(which, request):
     names = scenario_names(cash) if which == "demo" else ["A1"]
     names = [n for n in names if which == "small" or n in ("N1+N2", "A1", "N1+N2+A1")]
     assert differences(expected(cash, names), summary_of(stored(path), cash, names)) == []
+
+
+@pytest.mark.parametrize("terms", MORE_TERMS)
+def test_other_terms_give_what_the_cash_flow_table_gives(terms, tmp_path):
+    cash = small_study(tmp_path, **MORE_TERMS[terms])
+    write_workbook(cash, tmp_path / "book.xlsx", ["A1", "N1+A1"])
+    values = stored(tmp_path / "book.xlsx")
+    assert differences(expected(cash, ["A1", "N1+A1"]), summary_of(values, cash, ["A1", "N1+A1"])) == []
+    assert [c for (sheet, c), v in values.items() if sheet == "Checks" and v is False] == []
 
 
 def test_stored_lines_are_those_of_the_cash_flow_table(demo):

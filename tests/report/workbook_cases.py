@@ -10,6 +10,7 @@ from typing import Any
 import openpyxl
 
 from simkit.finance.costs import PriceCase
+from simkit.plant.options import OnceLine, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.settings_money import DemandYear, Finance
@@ -30,10 +31,21 @@ SMALL_SCENARIOS = {"today": (), "N1": ("N1",), "A1": ("A1",), "N1+A1": ("N1", "A
 OTHER_TERMS: dict[str, Any] = {
     "horizon_years": 4, "timing": "mid_year", "discount_rate": 0.07, "tax_rate": 0.3, "depreciation_years": 3,
     "wage_growth": 0.04, "price_growth": 0.01, "residual_share": 0.2, "ramp_start": 0.3, "ramp_months": 4.0,
-    "production_weeks": 45.0, "training": 4000.0,
+    "production_weeks": 45.0, "training": 4000.0, "losses": "carried_forward", "payments_at": (0.0, 0.8, 1.0),
+    "residual_rule": "remaining_life", "depreciation": "declining_balance", "growth_of_lines": {"energy": 0.08},
     "demand": (DemandYear(from_year=1, factor=1.1), DemandYear(from_year=3, factor=1.25)),
 }  # fmt: skip
-"""Terms unlike the demo's: other timing, growth, tax and horizon, demand between simulated levels."""
+"""Terms unlike the demo's: other timing, growth, tax rules and horizon, demand between simulated levels."""
+
+MORE_TERMS: dict[str, dict[str, Any]] = {
+    "real, after two years of waiting": {
+        "rate_basis": "real", "growth_basis": "real", "inflation": 0.03, "start_after_years": 2, "timing": "monthly",
+        "losses": "lost",
+    },
+    "seasons": {"season": ((30.0, 0.96), (15.0, 1.08)), "losses": "used_at_once"},
+    "table of depreciation": {"depreciation": "table", "depreciation_table": "macrs_3", "losses": "used_at_once"},
+}  # fmt: skip
+"""Changes of those terms that no other case has."""
 
 
 def demo_study(folder: Path) -> MoneyStudy:
@@ -42,16 +54,20 @@ def demo_study(folder: Path) -> MoneyStudy:
     return money_of(open_study(DEMO, folder))
 
 
-def small_study(folder: Path) -> MoneyStudy:
-    """The small plant with other terms, a short life that is bought again, named hours and posts of its own."""
+def small_study(folder: Path, **more: Any) -> MoneyStudy:
+    """The small plant with other terms, a short life that is bought again, a grant, stock and costs of every kind."""
     plant = option_plant()
-    changes = {"A1": {"life_years": 2.0, "lead_weeks": 30.0, "yearly_labour_h": 40.0, "owner": "production engineer"}}
+    service = YearlyLine(line="service contract", budget="service", low=2000, quoted=3000, high=3500)
+    once = (OnceLine(line="stock counted", amount=7000, year=1, what="stock"), OnceLine(line="old device", amount=-900))
+    changes = {"A1": {"life_years": 2.0, "lead_weeks": 60.0, "yearly_labour_h": 40.0, "owner": "production engineer",
+                      "yearly_lines": (service,), "yearly_cost": 0.0, "grant_share": 0.1, "once": once}}  # fmt: skip
+    changes["N1"] = {"working_capital": -2000.0}
     options = tuple(option.model_copy(update=changes.get(option.id, {})) for option in plant.options)
-    settings = plant.settings.model_copy(update={"finance": Finance(**OTHER_TERMS)})
+    settings = plant.settings.model_copy(update={"finance": Finance(**{**OTHER_TERMS, **more})})
     plant = dataclasses.replace(plant, options=options, settings=settings)
     fields = {field.name: getattr(plant, field.name) for field in dataclasses.fields(plant)}
     path = write_small_plant(folder / "plant", **fields)
-    write_fake_study(folder / "results", plant, SMALL_SCENARIOS, package="N1", factors=(1.0, 1.25))
+    write_fake_study(folder / "results", plant, SMALL_SCENARIOS, package="N1", factors=(0.9, 1.0, 1.25, 1.4))
     return money_of(open_study(path, folder / "results"))
 
 

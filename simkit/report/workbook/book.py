@@ -93,7 +93,7 @@ class Book:
         sheet.next_row = YEAR_ROW
         if years:
             self._year_row(sheet)
-            sheet.widths = {LABEL: 58, UNIT: 15, VALUE: 14, NOTE: 30, OPENING: 1.5}
+            sheet.widths = {LABEL: 58, UNIT: 15, VALUE: 16, NOTE: 34, OPENING: 1.5}
             sheet.widths |= {FIRST_YEAR + year: 12 for year in range(self.horizon + 1)}
         return sheet
 

@@ -13,7 +13,6 @@ from simkit.report.workbook.expr import both, choose, either, total
 from simkit.report.workbook.grid import Sheet, span
 from simkit.report.workbook.money_rows import titled
 from simkit.report.workbook.option_sheet import OptionSheet
-from simkit.report.workbook.taxes import CLASS_TITLES
 
 SUMMARY, REGISTER, SENSITIVITY, OTHERS, LOG = (
     "Summary",
@@ -75,11 +74,7 @@ def _conventions(book: Book) -> list[tuple[str, str]]:
             "later; the cell 'When the flows of a year fall' on 'Inputs' says where in the year. The same column is "
             "the same year on every sheet with years.",
         ),
-        (
-            "Money",
-            "Nominal: prices of the as-of date hold in year 1 and grow from year 2 on; the discount rate is "
-            "nominal. Do not type in a real rate.",
-        ),
+        ("Conventions", "; ".join(book.cash.cashflow.conventions) + "."),
         (
             "Three figures",
             "Headline: cash released by named budgets and single amounts, less all costs. '... with "
@@ -87,7 +82,7 @@ def _conventions(book: Book) -> list[tuple[str, str]]:
         ),
         (
             "Tax",
-            "On each class; losses relieve tax at once, which a firm without other profit cannot do. Depreciation "
+            "On each class; what becomes of losses is an input. Relief at once needs other profit. Depreciation "
             "acts through tax alone. Confirm all of it with your controller.",
         ),
         (
@@ -140,7 +135,8 @@ def summary(book: Book, made: Mapping[str, OptionSheet], steps: Mapping[str, lis
         f"{book.currency}; live. In order of the report; rates and paybacks are those of the headline.",
         years=False,
     )
-    sheet.widths = {0: 58, **dict.fromkeys(range(1, len(MEASURES) + 1), 17)}
+    wide = {"payback": 30, "discounted_payback": 30, "irr": 36, "mirr": 34, "break_even_capital": 44}
+    sheet.widths = {0: 34, **{1 + i: wide.get(name, 17) for i, (name, _, _) in enumerate(MEASURES)}}
     sheet.row("case", *(title for _, title, _ in MEASURES), look="head")
     for one in made.values():
         row = sheet.row(one.sheet.name)
@@ -190,25 +186,27 @@ def register(book: Book, made: Mapping[str, OptionSheet]) -> Sheet:
         "date agreed",
         look="head",
     )
+    named = {entry.line: entry for entry in book.cash.cashflow.finance.budget_lines}
     for one in made.values():
         first = sheet.next_row
         amounts = []
         for item in one.lines:
             if item.kind in (COST, NOT_MONETISED) or item.row.sum is None:
                 continue
-            line = LINES[item.line]
+            line, budget = LINES[item.line], named.get(item.line)
             row = sheet.row(
                 one.sheet.name,
                 titled(item.line, item.item),
                 item.kind.replace("_", " "),
                 None,
-                line.budget,
+                budget.account if budget else line.budget,
                 line.evidence,
-                item.owner or "not named",
+                (budget.owner if budget else "") or item.owner or "not named",
                 f"{one.sheet.name}, row {item.row.row + 1}",
             )
             amounts.append(sheet.put(row, 3, item.row.sum, "money").value)
-            sheet.put(row, 8, "", "input_text")
+            falls = budget.falls_from.isoformat() if budget and budget.falls_from else ""
+            sheet.put(row, 8, falls, "input_text")
         if amounts:
             _register_sum(book, sheet, one, first, amounts)
     return sheet
@@ -218,7 +216,7 @@ def _register_sum(book: Book, sheet: Sheet, one: OptionSheet, first: int, amount
     row = sheet.row(one.sheet.name, "all benefits before tax", look="total_text")
     listed = total(span(REGISTER, (first, 3), (first + len(amounts) - 1, 3), amounts))
     cell = sheet.put(row, 3, listed, "subtotal")
-    sums = [series.sum for kind, series in one.sums.items() if kind in CLASS_TITLES and kind != COST]
+    sums = [series.sum for kind, series in one.sums.items() if kind not in (COST, "investment")]
     classes = total(*(cell for cell in sums if cell is not None))
     book.check(f"{one.sheet.name}: benefits of the register sum to the classes", book.none(cell - classes), REGISTER)
 

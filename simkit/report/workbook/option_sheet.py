@@ -74,9 +74,10 @@ class Maker:
         book, totals = self.book, self.block.totals
         self.options = tuple(book.prices.options[name] for name in totals.option_ids)
         self.owner = owners(self.options)
-        title = f"{book.cash.study.named(totals.name)}: {book.cash.study.described(totals.name)}"
+        title = book.cash.study.named(totals.name)
         about = f"Differences from today in {book.currency} of the year; positive is received, negative is paid."
         self.sheet = book.sheet(book.sheet_name(totals.name), title, about)
+        self.sheet.put(3, 0, book.cash.study.described(totals.name), "note")
         self.made = OptionSheet(totals.name, self.sheet, self.options)
         self._use()
         own = reader(book, self.sheet, self.block)
@@ -344,8 +345,6 @@ class Maker:
         taxed = taxes(self.book, self.sheet, made.lines, made.sums, made.first_year)
         made.taxed, made.classes = taxed, taxed.classes
         made.residual = [item.row for item in made.lines if item.line == "residual"]
-        if taxed.capital.sum is not None:
-            made.capital = taxed.capital.sum
 
     def _figures(self) -> None:
         made, unit = self.made, self.book.currency

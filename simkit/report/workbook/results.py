@@ -35,7 +35,9 @@ def measures(book: Book, made: OptionSheet, rate_row: RateRow) -> None:
     sheet, found, unit = made.sheet, made.measures, book.currency
     factor, head, wait = book.years["factor"], made.figures["headline"], book.input("wait")
     sheet.heading("Measures", "of the headline unless said otherwise")
-    found["capital"] = made.capital
+    assert made.taxed is not None
+    paid = sum_product(made.taxed.capital.all * book.years["deflator"].all)
+    found["capital"] = made.capital = sheet.scalar("Capital", unit, paid, "money", "positive here")
     titles = {
         "headline": "Net present value",
         "with_avoided": "... with avoided cost",
@@ -48,7 +50,7 @@ def measures(book: Book, made: OptionSheet, rate_row: RateRow) -> None:
         found[f"npv {kind}"] = sheet.scalar(
             f"of which class {kind.replace('_', ' ')}", unit, sum_product(row.all * factor.all), "money"
         )
-    simple, made.cumulative = paybacks(book, sheet, "Payback", head, wait=wait)
+    simple, made.cumulative = paybacks(book, sheet, "Payback from the first payment", head, wait=wait)
     found["payback"] = simple
     late = if_(is_number(simple), most(simple - (made.start - wait), 0), simple)
     found["payback_from_acceptance"] = sheet.scalar("Payback from the start of use", "years", late, "years")
@@ -106,14 +108,14 @@ def paybacks(
         years, horizon = years - wait, horizon - wait
     never = as_expr(NOT_PAID).joined(horizon).joined(" years")
     state = if_(total(below.all).is_(0), NOTHING, if_(cumulative.last < -tolerance, never, years))
-    return sheet.scalar(title, "years", state, "years", "from the first payment"), cumulative
+    return sheet.scalar(title, "years", state, "years"), cumulative
 
 
 def _rates(book: Book, made: OptionSheet, row: RateRow) -> None:
     """Internal rate where it is unique, in words otherwise; modified rate with the discount rate on both sides."""
     sheet, found, head = made.sheet, made.measures, made.figures["headline"]
     found["irr"] = sheet.scalar(
-        "Internal rate of return", "a year", rate_in_words(book, row, head), "percent2", "see the sheet of rates"
+        "Internal rate of return (see the sheet of rates)", "a year", rate_in_words(book, row, head), "percent2"
     )
     end, rate, horizon = book.years["end_factor"], book.input("discount_rate"), book.input("horizon")
     received = sheet.line("Received", book.currency, lambda y: most(head[y], 0), "money", summed=True)
@@ -124,11 +126,10 @@ def _rates(book: Book, made: OptionSheet, row: RateRow) -> None:
     ratio = if_(give_cell < 0, get_cell / -give_cell, 0)
     two_signs = both(get_cell > 0, give_cell < 0)
     found["mirr"] = sheet.scalar(
-        "Modified internal rate",
+        "Modified internal rate, both rates the discount rate",
         "a year",
         if_(two_signs, ratio ** (1 / horizon) * (1 + rate) - 1, "no modified rate: all flows have one sign"),
         "percent2",
-        "both rates are the discount rate",
     )
 
 

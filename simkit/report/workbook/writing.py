@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,14 @@ from simkit.report.workbook.expr import Expr
 from simkit.report.workbook.grid import Entry, Sheet
 
 INK, GREY, BLUE, PAPER, BAND = "#1A1A1A", "#595959", "#0B3D91", "#FFF8DC", "#E8EDF2"
-MONEY, PLAIN = "#,##0;-#,##0;0", "#,##0.##;-#,##0.##;0"
+MONEY = "#,##0;-#,##0;0"
+TRUTH = '"TRUE";"TRUE";"FALSE"'
+"""Some programs show a truth value as 1 or 0 without it."""
+
+LINE_HEIGHT = 12.5
+CHARACTERS = 1.1
+"""Characters of the font that fit into a unit of column width."""
+
 NUMBERS = {
     "number": "#,##0.###;-#,##0.###;0",
     "number2": "#,##0.00;-#,##0.00;0.00",
@@ -33,15 +41,15 @@ NUMBERS = {
 }
 TEXTS: dict[str, dict[str, Any]] = {
     "text": {},
-    "words": {"align": "left"},
+    "words": {"align": "left", "indent": 1},
     "title": {"bold": True, "font_size": 14},
-    "note": {"font_color": GREY, "italic": True},
+    "note": {"font_color": GREY, "italic": True, "indent": 1},
     "unit": {"font_color": GREY},
     "section": {"bold": True, "font_color": BLUE, "top": 1, "top_color": BLUE},
     "head": {"bold": True, "bg_color": BAND, "bottom": 1, "text_wrap": True, "valign": "top"},
     "wrapped": {"text_wrap": True, "valign": "top"},
-    "total_text": {"bold": True},
-    "check": {"align": "center", "bold": True},
+    "total_text": {"bold": True, "valign": "top"},
+    "check": {"align": "center", "bold": True, "num_format": TRUTH},
     "input_text": {"font_color": BLUE, "bg_color": PAPER, "border": 4, "border_color": "#BFBFBF"},
 }
 INPUT = {"font_color": BLUE, "bg_color": PAPER, "border": 4, "border_color": "#BFBFBF"}
@@ -84,6 +92,8 @@ def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[
         if entry.look not in formats:
             formats[entry.look] = target.add_format({"font_name": "Arial", "font_size": 9, **look_of(entry.look)})
         _write_cell(page, sheet.name, row, column, entry, formats[entry.look])
+    for row, lines in _wrapped_rows(sheet).items():
+        page.set_row(row, LINE_HEIGHT * lines)
     for row, column, rule in sheet.lists:
         page.data_validation(row, column, row, column, rule)
     if sheet.freeze != (0, 0):
@@ -94,6 +104,17 @@ def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[
             0, 1, sheet.next_row, 1, {"type": "cell", "criteria": "==", "value": "FALSE", "format": red}
         )
     _print_setup(page, sheet)
+
+
+def _wrapped_rows(sheet: Sheet) -> dict[int, int]:
+    """Rows whose text wraps, with the lines they need."""
+    found: dict[int, int] = {}
+    for (row, column), entry in sheet.cells.items():
+        if entry.look in ("wrapped", "head") and isinstance(entry.content, str):
+            room = sheet.widths.get(column, 9.0) * CHARACTERS
+            lines = max(1, math.ceil(len(entry.content) / room)) if entry.content else 1
+            found[row] = max(found.get(row, 1), lines)
+    return {row: lines for row, lines in found.items() if lines > 1}
 
 
 def _print_setup(page: Worksheet, sheet: Sheet) -> None:
