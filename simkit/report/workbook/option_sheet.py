@@ -102,9 +102,10 @@ class Maker:
         self.use = Use(start, self._in_use("In use", start))
         self._ramp(start)
         instant, year = self.book.input("instant"), self.book.years["year"]
-        first = sheet.scalar("Year in which use starts", "year", most(1, -whole(instant - start)), "year")
+        first = sheet.scalar("Year that ends with or after the start of use", "year",
+                             most(1, -whole(instant - start)), "year")  # fmt: skip
         inside = self.book.years["inside"]
-        self.made.first_year = first
+        self.made.first_year = sheet.scalar("First year of use", "year", whole(start + instant) + 1, "year")
         self.starts = sheet.line("Use starts", "1 or 0", lambda y: if_(year[y].is_(first), inside[y], 0), "year")
         self.single: dict[str, Use] = {}
         for option, lead in zip(self.options, leads, strict=True):

@@ -184,14 +184,20 @@ class Outlays:
                          owner=line.owner or option.owner)  # fmt: skip
 
     def _first_use(self, option: Option) -> Expr:
-        """Year in which use of an option starts."""
+        """First year in which an option is used."""
         start = self.single[option.id].start
-        return self.sheet.scalar(f"{option.id}: year in which use starts", "year",
-                                 most(1, -whole(self.book.input("instant") - start)), "year")  # fmt: skip
+        return self.sheet.scalar(f"{option.id}: first year of use", "year",
+                                 whole(start + self.book.input("instant")) + 1, "year")  # fmt: skip
+
+    def _stock_year(self, option: Option) -> Expr:
+        """Year in which stock is bound: 0 for a start at the first payment, else the one that ends with the start."""
+        start, instant = self.single[option.id].start, self.book.input("instant")
+        year = if_(start > 0, most(1, -whole(instant - start)), 0)
+        return self.sheet.scalar(f"{option.id}: year in which stock is bound", "year", year, "year")
 
     def _working_capital(self, option: Option) -> None:
         """The two rows of stock: bound with the start of use, undone at the end; both only if use starts before it."""
-        amount, begun = self.input_of(option, "stock"), self._first_use(option)
+        amount, begun = self.input_of(option, "stock"), self._stock_year(option)
         year, end, horizon = self.book.years["year"], self.book.years["end"], self.book.input("horizon")
         inside = self.book.years["inside"]
         bound, freed = (COST, ONE_TIME) if option.working_capital > 0 else (ONE_TIME, COST)
