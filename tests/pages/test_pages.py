@@ -37,6 +37,8 @@ from simkit.report.timestudy import times_of
 from simkit.report.toolstudy import tools_of
 
 PAGES = ("index", "today", "options", "tools", "parts", "nights", "times", "payback")
+BESIDE = ("workbook.xlsx", "money.csv")
+"""Files that lie in the folder of the report; a page may name them, and loads none by itself."""
 FILLER = "No description has been provided for this image"
 VOID = {"meta", "img", "br", "link", "hr", "input"}
 
@@ -79,6 +81,7 @@ def outside(page: Page) -> list[str]:
         for name in ("src", "srcset", "href", "poster", "data", "action", "style"):
             value = attributes.get(name, "")
             inner = value.startswith(("data:image/", "#")) or re.fullmatch(r"[a-z]+\.html", value)
+            inner = inner or (tag == "a" and value in BESIDE)
             if value and not inner:
                 found.append(f"{tag} {name}={value[:60]}")
         found += [f"{tag} {name}" for name in attributes if name.startswith("on")]
@@ -93,6 +96,9 @@ def pages(rendering):
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_comes_from_outside(pages, rendering, name):
     assert outside(pages[name]) == []
+    named = {a["href"] for a in pages[name].all("a") if a.get("href") in BESIDE}
+    assert all((rendering.out_dir / file).is_file() for file in named)
+    assert named == (set(BESIDE) if name in ("index", "payback") else set())
     text = (rendering.out_dir / f"{name}.html").read_text(encoding="utf-8")
     (style,) = re.findall(r"<style[^>]*>(.*?)</style>", text, re.DOTALL)
     assert "url(" not in style
