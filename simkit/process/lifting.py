@@ -3,7 +3,7 @@
 The equation compares the load of a two-handed lift with a recommended weight limit; the ratio is the lifting
 index. It is a screening figure for planning and declares no task acceptable. Source of formulas, limits and
 tables: NIOSH publication 94-110, Applications Manual for the Revised NIOSH Lifting Equation, revision of
-September 2021, read in a transcription. The manual rounds its multipliers to two decimals, so that its printed
+September 2021, read in a retyped copy. The manual rounds its multipliers to two decimals, so that its printed
 results differ from these by up to about 2.5 %. The composite index of several tasks is left out: its formula was
 not at hand. Positions take numbers or arrays that broadcast against each other; what is negative or not finite is
 refused with a ValueError that names it.

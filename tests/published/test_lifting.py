@@ -22,7 +22,7 @@ METRIC_EXAMPLE = "metric example of public software, recomputed"
 BY_HAND = f"formula of {MANUAL}; worked by hand"
 PRINT = "2.5 % for multipliers that the manual rounds, and half a unit of the last digit"
 DIGITS = "half a unit of the last digit, full precision"
-TABLE = f"{MANUAL}, table of frequency multipliers (transcription)"
+TABLE = f"{MANUAL}, table of frequency multipliers (retyped copy)"
 
 
 def lift(name: str, inputs: dict, printed: dict[str, float], full: dict[str, float], source: str) -> list[Row]:
@@ -131,7 +131,7 @@ FREQUENCIES = [
 
 def multiplier(name: str, inputs: dict, expected: object, reason: str = "as printed, or exact at a limit") -> Row:
     return Row(f"{name}_multiplier {len(inputs)} {next(iter(inputs.values()))}", f"{LIFTING}{name}_multiplier", inputs,
-               expected, "factor", 5e-5, reason, f"{MANUAL}, formulas and limits (transcription)")  # fmt: skip
+               expected, "factor", 5e-5, reason, f"{MANUAL}, formulas and limits (retyped copy)")  # fmt: skip
 
 
 MULTIPLIERS = [

@@ -161,7 +161,7 @@ def lift_table(view: TimeStudy) -> Block:
                "lifts in the book"]  # fmt: skip
     hands = plant.settings.handling
     note = (
-        f"The {len(shown)} highest with a limit. Revised lifting equation (NIOSH 94-110, read in a transcription): "
+        f"The {len(shown)} highest with a limit. Revised lifting equation (NIOSH 94-110, read in a retyped copy): "
         f"{LIMITS}. Heights {hands.bench_height_mm:g} mm at the bench, {hands.stack_height_mm:g} mm at the stack, turn "
         f"{hands.twist_deg:g}°, grip {hands.grip}. An index of 1 or less is the equation's goal for design and no "
         "approval; where it gives no limit the hands are too far away or the pace is too high for it."
