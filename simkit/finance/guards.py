@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.lines import LINES
+from simkit.finance.riskinputs import range_findings
 from simkit.finance.timeline import payment_years, require_one_basis, require_whole_seasons
 from simkit.plant.leftout import TOPICS, contradicted
 from simkit.plant.options import CapitalLine, Option, YearlyLine
@@ -51,9 +52,9 @@ def require_sound_money(plant: Plant) -> None:
 
 
 def money_findings(plant: Plant) -> tuple[Finding, ...]:
-    """What is wrong about a plant's money: amounts that would count twice, unknown lines, mixed rates, bad stages."""
+    """What is wrong about a plant's money: amounts counted twice, unknown lines, mixed rates, bad stages or ranges."""
     finance = plant.settings.finance
-    found: list[Finding] = list(line_names(finance))
+    found: list[Finding] = [*line_names(finance), *range_findings(plant)]
     for check in (require_one_basis, require_whole_seasons, _payments):
         try:
             check(finance)

@@ -127,14 +127,28 @@ def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float
         made = _priced(plant, options, name, typical)
         if name == LAST_SIGNED:
             made = _within(made, *demand)
-        if made.low <= typical <= made.high:
-            found.append(made)
-        else:
-            why = f"low {made.low:g} and high {made.high:g} do not hold the plant's own value {typical:g}"
-            problems.append(Finding("plant.toml", why, "Widen the range", column="risk.ranges", value=name))
+        problems += _outside(made)
+        found.append(made)
     if problems:
         raise BadInput(problems)
     return tuple(one for one in found if not one.fixed)
+
+
+def range_findings(plant: Plant) -> tuple[Finding, ...]:
+    """Ranges of the plant's own that do not hold the plant's own value, told before anything is simulated."""
+    given = {row.input for row in plant.settings.risk.ranges}
+    if not given or not any(year.signed for year in plant.settings.finance.demand):
+        return ()
+    typical = typical_values(plant, [option.id for option in plant.options])
+    made = [_priced(plant, plant.options, name, value) for name, value in typical.items() if name in given]
+    return tuple(finding for one in made for finding in _outside(one))
+
+
+def _outside(made: RiskInput) -> list[Finding]:
+    if made.low <= made.typical <= made.high:
+        return []
+    why = f"low {made.low:g} and high {made.high:g} do not hold the plant's own value {made.typical:g}"
+    return [Finding("plant.toml", why, "Widen the range", column="risk.ranges", value=made.name)]
 
 
 def _capital(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:

@@ -14,9 +14,18 @@ from simkit.base.messages import BadInput
 from simkit.experiment.results import Results
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate, npv_intervals
+from simkit.finance.guards import money_findings
 from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_each
 from simkit.finance.measures import npv
-from simkit.finance.riskinputs import PRICES, RiskInput, pairs_of, register, typical_values, with_values
+from simkit.finance.riskinputs import (
+    PRICES,
+    RiskInput,
+    pairs_of,
+    range_findings,
+    register,
+    typical_values,
+    with_values,
+)
 from simkit.finance.risklaws import correlated, correlation_matrix, even_points, quantiles, replication_weights
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.riskoptimism import UPLIFTS, past_ratios
@@ -340,3 +349,12 @@ def test_the_published_uplifts_and_the_plants_own_projects():
     assert found is not None
     assert (found.capital, found.benefit, found.weeks) == (pytest.approx(1.1), 0.8, 1.5)
     assert past_ratios([]) is None
+
+
+def test_a_range_that_does_not_hold_the_plants_own_value_is_told_before_anything_is_simulated():
+    plant = with_risk(hand_plant(CHEAP), ranges=[RiskRange(input="energy", low=0.3, high=0.4)])
+    (finding,) = range_findings(plant)
+    assert (finding.place, finding.column, finding.value) == ("plant.toml", "risk.ranges", "energy")
+    assert finding in money_findings(plant)
+    held = with_risk(hand_plant(CHEAP), ranges=[RiskRange(input="energy", low=0.2, high=0.2)])
+    assert range_findings(held) == ()
