@@ -71,8 +71,9 @@ class Facts:
 
     def goes_on_stack(self, job: Job, attended: bool) -> bool:
         """Whether a whole sheet of an order goes on the stack, if there is room: by its program, or by the hour."""
-        use = self.settings.stack.use
-        return self.to_stack[job.program] or use == "always" or (use == "unattended" and not attended)
+        stack = self.settings.stack
+        wanted = self.to_stack[job.program] or stack.use == "always" or (stack.use == "unattended" and not attended)
+        return stack.places > 0 and wanted
 
     def load_skills(self, job: Job) -> tuple[str, ...]:
         """Who loads a sheet: one person, or a second one with a heavy sheet and no lifter."""

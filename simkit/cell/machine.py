@@ -280,36 +280,32 @@ class MachineProcess(SheetSupply):
     def _hand_over(self, job: Job, sheet: int) -> Steps:
         facts, bench = self.facts, self.cell.bench
         unload_s = facts.unload_s[sheet]
+        aims = facts.goes_on_stack(job, self.opening.attended(self.clock.now))
         if not facts.to_bench[job.program]:
             by_device = facts.by_device[job.program]
             exchange = self.cell.skeletons.in_exchange(self.row) if by_device else None
             if exchange is not None:
                 yield from self.wait(BLOCKED, self._after(exchange), "output", "skeletons_full")
-            yield from self._pull_out(job, unload_s, by_device)
+            yield from self._pull_out(job, unload_s, by_device, "unloading_by_hand")
             if by_device:
                 self.cell.skeletons.put(self, job)
             bench.beside(job, sheet)
-        elif bench.stack_has_room() and facts.goes_on_stack(job, self.opening.attended(self.clock.now)):
-            yield from self._pull_out(job, unload_s, True)
+        elif aims and bench.stack_has_room():
+            yield from self._pull_out(job, unload_s, True, "")
             bench.put_on_stack(job, sheet)
         else:
             taken = bench.places.take(self.row)
             if taken is not None:
-                yield from self.wait(BLOCKED, taken, "output", self._full("bench_full"))
-            yield from self._pull_out(job, unload_s, False)
+                yield from self.wait(BLOCKED, taken, "output", "stack_full" if aims else "bench_full")
+            yield from self._pull_out(job, unload_s, False, "stack_full" if aims else "unloading_by_hand")
             bench.put(job, sheet)
 
-    def _pull_out(self, job: Job, seconds: float, automatic: bool) -> Steps:
+    def _pull_out(self, job: Job, seconds: float, automatic: bool, want: str) -> Steps:
         who = self.facts.who["unload"]
         if automatic or who == "machine":
             yield from self.alone(UNLOADING, seconds)
         else:
-            skills, want = self.facts.unload_skills(job), self._full("unloading_by_hand")
-            yield from self.by_person(who, UNLOADING, seconds, job, "output", want, skills)
-
-    def _full(self, want: str) -> str:
-        """What a sheet lacks that does not leave by itself: room on the stack, where there is one."""
-        return "stack_full" if self.cell.settings.stack.places else want
+            yield from self.by_person(who, UNLOADING, seconds, job, "output", want, self.facts.unload_skills(job))
 
     def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:
         """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""

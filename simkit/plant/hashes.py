@@ -6,7 +6,6 @@ no change of the physics is ever answered from a cache.
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import json
 from collections.abc import Sequence
@@ -51,7 +50,7 @@ def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
     money: dict[str, Any] = {"settings": money_settings, "option_ids": list(option_ids)}
     money["options"] = [option.model_dump(mode="json") for option in plant.options]
     for table in TABLES:
-        rows = [dataclasses.asdict(row) for row in getattr(plant, table)]
+        rows = [{name: getattr(row, name) for name in row.__dataclass_fields__} for row in getattr(plant, table)]
         aside = MONEY_COLUMNS.get(table, ())
         money[table] = rows if table in MONEY_TABLES else [{name: row.pop(name) for name in aside} for row in rows]
         if table not in MONEY_TABLES:

@@ -30,9 +30,38 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
 
     ``name`` defaults to ``today`` or the ids joined by ``+``. Raises BadInput with every problem: unknown
     options, needs and exclusions, conflicts, paths that lead nowhere, values out of range, and whatever
-    the plant's own checks find wrong after the edits but not before.
+    the plant's own checks find wrong after the edits but not before. Made once for a plant and its arguments: a
+    study asks for the same sets many times.
     """
-    name = name or "+".join(options) or TODAY
+    if plant is not _made.plant:
+        _made.plant, _made.known, _made.errors = plant, {}, None
+    key = (tuple(options), tuple(overrides), name or "+".join(options) or TODAY)
+    if key not in _made.known:
+        try:
+            _made.known[key] = _make(plant, *key)
+        except BadInput as error:
+            _made.known[key] = error.findings
+    made = _made.known[key]
+    if isinstance(made, Scenario):
+        return made
+    raise BadInput(made)
+
+
+@dataclasses.dataclass
+class _Made:
+    """Scenarios of the plant last asked for, or what forbids them."""
+
+    plant: Plant | None = None
+    known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
+        default_factory=dict
+    )
+    errors: frozenset[Finding] | None = None
+
+
+_made = _Made()
+
+
+def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> Scenario:
     findings = list(check_combination(plant, options))
     if findings:
         raise BadInput(findings)
@@ -44,7 +73,7 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     physics, money = hashes(edited, [option.id for option in chosen])
     unlike = any(row.overrides for row in edited.machines)
     own = tuple(with_machine_overrides(edited, row) for row in edited.machines) if unlike else ()
-    return Scenario(name, edited, tuple(options), tuple(overrides), physics, money, own)
+    return Scenario(name, edited, options, overrides, physics, money, own)
 
 
 def _with_options(plant: Plant, chosen: Sequence[Option], overrides: Sequence[str]) -> Plant:
@@ -98,8 +127,11 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
 
 
 def _new_errors(before: Plant, after: Plant) -> list[Finding]:
-    """Return the errors that the edits have brought."""
-    old = {dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before))}
+    """Return the errors that the edits have brought; those of the plant before them are looked for once."""
+    if _made.errors is None:
+        _made.errors = frozenset(dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before)))
     return [
-        f for f in run_checks(Draft.of(after)) if f.severity == "error" and dataclasses.replace(f, row=0) not in old
+        finding
+        for finding in run_checks(Draft.of(after))
+        if finding.severity == "error" and dataclasses.replace(finding, row=0) not in _made.errors
     ]

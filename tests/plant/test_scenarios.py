@@ -213,3 +213,16 @@ def test_the_cell_reads_no_money_field(room: str) -> None:
     common = {"name", "low", "high", "source", "n", "date", "note", "money", "owner", "basis"}
     read = [name for name in sorted(names - common) if re.search(rf"\.{name}\b", text)]
     assert read == []
+
+
+def test_a_scenario_is_made_once_for_a_plant_and_its_arguments_and_never_taken_for_another_plants():
+    plant = small_plant()
+    first = make_scenario(plant, (), ["plant.bench.places=7"])
+    assert make_scenario(plant, [], ("plant.bench.places=7",)) is first
+    assert make_scenario(plant, (), ["plant.bench.places=8"]).plant.settings.bench.places == 8
+    other = small_plant(tools=())
+    assert make_scenario(other, (), ["plant.bench.places=7"]).plant.tools == ()
+    assert make_scenario(plant, (), ["plant.bench.places=7"]).physics_hash == first.physics_hash
+    for _ in range(2):
+        with pytest.raises(BadInput, match="is not an option"):
+            make_scenario(plant, ("Z9",))

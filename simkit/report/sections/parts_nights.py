@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.analysis.part_cases import BENCH, STACKS, PartCase
+from simkit.analysis.part_cases import BENCH, STACKS, PartCase, widened
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.cell.piles import WHY_TAKEN
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.partcounts import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
+from simkit.plant.scenarios import make_scenario
 from simkit.process.shifts import plan_shifts
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import CountPanel, count_bars, hour_lines
@@ -67,11 +68,9 @@ def _skeleton_limit(view: PartStudy) -> float | None:
 
 
 def _sheet_limit(view: PartStudy) -> float | None:
-    options = view.study.plant.option_by_id
-    edits = [
-        edit for name in view.roles.stack or () for edit in options[name].edits if edit.path == "plant.stack.places"
-    ]
-    places = edits[-1].value if edits else view.study.plant.settings.stack.places
+    if view.roles.stack is None:
+        return None
+    places = make_scenario(widened(view.study.plant), view.roles.stack).plant.settings.stack.places
     return float(places) if places else None
 
 
