@@ -8,8 +8,9 @@ field reference page its lines and the figures their axis labels.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 MISSING: Any = dataclasses.MISSING
@@ -50,11 +51,13 @@ def column(
     return dataclasses.field(default=default, metadata={"column": described})
 
 
-def columns_of(row_type: type) -> dict[str, tuple[Column, Any, Any]]:
+@lru_cache
+def columns_of(row_type: type) -> Mapping[str, tuple[Column, Any, Any]]:
     """Return ``{name: (column, annotated type as text, default or MISSING)}`` in file order."""
     return {field.name: (field.metadata["column"], field.type, field.default) for field in dataclasses.fields(row_type)}
 
 
+@lru_cache
 def key_columns(row_type: type) -> tuple[str, ...]:
     """Return the names of the columns that together identify a row."""
     return tuple(name for name, (spec, _, _) in columns_of(row_type).items() if spec.key)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import papermill
@@ -30,7 +31,7 @@ from simkit.report.pages import (
     write_page,
 )
 from simkit.report.parameters import Value, check_parameters, check_studies
-from simkit.report.study import open_study
+from simkit.report.study import Study, open_study
 from simkit.report.workbook import write_workbook
 
 MARKER = ".study-report"
@@ -92,14 +93,24 @@ def render_studies(
     def one(name: str) -> RenderedStudy:
         return _render(name, sources[name], {**checked[name], **places}, out_dir, facts, titles, say)
 
-    with ThreadPoolExecutor(KERNELS) as pool:
+    # The kernels are processes of their own: the tables of money are made while they run.
+    with_money = "payback" in names
+    with TemporaryDirectory(dir=out_dir) as aside, ThreadPoolExecutor(KERNELS + with_money) as pool:
+        tables = pool.submit(_write_tables, study, Path(aside)) if with_money else None
         rendered = list(pool.map(one, names))
-    write_index(out_dir / "index.html", rendered, facts)
-    if any(page.name == "payback" and not page.failure for page in rendered):
-        cash = money_of(study)
-        write_money(cash, out_dir / MONEY)
-        write_workbook(cash, out_dir / WORKBOOK)
+        write_index(out_dir / "index.html", rendered, facts)
+        if tables and any(page.name == "payback" and not page.failure for page in rendered):
+            for path in tables.result():
+                path.replace(out_dir / path.name)
     return rendered
+
+
+def _write_tables(study: Study, folder: Path) -> tuple[Path, ...]:
+    """Write the table of cash and the workbook; return where they are."""
+    cash = money_of(study)
+    write_money(cash, folder / MONEY)
+    write_workbook(cash, folder / WORKBOOK)
+    return folder / MONEY, folder / WORKBOOK
 
 
 def _notebook(folder: Path, name: str) -> Path:

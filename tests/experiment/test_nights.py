@@ -98,3 +98,12 @@ def test_nights_travel_as_flat_totals() -> None:
 def test_no_nights_no_records() -> None:
     built = plant()
     assert night_records(run(built), workload_of(built)) == ()
+
+
+def test_a_sheet_that_never_goes_to_the_stack_does_not_end_a_night_for_a_full_one() -> None:
+    """The stack is kept for programs handed over to it; this program's sheets find the bench full."""
+    built = plant(orders=(order("1", "A", 20),), programs=(program("A", 60.0),), calendar={"night": ALLOWED},
+                  times={"bench": 30.0}, bench={"places": 1}, stack={"places": 9, "use": "by_program"},
+                  people=(person("OP"), person("BE", "bench", "second_person")))  # fmt: skip
+    first = night_records(run(built), workload_of(built))[0]
+    assert (first.ended_by, first.want, first.stack_sheets) == ("output", "bench_full", 0)
