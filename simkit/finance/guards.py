@@ -12,7 +12,8 @@ from collections.abc import Collection, Iterator
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.lines import LINES
 from simkit.finance.riskinputs import range_findings
-from simkit.finance.timeline import payment_years, require_one_basis, require_whole_seasons
+from simkit.finance.tax import shares_of
+from simkit.finance.timeline import demand_path, payment_years, require_one_basis, require_whole_seasons
 from simkit.plant.leftout import TOPICS, contradicted
 from simkit.plant.options import CapitalLine, Option, YearlyLine
 from simkit.plant.plant import Plant
@@ -55,7 +56,7 @@ def money_findings(plant: Plant) -> tuple[Finding, ...]:
     """What is wrong about a plant's money: amounts counted twice, unknown lines, mixed rates, bad stages or ranges."""
     finance = plant.settings.finance
     found: list[Finding] = [*line_names(finance), *range_findings(plant)]
-    for check in (require_one_basis, require_whole_seasons, _payments):
+    for check in (require_one_basis, require_whole_seasons, _payments, shares_of, demand_path):
         try:
             check(finance)
         except BadInput as error:

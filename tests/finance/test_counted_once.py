@@ -15,7 +15,7 @@ from simkit.finance.lines import LINES
 from simkit.plant.checks_nights import ramp_counted_once
 from simkit.plant.drafts import Draft
 from simkit.plant.options import CapitalLine, Edit, OnceLine, YearlyLine
-from simkit.plant.settings import Finance
+from simkit.plant.settings import DemandYear, Finance
 from tests.finance.hand import BOUGHT, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
 
@@ -171,3 +171,13 @@ def test_all_findings_of_a_plant_come_at_once_before_anything_is_simulated():
     whys = [finding.why for finding in money_findings(plant)]
     assert len(whys) == 4
     assert money_findings(hand_plant(BOUGHT)) == ()
+
+
+def test_demand_without_a_signed_first_year_and_an_unknown_table_are_told_before_the_runs():
+    late = Finance(demand=(DemandYear(from_year=2, factor=1.0),))
+    unknown = Finance(depreciation="table", depreciation_table="nowhere")
+    for finance, why in ((late, "no signed demand in year 1"), (unknown, "table")):
+        plant = hand_plant()
+        changed = dataclasses.replace(plant, settings=plant.settings.model_copy(update={"finance": finance}))
+        assert any(why in f"{f.place} {f.why}" for f in money_findings(changed)), why
+    assert money_findings(hand_plant()) == ()

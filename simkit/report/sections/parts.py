@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simkit.analysis.part_cases import CHUTE
+from simkit.analysis.part_cases import CHUTE, CHUTE_DROP_S, CHUTE_SORT_S
 from simkit.analysis.part_clocks import ALL, FamilyClocks
 from simkit.analysis.part_limits import LIMITS, MOST_OF, PICKED, LimitGain, ReasonRow
 from simkit.base.units import SECONDS_PER_MINUTE
@@ -273,6 +273,7 @@ def chute_words(view: PartStudy) -> str:
     if not names:
         return ""
     return (
-        f"{listing(names)}: parts that cannot be picked go down the chute and are sorted later, for 2 s at the "
-        "machine and 3 s of sorting a part where the plant has no such rows (common practice, no source)."
+        f"{listing(names)}: parts that cannot be picked go down the chute and are sorted later, for {CHUTE_DROP_S:g} s "
+        f"at the machine and {CHUTE_SORT_S:g} s of sorting a part where the plant has no such rows (common practice, no "
+        "source)."
     )

@@ -17,6 +17,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import CountPanel, count_bars, hour_lines
 from simkit.report.figures.sizes import SizeCurve, size_curves
 from simkit.report.partstudy import NEEDED, UNATTENDED, PartStudy
+from simkit.report.sections.nights import LIMITS
 from simkit.report.sections.parts import BENCH_H
 from simkit.report.sections.parts_ways import told
 from simkit.report.studydata import TODAY
@@ -150,8 +151,8 @@ def night_end_table(view: PartStudy) -> Block:
     ends = {limit: view.per_week(first, f"night_ended_{limit}").mean for limit in NIGHT_LIMITS}
     worst = max(ends, key=lambda limit: ends[limit])
     nights = view.per_week(first, "nights").mean
-    title = f"{number(ends[worst], 1)} of {number(nights, 1)} nights a week with removal end by {worst}"
-    columns = ["case", "nights", "allowed, h", "run, h", *(f"ended by {limit}" for limit in NIGHT_LIMITS)]
+    title = f"{number(ends[worst], 1)} of {number(nights, 1)} nights a week with removal end by {LIMITS[worst]}"
+    columns = ["case", "nights", "allowed, h", "run, h", *(f"ended by {LIMITS[limit]}" for limit in NIGHT_LIMITS)]
     return table(title, columns, rows, note=(
         "Per week. A night ends at the first thing that needs a person: a stop, a release or first piece, a tool, "
         f"material, a full output, an empty queue. {view.nights_note}".strip()))  # fmt: skip
