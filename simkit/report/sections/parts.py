@@ -274,6 +274,6 @@ def chute_words(view: PartStudy) -> str:
         return ""
     return (
         f"{listing(names)}: parts that cannot be picked go down the chute and are sorted later, for {CHUTE_DROP_S:g} s "
-        f"at the machine and {CHUTE_SORT_S:g} s of sorting a part where the plant has no such rows (common practice, no "
-        "source)."
+        f"at the machine and {CHUTE_SORT_S:g} s of sorting a part where the plant has no such rows (common practice, "
+        "no source)."
     )
