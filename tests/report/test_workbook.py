@@ -8,10 +8,11 @@ import openpyxl
 import pytest
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.translate import Translator
+from xlsxwriter.worksheet import Worksheet
 
 from simkit.report.workbook import write_workbook
 from simkit.report.workbook.expr import as_expr
-from simkit.report.workbook.grid import FIRST_YEAR, YEAR_ROW, Sheet, column_name
+from simkit.report.workbook.grid import FIRST_YEAR, YEAR_ROW, Sheet, column_name, fixed, moving
 from tests.report.recalculated import by_library, differences, errors, stored, written
 from tests.report.workbook_cases import (
     MORE_TERMS,
@@ -98,6 +99,22 @@ def test_formulas_are_short_and_of_functions_that_every_program_has(formulas_of)
     used = {name for text in formulas_of.values() for name in re.findall(r"[A-Z.]+\(", text)}
     assert used & FORBIDDEN == set()
     assert not any("_xl" in text for text in formulas_of.values())
+
+
+def test_the_file_library_would_change_no_formula(formulas_of):
+    """The writer leaves out the library's search for functions that need a prefix: here is what it would find."""
+    prepared = {where: Worksheet()._prepare_formula(text) for where, text in formulas_of.items()}
+    assert [where for where, text in formulas_of.items() if "=" + prepared[where] != text] == []
+    assert Worksheet()._prepare_formula("=SEC(A1)") == "_xlfn.SEC(A1)"
+
+
+def test_a_formula_names_every_sheet_but_its_own():
+    sum_of_both = (fixed("A", 0, 1, 2.0) + moving("B A", 2, 3, 3.0)) * as_expr(0.5)
+    assert sum_of_both.value == 2.5
+    assert sum_of_both.text("A") == "($B$1+'B A'!D3)*0.5"
+    assert sum_of_both.text("B A") == "('A'!$B$1+D3)*0.5"
+    with pytest.raises(ValueError, match="read as a sheet"):
+        as_expr("not 'A'!B1")
 
 
 def test_one_formula_per_row_copied_across(demo, formulas_of):

@@ -7,6 +7,7 @@ spreadsheet program for the few functions used here; a division by zero is harml
 from __future__ import annotations
 
 import math
+import operator
 from collections.abc import Callable, Sequence
 from functools import reduce
 from typing import Any
@@ -16,57 +17,59 @@ import numpy_financial as npf
 
 from simkit.finance.measures import irr
 
-ALLOWED = (0, 1, 0.5)
-"""Numbers that a formula may hold."""
+ALLOWED = {0: "0", 1: "1", 0.5: "0.5"}
+"""Numbers that a formula may hold, with their text."""
 
 _COMPARE, _JOIN, _SUM, _PRODUCT, _POWER, _ATOM = range(6)
 
 
 class Expr:
-    """A formula: its value, and its text as seen from a sheet."""
+    """A formula: its value, its text with the sheet before every reference, and how tightly its outer sign binds."""
 
-    __slots__ = ("level", "render", "value")
+    __slots__ = ("formula", "level", "value")
 
-    def __init__(self, value: Any, render: Callable[[str], str], level: int = _ATOM) -> None:
+    def __init__(self, value: Any, formula: str, level: int = _ATOM) -> None:
         self.value = value
-        self.render = render
+        self.formula = formula
         self.level = level
 
-    def text(self, sheet: str, least: int = _COMPARE) -> str:
-        """Text of the formula on a sheet, in brackets if it binds less than ``least``."""
-        text = self.render(sheet)
-        return text if self.level >= least else f"({text})"
+    def text(self, sheet: str) -> str:
+        """Text of the formula as it stands on a sheet: without that sheet before its references."""
+        return self.formula.replace(prefix(sheet), "")
+
+    def _within(self, least: int) -> str:
+        """Text as part of a formula, in brackets if it binds less than ``least``."""
+        return self.formula if self.level >= least else f"({self.formula})"
 
     def _with(self, other: Any, symbol: str, level: int, value: Callable[[Any, Any], Any]) -> Expr:
-        right = as_expr(other)
-        after = level + (1 if symbol in "-/^" else 0)
-        before = _ATOM if symbol == "^" else level
-
-        def render(sheet: str) -> str:
-            return f"{self.text(sheet, before)}{symbol}{right.text(sheet, after)}"
-
-        if level >= _SUM and (isinstance(self.value, str) or isinstance(right.value, str)):
-            return Expr(math.nan, render, level)  # arithmetic with a text is an error of the cell
-        with np.errstate(all="ignore"):
-            return Expr(value(self.value, right.value), render, level)
+        right = other if isinstance(other, Expr) else as_expr(other)
+        a, b = self.value, right.value
+        before = _ATOM if level == _POWER else level
+        text = f"{self._within(before)}{symbol}{right._within(level + 1 if symbol in '-/^' else level)}"
+        if level >= _SUM and (isinstance(a, str) or isinstance(b, str)):
+            return Expr(math.nan, text, level)  # arithmetic with a text is an error of the cell
+        if isinstance(a, np.ndarray) or isinstance(b, np.ndarray):
+            with np.errstate(all="ignore"):
+                return Expr(value(a, b), text, level)
+        return Expr(value(a, b), text, level)
 
     def __add__(self, other: Any) -> Expr:
-        return self._with(other, "+", _SUM, lambda a, b: a + b)
+        return self._with(other, "+", _SUM, operator.add)
 
     def __sub__(self, other: Any) -> Expr:
-        return self._with(other, "-", _SUM, lambda a, b: a - b)
+        return self._with(other, "-", _SUM, operator.sub)
 
     def __mul__(self, other: Any) -> Expr:
-        return self._with(other, "*", _PRODUCT, lambda a, b: a * b)
+        return self._with(other, "*", _PRODUCT, operator.mul)
 
     def __truediv__(self, other: Any) -> Expr:
-        return self._with(other, "/", _PRODUCT, lambda a, b: np.divide(a, b))
+        return self._with(other, "/", _PRODUCT, _divided)
 
     def __rtruediv__(self, other: Any) -> Expr:
         return as_expr(other) / self
 
     def __pow__(self, other: Any) -> Expr:
-        return self._with(other, "^", _POWER, lambda a, b: np.power(np.asarray(a, dtype=float), b)[()])
+        return self._with(other, "^", _POWER, _power)
 
     def __rsub__(self, other: Any) -> Expr:
         return as_expr(other) - self
@@ -78,27 +81,32 @@ class Expr:
         return as_expr(other) * self
 
     def __neg__(self) -> Expr:
-        return Expr(-self.value, lambda sheet: f"-{self.text(sheet, _POWER)}", _PRODUCT)
+        return Expr(-self.value, f"-{self._within(_POWER)}", _PRODUCT)
 
     def __lt__(self, other: Any) -> Expr:
-        return self._with(other, "<", _COMPARE, lambda a, b: a < b)
+        return self._with(other, "<", _COMPARE, operator.lt)
 
     def __le__(self, other: Any) -> Expr:
-        return self._with(other, "<=", _COMPARE, lambda a, b: a <= b)
+        return self._with(other, "<=", _COMPARE, operator.le)
 
     def __gt__(self, other: Any) -> Expr:
-        return self._with(other, ">", _COMPARE, lambda a, b: a > b)
+        return self._with(other, ">", _COMPARE, operator.gt)
 
     def __ge__(self, other: Any) -> Expr:
-        return self._with(other, ">=", _COMPARE, lambda a, b: a >= b)
+        return self._with(other, ">=", _COMPARE, operator.ge)
 
     def is_(self, other: Any) -> Expr:
         """Whether both are equal."""
-        return self._with(other, "=", _COMPARE, lambda a, b: a == b)
+        return self._with(other, "=", _COMPARE, operator.eq)
 
     def joined(self, other: Any) -> Expr:
         """Both as one text."""
         return self._with(other, "&", _JOIN, lambda a, b: f"{_as_text(a)}{_as_text(b)}")
+
+
+def prefix(sheet: str) -> str:
+    """What stands before a reference to a cell of a sheet; no sheet's name holds a quote mark."""
+    return f"'{sheet}'!"
 
 
 def as_expr(value: Any) -> Expr:
@@ -106,26 +114,50 @@ def as_expr(value: Any) -> Expr:
     if isinstance(value, Expr):
         return value
     if isinstance(value, str):
-        quoted = '"' + value.replace('"', '""') + '"'
-        return Expr(value, lambda _: quoted)
+        if "'!" in value:
+            raise ValueError(f"{value!r} would be read as a sheet")
+        return Expr(value, '"' + value.replace('"', '""') + '"')
     if value not in ALLOWED:
         raise ValueError(f"{value!r} may not stand in a formula: give it a cell")
-    return Expr(value, lambda _: f"{value:g}")
+    return Expr(value, ALLOWED[value])
+
+
+def plain(value: Any) -> Any:
+    """A number of NumPy as one of Python, which is quicker alone; all else as it is."""
+    return value.item() if isinstance(value, np.generic) else value
 
 
 def _as_text(value: Any) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
 
-def _function(name: str, arguments: Sequence[Any], value: Callable[..., Any]) -> Expr:
-    given = [as_expr(argument) for argument in arguments]
+def _divided(a: Any, b: Any) -> Any:
+    """``a / b``, infinite or not-a-number where b is 0."""
+    if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) or b != 0:
+        return a / b
     with np.errstate(all="ignore"):
-        result = value(*(item.value for item in given))
-    return Expr(result, lambda sheet: f"{name}({','.join(item.text(sheet) for item in given)})")
+        return float(np.divide(a, b))
+
+
+def _power(a: Any, b: Any) -> Any:
+    with np.errstate(all="ignore"):
+        return plain(np.power(np.asarray(a, dtype=float), b)[()])
+
+
+def _function(name: str, arguments: Sequence[Any], value: Callable[..., Any]) -> Expr:
+    given = [argument if isinstance(argument, Expr) else as_expr(argument) for argument in arguments]
+    result = value(*[item.value for item in given])
+    return Expr(result, f"{name}({','.join([item.formula for item in given])})")
 
 
 def _numbers(values: Sequence[Any]) -> list[float]:
-    return [float(v) for value in values for v in np.atleast_1d(value)]
+    found: list[float] = []
+    for value in values:
+        if isinstance(value, np.ndarray):
+            found += [float(v) for v in value.tolist()]
+        else:
+            found.append(float(value))
+    return found
 
 
 def total(*items: Any) -> Expr:
@@ -180,7 +212,7 @@ def choose(number: Any, *items: Any) -> Expr:
 
 def entry(cells: Any, number: Any) -> Expr:
     """``INDEX`` into one row or column of cells, from 1."""
-    return _function("INDEX", [cells, number], lambda v, n: v[int(n) - 1])
+    return _function("INDEX", [cells, number], lambda v, n: plain(v[int(n) - 1]))
 
 
 def place_below(value: Any, cells: Any) -> Expr:

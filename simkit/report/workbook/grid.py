@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
 
-from simkit.report.workbook.expr import Expr, as_expr, total
+from simkit.report.workbook.expr import Expr, as_expr, plain, prefix, total
 
 LABEL, UNIT, VALUE, NOTE, OPENING, FIRST_YEAR = range(6)
 """Columns of a sheet with years."""
@@ -21,6 +22,7 @@ YEAR_ROW = 4
 """Row of the years."""
 
 
+@cache
 def column_name(column: int) -> str:
     """Letters of a column counted from 0."""
     letters = ""
@@ -183,20 +185,14 @@ class Series:
         return fixed(self.sheet, self.row, FIRST_YEAR + len(self.values) - 1, self.values[-1])
 
 
-def _prefix(own: str, seen_from: str) -> str:
-    return "" if own == seen_from else f"'{own}'!"
-
-
 def fixed(sheet: str, row: int, column: int, value: Any) -> Expr:
     """Reference to one cell that does not move when copied."""
-    address = f"${column_name(column)}${row + 1}"
-    return Expr(value, lambda seen_from: _prefix(sheet, seen_from) + address)
+    return Expr(plain(value), f"{prefix(sheet)}${column_name(column)}${row + 1}")
 
 
 def moving(sheet: str, row: int, column: int, value: Any) -> Expr:
     """Reference to one cell whose column moves when copied across."""
-    address = f"{column_name(column)}{row + 1}"
-    return Expr(value, lambda seen_from: _prefix(sheet, seen_from) + address)
+    return Expr(plain(value), f"{prefix(sheet)}{column_name(column)}{row + 1}")
 
 
 def span(
@@ -210,7 +206,7 @@ def span(
     first = f"{mark}{column_name(start[1])}{rows[0]}{start[0] + 1}"
     last = f"{mark}{column_name(end[1])}{rows[1]}{end[0] + 1}"
     kind = object if any(isinstance(v, str) for v in values) else float
-    return Expr(np.asarray(values, dtype=kind), lambda seen_from: f"{_prefix(sheet, seen_from)}{first}:{last}")
+    return Expr(np.asarray(values, dtype=kind), f"{prefix(sheet)}{first}:{last}")
 
 
 def stacked(rows: Sequence[Series], year: int) -> Expr:

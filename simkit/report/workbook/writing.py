@@ -59,6 +59,17 @@ CREATED = dt.datetime(2000, 1, 1)
 """A fixed date of creation, so that the same study gives the same bytes."""
 
 
+class PlainSheet(Worksheet):  # type: ignore[misc]
+    """A page whose formulas stand in the file as they are written.
+
+    The library looks in every formula for some fifty functions that a file must name with a prefix. This book uses
+    none of them (:mod:`simkit.report.workbook.expr` holds all it uses), and the search took half of the writing.
+    """
+
+    def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+        return formula.removeprefix("=")
+
+
 def look_of(name: str) -> dict[str, Any]:
     """Properties of a format by its name: a kind of number, alone or as input, pasted, as built or total."""
     if name in TEXTS:
@@ -82,7 +93,7 @@ def write(book: Book, order: list[str], path: Path) -> None:
         target.set_calc_mode("auto")
         formats: dict[str, Format] = {}
         for name in order:
-            _write_sheet(target, target.add_worksheet(name), book.sheets[name], formats)
+            _write_sheet(target, target.add_worksheet(name, PlainSheet), book.sheets[name], formats)
 
 
 def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[str, Format]) -> None:
