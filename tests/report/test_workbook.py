@@ -103,9 +103,9 @@ def test_formulas_are_short_and_of_functions_that_every_program_has(formulas_of)
 
 def test_the_file_library_would_change_no_formula(formulas_of):
     """The writer leaves out the library's search for functions that need a prefix: here is what it would find."""
-    prepared = {where: Worksheet()._prepare_formula(text) for where, text in formulas_of.items()}
+    prepared = {where: Worksheet()._prepare_formula(text, True) for where, text in formulas_of.items()}
     assert [where for where, text in formulas_of.items() if "=" + prepared[where] != text] == []
-    assert Worksheet()._prepare_formula("=SEC(A1)") == "_xlfn.SEC(A1)"
+    assert Worksheet()._prepare_formula("=SEC(A1)", True) == "_xlfn.SEC(A1)"
 
 
 def test_a_formula_names_every_sheet_but_its_own():
