@@ -96,4 +96,5 @@ def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> tuple[floa
 
 
 def _nominal(row: CashRow, cashflow: CashFlow, scale: float) -> CashRow:
-    return dataclasses.replace(row, amount=row.amount * scale / deflator(cashflow.finance, row.year))
+    amount = row.amount * scale / deflator(cashflow.finance, row.year)
+    return row if amount == row.amount else dataclasses.replace(row, amount=amount)

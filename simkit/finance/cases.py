@@ -166,6 +166,8 @@ def ratio(part: Any, whole: Any) -> Any:
 
 def below(number: Any, limit: Any) -> Any:
     """Whether ``number < limit``: a bool where all cases agree, otherwise 1 in the cases below and 0 in the others."""
+    if not isinstance(number, Cases) and not isinstance(limit, Cases):
+        return bool(number < limit)
     mask = np.asarray(_plain(number) < _plain(limit))
     if mask.all() or not mask.any():
         return bool(mask.all())

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
@@ -78,8 +78,16 @@ class MoneyStudy:
         return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), case=case))
 
     def with_companions(self, names: Sequence[str]) -> list[ScenarioTotals]:
-        """Totals of some scenarios and of the low-capital ones, from which the table reads what fades."""
-        return [totals for totals in self.others if totals.name in {*names, *self.study.low_capital}]
+        """Totals of some scenarios, and of the low-capital ones from which the table reads what fades of them."""
+        known = self.study.plant.option_by_id
+        fading = [
+            {option for option in self.totals[name].option_ids if getattr(known[option].persistence, case) < 1.0}
+            for name in names
+            for case in get_args(PriceCase)
+        ]
+        low_capital = {name for name in self.study.low_capital if name in self.totals}
+        read = {name for name in low_capital if set(self.totals[name].option_ids) in fading}
+        return [totals for totals in self.others if totals.name in {*names, *read}]
 
 
 def money_of(study: Study) -> MoneyStudy:

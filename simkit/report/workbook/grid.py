@@ -6,6 +6,7 @@ then year 0 and on.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -33,12 +34,8 @@ def column_name(column: int) -> str:
     return letters
 
 
-@dataclass(frozen=True)
-class Entry:
-    """What stands in a cell: a formula, number or text, and the name of its format."""
-
-    content: Any
-    look: str = "text"
+Entry = tuple[Any, str, str]
+"""What stands in a cell: its value, the text of its formula or nothing, and the name of its format."""
 
 
 @dataclass
@@ -59,21 +56,29 @@ class Sheet:
 
     def put(self, row: int, column: int, content: Any, look: str = "text") -> Expr:
         """Fill a cell and return a fixed reference to it; a formula without a value is refused."""
-        value = content.value if isinstance(content, Expr) else content
-        where = f"{self.name}!{column_name(column)}{row + 1}"
-        if isinstance(value, float | np.floating) and not np.isfinite(value):
-            raise ValueError(f"{where} would show an error: {content.text(self.name)}")
+        return fixed(self.name, row, column, self._fill(row, column, content, look))
+
+    def _fill(self, row: int, column: int, content: Any, look: str) -> Any:
+        """Fill a cell and return its value."""
+        value, formula = content, ""
+        if isinstance(content, Expr):
+            value, formula = content.value, content.text(self.name)
+        if isinstance(value, float) and not math.isfinite(value):
+            raise ValueError(f"{self._address(row, column)} would show an error: {formula or value}")
         if (row, column) in self.cells:
-            raise ValueError(f"{where} is written twice")
-        self.cells[row, column] = Entry(content, look)
-        return fixed(self.name, row, column, value)
+            raise ValueError(f"{self._address(row, column)} is written twice")
+        self.cells[row, column] = (value, formula, look)
+        return value
+
+    def _address(self, row: int, column: int) -> str:
+        return f"{self.name}!{column_name(column)}{row + 1}"
 
     def row(self, *contents: Any, look: str = "text", looks: Sequence[str] = ()) -> int:
         """Fill the next row from the left; ``None`` leaves a cell empty. Returns the row."""
         row = self.next_row
         for column, content in enumerate(contents):
             if content is not None:
-                self.put(row, column, content, looks[column] if column < len(looks) else look)
+                self._fill(row, column, content, looks[column] if column < len(looks) else look)
         self.next_row += 1
         return row
 
@@ -105,9 +110,7 @@ class Sheet:
         self.row(label, unit, None, note or None, looks=("total_text" if bold else "text", "unit", look, "note"))
         series = Series(self.name, row, [])
         for year in range(self.years + 1):
-            content = as_expr(formula(year))
-            self.put(row, FIRST_YEAR + year, content, look)
-            series.values.append(content.value)
+            series.values.append(self._fill(row, FIRST_YEAR + year, as_expr(formula(year)), look))
         if summed:
             series.sum = self.put(row, VALUE, total(series.all), total_look or look)
         return series
@@ -141,7 +144,7 @@ class Sheet:
         self.row(label, unit, None, note or None, looks=("text", "unit", "text", "note"))
         series = Series(self.name, row, list(values))
         for year, value in enumerate(series.values):
-            self.put(row, FIRST_YEAR + year, value, look)
+            self._fill(row, FIRST_YEAR + year, value, look)
         if summed:
             series.sum = self.put(row, VALUE, total(series.all), look.removeprefix("pasted_"))
         return series
@@ -187,12 +190,12 @@ class Series:
 
 def fixed(sheet: str, row: int, column: int, value: Any) -> Expr:
     """Reference to one cell that does not move when copied."""
-    return Expr(plain(value), f"{prefix(sheet)}${column_name(column)}${row + 1}")
+    return Expr(plain(value), f"'{sheet}'!${column_name(column)}${row + 1}")
 
 
 def moving(sheet: str, row: int, column: int, value: Any) -> Expr:
     """Reference to one cell whose column moves when copied across."""
-    return Expr(plain(value), f"{prefix(sheet)}{column_name(column)}{row + 1}")
+    return Expr(plain(value), f"'{sheet}'!{column_name(column)}{row + 1}")
 
 
 def span(

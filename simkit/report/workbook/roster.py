@@ -127,8 +127,8 @@ def _crew_rate(book: Book, sheet: Sheet, first: int, posts: tuple[Post, ...], ov
     if not posts:
         return _labelled(sheet, "Crew of the overtime shift", operator, "price")
     last = first + len(posts) - 1
-    rates = [sheet.cells[first + i, RATE].content.value for i in range(len(posts))]
-    flags = [sheet.cells[first + i, CREW].content for i in range(len(posts))]
+    rates = [sheet.cells[first + i, RATE][0] for i in range(len(posts))]
+    flags = [sheet.cells[first + i, CREW][0] for i in range(len(posts))]
     sums = sum_product(
         span(ROSTER, (first, CREW), (last, CREW), flags) * span(ROSTER, (first, RATE), (last, RATE), rates)
     )

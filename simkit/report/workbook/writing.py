@@ -14,8 +14,7 @@ from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
 from simkit.report.workbook.book import CHECKS, Book
-from simkit.report.workbook.expr import Expr
-from simkit.report.workbook.grid import Entry, Sheet
+from simkit.report.workbook.grid import Sheet
 
 INK, GREY, BLUE, PAPER, BAND = "#1A1A1A", "#595959", "#0B3D91", "#FFF8DC", "#E8EDF2"
 MONEY = "#,##0;-#,##0;0"
@@ -99,10 +98,10 @@ def write(book: Book, order: list[str], path: Path) -> None:
 def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[str, Format]) -> None:
     for column, width in sheet.widths.items():
         page.set_column(column, column, width)
-    for (row, column), entry in sorted(sheet.cells.items()):
-        if entry.look not in formats:
-            formats[entry.look] = target.add_format({"font_name": "Arial", "font_size": 9, **look_of(entry.look)})
-        _write_cell(page, sheet.name, row, column, entry, formats[entry.look])
+    for (row, column), (value, formula, look) in sorted(sheet.cells.items()):
+        if look not in formats:
+            formats[look] = target.add_format({"font_name": "Arial", "font_size": 9, **look_of(look)})
+        _write_cell(page, row, column, value, formula, formats[look])
     for row, lines in _wrapped_rows(sheet).items():
         page.set_row(row, LINE_HEIGHT * lines)
     for row, column, rule in sheet.lists:
@@ -120,10 +119,10 @@ def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[
 def _wrapped_rows(sheet: Sheet) -> dict[int, int]:
     """Rows whose text wraps, with the lines they need."""
     found: dict[int, int] = {}
-    for (row, column), entry in sheet.cells.items():
-        if entry.look in ("wrapped", "head") and isinstance(entry.content, str):
+    for (row, column), (content, formula, look) in sheet.cells.items():
+        if look in ("wrapped", "head") and isinstance(content, str) and not formula:
             room = sheet.widths.get(column, 9.0) * CHARACTERS
-            lines = max(1, math.ceil(len(entry.content) / room)) if entry.content else 1
+            lines = max(1, math.ceil(len(content) / room)) if content else 1
             found[row] = max(found.get(row, 1), lines)
     return {row: lines for row, lines in found.items() if lines > 1}
 
@@ -142,16 +141,15 @@ def _print_setup(page: Worksheet, sheet: Sheet) -> None:
     page.set_footer("&L&A&CPlanning aid: no tax or investment advice&RPage &P of &N")
 
 
-def _write_cell(page: Worksheet, sheet: str, row: int, column: int, entry: Entry, look: Format) -> None:
-    content = entry.content
-    if isinstance(content, Expr):
-        page.write_formula(row, column, "=" + content.text(sheet), look, _cached(content.value))
-    elif isinstance(content, str) and not content:
-        page.write_blank(row, column, None, look)
-    elif isinstance(content, str):
-        page.write_string(row, column, content, look)
+def _write_cell(page: Worksheet, row: int, column: int, value: Any, formula: str, look: Format) -> None:
+    if formula:
+        page.write_formula(row, column, "=" + formula, look, _cached(value))
+    elif not isinstance(value, str):
+        page.write_number(row, column, value, look)
+    elif value:
+        page.write_string(row, column, value, look)
     else:
-        page.write_number(row, column, content, look)
+        page.write_blank(row, column, None, look)
 
 
 def _cached(value: Any) -> Any:
