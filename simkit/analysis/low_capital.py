@@ -161,7 +161,7 @@ def why_illegal(plant: Plant, options: Sequence[str], overrides: Sequence[str] =
     try:
         make_scenario(plant, options, overrides)
     except BadInput as error:
-        return "; ".join(finding.why for finding in error.findings)
+        return error.whys
     return ""
 
 

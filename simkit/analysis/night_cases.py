@@ -1,7 +1,6 @@
 """Cases that only the study of nights simulates: ends of nights taken away, more of each resource, help at night.
 
-They are no options of the plant: each is a few edits of a set of options that allows unattended nights, and no other
-study lists them.
+Each is a few edits of a set of options that allows unattended nights.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ import dataclasses
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from simkit.analysis.low_capital import Options
+from simkit.analysis.cases import StudyCase
 from simkit.analysis.magazine_sizes import magazine_of, places_at
 from simkit.analysis.night_wants import (
     GROUPS,
@@ -25,7 +24,6 @@ from simkit.analysis.night_wants import (
     removals,
     words_of,
 )
-from simkit.base.messages import BadInput
 from simkit.base.vocabulary import ON_CALL, WEEKDAYS
 from simkit.experiment.nightcounts import VISIT
 from simkit.plant.options import Edit, Option
@@ -49,22 +47,17 @@ CALLS = ((30.0, 1), (30.0, 3))
 
 
 @dataclass(frozen=True)
-class NightCase:
-    """A case of the study of nights: its group, what it is in words, its options, and the edits on top of them.
+class NightCase(StudyCase):
+    """A case of the study of nights, with the edits on top of its options.
 
     ``want`` is what was taken away (or is the only thing left), ``paid_h`` the hours a week that its help is paid for
     being there; hours away on call are counted in the runs. ``of`` is the case that it is compared with.
     """
 
-    name: str
-    group: str
-    what: str
-    options: Options = ()
     edits: tuple[EditRow, ...] = ()
     want: str = ""
     of: str = ""
     paid_h: float = 0.0
-    physics_hash: str = ""
 
     def scenario(self, plant: Plant) -> Scenario:
         """The case as a scenario; raises BadInput if it is not legal."""
@@ -74,14 +67,6 @@ class NightCase:
         rows = tuple(Edit.model_validate(edit) for edit in self.edits)
         own = Option(id=self.name, name=self.what, kind="calendar", edits=rows)
         return make_scenario(dataclasses.replace(base.plant, options=(own,)), (own.id,), name=self.name)
-
-    def why_illegal(self, plant: Plant) -> str:
-        """Why the case cannot be simulated, or an empty text."""
-        try:
-            self.scenario(plant)
-        except BadInput as error:
-            return "; ".join(finding.why for finding in error.findings)
-        return ""
 
 
 def single_cases(plant: Plant, base: NightCase, ranked: Sequence[tuple[str, str]]) -> Iterator[NightCase]:

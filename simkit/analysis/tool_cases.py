@@ -1,19 +1,17 @@
-"""Cases that only the study of tools simulates: layouts, sequencing, magazines of other sizes, no look-ahead.
-
-They are no options of the plant: each is a few overrides of the plant's own settings, and no other study lists them.
-"""
+"""Cases that only the study of tools simulates: layouts, sequencing, magazines of other sizes, no look-ahead."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from simkit.analysis.low_capital import Options, why_illegal
+from simkit.analysis.cases import ChangedCase
+from simkit.analysis.low_capital import Options
 from simkit.analysis.magazine_sizes import SHARES, magazine_case, magazine_of, places_at, size_overrides
 from simkit.analysis.standard_layout import Layout, static_saved_h
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 
 LAYOUT, RULE, MAGAZINE, NIGHT, BLIND = "layout", "rule", "magazine", "night", "no look-ahead"
@@ -24,26 +22,15 @@ SEARCH = (f"{DISPATCH}={SEARCHED}",)
 
 
 @dataclass(frozen=True)
-class ToolCase:
-    """A case of the study of tools: its group, what it is in words, its options and overrides, and facts about it.
+class ToolCase(ChangedCase):
+    """A case of the study of tools.
 
-    ``facts`` hold numbers known without the cell: of a layout ``static_saved_h`` of ``before_h``, ``stations`` and
+    ``facts`` hold of a layout ``static_saved_h`` of ``before_h``, ``stations`` and
     ``twins``, of a magazine its ``share`` and ``places``. ``worth_h`` are the hours that each pin of a layout saves
     over the book beside the others, by the static sum.
     """
 
-    name: str
-    group: str
-    what: str
-    options: Options = ()
-    overrides: tuple[str, ...] = ()
-    facts: Mapping[str, float] = field(default_factory=dict)
     worth_h: tuple[float, ...] = ()
-    physics_hash: str = ""
-
-    def scenario(self, plant: Plant) -> Scenario:
-        """The case as a scenario; raises BadInput if it is not legal."""
-        return make_scenario(plant, self.options, self.overrides, self.name)
 
 
 def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
@@ -62,8 +49,7 @@ def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
     if known and rule:
         first, name = next(layout for layout in layouts if layout.pins), f"{rule.id} with layout found"
         what = f"{rule.name} and the standard layout found"
-        if not _refused(plant, (rule.id,), first.overrides):
-            yield ToolCase(name, RULE, what, (rule.id,), first.overrides)
+        yield from _legal(plant, ToolCase(name, RULE, what, (rule.id,), first.overrides))
 
 
 def rule_cases(plant: Plant) -> Iterator[ToolCase]:
@@ -95,8 +81,7 @@ def _sizes(plant: Plant, group: str, options: Options) -> Iterator[ToolCase]:
         facts = {"share": share, "places": float(places)}
         name = f"{_named(options)}, {share:.0%} of places"
         overrides = size_overrides(magazine, share)
-        if not _refused(plant, options, overrides):
-            yield ToolCase(name, group, f"{places} places", options, overrides, facts)
+        yield from _legal(plant, ToolCase(name, group, f"{places} places", options, overrides, facts))
 
 
 def option_editing(plant: Plant, path: str) -> Option | None:
@@ -116,8 +101,9 @@ def static_facts(plant: Plant, option: Option) -> dict[str, float]:
     }
 
 
-def _refused(plant: Plant, options: Options, overrides: tuple[str, ...]) -> str:
-    return why_illegal(plant, options, overrides)
+def _legal(plant: Plant, case: ToolCase) -> Iterator[ToolCase]:
+    if not case.why_illegal(plant):
+        yield case
 
 
 def _named(options: Options) -> str:

@@ -46,6 +46,11 @@ class BadInput(Exception):
         head = f"{count} problem{'s' if count != 1 else ''} in the input:"
         super().__init__("\n".join([head, *(f"  {i}. {f}" for i, f in enumerate(self.findings, 1))]))
 
+    @property
+    def whys(self) -> str:
+        """Why, of every problem, in one line."""
+        return "; ".join(finding.why for finding in self.findings)
+
     def __reduce__(self) -> tuple[type[BadInput], tuple[tuple[Finding, ...]]]:
         """Keep the findings when the error crosses a process border."""
         return BadInput, (self.findings,)

@@ -111,4 +111,6 @@ ALWAYS, ON_CALL = "always", "on_call"
 
 HANDOVERS: tuple[str, ...] = ("bench", "stack", "removal", "chute", "mixed")
 BASES: tuple[str, ...] = ("measured", "logged", "quoted", "estimated", "default")
+NO_SOURCE = "common practice, no source"
+"""The source of a number that no reading or publication stands behind."""
 WEEKDAYS: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -9,6 +9,9 @@ from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.cell.piles import WHY_TAKEN
 from simkit.plant.plant import Plant
 
+NEEDED, UNATTENDED = "hours_needed", "night_running_h"
+"""The two measures that most questions are answered with."""
+
 
 @dataclass(frozen=True)
 class Measure:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.cases import least, most
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.risklaws import Array, quantiles
@@ -22,7 +23,6 @@ from simkit.plant.settings import Finance
 from simkit.plant.settings_risk import RangeLaw, Risk
 
 DEFAULT = "default"
-NO_SOURCE = "common practice, no source"
 WAGES = ("operator_rate_per_h", "setter_rate_per_h", "programmer_rate_per_h", "bench_rate_per_h")
 LAST_SIGNED = "demand"
 

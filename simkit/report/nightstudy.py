@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,9 +14,10 @@ from simkit.analysis.night_cases import ALONE, BASE, FREED, RIVAL, NightCase
 from simkit.analysis.night_rivals import sheet_exposures
 from simkit.analysis.night_tables import End, StopRate, by_want, night_mean, nights_differ, ranking, stop_rates
 from simkit.analysis.night_wants import STOP, words_of
-from simkit.experiment.intervals import Estimate, Spread, against_base, t_interval
+from simkit.experiment.intervals import Estimate, Spread, against_base
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
+from simkit.report.caseview import CaseView
 from simkit.report.sections.options import assesses
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
@@ -35,15 +36,18 @@ HOURS = ("night_running_h", "visit_running_h")
 
 
 @dataclass(frozen=True, eq=False)
-class NightStudy:
+class NightStudy(CaseView[NightCase]):
     """A study seen from its nights."""
 
-    study: Study
+    @property
+    def own_cases(self) -> Mapping[str, NightCase]:
+        """The cases of this page by name; all are told at the demand at which they were simulated."""
+        return self.study.run.night_cases
 
     @cached_property
     def base(self) -> NightCase | None:
         """The set whose nights are looked at; None where none allows nights."""
-        return next((case for case in self.study.run.night_cases.values() if case.group == BASE), None)
+        return next((case for case in self.own_cases.values() if case.group == BASE), None)
 
     @cached_property
     def why_not(self) -> str:
@@ -52,7 +56,7 @@ class NightStudy:
             return NO_NIGHT
         if not self.assessments:
             return NOT_ASSESSED
-        return "" if self.study.run.tool_demand == self.study.demand_factor else OTHER_DEMAND
+        return "" if self.at_counted_demand else OTHER_DEMAND
 
     @property
     def shown(self) -> NightCase:
@@ -84,13 +88,9 @@ class NightStudy:
         names = [n for n in self.study.scenarios if self.study.has(n, "nights") and self.study.total(n, "nights").mean]
         return tuple(dict.fromkeys([self.shown.name, *names]))
 
-    def cases(self, *groups: str) -> list[NightCase]:
-        """Cases of these groups, in the order of the run."""
-        return [case for case in self.study.run.night_cases.values() if case.group in groups]
-
     def case(self, name: str) -> NightCase | None:
         """A case by name."""
-        return self.study.run.night_cases.get(name)
+        return self.own_cases.get(name)
 
     @property
     def only_stops(self) -> NightCase | None:
@@ -156,10 +156,6 @@ class NightStudy:
         found = [weekly.values(name, m, factor) for m in measures if weekly.has(name, m, factor)]
         return np.asarray(sum(found, nothing))
 
-    def per_week(self, name: str, *measures: str) -> Estimate:
-        """The same as a mean with its 95 % interval."""
-        return t_interval(self.weekly_values(name, *measures), "h")
-
     def gains(self, names: Iterable[str], against: str, *measures: str) -> dict[str, Estimate]:
         """Paired differences per week from a case; the intervals hold together at 95 %."""
         wanted: Sequence[str] = [name for name in dict.fromkeys(names) if name != against]
@@ -178,5 +174,4 @@ def read_by_nights(study: Study) -> list[str]:
     """What the study of nights reads, as text: physics of its cases and of the sets beside them, and the assessment."""
     view = NightStudy(study)
     beside = dict.fromkeys([TODAY, study.package, *study.calendar, *study.run.scenarios])
-    shown = [f"{name} {study.run.physics_hashes.get(name, '')}" for name in beside]
-    return [*shown, *(f"{c.name} {c.physics_hash}" for c in study.run.night_cases.values()), *view.assessments]
+    return [*study.physics(beside), *view.read_cases, *view.assessments]

@@ -98,7 +98,7 @@ class PageFacts:
             ("Kit version", version("simkit")),
             ("Python", platform.python_version()),
         )
-        physics = [f"{name} {run.physics_hashes.get(name, '')}" for name in study.scenarios]
+        physics = study.physics(study.scenarios)
         shown = [line for line in physics if line.split()[0] in (TODAY, study.package)]
         capital = [f"{name} {study.capital(name)!r}" for name in study.scenarios]
         money = sorted(run.money_hashes.items())

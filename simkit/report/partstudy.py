@@ -2,67 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import pandas as pd
 
 from simkit.analysis.exposure import Exposure, exposures
+from simkit.analysis.hand_over import CHUTE, HandOver, Roles
 from simkit.analysis.low_capital import Options
 from simkit.analysis.part_breaks import BreakEven, break_even, closed_pick_s
-from simkit.analysis.part_cases import (
-    CHUTE,
-    FAIL,
-    PICK,
-    SIZING,
-    PartCase,
-    Roles,
-    both_ways,
-    combined,
-    night_package,
-    roles_of,
-    widened,
-)
+from simkit.analysis.part_cases import FAIL, PICK, SIZING, PartCase
 from simkit.analysis.part_clocks import Clocks, FamilyClocks, book_clocks, family_clocks
 from simkit.analysis.part_limits import LimitGain, ReasonRow, limit_gains, reason_rows, whole_sheets
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.experiment.compare import interaction
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.finance.inputs import prices_of
 from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import make_scenario
-from simkit.report.study import WHOLE_RUN, Study
+from simkit.report.caseview import CaseView
+from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 
-NEEDED, UNATTENDED, ENTRIES = "hours_needed", "night_running_h", "cell_entries"
+ENTRIES = "cell_entries"
 MOST_NIGHTS = 0.8
 """Share of nights or mornings for which a number of places or sheets is told."""
 
 
 @dataclass(frozen=True, eq=False)
-class PartStudy:
+class PartStudy(CaseView[PartCase]):
     """A study seen from what leaves the machine."""
 
-    study: Study
+    @property
+    def own_cases(self) -> Mapping[str, PartCase]:
+        """The cases of this page by name."""
+        return self.study.run.part_cases
 
     # ---- which scenario is what ----
 
     @cached_property
+    def over(self) -> HandOver:
+        """How the plant can hand sheets over, with its low-capital package as listed."""
+        return HandOver(self.study.plant, tuple(self.study.run.scenarios.get(self.study.package, ())))
+
+    @property
     def roles(self) -> Roles:
         """Options that bring removal, stack, magazine, store and nights."""
-        return roles_of(self.study.plant)
+        return self.over.roles
 
-    @cached_property
+    @property
     def package(self) -> Options:
         """Options of the low-capital package, as listed."""
-        return tuple(self.study.run.scenarios.get(self.study.package, ()))
-
-    @cached_property
-    def under(self) -> Options:
-        """The low-capital package on which nights are compared; empty where it does not go with them."""
-        return night_package(self.study.plant, self.roles, self.package)
+        return self.over.package
 
     def scenario_of(self, *parts: Iterable[str] | None) -> str | None:
         """The scenario or case of exactly these options, None where it was not simulated or one part does not exist."""
@@ -72,7 +65,7 @@ class PartStudy:
         known = self.study.run.named(wanted)
         if known in self.study.scenarios:
             return known
-        own = (c.name for c in self._all_cases if not c.overrides and frozenset(c.options) == wanted)
+        own = (c.name for c in self.cases() if not c.overrides and frozenset(c.options) == wanted)
         return next(own, None)
 
     @cached_property
@@ -83,39 +76,31 @@ class PartStudy:
     @cached_property
     def night_removal(self) -> str | None:
         """Scenario of the night in which parts are picked."""
-        return self.scenario_of(self.under, self.roles.night_with(self.roles.removal))
+        return self.scenario_of(self.over.night(self.roles.removal))
 
     @cached_property
     def night_stack(self) -> str | None:
         """Scenario of the night in which whole sheets go to a stack."""
-        return self.scenario_of(self.under, self.roles.night_with(self.roles.stack))
+        return self.scenario_of(self.over.night(self.roles.stack))
 
     @cached_property
     def night_both(self) -> str | None:
         """Scenario of the night with both: parts are picked, and sheets that are not emptied go to a stack."""
-        return self.scenario_of(both_ways(self.study.plant, self.roles, self.under))
+        return self.scenario_of(self.over.both_ways)
 
     @cached_property
     def night_person(self) -> str | None:
         """Scenario of the night with the whole-sheet stack and a second person at the bench."""
-        return self.scenario_of(self.under, self.roles.night_with(self.roles.stack), self.roles.bench_person)
-
-    @property
-    def _all_cases(self) -> list[PartCase]:
-        return [c for c in self.study.run.part_cases.values() if self.study.has(c.name, WHOLE_RUN)]
-
-    def cases(self, *groups: str) -> list[PartCase]:
-        """Cases of these groups that were simulated at the demand of the answers."""
-        return [case for case in self._all_cases if case.group in groups]
+        return self.scenario_of(self.over.night(self.roles.stack), self.roles.bench_person)
 
     def options_of(self, name: str) -> Options:
         """Options of a scenario or case."""
-        case = self.study.run.part_cases.get(name)
+        case = self.own_cases.get(name)
         return case.options if case else tuple(self.study.run.scenarios[name])
 
     def named(self, name: str) -> str:
         """Name of a scenario or case as readers see it: the package by that word, then what is added."""
-        case = self.study.run.part_cases.get(name)
+        case = self.own_cases.get(name)
         held = set(self.package)
         options = self.options_of(name)
         rest = [option for option in options if option != CHUTE and (option not in held or not held <= set(options))]
@@ -144,21 +129,6 @@ class PartStudy:
 
     # ---- amounts ----
 
-    def per_week(self, name: str, *measures: str) -> Estimate:
-        """Sum of measures a week (a share as it is), added up replication by replication."""
-        weekly, factor = self.study.weekly, self.study.demand_factor
-        total = sum(weekly.values(name, measure, factor) for measure in measures)
-        return t_interval(total, self.study.results.units[measures[0]])
-
-    def change(self, name: str, base: str, measure: str = NEEDED) -> Estimate:
-        """Paired difference a week of one scenario from another."""
-        return self.study.weekly.paired(name, base, measure, self.study.demand_factor)
-
-    def changes(self, names: Sequence[str], base: str, measure: str = NEEDED) -> dict[str, Estimate]:
-        """Paired differences a week from ``base``; the intervals hold together at 95 %."""
-        others = [name for name in dict.fromkeys(names) if name != base]
-        return self.study.weekly.simultaneous(base, measure, self.study.demand_factor, others) if others else {}
-
     def together(self, both: str, first: str, second: str, base: str, measure: str) -> Estimate:
         """What two options do a week beyond the sum of both."""
         return interaction(self.study.weekly, both, first, second, base, measure, self.study.demand_factor)
@@ -182,7 +152,7 @@ class PartStudy:
         """The plant with removal."""
         if self.roles.removal is None:
             return None
-        return make_scenario(widened(self.study.plant), self.roles.removal).plant
+        return self.over.with_options(self.roles.removal)
 
     @cached_property
     def clocks(self) -> Clocks:
@@ -225,7 +195,7 @@ class PartStudy:
     @property
     def counted(self) -> bool:
         """Whether anything was counted at the demand of the answers."""
-        return not self.study.parts.empty and self.study.run.tool_demand == self.study.demand_factor
+        return not self.study.parts.empty and self.at_counted_demand
 
     def counts(self, name: str | None, quantity: str) -> pd.DataFrame:
         """Rows of ``parts.csv`` of a scenario and quantity, with ``which`` as a number where it is one, ascending."""
@@ -240,9 +210,9 @@ class PartStudy:
     def _counted_name(self, name: str) -> str:
         """The name under which the same options were counted."""
         names = [str(other) for other in self.study.parts["scenario"].unique()]
-        if name in names or name in self.study.run.part_cases:
+        if name in names or name in self.own_cases:
             return name
-        wanted = "+".join(combined(self.study.plant, self.options_of(name))) or TODAY
+        wanted = "+".join(self.over.combined(self.options_of(name))) or TODAY
         return wanted if wanted in names else name
 
     def enough_for(self, name: str | None, quantity: str, share: float = MOST_NIGHTS) -> int | None:
@@ -279,9 +249,8 @@ class PartStudy:
         points = self.curve(PICK, self.removal)
         if not points or self.removal == TODAY:
             return None
-        weekly, factor = self.study.weekly, self.study.demand_factor
-        today = weekly.values(TODAY, NEEDED, factor)
-        return break_even([(share * self.pick_s, today - weekly.values(name, NEEDED, factor))
+        today = self.weekly_values(TODAY, NEEDED)
+        return break_even([(share * self.pick_s, today - self.weekly_values(name, NEEDED))
                            for _, name, share in points], "s")  # fmt: skip
 
     @cached_property
@@ -296,9 +265,8 @@ class PartStudy:
         rival = self.night_stack
         if not points or rival is None or not self.fail_rate:
             return None
-        weekly, factor = self.study.weekly, self.study.demand_factor
-        base = weekly.values(rival, UNATTENDED, factor)
-        return break_even([(share * self.fail_rate, weekly.values(name, UNATTENDED, factor) - base)
+        base = self.weekly_values(rival, UNATTENDED)
+        return break_even([(share * self.fail_rate, self.weekly_values(name, UNATTENDED) - base)
                            for _, name, share in points], "1")  # fmt: skip
 
     @cached_property
@@ -335,8 +303,7 @@ class PartStudy:
         """Lifts and kilograms of a shift: today, and each way to hand over, by day and at night."""
         wanted = [TODAY, self.removal, self.night_removal, self.night_stack, self.night_both]
         cases = {name: self.options_of(name) for name in wanted if name is not None}
-        plant = widened(self.study.plant)
-        return exposures(plant, cases, TODAY, self.study.weekly, self.study.demand_factor)
+        return exposures(self.over.wide, cases, TODAY, self.study.weekly, self.study.demand_factor)
 
 
 def parts_of(study: Study) -> PartStudy:
@@ -348,6 +315,5 @@ def read_by_parts(study: Study) -> list[str]:
     """What the study of parts reads, as text: physics of the scenarios it shows, scrap prices, and its own cases."""
     view = PartStudy(study)
     names = [TODAY, view.removal, view.night_removal, view.night_stack, view.night_both, study.package]
-    shown = [f"{name} {study.run.physics_hashes.get(name or '', '')}" for name in names]
     prices = repr(sorted(prices_of(study.plant).scrap_per_kg.items()))
-    return [*shown, prices, *(f"{case.name} {case.physics_hash}" for case in study.run.part_cases.values())]
+    return [*study.physics(names), prices, *view.read_cases]

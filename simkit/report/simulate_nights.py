@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
+from simkit.analysis.cases import with_physics
 from simkit.analysis.low_capital import Options
 from simkit.analysis.night_cases import (
     BASE,
@@ -87,8 +87,7 @@ class _Runs:
         counts = run_scenarios(
             self.today, scenarios, demand_factors=[self.demand_factor], model=NIGHT_COUNTS, **self.run
         )
-        for case, scenario in zip(new.values(), scenarios, strict=True):
-            self.cases[case.name] = dataclasses.replace(case, physics_hash=scenario.physics_hash)
+        self.cases |= with_physics(new.values(), scenarios)
         self.frames.append(night_frame(counts, self.demand_factor))
         measured = without_nights(counts)
         self.results = measured if self.results is None else self.results.joined(measured)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.low_capital import Options, why_illegal
-from simkit.analysis.part_cases import FAIL, SIZING, PartCase, combined, night_package, part_cases, roles_of, widened
+from simkit.analysis.cases import with_physics
+from simkit.analysis.hand_over import HandOver
+from simkit.analysis.low_capital import Options
+from simkit.analysis.part_cases import FAIL, SIZING, PartCase, part_cases
 from simkit.analysis.part_tables import part_table
 from simkit.experiment.partcounts import PART_COUNTS
 from simkit.experiment.results import Results
@@ -42,25 +43,18 @@ def simulate_parts(
     :func:`simkit.experiment.runner.run_scenarios`.
     """
     today, held = make_scenario(plant, ()), {frozenset(options) for options in known}
-    cases = [c for c in part_cases(plant, package) if c.overrides or frozenset(c.options) not in held]
-    scenarios = [case.scenario(plant) for case in cases]
+    over = HandOver(plant, package)
+    cases = [c for c in part_cases(over) if c.overrides or frozenset(c.options) not in held]
+    scenarios = [case.scenario(over.wide) for case in cases]
     say(f"{len(scenarios)} cases of parts")
     results = run_scenarios(today, [today, *scenarios], demand_factors=[demand_factor], **run)
-    wide = widened(plant)
-    counted = [make_scenario(wide, options) for options in counted_options(plant, package)]
+    counted = [make_scenario(over.wide, options) for options in counted_options(over)]
     counted += [s for case, s in zip(cases, scenarios, strict=True) if case.group in (FAIL, SIZING)]
     counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=PART_COUNTS, **run)
-    named = {
-        case.name: dataclasses.replace(case, physics_hash=scenario.physics_hash)
-        for case, scenario in zip(cases, scenarios, strict=True)
-    }
-    return SimulatedParts(results, named, part_table(counts, demand_factor))
+    return SimulatedParts(results, with_physics(cases, scenarios), part_table(counts, demand_factor))
 
 
-def counted_options(plant: Plant, package: Options) -> list[Options]:
+def counted_options(over: HandOver) -> list[Options]:
     """Today, removal alone, and the night with each way to hand over, as far as they are legal."""
-    roles = roles_of(plant)
-    under = night_package(plant, roles, package)
-    nights = [night for way in (roles.removal, roles.stack) if (night := roles.night_with(way)) is not None]
-    wanted = [(), *([roles.removal] if roles.removal else []), *(combined(plant, under, night) for night in nights)]
-    return list(dict.fromkeys(options for options in wanted if not why_illegal(widened(plant), options)))
+    wanted: list[Options] = [(), *([over.roles.removal] if over.roles.removal else []), *over.nights]
+    return [options for options in dict.fromkeys(wanted) if over.legal(options)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
 import json
 from collections.abc import Callable, Iterator
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from simkit.analysis import standard_layout
+from simkit.analysis.cases import with_physics
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.standard_layout import Layout, find_layout, with_twins
@@ -54,11 +54,7 @@ def simulate_tools(
     blind = [scenario for case, scenario in zip(cases, scenarios, strict=True) if case.group == BLIND]
     counted = [*(make_scenario(plant, options) for options in counted_options(plant, package)), *blind]
     counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=TOOL_COUNTS, **run)
-    named = {
-        case.name: dataclasses.replace(case, physics_hash=scenario.physics_hash)
-        for case, scenario in zip(cases, scenarios, strict=True)
-    }
-    return SimulatedTools(results, named, tool_tables(counts, demand_factor))
+    return SimulatedTools(results, with_physics(cases, scenarios), tool_tables(counts, demand_factor))
 
 
 def counted_options(plant: Plant, package: Options) -> list[Options]:

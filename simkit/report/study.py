@@ -92,6 +92,10 @@ class Study:
         stale = bool(self.run.inputs_sha256) and self.run.inputs_sha256 != self.inputs_sha256
         return (*([cautions.STALE] if stale else []), *([] if self.calibrated else [cautions.UNCALIBRATED]))
 
+    def physics(self, names: Iterable[str | None]) -> list[str]:
+        """Scenarios as text, each with the hash of what was simulated; what a page reads changes with it."""
+        return [f"{name} {self.run.physics_hashes.get(name or '', '')}" for name in names]
+
     def total(self, scenario: str, measure: str) -> Estimate:
         """Mean and 95 % interval of a measure over the whole simulated span."""
         return self.results.estimate(scenario, measure, self.demand_factor)

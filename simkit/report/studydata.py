@@ -181,20 +181,7 @@ def _read_card(folder: Path) -> RunCard:
     raw["demand_factors"] = tuple(raw["demand_factors"])
     raw["overrides"] = tuple(raw.get("overrides", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
-    raw["tool_cases"] = {name: _tool_case(row) for name, row in raw.get("tool_cases", {}).items()}
-    raw["part_cases"] = {name: _part_case(row) for name, row in raw.get("part_cases", {}).items()}
-    raw["night_cases"] = {name: _night_case(row) for name, row in raw.get("night_cases", {}).items()}
+    raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
+    raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}
+    raw["night_cases"] = {name: NightCase.of_row(row) for name, row in raw.get("night_cases", {}).items()}
     return RunCard(**raw)
-
-
-def _tool_case(row: dict[str, Any]) -> ToolCase:
-    lists = {name: tuple(row[name]) for name in ("options", "overrides", "worth_h")}
-    return ToolCase(**{**row, **lists})
-
-
-def _part_case(row: dict[str, Any]) -> PartCase:
-    return PartCase(**{**row, **{name: tuple(row[name]) for name in ("options", "overrides")}})
-
-
-def _night_case(row: dict[str, Any]) -> NightCase:
-    return NightCase(**{**row, "options": tuple(row["options"]), "edits": tuple(row["edits"])})

@@ -119,6 +119,5 @@ def read_by_times(study: Study) -> list[str]:
     """What the study of times reads, as text: physics of its cases, prices of gas and power, and the ramp."""
     view = TimeStudy(study)
     money, finance = study.plant.settings.money, study.plant.settings.finance
-    shown = [f"{name} {study.run.physics_hashes.get(name, '')}" for name in view.single_cases]
     prices = [f"{value!r}" for value in (money.gas_per_m3, money.energy_per_kwh)]
-    return [*shown, *prices, f"{finance.ramp_start!r} {finance.ramp_months!r}"]
+    return [*study.physics(view.single_cases), *prices, f"{finance.ramp_start!r} {finance.ramp_months!r}"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -11,8 +11,9 @@ import pandas as pd
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE, ToolCase
 from simkit.analysis.tool_tables import ALL, WEEKS
-from simkit.experiment.intervals import Estimate, t_interval
-from simkit.report.study import WHOLE_RUN, Study
+from simkit.experiment.intervals import Estimate
+from simkit.report.caseview import CaseView
+from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 
 HAND_KINDS = ("tool_load", "die_change", "angle_change")
@@ -21,15 +22,18 @@ PER_4_WEEKS = f"per {WEEKS} weeks"
 
 
 @dataclass(frozen=True, eq=False)
-class ToolStudy:
+class ToolStudy(CaseView[ToolCase]):
     """A study seen from its tools."""
 
-    study: Study
+    @property
+    def own_cases(self) -> Mapping[str, ToolCase]:
+        """The cases of this page by name."""
+        return self.study.run.tool_cases
 
     @property
     def counted(self) -> bool:
         """Whether exchanges were counted by tool at the demand of the answers."""
-        return not self.study.tools.empty and self.study.run.tool_demand == self.study.demand_factor
+        return not self.study.tools.empty and self.at_counted_demand
 
     @cached_property
     def magazine(self) -> str | None:
@@ -56,11 +60,6 @@ class ToolStudy:
     def blind(self) -> ToolCase | None:
         """The magazine without look-ahead."""
         return next(iter(self.cases(BLIND)), None)
-
-    def cases(self, *groups: str) -> list[ToolCase]:
-        """Cases of these groups that were simulated at the demand of the answers."""
-        own = self.study.run.tool_cases.values()
-        return [case for case in own if case.group in groups and self.study.has(case.name, WHOLE_RUN)]
 
     def _single(self, path: str) -> list[str]:
         """Scenarios of one low-capital option that edits a setting."""
@@ -94,24 +93,7 @@ class ToolStudy:
 
     def named(self, scenario: str) -> str:
         """Name of a scenario or of a case of tools, as readers see it."""
-        return scenario if scenario in self.study.run.tool_cases else self.study.named(scenario)
-
-    def per_week(self, scenario: str, *measures: str) -> Estimate:
-        """Sum of measures per week, added up replication by replication, with its 95 % interval."""
-        weekly, factor = self.study.weekly, self.study.demand_factor
-        total = sum(weekly.values(scenario, measure, factor) for measure in measures)
-        return t_interval(total, self.study.results.units[measures[0]])
-
-    def change(self, scenario: str, base: str, measure: str = "hours_needed") -> Estimate:
-        """Paired difference per week of one scenario from another."""
-        return self.study.weekly.paired(scenario, base, measure, self.study.demand_factor)
-
-    def changes(self, scenarios: Iterable[str], base: str, measure: str = "hours_needed") -> dict[str, Estimate]:
-        """Paired differences per week from ``base``; the intervals hold together at 95 %."""
-        others = [name for name in dict.fromkeys(scenarios) if name != base]
-        if not others:
-            return {}
-        return self.study.weekly.simultaneous(base, measure, self.study.demand_factor, others)
+        return scenario if scenario in self.own_cases else self.study.named(scenario)
 
     def tool_rows(self, scenario: str) -> pd.DataFrame:
         """Rows of ``tools.csv`` of a scenario."""
@@ -153,6 +135,7 @@ def tools_of(study: Study) -> ToolStudy:
 
 def read_by_tools(study: Study) -> list[str]:
     """What the study of tools reads, as text: physics and capital of the scenarios it shows, and its own cases."""
-    names = dict.fromkeys([*ToolStudy(study).main_cases, *study.low_capital])
-    shown = [f"{name} {study.run.physics_hashes.get(name, '')} {study.capital(name)!r}" for name in names]
-    return [*shown, *(f"{case.name} {case.physics_hash}" for case in study.run.tool_cases.values())]
+    view = ToolStudy(study)
+    names = list(dict.fromkeys([*view.main_cases, *study.low_capital]))
+    shown = [f"{line} {study.capital(name)!r}" for name, line in zip(names, study.physics(names), strict=True)]
+    return [*shown, *view.read_cases]

@@ -7,15 +7,17 @@ import dataclasses
 import numpy as np
 import pytest
 
+from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.part_breaks import BreakEven
-from simkit.analysis.part_cases import CHUTE, PICK, STACKS, corners, night_bases, pairs_of
+from simkit.analysis.part_cases import PICK, STACKS
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.partcounts import MORNING, NIGHT_PLACES
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.report.exhibits import Block, Exhibit
-from simkit.report.partstudy import ENTRIES, NEEDED, UNATTENDED, parts_of, read_by_parts
+from simkit.report.partstudy import ENTRIES, parts_of, read_by_parts
 from simkit.report.sections import parts, parts_breaks, parts_nights, parts_ways
 from simkit.report.simulate_parts import counted_options, simulate_parts
 from simkit.report.study import Study
@@ -56,7 +58,7 @@ def rows_of(block: Block) -> dict[str, tuple[str, ...]]:
 
 
 def test_scenarios_are_found_by_what_they_hold(view):
-    assert (view.removal, view.package, view.under) == ("A4", PACKAGE, PACKAGE)
+    assert (view.removal, view.package, view.over.under) == ("A4", PACKAGE, PACKAGE)
     assert set(view.options_of(view.night_removal)) == {*PACKAGE, "A1", "A4", "A5b", "C1"}
     assert set(view.options_of(view.night_stack)) == {*PACKAGE, "A1", "A8", "A5b", "C1"}
     assert view.scenario_of(("A4", "A8")) is None
@@ -74,7 +76,7 @@ def test_cases_are_named_by_what_they_change(view):
 
 def test_what_was_simulated_elsewhere_is_not_a_case_again(view):
     assert not set(view.study.run.part_cases) & set(view.study.run.scenarios)
-    assert set(counted_options(whole_demo(), PACKAGE)) == {
+    assert set(counted_options(HandOver(whole_demo(), PACKAGE))) == {
         (), ("A4",), ("N2", "N8", "A1", "A4", "A5b", "C1"), ("N2", "N8", "A1", "A5b", "A8", "C1"),
     }  # fmt: skip
 
@@ -191,9 +193,9 @@ def test_interactions_are_both_less_each_plus_neither(view):
     assert len(rows) == 2  # by head: the same pairs stand by day and at night
     cells = [row.cells for row in parts_ways.pair_table(view).content["rows"] if row.look != "group"]
     assert len(cells) == 4
-    pair = pairs_of(view.roles)["store"]
-    for base, measure, place in (((), NEEDED, 1), (night_bases(view.roles, view.under)["store"], UNATTENDED, 3)):
-        sets = corners(view.study.plant, pair, base)
+    pair = view.roles.pairs["store"]
+    for base, measure, place in (((), NEEDED, 1), (view.over.night_bases["store"], UNATTENDED, 3)):
+        sets = view.over.corners(pair, base)
         both, one, two, none = (view.study.weekly.values(view.scenario_of(o), measure) for o in sets)
         assert cells[place][5] == plus_minus(t_interval(both - one - two + none), difference=True)
         assert cells[place][3] == plus_minus(t_interval(both - none), difference=True)

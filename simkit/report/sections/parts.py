@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from simkit.analysis.part_cases import CHUTE, CHUTE_DROP_S, CHUTE_SORT_S
+from simkit.analysis.hand_over import CHUTE, CHUTE_DROP_S, CHUTE_SORT_S
 from simkit.analysis.part_clocks import ALL, FamilyClocks
 from simkit.analysis.part_limits import LIMITS, MOST_OF, PICKED, LimitGain, ReasonRow
 from simkit.base.units import SECONDS_PER_MINUTE
+from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.partcounts import NIGHT_PLACES
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import ClockRow, clock_dots
 from simkit.report.palette import LINES, STATE_COLOURS
-from simkit.report.partstudy import ENTRIES, UNATTENDED, PartStudy
+from simkit.report.partstudy import ENTRIES, PartStudy
 from simkit.report.sections.answers import answer
 from simkit.report.sections.parts_breaks import fail_words, pick_words
 from simkit.report.studydata import TODAY

@@ -7,12 +7,13 @@ import numpy as np
 from simkit.analysis.part_breaks import BreakEven, at_share, gained_per_sheet_s, stopped_share
 from simkit.analysis.part_cases import FAIL, PICK
 from simkit.base.units import SECONDS_PER_HOUR
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.partcounts import EXPECTED, PICKED, STOPPED
 from simkit.experiment.partcounts import PICK as PICKS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import GainCurve, gain_curves
-from simkit.report.partstudy import NEEDED, UNATTENDED, PartStudy
+from simkit.report.partstudy import PartStudy
 from simkit.report.studydata import TODAY
 from simkit.report.words import NO_BREAK, number, percent, plus_minus, scaled
 

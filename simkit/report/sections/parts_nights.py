@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.analysis.part_cases import BENCH, STACKS, PartCase, widened
+from simkit.analysis.part_cases import BENCH, STACKS, PartCase
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.cell.piles import WHY_TAKEN
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.partcounts import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
-from simkit.plant.scenarios import make_scenario
 from simkit.process.shifts import plan_shifts
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import CountPanel, count_bars, hour_lines
 from simkit.report.figures.sizes import SizeCurve, size_curves
-from simkit.report.partstudy import NEEDED, UNATTENDED, PartStudy
+from simkit.report.partstudy import PartStudy
 from simkit.report.sections.nights import LIMITS
 from simkit.report.sections.parts import BENCH_H
 from simkit.report.sections.parts_ways import told
@@ -71,7 +70,7 @@ def _skeleton_limit(view: PartStudy) -> float | None:
 def _sheet_limit(view: PartStudy) -> float | None:
     if view.roles.stack is None:
         return None
-    places = make_scenario(widened(view.study.plant), view.roles.stack).plant.settings.stack.places
+    places = view.over.with_options(view.roles.stack).settings.stack.places
     return float(places) if places else None
 
 

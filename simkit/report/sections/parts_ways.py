@@ -6,13 +6,15 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.analysis.exposure import TOTAL, Exposure
-from simkit.analysis.part_cases import CHUTE, WAY, corners, night_bases, pairs_of
+from simkit.analysis.hand_over import CHUTE
+from simkit.analysis.part_cases import WAY
 from simkit.base.vocabulary import NO_WORK, STATES
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.bars import Difference, difference_bars
 from simkit.report.palette import STATE_LABELS
-from simkit.report.partstudy import ENTRIES, NEEDED, UNATTENDED, PartStudy
+from simkit.report.partstudy import ENTRIES, PartStudy
 from simkit.report.sections.parts import BENCH_H, NO_REMOVAL, chute_words
 from simkit.report.studydata import TODAY
 from simkit.report.words import listing, number, percent_plus_minus, plural, plus_minus, signed
@@ -299,12 +301,11 @@ def _pair_title(rows: Sequence[Row]) -> str:
 
 
 def _pair_rows(view: PartStudy) -> Iterator[Row]:
-    bases = night_bases(view.roles, view.under)
     for head, measure, of_base in (
-        ("hours needed a week, by day", NEEDED, dict.fromkeys(pairs_of(view.roles), ())),
-        ("unattended hours a week, at night", UNATTENDED, bases),
+        ("hours needed a week, by day", NEEDED, dict.fromkeys(view.roles.pairs, ())),
+        ("unattended hours a week, at night", UNATTENDED, view.over.night_bases),
     ):
-        rows = [row for name in pairs_of(view.roles) if name in of_base
+        rows = [row for name in view.roles.pairs if name in of_base
                 for row in _pair_row(view, name, measure, of_base[name])]  # fmt: skip
         if rows:
             yield Row(head, (), "group")
@@ -312,8 +313,8 @@ def _pair_rows(view: PartStudy) -> Iterator[Row]:
 
 
 def _pair_row(view: PartStudy, name: str, measure: str, base: Sequence[str]) -> Iterator[Row]:
-    pair = pairs_of(view.roles)[name]
-    sets = corners(view.study.plant, pair, tuple(base))
+    pair = view.roles.pairs[name]
+    sets = view.over.corners(pair, tuple(base))
     both, first, second, neither = (view.scenario_of(options) for options in sets)
     if both is None or first is None or second is None or neither is None:
         return

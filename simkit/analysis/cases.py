@@ -1,0 +1,67 @@
+"""What the cases of all studies have in common: a name, a group, options, and the physics that they were run with.
+
+Such cases are no options of the plant: each combines the plant's options and changes a few settings, and only the
+study that asks for it lists it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Self, TypeVar
+
+from simkit.analysis.low_capital import Options
+from simkit.base.messages import BadInput
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import make_scenario
+
+
+@dataclass(frozen=True)
+class StudyCase:
+    """A case of a study: its name and group, what it is in words, its options, and the hash of what was simulated."""
+
+    name: str
+    group: str
+    what: str
+    options: Options = ()
+    physics_hash: str = field(default="", kw_only=True)
+
+    def scenario(self, plant: Plant) -> Scenario:
+        """The case as a scenario; raises BadInput if it is not legal."""
+        return make_scenario(plant, self.options, name=self.name)
+
+    def why_illegal(self, plant: Plant) -> str:
+        """Why the case cannot be simulated, or an empty text."""
+        try:
+            self.scenario(plant)
+        except BadInput as error:
+            return error.whys
+        return ""
+
+    @classmethod
+    def of_row(cls, row: Mapping[str, Any]) -> Self:
+        """The case that a run card holds; lists of the file are tuples again."""
+        held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
+        return cls(**held)
+
+
+@dataclass(frozen=True)
+class ChangedCase(StudyCase):
+    """A case with overrides of settings on top of its options, and ``facts``: numbers known without the cell."""
+
+    overrides: tuple[str, ...] = ()
+    facts: Mapping[str, float] = field(default_factory=dict)
+
+    def scenario(self, plant: Plant) -> Scenario:
+        """The case as a scenario; raises BadInput if it is not legal."""
+        return make_scenario(plant, self.options, self.overrides, self.name)
+
+
+AnyCase = TypeVar("AnyCase", bound=StudyCase)
+
+
+def with_physics(cases: Iterable[AnyCase], scenarios: Iterable[Scenario]) -> dict[str, AnyCase]:
+    """Cases by name, each with the physics of its scenario; ``scenarios`` stand in the order of the cases."""
+    pairs = zip(cases, scenarios, strict=True)
+    return {case.name: dataclasses.replace(case, physics_hash=own.physics_hash) for case, own in pairs}
