@@ -21,6 +21,7 @@ from simkit.experiment.intervals import t_quantile
 from simkit.experiment.results import Results
 from simkit.finance.benefits import Pair, hour_gains
 from simkit.finance.consumption import consumption_gains
+from simkit.finance.evaluate import jackknife_error
 from simkit.finance.inputs import ScenarioTotals, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
@@ -230,9 +231,8 @@ class Audit:
         whole, without_each = self._totals[scenario]
         mean = share * self._saved(whole, scenario, line, factor)
         left = np.array([share * self._saved(totals, scenario, line, factor) for totals in without_each])
-        count = len(left)
-        error = math.sqrt((count - 1) / count * float(((left - left.mean()) ** 2).sum())) if count > 1 else math.inf
-        return _Samples(mean, error, error * math.sqrt(count), count)
+        error = jackknife_error(left)
+        return _Samples(mean, error, error * math.sqrt(len(left)), len(left))
 
     def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> float:
         pair = Pair(totals[self.today], totals[scenario], prices_of(self.plant), 1.0, factor)

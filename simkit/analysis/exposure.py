@@ -19,7 +19,7 @@ from simkit.experiment.results import Results
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.handling import KINDS, Handling, mean_tool_kg, removed, shifts_per_week
-from simkit.process.lifting import ShiftLoad, sheet_handling
+from simkit.process.lifting import ShiftLoad, sheet_handling, shift_load
 from simkit.process.liftnotes import loaded_by_hand
 from simkit.process.programs import program_tables
 
@@ -105,11 +105,12 @@ def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, dema
 
     loads = {kind: (total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")) for kind in MEASURED}
     tools = total(*(measure for measure in TOOL_LOADS if weekly.has(name, measure, demand_factor)))
-    loads["tools"] = tools, tools * mean_tool_kg(changed)
+    tool_kg = mean_tool_kg(changed)
     runs = tuple(
-        Handling(**{kind: ShiftLoad(float(lifts[k]), float(kg[k])) for kind, (lifts, kg) in loads.items()})
+        Handling(**{kind: ShiftLoad(float(lifts[k]), float(kg[k])) for kind, (lifts, kg) in loads.items()},
+                 tools=shift_load(tool_kg, tools[k]))
         for k in range(len(tools))
-    )
+    )  # fmt: skip
     return _Runs(shifts, runs, tuple(float(sheets) for sheets in total("sheets")))
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from simkit.base.messages import nearest
 from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.cell.piles import WHY_TAKEN
-from simkit.plant.plant import Plant
 
 NEEDED, UNATTENDED = "hours_needed", "night_running_h"
 """The two measures that most questions are answered with."""
@@ -165,14 +164,6 @@ PREFIXES: dict[str, Measure] = {
     "visit_": Measure("visit_running_h", "h", "hours that the machine worked while somebody visited in the night"),
 }
 """Measures that exist once per material or metal of the plant, or only in runs whose nights are counted one by one."""
-
-
-def measures_of(plant: Plant) -> dict[str, Measure]:
-    """All measures of a plant, with those of its own materials and metals."""
-    own = {f"material_kg_{row.material_id}": PREFIXES["material_kg_"] for row in plant.materials}
-    for stem in ("scrap_kg_", "slug_kg_", "lost_kg_"):
-        own |= {f"{stem}{row.metal}": PREFIXES[stem] for row in plant.materials}
-    return MEASURES | own
 
 
 def describe(name: str) -> Measure:

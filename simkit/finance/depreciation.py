@@ -34,11 +34,6 @@ TABLES: dict[str, PublishedTable] = {
 """Published tables, shipped as data: computing them misses the last digits of the print by up to 0.01 points."""
 
 
-def straight_line(capital: float, bought_in: int, life_years: int, horizon: int) -> tuple[float, ...]:
-    """Depreciation of years 0 to ``horizon`` for capital paid in year ``bought_in``; the last year takes the rest."""
-    return charged(capital, bought_in, straight_line_shares(life_years), horizon)
-
-
 def straight_line_shares(life_years: int) -> tuple[float, ...]:
     """Equal shares over the life. Source: textbook standard; checked against D23."""
     return (1.0 / life_years,) * life_years
@@ -60,7 +55,10 @@ def declining_balance_shares(life_years: int, factor: float = 2.0, switch: bool 
 
 
 def sum_of_years_shares(life_years: int) -> tuple[float, ...]:
-    """Shares in proportion to the years left, first year most. Source: textbook standard; checked against D23."""
+    """Shares in proportion to the years left, first year most. Source: textbook standard; checked against D23.
+
+    Kept for its published row: a plant that writes off so gives the percentages as a table of its own.
+    """
     total = life_years * (life_years + 1) / 2
     return tuple((life_years - year) / total for year in range(life_years))
 

@@ -8,18 +8,16 @@ those of the headline. No tax or investment advice.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, t_quantile
 from simkit.finance.breakeven import BreakEven, break_even_capital
 from simkit.finance.cashflow import CashFlow
-from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import (
     AVOIDED_CLASSES,
     CAPITAL_LINES,
@@ -178,53 +176,19 @@ def _alternative(result: MoneyResult, figure: Figure) -> Alternative:
     return Alternative(result.scenario, result.capital, result.flows_of(figure))
 
 
-def npv_intervals(
-    whole: Mapping[str, MoneyResult],
-    without_each: Sequence[dict[str, ScenarioTotals]],
-    build: Callable[[dict[str, ScenarioTotals]], CashFlow],
-    against: str = "",
-) -> dict[str, Estimate]:
-    """How well each headline value is known: the jackknife of the value of the mean hours.
-
-    ``whole`` are the values of the means over all replications; ``without_each`` comes from
-    :func:`simkit.finance.inputs.totals_without_each`, so options and today share their luck; ``build`` makes
-    the table of one of them. With ``against`` the difference from that scenario is taken. Budget caps bend
-    the value, so that single replications would give a biased mean; leaving out one at a time does not
-    (Quenouille 1956, Tukey 1958, from memory). The interval tells how well an average is known, not how much
-    weeks differ, and nothing about prices.
-    """
-    left = [evaluate(build(totals)) for totals in without_each]
-    found = {}
-    for name, result in whole.items():
-        values = np.array([one[name].npv - (one[against].npv if against else 0.0) for one in left])
-        found[name] = jackknife(values, result.npv - (whole[against].npv if against else 0.0), result.currency)
-    return found
-
-
 def jackknife(left_out: NDArray[np.float64], mean: float, unit: str) -> Estimate:
-    """Interval of a value from its values with each replication left out in turn; no width from a single one."""
-    count, width = len(left_out), math.inf
-    if count > 1:
-        error = math.sqrt((count - 1) / count * float(((left_out - left_out.mean()) ** 2).sum()))
-        width = t_quantile(0.975, count - 1) * error
+    """How well a value is known: its interval from its values with each replication left out in turn.
+
+    Options and today share their luck. Budget caps bend a value of money, so that single replications would give a
+    biased mean; leaving out one at a time does not (Quenouille 1956, Tukey 1958, from memory). The interval says
+    nothing about how much weeks differ, nor about prices; a single replication gives it no end.
+    """
+    count = len(left_out)
+    width = t_quantile(0.975, count - 1) * jackknife_error(left_out) if count > 1 else math.inf
     return Estimate(mean, width, count, unit)
 
 
-def option_table(results: dict[str, MoneyResult]) -> pd.DataFrame:
-    """One row per scenario with its measures, states in words, ready to print."""
-    rows = [
-        {
-            "scenario": r.scenario,
-            "capital": r.capital,
-            "npv": r.npv,
-            "npv_with_avoided": r.npv_with_avoided,
-            "npv_with_signed_sales": r.npv_with_signed_sales,
-            "payback": r.payback.text,
-            "discounted_payback": r.discounted_payback.text,
-            "irr": r.irr.text,
-            "equivalent_annual_value": r.equivalent_annual_value,
-            "break_even_capital": r.break_even_capital.text,
-        }
-        for r in results.values()
-    ]
-    return pd.DataFrame(rows)
+def jackknife_error(left_out: NDArray[np.float64]) -> float:
+    """Standard error of a value from its values with each replication left out in turn; infinite from a single one."""
+    count = len(left_out)
+    return math.sqrt((count - 1) / count * float(((left_out - left_out.mean()) ** 2).sum())) if count > 1 else math.inf

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.experiment.results import Results
@@ -167,8 +166,3 @@ def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequen
     """Today, the scenarios asked for, and those low-capital ones that tell what part of a gain fades."""
     model = RiskModel(plant, totals, (), today)
     return {name: totals[name] for name in dict.fromkeys([today, *model._needed(names)])}
-
-
-def npv_frame(outcome: Outcome) -> pd.DataFrame:
-    """Net present value of each case, one column a scenario."""
-    return pd.DataFrame(dict(outcome.npv))

@@ -103,7 +103,10 @@ def taxes(base: Sequence[float], rate: float, losses: LossRule = "used_at_once")
 
 
 def after_disposal_tax(price: float, book_value: float, rate: float) -> float:
-    """What a sale leaves after tax on the difference between price and book value. Checked against D18, D19."""
+    """What a sale leaves after tax on the difference between price and book value. Checked against D18, D19.
+
+    Kept for its published rows: the cash-flow table has written everything off when it sells, see :func:`tax_rows`.
+    """
     return price - rate * (price - book_value)
 
 

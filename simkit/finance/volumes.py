@@ -1,6 +1,7 @@
 """Break-even volumes, and learning curves: how cost and time change with the number of pieces.
 
-Money in one currency, volumes in pieces a year, rates as fractions per year.
+Money in one currency, volumes in pieces a year, rates as fractions per year. Kept for their published rows and for
+notebooks of the plant's own: no page reads them, since the kit values a whole book of orders and no single product.
 """
 
 from __future__ import annotations

@@ -260,7 +260,11 @@ class Circumstances:
 
 
 def outside_equation(told: Circumstances, place: str = "lift") -> tuple[Finding, ...]:
-    """Every reason why the equation does not apply to a lift, as notes; empty if none is known."""
+    """Every reason why the equation does not apply to a lift, as notes; empty if none is known.
+
+    For one lift that a reader describes. The pages say the same of all lifts in a sentence, since a plant's tables do
+    not hold the circumstances of single lifts.
+    """
     reasons = (
         (told.persons != 1, "a lift by two or more persons is outside the lifting equation"),
         (told.one_hand, "a lift with one hand is outside the lifting equation"),

@@ -90,20 +90,6 @@ def _too_weak(plant: Plant, program: Program, limits: Removal) -> str:
     return f"more than {100 * limits.max_removed_share:g} % of the sheet would be out" if weak else ""
 
 
-def parts_by_reason(plant: Plant) -> dict[str, int]:
-    """Parts of the order book by why the device cannot pick them, the commonest first; the empty text: it can.
-
-    Asked of every program, whatever its hand-over is today, with the limits of ``removal``.
-    """
-    found: dict[str, int] = {}
-    for order in plant.orders:
-        program = plant.program_by_id[order.program_id]
-        for part in plant.parts_of.get(order.program_id, ()):
-            why = why_not(plant, program, part)
-            found[why] = found.get(why, 0) + order.sheets * part.per_sheet
-    return dict(sorted(found.items(), key=lambda item: -item[1]))
-
-
 def picked_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
     """Kinds of parts that the removal device takes out of a program's sheets, in file order."""
     by_device = plant.settings.removal.pickers > 0 and program.handover in ("removal", "mixed")

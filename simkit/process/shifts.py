@@ -13,8 +13,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
-from simkit.base.vocabulary import ALWAYS, ON_CALL, WEEKDAYS
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
+from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift, Window
@@ -198,32 +198,6 @@ def _handovers(
         for other, a, b in spans
         if shift in (name, other) and name != other and a < start <= b
     ]
-
-
-CalendarRow = tuple[str, str, float, float]
-"""Resource (the calendar or a person), state, and start and end in hours from the first day's midnight."""
-
-
-def calendar_rows(plant: Plant, days: int = 7) -> tuple[CalendarRow, ...]:
-    """The plant's calendar from its settings and tables alone, before anything is run.
-
-    The calendar is in ``shift``, ``overtime`` (worked only when asked) or ``night`` (unattended running allowed);
-    a person is at ``work``, or ``on_call`` while the cell may run unattended. What lies between is closed, a break,
-    or time elsewhere. Sorted by resource in the order of the plant, then by time; cut at the last day's end.
-    """
-    plan = plan_shifts(plant, days)
-    last_s = plan.day_start[days]
-    rows = [("calendar", name, a, b) for name, a, b in plan.shift_spans]
-    rows += [("calendar", "overtime", a, b) for a, b in plan.overtime]
-    rows = sorted([*rows, *(("calendar", "night", a, b) for a, b in plan.nights)], key=lambda row: row[2:])
-    for person, windows in zip(plant.people, plan.person, strict=True):
-        state, spans = ("on_call", plan.nights) if person.shift == ON_CALL else ("work", windows)
-        rows += [(person.person_id, state, a, b) for a, b in spans]
-    return tuple(
-        (resource, state, a / SECONDS_PER_HOUR, min(b, last_s) / SECONDS_PER_HOUR)
-        for resource, state, a, b in rows
-        if a < last_s
-    )
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

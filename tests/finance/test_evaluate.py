@@ -6,10 +6,10 @@ import pandas as pd
 import pytest
 
 from simkit.experiment.results import Results
-from simkit.finance import FINANCE_CAUTION
-from simkit.finance.evaluate import evaluate, incremental_chain, npv_intervals, option_table
+from simkit.finance.evaluate import evaluate, incremental_chain, jackknife
 from simkit.finance.inputs import totals_from, totals_without_each
 from simkit.finance.measures import npv
+from simkit.finance.riskmodel import RiskModel, left_out
 from simkit.plant.options import Range
 from simkit.plant.plant import Scenario
 from simkit.plant.settings import DemandYear
@@ -129,12 +129,6 @@ def test_mid_year_moves_years_but_not_the_payment():
     assert mid.npv + 100_000 == pytest.approx((end.npv + 100_000) * 1.1**0.5)
 
 
-def test_option_table_has_words_for_states():
-    printed = option_table(evaluate(table(hand_plant(priced()), today(), totals(overtime_h=1.0))))
-    assert printed.loc[0, "payback"] == "does not pay back within 4 years"
-    assert "no tax" in FINANCE_CAUTION
-
-
 # ---- replications ----
 
 SCENARIOS = [Scenario("today", hand_plant(BOUGHT)), Scenario("A1", hand_plant(BOUGHT), ("A1",))]
@@ -162,27 +156,16 @@ def test_means_and_rosters_come_from_results():
 
 def test_interval_of_the_value_over_replications():
     """4, 5 and 6 h saved at 55 x 1.5 x 50 a year: the mean is 5 h, t(2) = 4.3027, sd 1 h; a line is not bent."""
-    estimate = npv_intervals(
-        evaluate(build(totals_from(simulated(), SCENARIOS))), totals_without_each(simulated(), SCENARIOS), build
-    )["A1"]
+    found = totals_from(simulated(), SCENARIOS)
+    whole, model = evaluate(build(found))["A1"], RiskModel(SCENARIOS[0].plant, found, (), replications=simulated())
+    left = left_out(model, ["A1"])["A1"]
+    estimate = jackknife(left, whole.npv, whole.currency)
+    one_by_one = [evaluate(build(totals))["A1"].npv for totals in totals_without_each(simulated(), SCENARIOS)]
+    assert left == pytest.approx(one_by_one)
     hour = npv(0.1, [0, *[55 * 1.5 * 50] * 4])
     assert estimate.mean == pytest.approx(5 * hour)
     assert estimate.half_width == pytest.approx(4.302653 * hour / 3**0.5, rel=1e-6)
     assert (estimate.n, estimate.unit) == (3, "CU")
-
-
-def test_a_pair_that_shares_its_luck_has_no_width():
-    def twice(found):
-        other = found["A1"].__class__("B1", found["A1"].levels, ("A1",), found["A1"].roster)
-        return table(hand_plant(BOUGHT), found["today"], found["A1"], other)
-
-    estimate = npv_intervals(
-        evaluate(twice(totals_from(simulated(), SCENARIOS))),
-        totals_without_each(simulated(), SCENARIOS),
-        twice,
-        against="B1",
-    )["A1"]
-    assert (estimate.mean, estimate.half_width) == (0.0, 0.0)
 
 
 def test_whether_due_dates_are_met_is_decided_on_the_means():

@@ -13,7 +13,6 @@ from simkit.process.parts import (
     StackStep,
     benched_parts,
     part_flow,
-    parts_by_reason,
     picked_parts,
     removed_share,
     why_not,
@@ -73,13 +72,6 @@ def test_a_skeleton_is_left_where_nothing_stays_for_the_bench() -> None:
     for handover, leaves in rows.items():
         assert part_flow(cell, dataclasses.replace(cell.programs[0], handover=handover)).leaves_skeleton is leaves
     assert part_flow(cell, cell.programs[1]).leaves_skeleton
-
-
-def test_parts_of_the_book_by_why_they_cannot_be_picked() -> None:
-    # 11 sheets of P-1 with six parts and four strips, 10 sheets of P-2 with ten parts (48 % of the sheet is out)
-    assert list(parts_by_reason(plant()).items()) == [("", 11 * 6 + 10 * 10), ("a side below 100 mm", 11 * 4)]
-    weak = "more than 73.8 % of the sheet would be out"
-    assert parts_by_reason(plant(max_removed_share=0.738)) == {weak: 11 * 6, "a side below 100 mm": 11 * 4, "": 100}
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
-from simkit.process.shifts import calendar_rows, merged, plan_shifts, without
+from simkit.process.shifts import merged, plan_shifts, without
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
 
 H = 3600.0
@@ -127,26 +127,6 @@ def test_overlapping_shifts_both_lose_the_minutes_of_the_handover() -> None:
     plan = plan_shifts(small_plant(calendar={"shifts": (early, late), "handover_min": 15.0}, people=people), 1)
     assert [[(a / H, b / H) for a, b in spans] for spans in plan.person] == [
         [(6.0, 13.5), (13.75, 14.0)], [(13.75, 21.5)]]  # fmt: skip
-
-
-def test_the_calendar_can_be_seen_before_anything_is_run() -> None:
-    night = {"rule": "allowed", "windows": ({"days": ("Mon",), "start": "22:00", "end": "06:00"},)}
-    overtime = ({"days": ("Sat",), "start": "06:00", "end": "12:00"},)
-    people = (Person(person_id="A", skills=("load",), shift="early"), Person(person_id="B", skills=("clear",),
-                                                                             shift="on_call"))  # fmt: skip
-    rows = calendar_rows(small_plant(calendar={"night": night, "overtime": overtime}, people=people), 7)
-    assert rows[:4] == (("calendar", "early", 6.0, 14.0), ("calendar", "late", 14.0, 22.0),
-                        ("calendar", "night", 22.0, 30.0), ("calendar", "early", 30.0, 38.0))  # fmt: skip
-    assert ("calendar", "overtime", 126.0, 132.0) in rows
-    assert [row for row in rows if row[0] == "A"][:3] == [
-        ("A", "work", 6.0, 9.0), ("A", "work", 9.25, 11.5), ("A", "work", 12.0, 14.0)]  # fmt: skip
-    assert [row for row in rows if row[0] == "B"] == [("B", "on_call", 22.0, 30.0)]
-
-
-def test_the_preview_is_cut_at_its_last_day() -> None:
-    night = {"rule": "allowed", "windows": ({"days": ("Sun",), "start": "22:00", "end": "06:00"},)}
-    rows = calendar_rows(small_plant(calendar={"night": night}), 7)
-    assert [row[2:] for row in rows if row[1] == "night"] == [(166.0, 168.0)]
 
 
 def test_sets_of_spans() -> None:

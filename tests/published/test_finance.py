@@ -182,9 +182,6 @@ PUBLISHED = [
         _annual(f"D17 life of {n} years", 0.08, _machine_life(n), value, 1.0, BY_TABLE, f"{NEWNAN} Ex 13-1")
         for n, value in enumerate((8600, 5330.8, 4643.6, 4589.6, 4778.8, 5081.6, 5442.3, 5833.2), 1)
     ),
-    Row("D23 straight line", "simkit.finance.depreciation.straight_line",
-        {"capital": 1.0, "bought_in": 0, "life_years": 5, "horizon": 5}, (0.0, 0.2, 0.2, 0.2, 0.2, 0.2), "share", 1e-9,
-        FULL, "spreadsheet functions, from a library's test of depreciation"),
     Row("wages of year 3 at 3 %", "simkit.finance.timeline.growth", {"rate": 0.03, "year": 3}, 1.0609, "", 1e-9,
         FULL, "worked by hand"),
     Row("life of 3 years in a horizon of 8", "simkit.finance.timeline.replacement_times",

@@ -6,7 +6,7 @@ import math
 
 from simkit.analysis.exposure import TOTAL, Amount, MassBand, mass_bands
 from simkit.process.handling import KINDS
-from simkit.process.lifting import ISO_REFERENCE_MASSES
+from simkit.process.lifting import ISO_REFERENCE_MASSES, index_in_words
 from simkit.process.liftnotes import LIMITS, STRESSFUL, PieceLift, part_lifts, sheet_lifts
 from simkit.process.physicsnote import CAUTIONS, LIFTING
 from simkit.report.exhibits import Block, Row, paragraph, table
@@ -160,11 +160,13 @@ def lift_table(view: TimeStudy) -> Block:
     columns = ["piece of program", "mass, kg", "reach, cm", "lifts a minute", "recommended limit, kg", "lifting index",
                "lifts in the book"]  # fmt: skip
     hands = plant.settings.handling
+    worst = f" The manual on the highest: {index_in_words(finite[0].index)}." if finite else ""
     note = (
         f"The {len(shown)} highest with a limit. Revised lifting equation (NIOSH 94-110, read in a retyped copy): "
         f"{LIMITS}. Heights {hands.bench_height_mm:g} mm at the bench, {hands.stack_height_mm:g} mm at the stack, turn "
         f"{hands.twist_deg:g}°, grip {hands.grip}. An index of 1 or less is the equation's goal for design and no "
         "approval; where it gives no limit the hands are too far away or the pace is too high for it."
+        f"{worst}"
     )
     return table(title, columns, [_lift_row(lift) for lift in shown], note=note)
 
