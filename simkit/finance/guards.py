@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterator
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.lines import LINES
-from simkit.finance.riskinputs import range_findings
+from simkit.finance.riskinputs import pairs_of, range_findings
 from simkit.finance.tax import shares_of
 from simkit.finance.timeline import demand_path, payment_years, require_one_basis, require_whole_seasons
 from simkit.plant.leftout import TOPICS, contradicted
@@ -61,6 +61,10 @@ def money_findings(plant: Plant) -> tuple[Finding, ...]:
             check(finance)
         except BadInput as error:
             found += error.findings
+    try:
+        pairs_of(plant)
+    except BadInput as error:
+        found += error.findings
     for option in plant.options:
         found += double_counts(plant, option)
     return tuple(found)

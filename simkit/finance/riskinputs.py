@@ -20,7 +20,7 @@ from simkit.finance.risklaws import Array, quantiles
 from simkit.plant.options import CapitalLine, Option
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Finance
-from simkit.plant.settings_risk import RangeLaw, Risk
+from simkit.plant.settings_risk import RangeLaw
 
 DEFAULT = "default"
 WAGES = ("operator_rate_per_h", "setter_rate_per_h", "programmer_rate_per_h", "bench_rate_per_h")
@@ -216,15 +216,25 @@ def _within(made: RiskInput, lowest: float, highest: float) -> RiskInput:
     return dataclasses.replace(made, low=low, high=high, source=made.source + cut)
 
 
-def pairs_of(risk: Risk, names: Sequence[str]) -> dict[tuple[str, str], float]:
-    """Correlations by pair. Raises :class:`BadInput` for a name that is no price, term or input of this register."""
-    known = [*names, *PRICES]
-    named = [name for pair in risk.correlations for name in (pair.first, pair.second)]
-    wrong = [name for name in dict.fromkeys(named) if name not in known and not name.startswith(("capital ", "line "))]
+def input_names(plant: Plant) -> tuple[str, ...]:
+    """Every name that an input of the plant's register can have: prices, terms, capital, capital lines and times."""
+    lines = (line_name(option, line) for option in plant.options for line in option.capital_lines)
+    times = (f"time {row.element}" for row in plant.elements)
+    return tuple(dict.fromkeys([*PRICES, *(f"capital {option.id}" for option in plant.options), *lines, *times]))
+
+
+def pairs_of(plant: Plant, names: Sequence[str] = ()) -> dict[tuple[str, str], float]:
+    """Correlations by pair; ``names`` are inputs known beside those of the plant.
+
+    Raises :class:`BadInput` for every name that is no input: it would correlate nothing.
+    """
+    known, pairs = (*input_names(plant), *names), plant.settings.risk.correlations
+    named = dict.fromkeys(name for pair in pairs for name in (pair.first, pair.second))
+    wrong = [Finding("plant.toml", "is no input of the register", nearest(name, known), column="risk.correlations",
+                     value=name) for name in named if name not in known]  # fmt: skip
     if wrong:
-        place = "risk.correlations"
-        raise BadInput(Finding("plant.toml", "no such input", nearest(n, known), column=place, value=n) for n in wrong)
-    return {(pair.first, pair.second): pair.coefficient for pair in risk.correlations}
+        raise BadInput(wrong)
+    return {(pair.first, pair.second): pair.coefficient for pair in pairs}
 
 
 def with_values(

@@ -63,7 +63,7 @@ class Sampled:
 def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
     """Sample all inputs, with their correlations, and the error of simulation, and build the cash of each case."""
     known = [one.name for one in model.inputs]
-    matrix = correlation_matrix(known, pairs_of(risk, known))
+    matrix = correlation_matrix(known, pairs_of(model.plant, known))
     half = risk.samples // 2
     points = np.vstack([correlated(even_points(half, len(known), risk.seed + i), matrix) for i in (0, 1)])
     drawn = {one.name: one.at(points[:, i]) for i, one in enumerate(model.inputs)}

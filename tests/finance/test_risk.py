@@ -41,6 +41,7 @@ from simkit.finance.risksummary import (
 from simkit.plant.options import CapitalLine, Option, Range
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings_risk import Correlation, PastProject, Risk, RiskRange
+from simkit.plant.tables import Element
 from tests.finance.hand import CHEAP, CREW, hand_plant, today, totals
 
 DEMAND = (1.0, 1.0)
@@ -156,9 +157,24 @@ def test_a_range_beside_its_typical_value_and_unknown_pairs_are_refused():
     plant = with_risk(hand_plant(CHEAP), ranges=[RiskRange(input="energy", low=0.3, high=0.4)])
     with pytest.raises(BadInput, match=r"do not hold the plant's own value 0\.2"):
         register(plant, ("N2",), DEMAND)
-    risk = Risk(correlations=[Correlation(first="energie", second="gas", coefficient=0.5)])
-    with pytest.raises(BadInput, match="did you mean 'energy'"):
-        pairs_of(risk, list(PRICES))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "meant"), [("energie", "energy"), ("capital A7", "capital A1"), ("line alarms", "line alarm"),
+                         ("time fitt", "time fit")]
+)  # fmt: skip
+def test_a_correlated_name_that_is_no_input_is_refused_before_anything_is_simulated(wrong, meant):
+    line = CapitalLine(line="alarm", quoted=4000, low=3000, high=6000, per="bundle")
+    fit = Element(element="fit", unit="s/order", state="changeover", typical=60.0)
+    plant = dataclasses.replace(hand_plant(Option(id="A1", name="A1", kind="bought", capital_lines=(line,))),
+                                elements=(fit,))  # fmt: skip
+    right = with_risk(plant, correlations=[Correlation(first=meant, second="gas", coefficient=0.5)])
+    assert pairs_of(right) == {(meant, "gas"): 0.5}
+    bad = with_risk(plant, correlations=[Correlation(first=wrong, second="gas", coefficient=0.5)])
+    (finding,) = [f for f in money_findings(bad) if f.column == "risk.correlations"]
+    assert (finding.value, finding.mend) == (wrong, f"did you mean '{meant}'?")
+    with pytest.raises(BadInput, match=f"did you mean '{meant}'"):
+        pairs_of(bad)
 
 
 def test_every_price_and_term_changes_the_value():
