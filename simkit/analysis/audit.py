@@ -1,8 +1,10 @@
 """After the purchase: what was predicted beside what was achieved, measure by measure.
 
 The prediction for a stretch of weeks is that of the study at the demand of that time, with the ramp that the settings
-assume. Its interval holds the mean of so many weeks: how well the average is known, and how much weeks differ,
-together, with weeks taken as independent of each other. Within it nothing has to be explained.
+assume. Amounts are those of a calendar week, since that is what a plant can count: what a production week brings, times
+the production weeks of a year over its weeks. Its interval holds the mean of so many production weeks: how well the
+average is known, and how much weeks differ, together, with weeks taken as independent of each other. Within it nothing
+has to be explained.
 """
 
 from __future__ import annotations
@@ -71,7 +73,9 @@ class Achieved:
     months: int = column("months of use at the count: 3, 6 or 12", key=True, low=1)
     measure: str = column("name of a measure, or saved_ and a line of the cash-flow table", key=True)
     unit: str = column("unit of the value, as the blank form writes it")
-    achieved: float | None = column("what came, per week of the months since the last count", default=None)
+    achieved: float | None = column(
+        "what came since the last count, over its calendar weeks, closed ones included", default=None
+    )
     demand_factor: float = column("demand of that time, as a factor of the book", low=0.01, default=1.0)
     owner: str = column("who counted it", default="")
     note: str = column("what was different", default="")
@@ -96,7 +100,7 @@ class AuditLine:
 
 @dataclass(frozen=True)
 class _Samples:
-    """A prediction: its value, the standard error of that mean, the spread of a replication, and their number."""
+    """A prediction per production week: its value, that mean's standard error, a replication's spread, their number."""
 
     mean: float
     error: float
@@ -110,11 +114,12 @@ class Audit:
     def __init__(self, plant: Plant, results: Results, scenarios: Mapping[str, Scenario], today: str = "today") -> None:
         self.plant, self.results, self.scenarios, self.today = plant, results, scenarios, today
         finance = plant.settings.finance
+        self._production_weeks = finance.production_weeks
         self._ramp = Schedule(0.0, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
         self._totals: dict[str, tuple[dict[str, ScenarioTotals], tuple[dict[str, ScenarioTotals], ...]]] = {}
 
     def unit(self, measure: str) -> str:
-        """Unit of a measure in the form: per week unless it is a share or a mean. Raises KeyError if unknown."""
+        """Unit of a measure in the form: per calendar week unless a share or a mean. Raises KeyError if unknown."""
         if measure.startswith(SAVED):
             line = measure.removeprefix(SAVED)
             if line not in MONEY_LINES:
@@ -195,14 +200,20 @@ class Audit:
             known = self._money(row.scenario, row.measure.removeprefix(SAVED), row.demand_factor, share)
         else:
             known = self._measured(row.scenario, row.measure, row.demand_factor, share)
-        weeks = (row.months - since) * WEEKS_PER_YEAR / MONTHS_PER_YEAR
+        weeks = (row.months - since) * self._production_weeks / MONTHS_PER_YEAR
         half = half_width(known.error, known.spread, known.count, self._span(row.scenario), weeks)
-        low, high = known.mean - half, known.mean + half
+        basis = self._per_calendar_week(row.measure)
+        predicted, low, high = (basis * value for value in (known.mean, known.mean - half, known.mean + half))
         if not row.measure.startswith(SAVED):
             low = max(low, 0.0)  # no measure is below zero
-        slack = 1e-9 * max(abs(known.mean), abs(row.achieved), 1.0)
+        slack = 1e-9 * max(abs(predicted), abs(row.achieved), 1.0)
         verdict = "above" if row.achieved > high + slack else "below" if row.achieved < low - slack else "within"
-        return AuditLine(row, known.mean, low, high, verdict, "" if verdict == "within" else look_at(row.measure))
+        return AuditLine(row, predicted, low, high, verdict, "" if verdict == "within" else look_at(row.measure))
+
+    def _per_calendar_week(self, measure: str) -> float:
+        """Amount of a calendar week for one of a production week; shares and means have no such basis."""
+        counted = measure.startswith(SAVED) or describe(measure).extensive
+        return self._production_weeks / WEEKS_PER_YEAR if counted else 1.0
 
     def _span(self, scenario: str) -> float:
         return float(self.results.values(scenario, "span_weeks", self._levels(scenario, "span_weeks")[0]).mean())

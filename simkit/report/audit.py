@@ -12,6 +12,7 @@ from rich.table import Table
 from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, Audit, AuditLine, require_sound
 from simkit.base.fields import columns_of
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.csv_files import read_sheet
 from simkit.plant.scenarios import make_scenario
 from simkit.report.simulate import RESULTS_FOLDER
@@ -64,11 +65,12 @@ def compare_form(plant_folder: Path, report_folder: Path, path: Path) -> tuple[S
 
 def audit_table(study: Study, lines: Sequence[AuditLine]) -> Table:
     """Predicted, interval, achieved and verdict of every count."""
-    currency = study.currency
+    currency, weeks = study.currency, study.plant.settings.finance.production_weeks
     table = Table(
-        title=f"{study.plant.settings.name}: predicted against achieved, per week, in the months since the last count",
+        title=f"{study.plant.settings.name}: predicted against achieved, per calendar week since the last count",
         caption="Interval: the mean of these weeks lies in it in 95 of 100 cases if the prediction holds, the ramp and "
-        f"the demand given included. Money in {currency} before tax. " + " ".join(study.marks),
+        f"the demand given included; {weeks:g} of {WEEKS_PER_YEAR:g} weeks a year produce. "
+        f"Money in {currency} before tax. " + " ".join(study.marks),
     )
     for name in ("in use", "months", "measure", "predicted", "interval", "achieved", "unit", "verdict", "look at"):
         table.add_column(name, justify="right" if name in ("predicted", "achieved", "months") else "left")

@@ -16,12 +16,13 @@ T2 = 4.302653  # t of 97.5 % with 2 degrees of freedom
 
 
 def audit(saved=(4.0, 5.0, 6.0), levels=(1.0,), **finance) -> Audit:
-    plant = hand_plant(BOUGHT, **finance)
+    plant = hand_plant(BOUGHT, **{"production_weeks": 52, **finance})
     rows = []
     for factor in levels:
         for replication, hours in enumerate(saved):
             both = {"today": TODAY_H, "A1": {**TODAY_H, "overtime_h": factor * (6.0 - hours), "stops": 10.0}}
             both["today"] = {**both["today"], "stops": 0.0}
+            both = {name: {**found, "machine_availability": 0.9} for name, found in both.items()}
             rows += [(s, factor, replication, m, v, "h") for s, found in both.items() for m, v in found.items()]
     columns = ["scenario", "demand_factor", "replication", "measure", "value", "unit"]
     scenarios = {"today": Scenario("today", plant), "A1": Scenario("A1", plant, ("A1",))}
@@ -43,6 +44,21 @@ def test_the_interval_holds_the_error_of_the_mean_and_the_spread_of_the_weeks():
     assert line.predicted == pytest.approx(1.0)
     assert line.high - line.predicted == pytest.approx(T2 * math.sqrt(1 / 3 + 1 / 13), rel=1e-6)
     assert half_width(0.5, 2.0, 3, 4.0, 16.0) == pytest.approx(T2 * math.sqrt(0.25 + 1.0), rel=1e-6)
+
+
+def test_a_count_is_held_against_a_calendar_week_of_a_plant_that_closes_for_some():
+    """39 of 52 weeks produce: 1 h a production week is 0.75 h a calendar week, from 9.75 production weeks in 3 months.
+
+    Money likewise: 412.5 x 0.75; a share is the same in either week.
+    """
+    open_39 = audit(production_weeks=39)
+    line, saved, share = open_39.compare([
+        count(achieved=0.75), count("saved_overtime", 309.375, unit="CU/week"),
+        count("machine_availability", 0.9, unit="1"),
+    ])  # fmt: skip
+    assert (line.predicted, saved.predicted, share.predicted) == pytest.approx((0.75, 309.375, 0.9))
+    assert line.high - line.predicted == pytest.approx(0.75 * T2 * math.sqrt(1 / 3 + 1 / 9.75), rel=1e-6)
+    assert [one.verdict for one in (line, saved, share)] == ["within"] * 3
 
 
 @pytest.mark.parametrize(("achieved", "verdict"), [(1.0, "within"), (3.7, "within"), (3.8, "above"), (-1.8, "below")])
