@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,16 +120,21 @@ def _tools(programs: list[int], workload: Workload) -> set[tuple[str, float]]:
 
 def _level(trace: Trace, moment_s: float) -> tuple[int, int]:
     """Sheets at the bench and on the stack at a moment."""
-    rows = [row[1:] for row in trace.bench_level if row[0] <= moment_s]
-    return rows[-1] if rows else (0, 0)
+    after = _first_after(trace, moment_s)
+    return trace.bench_level[after - 1][1:] if after else (0, 0)
+
+
+def _first_after(trace: Trace, moment_s: float) -> int:
+    """Number of the first change of the bench after a moment; changes stand in order of time."""
+    return bisect_right(trace.bench_level, moment_s, key=lambda row: row[0])
 
 
 def _worked_off_s(trace: Trace, night: Span) -> float:
     before = sum(_level(trace, night[0]))
     if sum(_level(trace, night[1])) <= before:
         return 0.0
-    later = (moment for moment, places, stack in trace.bench_level if moment > night[1] and places + stack <= before)
-    return next(later, trace.end_s) - night[1]
+    later = islice(trace.bench_level, _first_after(trace, night[1]), None)
+    return next((moment for moment, *level in later if sum(level) <= before), trace.end_s) - night[1]
 
 
 def _want(log: MachineLog, ended_s: float, ended_by: str) -> str:
