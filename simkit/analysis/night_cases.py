@@ -25,7 +25,6 @@ from simkit.analysis.night_wants import (
     words_of,
 )
 from simkit.base.vocabulary import ON_CALL, WEEKDAYS
-from simkit.experiment.nightcounts import VISIT
 from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
@@ -212,7 +211,7 @@ def _visits(held: Plant, helper: Person, starts: Sequence[str]) -> tuple[EditRow
     edits: list[EditRow] = []
     for number, start in enumerate(starts):
         end = f"{(int(start[:2]) + VISIT_H) % 24:02d}{start[2:]}"
-        name = f"{VISIT} {number + 1}"
+        name = f"night visit {number + 1}"
         shift = {"name": name, "days": _visit_days(held, start), "start": start, "end": end}
         edits.append({"path": "plant.calendar.shifts", "op": "add_row", "value": shift})
         edits.append(_person(helper, f"NIGHT-{number + 1}", name, "bench"))

@@ -17,9 +17,6 @@ from simkit.experiment.task import Luck, Model, Totals, cell_units, draw_luck
 from simkit.plant.plant import Scenario
 from simkit.process.workload import make_workload
 
-VISIT = "night visit"
-"""How names of shifts begin in which somebody visits an unattended night: the machine's hours in them are counted."""
-
 OF_NIGHT, LOST = "_of_night_", "lost_h"
 QUANTITIES: dict[str, str] = {
     "start_h": "h", "allowed_h": "h", "running_h": "h", "process_h": "h", "sheets": "sheets", "parts": "parts",
@@ -46,8 +43,7 @@ def count_nights(scenario: Scenario, luck: Luck) -> Totals:
     workload = make_workload(scenario, draws, tables_today)
     trace = simulate(workload)
     rows = [row.machine_id for row in workload.plant.machines]
-    visits = tuple((start, end) for name, start, end in workload.plan.shift_spans if name.startswith(VISIT))
-    visited = {"visit_running_h": worked_h(trace, visits)}
+    visited = {"visit_running_h": worked_h(trace, workload.plan.visits)}
     return measure_run(trace, workload) | visited | night_totals(night_records(trace, workload), rows)
 
 

@@ -29,7 +29,8 @@ Span = tuple[float, float]
 class ShiftPlan:
     """The simulated calendar in elapsed seconds. Every list is sorted and free of overlaps.
 
-    ``attended``: any shift, breaks included. ``nights``: where unattended running is allowed.
+    ``attended``: any shift, breaks included. ``nights``: where unattended running is allowed. ``visits``: shifts, or
+    parts of them, inside a window in which it is allowed: somebody visits the night.
     ``overtime``: windows worked only when asked. ``person``: per person, windows of work without breaks.
     ``person_overtime``: per person, whether the person works overtime windows. ``shift_spans``, ``break_spans``:
     each shift of each day, and each break in it, with the shift's name.
@@ -38,6 +39,7 @@ class ShiftPlan:
     day_start: tuple[float, ...]
     attended: tuple[Span, ...]
     nights: tuple[Span, ...]
+    visits: tuple[Span, ...]
     overtime: tuple[Span, ...]
     person: tuple[tuple[Span, ...], ...]
     person_overtime: tuple[bool, ...]
@@ -107,14 +109,14 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
     breaks = sorted((x, y, name) for name, spans in worked.items() for *_, pauses in spans for x, y in pauses)
     closed = _closed_days(plant)
     overtime = _windows(calendar.overtime, wall, days, closed)
+    allowed = _windows(calendar.night.windows, wall, days, closed) if calendar.night.rule != "not_allowed" else ()
     attended = merged((a, b) for a, b, _ in shift_spans)
     overtime_shift = calendar.overtime_shift or (calendar.shifts[0].name if calendar.shifts else "")
     return ShiftPlan(
         day_start=tuple(wall.elapsed(day, "00:00") for day in range(days + 1)),
         attended=attended,
-        nights=without(_windows(calendar.night.windows, wall, days, closed), attended)
-        if calendar.night.rule != "not_allowed"
-        else (),
+        nights=without(allowed, attended),
+        visits=without(attended, without(attended, allowed)),
         overtime=without(overtime, attended),
         person=tuple(_person_windows(person, worked, wall, days, calendar.handover_min) for person in plant.people),
         person_overtime=tuple(p.shift in (overtime_shift, "always") for p in plant.people),

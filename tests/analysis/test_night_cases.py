@@ -22,6 +22,7 @@ from simkit.experiment.nights import NightRecord, night_records
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Stop, Upkeep
+from simkit.process.shifts import plan_shifts
 from tests.cell.bench_plant import element, order, program, run
 from tests.experiment.test_nights import unattended
 from tests.oracle.plants import workload_of
@@ -117,6 +118,7 @@ def test_a_visit_lies_in_the_night_and_is_paid_for() -> None:
     shift = visit.scenario(plant).plant.settings.calendar.shifts[-1]
     assert (shift.start, shift.end, shift.days[0], shift.days[-1]) == ("02:00", "03:00", "Tue", "Sat")
     assert visit.paid_h == 5.0
+    assert plan_shifts(visit.scenario(plant).plant, 2).visits[0] == (26.0 * 3600, 27.0 * 3600)
     early = cases["Somebody there at 22:00"].scenario(plant).plant.settings.calendar.shifts[-1]
     assert (early.start, early.days[0], early.days[-1]) == ("22:00", "Mon", "Fri")
     called = night(cases["On call, 30 min, 1 a night"], plant)

@@ -112,6 +112,18 @@ def test_a_night_may_start_on_a_closed_day_to_which_a_shift_was_added() -> None:
     assert [(a / H, b / H) for a, b in plan_shifts(plant, 3).nights] == [(46.0, 54.0)]
 
 
+def test_a_shift_inside_the_window_of_a_night_is_a_visit_whatever_its_name() -> None:
+    """Nights from 22:00 to 07:00: an hour's shift at 02:00 lies in one, and so does the first hour of the early one."""
+    night = {"rule": "allowed", "windows": ({"days": ("Mon",), "start": "22:00", "end": "07:00"},)}
+    early = Shift(name="early", days=("Mon", "Tue"), start="06:00", end="14:00")
+    watch = Shift(name="watch", days=("Tue",), start="02:00", end="03:00")
+    plan = plan_shifts(small_plant(calendar={"night": night, "shifts": (early, watch)}), 2)
+    assert [(a / H, b / H) for a, b in plan.visits] == [(26.0, 27.0), (30.0, 31.0)]
+    assert [(a / H, b / H) for a, b in plan.nights] == [(22.0, 26.0), (27.0, 30.0)]
+    refused = small_plant(calendar={"night": {**night, "rule": "not_allowed"}, "shifts": (early, watch)})
+    assert plan_shifts(refused, 2).visits == ()
+
+
 def test_both_crews_talk_at_a_shift_change() -> None:
     """The late shift starts when the early one ends: its first minutes are talk. The early one starts alone."""
     plan = plan_shifts(small_plant(calendar={"handover_min": 12.0}), 1)
