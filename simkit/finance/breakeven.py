@@ -15,16 +15,14 @@ from simkit.finance.lines import (
     CAPITAL_LINES,
     COST,
     HEADLINE_CLASSES,
-    LINES,
     PROPORTIONAL_TO_CAPITAL,
+    TAX_LINES,
     UNSIGNED,
     CashRow,
 )
 from simkit.finance.measures import npv
 from simkit.finance.tax import DepreciationRow, shares_of, tax_rows
 from simkit.finance.timeline import deflator, first_year_of_use, in_nominal_terms
-
-_TAX = tuple(name for name, line in LINES.items() if line.budget == "tax")
 
 
 @dataclass(frozen=True)
@@ -72,7 +70,7 @@ def _root(value: Callable[[float], float], gift: float, linear: bool) -> float |
 def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> tuple[float, ...]:
     """Cash by year of the headline if the capital were another: taxed anew, all else as it is."""
     finance = cashflow.finance
-    own = [row for row in cashflow.rows_of(scenario) if row.line not in _TAX]
+    own = [row for row in cashflow.rows_of(scenario) if row.line not in TAX_LINES]
     paid = -sum(row.amount for row in own if row.line in CAPITAL_LINES)
     scale = capital / paid if paid > 0 else 0.0
     rows = [_nominal(row, cashflow, scale if row.line in PROPORTIONAL_TO_CAPITAL else 1.0) for row in own]

@@ -98,6 +98,9 @@ UNTAXED = (*CAPITAL_LINES, "grant", "replacement", "residual", "working_capital"
 """Lines that are not taxed as they are: capital and grants act through depreciation, residual through its own line,
 stock changes its place in the books."""
 
+TAX_LINES = tuple(name for name, line in LINES.items() if line.budget == "tax")
+"""Lines of tax and of relief."""
+
 UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
 """Lines that no figure counts: sales of demand that is only hoped for."""
 

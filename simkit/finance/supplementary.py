@@ -14,7 +14,7 @@ from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
-from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, LINES, UNSIGNED
+from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
 from simkit.finance.measures import Rate, npv
 from simkit.finance.ratios import (
     StaticMeasures,
@@ -27,7 +27,6 @@ from simkit.finance.tax import shares_of
 from simkit.plant.settings_money import Financing
 
 INVESTMENT = (*CAPITAL_LINES, "grant", "replacement", "residual")
-_TAX = tuple(name for name, line in LINES.items() if line.budget == "tax")
 
 
 @dataclass(frozen=True)
@@ -56,7 +55,7 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     invested = -cashflow.flows(scenario, HEADLINE_CLASSES, lines=INVESTMENT)
     saved = cashflow.flows(scenario, HEADLINE_CLASSES, without=(*INVESTMENT, *UNSIGNED))
     ratio = savings_to_investment(rate, invested, saved)
-    before_tax = (*INVESTMENT, *UNSIGNED, *_TAX)
+    before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
     benefits = npv(
         rate, cashflow.flows(scenario, [c for c in HEADLINE_CLASSES if c != COST], without=before_tax), timing
     )
