@@ -97,6 +97,12 @@ def stopped_share(rate: float, picks: Floats | float) -> Floats:
     return np.asarray(1.0 - (1.0 - rate) ** np.asarray(picks, float))
 
 
+def failing_share(plant: Plant, *, after_retries: bool = False) -> float:
+    """Share of picks that fail by the plant's causes of stops, before or after the retries that each allows."""
+    causes = [row for row in plant.stops if row.exposure == "pick"]
+    return sum(row.rate * ((1 - row.retry_success) ** row.retries if after_retries else 1.0) for row in causes)
+
+
 def rate_of_gain(gained_h: float, picks: float, stop_s: float) -> float | None:
     """Share of picks that may fail until stops of ``stop_s`` each use up ``gained_h`` hours made with so many picks.
 

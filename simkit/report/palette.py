@@ -99,6 +99,9 @@ def element_colours(names: Iterable[str]) -> dict[str, str]:
     return {name: ELEMENT_COLOURS.get(name) or spare[name] for name in own}
 
 
+LOW_COLOUR, HIGH_COLOUR = "#4a7fb5", "#e07b39"
+"""For what an input brings at its low and at its high."""
+
 HIDDEN_COLOUR = "#a6c9e6"
 """For exchange time hidden behind cutting."""
 
@@ -114,6 +117,7 @@ GAIN = "#1f6b5a"
 LOSS = "#b5451b"
 WITHIN = "#8fb3d4"
 SHIFT_SHADE = "#f4f1e8"
+OVERTIME_SHADE = "#e9e2c8"
 NIGHT_SHADE = "#c4cad6"
 BREAK_HATCH = "#9aa1ab"
 

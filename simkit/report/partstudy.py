@@ -11,7 +11,7 @@ import pandas as pd
 from simkit.analysis.exposure import Exposure, exposures
 from simkit.analysis.hand_over import CHUTE, HandOver, Roles
 from simkit.analysis.low_capital import Options
-from simkit.analysis.part_breaks import BreakEven, break_even, closed_pick_s
+from simkit.analysis.part_breaks import BreakEven, break_even, closed_pick_s, failing_share
 from simkit.analysis.part_cases import FAIL, PICK, SIZING, PartCase
 from simkit.analysis.part_clocks import Clocks, FamilyClocks, book_clocks, family_clocks
 from simkit.analysis.part_limits import LimitGain, ReasonRow, limit_gains, reason_rows, whole_sheets
@@ -272,8 +272,7 @@ class PartStudy(CaseView[PartCase]):
     @cached_property
     def fail_rate(self) -> float:
         """Share of picks that fail as offered."""
-        stops = self.removal_plant.stops if self.removal_plant else ()
-        return sum(row.rate for row in stops if row.exposure == "pick")
+        return failing_share(self.removal_plant) if self.removal_plant else 0.0
 
     @cached_property
     def entry_s(self) -> float:

@@ -81,6 +81,11 @@ def listing(items: Iterable[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else "none"
 
 
+def capitalised(text: str) -> str:
+    """Write the beginning of a sentence: the first letter large, all others as they are."""
+    return text[:1].upper() + text[1:]
+
+
 def plural(count: int, noun: str) -> str:
     """Write a count and its noun."""
     return f"{number(count, 0)} {noun}{'' if count == 1 else 's'}"

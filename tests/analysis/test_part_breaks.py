@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -9,13 +11,16 @@ from simkit.analysis.part_breaks import (
     at_share,
     break_even,
     closed_pick_s,
+    failing_share,
     gained_per_sheet_s,
     rate_of_gain,
     stopped_share,
 )
 from simkit.analysis.part_clocks import book_clocks
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import Stop
 from tests.must_lose.changed import demo, parts, slower_bench
+from tests.small_plant import small_plant
 
 
 def test_the_crossing_of_each_run_is_found_between_two_points() -> None:
@@ -24,6 +29,16 @@ def test_the_crossing_of_each_run_is_found_between_two_points() -> None:
     assert found.estimate is not None
     assert found.estimate.mean == pytest.approx((5.0 + 15.0) / 2)
     assert (found.estimate.n, found.estimate.unit, found.below, found.above, found.runs) == (2, "s", 0, 0, 2)
+
+
+def test_picks_that_fail_before_and_after_retries() -> None:
+    """1 in 100 of one cause, of which each of two retries mends half, and 2 in 1,000 of another without a retry."""
+    causes = (Stop(cause="grip", exposure="pick", rate=0.01, retries=2, retry_success=0.5, repair_min=1.0),
+              Stop(cause="bent", exposure="pick", rate=0.002, repair_min=1.0),
+              Stop(cause="jam", exposure="sheet", rate=0.1, repair_min=1.0))  # fmt: skip
+    plant = dataclasses.replace(small_plant(), stops=causes)
+    assert failing_share(plant) == pytest.approx(0.012)
+    assert failing_share(plant, after_retries=True) == pytest.approx(0.0025 + 0.002)
 
 
 def test_no_estimate_where_a_run_never_gains_or_always_does() -> None:

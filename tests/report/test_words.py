@@ -24,6 +24,11 @@ def test_numbers(value, digits, text):
     assert words.number(value, digits) == text
 
 
+def test_a_sentence_begins_with_a_large_letter_and_names_keep_theirs():
+    assert words.capitalised("capital of A1") == "Capital of A1"
+    assert words.capitalised("") == ""
+
+
 def test_a_difference_has_its_sign_unless_it_rounds_to_zero():
     assert words.signed(3.0, 0) == "+3"
     assert words.signed(-3.0, 0) == "−3"

@@ -13,7 +13,7 @@ from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import bare_rows, canvas, legend_above, readable_on
 from simkit.report.palette import GAIN, GREY_MARK, INK, LOSS, MUTED, PAPER, STATE_COLOURS, STATE_LABELS
-from simkit.report.words import number, percent, plural, plus_minus, signed
+from simkit.report.words import capitalised, number, percent, plural, plus_minus, signed
 
 NARROWEST_LABEL = 0.045
 """A bar piece below this share of the axis carries no number of its own."""
@@ -159,7 +159,7 @@ def _difference_title(differences: Sequence[Difference], quantity: str, unit: st
     named = [d for d in clear if not d.marked] or clear
     best = (min if better == "lower" else max)(named, key=lambda d: d.estimate.mean)
     return (
-        f"{quantity.capitalize()} against {against}: {best.name} {plus_minus(best.estimate, difference=True)} {unit}; "
+        f"{capitalised(quantity)} against {against}: {best.name} {plus_minus(best.estimate, difference=True)} {unit}; "
         f"{len(differences) - len(clear)} of {len(differences)} cannot be told from zero"
     )
 

@@ -15,6 +15,7 @@ from simkit.report.palette import (
     BREAK_HATCH,
     MUTED,
     NIGHT_SHADE,
+    OVERTIME_SHADE,
     PERSON_COLOURS,
     RULE,
     SHIFT_SHADE,
@@ -64,7 +65,7 @@ def _colour(state: str) -> str:
 def _draw_calendar(axes: Axes, calendar: pd.DataFrame, rows: int) -> None:
     looks: dict[str, dict[str, Any]] = {
         "shift": {"color": SHIFT_SHADE},
-        "overtime": {"color": "#e9e2c8"},
+        "overtime": {"color": OVERTIME_SHADE},
         "night": {"color": NIGHT_SHADE},
         "break": {"facecolor": "none", "edgecolor": BREAK_HATCH, "hatch": "//////", "linewidth": 0},
     }

@@ -14,11 +14,10 @@ from simkit.finance.risklaws import Array
 from simkit.finance.risksummary import Summary
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import bare_rows, canvas, legend_above
-from simkit.report.palette import ACCENT, INK, LOSS, MUTED, PAPER, WITHIN
-from simkit.report.words import money, number
+from simkit.report.palette import ACCENT, HIGH_COLOUR, INK, LOSS, LOW_COLOUR, MUTED, PAPER, WITHIN
+from simkit.report.words import capitalised, money, number
 
 MOST_BARS = 14
-LOW_COLOUR, HIGH_COLOUR = "#4a7fb5", "#e07b39"
 PALE = 0.5
 BINS = 60
 DEFAULT_MARK = "◇"
@@ -50,7 +49,7 @@ def tornado(
     first = shown[0]
     low, high = sorted((first.at_low, first.at_high))
     title = (
-        f"{first.input.title.capitalize()} moves {name} most: from {money(low, currency)} to {money(high, currency)} "
+        f"{capitalised(first.input.title)} moves {name} most: from {money(low, currency)} to {money(high, currency)} "
         f"over {_reach(first)}"
     )
     rest = len(swings) - len(shown)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from simkit.analysis.part_breaks import BreakEven, at_share, gained_per_sheet_s, stopped_share
+from simkit.analysis.part_breaks import BreakEven, at_share, failing_share, gained_per_sheet_s, stopped_share
 from simkit.analysis.part_cases import FAIL, PICK
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.experiment.glossary import NEEDED, UNATTENDED
@@ -15,10 +15,12 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import GainCurve, gain_curves
 from simkit.report.partstudy import PartStudy
 from simkit.report.studydata import TODAY
-from simkit.report.words import NO_BREAK, number, percent, plus_minus, scaled
+from simkit.report.words import NO_BREAK, capitalised, number, percent, plus_minus, scaled
 
 NO_CURVE = "Removal was not simulated with other picks: the plant has no such option, or a pick takes no time."
 PER_1000 = 1000.0
+EXAMPLE_SHEETS = 40
+"""Sheets of a night that stands as an example."""
 
 CAUTIONS: tuple[tuple[str, str], ...] = (
     ("Sharp edges and tabs", "parts and skeletons cut; micro-joints spring, tall stacks tip; gloves, sleeves and stack "
@@ -189,11 +191,12 @@ def fail_table(view: PartStudy) -> Block:
     )
     columns = ["failed picks in 1,000", "sheets with picks, a run", "of these stopped, closed form, %",
                "stopped in the cell, % ± 95 %", "a sheet of mean picks that retries do not save, %",
-               "40 such sheets in a night without one, %"]  # fmt: skip
+               f"{EXAMPLE_SHEETS} such sheets in a night without one, %"]  # fmt: skip
     return table(title, columns, rows, note=(
         "Closed form: 1 - (1 - p)^n with each sheet's own n, mean over the sheets made. The cell: sheets on which "
         "at least one pick failed. "
-        "After retries p becomes what they do not mend. 40 sheets: an example of a night."))  # fmt: skip
+        "After retries p becomes what they do not mend. "
+        f"{EXAMPLE_SHEETS} sheets: an example of a night."))  # fmt: skip
 
 
 def _fail_row(view: PartStudy, name: str, share: float) -> Row | None:
@@ -204,19 +207,13 @@ def _fail_row(view: PartStudy, name: str, share: float) -> Row | None:
     half = dict(zip(counts["which"], counts["half_width"], strict=True))
     sheets = max(means[PICKED], 1.0)
     stopped = Estimate(100 * means[STOPPED] / sheets, 100 * half[STOPPED] / sheets, view.study.run.replications)
-    left = float(stopped_share(share * _left_after_retries(view), mean_picks(view)))
+    left = float(stopped_share(share * failing_share(view.removal_plant, after_retries=True), mean_picks(view)))
     cells = (number(sheets, 0), number(100 * means[EXPECTED] / sheets, 1), plus_minus(stopped, 1),
-             number(100 * left, 2), number(100 * (1 - left) ** 40, 0))  # fmt: skip
+             number(100 * left, 2), number(100 * (1 - left) ** EXAMPLE_SHEETS, 0))  # fmt: skip
     return Row(number(PER_1000 * share * view.fail_rate, 1), cells, "grey" if share == 1.0 else "")
-
-
-def _left_after_retries(view: PartStudy) -> float:
-    """Share of picks that fail for good, as offered."""
-    stops = view.removal_plant.stops if view.removal_plant else ()
-    return sum(row.rate * (1 - row.retry_success) ** row.retries for row in stops if row.exposure == "pick")
 
 
 def part_cautions() -> Block:
     """What to mind when parts, sheets and skeletons are handled, first of all."""
-    items = [{"head": head, "text": text[0].upper() + text[1:] + "."} for head, text in CAUTIONS]
+    items = [{"head": head, "text": f"{capitalised(text)}."} for head, text in CAUTIONS]
     return Block("list", {"items": items}, "Cautions about parts")

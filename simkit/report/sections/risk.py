@@ -13,7 +13,7 @@ from simkit.report.figures.risk import short
 from simkit.report.riskstudy import Promise, RiskStudy, flip_distance
 from simkit.report.sections.answers import needed_hours
 from simkit.report.studydata import TODAY
-from simkit.report.words import listing, number, percent, plural, signed, years
+from simkit.report.words import capitalised, listing, number, percent, plural, signed, years
 
 GUESSED = ("default", "estimated")
 NOTHING = "There is no case with cash whose risk could be shown."
@@ -50,7 +50,7 @@ def _hours(risk: RiskStudy) -> list[str]:
         f"{words.get(name, study.named(name))} brings it to {number(study.total(name, 'hours_needed').mean)} h"
         for name in others
     )
-    return [f"{needed_hours(study)} {brought[0].upper()}{brought[1:]}."]
+    return [f"{needed_hours(study)} {capitalised(brought)}."]
 
 
 def _turn(flip: Flip | None) -> list[str]:
@@ -167,7 +167,7 @@ def total_effect_table(risk: RiskStudy) -> Block:
     rows = [_effect_row(one) for one in risk.effects]
     unranked = sum("–" in one.rank for one in risk.effects)
     title = (
-        f"{risk.effects[0].input.title.capitalize()} brings {percent(risk.effects[0].effect)} of the variance; "
+        f"{capitalised(risk.effects[0].input.title)} brings {percent(risk.effects[0].effect)} of the variance; "
         f"{unranked or 'none'} of {plural(len(rows), 'input')} cannot be ranked"
     )
     note = (

@@ -16,7 +16,7 @@ from simkit.process.pressnotes import PressUse, press_uses
 from simkit.process.runningcost import NOZZLE, HourCost
 from simkit.report.exhibits import Block, Row, paragraph, table
 from simkit.report.timestudy import TimeStudy
-from simkit.report.words import listing, number, percent, plural, with_unit
+from simkit.report.words import capitalised, listing, number, percent, plural, with_unit
 
 FOLD_ABOVE = 8
 """Notes above which those of the lowest level are folded."""
@@ -70,7 +70,7 @@ def physics_cautions(view: TimeStudy) -> Block:
     texts: dict[str, list[str]] = {}
     for topic in TOPICS:
         texts.setdefault(CAUTIONS[topic], []).append(topic)
-    items = [{"head": listing(topics).capitalize(), "text": text} for text, topics in texts.items()]
+    items = [{"head": capitalised(listing(topics)), "text": text} for text, topics in texts.items()]
     return Block("list", {"items": items}, "Cautions about the findings of physics")
 
 

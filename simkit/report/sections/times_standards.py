@@ -15,7 +15,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.estimates import ramp_lines
 from simkit.report.studydata import TODAY
 from simkit.report.timestudy import TimeStudy
-from simkit.report.words import number, percent, plural, plus_minus, with_unit
+from simkit.report.words import capitalised, number, percent, plural, plus_minus, with_unit
 
 WITHOUT_MEASURE = "not defined"
 OEE = "OEE index"
@@ -61,7 +61,7 @@ def _printed(kpi: Kpi) -> str:
     """What an indicator is, its formula and its unit, and what to mind."""
     unit = "a ratio" if kpi.unit == "1" else kpi.unit
     mind = f" Mind: {kpi.trap}." if kpi.trap else ""
-    return f"{kpi.definition[:1].upper()}{kpi.definition[1:]}: {kpi.formula}; {unit}.{mind}"
+    return f"{capitalised(kpi.definition)}: {kpi.formula}; {unit}.{mind}"
 
 
 def _value(estimate: Estimate) -> str:
@@ -249,5 +249,5 @@ def times_method(view: TimeStudy) -> Block:
          "gas and "
          "power do not change it"),
     ]  # fmt: skip
-    return Block("list", {"items": [{"head": head, "text": f"{text[0].upper()}{text[1:]}."} for head, text in items]},
+    return Block("list", {"items": [{"head": head, "text": f"{capitalised(text)}."} for head, text in items]},
                  "How the times come about")  # fmt: skip

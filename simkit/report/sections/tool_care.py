@@ -13,7 +13,7 @@ from simkit.report.exhibits import Block, Row, paragraph, table
 from simkit.report.sections.trust import setting_rows
 from simkit.report.studydata import TODAY
 from simkit.report.toolstudy import PER_4_WEEKS, ToolStudy
-from simkit.report.words import number, percent, plural, plus_minus, scaled
+from simkit.report.words import capitalised, number, percent, plural, plus_minus, scaled
 from simkit.tooling.forecast import Forecast, ToolOutlook
 
 FOUND = {
@@ -225,5 +225,5 @@ def tool_rules(view: ToolStudy) -> Block:
 
 def tool_cautions() -> Block:
     """What to mind when tools are handled, first of all."""
-    items = [{"head": head, "text": text[0].upper() + text[1:] + "."} for head, text in CAUTIONS]
+    items = [{"head": head, "text": f"{capitalised(text)}."} for head, text in CAUTIONS]
     return Block("list", {"items": items}, "Cautions about tools")

@@ -21,7 +21,7 @@ from simkit.report.sections.tool_care import fixed_h
 from simkit.report.sections.tool_magazine import NIGHT_LOST, enough_places, magazine_points, night_points
 from simkit.report.studydata import TODAY
 from simkit.report.toolstudy import GRIPPER_KINDS, HAND_KINDS, PER_4_WEEKS, ToolStudy
-from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus
+from simkit.report.words import NO_BREAK, capitalised, listing, number, percent, plural, plus_minus
 
 COSTS = ("exchange_visible_h", "tool_fault_h")
 """Measures that add up to the hours tools cost: exchanges while the machine stands, putting wrong tools right."""
@@ -77,7 +77,7 @@ def _left(view: ToolStudy) -> list[str]:
     if not left:
         return ["No low-capital package and no magazine was simulated."]
     text = ", ".join(left).replace("together leaves", "together leave")
-    return [f"{text[0].upper()}{text[1:]} of that a week.", *_on_top(view)]
+    return [f"{capitalised(text)} of that a week.", *_on_top(view)]
 
 
 def _on_top(view: ToolStudy) -> list[str]:

@@ -14,7 +14,7 @@ from simkit.report import cautions
 from simkit.report.exhibits import Block, Row, paragraph, table
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import number, percent, plural, plus_minus, signed
+from simkit.report.words import capitalised, number, percent, plural, plus_minus, signed
 
 Observed = Callable[[ObservedWeek], float]
 
@@ -179,7 +179,7 @@ def data_fixes(study: Study) -> Block:
 def caution_list() -> Block:
     """The usual cautions, with the standing line first."""
     items = [{"head": "Standing line", "text": cautions.STANDING}]
-    items += [{"head": topic, "text": text[0].upper() + text[1:] + "."} for topic, text in cautions.TOPICS]
+    items += [{"head": topic, "text": f"{capitalised(text)}."} for topic, text in cautions.TOPICS]
     return Block("list", {"items": items}, cautions.STANDING)
 
 
