@@ -30,6 +30,7 @@ from simkit.plant.paths import (
     unknown,
 )
 from simkit.plant.plant import Plant
+from simkit.plant.sameness import Sameness
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate
@@ -40,6 +41,7 @@ Sourced = tuple[str, Edit]
 
 OVERRIDE = "--set"
 OPERATORS = {"=": "set", "*=": "multiply", "+=": "add"}
+_same = Sameness()
 ASSIGNMENT = re.compile(r"(?P<path>\s*\w+(?:\.[\w-]+|\[[^\]]*\])*)\s*(?P<op>[*+]?=)(?P<value>.*)", re.DOTALL)
 
 
@@ -70,7 +72,7 @@ class _Work:
 
     def __init__(self, plant: Plant, replaces: Mapping[str, frozenset[str]]) -> None:
         self.plant, self.replaces = plant, replaces
-        self.rows: dict[str, list[Any]] = {table: list(getattr(plant, table)) for table in TABLES}
+        self.rows: dict[str, tuple[Any, ...]] = {table: getattr(plant, table) for table in TABLES}
         self.content: dict[str, Any] = plant.settings.model_dump(mode="json")
         self.asked: dict[Target, list[Sourced]] = {}
         self.index: dict[str, dict[Key, Any]] = {}
@@ -102,7 +104,7 @@ class _Work:
         if selector is None or field:
             raise unknown("does not name rows", f"write {table}[key]")
         gone = {id(row) for row in select(table, selector, getattr(self.plant, table))}
-        self.rows[table] = [row for row in self.rows[table] if id(row) not in gone]
+        self.rows[table] = tuple(row for row in self.rows[table] if id(row) not in gone)
 
     def add_row(self, source: str, edit: Edit) -> None:
         """Add a row to a table, or a member to a list in the settings."""
@@ -121,9 +123,9 @@ class _Work:
         at = next((i for i, other in enumerate(self.rows[table]) if row_key(TABLES[table])(other) == key), None)
         owner = self.added.get((table, key), "")
         if at is None:
-            self.rows[table].append(row)
+            self.rows[table] = (*self.rows[table], row)
         elif owner and owner in self.replaces.get(source, ()):
-            self.rows[table][at] = row
+            self.rows[table] = (*self.rows[table][:at], row, *self.rows[table][at + 1 :])
         elif not owner or (self.rows[table][at] != row and source not in self.replaces.get(owner, ())):
             whose = f"option {owner} adds it with other values" if owner else "the plant has it"
             mend = "Remove that row first, give the new one another key, or name the weaker option in 'overrides'"
@@ -143,7 +145,8 @@ class _Work:
 
     def finished(self) -> Plant:
         """Work out every value and return the checked plant."""
-        self.index = {table: {row_key(TABLES[table])(row): row for row in rows} for table, rows in self.rows.items()}
+        for table in {target.table for target in self.asked} - {SETTINGS}:
+            self.index[table] = {row_key(TABLES[table])(row): row for row in self.rows[table]}
         changes: dict[str, dict[Key, dict[str, Any]]] = {}
         self.refuse_overlaps()
         for target, asked in sorted(self.asked.items(), key=lambda item: len(item[0].key)):
@@ -158,7 +161,9 @@ class _Work:
             else:
                 changes.setdefault(target.table, {}).setdefault(target.key, {})[target.field] = value
         tables: dict[str, Any] = {
-            table: tuple(_changed(table, rows, changes.get(table, {}))) for table, rows in self.rows.items()
+            table: _same.table(_changed(table, rows, changes.get(table, {})))
+            for table, rows in self.rows.items()
+            if table in changes or rows is not getattr(self.plant, table)
         }
         return dataclasses.replace(self.plant, settings=self.settings(), **tables)
 
@@ -198,7 +203,9 @@ class _Work:
         return left[-1][1] if left else None
 
     def settings(self) -> Settings:
-        """Return the edited settings, checked again."""
+        """Return the edited settings, checked again; the plant's own where no edit touches them."""
+        if self.content == self.plant.settings.model_dump(mode="json"):
+            return self.plant.settings
         settings, faults = validate(Settings, self.content)
         for where, fault in faults:
             asked = next((a for t, a in self.asked.items() if t.table == SETTINGS and _meets(t.key, where)), None)
@@ -253,14 +260,14 @@ def _number(edit: Edit, what: str) -> float:
     return value
 
 
-def _changed(table: str, rows: list[Any], changes: dict[Key, dict[str, Any]]) -> list[Any]:
+def _changed(table: str, rows: tuple[Any, ...], changes: dict[Key, dict[str, Any]]) -> list[Any]:
     key_of = row_key(TABLES[table])
     changed = []
     for row in rows:
         fields = changes.get(key_of(row), {})
         if table == "elements" and "typical" in fields:
             fields = {**_scaled_range(row, fields["typical"]), **fields}
-        changed.append(dataclasses.replace(row, **fields) if fields else row)
+        changed.append(_same.row(dataclasses.replace(row, **fields)) if fields else row)
     return changed
 
 
@@ -292,7 +299,7 @@ def make_row(table: str, cells: Any) -> Any:
             values[name] = fit_value(value, kind, spec)
         except Fault as fault:
             raise Fault("row", f"{name} {value!r} {fault.why}", fault.mend) from fault
-    return TABLES[table](**values)
+    return _same.row(TABLES[table](**values))
 
 
 def parse_override(text: str) -> Edit:

@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import defaultdict
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from simkit.plant.options import Option
 from simkit.plant.plant import Plant
+from simkit.plant.sameness import ByIdentity
 from simkit.plant.tables import TABLES
 
 MONEY_SETTINGS: tuple[str, ...] = (
@@ -42,20 +46,34 @@ MONEY_TABLES = ("observed",)
 """Whole tables that the cell does not read. Options act only through their edits, which are applied already."""
 
 
+_digests: defaultdict[str, ByIdentity[tuple[str, str]]] = defaultdict(ByIdentity)
+"""(physics, money) per table and of options: one that no edit touches is worked out once."""
+
+
 def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
     """Return (physics hash, money hash) of a plant to which these options have been applied."""
     settings = plant.settings.model_dump(mode="json")
     money_settings = {path: _cut(settings, path.split(".")) for path in MONEY_SETTINGS}
     physics: dict[str, Any] = {"settings": settings, "sequences": dict(sorted(plant.sequences.items()))}
     money: dict[str, Any] = {"settings": money_settings, "option_ids": list(option_ids)}
-    money["options"] = [option.model_dump(mode="json") for option in plant.options]
+    money["options"] = _digests["options"].of(plant.options, _of_options)[1]
     for table in TABLES:
-        rows = [{name: getattr(row, name) for name in row.__dataclass_fields__} for row in getattr(plant, table)]
-        aside = MONEY_COLUMNS.get(table, ())
-        money[table] = rows if table in MONEY_TABLES else [{name: row.pop(name) for name in aside} for row in rows]
-        if table not in MONEY_TABLES:
-            physics[table] = rows
+        physics[table], money[table] = _digests[table].of(getattr(plant, table), partial(_of_table, table))
     return _sha256(physics), _sha256(money)
+
+
+def _of_options(options: Sequence[Option]) -> tuple[str, str]:
+    return "", _sha256([option.model_dump(mode="json") for option in options])
+
+
+def _of_table(table: str, table_rows: Sequence[Any]) -> tuple[str, str]:
+    """Return the digests of what the cell reads of a table and of the rest."""
+    rows = [{name: getattr(row, name) for name in row.__dataclass_fields__} for row in table_rows]
+    if table in MONEY_TABLES:
+        return "", _sha256(rows)
+    aside = MONEY_COLUMNS.get(table, ())
+    money = [{name: row.pop(name) for name in aside} for row in rows]
+    return _sha256(rows), _sha256(money)
 
 
 def _cut(content: dict[str, Any], steps: list[str]) -> Any:

@@ -10,9 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from simkit.base.fields import columns_of, key_columns, row_key
+from simkit.plant.sameness import ByIdentity
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import Where, section_at
@@ -23,7 +25,10 @@ PATH = re.compile(r"(?P<table>\w+)(?:\[(?P<selector>[^\]]*)\])?(?:\.(?P<field>\w
 COMPARISON = re.compile(r"(\w+)\s*([=<>])\s*(.*)")
 
 Key = tuple[Any, ...]
-Rows = Mapping[str, Sequence[Any]]
+Rows = Mapping[str, tuple[Any, ...]]
+
+_written: ByIdentity[list[tuple[str, ...]]] = ByIdentity(64)
+"""Written keys of tables: many edits select from the same table."""
 
 
 @dataclass(frozen=True, order=True)
@@ -70,7 +75,7 @@ def table_targets(path: str, rows: Rows) -> list[Target]:
     return [Target(table, key_of(row), field) for row in select(table, selector, rows[table])]
 
 
-def select(table: str, selector: str, rows: Sequence[Any]) -> list[Any]:
+def select(table: str, selector: str, rows: tuple[Any, ...]) -> list[Any]:
     """Return the rows that a selector names; none is a fault, except of ``*``."""
     if selector.strip() == "*":
         return list(rows)
@@ -81,13 +86,18 @@ def select(table: str, selector: str, rows: Sequence[Any]) -> list[Any]:
             raise unknown(f"no row of {table} has {selector}", _values_hint(table, comparison[1], comparison[3], rows))
         return found
     wanted = [part.strip() for part in selector.split("|")]
-    key_of = row_key(TABLES[table])
-    keys = [tuple(write_value(part) for part in key_of(row)) for row in rows]
+    keys = _written.of(rows, partial(_written_keys, table))
     found = [row for row, key in zip(rows, keys, strict=True) if _key_matches(key, wanted)]
     if not found:
         firsts = list(dict.fromkeys("|".join(key[: len(wanted)]) for key in keys))
         raise unknown(f"'{selector}' is not a row of {table}", near(selector, firsts) if firsts else "it has no rows")
     return found
+
+
+def _written_keys(table: str, rows: tuple[Any, ...]) -> list[tuple[str, ...]]:
+    """Return the keys of rows as they are written in selectors."""
+    key_of = row_key(TABLES[table])
+    return [tuple(write_value(part) for part in key_of(row)) for row in rows]
 
 
 def _key_matches(key: tuple[str, ...], wanted: list[str]) -> bool:

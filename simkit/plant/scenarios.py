@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks import run_checks
+from simkit.plant.checks import Memory, run_checks
 from simkit.plant.drafts import Draft
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
@@ -34,7 +34,7 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     study asks for the same sets many times.
     """
     if plant is not _made.plant:
-        _made.plant, _made.known, _made.errors = plant, {}, None
+        _made.plant, _made.known, _made.errors, _made.memory = plant, {}, None, Memory()
     key = (tuple(options), tuple(overrides), name or "+".join(options) or TODAY)
     if key not in _made.known:
         try:
@@ -56,6 +56,7 @@ class _Made:
         default_factory=dict
     )
     errors: frozenset[Finding] | None = None
+    memory: Memory = dataclasses.field(default_factory=Memory)
 
 
 _made = _Made()
@@ -129,9 +130,11 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
 def _new_errors(before: Plant, after: Plant) -> list[Finding]:
     """Return the errors that the edits have brought; those of the plant before them are looked for once."""
     if _made.errors is None:
-        _made.errors = frozenset(dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before)))
+        _made.errors = frozenset(
+            dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before), _made.memory)
+        )
     return [
         finding
-        for finding in run_checks(Draft.of(after))
+        for finding in run_checks(Draft.of(after), _made.memory)
         if finding.severity == "error" and dataclasses.replace(finding, row=0) not in _made.errors
     ]

@@ -79,13 +79,16 @@ def validate(model: type[Model], content: dict[str, Any]) -> tuple[Model | None,
 
     Values are taken as they are written: a number in quotation marks is a text, true is not 1.
     """
-    faults: list[tuple[Where, Finding]] = [
-        (where, Finding("", "is not a finite number", "Write a number", value=str(value)))
-        for where, value in _leaves(content)
-        if isinstance(value, float) and not math.isfinite(value)
-    ]
+    text = json.dumps(content, default=str)
+    faults: list[tuple[Where, Finding]] = []
+    if "NaN" in text or "Infinity" in text:
+        faults += [
+            (where, Finding("", "is not a finite number", "Write a number", value=str(value)))
+            for where, value in _leaves(content)
+            if isinstance(value, float) and not math.isfinite(value)
+        ]
     try:
-        checked = model.model_validate_json(json.dumps(content, default=str), strict=True)
+        checked = model.model_validate_json(text, strict=True)
     except ValidationError as errors:
         told = {where for where, _ in faults}
         new = [(tuple(e["loc"]), _model_fault(model, e)) for e in errors.errors(include_url=False)]

@@ -1,0 +1,54 @@
+"""One object for what is equal, so that work done on it need not be done again.
+
+A study makes hundreds of scenarios of one plant that differ in a few values. Tables that no edit touches stay
+the very same tuple, and equal edited tables become one; hashes and checks are then worked out once for each.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Iterable
+from typing import Any, Generic, TypeVar
+
+Value = TypeVar("Value")
+
+
+class ByIdentity(Generic[Value]):
+    """What was worked out for an object, found again for this very object; the oldest are forgotten.
+
+    The object is held, so that its identity cannot become another one's. For frozen things only.
+    """
+
+    def __init__(self, most: int = 1024) -> None:
+        self._most = most
+        self._kept: OrderedDict[int, tuple[Any, Value]] = OrderedDict()
+
+    def of(self, thing: Any, work_out: Callable[[Any], Value]) -> Value:
+        """Return the value of a thing, worked out when it is asked for the first time."""
+        kept = self._kept.get(id(thing))
+        if kept is None:
+            kept = self._kept[id(thing)] = (thing, work_out(thing))
+            if len(self._kept) > self._most:
+                self._kept.popitem(last=False)
+        return kept[1]
+
+
+class Sameness:
+    """Edited rows and tables of one plant: equal ones are given out as one object."""
+
+    def __init__(self, most: int = 4096) -> None:
+        self._most = most
+        self._rows: dict[str, Any] = {}
+        self._tables: dict[tuple[int, ...], tuple[Any, ...]] = {}
+
+    def row(self, row: Any) -> Any:
+        """Return the first row that was equal to this one. Equal as written: 1 is not 1.0."""
+        if len(self._rows) > self._most:
+            self._rows.clear()
+            self._tables.clear()
+        return self._rows.setdefault(repr(row), row)
+
+    def table(self, rows: Iterable[Any]) -> tuple[Any, ...]:
+        """Return the first table that held these very rows in this order."""
+        rows = tuple(rows)
+        return self._tables.setdefault(tuple(map(id, rows)), rows)
