@@ -22,9 +22,9 @@ WITHIN_ONE = ("overtime_premium", "persistence", "residual", "ramp_start")
 """Inputs that are shares: they reach from 0 to 1."""
 GROWTHS = ("wage_growth", "price_growth")
 GROWTH_REACH = 0.10
-"""Growth a year up to which a flip is looked for, on both sides of the typical one."""
+"""Growth a year up to which a flip is looked for, on both sides of the typical one: common practice, no source."""
 REACH = 3.0
-"""Other inputs reach from 0 to this many times their typical value."""
+"""Other inputs reach from 0 to this many times their typical value: common practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -34,15 +34,15 @@ BASE, RIVAL, SINGLE, IN_ORDER, FREED, ALONE, MORE, HELP = (
     "base", "rival", "one removed", "removed in order", "nothing ends it", "one left", "more", "help",
 )  # fmt: skip
 MOST_SINGLE, MOST_IN_ORDER = 5, 6
-"""How many ends of nights are taken away one by one, and in order."""
+"""How many ends of nights are taken away one by one, and in order: common practice, no source."""
 
-MORE_SHARE = 2.0
-"""Places for output in the cases with more of them, over those on offer."""
-MORE_TOOLS_SHARE = 1.25
+MORE_SHARE, MORE_TOOLS_SHARE = 2.0, 1.25
+"""Places for output, and for tools, in the cases with more of them, over those on offer: common practice, no source."""
 
 VISIT_STARTS, VISIT_H = ("22:00", "02:00"), 1
+"""When somebody visits a night, and for how long: common practice, no source."""
 CALLS = ((30.0, 1), (30.0, 3))
-"""Response in minutes and calls a night of the cases with somebody on call."""
+"""Response in minutes and calls a night of the cases with somebody on call: common practice, no source."""
 
 
 @dataclass(frozen=True)

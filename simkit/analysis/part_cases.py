@@ -21,8 +21,10 @@ PICK_SHARES = (0.0, 0.5, 2.0, 4.0)
 FAIL_SHARES = (0.0, 4.0, 12.0, 30.0)
 BENCH_PLACES = (1, 2, 5, 10)
 STACK_SHARES = (0.5, 2.0)
+"""Points of the curves, as multiples of what is offered or as places: common practice, no source."""
+
 PLENTY = 60
-"""Places that no night fills: what a night needs shows when none binds."""
+"""Places that no night fills (common practice, no source): what a night needs shows when none binds."""
 
 
 class PartCase(ChangedCase):

@@ -31,9 +31,12 @@ COLUMNS = (
 """Columns of the table of responses; ``per_unit`` is per released week at demand 1 and per unit of the input."""
 TIME, PROMISE = "time", "promise"
 STEP = {TIME: 0.2, PROMISE: 0.5}
+"""Steps below and above the typical value, as shares of it: common practice, no source."""
 MOST_TIMES = 4
-"""Elements that are simulated: those whose range times their number in the book is largest."""
+"""Elements that are simulated: those whose range times their number in the book is largest. How many: common practice,
+no source."""
 REPLICATIONS = 4
+"""Replications of a slope: common practice, no source."""
 COUNTED = {"tool_load": "tool_loads", "die_change": "die_changes", "angle_change": "angle_changes"}
 ONCE_AN_ORDER = ("material_change", "nozzle_change", "clamp_change")
 """Drivers that are met at most once an order: screened at that number."""

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.riskinputs import DEFAULT, RiskInput, pairs_of
 from simkit.finance.risklaws import Array, correlated, correlation_matrix, even_points, replication_weights
 from simkit.finance.riskmodel import Outcome, RiskModel
 from simkit.plant.settings_risk import Risk
 
 MOST_DEFAULT = 0.30
-"""Share of the swing on inputs of basis ``default`` above which no chance of loss is told."""
+"""Share of the swing on default ranges above which no chance of loss is told: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ def withheld(calibrated: bool, share_of_defaults: float) -> str:
         reasons.append("the baseline is not calibrated")
         releases.append("observed weeks that validate it")
     if share_of_defaults > MOST_DEFAULT:
-        reasons.append(f"{percent} (limit {100 * MOST_DEFAULT:.0f} %)")
+        reasons.append(f"{percent} (limit {100 * MOST_DEFAULT:.0f} %, {NO_SOURCE})")
         releases.append("the plant's own ranges for the largest of those inputs")
     if not reasons:
         return ""

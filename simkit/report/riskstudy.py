@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from simkit.report.moneystudy import MoneyStudy
 
 WAGE_REACH = (0.6, 1.8)
-"""Wages of the break-even map, as factors on the plant's."""
+"""Wages of the break-even map, as factors on the plant's: common practice, no source."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,6 +7,7 @@ import dataclasses
 import pytest
 
 from simkit.analysis.night_tables import by_want, night_mean, ranking
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -118,6 +119,7 @@ def test_the_figure_of_steps_starts_as_it_is_and_ends_with_the_queue(view):
 
 
 def test_help_is_weighed_against_the_hours_paid(view):
+    assert NO_SOURCE in nights_causes.help_table(view).content["note"]
     rows = rows_of(nights_causes.help_table(view))
     gain = 5 * LOST_H * (1 - NIGHT_LEFT["help"]) * LUCK
     visit = rows["Somebody there at 22:00"]

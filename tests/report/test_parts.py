@@ -10,6 +10,7 @@ import pytest
 from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.part_breaks import BreakEven
 from simkit.analysis.part_cases import PICK, STACKS
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.partcounts import MORNING, NIGHT_PLACES
@@ -249,6 +250,7 @@ def test_mornings_are_those_of_the_measures(view):
 
 def test_the_curve_of_bench_places_is_against_today(view):
     figure = parts_nights.bench_curve(view)
+    assert NO_SOURCE in figure.note
     assert isinstance(figure, Exhibit)
     gap = view.changes(["today, 1 bench places", "today, 2 bench places", "today, 5 bench places",
                         "today, 10 bench places"], TODAY)["today, 1 bench places"]  # fmt: skip
@@ -262,6 +264,7 @@ def test_the_curve_of_picks_falls_and_the_words_say_where_it_ends(view):
     gains = [view.change(name, TODAY).mean for _, name, _ in view.curve(PICK, view.removal)]
     assert gains == sorted(gains)
     figure = parts_breaks.pick_curve(view)
+    assert f"Points at 0, 0.5, 2 and 4 times what is offered: {NO_SOURCE}." in figure.note
     assert isinstance(figure, Exhibit)
     assert figure.title == parts_breaks.pick_words(view).rstrip(".")
     found = view.pick_break

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from simkit.analysis.responses import COLUMNS
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate, jackknife
 from simkit.finance.inputs import totals_without_each
@@ -88,7 +89,14 @@ def test_flips_bring_the_value_to_zero(cash):
         if flip.value is not None:
             values = cash.risk.model.values({flip.input.name: np.array([flip.value])}, [main])
             assert abs(values.npv[main][0]) < 1.0
-    rows = cells(sections.switching_table(cash.risk))
+    block = sections.switching_table(cash.risk)
+    assert f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})" in block.content[
+        "note"
+    ]
+        f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})"
+        in block.content["note"]
+    )
+    rows = cells(block)
     assert len(rows) == len(cash.risk.flips) + 1
     assert all("no flip" in row[1] for head, row in rows.items() if row[2] == "–" and "discount" not in head)
 
@@ -99,6 +107,7 @@ def test_figures_and_tables_name_what_they_show(cash):
     assert first.title.lower() in tornado.title.lower()
     assert "default" in tornado.note
     assert "8 cases in 10" in sections.distribution(cash.risk).title
+    assert f"wages from 0.6 to 1.8 times the plant's ({NO_SOURCE})" in sections.break_even(cash.risk).note
     assert "everywhere" in sections.break_even(cash.risk).title or "of the map" in sections.break_even(cash.risk).title
     assert "Law: triangular" in risk_inputs.input_register(cash.risk).content["parts"][0].content["note"]
 

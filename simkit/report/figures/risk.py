@@ -151,7 +151,7 @@ def _draw_distribution(
     axes.set_title(name, loc="left", fontsize=9, color=INK, pad=3)
 
 
-def demand_wage_map(found: BreakEvenMap, *, name: str, currency: str, calibrated: bool) -> Exhibit:
+def demand_wage_map(found: BreakEvenMap, *, name: str, currency: str, calibrated: bool, note: str = "") -> Exhibit:
     """Draw the value over demand and wage, with the line of zero and the plant's own point."""
     low, high = float(found.npv.min()), float(found.npv.max())
     with canvas(3.9) as (figure, (axes,)):
@@ -173,7 +173,7 @@ def demand_wage_map(found: BreakEvenMap, *, name: str, currency: str, calibrated
         f"{number(found.npv[0, 0], 0)} at low demand and wage, {number(found.npv[-1, -1], 0)} at high demand and wage"
     )
     alt = f"Map of net present value in {currency} over demand and wage: {corners}, {number(found.value, 0)} today."
-    return Exhibit(figure, _map_title(found, name, low, high, currency), alt)
+    return Exhibit(figure, _map_title(found, name, low, high, currency), alt, note)
 
 
 def _map_title(found: BreakEvenMap, name: str, low: float, high: float, currency: str) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from simkit.analysis.night_cases import ALONE, ALONE_WORDS, FREED, HELP, IN_ORDER, MORE, SINGLE, NightCase
 from simkit.analysis.night_tables import share_whole
 from simkit.analysis.night_wants import GROUPS, kind_of
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import NightStep, ends_of_nights, steps_of_nights
@@ -193,7 +194,8 @@ def limits_table(view: NightStudy) -> Block:
                "against what it adds to, h per week", "most hours lost to"]  # fmt: skip
     return table(title, columns, rows, words=[4], note=(
         "What no edit of the model takes away may still end a night: see the last column. The queue is always there. "
-        "Differences are paired, each on its own. Grey: cannot be told from zero."))  # fmt: skip
+        "Differences are paired, each on its own. Grey: cannot be told from zero. "
+        f"How much more of each: {NO_SOURCE}."))  # fmt: skip
 
 
 def _limit_row(view: NightStudy, case: NightCase) -> Row:
@@ -254,7 +256,8 @@ def help_table(view: NightStudy) -> Block:
         "Gained: hours that the machine works in the window of the night, unattended or while visited, against "
         "the same nights without help; paired, holding together. Paid: the hour of each visit; of somebody on call the "
         "hours from the call until the person has left again, without standby pay. Mean ± 95 %. Grey: cannot be told "
-        "from zero. Whoever comes works alone: see the cautions."))  # fmt: skip
+        "from zero. Whoever comes works alone: see the cautions. "
+        f"Times and length of visits, response and calls: {NO_SOURCE}."))  # fmt: skip
 
 
 def _away(view: NightStudy, case: NightCase) -> Estimate:

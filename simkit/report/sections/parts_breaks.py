@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from simkit.analysis.part_breaks import BreakEven, at_share, failing_share, gained_per_sheet_s, stopped_share
-from simkit.analysis.part_cases import FAIL, PICK
+from simkit.analysis.part_cases import FAIL, FAIL_SHARES, PICK, PICK_SHARES
 from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.partcounts import EXPECTED, PICKED, STOPPED
@@ -15,7 +18,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import GainCurve, gain_curves
 from simkit.report.partstudy import PartStudy
 from simkit.report.studydata import TODAY
-from simkit.report.words import NO_BREAK, capitalised, number, percent, plus_minus, scaled
+from simkit.report.words import NO_BREAK, capitalised, listing, number, percent, plus_minus, scaled
 
 NO_CURVE = "Removal was not simulated with other picks: the plant has no such option, or a pick takes no time."
 PER_1000 = 1000.0
@@ -135,7 +138,11 @@ def pick_curve(view: PartStudy) -> Exhibit | Block:
         "Mean ± 95 %, paired. Closed form: sheets of a week times the seconds that the clocks save; less the "
         "entries into the guarded cell for first pieces and stops, as counted, at mean time. The cell adds waiting "
         "for people, failed picks, and the relief of the bench. The break-even is found run by run, straight "
-        "between two points."))  # fmt: skip
+        f"between two points. {_points(PICK_SHARES)}"))  # fmt: skip
+
+
+def _points(shares: Sequence[float]) -> str:
+    return f"Points at {listing(f'{share:g}' for share in shares)} times what is offered: {NO_SOURCE}."
 
 
 def _closed_lines(view: PartStudy) -> dict[str, list[tuple[float, float]]]:
@@ -174,7 +181,8 @@ def fail_curve(view: PartStudy) -> Exhibit | Block:
     return gain_curves([curve], axis_labels=["failed picks in 1,000, before any retry"],
                        title=(fail_words(view) or [""])[0].rstrip("."), note=(
         f"Mean ± 95 %, paired, of {view.named(view.night_removal or TODAY)}. A failed pick is tried again as the "
-        f"stop's row says; what retries do not mend ends the night. {view.nights_note}".strip()))  # fmt: skip
+        f"stop's row says; what retries do not mend ends the night. {_points(FAIL_SHARES)} "
+        f"{view.nights_note}".strip()))  # fmt: skip
 
 
 def fail_table(view: PartStudy) -> Block:
@@ -196,7 +204,7 @@ def fail_table(view: PartStudy) -> Block:
         "Closed form: 1 - (1 - p)^n with each sheet's own n, mean over the sheets made. The cell: sheets on which "
         "at least one pick failed. "
         "After retries p becomes what they do not mend. "
-        f"{EXAMPLE_SHEETS} sheets: an example of a night."))  # fmt: skip
+        f"{EXAMPLE_SHEETS} sheets: an example of a night ({NO_SOURCE})."))  # fmt: skip
 
 
 def _fail_row(view: PartStudy, name: str, share: float) -> Row | None:

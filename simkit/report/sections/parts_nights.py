@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from simkit.analysis.part_cases import BENCH, STACKS, PartCase
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
-from simkit.base.vocabulary import NIGHT_LIMITS
+from simkit.base.vocabulary import NIGHT_LIMITS, NO_SOURCE
 from simkit.cell.piles import WHY_TAKEN
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
@@ -100,7 +100,8 @@ def stack_table(view: PartStudy) -> Block:
         "at the output where a place is missing, and where a sheet that is not emptied must be pulled out by hand. "
         "A full pallet waits for somebody: by day it is exchanged, at night the cell stands until the morning. By "
         "order: a place for each kind of part; as nested: one place an order; kits: places are kept over several "
-        f"orders. A skeleton pallet without a limit is never full. {view.nights_note}".strip()))  # fmt: skip
+        f"orders. A skeleton pallet without a limit is never full. Other numbers of "
+        f"places: {NO_SOURCE}. {view.nights_note}".strip()))  # fmt: skip
 
 
 def _stack_title(view: PartStudy, own: str, cases: Sequence[PartCase], gaps: dict[str, Estimate]) -> str:
@@ -256,7 +257,7 @@ def bench_curve(view: PartStudy) -> Exhibit | Block:
     title = f"{_costs(fewer, gaps, points)}; {_saves(more, places)}"
     return size_curves([change, blocked], axis_label="places at the bench, sheets in work included", own=float(places),
                        title=title, note="Today's cell, whole sheets to the bench; dotted line: today's "
-                                         "places.")  # fmt: skip
+                                         f"places. Other numbers of places: {NO_SOURCE}.")  # fmt: skip
 
 
 def _costs(fewer: Sequence[float], gaps: dict[str, Estimate], points: Sequence[tuple[float, str]]) -> str:

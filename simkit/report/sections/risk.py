@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 
-from simkit.analysis.flips import Flip
+from simkit.analysis.flips import GROWTH_REACH, REACH, Flip
+from simkit.analysis.responses import PROMISE, STEP
 from simkit.analysis.tornado import TotalEffect
+from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.risksummary import Percentiles, Summary
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import demand_wage_map, tornado, value_distribution
 from simkit.report.figures.risk import short
-from simkit.report.riskstudy import Promise, RiskStudy, flip_distance
+from simkit.report.riskstudy import WAGE_REACH, Promise, RiskStudy, flip_distance
 from simkit.report.sections.answers import needed_hours
 from simkit.report.studydata import TODAY
 from simkit.report.words import capitalised, listing, number, percent, plural, signed, years
@@ -194,7 +196,8 @@ def switching_table(risk: RiskStudy) -> Block:
     note = (
         "Where the net present value is zero with one input changed, the nearest such value if there are several; "
         "inputs nearest to turning first, in widths of their range. No flip: there is none in the stretch named. The "
-        "discount rate stands apart: it is the firm's choice, not a risk."
+        "discount rate stands apart: it is the firm's choice, not a risk. Looked for from 0 to "
+        f"{REACH:g} times the typical value, for growth up to {100 * GROWTH_REACH:g} points from it ({NO_SOURCE})."
     )
     return table(title, columns, rows, note=note, words=[1, 3, 4, 5])
 
@@ -231,7 +234,8 @@ def promises(risk: RiskStudy) -> Block:
     columns = ["promise", "case", "as planned", f"value as planned, {currency}", f"value if kept to 0, {currency}",
                "needed for a value of zero"]  # fmt: skip
     note = (
-        "Through slopes simulated once at 0.5 and 1.5 times the plan (same luck), all else typical. Proof at "
+        f"Through slopes simulated once at {1 - STEP[PROMISE]:g} and {1 + STEP[PROMISE]:g} times the plan (same luck; "
+        f"the step: {NO_SOURCE}), all else typical. Proof at "
         "acceptance: the plant's own programs over an agreed number of shifts, counted by the machine's log. A promise "
         "on hours a night needs the unattended running assessed by the plant first; nothing here declares it safe."
     )
@@ -263,5 +267,7 @@ def break_even(risk: RiskStudy) -> Exhibit | Block:
         return paragraph(f"No map of demand and wage: the cases were simulated at demand {low:g} alone.")
     study = risk.cash.study
     return demand_wage_map(
-        risk.map, name=study.named(risk.main.scenario), currency=study.currency, calibrated=study.calibrated
-    )
+        risk.map, name=study.named(risk.main.scenario), currency=study.currency, calibrated=study.calibrated,
+        note=f"Demand as far as it was simulated; wages from {WAGE_REACH[0]:g} to {WAGE_REACH[1]:g} times the plant's "
+             f"({NO_SOURCE}).",
+    )  # fmt: skip
