@@ -90,12 +90,8 @@ def test_flips_bring_the_value_to_zero(cash):
             values = cash.risk.model.values({flip.input.name: np.array([flip.value])}, [main])
             assert abs(values.npv[main][0]) < 1.0
     block = sections.switching_table(cash.risk)
-    assert f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})" in block.content[
-        "note"
-    ]
-        f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})"
-        in block.content["note"]
-    )
+    reach = f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})"
+    assert reach in block.content["note"]
     rows = cells(block)
     assert len(rows) == len(cash.risk.flips) + 1
     assert all("no flip" in row[1] for head, row in rows.items() if row[2] == "–" and "discount" not in head)
