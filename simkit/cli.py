@@ -38,6 +38,9 @@ def check(
     weeks: Annotated[int, typer.Option(min=1, max=60, help="weeks of that calendar")] = 1,
     start: Annotated[str, typer.Option("--from", metavar="DATE", help="its first day; default: the run's first")] = "",
     options: Annotated[str, typer.Option(metavar="A+B", help="show that calendar with these options")] = "",
+    page: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="write that calendar as a picture to this page, as in week.html")
+    ] = None,
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.finance.guards import money_findings
@@ -45,9 +48,12 @@ def check(
     from simkit.plant.scenarios import make_scenario, parse_combination
     from simkit.process.findings import physics_findings
     from simkit.process.preview import calendar_preview, first_day
+    from simkit.report.calendar_page import require_new_page, write_calendar_page
     from simkit.report.calendar_text import calendar_lines
     from simkit.report.cautions import STANDING
 
+    if page:
+        require_new_page(page)
     checked, findings = check_plant(plant)
     physics = physics_findings(checked) if checked is not None else ()
     money = money_findings(checked) if checked is not None else ()
@@ -58,10 +64,18 @@ def check(
     if physics:
         console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
-    if calendar and checked is not None and not errors:
-        shown = make_scenario(checked, parse_combination(options) if options else ()).plant
-        for line in calendar_lines(calendar_preview(shown, first_day(start, shown), 7 * weeks)):
-            console.print(line, markup=False)
+    if (calendar or page) and checked is not None and not errors:
+        chosen = parse_combination(options)
+        shown = make_scenario(checked, chosen).plant
+        preview = calendar_preview(shown, first_day(start, shown), 7 * weeks)
+        if calendar:
+            for line in calendar_lines(preview):
+                console.print(line, markup=False)
+        if page:
+            write_calendar_page(page, preview, shown.settings.name, chosen)
+            console.print(f"{page}: calendar written as a page", markup=False)
+    elif page:
+        console.print(f"{page}: no calendar was written, since the plant has errors", markup=False)
     console.print(summary(plant, errors, len(findings) - errors), markup=False)
     if errors:
         raise typer.Exit(EXIT_BAD_INPUT)
@@ -136,6 +150,9 @@ def report(
     plant: PlantFolder,
     out: Annotated[Path, typer.Option(metavar="DIR", help="folder of the report")] = Path("reports"),
     study: Annotated[list[str], typer.Option(metavar="NAME", help="studies to render; default: all")] = [],  # noqa: B006
+    options: Annotated[
+        list[str], typer.Option(metavar="A+B", help="more combinations to report, and to pay, as in A7+C2")
+    ] = [],  # noqa: B006
     replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
     weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
@@ -145,6 +162,7 @@ def report(
 
     Runs are kept in the report's folder: after a change of prices nothing is simulated again.
     """
+    from simkit.plant.scenarios import parse_combination
     from simkit.report.parameters import check_studies
     from simkit.report.render import exit_code, render_studies
     from simkit.report.simulate import simulate_study
@@ -152,6 +170,7 @@ def report(
     names = check_studies(study or None)
     simulate_study(
         plant, out, workers=workers, say=typer.echo,
+        sets=[combination for text in options if (combination := parse_combination(text))],
         replications=replications, seed=seed, weeks=weeks,
     )  # fmt: skip
     rendered = render_studies(plant, out, names, say=typer.echo)

@@ -67,6 +67,28 @@ def test_the_calendar_of_an_option(monkeypatch: pytest.MonkeyPatch, capsys: Outp
     assert run(monkeypatch, "check", str(DEMO), "--calendar", "--options", "C9") == 2
 
 
+def test_check_writes_the_calendar_as_a_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder, page = str(write_small_plant(tmp_path / "p", elements=without_loading())), tmp_path / "week.html"
+    assert run(monkeypatch, "check", folder, "--page", str(page), "--from", "2026-03-23") == 0
+    out = capsys.readouterr().out
+    assert f"{page}: calendar written as a page" in out
+    assert "hour" not in out, "the text is shown when asked for"
+    assert "Calendar from Mon 23 Mar to Sun 29 Mar 2026" in page.read_text(encoding="utf-8")
+    assert run(monkeypatch, "check", folder, "--calendar", "--page", str(page)) == 2
+    assert "nothing is written over" in capsys.readouterr().err
+
+
+def test_no_page_of_a_plant_with_errors(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder, page = write_small_plant(tmp_path / "p"), tmp_path / "week.html"
+    (folder / "plant.toml").write_text("name = 1\n")
+    assert run(monkeypatch, "check", str(folder), "--page", str(page)) == 2
+    assert not page.exists()
+    assert "no calendar was written" in capsys.readouterr().out
+    good = write_small_plant(tmp_path / "q")
+    assert run(monkeypatch, "check", str(good), "--page", str(tmp_path / "none" / "week.html")) == 2
+    assert "the folder is not there" in capsys.readouterr().err
+
+
 def test_check_with_errors(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
     folder = write_small_plant(tmp_path / "p")
     (folder / "plant.toml").write_text("name = 1\n[market]\n")

@@ -12,7 +12,7 @@ from simkit.experiment.runner import make_scenarios
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
 
-Why = Literal["bought", "pair", "calendar", "night", "everything"]
+Why = Literal["bought", "named", "calendar", "night", "everything"]
 
 
 @dataclass(frozen=True)
@@ -37,22 +37,22 @@ class BoughtSet:
 def bought_sets(
     plant: Plant,
     package: Sequence[str] = (),
-    pairs: Sequence[tuple[str, str]] = (),
+    named: Sequence[Options] = (),
     overrides: Sequence[str] = (),
 ) -> tuple[BoughtSet, ...]:
     """Legal sets to report, each once, in this order.
 
-    Each bought option; the named pairs; each calendar option that needs nothing (the rivals of any
+    Each bought option; the named sets; each calendar option that needs nothing (the rivals of any
     machine); each calendar option that needs bought ones, with every smallest choice of what it needs;
     and everything bought that goes together (what nights need comes first where options exclude each
     other), alone and with all of those calendar options. Where any one of several will do, the cheaper
     variants of an option are left out: they are reported by themselves. Within a set, options stand in the
-    order of the file. Raises BadInput for a named pair that is not legal.
+    order of the file. Raises BadInput for a named set that is not legal.
     """
-    make_scenarios(plant, pairs, overrides)
+    make_scenarios(plant, named, overrides)
     listed: dict[frozenset[str], BoughtSet] = {}
     place = {name: at for at, name in enumerate(plant.option_by_id)}
-    for proposed, why in _proposed(plant, pairs, overrides):
+    for proposed, why in _proposed(plant, named, overrides):
         options = tuple(sorted(proposed, key=place.__getitem__))
         if frozenset(options) not in listed and not why_illegal(plant, options, overrides):
             refused = why_illegal(plant, (*package, *options), overrides)
@@ -68,15 +68,13 @@ def combinations_of(sets: Iterable[BoughtSet]) -> tuple[Options, ...]:
     return tuple(found)
 
 
-def _proposed(
-    plant: Plant, pairs: Sequence[tuple[str, str]], overrides: Sequence[str]
-) -> Iterator[tuple[Options, Why]]:
+def _proposed(plant: Plant, named: Sequence[Options], overrides: Sequence[str]) -> Iterator[tuple[Options, Why]]:
     bought = [option for option in plant.options if option.kind == "bought"]
     calendar = [option for option in plant.options if option.kind == "calendar"]
     nights = [option for option in calendar if option.needs]
     for option in bought:
         yield from ((options, "bought") for options in _with_needs(plant, option))
-    yield from ((pair, "pair") for pair in pairs)
+    yield from ((options, "named") for options in named)
     yield from (((option.id,), "calendar") for option in calendar if not option.needs)
     for option in nights:
         yield from ((options, "night") for options in _with_needs(plant, option))

@@ -27,6 +27,7 @@ class PreviewRow:
 
     name: str
     pieces: tuple[Piece, ...]
+    person: bool = False
 
     @property
     def hours(self) -> float:
@@ -88,40 +89,42 @@ def calendar_preview(plant: Plant, first_day: dt.date, days: int) -> Preview:
     rows = tuple(_resources(plant, plan))
     found = tuple(_day(plan, number, before, zone, rows) for number in range(1, days + 1))
     covered = (plan.day_start[1], plan.day_start[days + 1])
-    sentences = (*_changed_days(plant, found), *_clock_changes(found, zone), *_uncovered(plant, plan, covered))
+    changes = (*_changed_days(plant, found), *_clock_changes(found, zone))
+    sentences = (*changes, *_uncovered(plant, plan, covered), *_night_rule(plant, found))
     return Preview(zone, found, tuple(sentences))
 
 
-def _resources(plant: Plant, plan: ShiftPlan) -> Iterator[tuple[str, list[tuple[str, float, float]]]]:
-    """Each row's name and pieces over all days, in elapsed seconds."""
+Resource = tuple[str, list[tuple[str, float, float]], bool]
+"""A row over all days: its name, its pieces in elapsed seconds, and whether it is a person's."""
+
+
+def _resources(plant: Plant, plan: ShiftPlan) -> Iterator[Resource]:
     for shift in plant.settings.calendar.shifts:
         spans = [(a, b) for name, a, b in plan.shift_spans if name == shift.name]
         breaks = [(a, b) for name, a, b in plan.break_spans if name == shift.name]
-        yield f"shift {shift.name}", [*_as(WORK, without(merged(spans), breaks)), *_as(BREAK, breaks)]
+        yield f"shift {shift.name}", [*_as(WORK, without(merged(spans), breaks)), *_as(BREAK, breaks)], False
     if plan.overtime:
-        yield "overtime", _as(OVERTIME, plan.overtime)
+        yield "overtime", _as(OVERTIME, plan.overtime), False
     if plan.nights:
-        yield "night", _as(NIGHT, plan.nights)
+        yield "night", _as(NIGHT, plan.nights), False
     for row, person in enumerate(plant.people):
         windows = plan.person[row]
         if person.shift == ON_CALL:
-            yield person.person_id, _as(ON_CALL_STATE, plan.nights)
+            yield person.person_id, _as(ON_CALL_STATE, plan.nights), True
             continue
         own_shift = merged((a, b) for name, a, b in plan.shift_spans if name == person.shift)
         pauses = merged((a, b) for name, a, b in plan.break_spans if name == person.shift)
         away = without(without(own_shift, windows), pauses)
         extra = plan.overtime if plan.person_overtime[row] and person.shift != ALWAYS else ()
         rest = [*_as(BREAK, pauses), *_as(AWAY, away), *_as(OVERTIME, extra)]
-        yield person.person_id, [*_as(WORK, windows), *rest]
+        yield person.person_id, [*_as(WORK, windows), *rest], True
 
 
 def _as(state: str, spans: Iterable[Span]) -> list[tuple[str, float, float]]:
     return [(state, a, b) for a, b in spans]
 
 
-def _day(
-    plan: ShiftPlan, number: int, before: dt.date, zone: str, rows: Iterable[tuple[str, list[tuple[str, float, float]]]]
-) -> PreviewDay:
+def _day(plan: ShiftPlan, number: int, before: dt.date, zone: str, rows: Iterable[Resource]) -> PreviewDay:
     span = (plan.day_start[number], plan.day_start[number + 1])
     date = before + dt.timedelta(number)
     length_h = (span[1] - span[0]) / SECONDS_PER_HOUR
@@ -133,8 +136,8 @@ def _day(
         overtime_h=_hours(plan.overtime, span),
         clock=_wall_hours(date, zone, int(length_h)),
         rows=tuple(
-            PreviewRow(name, pieces)
-            for name, spans in rows
+            PreviewRow(name, pieces, person)
+            for name, spans, person in rows
             if (pieces := tuple(sorted(_cut(spans, span), key=lambda piece: piece[1])))
         ),
     )
@@ -179,6 +182,21 @@ def _clock_changes(days: Iterable[PreviewDay], zone: str) -> Iterator[str]:
                 f"{long_date(day.date)} has {day.length_h:g} hours in {zone}, since {more} at the clock change; "
                 f"{day.attended_h:g} h of it are attended and {day.unattended_h:g} h open unattended."
             )
+
+
+def _night_rule(plant: Plant, days: Iterable[PreviewDay]) -> Iterator[str]:
+    """Who assessed unattended running, and when somebody on call comes; nothing where no night is open."""
+    if not any(day.unattended_h for day in days):
+        return
+    night = plant.settings.calendar.night
+    who = f"{night.assessed_by}, on {night.assessed_on or 'no date'}" if night.assessed_by else "nobody"
+    yield f"Unattended running, assessed by: {who}."
+    called = [person.person_id for person in plant.people if person.shift == ON_CALL]
+    if called and night.on_call_response_min is not None:
+        yield (
+            f"On call in these hours: {', '.join(called)}, there {night.on_call_response_min:g} min after a call; "
+            f"calls a night at most: {night.on_call_calls_per_night}."
+        )
 
 
 def _uncovered(plant: Plant, plan: ShiftPlan, span: Span) -> Iterator[str]:

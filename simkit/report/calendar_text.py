@@ -19,22 +19,32 @@ NAME_WIDTH = 14
 
 def calendar_lines(preview: Preview) -> Iterator[str]:
     """All lines: for each week its ribbon and sums, then the sentences and the legend. Days alike stand together."""
-    first, last = preview.days[0].date, preview.days[-1].date
-    dates = f"{_short(first)} to {_short(last)} {last.year}"
-    yield f"Calendar from {dates}, wall time of {preview.zone}; nothing has been run."
-    for start in range(0, len(preview.days), 7):
-        week = preview.days[start : start + 7]
-        for alike in _alike(week):
+    yield heading(preview)
+    for week in weeks_of(preview):
+        for alike in days_alike(week):
             yield ""
             yield from _block(alike)
         yield ""
-        yield _sums(f"Week from {_short(week[0].date)}" if len(week) == 7 else f"{len(week)} days", week)
+        yield week_sums(week)
     yield ""
     yield from preview.sentences
     yield from LEGEND
 
 
-def _alike(week: tuple[PreviewDay, ...]) -> Iterable[list[PreviewDay]]:
+def heading(preview: Preview) -> str:
+    """From when to when, in which zone."""
+    first, last = preview.days[0].date, preview.days[-1].date
+    dates = f"{short_date(first)} to {short_date(last)} {last.year}"
+    return f"Calendar from {dates}, wall time of {preview.zone}; nothing has been run."
+
+
+def weeks_of(preview: Preview) -> list[tuple[PreviewDay, ...]]:
+    """Days by sevens, the last ones perhaps fewer."""
+    return [preview.days[start : start + 7] for start in range(0, len(preview.days), 7)]
+
+
+def days_alike(week: tuple[PreviewDay, ...]) -> Iterable[list[PreviewDay]]:
+    """Days of a week with the same hours and people, together."""
     groups: dict[object, list[PreviewDay]] = {}
     for day in week:
         groups.setdefault(day.pattern, []).append(day)
@@ -44,7 +54,7 @@ def _alike(week: tuple[PreviewDay, ...]) -> Iterable[list[PreviewDay]]:
 def _block(days: list[PreviewDay]) -> Iterator[str]:
     day = days[0]
     each = "each " if len(days) > 1 else ""
-    yield _sums(", ".join(_short(one.date) for one in days), days[:1], each)
+    yield f"{', '.join(short_date(one.date) for one in days)}: {each}{sums(days[:1])}"
     if not day.rows:
         return
     marks = "".join(f"{hour:02d}" + " " * (2 * CELLS_PER_H - 2) for hour in day.clock[::2])
@@ -66,13 +76,21 @@ def _ribbon(row: PreviewRow, length_h: float) -> str:
     return "".join(cells)
 
 
-def _sums(name: str, days: Iterable[PreviewDay], each: str = "") -> str:
+def week_sums(week: tuple[PreviewDay, ...]) -> str:
+    """A week, or so many days, with its hours."""
+    return f"{f'Week from {short_date(week[0].date)}' if len(week) == 7 else f'{len(week)} days'}: {sums(week)}"
+
+
+def sums(days: Iterable[PreviewDay]) -> str:
+    """Hours of some days: attended, open unattended, closed, and overtime windows where there are any."""
+    listed = list(days)
     attended, unattended, overtime, closed = (
-        sum(getattr(day, key) for day in days) for key in ("attended_h", "unattended_h", "overtime_h", "closed_h")
+        sum(getattr(day, key) for day in listed) for key in ("attended_h", "unattended_h", "overtime_h", "closed_h")
     )
     more = f", overtime windows {overtime:g} h" if overtime else ""
-    return f"{name}: {each}attended {attended:g} h, unattended {unattended:g} h, closed {closed:g} h{more}"
+    return f"attended {attended:g} h, unattended {unattended:g} h, closed {closed:g} h{more}"
 
 
-def _short(date: dt.date) -> str:
+def short_date(date: dt.date) -> str:
+    """A date as in Mon 5 Jan."""
     return f"{date:%a} {date.day} {date:%b}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from itertools import combinations
@@ -30,6 +30,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.render import claim_folder
+from simkit.report.simulate_calendar import simulate_calendar
 from simkit.report.simulate_nights import simulate_nights
 from simkit.report.simulate_parts import simulate_parts
 from simkit.report.simulate_tools import simulate_tools
@@ -68,10 +69,12 @@ def simulate_study(
     *,
     workers: int | None = None,
     say: Callable[[str], None] = print,
+    sets: Sequence[Options] = (),
     **numbers: Any,
 ) -> StudyFolder:
     """Simulate everything that the studies of a plant read, and write the study folder ``out_dir/results``.
 
+    ``sets`` are sets of options that stand beside those of the report, at every level of demand that money reads;
     ``numbers`` may give seed, replications and weeks in place of the plant's own. Runs are kept in
     ``out_dir/runs``, so that a change of money simulates nothing again. Raises BadInput for a plant folder
     that cannot be read (then nothing is written) and for an output folder that is not ours.
@@ -79,11 +82,12 @@ def simulate_study(
     plant = read_plant(plant_folder)
     _require_projection(plant)
     require_sound_money(plant)
+    make_scenarios(plant, sets)
     claim_folder(out_dir)
     run = plant.settings.run
     chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}
     more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": out_dir / "runs"}
-    plan = make_plan(plant, say, **more)
+    plan = make_plan(plant, say, sets, **more)
     results = _run(plant, plan, say, replications=chosen["replications"], **more)
     tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say,
                            replications=chosen["replications"], **more)  # fmt: skip
@@ -93,6 +97,8 @@ def simulate_study(
     at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
     parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say,
                            replications=chosen["replications"], **more)  # fmt: skip
+    results, pairs = simulate_calendar(plant, plan.main, results, plan.reference, say,
+                                       replications=chosen["replications"], **more)  # fmt: skip
     scenarios = {name: make_scenario(plant, options) for name, options in names.items()}
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
@@ -101,6 +107,7 @@ def simulate_study(
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
         tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
+        calendar_pairs=pairs,
         versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
         **chosen,
     )  # fmt: skip
@@ -139,7 +146,7 @@ def _require_projection(plant: Plant) -> None:
         raise BadInput(findings)
 
 
-def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> Plan:
+def make_plan(plant: Plant, say: Callable[[str], None] = print, sets: Sequence[Options] = (), **run: Any) -> Plan:
     """Choose the package at the reference demand and at each signed demand; other levels take the nearest one's."""
     settings = plant.settings
     reference = float(settings.run.demand_factor)
@@ -152,8 +159,8 @@ def make_plan(plant: Plant, say: Callable[[str], None] = print, **run: Any) -> P
         found[level] = best_low_capital(plant, level, **run).option_ids if low_capital_options(plant) else ()
         say(f"best low-capital package at demand {level:g}: {'+'.join(found[level]) or 'none'}")
     packages = {level: found[min(searched, key=lambda known: (abs(known - level), known))] for level in levels}
-    pairs = _pairs(plant)
-    return Plan(levels, tuple(sorted(paid)), reference, packages, bought_sets(plant, packages[reference], pairs))
+    named = [*_pairs(plant), *sets]
+    return Plan(levels, tuple(sorted(paid)), reference, packages, bought_sets(plant, packages[reference], named))
 
 
 def _pairs(plant: Plant) -> list[tuple[str, str]]:

@@ -39,6 +39,7 @@ from typing import Any
 
 import pandas as pd
 
+from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.night_cases import NightCase
 from simkit.analysis.night_tables import NIGHT_COLUMNS
 from simkit.analysis.part_cases import PartCase
@@ -103,6 +104,8 @@ class RunCard:
     """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
     night_cases: Mapping[str, NightCase] = field(default_factory=dict)
     """Cases that only the study of nights lists, by name; the first is the set whose nights it looks at."""
+    calendar_pairs: tuple[CalendarPair, ...] = ()
+    """Each bought option with each calendar option, simulated at ``tool_demand``; more than the scenarios list."""
     versions: Mapping[str, str] = field(default_factory=dict)
 
     def cheap_at(self, demand_factor: float) -> str:
@@ -184,4 +187,5 @@ def _read_card(folder: Path) -> RunCard:
     raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
     raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}
     raw["night_cases"] = {name: NightCase.of_row(row) for name, row in raw.get("night_cases", {}).items()}
+    raw["calendar_pairs"] = tuple(CalendarPair.of_row(row) for row in raw.get("calendar_pairs", ()))
     return RunCard(**raw)

@@ -10,20 +10,20 @@ from tests.experiment.fake import option, plant_with_options
 
 
 def test_every_set_is_listed_once_with_and_without_the_package() -> None:
-    sets = bought_sets(plant_with_options(), ("N1", "N2"), pairs=[("A1", "B1")])
+    sets = bought_sets(plant_with_options(), ("N1", "N2"), named=[("A1", "B1")])
     assert [(entry.options, entry.why) for entry in sets] == [
         (("A1",), "bought"),
         (("A2",), "bought"),
         (("B1",), "bought"),
-        (("A1", "B1"), "pair"),
+        (("A1", "B1"), "named"),
         (("A1", "B1", "C1"), "night"),
     ]
     assert sets[0].with_package == ("N1", "N2", "A1")
 
 
-def test_a_named_pair_that_is_not_legal_is_bad_input() -> None:
+def test_a_named_set_that_is_not_legal_is_bad_input() -> None:
     with pytest.raises(BadInput, match="A2"):
-        bought_sets(plant_with_options(), pairs=[("A1", "A2")])
+        bought_sets(plant_with_options(), named=[("A1", "A2")])
 
 
 def test_all_combinations_to_simulate() -> None:

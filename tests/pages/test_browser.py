@@ -11,7 +11,10 @@ import pytest
 from matplotlib.image import imread
 
 from simkit.base.vocabulary import CHANGEOVER, PUNCHING
-from simkit.report.palette import STATE_COLOURS
+from simkit.process.preview import calendar_preview
+from simkit.report.calendar_page import write_calendar_page
+from simkit.report.palette import ACCENT, STATE_COLOURS, WITHIN
+from tests.pages.test_calendar_page import SPRING, busy_plant
 from tests.tools import BROWSER, found
 
 QUIET = (
@@ -88,3 +91,18 @@ def test_an_outside_picture_would_be_refused_and_heard(rendering, tmp_path):
     page.write_text(text.replace("<main id", '<img src="http://127.0.0.1:9/x.png" alt="x"><main id'), encoding="utf-8")
     _, console = browse(page, "--dump-dom")
     assert any("Content Security Policy" in line for line in console)
+
+
+@pytest.mark.parametrize("width", [1200, 400])
+def test_a_calendar_is_drawn_and_fits_its_window(tmp_path, width):
+    page = tmp_path / "week.html"
+    write_calendar_page(page, calendar_preview(busy_plant(), SPRING, 7), "Small plant")
+    _, console = browse(page, "--dump-dom")
+    assert console == []
+    shot = tmp_path / "page.png"
+    browse(page, f"--window-size={width},1800", f"--screenshot={shot}")
+    pixels = (imread(shot)[..., :3] * 255).round().astype(int)
+    assert pixels.shape[1] == width
+    assert share_of(pixels, WITHIN) > 0.01
+    assert share_of(pixels, ACCENT) > 0.01
+    assert (pixels[:, -8:] >= 250).all(), "nothing reaches the edge of the window"

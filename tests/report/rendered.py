@@ -40,7 +40,7 @@ def simulated(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     claim_folder(out_dir)
     write_fake_study(
         out_dir / "results", read_plant(plant_folder), SCENARIOS, package="N1+N2", factors=(1.0, 1.25),
-        inputs_sha256=inputs_sha256(plant_folder),
+        with_pairs=True, inputs_sha256=inputs_sha256(plant_folder),
     )  # fmt: skip
     return plant_folder, out_dir
 

@@ -8,14 +8,17 @@ from pathlib import Path
 
 import pytest
 
+from simkit.analysis.calendar_pairs import combinations_of_pairs
 from simkit.analysis.tool_cases import BLIND, MAGAZINE
 from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
 from simkit.plant.tables import MachineRow
+from simkit.report.moneystudy import money_of
 from simkit.report.render import render_studies
 from simkit.report.sections.tool_magazine import NO_MAGAZINE
 from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.simulate import simulate_study
+from simkit.report.study import open_study
 from simkit.report.studydata import read_study
 from tests.report.option_plant import write_option_plant
 from tests.small_plant import small_plant, write_small_plant
@@ -54,6 +57,38 @@ def test_the_same_seed_gives_the_same_bytes_with_and_without_kept_runs(studied, 
     for name in ("results.csv", "ribbon.csv", "run.json"):
         assert (again / "results" / name).read_bytes() == (out / "results" / name).read_bytes()
     assert kept == sorted(path.name for path in (again / "runs").rglob("*") if path.is_file())
+
+
+def test_bought_options_with_calendar_ones_are_simulated_at_one_demand(studied):
+    study = read_study(studied[1] / "results")
+    pairs = [pair for pair in study.run.calendar_pairs if not pair.refused]
+    assert {(pair.bought, pair.calendar) for pair in pairs} == {(b, c) for b in ("A1", "A4") for c in ("C1", "C2")}
+    assert all(pair.physics_hash for pair in pairs)
+    package = study.run.scenarios[study.run.cheap_at(1.0)]
+    named = [("+".join(options) or "today") for options in combinations_of_pairs(pairs)]
+    assert all(study.results.has(name, "hours_needed", 1.0) for name in named)
+    alone = [name for name in named if name not in study.run.scenarios]
+    assert "C2+A1" in alone
+    assert "+".join((*package, "C2", "A1")) in alone
+    assert not any(study.results.has(name, "hours_needed", 1.25) for name in alone)
+
+
+def test_a_set_that_is_named_is_simulated_at_every_demand_that_money_reads(studied, tmp_path):
+    plant, out = studied
+    shutil.copytree(out, tmp_path / "out")
+    study = simulate_study(plant, tmp_path / "out", say=lambda _: None, sets=[("A1", "C2")], **NUMBERS)
+    package = study.run.scenarios[study.run.cheap_at(1.0)]
+    for options in ({"A1", "C2"}, {*package, "A1", "C2"}):
+        name = study.run.named(frozenset(options))
+        assert name is not None
+        assert all(study.results.has(name, "hours_needed", level) for level in (1.0, 1.25))
+    assert "C2+A1" in money_of(open_study(plant, tmp_path / "out" / "results")).results
+
+
+def test_a_named_set_that_is_not_legal_is_told_before_anything_is_written(studied, tmp_path):
+    with pytest.raises(BadInput, match="C9"):
+        simulate_study(studied[0], tmp_path / "out", say=lambda _: None, sets=[("A1", "C9")], **NUMBERS)
+    assert not (tmp_path / "out").exists()
 
 
 def test_another_seed_gives_other_numbers(studied, tmp_path):
