@@ -28,6 +28,7 @@ from simkit.finance.inputs import ScenarioTotals, prices_of, totals_from, totals
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
 from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import TODAY
 
 PERIODS: dict[int, int] = {3: 0, 6: 3, 12: 6}
 """Months of use at which is counted, and the month from which each count runs."""
@@ -111,7 +112,7 @@ class _Samples:
 class Audit:
     """Predictions of one study: its results, the scenarios of its run card, and the plant they were made for."""
 
-    def __init__(self, plant: Plant, results: Results, scenarios: Mapping[str, Scenario], today: str = "today") -> None:
+    def __init__(self, plant: Plant, results: Results, scenarios: Mapping[str, Scenario], today: str = TODAY) -> None:
         self.plant, self.results, self.scenarios, self.today = plant, results, scenarios, today
         finance = plant.settings.finance
         self._production_weeks = finance.production_weeks

@@ -15,6 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 from simkit.base.messages import BadInput
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
@@ -23,7 +24,6 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 
 LATE = "late_share"
-HOURS = "hours_needed"
 
 SAME_LATE_SHARE = 0.005
 """Late shares nearer than this count as equal (half a late order in a hundred)."""
@@ -184,12 +184,12 @@ class _Runs:
             self.results = self.results.joined(made)
 
     def hours(self, options: Options) -> float:
-        return self.results.estimate(self._names[options], HOURS, self._demand_factor).mean
+        return self.results.estimate(self._names[options], NEEDED, self._demand_factor).mean
 
     def change(self, options: Options, against: Options) -> Change:
         self.add([options, against])
         first, second = self._names[options], self._names[against]
-        late, hours = (self.results.paired(first, second, name, self._demand_factor) for name in (LATE, HOURS))
+        late, hours = (self.results.paired(first, second, name, self._demand_factor) for name in (LATE, NEEDED))
         return Change(late, hours)
 
 

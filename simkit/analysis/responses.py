@@ -21,7 +21,7 @@ from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.finance.inputs import DECIDING
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.scenarios import make_scenario
+from simkit.plant.scenarios import TODAY, make_scenario
 from simkit.plant.tables import Element
 
 COLUMNS = (
@@ -197,4 +197,4 @@ def _slopes(probe: Probe, options: Options, results: Results, level: float, low:
         change = (results.values(high, measure, level) - results.values(low, measure, level)) / scale
         if change.any():
             found = t_interval(change, results.units[measure])
-            yield (*about, "+".join(options) or "today", measure, found.mean, found.half_width)
+            yield (*about, "+".join(options) or TODAY, measure, found.mean, found.half_width)

@@ -6,10 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import pandas as pd
 
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
-
-HOURS_NEEDED = "hours_needed"
 
 
 def level_table(
@@ -29,7 +28,7 @@ def level_table(
 def difference_table(
     results: Results,
     against: str,
-    measures: Sequence[str] = (HOURS_NEEDED,),
+    measures: Sequence[str] = (NEEDED,),
     demand_factor: float = 1.0,
     scenarios: Sequence[str] | None = None,
 ) -> pd.DataFrame:
@@ -50,7 +49,7 @@ def difference_table(
 
 
 def two_base_table(
-    results: Results, today: str, package: str, measure: str = HOURS_NEEDED, demand_factor: float = 1.0
+    results: Results, today: str, package: str, measure: str = NEEDED, demand_factor: float = 1.0
 ) -> pd.DataFrame:
     """Each scenario's level, and its paired difference from today and from the low-capital package."""
     levels = level_table(results, [measure], demand_factor).set_index("scenario")[["mean", "half_width", "unit"]]
@@ -68,7 +67,7 @@ def interaction(
     first: str,
     second: str,
     base: str,
-    measure: str = HOURS_NEEDED,
+    measure: str = NEEDED,
     demand_factor: float = 1.0,
 ) -> Estimate:
     """What two options do together beyond the sum of both: ``both - first - second + base``.
@@ -82,7 +81,7 @@ def interaction_table(
     results: Results,
     pairs: Iterable[tuple[str, str]],
     names: Mapping[tuple[str, ...], str],
-    measure: str = HOURS_NEEDED,
+    measure: str = NEEDED,
     demand_factor: float = 1.0,
 ) -> pd.DataFrame:
     """Interaction of pairs of options; ``names`` maps option ids, ``()`` for today, to scenario names."""
@@ -97,7 +96,7 @@ def interaction_table(
 def ranking(
     results: Results,
     demand_factor: float = 1.0,
-    measure: str = HOURS_NEEDED,
+    measure: str = NEEDED,
     scenarios: Sequence[str] | None = None,
 ) -> pd.DataFrame:
     """Scenarios from the fewest hours to the most, each with its paired difference from the first.

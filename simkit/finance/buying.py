@@ -16,8 +16,7 @@ from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import CAPITAL_LINES
 from simkit.finance.measures import npv, value_of_waiting
 from simkit.plant.plant import Plant
-
-TODAY = "today"
+from simkit.plant.scenarios import TODAY
 
 
 @dataclass(frozen=True)

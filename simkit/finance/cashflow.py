@@ -67,6 +67,7 @@ from simkit.finance.timeline import (
 )
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
+from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
 
 HOUR_LINES = ("overtime", "subcontract", "sales", "sales_unsigned")
@@ -98,7 +99,7 @@ class CashFlow:
     currency: str
     demand: DemandPath
     start: dict[str, float]
-    today: str = "today"
+    today: str = TODAY
     notes: tuple[str, ...] = field(default=())
 
     @property

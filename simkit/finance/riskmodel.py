@@ -25,6 +25,7 @@ from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, with_values
 from simkit.finance.risklaws import Array
 from simkit.plant.plant import Plant
+from simkit.plant.scenarios import TODAY
 
 Slopes = Mapping[str, Mapping[str, float]]
 """Scenario to measure to its change per released week at demand 1 and per unit of an element's time."""
@@ -55,7 +56,7 @@ class RiskModel:
     plant: Plant
     totals: Mapping[str, ScenarioTotals]
     inputs: tuple[RiskInput, ...]
-    today: str = "today"
+    today: str = TODAY
     replications: Results | None = None
     slopes: Mapping[str, Slopes] = field(default_factory=dict)
 

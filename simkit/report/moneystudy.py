@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, get_args
 
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.costs import PriceCase
@@ -102,7 +103,7 @@ def money_of(study: Study) -> MoneyStudy:
 
 def _covers_demand(study: Study, name: str) -> bool:
     """Whether a scenario was simulated over all demand that the years read; nothing is extrapolated."""
-    levels = [f for f in study.results.demand_factors if study.results.has(name, "hours_needed", f)]
+    levels = [f for f in study.results.demand_factors if study.results.has(name, NEEDED, f)]
     return all(min(levels) <= year.factor <= max(levels) for year in demand_path(study.plant.settings.finance))
 
 

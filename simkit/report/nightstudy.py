@@ -14,6 +14,7 @@ from simkit.analysis.night_cases import ALONE, BASE, FREED, RIVAL, NightCase
 from simkit.analysis.night_rivals import sheet_exposures
 from simkit.analysis.night_tables import End, StopRate, by_want, night_mean, nights_differ, ranking, stop_rates
 from simkit.analysis.night_wants import STOP, words_of
+from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate, Spread, against_base
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -31,7 +32,7 @@ NOT_ASSESSED = (
     "(calendar.night.assessed_by, assessed_on)."
 )
 OTHER_DEMAND = "The nights of this plant were simulated at another demand level than that of these answers."
-HOURS = ("night_running_h", "visit_running_h")
+HOURS = (UNATTENDED, "visit_running_h")
 """Hours worked in the window of the night, unattended and while somebody visits."""
 
 

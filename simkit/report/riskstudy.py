@@ -14,6 +14,7 @@ import pandas as pd
 from simkit.analysis.flips import BreakEvenMap, Flip, break_even_map, flip_values
 from simkit.analysis.responses import PROMISE, TIME
 from simkit.analysis.tornado import TOP_INPUTS, Swing, TotalEffect, swings, total_effects
+from simkit.experiment.glossary import UNATTENDED
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.riskinputs import RiskInput, line_name, register
 from simkit.finance.risklaws import Array
@@ -102,13 +103,13 @@ class RiskStudy:
     def _night_hours(self, name: str, one: RiskInput, slopes: Slopes, flip: Flip) -> tuple[float, float | None] | None:
         """Hours run per unattended night as simulated, and at the flip; None where there are no nights."""
         totals, level = self.cash.totals[name], self.demand[0]
-        if one.name != "promise night" or not totals.has("night_running_h") or not totals.has("nights"):
+        if one.name != "promise night" or not totals.has(UNATTENDED) or not totals.has("nights"):
             return None
         nights = totals.per_week("nights", level)
-        hours = totals.per_week("night_running_h", level)
+        hours = totals.per_week(UNATTENDED, level)
         if not nights:
             return None
-        change = slopes[name].get("night_running_h", 0.0) * level
+        change = slopes[name].get(UNATTENDED, 0.0) * level
         at = None if flip.value is None else (hours + change * (flip.value - one.typical)) / nights
         return hours / nights, at
 

@@ -23,13 +23,12 @@ from simkit.analysis.night_cases import (
     single_cases,
 )
 from simkit.analysis.night_tables import NIGHT_COLUMNS, night_frame, ranked_wants, without_nights
+from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.nightcounts import NIGHT_COUNTS
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-
-WORKED = "night_running_h"
 
 
 @dataclass(frozen=True)
@@ -118,7 +117,7 @@ def _worked_h(plant: Plant, known: Results, options: Options, demand_factor: flo
     name = make_scenario(plant, options).name
     if not known.has(name, "nights", demand_factor) or known.values(name, "nights", demand_factor).mean() == 0:
         return -1.0
-    return float(known.values(name, WORKED, demand_factor).mean())
+    return float(known.values(name, UNATTENDED, demand_factor).mean())
 
 
 def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> NightCase | None:

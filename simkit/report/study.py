@@ -12,7 +12,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, Spread
 from simkit.experiment.results import Results
 from simkit.finance.costs import capital_rows
@@ -122,7 +122,7 @@ class Study:
         rows = capital_rows(scenario, self.options_of(scenario), prices_of(self.plant), finance, "quoted")
         return -sum(row.amount for row in rows)
 
-    def gaps(self, base: str, measure: str = "hours_needed") -> dict[str, Estimate]:
+    def gaps(self, base: str, measure: str = NEEDED) -> dict[str, Estimate]:
         """Paired differences of all other scenarios from ``base``; the intervals hold together at 95 %."""
         others = [name for name in self.scenarios if name != base]
         return self.results.simultaneous(base, measure, self.demand_factor, others) if others else {}

@@ -49,6 +49,7 @@ from simkit.analysis.tool_cases import ToolCase
 from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.results import Results
+from simkit.plant.scenarios import TODAY as TODAY
 
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
@@ -75,8 +76,6 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 """Columns of the tables of a study folder."""
 
 NUMBERS = tuple(column for columns in COLUMNS.values() for column in columns if column not in NAMES)
-
-TODAY = "today"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,6 +11,7 @@ from simkit.analysis.exposure import Exposure, exposures
 from simkit.analysis.indicators import Indicator, indicators
 from simkit.analysis.sheet_times import FamilyTime, ProgramTime, family_times, furthest_apart, has_motion, program_times
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.experiment.glossary import NEEDED
 from simkit.process.findings import physics_notes
 from simkit.process.physicsnote import PhysicsNote
 from simkit.process.runningcost import HourCost, hour_costs
@@ -80,7 +81,7 @@ class TimeStudy:
         study = self.study
         bought = [name for name in study.bought if study.holds_package(name)] or list(study.bought)
         whole = [name for name in bought if name not in study.leaves_more] or bought
-        best = min(whole, key=lambda name: study.total(name, "hours_needed").mean, default=TODAY)
+        best = min(whole, key=lambda name: study.total(name, NEEDED).mean, default=TODAY)
         return tuple(dict.fromkeys([TODAY, study.package, best]))
 
     @cached_property

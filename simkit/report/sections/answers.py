@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from simkit.experiment.glossary import NEEDED
 from simkit.plant.tables import Element
 from simkit.report.exhibits import Block, Row, table
 from simkit.report.study import Study
@@ -12,7 +13,7 @@ from simkit.report.words import UNKNOWN, listing, number, percent, percent_plus_
 
 GUESSES = ("default", "estimated")
 ANSWER_MEASURES = (
-    ("hours_needed", "hours needed for the book, h"),
+    (NEEDED, "hours needed for the book, h"),
     ("attended_h", "attended, h"),
     ("overtime_h", "overtime, h"),
     ("subcontract_h", "given out, h"),
@@ -99,8 +100,8 @@ def _runs_note(study: Study) -> str:
 
 def needed_hours(study: Study) -> str:
     """Say what today's cell needs for the book of the hours attended."""
-    need, attended = study.total(TODAY, "hours_needed"), study.total(TODAY, "attended_h")
-    runs = study.runs(TODAY, "hours_needed")
+    need, attended = study.total(TODAY, NEEDED), study.total(TODAY, "attended_h")
+    runs = study.runs(TODAY, NEEDED)
     return (
         f"With today's cell the {number(study.run.weeks, 0)}-week order book needs {with_unit(need.mean, 'h')} of "
         f"{with_unit(attended.mean, 'h')} attended ({percent(need.mean / attended.mean)}, 8 runs in 10: "
@@ -134,7 +135,7 @@ def _late(study: Study, limit: float) -> str:
 def _package(study: Study) -> list[str]:
     if study.package == TODAY:
         return ["No low-capital package was found that does better than today."]
-    level = study.total(study.package, "hours_needed")
+    level = study.total(study.package, NEEDED)
     return [f"The low-capital package ({study.described(study.package)}) brings it to {with_unit(level.mean, 'h')}."]
 
 
@@ -143,8 +144,8 @@ def _best_on_top(study: Study) -> list[str]:
     if not names:
         return ["No bought option was simulated."]
     whole = [n for n in names if n not in study.leaves_more] or names
-    best = min(whole, key=lambda n: study.total(n, "hours_needed").mean)
-    level = study.total(best, "hours_needed")
+    best = min(whole, key=lambda n: study.total(n, NEEDED).mean)
+    level = study.total(best, NEEDED)
     gap = study.gaps(study.package)[best]
     top = " on top of the package" if study.holds_package(best) else ""
     doubt = "" if gap.tells else f" ({gap.verdict})"

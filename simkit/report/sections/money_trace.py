@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from simkit.base.vocabulary import STATES
+from simkit.experiment.glossary import NEEDED
 from simkit.finance.evaluate import UNSIGNED, MoneyResult
 from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, CashRow
 from simkit.finance.measures import npv
@@ -111,7 +112,7 @@ def largest_benefit(cash: MoneyStudy, scenario: str) -> CashRow | None:
 def _level(cash: MoneyStudy, row: CashRow) -> float:
     """The simulated demand level nearest to the demand of the row's year."""
     wanted = demand_path(cash.cashflow.finance, cash.cashflow.demand)[row.year - 1].factor
-    levels = [f for f in cash.study.results.demand_factors if cash.study.results.has(row.scenario, "hours_needed", f)]
+    levels = [f for f in cash.study.results.demand_factors if cash.study.results.has(row.scenario, NEEDED, f)]
     return min(levels, key=lambda level: (abs(level - wanted), level))
 
 

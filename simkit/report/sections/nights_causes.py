@@ -8,15 +8,13 @@ from simkit.analysis.night_cases import ALONE, ALONE_WORDS, FREED, HELP, IN_ORDE
 from simkit.analysis.night_tables import share_whole
 from simkit.analysis.night_wants import GROUPS, kind_of
 from simkit.base.vocabulary import NO_SOURCE
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import NightStep, ends_of_nights, steps_of_nights
 from simkit.report.nightstudy import HOURS, NightStudy
 from simkit.report.sections.nights import LIMITS, NOTHING
 from simkit.report.words import listing, number, percent, plural, plus_minus, scaled
-
-UNATTENDED = "night_running_h"
-NEEDED = "hours_needed"
 
 
 def ends_figure(view: NightStudy) -> Exhibit | Block:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from simkit.analysis.night_cases import FREED, NightCase
 from simkit.analysis.night_rivals import bench_posts, paid_h_per_week
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.report.exhibits import Block, Row, paragraph, table
 from simkit.report.nightstudy import NightStudy
 from simkit.report.sections.nights import NOTHING
@@ -11,7 +12,6 @@ from simkit.report.study import LEFT
 from simkit.report.studydata import TODAY
 from simkit.report.words import listing, number, percent, percent_plus_minus, plural, plus_minus, scaled
 
-UNATTENDED = "night_running_h"
 UNLIMITED = "no limit"
 
 
@@ -164,7 +164,7 @@ def _rival_row(view: NightStudy, name: str) -> Row:
     study = view.study
     unattended = plus_minus(study.per_week(name, UNATTENDED)) if name in view.allowing else "–"
     cells = (
-        plus_minus(study.per_week(name, "hours_needed")),
+        plus_minus(study.per_week(name, NEEDED)),
         number(study.per_week(name, "attended_h").mean),
         unattended,
         number(_paid(view, name)),

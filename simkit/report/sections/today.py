@@ -9,7 +9,7 @@ import pandas as pd
 from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -47,7 +47,7 @@ STOP_MEASURES = (
     ("tools_broken", "tools broken"),
     ("tools_reground", "tools reground"),
 )
-OVER = ("hours_needed", "overtime_h", "subcontract_h", "unmet_h")
+OVER = (NEEDED, "overtime_h", "subcontract_h", "unmet_h")
 RESOURCES = (("machine", "machine"), ("people", "people"), ("bench", "bench"))
 QUEUE_MEASURES = (
     ("utilisation", "utilisation, %", 100.0),
@@ -108,8 +108,8 @@ def refused_as_late(results: Results) -> Results:
     """The results with orders refused counted as late, in share of hours: a due date is not kept by saying no."""
     keys = ["scenario", "demand_factor", "replication"]
     frame = results.frame.copy()
-    by_measure = {m: frame[frame["measure"] == m].set_index(keys)["value"] for m in ("unmet_h", "hours_needed")}
-    refused = (by_measure["unmet_h"] / by_measure["hours_needed"]).rename("refused")
+    by_measure = {m: frame[frame["measure"] == m].set_index(keys)["value"] for m in ("unmet_h", NEEDED)}
+    refused = (by_measure["unmet_h"] / by_measure[NEEDED]).rename("refused")
     is_late = frame["measure"] == "late_share"
     added = frame.loc[is_late, keys].join(refused, on=keys)["refused"]
     frame.loc[is_late, "value"] += added

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from simkit.analysis.tool_cases import LAYOUT, PINNED, ToolCase, static_facts
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import CANNOT_TELL, Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import difference_bars
@@ -57,7 +58,7 @@ def _layout_title(view: ToolStudy, changes: dict[str, Estimate]) -> str:
     if not gains:
         return f"None of {plural(len(changes), 'standard layout')} surely saves an hour: it is not worth fixing one"
     best = min(gains, key=lambda name: gains[name].mean)
-    needed = view.per_week(TODAY, "hours_needed").mean
+    needed = view.per_week(TODAY, NEEDED).mean
     share = -100 * gains[best].mean / needed
     return (
         f"A standard layout changes the hours needed by {plus_minus(gains[best], difference=True)} h a week "

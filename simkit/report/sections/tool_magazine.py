@@ -11,7 +11,7 @@ from simkit.analysis.low_capital import LEAST_GAIN_SHARE
 from simkit.analysis.magazine_sizes import SizePoint, enough, keep_rows, magazine_case, magazine_of, places_at
 from simkit.analysis.tool_cases import MAGAZINE, NIGHT, ToolCase
 from simkit.analysis.tool_tables import ALL
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import SizeCurve, size_curves, stacked_hours
@@ -68,7 +68,7 @@ def enough_places(view: ToolStudy) -> SizePoint | None:
 
 def worth_h(view: ToolStudy) -> float:
     """Hours a week below which a difference between sizes is not worth a place: the share that an option must save."""
-    return LEAST_GAIN_SHARE * view.per_week(TODAY, "hours_needed").mean
+    return LEAST_GAIN_SHARE * view.per_week(TODAY, NEEDED).mean
 
 
 def magazine_curve(view: ToolStudy) -> Exhibit | Block:

@@ -11,7 +11,7 @@ from simkit.analysis.clearances import clearance_uses
 from simkit.analysis.low_capital import LEAST_GAIN_SHARE
 from simkit.analysis.magazine_sizes import SizePoint
 from simkit.analysis.tool_tables import HITS
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import exchange_bars
@@ -49,7 +49,7 @@ def _hours(estimate: Estimate, *, difference: bool = False) -> str:
 
 
 def _cost(view: ToolStudy) -> list[str]:
-    cost, needed = cost_h(view, TODAY), view.per_week(TODAY, "hours_needed")
+    cost, needed = cost_h(view, TODAY), view.per_week(TODAY, NEEDED)
     loads, dies = (view.per_week(TODAY, name) for name in ("tool_loads", "die_changes"))
     faults = _count(view, "tool_faults", "wrongly loaded {}", "tool")
     worn = _count(view, "tools_worn_out", "{} that fail in the middle of a sheet", "tool")
