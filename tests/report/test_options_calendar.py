@@ -112,6 +112,7 @@ def test_the_picture_names_the_pair_that_adds_up_least(study):
     title = shown(moved(study, BOTH, "subcontract_h", -8.0))[0].title
     assert title.startswith("C2 without the package")
     assert "beside A1" in title
+    assert "C2 Second bench place; C1 Unattended evening." in shown(study)[0].note
     alt = shown(study)[0].alt
     assert "C2, without the low-capital package: nothing bought" in alt
 

@@ -38,6 +38,11 @@ def _calendars(view: CalendarStudy) -> list[str]:
     return list(dict.fromkeys(pair.calendar for pair in view.pairs))
 
 
+def _words(view: CalendarStudy) -> str:
+    """Calendar options by id and name."""
+    return "; ".join(f"{name} {view.study.plant.option_by_id[name].name}" for name in _calendars(view))
+
+
 def _matrix(view: CalendarStudy, on_package: bool) -> Block:
     pairs = view.pairs_of(on_package)
     rows = [_row_without(view, pairs)]
@@ -147,7 +152,7 @@ def _picture(view: CalendarStudy) -> Exhibit:
         calibrated=view.study.calibrated,
         note="Over the ordinary week: overtime, given out, not made. Left of zero: the option takes hours off. "
         f"Hollow: {CANNOT_TELL}, or the same in every run. A gap: not legal, or it needs more than is bought there. "
-        f"The intervals of a panel hold together. {view.study.package_note}",
+        f"The intervals of a panel hold together. {_words(view)}. {view.study.package_note}",
     )  # fmt: skip
 
 
