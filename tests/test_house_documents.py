@@ -79,6 +79,12 @@ def test_developers_map_has_every_package_in_order():
     assert tuple(rows) == ORDER
 
 
+def test_developers_map_names_every_module_of_analysis():
+    modules = {path.stem for path in (ROOT / "simkit" / "analysis").glob("*.py")} - {"__init__"}
+    map_of_modules = text_of("DEVELOPERS.md").split("## Where things live")[1].split("## Recipes")[0]
+    assert modules - set(re.findall(r"`(\w+)`", map_of_modules)) == set()
+
+
 def test_pinned_versions_name_no_host_and_no_path():
     lines = text_of("constraints.txt").splitlines()
     assert [line for line in lines if not re.fullmatch(r"[\w.-]+==[\w.]+( ; [\w\s.='<>!*()]+)?", line)] == []
