@@ -16,7 +16,7 @@ from simkit.report.figures import Nights, hours_of_nights
 from simkit.report.nightstudy import NightStudy
 from simkit.report.sections.answers import answer
 from simkit.report.study import LEFT
-from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus, scaled, with_unit
+from simkit.report.words import NO_BREAK, capitalised, listing, number, percent, plural, plus_minus, scaled, with_unit
 
 NOTHING = "No night is shown here, for the reason in the answer."
 CAUTIONS = (
@@ -50,7 +50,7 @@ CAUTIONS = (
 def night_cautions(view: NightStudy) -> tuple[Block, ...]:
     """What to mind before any hour is read, and who assessed unattended running."""
     items = [{"head": "Standing line", "text": cautions.STANDING}]
-    items += [{"head": head, "text": text[0].upper() + text[1:] + "."} for head, text in CAUTIONS]
+    items += [{"head": head, "text": f"{capitalised(text)}."} for head, text in CAUTIONS]
     return (Block("list", {"items": items}, cautions.STANDING), paragraph(_assessed(view), "mark"))
 
 

@@ -14,7 +14,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import NightStep, ends_of_nights, steps_of_nights
 from simkit.report.nightstudy import HOURS, NightStudy
 from simkit.report.sections.nights import LIMITS, NOTHING
-from simkit.report.words import listing, number, percent, plural, plus_minus, scaled
+from simkit.report.words import capitalised, listing, number, percent, plural, plus_minus, scaled
 
 
 def ends_figure(view: NightStudy) -> Exhibit | Block:
@@ -26,14 +26,10 @@ def ends_figure(view: NightStudy) -> Exhibit | Block:
     rows = [(view.words(end.limit, end.want), 100 * end.share, 100 * end.lost_h / lost) for end in ends]
     first = ends[0]
     title = (
-        f"{_upper(view.words(first.limit, first.want))} cost {percent(first.lost_h / lost)} of the night hours "
+        f"{capitalised(view.words(first.limit, first.want))} cost {percent(first.lost_h / lost)} of the night hours "
         f"lost; the first three of {plural(len(ends), 'end')} cost {percent(sum(e.lost_h for e in ends[:3]) / lost)}"
     )
     return ends_of_nights(rows, title=title, calibrated=view.study.calibrated, note=view.study.package_note)
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def ends_table(view: NightStudy) -> Block:

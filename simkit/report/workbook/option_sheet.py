@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from simkit.finance.costs import owners
-from simkit.finance.lines import CAPACITY, CASH_RELEASING, COST, COST_AVOIDED, LINES, ONE_TIME, UNSIGNED
+from simkit.finance.lines import CAPACITY, CASH_RELEASING, COST, COST_AVOIDED, LINES, ONE_TIME, TAX_LINES, UNSIGNED
 from simkit.finance.posts import agency_given_up
 from simkit.finance.timeline import deflator
 from simkit.plant.options import Option
@@ -250,8 +250,7 @@ class Maker:
         kinds = (COST, CASH_RELEASING, COST_AVOIDED, CAPACITY)
         sums: dict[tuple[str, str, str], list[float]] = {}
         for row in cashflow.rows_of(self.block.totals.name):
-            taxes = LINES[row.line].budget == "tax"
-            if row.benefit_class in kinds and row.line not in (*known, *UNSIGNED) and not taxes:
+            if row.benefit_class in kinds and row.line not in (*known, *UNSIGNED, *TAX_LINES):
                 key = (row.line, row.item, row.benefit_class)
                 amounts = sums.setdefault(key, [0.0] * (self.book.horizon + 1))
                 amounts[row.year] += row.amount / deflator(cashflow.finance, row.year)
