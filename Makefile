@@ -18,7 +18,7 @@ endif
 
 help:
 	@echo "make report   install if needed, simulate $(PLANT), write the report to $(OUT)/index.html"
-	@echo "make test     install if needed, run the whole test suite"
+	@echo "make test     install if needed, run the whole test suite on all processors"
 	@echo "make bench    how fast the cell and the formulas run, as ratios, to build/bench"
 	@echo "make check    style and types (ruff, mypy)"
 	@echo "make clean    remove the environment, reports and caches"
@@ -26,8 +26,11 @@ help:
 report: $(VENV)/installed
 	$(BIN)/simkit report $(PLANT) --out $(OUT)
 
+# As many processes as the machine has, files of tests in order; a process that dies ends the run with a word.
+TOGETHER := --numprocesses logical --maxprocesses 4 --dist loadfile --no-loadscope-reorder --max-worker-restart 0
+
 test: $(VENV)/installed-test
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest $(TOGETHER) --durations 10 --durations-min 10
 
 bench: $(VENV)/installed-test
 	$(BIN)/python -m tests.bench.bench_engine --out build/bench

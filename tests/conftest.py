@@ -2,11 +2,15 @@
 
 Checks that need a program which is no Python package (a browser, a spreadsheet program) are left out where it
 is missing, and the end of the run says which. With SIMKIT_REQUIRE_TOOLS=1 they run all the same, and fail.
+
+Plants drawn at random are the same ones in every run, and no draw is timed: a busy machine turns nothing red.
 """
 
 from __future__ import annotations
 
 import os
+
+from hypothesis import HealthCheck, settings
 
 from tests.tools import TOOLS, found
 
@@ -15,6 +19,10 @@ LEFT_OUT = {} if REQUIRED else {path: tool for path, tool in TOOLS.items() if fo
 """Test file, relative to this folder, and the missing program that it needs."""
 
 collect_ignore = list(LEFT_OUT)
+settings.register_profile(
+    "house", derandomize=True, database=None, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("house")
 pytest_plugins = ["tests.report.rendered"]
 
 

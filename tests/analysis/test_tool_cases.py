@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 
-import pytest
-
 from simkit.analysis.standard_layout import Layout, find_layout
 from simkit.analysis.tool_cases import (
     BLIND,
@@ -89,6 +87,9 @@ def test_the_facts_of_an_own_layout_are_by_the_same_sum():
     assert option_editing(plant, "plant.rules.dispatch") is None
 
 
-def test_facts_are_numbers():
-    for case in magazine_cases(option_plant()):
-        assert all(value == pytest.approx(float(value)) for value in case.facts.values())
+def test_the_facts_of_a_size_are_its_share_and_its_places():
+    """Of 20, 10 and 5 places a quarter is 5, 2.5 and 1.25: 9 in whole places."""
+    sizes = [case.facts for case in magazine_cases(option_plant()) if case.group == MAGAZINE]
+    assert sizes == [
+        {"share": share, "places": places} for share, places in ((0, 0), (0.25, 9), (0.5, 18), (0.75, 27), (1.25, 44))
+    ]

@@ -126,5 +126,5 @@ def test_prices_that_grow_faster_than_the_rate_make_waiting_dear():
 
 
 def test_only_simulated_sets_are_offered():
-    with pytest.raises(KeyError):
+    with pytest.raises(KeyError, match=r"A1\+A4"):
         offers_of(hand_plant(BOUGHT), today(), [SAVES], ["A1+A4"], 1)

@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 
-from simkit.experiment.runner import make_scenarios
-from simkit.plant.hashes import inputs_sha256
-from simkit.plant.reading import read_plant
-from simkit.report.render import claim_folder, render_studies
-from simkit.report.studydata import write_study
-from tests.report.fake_results import fake_study
-from tests.report.option_plant import SCENARIOS, write_option_plant
+import pytest
+
+from simkit.report.render import render_studies
+from tests.report.option_plant import write_option_plant
+from tests.report.rendered import Rendering, write_small_study
+
+CHANGES = {
+    "nothing": (None, set()),
+    "a rate": (("plant.toml", "discount_rate = 0.09", "discount_rate = 0.10"), {"payback", "index"}),
+    "the price of part removal": (
+        ("options.toml", "quoted = 305000.0", "quoted = 306000.0"), {"options", "payback", "index"}
+    ),
+    "the price of a magazine": (
+        ("options.toml", "quoted = 185000.0", "quoted = 186000.0"), {"options", "tools", "payback", "index"}
+    ),
+    "the price of gas": (("plant.toml", "gas_per_m3 = 0.24", "gas_per_m3 = 0.25"), {"times", "payback", "index"}),
+    "the ramp": (("plant.toml", "ramp_start = 0.6", "ramp_start = 0.7"), {"times", "payback", "index"}),
+}  # fmt: skip
+"""File, text and new text; the pages that must change."""
 
 
-def pages(folder: Path, change: tuple[str, str, str] | None = None) -> dict[str, bytes]:
+def pages_in(folder: Path) -> dict[str, bytes]:
+    return {page.stem: page.read_bytes() for page in folder.glob("*.html")}
+
+
+def rendered_anew(folder: Path, change: tuple[str, str, str] | None) -> dict[str, bytes]:
     """Pages of the small plant after one text of one file is changed; the simulated numbers stay as they are."""
     plant_folder = write_option_plant(folder / "plant")
     if change:
@@ -22,46 +37,16 @@ def pages(folder: Path, change: tuple[str, str, str] | None = None) -> dict[str,
         text = (plant_folder / name).read_text(encoding="utf-8")
         assert text.count(old) == 1
         (plant_folder / name).write_text(text.replace(old, new), encoding="utf-8")
-    plant = read_plant(plant_folder)
-    scenarios = dict(zip(SCENARIOS, make_scenarios(plant, list(SCENARIOS.values())), strict=True))
-    study = fake_study(
-        plant, SCENARIOS, package="N1+N2", factors=(1.0, 1.25), inputs_sha256=inputs_sha256(plant_folder)
-    )
-    card = dataclasses.replace(
-        study.run,
-        physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
-        money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
-    )
-    out = folder / "out"
-    claim_folder(out)
-    write_study(out / "results", dataclasses.replace(study, run=card))
-    rendered = render_studies(plant_folder, out, say=lambda _: None)
+    write_small_study(plant_folder, folder / "out")
+    rendered = render_studies(plant_folder, folder / "out", say=lambda _: None)
     assert not any(page.failure for page in rendered)
-    return {page.stem: page.read_bytes() for page in out.glob("*.html")}
+    return pages_in(folder / "out")
 
 
-def changed(before: dict[str, bytes], after: dict[str, bytes]) -> set[str]:
-    return {name for name in before if before[name] != after[name]}
-
-
-def test_a_price_and_a_rate_change_the_pages_that_read_them(tmp_path: Path) -> None:
-    before = pages(tmp_path / "before")
-    rate = pages(tmp_path / "rate", ("plant.toml", "discount_rate = 0.09", "discount_rate = 0.10"))
-    price = pages(tmp_path / "price", ("options.toml", "quoted = 305000.0", "quoted = 306000.0"))
-    assert changed(before, pages(tmp_path / "again")) == set()
-    assert changed(before, rate) == {"payback", "index"}
-    assert changed(before, price) == {"options", "payback", "index"}
-
-
-def test_the_price_of_a_magazine_changes_the_page_of_tools_too(tmp_path: Path) -> None:
-    before = pages(tmp_path / "before")
-    price = pages(tmp_path / "price", ("options.toml", "quoted = 185000.0", "quoted = 186000.0"))
-    assert changed(before, price) == {"options", "tools", "payback", "index"}
-
-
-def test_the_page_of_times_prints_the_money_of_gas_and_power_and_the_ramp_alone(tmp_path: Path) -> None:
-    before = pages(tmp_path / "before")
-    gas = pages(tmp_path / "gas", ("plant.toml", "gas_per_m3 = 0.24", "gas_per_m3 = 0.25"))
-    ramp = pages(tmp_path / "ramp", ("plant.toml", "ramp_start = 0.6", "ramp_start = 0.7"))
-    assert changed(before, gas) == {"times", "payback", "index"}
-    assert changed(before, ramp) == {"times", "payback", "index"}
+@pytest.mark.parametrize("name", CHANGES)
+def test_a_changed_input_changes_the_pages_that_read_it(rendering: Rendering, tmp_path: Path, name: str) -> None:
+    change, read_by = CHANGES[name]
+    before, after = pages_in(rendering.out_dir), rendered_anew(tmp_path, change)
+    assert len(before) == 8
+    assert after.keys() == before.keys()
+    assert {page for page in before if before[page] != after[page]} == read_by

@@ -27,9 +27,16 @@ def test_tools_with_a_clearance() -> None:
         split_tool("TL-001@")
 
 
-@pytest.mark.parametrize("text", ["", "Mon-Fri 10:00-14:00", "Sat 06:00-08:00; Mon 22:00-02:00"])
-def test_duties(text: str) -> None:
-    parse_duties(text)
+@pytest.mark.parametrize(
+    ("text", "windows"),
+    [
+        ("", []),
+        ("Mon-Wed 10:00-14:00", [(("Mon", "Tue", "Wed"), "10:00", "14:00")]),
+        ("Sat 06:00-08:00; Mon 22:00-02:00", [(("Sat",), "06:00", "08:00"), (("Mon",), "22:00", "02:00")]),
+    ],
+)
+def test_duties(text: str, windows: list[tuple[tuple[str, ...], str, str]]) -> None:
+    assert [(tuple(window.days), window.start, window.end) for window in parse_duties(text)] == windows
 
 
 @pytest.mark.parametrize("text", ["Mon 10-14", "Fri-Mon 10:00-14:00", "10:00-14:00", "Mon-Fri 10:00-24:00"])

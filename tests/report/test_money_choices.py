@@ -56,6 +56,7 @@ def test_waiting_shows_both_values_and_their_difference(cash):
     names = choices.main_cases(cash)
     found = cost_of_waiting(cash.study.plant, cash.today, cash.with_companions(names), names)
     rows = rows_of(choices.waiting(cash))
+    assert len(found) == len(names) > 1
     for name, one in found.items():
         assert rows[cash.study.named(name)] == (number(one.now, 0), number(one.later, 0), signed(one.gain, 0))
 

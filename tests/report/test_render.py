@@ -98,12 +98,12 @@ def test_a_failed_study_names_its_cell_and_the_others_go_on(rendering, tmp_path,
     notebooks, number = broken
     said = []
     studies = render_studies(
-        rendering.plant_folder, tmp_path / "out", studies=["today", "payback"], notebooks=notebooks,
+        rendering.plant_folder, tmp_path / "out", studies=["today", "options"], notebooks=notebooks,
         results_dir=rendering.out_dir / "results", say=said.append,
     )  # fmt: skip
-    today, payback = studies
+    today, options = studies
     assert exit_code(studies) == 3
-    assert payback.failure is None
+    assert options.failure is None
     assert today.failure is not None
     assert today.failure.cell == number
     page = today.page.read_text(encoding="utf-8")

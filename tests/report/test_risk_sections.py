@@ -37,6 +37,8 @@ def calibrated(cash: MoneyStudy) -> MoneyStudy:
 
 
 def test_the_model_starts_from_the_values_of_the_money_pages(cash):
+    assert set(cash.risk.names) <= set(cash.results)
+    assert cash.risk.names
     for name in cash.risk.names:
         assert cash.risk.model.base(name) == pytest.approx(cash.results[name].npv, rel=1e-9)
 
@@ -83,18 +85,35 @@ def test_the_answer_says_the_range_and_where_it_turns(cash):
     assert ("No single input" in text) if flip is None else (flip.input.title in text)
 
 
+def with_dear_hours(cash: MoneyStudy) -> MoneyStudy:
+    """The same study where an hour given out is so dear that the main case is near to paying back."""
+    plant = cash.study.plant
+    prices = plant.settings.money.model_copy(update={"subcontract_per_h": 600.0})
+    settings = plant.settings.model_copy(update={"money": prices})
+    return money_of(dataclasses.replace(cash.study, plant=dataclasses.replace(plant, settings=settings)))
+
+
 def test_flips_bring_the_value_to_zero(cash):
-    main = cash.risk.main.scenario
-    for flip in cash.risk.flips:
-        if flip.value is not None:
-            values = cash.risk.model.values({flip.input.name: np.array([flip.value])}, [main])
-            assert abs(values.npv[main][0]) < 1.0
-    block = sections.switching_table(cash.risk)
+    risk = with_dear_hours(cash).risk
+    main = risk.main.scenario
+    found = [flip for flip in risk.flips if flip.value is not None]
+    assert {"subcontract", "capital A1"} <= {flip.input.name for flip in found} != {f.input.name for f in risk.flips}
+    for flip in found:
+        values = risk.model.values({flip.input.name: np.array([flip.value])}, [main])
+        assert abs(values.npv[main][0]) < 1.0
+
+
+@pytest.mark.parametrize("hours", [lambda cash: cash, with_dear_hours])
+def test_the_table_of_flips_has_every_input_and_says_where_there_is_none(cash, hours):
+    risk = hours(cash).risk
+    block = sections.switching_table(risk)
     reach = f"from 0 to 3 times the typical value, for growth up to 10 points from it ({NO_SOURCE})"
     assert reach in block.content["note"]
     rows = cells(block)
-    assert len(rows) == len(cash.risk.flips) + 1
-    assert all("no flip" in row[1] for head, row in rows.items() if row[2] == "–" and "discount" not in head)
+    assert len(rows) == len(risk.flips) + 1
+    none = [row for head, row in rows.items() if "no flip" in row[1] and "discount" not in head]
+    assert len(none) == sum(flip.value is None for flip in risk.flips)
+    assert all(row[2] == "–" for row in none)
 
 
 def test_figures_and_tables_name_what_they_show(cash):
