@@ -106,14 +106,15 @@ def test_nothing_comes_from_outside(pages, rendering, name):
     assert "http" not in pages[name].words
 
 
-@pytest.mark.parametrize("name", PAGES)
+@pytest.mark.parametrize("name", PAGES[1:])
 def test_figures_ask_for_nothing_either(pages, name):
-    for image in pages[name].all("img"):
-        kind, payload = image["src"].split(",", 1)
-        if "svg" in kind:
-            drawing = ET.fromstring(base64.b64decode(payload))
-            links = [v for e in drawing.iter() for k, v in e.attrib.items() if k.endswith("href")]
-            assert all(link.startswith(("#", "data:")) for link in links)
+    sources = [image["src"].split(",", 1) for image in pages[name].all("img")]
+    drawings = [ET.fromstring(base64.b64decode(payload)) for kind, payload in sources if "svg" in kind]
+    assert drawings
+    for drawing in drawings:
+        links = [v for e in drawing.iter() for k, v in e.attrib.items() if k.endswith("href")]
+        assert links
+        assert all(link.startswith(("#", "data:")) for link in links)
 
 
 def test_an_outside_reference_is_seen():

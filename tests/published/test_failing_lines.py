@@ -20,11 +20,10 @@ import pytest
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
 from simkit.plant.plant import Plant
-from simkit.plant.reading import read_plant
 from simkit.plant.tables import Stop
 from tests.published.long_run import GUARD, problems
 from tests.published.rows import Row
-from tests.published.test_queues import PLANTS, MeanRow, measure, per_hour
+from tests.published.test_queues import MeanRow, measure, per_hour, plant_of
 from tests.small_plant import changed_settings
 
 BUZACOTT = "Buzacott 1967; Gershwin, Manufacturing Systems Engineering 1994, ch. 3, from memory; value from the chain"
@@ -68,7 +67,7 @@ def flow_parts(rate: float, repair: float, part: float) -> tuple[float, ...]:
 
 def line_plant(first: tuple[float, ...], second: tuple[float, ...], places: int, hours: float) -> Plant:
     """Machine and bench with these samples of minutes a sheet."""
-    base = read_plant(PLANTS / "q3_1a_no_buffer")
+    base = plant_of("q3_1a_no_buffer")
     samples = {"one": first, "two": second}
     rows = tuple(
         dataclasses.replace(row, law="empirical", file=name, unit="min/sheet", typical=float(np.mean(samples[name])))

@@ -24,13 +24,12 @@ from simkit.experiment.results import Results
 from simkit.experiment.runner import run_experiment
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Plant
-from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
 from simkit.process.workload import Workload, make_workload
 from tests.published.long_run import GUARD, REPLICATIONS, problems
 from tests.published.rows import Row
-from tests.published.test_queues import ASHCROFT, PLANTS, TODAY, interference, measure, per_machine_hour
+from tests.published.test_queues import ASHCROFT, TODAY, interference, measure, per_machine_hour, plant_of
 
 GAVER = (
     "Pollaczek-Khinchine formula on the completion time; Gaver 1962, Avi-Itzhak and Naor 1963, from memory; value from "
@@ -50,7 +49,7 @@ def varied(case: str, machines: int = 0, overrides: Overrides = ()) -> dict[str,
 
     A negative number keeps the first machines of the folder.
     """
-    plant = read_plant(PLANTS / case)
+    plant = plant_of(case)
     alike = tuple(MachineRow(machine_id=f"M{row}") for row in range(machines))
     kept = alike if machines > 0 else plant.machines[: -machines or None]
     plant = dataclasses.replace(plant, machines=kept)
@@ -247,14 +246,14 @@ def both_run_rows() -> list[CaseRow]:
 
 def one_line() -> Plant:
     """A machine whose two causes strike while it runs."""
-    plant = read_plant(PLANTS / "q4_1_one_machine")
+    plant = plant_of("q4_1_one_machine")
     second = dataclasses.replace(plant.stops[0], cause="second", rate=0.02)
     return dataclasses.replace(plant, stops=(*plant.stops, second))
 
 
 def side_by_side() -> Plant:
     """Two machines, the second with twice the failures."""
-    plant = read_plant(PLANTS / "q4_1_one_machine")
+    plant = plant_of("q4_1_one_machine")
     second = MachineRow(machine_id="M2", overrides="stops[failure].rate=0.02")
     return dataclasses.replace(plant, machines=(*plant.machines, second))
 

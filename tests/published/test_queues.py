@@ -50,10 +50,15 @@ ALL_BUSY = {"2.1a": 0.515485096, "2.1d": 0.501727345}
 """Share of time in which all operators are busy: not what ``people_wait_share`` reports."""
 
 
+@lru_cache
+def plant_of(case: str) -> Plant:
+    """A plant of this folder, read once for all its rows."""
+    return read_plant(PLANTS / case)
+
+
 def arguments(case: str) -> dict[str, Any]:
     """What ``run_experiment`` is called with for a plant of this folder."""
-    plant = read_plant(PLANTS / case)
-    return {"plant": plant, "combinations": ((),), "workers": 2, "progress": False}
+    return {"plant": plant_of(case), "combinations": ((),), "workers": 2, "progress": False}
 
 
 @lru_cache
