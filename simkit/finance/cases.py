@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -144,16 +145,19 @@ Number = float | Cases
 
 def least(*numbers: Any) -> Any:
     """The least of some numbers, case by case."""
-    if not any(isinstance(number, Cases) for number in numbers):
-        return min(numbers)
-    return Cases(np.minimum.reduce([np.asarray(v) for v in np.broadcast_arrays(*map(_plain, numbers))]))
+    return _extreme(min, np.minimum, numbers)
 
 
 def most(*numbers: Any) -> Any:
     """The largest of some numbers, case by case."""
-    if not any(isinstance(number, Cases) for number in numbers):
-        return max(numbers)
-    return Cases(np.maximum.reduce([np.asarray(v) for v in np.broadcast_arrays(*map(_plain, numbers))]))
+    return _extreme(max, np.maximum, numbers)
+
+
+def _extreme(of_plain: Callable[[Sequence[Any]], Any], by_case: np.ufunc, numbers: Sequence[Any]) -> Any:
+    for number in numbers:
+        if isinstance(number, Cases):
+            return Cases(reduce(by_case, map(_plain, numbers)))
+    return of_plain(numbers)
 
 
 def ratio(part: Any, whole: Any) -> Any:
@@ -182,7 +186,9 @@ def interpolated(at: Any, levels: Sequence[float], values: Sequence[Any]) -> Any
     for (low, below_it), (high, above_it) in zip(
         zip(levels, values, strict=True), zip(levels[1:], values[1:], strict=True), strict=False
     ):
-        found = found + least(most((at - low) / (high - low), 0.0), 1.0) * (above_it - below_it)
+        share = least(most((at - low) / (high - low), 0.0), 1.0)
+        if isinstance(share, Cases) or share:  # a stretch beyond the place adds nothing
+            found = found + share * (above_it - below_it)
     return found
 
 

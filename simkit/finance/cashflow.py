@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import chain
 
@@ -56,6 +56,7 @@ from simkit.finance.timeline import (
     Schedule,
     Season,
     YearDemand,
+    YearOfUse,
     deflator,
     demand_path,
     first_year_of_use,
@@ -110,18 +111,18 @@ class CashFlow:
     @cached_property
     def frame(self) -> pd.DataFrame:
         """Tidy table: scenario, year, line, benefit_class, amount, basis, owner, item."""
-        return pd.DataFrame([asdict(row) for row in self.rows], columns=list(CashRow.__dataclass_fields__))
+        return pd.DataFrame([vars(row) for row in self.rows], columns=list(CashRow.__dataclass_fields__))
 
     @cached_property
     def hours(self) -> pd.DataFrame:
         """Tidy table of hours: scenario, year, kind, hours (per year of full use)."""
-        return pd.DataFrame([asdict(row) for row in self.hours_rows], columns=list(HoursRow.__dataclass_fields__))
+        return pd.DataFrame([vars(row) for row in self.hours_rows], columns=list(HoursRow.__dataclass_fields__))
 
     @cached_property
     def depreciation(self) -> pd.DataFrame:
         """Tidy table of depreciation (not cash): scenario, year, amount, basis."""
         names = list(DepreciationRow.__dataclass_fields__)
-        return pd.DataFrame([asdict(row) for row in self.depreciation_rows], columns=names)
+        return pd.DataFrame([vars(row) for row in self.depreciation_rows], columns=names)
 
     @property
     def conventions(self) -> tuple[str, ...]:
@@ -324,12 +325,13 @@ def _gain_rows(
         for gain in chain(*persisting.of(demand)):
             alone[gain.line, gain.item] = gain.full
     rows: list[CashRow] = []
+    counted_in = case.schedule.of_year(demand.year)
     for gain in found:
         rule = LINES[gain.line].rule
         counted = not rule or counts(case.finance, rule)
         fading = _fading_share(case, gain, alone if persisting is not None else None)
         kept_parts = [part for part in _parts(gain) if counted or part[0] == COST]
-        rows += [_gain_row(case, demand.year, gain, part, fading) for part in kept_parts]
+        rows += [_gain_row(case, counted_in, gain, part, fading) for part in kept_parts]
     return rows
 
 
@@ -362,19 +364,18 @@ def _parts(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
     return [*found, (CASH_RELEASING, within), (COST_AVOIDED, above)]
 
 
-def _gain_row(case: _Case, year: int, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
+def _gain_row(case: _Case, use: YearOfUse, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
     kind, share = part
-    finance, use = case.finance, case.schedule
     line = LINES[gain.line]
-    rate = growth_rate(finance, gain.line)
+    rate = growth_rate(case.finance, gain.line)
     if kind == COST:
-        counted: Factor = (use.in_use(year), "of the year in use")
+        counted: Factor = (use.in_use, "of the year in use")
     else:
-        lost = (1.0 - case.kept) * fading * use.after_first_year(year)
-        counted = (use.ramped(year) - lost, f"of the year in use, ramped, {lost:.4g} faded")
-    factors = (*gain.factors, *share, (growth(rate, year), f"{line.growth[:-1]} growth"), counted)
+        lost = (1.0 - case.kept) * fading * use.after_first_year
+        counted = (use.ramped - lost, f"of the year in use, ramped, {lost:.4g} faded")
+    factors = (*gain.factors, *share, (growth(rate, use.year), f"{line.growth[:-1]} growth"), counted)
     return CashRow(
-        case.name, year, gain.line, kind, product(factors), basis_text(factors, gain.note), case.owner, gain.item
+        case.name, use.year, gain.line, kind, product(factors), basis_text(factors, gain.note), case.owner, gain.item
     )
 
 

@@ -67,14 +67,15 @@ class RiskModel:
 
     @cached_property
     def _runs(self) -> dict[tuple[str, float, str], Array]:
-        """Values by replication of every scenario, demand level and measure."""
+        """Values by replication of every scenario, demand level and measure, where replications differ."""
         if self.replications is None:
             return {}
         frame = self.replications.frame[self.replications.frame["scenario"].isin(list(self.totals))]
         wide = frame.pivot_table(
             index=["scenario", "demand_factor", "measure"], columns="replication", values="value", sort=False
         ).dropna()
-        return dict(zip(wide.index, wide.to_numpy(float), strict=True))
+        differ = np.ptp(wide.to_numpy(float), axis=1) != 0
+        return dict(zip(wide.index[differ], wide.to_numpy(float)[differ], strict=True))
 
     def values(self, changes: Mapping[str, Array], names: Sequence[str], weights: Array | None = None) -> Outcome:
         """Cash of the scenarios ``names`` in every case.
@@ -147,7 +148,7 @@ class RiskModel:
         self, name: str, level: float, measure: str, value: float, weights: Array | None, times: Mapping[str, object]
     ) -> float:
         runs = self._runs.get((name, level, measure))
-        if weights is None or runs is None or measure in DECIDING or np.ptp(runs) == 0:
+        if weights is None or runs is None or measure in DECIDING:
             return value
         return Cases(weights @ runs)  # type: ignore[return-value]
 

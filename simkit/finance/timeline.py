@@ -56,6 +56,16 @@ def demand_path(finance: Finance, path: DemandPath = "signed") -> tuple[YearDema
 
 
 @dataclass(frozen=True)
+class YearOfUse:
+    """A year and its shares that count: in use, ramped, more than a year after the start; see :class:`Schedule`."""
+
+    year: int
+    in_use: float
+    ramped: float
+    after_first_year: float
+
+
+@dataclass(frozen=True)
 class Schedule:
     """When a set of options is used: from ``start`` (years after the first payment), with a ramp.
 
@@ -81,6 +91,10 @@ class Schedule:
     def after_first_year(self, year: int) -> float:
         """Share of the year that lies more than a year after the start of use."""
         return self._after(year, 1.0)
+
+    def of_year(self, year: int) -> YearOfUse:
+        """The shares of a year that count for every line alike."""
+        return YearOfUse(year, self.in_use(year), self.ramped(year), self.after_first_year(year))
 
     def settled(self, year: int) -> float:
         """Share of the year after the end of the ramp: a post is only given up then."""

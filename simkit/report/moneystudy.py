@@ -93,7 +93,7 @@ class MoneyStudy:
 
 def money_of(study: Study) -> MoneyStudy:
     """Build the cash-flow table from the results and the plant, for scenarios simulated over all demand it reads."""
-    names = [name for name in study.scenarios if _covers_demand(study, name)]
+    names = _covering_demand(study)
     scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
     totals = totals_from(study.results, scenarios)
     others = [totals[name] for name in names if name != TODAY]
@@ -101,10 +101,16 @@ def money_of(study: Study) -> MoneyStudy:
     return MoneyStudy(study, tuple(scenarios), totals, cashflow, evaluate(cashflow))
 
 
-def _covers_demand(study: Study, name: str) -> bool:
-    """Whether a scenario was simulated over all demand that the years read; nothing is extrapolated."""
-    levels = [f for f in study.results.demand_factors if study.results.has(name, NEEDED, f)]
-    return all(min(levels) <= year.factor <= max(levels) for year in demand_path(study.plant.settings.finance))
+def _covering_demand(study: Study) -> list[str]:
+    """The scenarios simulated over all demand that the years read; nothing is extrapolated."""
+    factors = study.results.demand_factors
+    read = [year.factor for year in demand_path(study.plant.settings.finance)]
+
+    def covers(name: str) -> bool:
+        levels = [factor for factor in factors if study.results.has(name, NEEDED, factor)]
+        return all(min(levels) <= factor <= max(levels) for factor in read)
+
+    return [name for name in study.scenarios if covers(name)]
 
 
 def write_money(cash: MoneyStudy, path: Path) -> None:
