@@ -67,12 +67,12 @@ def open_cache(folder: Path) -> Cache:
     return Cache(folder, code_hash())
 
 
-@lru_cache(maxsize=1)
-def code_hash() -> str:
-    """Hash of the code and of the numeric libraries that runs depend on."""
+@lru_cache(maxsize=2)
+def code_hash(rooms: tuple[str, ...] = ROOMS_THAT_SHAPE_RUNS) -> str:
+    """Hash of the code of these packages and of the numeric libraries that runs depend on."""
     root = Path(simkit.__file__).parent
     digest = hashlib.sha256(f"numpy {np.__version__} scipy {scipy.__version__}".encode())
-    for room in ROOMS_THAT_SHAPE_RUNS:
+    for room in rooms:
         for path in sorted((root / room).rglob("*.py")):
             digest.update(path.relative_to(root).as_posix().encode())
             digest.update(path.read_bytes())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import platform
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -26,15 +27,25 @@ from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.plant import Plant, Scenario
+from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
 from simkit.report.render import claim_folder
+from simkit.report.reuse import asked, by_price, card_that_holds
 from simkit.report.simulate_calendar import simulate_calendar
 from simkit.report.simulate_nights import simulate_nights
 from simkit.report.simulate_parts import simulate_parts
 from simkit.report.simulate_tools import simulate_tools
-from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
+from simkit.report.studydata import (
+    RIBBON_COLUMNS,
+    TODAY,
+    RunCard,
+    StudyFolder,
+    factor_text,
+    write_card,
+    write_study,
+)
 
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
 RESULTS_FOLDER = "results"
@@ -71,61 +82,91 @@ def simulate_study(
     say: Callable[[str], None] = print,
     sets: Sequence[Options] = (),
     **numbers: Any,
-) -> StudyFolder:
+) -> RunCard:
     """Simulate everything that the studies of a plant read, and write the study folder ``out_dir/results``.
 
     ``sets`` are sets of options that stand beside those of the report, at every level of demand that money reads;
     ``numbers`` may give seed, replications and weeks in place of the plant's own. Runs are kept in
-    ``out_dir/runs``, so that a change of money simulates nothing again. Raises BadInput for a plant folder
-    that cannot be read (then nothing is written) and for an output folder that is not ours.
+    ``out_dir/runs``. Where nothing but prices has changed since the folder was written, it holds: only its run
+    card is written anew. Raises BadInput for a plant folder that cannot be read (then nothing is written) and
+    for an output folder that is not ours.
     """
     plant = read_plant(plant_folder)
     _require_projection(plant)
     require_sound_money(plant)
     make_scenarios(plant, sets)
     claim_folder(out_dir)
-    run = plant.settings.run
-    chosen = {name: numbers.get(name) or getattr(run, name) for name in ("seed", "replications", "weeks")}
-    more = {"seed": chosen["seed"], "weeks": chosen["weeks"], "workers": workers, "cache_dir": out_dir / "runs"}
-    plan = make_plan(plant, say, sets, **more)
-    results = _run(plant, plan, say, replications=chosen["replications"], **more)
-    tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say,
-                           replications=chosen["replications"], **more)  # fmt: skip
-    nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say,
-                             replications=chosen["replications"], **more)  # fmt: skip
-    names = _scenario_names(plant, plan)
-    at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
-    parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say,
-                           replications=chosen["replications"], **more)  # fmt: skip
-    results, pairs = simulate_calendar(plant, plan.main, results, plan.reference, say,
-                                       replications=chosen["replications"], **more)  # fmt: skip
-    scenarios = {name: make_scenario(plant, options) for name, options in names.items()}
-    card = RunCard(
-        plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
-        cheap_package={factor_text(level): _name(plant, plan.packages[level]) for level in plan.levels},
+    chosen = {
+        name: getattr(plant.settings.run, name) if numbers.get(name) is None else numbers[name]
+        for name in ("seed", "replications", "weeks")
+    }
+    versions = {"python": platform.python_version(), **{name: version(name) for name in PACKAGES}}
+    unpriced, folder = without_prices(plant), out_dir / RESULTS_FOLDER
+    question = asked(unpriced, {**chosen, "sets": [list(options) for options in sets]}, versions)
+    card = card_that_holds(folder, question, plant)
+    if card is not None:
+        say("nothing that is simulated has changed: the tables of the earlier report hold")
+        card = _signed(card, plant_folder, plant)
+        write_card(folder, card)
+        return card
+    study = _simulated(unpriced, plant, chosen, sets, say, workers=workers, cache_dir=out_dir / "runs")
+    card = _signed(dataclasses.replace(study.run, versions=versions, asked=question), plant_folder, plant)
+    write_study(folder, dataclasses.replace(study, run=card))
+    return card
+
+
+def _signed(card: RunCard, plant_folder: Path, plant: Plant) -> RunCard:
+    """The run card with the hashes of the inputs and scenarios as they are now, prices and all."""
+    scenarios = {name: make_scenario(plant, options) for name, options in card.scenarios.items()}
+    return dataclasses.replace(
+        card,
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
+    )
+
+
+def _simulated(
+    plant: Plant,
+    priced: Plant,
+    chosen: dict[str, Any],
+    sets: Sequence[Options],
+    say: Callable[[str], None],
+    **more: Any,
+) -> StudyFolder:
+    """Everything that is simulated, from a plant without prices; ``priced`` only says which sets are cheapest."""
+    run = {**chosen, **more}
+    searching = {name: value for name, value in run.items() if name != "replications"}
+    plan = make_plan(plant, say, sets, **searching)
+    results = _run(plant, plan, say, **run)
+    tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say, **run)
+    nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say, **run)
+    names = _scenario_names(plant, plan)
+    at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
+    parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say, **run)
+    results, pairs = simulate_calendar(plant, plan.main, results, plan.reference, say, **run)
+    machines = {option.id for option in plant.options if option.kind == "bought"}
+    cheapest = by_price(priced, [e.with_package or e.options for e in plan.sets if machines & set(e.options)])
+    card = RunCard(
+        plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
+        cheap_package={factor_text(level): _name(plant, plan.packages[level]) for level in plan.levels},
         tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
-        calendar_pairs=pairs,
-        versions={"python": platform.python_version(), **{name: version(name) for name in PACKAGES}},
-        **chosen,
+        calendar_pairs=pairs, sets_by_price=tuple(cheapest), **chosen,
     )  # fmt: skip
     ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
-    responses = _responses(plant, plan, results, say, replications=chosen["replications"], **more)
+    responses = _responses(plant, plan, cheapest, results, say, **run)
     results = results.joined(tools.results).joined(parts.results)
     results = results.joined(nights.results) if nights.results else results
-    study = StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights, responses)
-    write_study(out_dir / RESULTS_FOLDER, study)
-    return study
+    return StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights, responses)
 
 
-def _responses(plant: Plant, plan: Plan, results: Results, say: Callable[[str], None], **run: Any) -> pd.DataFrame:
+def _responses(
+    plant: Plant, plan: Plan, by_price: Sequence[Options], results: Results, say: Callable[[str], None], **run: Any
+) -> pd.DataFrame:
     """How totals respond to times of elements and to suppliers' promises, at the demand of the last signed years."""
     level = last_signed(plant.settings.finance).factor
     on_package = [entry.with_package or entry.options for entry in plan.sets]
-    cheapest = sorted(on_package, key=lambda options: sum(plant.option_by_id[o].capital.quoted for o in options))
-    sets: list[Options] = _distinct([(), plan.main, *cheapest[:MOST_SETS]])
+    sets: list[Options] = _distinct([(), plan.main, *by_price[:MOST_SETS]])
     probes = (*time_probes(plant, results, TODAY, level, sets), *promise_probes(plant, on_package))
     say(f"responses to {len(probes)} times and promises")
     return measure_responses(plant, make_scenario(plant, ()), probes, level, **run)

@@ -31,9 +31,10 @@ No file holds the time of writing, so that a repeated run can be compared byte b
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -106,6 +107,12 @@ class RunCard:
     calendar_pairs: tuple[CalendarPair, ...] = ()
     """Each bought option with each calendar option, simulated at ``tool_demand``; more than the scenarios list."""
     versions: Mapping[str, str] = field(default_factory=dict)
+    sets_by_price: tuple[tuple[str, ...], ...] = ()
+    """Sets on the package, the cheapest first: the response to times was simulated for the first few."""
+    asked: str = ""
+    """Hash of all that the simulate step read: while it stays, the tables hold, see :mod:`simkit.report.reuse`."""
+    files: Mapping[str, str] = field(default_factory=dict)
+    """SHA-256 of each table as it was written."""
 
     def cheap_at(self, demand_factor: float) -> str:
         """Return the best low-capital package at a demand factor, or ``today`` if none was found."""
@@ -146,8 +153,18 @@ def write_study(folder: Path, study: StudyFolder) -> None:
     study.results.to_csv(folder / RESULTS)
     for name, frame in tables.items():
         frame[list(COLUMNS[name])].to_csv(folder / name, index=False, lineterminator="\n", encoding="utf-8")
-    text = json.dumps(asdict(study.run), indent=2, ensure_ascii=False)
+    write_card(folder, study.run)
+
+
+def write_card(folder: Path, card: RunCard) -> None:
+    """Write the run card with the digests of the tables that lie beside it."""
+    text = json.dumps(asdict(replace(card, files=digests(folder))), indent=2, ensure_ascii=False)
     (folder / RUN).write_text(text + "\n", encoding="utf-8", newline="\n")
+
+
+def digests(folder: Path) -> dict[str, str]:
+    """Return the SHA-256 of every table of a study folder."""
+    return {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in sorted((RESULTS, *COLUMNS))}
 
 
 def read_study(folder: Path) -> StudyFolder:
@@ -157,7 +174,7 @@ def read_study(folder: Path) -> StudyFolder:
         mend = "Simulate first: 'simkit report PLANT' writes the study folder"
         raise BadInput(Finding(f"{folder.name}/{name}", "the file is missing", mend) for name in missing)
     ribbon, *counted = (_read_table(folder, name) for name in COLUMNS)
-    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, _read_card(folder), *counted)
+    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, read_card(folder), *counted)
 
 
 def _read_table(folder: Path, name: str) -> pd.DataFrame:
@@ -174,7 +191,8 @@ def _require_columns(name: str, frame: pd.DataFrame) -> None:
         raise BadInput(Finding(name, "the column is missing", mend, column=column) for column in absent)
 
 
-def _read_card(folder: Path) -> RunCard:
+def read_card(folder: Path) -> RunCard:
+    """Read the run card of a study folder; :class:`BadInput` names entries that are not known."""
     raw: dict[str, Any] = json.loads((folder / RUN).read_text(encoding="utf-8"))
     known = [spec.name for spec in fields(RunCard)]
     unknown = [name for name in raw if name not in known]
@@ -182,6 +200,7 @@ def _read_card(folder: Path) -> RunCard:
         raise BadInput(Finding(RUN, "unknown entry", nearest(n, known), value=n) for n in unknown)
     raw["demand_factors"] = tuple(raw["demand_factors"])
     raw["overrides"] = tuple(raw.get("overrides", ()))
+    raw["sets_by_price"] = tuple(tuple(options) for options in raw.get("sets_by_price", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
     raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
     raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}

@@ -14,7 +14,7 @@ from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
 from simkit.plant.tables import MachineRow
 from simkit.report.moneystudy import money_of
-from simkit.report.render import render_studies
+from simkit.report.render import MARKER, render_studies
 from simkit.report.sections.tool_magazine import NO_MAGAZINE
 from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.simulate import simulate_study
@@ -76,7 +76,8 @@ def test_bought_options_with_calendar_ones_are_simulated_at_one_demand(studied):
 def test_a_set_that_is_named_is_simulated_at_every_demand_that_money_reads(studied, tmp_path):
     plant, out = studied
     shutil.copytree(out, tmp_path / "out")
-    study = simulate_study(plant, tmp_path / "out", say=lambda _: None, sets=[("A1", "C2")], **NUMBERS)
+    simulate_study(plant, tmp_path / "out", say=lambda _: None, sets=[("A1", "C2")], **NUMBERS)
+    study = read_study(tmp_path / "out" / "results")
     package = study.run.scenarios[study.run.cheap_at(1.0)]
     for options in ({"A1", "C2"}, {*package, "A1", "C2"}):
         name = study.run.named(frozenset(options))
@@ -135,25 +136,71 @@ def test_magazine_and_package_are_counted_too(studied):
     assert {"today", package, "A1", "A1 without look-ahead"} <= counted
 
 
-def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_path, monkeypatch):
-    plant, out = studied
-    shutil.copytree(plant, tmp_path / "plant")
-    shutil.copytree(out, tmp_path / "out")
-    options = tmp_path / "plant" / "options.toml"
-    text = options.read_text(encoding="utf-8")
-    assert "quoted = 185000.0" in text
-    options.write_text(text.replace("quoted = 185000.0", "quoted = 180000.0"), encoding="utf-8")
+def repriced(studied: tuple[Path, Path], tmp_path: Path, before: str, after: str, file: str = "options.toml") -> Path:
+    """A copy of plant and report in which one text of a file of the plant is another one."""
+    shutil.copytree(studied[0], tmp_path / "plant")
+    shutil.copytree(studied[1], tmp_path / "out")
+    path = tmp_path / "plant" / file
+    text = path.read_text(encoding="utf-8")
+    assert before in text
+    path.write_text(text.replace(before, after), encoding="utf-8")
+    return tmp_path / "plant"
 
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in sorted((folder / "results").iterdir())}
+
+
+@pytest.fixture
+def no_runs(monkeypatch):
     def refuse(*_: object) -> None:
         raise AssertionError("simulated or searched again")
 
     monkeypatch.setattr("simkit.experiment.task.simulate", refuse)
     monkeypatch.setattr("simkit.experiment.toolcounts.simulate", refuse)
     monkeypatch.setattr("simkit.report.simulate_tools.find_layout", refuse)
-    kept = sorted(path.name for path in (tmp_path / "out" / "runs").rglob("*") if path.is_file())
-    study = simulate_study(tmp_path / "plant", tmp_path / "out", say=lambda _: None, **NUMBERS)
-    assert kept == sorted(path.name for path in (tmp_path / "out" / "runs").rglob("*") if path.is_file())
-    assert study.run.tool_cases == read_study(out / "results").run.tool_cases
+
+
+@pytest.mark.usefixtures("no_runs")
+def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_path, monkeypatch):
+    plant = repriced(studied, tmp_path, "quoted = 185000.0", "quoted = 180000.0")
+    shutil.copytree(tmp_path / "out" / "runs", tmp_path / "anew" / "runs")
+    shutil.copy(tmp_path / "out" / MARKER, tmp_path / "anew")
+    said: list[str] = []
+    card = simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
+    assert said == ["nothing that is simulated has changed: the tables of the earlier report hold"]
+    before = read_study(studied[1] / "results").run
+    assert card.tool_cases == before.tool_cases
+    assert card.physics_hashes == before.physics_hashes
+    assert card.money_hashes != before.money_hashes
+    monkeypatch.setattr("simkit.report.simulate.card_that_holds", lambda *_: None)
+    simulate_study(plant, tmp_path / "anew", say=said.append, **NUMBERS)
+    assert len(said) > 2
+    assert contents(tmp_path / "out") == contents(tmp_path / "anew")
+
+
+@pytest.mark.parametrize(
+    "change", ["a table by hand", "a table gone", "a card by hand", "the order of prices", "a time"]
+)
+def test_a_study_that_does_not_answer_is_made_anew(studied, tmp_path, change):
+    texts = {
+        "the order of prices": ("quoted = 8000.0", "quoted = 5200.0", "options.toml"),
+        "a time": ("seed = ", "seed = 1", "plant.toml"),
+    }.get(change, ("185000.0", "185000.0", "options.toml"))
+    plant = repriced(studied, tmp_path, *texts)
+    folder = tmp_path / "out" / "results"
+    if change == "a table by hand":
+        results = folder / "results.csv"
+        results.write_text(results.read_text(encoding="utf-8").replace("1.0", "1.5", 1), encoding="utf-8")
+    elif change == "a table gone":
+        (folder / "responses.csv").unlink()
+    elif change == "a card by hand":
+        (folder / "run.json").write_text("{", encoding="utf-8")
+    said: list[str] = []
+    simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
+    assert "nothing that is simulated has changed" not in said[0]
+    if change not in ("the order of prices", "a time"):
+        assert contents(tmp_path / "out") == contents(studied[1])
 
 
 @pytest.mark.parametrize("change", ["no options", "no tools", "two machines"])
@@ -164,8 +211,8 @@ def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_r
         "two machines": {"machines": (MachineRow(machine_id="M1"), MachineRow(machine_id="M2"))},
     }[change]
     folder = write_small_plant(tmp_path / "plant", **changes)
-    study = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
-    groups = {case.group for case in study.run.tool_cases.values()}
+    card = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
+    groups = {case.group for case in card.tool_cases.values()}
     assert not groups & {MAGAZINE, BLIND}
     (page,) = render_studies(folder, tmp_path / "out", ["tools"], say=lambda _: None)
     assert page.failure is None
