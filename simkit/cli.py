@@ -46,6 +46,7 @@ def check(
     from simkit.finance.guards import money_findings
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
+    from simkit.process.breakfit import break_findings
     from simkit.process.findings import physics_findings
     from simkit.process.preview import calendar_preview, first_day
     from simkit.report.calendar_page import require_new_page, write_calendar_page
@@ -57,7 +58,8 @@ def check(
     checked, findings = check_plant(plant)
     physics = physics_findings(checked) if checked is not None else ()
     money = money_findings(checked) if checked is not None else ()
-    findings = (*findings, *money, *physics)
+    breaks = break_findings(checked) if checked is not None else ()
+    findings = (*findings, *breaks, *money, *physics)
     console = Console(soft_wrap=True, highlight=False)
     for finding in findings:
         console.print(finding_line(finding))

@@ -10,6 +10,7 @@ import pytest
 
 from simkit.cli import main
 from simkit.experiment.glossary import MEASURES
+from simkit.plant.tables import Stop
 from simkit.report.cautions import STANDING
 from tests.process.test_findings import without_loading
 from tests.report.option_plant import write_option_plant
@@ -40,6 +41,15 @@ def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path
     out = capsys.readouterr().out
     assert "note  tools.csv TL-005: rectangle 5x50" in out
     assert f"{STANDING}\n{folder}: clean, 3 notes.\n" in out
+
+
+def test_check_tells_what_is_begun_anew_for_ever(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output
+) -> None:
+    folder = write_small_plant(tmp_path / "p", people={"break_rules": {"clear": "stop"}}, stops=(
+        Stop(cause="breakdown", exposure="running_hour", rate=0.01, repair_min=181, clears="technician"),))  # fmt: skip
+    assert run(monkeypatch, "check", str(folder)) == 2
+    assert 'error plant.toml people.break_rules.clear "stop": breakdown takes 181 min' in capsys.readouterr().out
 
 
 def test_check_with_a_note_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:

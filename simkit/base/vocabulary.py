@@ -42,6 +42,9 @@ TASKS: tuple[str, ...] = (
 SKILLS: tuple[str, ...] = (*(t for t in TASKS if t != "rush"), "second_person", "technician", "programming")
 """What a person may be qualified for: a task, the second pair of hands at a heavy sheet, and so on."""
 
+RULE_OF = {"technician": "clear"}
+"""Skills whose requests go by the priority and the break rule of a task: a technician clears stops."""
+
 DRIVERS: dict[str, str] = {
     "order": "an order",
     "new_program": "an order whose program is not proven",

@@ -1,7 +1,7 @@
 """People: a pool on a shift clock. A task asks for so many seconds and gets one event when it is done.
 
-Breaks are arithmetic on each person's own windows: a task either pauses at the end of a window and goes
-back to the pool with what remains of it, or is finished first (the overrun is overtime). Requests of one
+Breaks are arithmetic on each person's own windows: at the end of a window a task pauses and goes back to the pool with
+what remains of it, is finished first (the overrun is overtime), or is broken off and goes back whole. Requests of one
 instant are collected and assigned together by priority, then time of request, machine row and order;
 people are taken in row order.
 """
@@ -15,12 +15,13 @@ from itertools import count
 import simpy
 
 from simkit.base.units import on_grid_s
-from simkit.base.vocabulary import ON_CALL, SKILLS, TASKS
+from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
+from simkit.cell.breakrules import BreakRules
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import Request, TaskLog, Worker
+from simkit.cell.requests import CellError, Request, TaskLog, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -29,17 +30,11 @@ __all__ = ["CellError", "Pool", "Request", "TaskLog"]
 
 SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
 RUSH = "rush"
-RULE_OF = {"technician": "clear"}
-"""Skills whose requests go by the priority and the break rule of a task: a technician clears stops."""
 RUSH_CODE = -2
 """In a pair of tasks: any task of a rush order."""
 
 WALKING, ELSEWHERE = -1, -3
 """Task codes of the way after a task, and of work in other cells."""
-
-
-class CellError(RuntimeError):
-    """The plant asks for something the cell cannot do; the text says what."""
 
 
 class Pool:
@@ -59,7 +54,7 @@ class Pool:
         rules_of = [RULE_OF.get(skill, skill) for skill in SKILLS]
         self.rank = [rank.get(task, len(rank)) for task in rules_of]
         self.rush_rank = rank[RUSH]
-        self.pauses = [rules.break_rules.get(task, "pause") == "pause" for task in rules_of]
+        self.breaks = BreakRules(rules, [(worker.skills, worker.windows) for worker in self.workers])
         self.opening, self.on_call = opening, on_call
         self.pairs = frozenset(_pair(text) for text in rules.may_interrupt)
         self.victims = frozenset(victim for _, victim in self.pairs)
@@ -90,11 +85,7 @@ class Pool:
 
         Moved work (``outside``) has the rank of preparation and pauses, whichever skill it needs.
         """
-        request = self._request(task, seconds, machine, order, rush, skills)
-        if outside:
-            preparation = SKILL_CODE["preparation"]
-            request.key = (self.rank[preparation], *request.key[1:])
-            request.rule, request.rush, request.pauses = preparation, False, self.pauses[preparation]
+        request = self._request(task, seconds, machine, order, rush, skills, outside)
         if done is not None:
             request.event.callbacks.append(done)
         self._enqueue(request)
@@ -150,11 +141,12 @@ class Pool:
                 self._record(request, request.persons, request.begun_s, end_s)
                 request.chunks.append((request.begun_s, end_s))
         for worker in self.workers:
-            self._end_call(worker, end_s)
+            self.log.call_over(worker, end_s)
 
     def _request(
-        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...]
-    ) -> Request:
+        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...],
+        outside: bool = False,
+    ) -> Request:  # fmt: skip
         kind = self._kinds.get((task, skills))
         if kind is None:
             kind = self._kinds[task, skills] = self._kind(task, skills)
@@ -162,6 +154,13 @@ class Pool:
         key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order, next(self._numbers))
         request = Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
         request.rule, request.rush = SKILL_CODE[RULE_OF.get(task, task)], rush
+        if outside:
+            request.rule = code = SKILL_CODE["preparation"]
+            request.key = (self.rank[code], *request.key[1:])
+            request.rush, request.pauses = False, self.breaks.pauses[code]
+        if self.breaks.anew[code]:
+            self.breaks.must_fit(needed, seconds)
+            request.anew_s = seconds
         return request
 
     def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
@@ -171,7 +170,7 @@ class Pool:
         missing = [SKILLS[skill] for skill in needed if skill not in self.able]
         if missing:
             raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
-        return code, needed, self.rank[code], self.pauses[code]
+        return code, needed, self.rank[code], self.breaks.pauses[code]
 
     def _enqueue(self, request: Request) -> None:
         self.queue.append(request)
@@ -219,7 +218,7 @@ class Pool:
         """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
         clear = SKILL_CODE["clear"]
         key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
-        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.pauses[clear],
+        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear],
                           simpy.Event(self.clock))  # fmt: skip
         request.rule = clear
         return request
@@ -234,7 +233,8 @@ class Pool:
                 victim = self.busy.get(worker.row)
                 if victim is not None and self._may(request, victim, worker, now_s):
                     victim.turn += 1
-                    self._pause(victim)
+                    self._end_chunk(victim, now_s)
+                    self._back(victim)
                     return True
         return False
 
@@ -267,13 +267,6 @@ class Pool:
             self.poke()
         else:
             self._release((worker,))
-
-    def _end_call(self, worker: Worker, now_s: float) -> None:
-        if worker.called_s is not None:
-            self.log.called.append(worker.row)
-            self.log.called_s.append(worker.called_s)
-            self.log.called_until_s.append(now_s)
-            worker.called_s = None
 
     def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
@@ -308,13 +301,13 @@ class Pool:
             request.event.callbacks.insert(0, lambda _: self._finish(request))
             self.clock.fire_at(request.event, end, MACHINE + request.key[2])
         else:
-            self.clock.at(end, lambda _: self._pause(request))
+            self.clock.at(end, lambda _: self._window_over(request))
 
     def _end_turn(self, request: Request, turn: int) -> None:
         """The end of work that could have been interrupted, unless it was."""
         if request.turn == turn:
             if self.clock.now - request.begun_s < request.remaining_s:
-                self._pause(request)
+                self._window_over(request)
             else:
                 self._finish(request)
                 self.clock.happen(request.event)
@@ -334,13 +327,27 @@ class Pool:
         """The way after a task at a machine; the machine does not wait for it."""
         for worker in persons:
             self.busy.pop(worker.row, None)
-            self._log_chunk(worker, WALKING, now_s, now_s + self.walk_s)
+            self.log.chunk(worker, WALKING, now_s, now_s + self.walk_s)
 
-    def _pause(self, request: Request) -> None:
+    def _window_over(self, request: Request) -> None:
+        """A window ended: work pauses, or is broken off, unless its people stay on (for overtime)."""
         now = self.clock.now
-        self._record(request, request.persons, request.begun_s, now)
-        request.chunks.append((request.begun_s, now))
-        request.remaining_s -= now - request.begun_s
+        self._end_chunk(request, now)
+        if request.anew_s:
+            if all(worker.window_end(now) for worker in request.persons):
+                self._begin(request, request.persons, now)
+                return
+            self.log.broken_off(request.task, now, (request.anew_s - request.remaining_s) * len(request.persons))
+            request.remaining_s = request.anew_s
+        self._back(request)
+
+    def _end_chunk(self, request: Request, now_s: float) -> None:
+        self._record(request, request.persons, request.begun_s, now_s)
+        request.chunks.append((request.begun_s, now_s))
+        request.remaining_s -= now_s - request.begun_s
+
+    def _back(self, request: Request) -> None:
+        """What remains waits again for somebody."""
         persons, request.persons = request.persons, ()
         self.queue.append(request)
         self._release(persons)
@@ -349,7 +356,7 @@ class Pool:
         for worker in persons:
             worker.free = True
             self.busy.pop(worker.row, None)
-            self._end_call(worker, self.clock.now)
+            self.log.call_over(worker, self.clock.now)
         self.poke()
 
     def _wake_later(self, wanted: set[int], now_s: float) -> None:
@@ -364,21 +371,9 @@ class Pool:
 
     def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
-            self._log_chunk(worker, request.task, start_s, end_s)
+            self.log.chunk(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE:
-            log = self.log
-            log.request_task.append(request.task)
-            log.request_machine.append(request.key[2])
-            log.asked_s.append(request.asked_s)
-            log.begun_s.append(start_s)
-
-    def _log_chunk(self, worker: Worker, task: int, start_s: float, end_s: float) -> None:
-        log = self.log
-        log.person.append(worker.row)
-        log.task.append(task)
-        log.start_s.append(start_s)
-        log.end_s.append(end_s)
-        log.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
+            self.log.begun(request, start_s)
 
 
 def _own_code(row: int) -> int:

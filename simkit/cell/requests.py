@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import simpy
@@ -10,12 +10,20 @@ import simpy
 from simkit.process.shifts import Span
 
 
+class CellError(RuntimeError):
+    """The plant asks for something the cell cannot do; the text says what."""
+
+
 class Request:
-    """Work that waits for, or has, its people."""
+    """Work that waits for, or has, its people.
+
+    ``anew_s`` are the seconds to begin with again if a window ends before they are done; 0 where work pauses or is
+    finished. ``measure`` tells the seconds when the work is begun for the first time, where they are not known before.
+    """
 
     __slots__ = (
-        "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "pauses", "persons", "remaining_s",
-        "rule", "rush", "skills", "task", "turn",
+        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "measure", "pauses", "persons",
+        "remaining_s", "rule", "rush", "skills", "task", "turn",
     )  # fmt: skip
 
     def __init__(
@@ -31,6 +39,8 @@ class Request:
         self.called = self.rush = False
         self.rule, self.turn = task, 0
         self.arrived: tuple[Worker, ...] = ()
+        self.anew_s = 0.0
+        self.measure: Callable[[], float] | None = None
 
     @property
     def by_call(self) -> bool:
@@ -54,6 +64,8 @@ class Worker:
         at = self.at
         while at < len(windows) and windows[at][1] <= now_s:
             at += 1
+        while at and windows[at - 1][1] > now_s:  # asked for a moment that is past
+            at -= 1
         self.at = at
         return windows[at][1] if at < len(windows) and windows[at][0] <= now_s else 0.0
 
@@ -67,7 +79,8 @@ class Worker:
 class TaskLog:
     """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it.
 
-    ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again.
+    ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again. ``anew``
+    lists work broken off to be begun anew: its task, the moment, and the person-seconds spent on it in vain.
     """
 
     person: list[int] = field(default_factory=list)
@@ -82,3 +95,35 @@ class TaskLog:
     called: list[int] = field(default_factory=list)
     called_s: list[float] = field(default_factory=list)
     called_until_s: list[float] = field(default_factory=list)
+    anew_task: list[int] = field(default_factory=list)
+    anew_at_s: list[float] = field(default_factory=list)
+    anew_s: list[float] = field(default_factory=list)
+
+    def begun(self, request: Request, start_s: float) -> None:
+        """The first chunk of a request starts: its wait is over."""
+        self.request_task.append(request.task)
+        self.request_machine.append(request.key[2])
+        self.asked_s.append(request.asked_s)
+        self.begun_s.append(start_s)
+
+    def chunk(self, worker: Worker, task: int, start_s: float, end_s: float) -> None:
+        """One person worked on a task."""
+        self.person.append(worker.row)
+        self.task.append(task)
+        self.start_s.append(start_s)
+        self.end_s.append(end_s)
+        self.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
+
+    def call_over(self, worker: Worker, now_s: float) -> None:
+        """Who was called, if so, leaves again."""
+        if worker.called_s is not None:
+            self.called.append(worker.row)
+            self.called_s.append(worker.called_s)
+            self.called_until_s.append(now_s)
+            worker.called_s = None
+
+    def broken_off(self, task: int, at_s: float, person_s: float) -> None:
+        """What was done of a task is lost; it is begun anew."""
+        self.anew_task.append(task)
+        self.anew_at_s.append(at_s)
+        self.anew_s.append(person_s)

@@ -111,6 +111,7 @@ _FIXED = (
     Measure("bench_h", "h", "hours of bench work on the sheets made"),
     Measure("person_busy_h", "h", "people's busy hours in the span"),
     Measure("person_overrun_h", "h", "hours that people work past the end of their windows"),
+    Measure("person_in_vain_h", "h", "people's hours on work broken off in the span by a window's end and begun anew"),
     Measure("person_walking_h", "h", "people's hours on the way after tasks at machines, in the span"),
     Measure("on_call_calls", "calls", "calls of people on call, in the span"),
     Measure("on_call_h", "h", "hours from those calls until the people left again, their way included"),

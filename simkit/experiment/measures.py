@@ -280,6 +280,12 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
     return {"parts_scrapped": scrapped, "parts_reworked": reworked, "rework_h": rework_min / 60.0}
 
 
+def _in_vain_s(trace: Trace, span: Span) -> float:
+    log = trace.tasks
+    rows = zip(log.anew_at_s, log.anew_s, strict=True)
+    return sum(seconds for moment, seconds in rows if span[0] <= moment < span[1])
+
+
 def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     """People's hours by task within the span, overrun past their windows, and how long requests wait."""
     log = trace.tasks
@@ -299,6 +305,7 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     measures["person_elsewhere_h"] = float(inside[~here].sum()) / SECONDS_PER_HOUR
     measures["person_busy_h"] = float(inside[here].sum()) / SECONDS_PER_HOUR
     measures["person_overrun_h"] = float(overrun[here].sum()) / SECONDS_PER_HOUR
+    measures["person_in_vain_h"] = _in_vain_s(trace, span) / SECONDS_PER_HOUR
     measures["people_utilisation"] = float(inside[here].sum()) / windows_s if windows_s else 0.0
     measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
     measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR

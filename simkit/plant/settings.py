@@ -21,7 +21,7 @@ from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, 
 from simkit.plant.settings_risk import Risk
 
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
-BreakRule = Literal["pause", "finish"]
+BreakRule = Literal["pause", "finish", "stop"]
 Eviction = Literal["lru", "fifo", "soonest"]
 TableKind = Literal["brush", "ball", "slat"]
 
@@ -92,7 +92,8 @@ class People(Section):
 
     break_rules: dict[str, BreakRule] = Field(
         default={"load": "finish", "unload": "finish", "material": "finish", "pallet": "finish", "clear": "finish"},
-        description="per task, at a break or shift end: finish first, or pause and resume (default)",
+        description="per task, at a break or shift end: finish first; pause and resume (default); or stop: break off, "
+        "and somebody begins anew with the whole of it, so what was done is lost",
     )
     priorities: tuple[str, ...] = Field(default=(), description="tasks, most urgent first; empty: the default order")
     may_interrupt: tuple[Annotated[str, AfterValidator(_two_tasks)], ...] = Field(

@@ -230,3 +230,12 @@ def without(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
         if start < end:
             pieces.append((start, end))
     return tuple(pieces)
+
+
+def longest_common_s(calendars: Iterable[Iterable[Span]]) -> float:
+    """Seconds of the longest stretch that lies in all of these calendars; 0 when there is none."""
+    common: list[Span] = [(0.0, float("inf"))]
+    for spans in calendars:
+        inside = merged(spans)
+        common = [(max(a, x), min(b, y)) for a, b in common for x, y in inside if max(a, x) < min(b, y)]
+    return max((b - a for a, b in common), default=0.0)

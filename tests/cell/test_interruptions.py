@@ -7,10 +7,12 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
+from simkit.experiment.measures import measure_run
 from simkit.plant.plant import Plant
 from simkit.plant.settings import People
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, person, plant, run, work
+from tests.invariants.test_calendar_edges import NIGHT
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
 
@@ -49,6 +51,22 @@ def test_a_stop_takes_a_person_from_the_bench_and_nobody_is_taken_while_somebody
     assert work(run(alone), 0)[3][:2] == ("clear", 22.0)
     two = one_person("clear > bench", people=(person("OP"), person("TWO", "clear")), **changes)
     assert work(run(two), 1) == [("clear", 22.0, 27.0)]
+
+
+def test_who_cannot_be_taken_past_the_end_of_the_day_works_over_for_that_time_only() -> None:
+    """Bench by finish from 475 to 505 of a day of 480: a stop at 490 finds the person gone; 25 min are overrun."""
+    listed = Stop(cause="listed", exposure="running_hour", rate=1.0, repair_law="sequence", repair_min=5, file="s.csv")
+    built = plant(
+        times={"fixed": 465.0, "bench": 30.0},
+        orders=(order("1", "A", 2),),
+        people=(person("OP"),),
+        people_rules={"may_interrupt": ("clear > bench",), "break_rules": {"bench": "finish"}},
+        calendar={"night": NIGHT},
+        stops=(listed,),
+        sequences={"s.csv": (0.25, 99.0), "s.csv:repair": (5.0,)},
+    )
+    assert work(run(built), 0)[1:3] == [("bench", 475.0, 505.0), ("clear", 1440.0, 1445.0)]
+    assert measure_run(run(built), workload_of(built))["person_overrun_h"] == pytest.approx(25 / 60)
 
 
 @pytest.mark.parametrize("pair", ["clear", "clear > lunch", "bench > rush", "bench > bench"])

@@ -19,6 +19,7 @@ def check_all(trace: Trace, workload: Workload) -> None:
     stretches_fill_the_time(trace, workload)
     nobody_does_two_things(trace)
     work_lies_in_windows(trace, workload)
+    only_the_end_of_a_window_breaks_work_off(trace, workload)
     attended_time_is_the_same_from_both_sides(trace, workload)
     sheets_are_conserved(trace, workload)
     bench_stays_within_its_places(trace, workload)
@@ -67,6 +68,22 @@ def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
         inside = [b for a, b in windows if a <= start < b]
         assert inside
         assert end <= max(inside) or task in finish
+
+
+def only_the_end_of_a_window_breaks_work_off(trace: Trace, workload: Workload) -> None:
+    """What is begun anew was worked on until its person's window ended; no more is lost than was spent on such work."""
+    tasks, rules = trace.tasks, workload.plant.settings.people.break_rules
+    spent: dict[int, float] = {}
+    ends = set()
+    for task, start, end, window_end in zip(tasks.task, tasks.start_s, tasks.end_s, tasks.window_end_s, strict=True):
+        spent[task] = spent.get(task, 0.0) + end - start
+        ends.add((task, end) if end == window_end else None)
+    for task, moment, seconds in zip(tasks.anew_task, tasks.anew_at_s, tasks.anew_s, strict=True):
+        assert "stop" in rules.values()
+        assert (task, moment) in ends
+        assert seconds > 0
+    for task in set(tasks.anew_task):
+        assert sum(s for t, s in zip(tasks.anew_task, tasks.anew_s, strict=True) if t == task) <= spent[task]
 
 
 def attended_time_is_the_same_from_both_sides(trace: Trace, workload: Workload) -> None:

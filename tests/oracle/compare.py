@@ -56,6 +56,10 @@ def records_of_cell(trace: Trace) -> dict[str, Any]:
             for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True)
         ),
         "calls": sorted(zip(tasks.called, tasks.called_s, tasks.called_until_s, strict=True)),
+        "in_vain": sorted(
+            (SKILLS[task], moment, seconds)
+            for task, moment, seconds in zip(tasks.anew_task, tasks.anew_at_s, tasks.anew_s, strict=True)
+        ),
         "bench": changes({moment: (taken, pile) for moment, taken, pile in trace.bench_level}),
         "outside": trace.outside_s,
         "stacks": trace.stacks_taken,
@@ -77,6 +81,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "people": sorted(oracle.chunks),
         "waits": sorted(oracle.waits),
         "calls": sorted(oracle.calls),
+        "in_vain": sorted(oracle.in_vain),
         "bench": changes(oracle.levels),
         "outside": oracle.outside,
         "stacks": oracle.taken,

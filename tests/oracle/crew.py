@@ -6,7 +6,6 @@ machines by row, one at a time, each until it waits again; people are assigned w
 
 from __future__ import annotations
 
-from contextlib import suppress
 from heapq import heappop, heappush
 from itertools import count, permutations
 from typing import Any
@@ -47,7 +46,7 @@ class Crew:
         self.walk_s = on_grid_s(self.s.people.walk_s)
         self.turns, self.number, self.bell, self.look = [], count(), self.env.event(), False
         self.requests, self.active, self.overtime = [], [], []
-        self.chunks, self.waits = [], []
+        self.chunks, self.waits, self.in_vain = [], [], []
         self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
         self.on_call, self.calls = OnCall(self.s.calendar.night, self.plant.people), []
         self.elsewhere = Elsewhere(self.plant.people, workload.draws)
@@ -112,11 +111,15 @@ class Crew:
         worker.on = True
         self.poke()
         yield self.env.timeout(window[1] - window[0])
-        worker.on = any(a <= self.env.now < b for a, b in self.plan.person[worker.row])
+        worker.on = self.on_duty(worker)
         request = worker.request
-        if request is not None and request.working and request.pauses:
+        if request is not None and request.working and request.rule_at_break != "finish":
             request.working = False
-            request.process.interrupt()
+            request.process.interrupt("window")
+
+    def on_duty(self, worker: Worker) -> bool:
+        extra = self.overtime if self.works_overtime(worker.row) else ()
+        return any(a <= self.env.now < b for a, b in (*self.plan.person[worker.row], *extra))
 
     # --- people -----------------------------------------------------------------------------------
 
@@ -138,30 +141,37 @@ class Crew:
             self.env.event(),
         )
         r.rule, r.rush = rule, rush
-        r.pauses = self.s.people.break_rules.get(rule, "pause") == "pause"
+        r.rule_at_break = self.s.people.break_rules.get(rule, "pause")
+        if task == "elsewhere" and r.rule_at_break == "stop":
+            r.rule_at_break = "pause"
         r.process = self.env.process(self.do(r))
         return r
 
     def do(self, r: Request):
         """Wait for people, work until done or until somebody's window ends, and again."""
-        env, asked_s = self.env, self.env.now
+        env, asked_s, whole_s, stays = self.env, self.env.now, r.left, False
         while r.left > 0:
-            r.given = env.event()
-            self.requests.append(r)
-            self.poke()
-            yield r.given
+            if not stays:
+                r.given = env.event()
+                self.requests.append(r)
+                self.poke()
+                yield r.given
             if r.begun_s is None and r.task != "elsewhere":
                 self.waits.append((r.task, asked_s, env.now))
             r.begun_s, r.working = env.now, True
             self.active.append(r)
             self.show(r.machine, r.shows[1])
-            with suppress(simpy.Interrupt):
-                yield env.timeout(r.left)
+            window_over = yield from self.undisturbed(r.left)
             r.working = False
             r.left -= env.now - r.begun_s
             self.active.remove(r)
             self.note_chunk(r)
-            if r.left > 0:
+            begins_anew = window_over and r.rule_at_break == "stop" and r.left > 0
+            stays = begins_anew and all(self.on_duty(worker) for worker in r.crew)
+            if begins_anew and not stays:
+                self.in_vain.append((r.task, env.now, (whole_s - r.left) * len(r.crew)))
+                r.left = whole_s
+            if r.left > 0 and not stays:
                 self.let_go(r.crew)
                 self.show(r.machine, r.shows[0])
         r.done.succeed()
@@ -169,6 +179,14 @@ class Crew:
             self.chunks += [(w.row, "walk", env.now, env.now + self.walk_s) for w in r.crew]
             yield env.timeout(self.walk_s)
         self.let_go(r.crew)
+
+    def undisturbed(self, seconds: float):
+        """Work; whether it ended because a window did."""
+        try:
+            yield self.env.timeout(seconds)
+        except simpy.Interrupt as interrupt:
+            return interrupt.cause == "window"
+        return False
 
     def let_go(self, crew: tuple[Worker, ...]) -> None:
         for worker in crew:
@@ -260,7 +278,7 @@ class Crew:
     def come(self, worker: Worker, r: Request):
         yield self.env.timeout(self.on_call.response_s)
         if r in self.requests:
-            r.arrived, r.pauses = worker, False
+            r.arrived, r.rule_at_break = worker, "finish"
             self.poke()
         else:
             self.let_go((worker,))

@@ -6,9 +6,12 @@ import dataclasses
 import datetime as dt
 from typing import Any
 
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.requests import CellError
+from simkit.cell.run import simulate
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import EXCHANGES, LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
@@ -219,8 +222,20 @@ def plants(draw: st.DrawFn) -> Plant:
         run={"source": source, "horizon_s": horizon_s if source in ("law", "saturated") else None, "max_weeks": 2.0,
              "arrival_mean_s": 7200.0, "arrival_law": draw(st.sampled_from(("constant", "exponential")))},
     )  # fmt: skip
-    at_breaks = {task: draw(st.sampled_from(("pause", "finish"))) for task in BREAKABLE}
+    at_breaks = {task: draw(st.sampled_from(("pause", "finish", "stop"))) for task in BREAKABLE}
     rules_of_people = {"walk_s": draw(st.sampled_from((0.0, 0.0, 30.0))), "break_rules": at_breaks,
                        "may_interrupt": draw(st.sampled_from(((), ("clear > bench", "unload > bench"), INTERRUPTS))),
                        "priorities": draw(st.sampled_from(((), ("bench", "load"))))}  # fmt: skip
-    return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"people": rules_of_people}))
+    plant = dataclasses.replace(plant, settings=changed_settings(plant.settings, {"people": rules_of_people}))
+    assume(ever_done(plant))
+    return plant
+
+
+def ever_done(plant: Plant) -> bool:
+    """Whether no work that is begun anew after a break is longer than every window: else there is no run."""
+    if "stop" in plant.settings.people.break_rules.values():
+        try:
+            simulate(workload_of(plant))
+        except CellError:
+            return False
+    return True
