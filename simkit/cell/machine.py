@@ -128,8 +128,9 @@ class MachineProcess(SheetSupply):
         self.stops.catch_up(self.clock.now)
         if self.stops.has_calendar and self.stops.next_calendar() <= 0:
             cause = self.stops.calendar_cause()
-            yield from self._stop(cause, self.stops.number[cause], None)
+            number = self.stops.number[cause]
             self.stops.advance(_NOTHING, 0.0, 0.0, 0.0, cause)
+            yield from self._stop(cause, number, None)
 
     def _until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""

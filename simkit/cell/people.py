@@ -9,7 +9,7 @@ people are taken in row order.
 from __future__ import annotations
 
 from bisect import insort
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import count
 
 import simpy
@@ -21,7 +21,7 @@ from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import CellError, Request, TaskLog, Worker
+from simkit.cell.requests import LISTED_S, CellError, Request, TaskLog, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -92,8 +92,9 @@ class Pool:
         return request
 
     def serve(
-        self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = ()
-    ) -> tuple[Request, simpy.Event | None]:
+        self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = (),
+        measure: Callable[[], float] | None = None,
+    ) -> tuple[Request, simpy.Event | None]:  # fmt: skip
         """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
 
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
@@ -103,7 +104,8 @@ class Pool:
         request = self._request(task, seconds, machine, order, rush, skills)
         clock = self.clock
         at_hand = clock.jumping and not self._due and not self.walk_s and not self.elsewhere.leaving
-        if at_hand and clock.quiet():
+        request.measure = measure
+        if at_hand and measure is None and clock.quiet():
             now = clock.now
             persons = self._free(request.skills, now)
             if persons:
@@ -158,10 +160,13 @@ class Pool:
             request.rule = code = SKILL_CODE["preparation"]
             request.key = (self.rank[code], *request.key[1:])
             request.rush, request.pauses = False, self.breaks.pauses[code]
-        if self.breaks.anew[code]:
-            self.breaks.must_fit(needed, seconds)
-            request.anew_s = seconds
+        if self.breaks.anew[code] and seconds < LISTED_S:
+            self._begins_anew(request)
         return request
+
+    def _begins_anew(self, request: Request) -> None:
+        self.breaks.must_fit(request.skills, request.remaining_s)
+        request.anew_s = request.remaining_s
 
     def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
         """Code, skills needed, rank and break rule of a kind of request."""
@@ -290,6 +295,10 @@ class Pool:
         return end
 
     def _begin(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
+        if request.measure is not None:
+            request.remaining_s, request.measure = request.measure(), None
+            if self.breaks.anew[request.rule]:
+                self._begins_anew(request)
         end = self._chunk_end(request, persons, now_s)
         request.persons, request.begun_s = persons, now_s
         for worker in persons:

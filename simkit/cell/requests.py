@@ -9,6 +9,9 @@ import simpy
 
 from simkit.process.shifts import Span
 
+LISTED_S = float("inf")
+"""Stands for the seconds of work that are read from a list when somebody begins with it."""
+
 
 class CellError(RuntimeError):
     """The plant asks for something the cell cannot do; the text says what."""

@@ -41,16 +41,25 @@ class Happening(NamedTuple):
 
 
 class Outcome(NamedTuple):
-    """How a stop goes: seconds of retries, seconds of repair by somebody (0: a retry worked), losses."""
+    """How a stop goes: seconds of retries, seconds of repair by somebody (0: a retry worked), losses.
+
+    ``listed``: the repair takes the next time of a list, read when it starts (:meth:`StopClocks.listed_repair_s`).
+    """
 
     retry_s: float
     repair_s: float
     sheets_lost: int
     breaks_tool: bool
+    listed: bool = False
 
 
 class StopClocks:
-    """Exposure clocks of one machine."""
+    """Exposure clocks of one machine.
+
+    Of a cause with a list, the next interval is read when the machine starts to grow its exposure, over all machines in
+    that order: a count or running hours when a sheet starts or goes on, calendar hours at the start of the run and as a
+    stop ends. Until then the cause stands in ``_unread``.
+    """
 
     def __init__(
         self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]]
@@ -68,13 +77,30 @@ class StopClocks:
         }
         self._shared = shared
         self.number = [0] * len(causes)
-        self.left = [self._gap(row) for row in range(len(causes))]
+        self._unread: list[int] = []
+        self.left = [self._next_gap(row) for row in range(len(causes))]
+        self._read([row for row in self._unread if self.calendar[row]])
         self._seen_s = self._from_s = 0.0
 
     @property
     def has_calendar(self) -> bool:
         """Whether any cause strikes an idle machine too."""
         return self._has_calendar
+
+    def _next_gap(self, row: int) -> float:
+        """Exposure until the next stop; endless for the time being where a list is read later."""
+        if self.causes[row].file:
+            self._unread.append(row)
+            return math.inf
+        return self._gap(row)
+
+    def _read(self, rows: list[int]) -> None:
+        """Take the next intervals of lists: the exposure of these causes grows from now on."""
+        for row in rows:
+            self._unread.remove(row)
+            cause = self.causes[row]
+            value = next(self._shared[f"{cause.cause}:gap"])
+            self.left[row] = on_grid_s(value * SECONDS_PER_HOUR) if self.timed[row] else value
 
     def _gap(self, row: int) -> float:
         """Exposure until the next stop: seconds for hours, else a count.
@@ -83,8 +109,6 @@ class StopClocks:
         pass without a stop with chance (1-rate)^n, and the unit that stopped is not tried again.
         """
         cause = self.causes[row]
-        if cause.file:
-            return on_grid_s(next(self._shared[f"{cause.cause}:gap"]) * SECONDS_PER_HOUR)
         if cause.rate <= 0:
             return float("inf")
         exponential = -float(np.log1p(-self._streams[row, "gap"][self.number[row]]))
@@ -101,6 +125,8 @@ class StopClocks:
         Of counts, a stretch goes by the rate at its start.
         """
         self._from_s = now_s
+        if self._unread:
+            self._read(sorted(self._unread))
         best: Happening | None = None
         rest = 1.0 - done_s / run_s if run_s > 0 else 1.0
         for row, left in enumerate(self.left):
@@ -126,7 +152,7 @@ class StopClocks:
         for row in range(len(self.left)):
             if row == hit:
                 self.number[row] += 1
-                self.left[row] = self._gap(row)
+                self.left[row] = self._next_gap(row)
             elif self.timed[row]:
                 self.left[row] = self._left_after(row, self._from_s, self._from_s + (to_s - from_s))
             else:
@@ -150,6 +176,7 @@ class StopClocks:
     def stood_until(self, now_s: float) -> None:
         """The machine has been stopped until now: no exposure grew."""
         self._seen_s = now_s
+        self._read(sorted(row for row in self._unread if self.calendar[row]))
 
     def next_calendar(self) -> float:
         """Seconds until the next stop of a calendar-hour cause, never negative; infinity without one."""
@@ -173,12 +200,15 @@ class StopClocks:
         breaks = self._streams[cause, "break"][number] < row.break_share
         if 0 < tries <= row.retries:
             return Outcome(on_grid_s(tries * row.retry_s), 0.0, 0, False)
-        return Outcome(on_grid_s(row.retries * row.retry_s), self._repair_s(cause, number), lost, breaks)
+        repair_s = 0.0 if row.file else self._repair_s(cause, number)
+        return Outcome(on_grid_s(row.retries * row.retry_s), repair_s, lost, breaks, bool(row.file))
+
+    def listed_repair_s(self, cause: int) -> float:
+        """The next repair time of a cause with a list: asked for when the repair starts."""
+        return on_grid_s(next(self._shared[f"{self.causes[cause].cause}:repair"]) * SECONDS_PER_MINUTE)
 
     def _repair_s(self, cause: int, number: int) -> float:
         row = self.causes[cause]
-        if row.file:
-            return on_grid_s(next(self._shared[f"{row.cause}:repair"]) * SECONDS_PER_MINUTE)
         law = Law(row.repair_law, row.repair_min * SECONDS_PER_MINUTE, row.repair_cv)
         return on_grid_s(float(law.draw(np.array([self._streams[cause, "repair"][number]]))[0]))
 
@@ -194,7 +224,7 @@ def _tries(uniform: float, retries: int, success: float) -> int:
 
 
 def shared_sequences(causes: tuple[Stop, ...], sequences: dict[str, tuple[float, ...]]) -> dict[str, Iterator[float]]:
-    """Lists consumed in order over all machines: exposures in hours, repair times in minutes."""
+    """Lists consumed in the order of start over all machines: exposures (hours, or counts), repair times in minutes."""
     found: dict[str, Iterator[float]] = {}
     for cause in causes:
         if cause.file:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 
 import simpy
 
@@ -51,17 +51,21 @@ class Stretches:
 
     def by_person(
         self, task: str, state: str, seconds: float, job: Job | None, limit: str, want: str,
-        skills: tuple[str, ...] = (), waiting: str = WAITING_PERSON,
+        skills: tuple[str, ...] = (), waiting: str = WAITING_PERSON, measure: Callable[[], float] | None = None,
     ) -> Steps:  # fmt: skip
-        """Something that needs people: wait for them, then be in ``state`` while they work."""
+        """Something that needs people: wait for them, then be in ``state`` while they work.
+
+        ``measure`` tells the seconds in place of ``seconds`` when they begin.
+        """
         if seconds <= 0:
             return
         noted = self.night_wait(limit, want)
         self.enter(waiting)
         self.after_request = STATE_CODE[state]
         self.request, done = self.pool.serve(
-            task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills
-        )
+            task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills,
+            measure=measure,
+        )  # fmt: skip
         request = self.request
         if done is not None:
             yield done

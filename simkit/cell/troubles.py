@@ -10,6 +10,7 @@ import simpy
 from simkit.base.vocabulary import STOPPED, UPKEEP
 from simkit.cell.facts import Facts
 from simkit.cell.orders import Job
+from simkit.cell.requests import LISTED_S
 from simkit.cell.stops import StopClocks
 from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import ToolWork
@@ -38,15 +39,18 @@ class Troubles(Stretches):
         self.log.stop_cause.append(cause)
         self.log.stop_at_s.append(self.clock.now)
         yield from self.alone(STOPPED, outcome.retry_s)
-        clears = self.stops.causes[cause].clears
-        repair_s = self.facts.entered(outcome.repair_s, job)
-        if clears == "nobody":
-            yield from self.alone(STOPPED, repair_s)
+        row = self.stops.causes[cause]
+
+        def seconds() -> float:
+            return self.facts.entered(self.stops.listed_repair_s(cause) if outcome.listed else outcome.repair_s, job)
+
+        if row.clears == "nobody":
+            yield from self.alone(STOPPED, seconds())
         else:
+            repair_s = LISTED_S if outcome.listed else seconds()
             self._note_entry(job, repair_s)
-            yield from self.by_person(
-                clears, STOPPED, repair_s, job, "stop", self.stops.causes[cause].cause, waiting=STOPPED
-            )
+            measure = seconds if outcome.listed else None
+            yield from self.by_person(row.clears, STOPPED, repair_s, job, "stop", row.cause, (), STOPPED, measure)
         self.stops.stood_until(self.clock.now)
         self.tools.counts.broken += outcome.breaks_tool
         lost = outcome.sheets_lost if job is not None else 0

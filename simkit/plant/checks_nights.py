@@ -28,6 +28,16 @@ def on_call(draft: Draft) -> Iterator[Finding]:
         yield note("plant.toml", "nobody is on call", mend, column="calendar.night.on_call_response_min", value=value)
 
 
+@reads("stops")
+def listed_intervals(draft: Draft) -> Iterator[Finding]:
+    """Of listed intervals between stops at least one is above zero: else a machine never gets past the first."""
+    for row, line in draft.sheets["stops"]:
+        values = draft.sequences.get(row.file, ()) if row.file else ()
+        if values and not any(value > 0 for value in values):
+            why, mend = f"{row.cause}: every interval between two stops is 0", "Write the intervals in the first column"
+            yield Finding("stops.csv", why, mend, row=line, column="file", value=row.file)
+
+
 @reads("stops", settings=True)
 def ramp_counted_once(draft: Draft) -> Iterator[Finding]:
     """Either stops have an early life, or finance ramps the benefits up; never both."""

@@ -150,7 +150,7 @@ class Crew:
     def do(self, r: Request):
         """Wait for people, work until done or until somebody's window ends, and again."""
         env, asked_s, whole_s, stays = self.env, self.env.now, r.left, False
-        while r.left > 0:
+        while callable(r.left) or r.left > 0:
             if not stays:
                 r.given = env.event()
                 self.requests.append(r)
@@ -158,6 +158,8 @@ class Crew:
                 yield r.given
             if r.begun_s is None and r.task != "elsewhere":
                 self.waits.append((r.task, asked_s, env.now))
+            if callable(r.left):  # known when it begins
+                r.left = whole_s = r.left()
             r.begun_s, r.working = env.now, True
             self.active.append(r)
             self.show(r.machine, r.shows[1])

@@ -90,9 +90,14 @@ def stops(draw: st.DrawFn) -> tuple[Stop, ...]:
              retries=draw(st.integers(0, 2)), retry_success=0.5, retry_s=draw(st.sampled_from((0.0, 30.0))),
              clears=draw(st.sampled_from(("nobody", "clear", "technician"))),
              early_factor=draw(st.sampled_from((1.0, 0.5, 4.0))), settle_weeks=draw(st.sampled_from((0.0, 0.3))),
-             sheets_scrapped=draw(st.sampled_from((0.0, 0.5, 1.0, 2.0))))
+             sheets_scrapped=draw(st.sampled_from((0.0, 0.5, 1.0, 2.0))),
+             file=draw(st.sampled_from(("", "", "list"))))
         for number in range(draw(st.integers(0, 3)))
     )  # fmt: skip
+
+
+LISTS = {"list": (0.25, 1.0, 0.0, 3.0, 7.0), "list:repair": (2.0, 40.0, 0.0, 5.0)}
+"""Intervals between stops (hours, or counts) and repairs in minutes, consumed in the order of start."""
 
 
 @st.composite
@@ -201,7 +206,7 @@ def plants(draw: st.DrawFn) -> Plant:
     programs = [dataclasses.replace(program, handover=draw(ways)) for program in small_programs()]
     plant = small_plant(
         machines=tuple(MachineRow(machine_id=f"M{row}") for row in range(draw(st.integers(1, 3)))),
-        orders=draw(orders()), people=draw(people()), stops=draw(stops()), upkeep=draw(upkeep()),
+        orders=draw(orders()), people=draw(people()), stops=draw(stops()), sequences=LISTS, upkeep=draw(upkeep()),
         elements=timed_elements(draw), programs=tuple(programs), rules=draw(rules()),
         bench={"places": draw(st.integers(1, 2))},
         stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always", "by_program")))},

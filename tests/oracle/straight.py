@@ -156,7 +156,7 @@ class Straight(Outputs):
         """Something that people do, or nobody where the task is the machine's own."""
         if task == "machine":
             yield from self.alone(m, state, seconds)
-        elif seconds > 0:
+        elif callable(seconds) or seconds > 0:
             shows = (waiting or "waiting_person", state)
             request, noted = self.ask(task, seconds, job, skills, m, shows), self.night()
             yield from self.wait_by_night_too(m, shows[0], request.done, limit)
@@ -218,8 +218,9 @@ class Straight(Outputs):
         m.stops.catch_up(self.env.now)
         if m.stops.next_calendar() <= 0:
             cause = m.stops.calendar_cause()
-            yield from self.stop(m, cause, m.stops.number[cause], None)
+            number = m.stops.number[cause]
             m.stops.advance(NOTHING, 0.0, 0.0, 0.0, cause)
+            yield from self.stop(m, cause, number, None)
 
     def until_open(self, m: Machine):
         if not (self.attended() or self.night()):
@@ -340,7 +341,12 @@ class Straight(Outputs):
         outcome, who = m.stops.outcome(cause, number), self.plant.stops[cause].clears
         m.stopped.append((cause, self.env.now))
         yield from self.alone(m, "stopped", outcome.retry_s)
-        seconds = self.facts.entered(outcome.repair_s, job)
+        if not outcome.listed:
+            seconds = self.facts.entered(outcome.repair_s, job)
+        elif who == "nobody":
+            seconds = self.facts.entered(m.stops.listed_repair_s(cause), job)
+        else:
+            seconds = lambda: self.facts.entered(m.stops.listed_repair_s(cause), job)  # noqa: E731
         yield from self.by(m, "machine" if who == "nobody" else who, "stopped", seconds, job, "stop", waiting="stopped")
         m.stops.stood_until(self.env.now)
         return outcome.sheets_lost if job else 0

@@ -40,6 +40,15 @@ CASES: dict[str, tuple[dict[str, Any], str, str]] = {
 }  # fmt: skip
 
 
+def test_listed_intervals_of_nothing_would_stop_a_machine_for_ever(tmp_path: Path) -> None:
+    listed = dataclasses.replace(small_stops()[1], file="gaps.csv")
+    folder = write_small_plant(tmp_path / "p", stops=(listed,), sequences={"gaps.csv": (0.0,), "gaps.csv:repair": (1,)})
+    (folder / "gaps.csv").write_text("interval_h,repair_min\n0,1\n0,2\n", encoding="utf-8")
+    assert any("every interval between two stops is 0" in finding.why for finding in check_plant(folder)[1])
+    (folder / "gaps.csv").write_text("interval_h,repair_min\n0,1\n2,2\n", encoding="utf-8")
+    assert not any("interval" in finding.why for finding in check_plant(folder)[1])
+
+
 def told(folder: Path, **changes: Any) -> list[tuple[str, str]]:
     _, findings = check_plant(write_small_plant(folder, **changes))
     return [(finding.severity, finding.why) for finding in findings]
