@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK
+from simkit.cell.nightshare import NightShare
 from simkit.process.faults import Struck
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
@@ -61,6 +62,7 @@ class Orders:
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
         self.attended = workload.plan.attended
+        self.nights = NightShare(workload.plan.nights, self.rules.night_share_planned)
         self._workload = workload
         self.replayed = workload.plant.settings.run.source == "replay" and bool(workload.plant.history)
         self.dispatch = "arrival" if self.replayed else self.rules.dispatch
@@ -225,7 +227,7 @@ class Orders:
         return IN_HOUSE
 
     def _left_h(self, now_s: float) -> float:
-        """Attended hours left in the week."""
+        """Hours left in the week: attended ones, and what is counted on of allowed nights."""
         end_s = (_week(now_s) + 1) * SECONDS_PER_WEEK
         first = bisect_left(self.attended, (now_s, now_s))
         left_s = 0.0
@@ -233,7 +235,7 @@ class Orders:
             if start >= end_s:
                 break
             left_s += max(min(end, end_s) - max(start, now_s), 0.0)
-        return left_s / SECONDS_PER_HOUR
+        return (left_s + self.nights.hours_s(now_s, end_s)) / SECONDS_PER_HOUR
 
 
 def overtime_decisions(workload: Workload) -> list[tuple[float, Span]]:

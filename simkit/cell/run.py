@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import simpy
 
 from simkit.cell.bench import Bench
@@ -20,7 +22,7 @@ from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import Trace
 from simkit.cell.upkeep import UpkeepClocks
-from simkit.process.shifts import Span
+from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 
 
@@ -59,6 +61,7 @@ class Cell:
             )
             for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip
+        self.board.orders.nights.seen = self._seen
 
     def run(self) -> Trace:
         """Run to the horizon, or until the released book is finished but not before the end of the span."""
@@ -76,6 +79,13 @@ class Cell:
         if clock.now < limit_s:
             clock.run(until=limit_s)
         return self._trace(limit_s)
+
+    def _seen(self, night: Span) -> Iterator[tuple[str, float, float]]:
+        """What all machines did in a night that is over, worked overtime left out."""
+        for span in without([night], self.opening.worked_overtime):
+            for machine in self.machines:
+                for state, start_s, end_s in machine.did(span):
+                    yield state, max(start_s, span[0]), min(end_s, span[1])
 
     def _overtime(self, span: Span) -> None:
         for row, works in enumerate(self.workload.plan.person_overtime):

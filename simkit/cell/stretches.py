@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from bisect import bisect_right
+from collections.abc import Callable, Generator, Iterator
 
 import simpy
 
-from simkit.base.vocabulary import NO_WORK, WAITING_PERSON
+from simkit.base.vocabulary import CUTTING, NO_WORK, STATES, WAITING_PERSON
 from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool, Request
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog
+from simkit.process.shifts import Span
 
 Steps = Generator[simpy.Event, None, None]
 
@@ -101,13 +103,35 @@ class Stretches:
         self.request = None
 
     def _write(self, end_s: float) -> None:
+        if self.request is None:
+            self._row(self.in_state, self.since_s, end_s)
+            return
+        for state, start_s, until_s in self._pieces(end_s):
+            self._row(state, start_s, until_s)
+
+    def _pieces(self, end_s: float) -> Iterator[tuple[int, float, float]]:
+        """The stretch in progress until a moment: the state, and that of people's work in it."""
         start_s = self.since_s
         if self.request is not None:
             for chunk_start, chunk_end in self.request.chunks:
-                self._row(self.in_state, start_s, chunk_start)
-                self._row(self.after_request, chunk_start, chunk_end)
+                yield self.in_state, start_s, chunk_start
+                yield self.after_request, chunk_start, chunk_end
                 start_s = chunk_end
-        self._row(self.in_state, start_s, end_s)
+        yield self.in_state, start_s, end_s
+
+    def did(self, span: Span) -> Iterator[tuple[str, float, float]]:
+        """States within a span of time that is over, those not yet written down included."""
+        log = self.log
+        first = max(bisect_right(log.start_s, span[0]) - 1, 0)
+        rows = zip(log.state[first:], log.start_s[first:], log.end_s[first:], strict=True)
+        now, request = self.clock.now, self.request
+        going_on = [*self._pieces(now)]
+        if request is not None and request.persons:  # somebody is at it now
+            state, start_s, _ = going_on.pop()
+            going_on += [(state, start_s, request.begun_s), (self.after_request, request.begun_s, now)]
+        for state, start_s, end_s in (*rows, *going_on):
+            if start_s < min(end_s, span[1]):
+                yield STATES[state] if state != RUN else CUTTING, start_s, end_s
 
     def _row(self, state: int, start_s: float, end_s: float) -> None:
         if end_s > start_s:

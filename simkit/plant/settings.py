@@ -234,21 +234,27 @@ class Rules(Section):
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
     overtime_backlog_h: float | None = Field(
         default=None,
-        description="planner's hours waiting, less the attended hours left in the week, above which the next overtime "
+        description="planner's hours waiting, less the hours left in the week, above which the next overtime "
         "window is worked; none: never",
     )
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
     subcontract_backlog_h: float | None = Field(
         default=None,
-        description="planner's hours waiting, less the attended hours left in the week, above which a released order "
+        description="planner's hours waiting, less the hours left in the week, above which a released order "
         "is given out; none: never",
     )
     subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
     refuse_backlog_h: float | None = Field(
         default=None,
-        description="planner's hours waiting, less the attended hours left in the week, above which an order is "
+        description="planner's hours waiting, less the hours left in the week, above which an order is "
         "refused (unmet); none: never",
     )
+    night_share_planned: float | None = Field(
+        default=None, ge=0, le=1,
+        description="share of the allowed unattended hours left in the week that counts beside the attended ones; "
+        "none: what such hours gave so far in the run while there was work, nothing before the first (common practice, "
+        "no source)",
+    )  # fmt: skip
     planning_factor: float = Field(
         default=1.15, ge=1, description="planner's hours for an order, over its run, handling, fixed and tool times"
     )

@@ -156,7 +156,7 @@ def rules(draw: st.DrawFn) -> dict[str, Any]:
         "first_piece": draw(st.sampled_from(("each_order", "new_program", "attended_only", "never"))),
         "overtime_backlog_h": draw(limit), "overtime_cap_h_per_week": draw(st.sampled_from((2.0, 6.0))),
         "subcontract_backlog_h": draw(limit), "subcontract_cap_h_per_week": draw(st.sampled_from((0.0, 2.0))),
-        "refuse_backlog_h": draw(limit),
+        "refuse_backlog_h": draw(limit), "night_share_planned": draw(st.sampled_from((None, None, 0.5))),
     }  # fmt: skip
 
 

@@ -6,6 +6,8 @@ out in advance. It shares with the cell only what knows no clock: workload, fact
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import simpy
 
 from simkit.base.units import on_grid_s
@@ -48,6 +50,7 @@ class Straight(Outputs):
         self.span_s = workload.span_s
         self.facts, self.book = Facts(workload), tool_book(workload)
         self.orders, self.overtime_at = Orders(workload, self.book.needs), overtime_decisions(workload)
+        self.orders.nights.seen = self.seen
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
         self.pile, self.outside, self.levels, self.taken = [], {}, {}, {}
         self.store = Store(self.s.store.packs, lambda request: request.done.processed)
@@ -110,6 +113,17 @@ class Straight(Outputs):
             for worker in self.workers:
                 if self.works_overtime(worker.row):
                     self.env.process(self.duty(worker, worked))
+
+    def seen(self, night: Span):
+        """What the machines showed in a night, worked overtime left out."""
+        cuts = sorted({*night, *(t for span in self.overtime for t in span if night[0] < t < night[1])})
+        for a, b in pairwise(cuts):
+            if any(start <= a < end for start, end in self.overtime):
+                continue
+            for m in self.machines:
+                for (start, state), (end, _) in pairwise([*m.shown, (self.env.now, "")]):
+                    if max(start, a) < min(end, b):
+                        yield state, max(start, a), min(end, b)
 
     def count_down(self, done: bool) -> None:
         self.unfinished -= done
