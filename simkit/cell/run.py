@@ -88,8 +88,8 @@ class Cell:
                     yield state, max(start_s, span[0]), min(end_s, span[1])
 
     def _overtime(self, span: Span) -> None:
-        for row, works in enumerate(self.workload.plan.person_overtime):
-            if works and self.plant.people[row].shift != "always":
+        for row, person in enumerate(self.plant.people):
+            if person.shift != "always" and self.workload.plan.works_overtime(row, span):
                 self.pool.add_window(row, span)
 
     def _trace(self, end_s: float) -> Trace:

@@ -299,9 +299,10 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     }
     measures["person_walking_h"] = float(inside[task == WALKING].sum()) / SECONDS_PER_HOUR
     windows_s = sum(_covered(windows, span) for windows in workload.plan.person)
-    extra = [works and person.shift != "always" for works, person in zip(
-        workload.plan.person_overtime, workload.plant.people, strict=True)]  # fmt: skip
-    windows_s += sum(extra) * _covered(trace.overtime_spans, span)
+    for row, person in enumerate(workload.plant.people):
+        if person.shift != "always":
+            worked = tuple(window for window in trace.overtime_spans if workload.plan.works_overtime(row, window))
+            windows_s += _covered(worked, span)
     measures["person_elsewhere_h"] = float(inside[~here].sum()) / SECONDS_PER_HOUR
     measures["person_busy_h"] = float(inside[here].sum()) / SECONDS_PER_HOUR
     measures["person_overrun_h"] = float(overrun[here].sum()) / SECONDS_PER_HOUR

@@ -32,7 +32,8 @@ class ShiftPlan:
     ``attended``: any shift, breaks included. ``nights``: where unattended running is allowed. ``visits``: shifts, or
     parts of them, inside a window in which it is allowed: somebody visits the night.
     ``overtime``: windows worked only when asked. ``person``: per person, windows of work without breaks.
-    ``person_overtime``: per person, whether the person works overtime windows. ``shift_spans``, ``break_spans``:
+    ``person_overtime``: per person, whether the person works overtime windows; ``person_absent``: per person, the days
+    on which he or she is absent (empty: nobody ever is). ``shift_spans``, ``break_spans``:
     each shift of each day, and each break in it, with the shift's name.
     """
 
@@ -45,6 +46,12 @@ class ShiftPlan:
     person_overtime: tuple[bool, ...]
     shift_spans: tuple[tuple[str, float, float], ...]
     break_spans: tuple[tuple[str, float, float], ...]
+    person_absent: tuple[frozenset[int], ...] = ()
+
+    def works_overtime(self, person: int, window: Span) -> bool:
+        """Whether a person works an overtime window: not on a day on which he or she is absent."""
+        absent = self.person_absent[person] if self.person_absent else frozenset()
+        return self.person_overtime[person] and self.day_of(window[0]) not in absent
 
     @property
     def open_days(self) -> tuple[int, ...]:

@@ -63,7 +63,7 @@ def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
     for person, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
         if task == WALKING:
             continue
-        windows = [*plan.person[person], *(trace.overtime_spans if plan.person_overtime[person] else ())]
+        windows = [*plan.person[person], *(w for w in trace.overtime_spans if plan.works_overtime(person, w))]
         windows += called.get(person, [])
         inside = [b for a, b in windows if a <= start < b]
         assert inside
@@ -191,8 +191,8 @@ def no_bench_work_waits_for_somebody_free(trace: Trace, workload: Workload) -> N
     free: list[tuple[float, float]] = []
     for row, person in enumerate(workload.plant.people):
         if "bench" in person.skills:
-            overtime = trace.overtime_spans if workload.plan.person_overtime[row] and person.shift != "always" else ()
-            windows = merged((*workload.plan.person[row], *overtime))
+            overtime = [w for w in trace.overtime_spans if workload.plan.works_overtime(row, w)]
+            windows = merged((*workload.plan.person[row], *(overtime if person.shift != "always" else ())))
             rows = zip(tasks.person, tasks.start_s, tasks.end_s, strict=True)
             free += without(windows, [(start, end) for who, start, end in rows if who == row])
     for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True):

@@ -118,8 +118,8 @@ class Crew:
             request.process.interrupt("window")
 
     def on_duty(self, worker: Worker) -> bool:
-        extra = self.overtime if self.works_overtime(worker.row) else ()
-        return any(a <= self.env.now < b for a, b in (*self.plan.person[worker.row], *extra))
+        windows = (*self.plan.person[worker.row], *self.extra_of(worker.row))
+        return any(a <= self.env.now < b for a, b in windows)
 
     # --- people -----------------------------------------------------------------------------------
 
@@ -229,16 +229,19 @@ class Crew:
                 self.call_for(r)
             self.send_away({skill for r in waiting for skill in r.skills})
 
-    def works_overtime(self, row: int) -> bool:
-        return self.plan.person_overtime[row] and self.plant.people[row].shift != "always"
+    def extra_of(self, row: int) -> list[Span]:
+        """The worked overtime that this person works, and not on a day of absence."""
+        person, absent = self.plant.people[row], self.plan.person_absent
+        days = absent[row] if absent else ()
+        works = self.plan.person_overtime[row] and person.shift != "always"
+        return [span for span in self.overtime if works and self.plan.day_of(span[0]) not in days]
 
     def send_away(self, wanted: set[str]) -> None:
         """Who could do nothing of what waits here leaves for a piece of work elsewhere."""
         for row in self.elsewhere.leaving:
             worker = self.workers[row]
             if worker.on and worker.free and wanted.isdisjoint(worker.skills):
-                extra = self.overtime if self.works_overtime(row) else ()
-                ends = [b for a, b in (*self.plan.person[row], *extra) if a <= self.env.now < b]
+                ends = [b for a, b in (*self.plan.person[row], *self.extra_of(row)) if a <= self.env.now < b]
                 worker.free = False
                 self.env.process(self.piece(worker, min(self.elsewhere.piece_s(row), min(ends) - self.env.now)))
 

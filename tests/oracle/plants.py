@@ -71,7 +71,8 @@ def people(draw: st.DrawFn) -> tuple[Person, ...]:
     for name in range(draw(st.integers(0, 2))):
         skills = tuple(draw(st.lists(st.sampled_from(SKILLS), min_size=1, max_size=5, unique=True)))
         duties = draw(st.sampled_from(("", "Mon-Fri 10:00-14:00")))
-        rows.append(Person(person_id=f"C{name}", skills=skills, shift=draw(shifts), duties=duties))
+        rows.append(Person(person_id=f"C{name}", skills=skills, shift=draw(shifts), duties=duties,
+                           absence_share=draw(st.sampled_from((0.0, 0.0, 0.4)))))  # fmt: skip
     for name in range(draw(st.sampled_from((0, 1, 1, 2)))):
         skills = draw(st.sampled_from((("clear",), ("clear", "technician"), SKILLS, SKILLS)))
         rows.append(Person(person_id=f"D{name}", skills=skills, shift="on_call"))

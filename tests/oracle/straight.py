@@ -111,7 +111,7 @@ class Straight(Outputs):
         if worked is not None:
             self.overtime.append(worked)
             for worker in self.workers:
-                if self.works_overtime(worker.row):
+                if worked in self.extra_of(worker.row):
                     self.env.process(self.duty(worker, worked))
 
     def seen(self, night: Span):

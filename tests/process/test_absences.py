@@ -72,3 +72,19 @@ def test_without_a_share_the_calendar_is_the_same_object() -> None:
     draws = make_draws(plant, 1, 0)
     plan = plan_shifts(plant, draws.days)
     assert with_absences(plan, plant, draws) is plan
+
+
+def test_who_is_absent_works_no_overtime_that_day() -> None:
+    plan = plan_with(0.5)
+    absent, at_work = plan.person_absent[0], days_at_work(plan, 0)
+    evenings = [(day, (plan.day_start[day] + 14 * HOUR, plan.day_start[day] + 18 * HOUR)) for day in plan.open_days]
+    assert {day for day, window in evenings if plan.works_overtime(0, window)} == at_work
+    saturdays = [(day, (plan.day_start[day] + 6 * HOUR, plan.day_start[day] + 10 * HOUR)) for day in range(5, 56, 7)]
+    worked = {day for day, window in saturdays if plan.works_overtime(0, window)}
+    assert worked == {day for day, _ in saturdays} - absent
+    assert 0 < len(worked) < len(saturdays)
+
+
+def test_a_shift_that_does_not_work_overtime_never_does_and_nobody_is_absent_without_a_share() -> None:
+    plan = plan_shifts(small_plant(), 7)
+    assert [plan.works_overtime(row, (5 * 24 * HOUR, 6 * 24 * HOUR)) for row in range(4)] == [True, False, True, False]
