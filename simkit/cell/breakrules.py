@@ -16,6 +16,15 @@ from simkit.process.breakfit import longest_window_s
 from simkit.process.shifts import Span
 
 Skills = frozenset[int]
+SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
+RUSH, RUSH_CODE = "rush", -2
+"""In a pair of tasks: any task of a rush order."""
+
+
+def pair_of_tasks(text: str) -> tuple[int, int]:
+    """Codes of a pair of tasks, as in clear > bench: the first may interrupt the second."""
+    first, _, second = (part.strip() for part in text.partition(">"))
+    return RUSH_CODE if first == RUSH else SKILL_CODE[first], SKILL_CODE[second]
 
 
 class BreakRules:

@@ -16,7 +16,7 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
-from simkit.cell.breakrules import BreakRules
+from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair_of_tasks
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
@@ -27,11 +27,6 @@ from simkit.plant.tables import Person
 from simkit.process.shifts import Span
 
 __all__ = ["CellError", "Pool", "Request", "TaskLog"]
-
-SKILL_CODE = {skill: code for code, skill in enumerate(SKILLS)}
-RUSH = "rush"
-RUSH_CODE = -2
-"""In a pair of tasks: any task of a rush order."""
 
 WALKING, ELSEWHERE = -1, -3
 """Task codes of the way after a task, and of work in other cells."""
@@ -56,7 +51,7 @@ class Pool:
         self.rush_rank = rank[RUSH]
         self.breaks = BreakRules(rules, [(worker.skills, worker.windows) for worker in self.workers])
         self.opening, self.on_call = opening, on_call
-        self.pairs = frozenset(_pair(text) for text in rules.may_interrupt)
+        self.pairs = frozenset(pair_of_tasks(text) for text in rules.may_interrupt)
         self.victims = frozenset(victim for _, victim in self.pairs)
         self.able = frozenset(
             code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
@@ -271,7 +266,7 @@ class Pool:
             request.arrived, request.pauses = (worker,), False
             self.poke()
         else:
-            self._release((worker,))
+            self.release((worker,))
 
     def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
@@ -328,9 +323,9 @@ class Pool:
         persons, request.persons = request.persons, ()
         if self.walk_s and request.key[2] >= 0:
             self._walk(persons, now)
-            self.clock.at(now + self.walk_s, lambda _: self._release(persons))
+            self.clock.at(now + self.walk_s, lambda _: self.release(persons))
         else:
-            self._release(persons)
+            self.release(persons)
 
     def _walk(self, persons: tuple[Worker, ...], now_s: float) -> None:
         """The way after a task at a machine; the machine does not wait for it."""
@@ -359,9 +354,10 @@ class Pool:
         """What remains waits again for somebody."""
         persons, request.persons = request.persons, ()
         self.queue.append(request)
-        self._release(persons)
+        self.release(persons)
 
-    def _release(self, persons: tuple[Worker, ...]) -> None:
+    def release(self, persons: tuple[Worker, ...]) -> None:
+        """People are free again."""
         for worker in persons:
             worker.free = True
             self.busy.pop(worker.row, None)
@@ -388,12 +384,6 @@ class Pool:
 def _own_code(row: int) -> int:
     """Code of what only this person may do."""
     return len(SKILLS) + row
-
-
-def _pair(text: str) -> tuple[int, int]:
-    """Codes of a pair of tasks, as in clear > bench."""
-    first, _, second = (part.strip() for part in text.partition(">"))
-    return RUSH_CODE if first == RUSH else SKILL_CODE[first], SKILL_CODE[second]
 
 
 def _key(request: Request) -> tuple[int, float, int, int, int]:

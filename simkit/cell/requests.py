@@ -52,13 +52,13 @@ class Request:
 
 
 class Worker:
-    """One person: windows of work and whether free."""
+    """One person: windows of work, whether free, and whether at some care in a break."""
 
-    __slots__ = ("at", "called_s", "free", "row", "skills", "windows")
+    __slots__ = ("at", "called_s", "free", "in_break", "row", "skills", "windows")
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         self.row, self.skills, self.windows = row, skills, list(windows)
-        self.at, self.free = 0, True
+        self.at, self.free, self.in_break = 0, True, False
         self.called_s: float | None = None
 
     def window_end(self, now_s: float) -> float:
@@ -83,7 +83,8 @@ class TaskLog:
     """Task chunks of people and requests, as columns (seconds); ``request_machine`` is -1 where none waits for it.
 
     ``called`` lists calls at night: the person's row, the moment of the call, and when the person left again. ``anew``
-    lists work broken off to be begun anew: its task, the moment, and the person-seconds spent on it in vain.
+    lists work broken off to be begun anew: its task, the moment, and the person-seconds spent on it in vain. ``rest``
+    lists what is left of breaks after care in them: the person's row, from when to when.
     """
 
     person: list[int] = field(default_factory=list)
@@ -101,6 +102,7 @@ class TaskLog:
     anew_task: list[int] = field(default_factory=list)
     anew_at_s: list[float] = field(default_factory=list)
     anew_s: list[float] = field(default_factory=list)
+    rest: list[tuple[int, float, float]] = field(default_factory=list)
 
     def begun(self, request: Request, start_s: float) -> None:
         """The first chunk of a request starts: its wait is over."""
@@ -115,7 +117,8 @@ class TaskLog:
         self.task.append(task)
         self.start_s.append(start_s)
         self.end_s.append(end_s)
-        self.window_end_s.append(worker.window_end(start_s) if worker.called_s is None else end_s)
+        in_window = worker.called_s is None and not worker.in_break
+        self.window_end_s.append(worker.window_end(start_s) if in_window else end_s)
 
     def call_over(self, worker: Worker, now_s: float) -> None:
         """Who was called, if so, leaves again."""
@@ -124,6 +127,10 @@ class TaskLog:
             self.called_s.append(worker.called_s)
             self.called_until_s.append(now_s)
             worker.called_s = None
+
+    def rested(self, person: int, start_s: float, end_s: float) -> None:
+        """What is left of a break is taken after care in it."""
+        self.rest.append((person, start_s, end_s))
 
     def broken_off(self, task: int, at_s: float, person_s: float) -> None:
         """What was done of a task is lost; it is begun anew."""

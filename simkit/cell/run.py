@@ -8,6 +8,7 @@ import simpy
 
 from simkit.cell.bench import Bench
 from simkit.cell.board import Board, Job
+from simkit.cell.breakcare import BreakCare, Breaks
 from simkit.cell.clock import Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.facts import Facts
@@ -22,6 +23,7 @@ from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import Trace
 from simkit.cell.upkeep import UpkeepClocks
+from simkit.plant.tables import Upkeep
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 
@@ -46,6 +48,8 @@ class Cell:
         self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person,
                          self.opening, OnCall(self.settings.calendar.night, self.plant.people),
                          Elsewhere(self.plant.people, workload.draws))  # fmt: skip
+        breaks = Breaks(workload.plan, self.plant.people if any(_in_breaks(row) for row in self.plant.upkeep) else ())
+        self.break_care = BreakCare(self.pool, breaks, lambda seconds: self.ask_outside(None, {"upkeep": seconds})[0])
         book = tool_book(workload)
         self.board = Board(self.clock, workload, self.opening, book.needs)
         self.bench = Bench(self.clock, self.pool, self.board, self.opening, workload)
@@ -116,6 +120,10 @@ class Cell:
                 if self.pool.can(task):
                     asked.append(self.pool.ask(task, seconds, -1, job.number if job else -1, outside=True))
         return asked
+
+
+def _in_breaks(task: Upkeep) -> bool:
+    return task.planned_in_break and task.break_by == "crew"
 
 
 def _is_done(request: Request) -> bool:

@@ -92,9 +92,10 @@ class Troubles(Stretches):
                 yield from self.alone(UPKEEP, seconds)
 
     def _care_in_break(self, task: Upkeep, seconds: float) -> None:
-        """Care that costs no machine time takes somebody all the same: of the cell, as moved work, or others."""
+        """Care that costs no machine time takes somebody all the same: of the cell, in the next break, or others."""
         if task.needs_person and task.break_by == "crew":
-            self.cell.ask_outside(None, {"upkeep": seconds})
+            if seconds > 0 and not self.cell.break_care.plan(seconds):
+                self.cell.ask_outside(None, {"upkeep": seconds})
         elif task.needs_person:
             self.log.care_by_others_s += seconds
 

@@ -73,9 +73,8 @@ def _work(plant: Plant) -> Iterator[tuple[str, str, float, str]]:
     for fault in plant.load_faults:
         yield fault.clears, RULE_OF.get(fault.clears, fault.clears), fault.repair_min * SECONDS_PER_MINUTE, fault.fault
     for care in plant.upkeep:
-        if care.needs_person:
-            seconds = (care.duration_min + care.isolation_min) * SECONDS_PER_MINUTE
-            yield "upkeep", "preparation" if care.planned_in_break else "upkeep", seconds, care.task
+        if care.needs_person and not care.planned_in_break:
+            yield "upkeep", "upkeep", (care.duration_min + care.isolation_min) * SECONDS_PER_MINUTE, care.task
 
 
 def _elements(tables: ProgramTables) -> Iterator[tuple[str, str, float, str]]:

@@ -65,6 +65,9 @@ def work_lies_in_windows(trace: Trace, workload: Workload) -> None:
             continue
         windows = [*plan.person[person], *(w for w in trace.overtime_spans if plan.works_overtime(person, w))]
         windows += called.get(person, [])
+        if task == SKILLS.index("upkeep") and any(row.planned_in_break for row in workload.plant.upkeep):
+            shift = workload.plant.people[person].shift
+            windows += [(a, np.inf) for name, a, b in plan.break_spans if name == shift and a <= start < b]
         inside = [b for a, b in windows if a <= start < b]
         assert inside
         assert end <= max(inside) or task in finish
@@ -194,7 +197,8 @@ def no_bench_work_waits_for_somebody_free(trace: Trace, workload: Workload) -> N
             overtime = [w for w in trace.overtime_spans if workload.plan.works_overtime(row, w)]
             windows = merged((*workload.plan.person[row], *(overtime if person.shift != "always" else ())))
             rows = zip(tasks.person, tasks.start_s, tasks.end_s, strict=True)
-            free += without(windows, [(start, end) for who, start, end in rows if who == row])
+            away = [(start, end) for who, start, end in rows if who == row]
+            free += without(windows, away + [(start, end) for who, start, end in tasks.rest if who == row])
     for task, asked, begun in zip(tasks.request_task, tasks.asked_s, tasks.begun_s, strict=True):
         if task == bench:
             assert not any(max(a, asked) < min(b, begun) for a, b in free)

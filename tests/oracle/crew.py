@@ -14,13 +14,14 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.cell.breakcare import Breaks
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.oncall import OnCall
 from simkit.cell.orders import Job
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
-RELEASE, OVERTIME, PEOPLE, MACHINES = 0, 1, 2, 3
+RELEASE, OVERTIME, PEOPLE, MACHINES, BREAKS = 0, 1, 2, 3, 1000
 
 
 class Request:
@@ -50,6 +51,7 @@ class Crew:
         self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
         self.on_call, self.calls = OnCall(self.s.calendar.night, self.plant.people), []
         self.elsewhere = Elsewhere(self.plant.people, workload.draws)
+        self.breaks, self.rests = Breaks(self.plan, self.plant.people), {}
 
     def come_to_work(self) -> None:
         self.env.process(self.referee())
@@ -140,7 +142,7 @@ class Crew:
             shows,
             self.env.event(),
         )
-        r.rule, r.rush = rule, rush
+        r.rule, r.rush, r.out = rule, rush, self.env.event()
         r.rule_at_break = self.s.people.break_rules.get(rule, "pause")
         if task == "elsewhere" and r.rule_at_break == "stop":
             r.rule_at_break = "pause"
@@ -181,6 +183,7 @@ class Crew:
             self.chunks += [(w.row, "walk", env.now, env.now + self.walk_s) for w in r.crew]
             yield env.timeout(self.walk_s)
         self.let_go(r.crew)
+        r.out.succeed()
 
     def undisturbed(self, seconds: float):
         """Work; whether it ended because a window did."""
@@ -189,6 +192,32 @@ class Crew:
         except simpy.Interrupt as interrupt:
             return interrupt.cause == "window"
         return False
+
+    def care_in_break(self, row: int, span: Span, seconds: float):
+        """Care at the start of a person's break, or when he or she is free after that; then the break, whole."""
+        worker = self.workers[row]
+        yield self.env.timeout(span[0] - self.env.now)
+        yield self.turn(BREAKS)
+        while not worker.free and row not in self.rests:
+            yield self.env.timeout(0) if worker.request is None else worker.request.out
+            yield self.turn(BREAKS)
+        rest = self.rests.setdefault(row, {"end": span[1], "line": simpy.Resource(self.env), "open": 0})
+        rest["end"], rest["open"], worker.free = max(rest["end"], span[1]), rest["open"] + 1, False
+        with rest["line"].request() as mine:
+            yield mine
+            begun_s = self.env.now
+            (r,) = self.aside(None, {"upkeep": seconds})
+            r.arrived, r.rule_at_break = worker, "finish"
+            yield r.done
+            worker.free = False
+            spent = max(min(self.env.now, rest["end"]) - begun_s, 0)
+            rest["end"] = max(self.env.now, rest["end"]) + spent
+            rest["open"] -= 1
+        while rest["open"] == 0 and self.env.now < rest["end"]:
+            yield self.env.timeout(rest["end"] - self.env.now)
+        if rest["open"] == 0 and self.rests.get(row) is rest:
+            del self.rests[row]
+            self.let_go((worker,))
 
     def let_go(self, crew: tuple[Worker, ...]) -> None:
         for worker in crew:

@@ -370,7 +370,15 @@ class Straight(Outputs):
         for row in m.care.due():
             task, seconds = self.plant.upkeep[row], m.care.do(row)
             if task.planned_in_break and self.attended():
-                self.aside(None, {"upkeep": seconds} if task.needs_person and task.break_by == "crew" else {})
+                if task.needs_person and task.break_by == "crew" and seconds > 0:
+                    self.in_break(seconds)
             else:
                 who = "upkeep" if task.needs_person else "machine"
                 yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
+
+    def in_break(self, seconds: float) -> None:
+        found = self.breaks.book(self.env.now)
+        if found is None:
+            self.aside(None, {"upkeep": seconds})
+        else:
+            self.env.process(self.care_in_break(*found, seconds))
