@@ -315,7 +315,8 @@ class Upkeep:
     needs_person: bool = column("needs a person", default=True)
     planned_in_break: bool = column("done in breaks, costs no machine time when attended", default=False)
     break_by: str = column("who does what is planned in breaks: crew, the one with the skill upkeep whose break comes "
-                           "next, who takes the break after it; others, who are not of the cell", choices=("crew", "others"), default="crew")  # fmt: skip
+                           "next, who takes the break after it; others, who are not of the cell",
+                           choices=("crew", "others"), default="crew")  # fmt: skip
     isolation_min: float = column("time to isolate and release, never zero at a hazard", unit="min", low=0, default=0.0)
     night_limit: str = column("how a night that it ends is counted", choices=NIGHT_LIMITS, default="output")
     basis: str = column("where the number comes from", choices=BASES, default="default")

@@ -61,7 +61,7 @@ def test_two_pieces_in_one_break_follow_each_other() -> None:
     two = (often, dataclasses.replace(often, task="filter"))
     trace = run(built(upkeep=two, orders=(order("1", "A", 3), order("2", "A", 20))))
     assert care_of(trace)[:2] == [(180.0, 184.0), (184.0, 188.0)]
-    assert [row for row in work(trace, 0) if row[1] >= 188][0] == ("load", 203.0, 208.0)
+    assert next(row for row in work(trace, 0) if row[1] >= 188) == ("load", 203.0, 208.0)
 
 
 def test_two_people_with_one_break_share_the_care_of_two_machines() -> None:
