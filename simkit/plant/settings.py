@@ -61,6 +61,11 @@ class Night(Section):
         description="calls a night at most, over all machines; nobody is called who would come after the night's end",
     )  # fmt: skip
 
+    @property
+    def assessment(self) -> str:
+        """Who assessed unattended running, and when, in words; no run depends on it."""
+        return f"{self.assessed_by}, on {self.assessed_on or 'no date'}" if self.assessed_by else "nobody"
+
 
 class Calendar(Section):
     """Shifts, closed days, overtime windows and the night rule."""

@@ -189,8 +189,7 @@ def _night_rule(plant: Plant, days: Iterable[PreviewDay]) -> Iterator[str]:
     if not any(day.unattended_h for day in days):
         return
     night = plant.settings.calendar.night
-    who = f"{night.assessed_by}, on {night.assessed_on or 'no date'}" if night.assessed_by else "nobody"
-    yield f"Unattended running, assessed by: {who}."
+    yield f"Unattended running, assessed by: {night.assessment}."
     called = [person.person_id for person in plant.people if person.shift == ON_CALL]
     if called and night.on_call_response_min is not None:
         yield (

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, factor_text, read_study, write_study
+from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, digests, factor_text, read_study, write_study
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
@@ -30,7 +30,8 @@ def test_a_study_folder_comes_back_as_it_was_written(written):
     pd.testing.assert_frame_equal(back.ribbon, study.ribbon, check_dtype=False)
     for name in ("tools", "families", "faults"):
         pd.testing.assert_frame_equal(getattr(back, name), getattr(study, name), check_dtype=False)
-    assert back.run == study.run
+    assert back.run == dataclasses.replace(study.run, files=digests(folder))
+    assert set(back.run.files) == {path.name for path in folder.iterdir()} - {"run.json"}
 
 
 def test_the_same_study_gives_the_same_bytes(written, tmp_path):
