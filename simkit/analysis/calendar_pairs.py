@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
 
 from simkit.analysis.bought_sets import cheaper_variants
+from simkit.analysis.cases import OfRow
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import make_scenario
 
 
 @dataclass(frozen=True)
-class CalendarPair:
+class CalendarPair(OfRow):
     """A bought option with a calendar option, on top of ``under``: the package and what either needs.
 
     ``refused`` says why the two do not go together, or not with the package (then ``options`` is empty);
@@ -31,12 +30,6 @@ class CalendarPair:
     needed: bool = False
     refused: str = ""
     physics_hash: str = ""
-
-    @classmethod
-    def of_row(cls, row: Mapping[str, Any]) -> CalendarPair:
-        """The pair that a run card holds; lists of the file are tuples again."""
-        held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
-        return cls(**held)
 
     @property
     def without_calendar(self) -> Options:
@@ -62,7 +55,8 @@ def calendar_pairs(plant: Plant, package: Sequence[str] = ()) -> tuple[CalendarP
     """Every bought option, cheaper variants too, with every calendar option: alone, then on the package.
 
     A calendar option that needs other options stands with the smallest choice of them beside the bought one: the
-    fewest, then no cheaper variants, then the least quoted capital. Calendar options that need nothing come first.
+    fewest, then no cheaper variants, then the one whose dearest option is cheapest (then its next dearest): only the
+    order of quoted capital counts. Calendar options that need nothing come first.
     """
     bought = [option for option in plant.options if option.kind == "bought"]
     calendar = sorted((o for o in plant.options if o.kind == "calendar"), key=lambda option: bool(option.needs))
@@ -79,16 +73,11 @@ def combinations_of_pairs(pairs: Iterable[CalendarPair]) -> tuple[Options, ...]:
     return tuple(dict.fromkeys(options for pair in pairs for options in pair.sets))
 
 
-def scenario_name(plant: Plant, options: Options) -> str:
-    """Name under which a set is simulated."""
-    return make_scenario(plant, options).name
-
-
 def _pair(plant: Plant, bought: Option, calendar: Option, package: Options) -> CalendarPair:
     named = (bought.id, calendar.id)
     variants = cheaper_variants(plant) - {bought.id}
 
-    def size(bundle: Options) -> tuple[int, int, float]:
+    def size(bundle: Options) -> tuple[int, int, list[float]]:
         return len(bundle), len(variants & set(bundle)), _capital(plant, bundle)
 
     choices = sorted(_bundles(plant, bought, calendar), key=size)
@@ -120,5 +109,6 @@ def _closures(plant: Plant, option: Option) -> list[frozenset[str]]:
     return sorted(found, key=sorted)
 
 
-def _capital(plant: Plant, options: Options) -> float:
-    return sum(plant.option_by_id[name].capital.quoted for name in options)
+def _capital(plant: Plant, options: Options) -> list[float]:
+    """Quoted capital of each option, the dearest first."""
+    return sorted((plant.option_by_id[name].capital.quoted for name in options), reverse=True)

@@ -17,8 +17,17 @@ from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
 
+class OfRow:
+    """What a run card holds as a row of plain values."""
+
+    @classmethod
+    def of_row(cls, row: Mapping[str, Any]) -> Self:
+        """Return what such a row tells; its lists are tuples again."""
+        return cls(**{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
+
+
 @dataclass(frozen=True)
-class StudyCase:
+class StudyCase(OfRow):
     """A case of a study: its name and group, what it is in words, its options, and the hash of what was simulated."""
 
     name: str
@@ -38,12 +47,6 @@ class StudyCase:
         except BadInput as error:
             return error.whys
         return ""
-
-    @classmethod
-    def of_row(cls, row: Mapping[str, Any]) -> Self:
-        """The case that a run card holds; lists of the file are tuples again."""
-        held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in row.items()}
-        return cls(**held)
 
 
 @dataclass(frozen=True)

@@ -80,10 +80,14 @@ def roster_problem(today: Roster, option: Roster, minimum_attendance: int) -> st
 
 
 def late_problem(scenario: ScenarioTotals, factor: float, limit: float) -> str:
-    """Why the roster does not meet due dates when simulated at a demand factor; raises KeyError without measures."""
-    late, grows = scenario.per_week("late_share", factor), scenario.worst("backlog_grows", factor)
+    """Why the roster does not meet due dates when simulated at a demand factor; raises KeyError without measures.
+
+    Work that is refused, as a share of the hours needed, counts as late: a due date is not kept by saying no.
+    """
+    refused = scenario.per_week("unmet_h", factor) / scenario.per_week("hours_needed", factor)
+    late, grows = scenario.per_week("late_share", factor) + refused, scenario.worst("backlog_grows", factor)
     if late > limit:
-        return f"{100 * late:.3g} % of orders late, limit {100 * limit:.3g} %"
+        return f"{100 * late:.3g} % of orders late or refused, limit {100 * limit:.3g} %"
     if grows > GROWING_SHARE:
         return f"backlog grows in {100 * grows:.3g} % of replications"
     return ""

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.low_capital import Options
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.posts import agency_given_up, late_problem, posts_given_up, roster_problem
@@ -19,7 +20,8 @@ from simkit.plant.scenarios import make_scenario
 from simkit.report.study import LEFT, Study
 from simkit.report.studydata import TODAY
 
-NEEDED = ("hours_needed",)
+WHOLE = (NEEDED,)
+"""Hours needed, as a sum of one."""
 OVER = ("overtime_h", *LEFT)
 """Hours over the ordinary week: overtime worked, orders given out and orders not made."""
 
@@ -62,12 +64,11 @@ class CalendarStudy:
 
     def has(self, options: Options) -> bool:
         """Whether a set was simulated at this demand."""
-        return self.study.has(self.name(options), NEEDED[0])
+        return self.study.has(self.name(options), NEEDED)
 
     def weekly(self, options: Options, measures: Sequence[str]) -> NDArray[np.float64]:
         """Sum of measures per week, one value a replication, h."""
-        name, factor = self.name(options), self.study.demand_factor
-        return np.asarray(sum(self.study.weekly.values(name, measure, factor) for measure in measures))
+        return self.study.weekly_values(self.name(options), *measures)
 
     def per_week(self, options: Options, measures: Sequence[str]) -> Estimate:
         """The same as a mean with its 95 % interval, h per week."""

@@ -39,8 +39,7 @@ class CaseView(ABC, Generic[AnyCase]):
 
     def weekly_values(self, name: str, *measures: str) -> NDArray[np.float64]:
         """Sum of measures per week (a share as it is), one value a replication."""
-        weekly, factor = self.study.weekly, self.study.demand_factor
-        return np.asarray(sum(weekly.values(name, measure, factor) for measure in measures))
+        return self.study.weekly_values(name, *measures)
 
     def per_week(self, name: str, *measures: str) -> Estimate:
         """The same as a mean with its 95 % interval."""

@@ -19,6 +19,7 @@ from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.responses import measure_responses, promise_probes, time_probes
 from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
@@ -142,7 +143,7 @@ def _simulated(
     tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say, **run)
     nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say, **run)
     names = _scenario_names(plant, plan)
-    at_reference = [held for name, held in names.items() if results.has(name, "hours_needed", plan.reference)]
+    at_reference = [held for name, held in names.items() if results.has(name, NEEDED, plan.reference)]
     parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say, **run)
     results, pairs = simulate_calendar(plant, plan.main, results, plan.reference, say, **run)
     machines = {option.id for option in plant.options if option.kind == "bought"}

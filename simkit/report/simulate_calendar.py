@@ -8,6 +8,7 @@ from typing import Any
 
 from simkit.analysis.calendar_pairs import CalendarPair, calendar_pairs, combinations_of_pairs
 from simkit.analysis.low_capital import Options
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.plant.plant import Plant
@@ -25,7 +26,7 @@ def simulate_calendar(
     """
     pairs = calendar_pairs(plant, package)
     wanted = make_scenarios(plant, combinations_of_pairs(pairs))
-    new = [scenario for scenario in wanted if not known.has(scenario.name, "hours_needed", demand_factor)]
+    new = [scenario for scenario in wanted if not known.has(scenario.name, NEEDED, demand_factor)]
     if new:
         say(f"{len(new)} sets of bought and calendar options")
         found = run_scenarios(make_scenario(plant, ()), new, demand_factors=[demand_factor], **run)

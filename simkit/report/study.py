@@ -8,7 +8,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
@@ -111,6 +113,11 @@ class Study:
     def has(self, scenario: str, measure: str) -> bool:
         """Whether a scenario measured this at this demand."""
         return self.results.has(scenario, measure, self.demand_factor)
+
+    def weekly_values(self, scenario: str, *measures: str) -> NDArray[np.float64]:
+        """Sum of measures per week (a share as it is), one value a replication."""
+        found = (self.weekly.values(scenario, measure, self.demand_factor) for measure in measures)
+        return np.asarray(sum(found))
 
     def options_of(self, scenario: str) -> tuple[Option, ...]:
         """Options of a scenario."""

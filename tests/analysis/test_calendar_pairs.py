@@ -5,7 +5,9 @@ from __future__ import annotations
 import dataclasses
 
 from simkit.analysis.calendar_pairs import CalendarPair, calendar_pairs, combinations_of_pairs
+from simkit.plant.options import Range
 from simkit.plant.plant import Plant
+from simkit.plant.prices import without_prices
 from tests.experiment.fake import option, plant_with_options
 
 
@@ -80,3 +82,15 @@ def test_each_set_is_simulated_once() -> None:
     assert len(sets) == len(set(sets))
     assert sets[0] == ()
     assert ("A1", "B1", "C1") in sets
+
+
+def test_of_choices_of_one_size_the_one_whose_dearest_is_cheapest_stands() -> None:
+    """Dear one and cheap one (9 + 1) against two middling ones (6 + 5): the order of prices decides, not their sum."""
+    priced = {"P1": 9.0, "P2": 1.0, "Q1": 6.0, "Q2": 5.0}
+    plain = [option(name, "bought", 0.5, capital=Range(low=v, quoted=v, high=v)) for name, v in priced.items()]
+    by_two = [option("W1", "bought", 0.5, needs=("P1", "P2")), option("W2", "bought", 0.5, needs=("Q1", "Q2"))]
+    plant = plant_with_options()
+    calendar = option("C9", "calendar", 0.5, needs=(("W1", "W2"),))
+    plant = dataclasses.replace(plant, options=(*plant.options, *plain, *by_two, calendar))
+    assert pair_of(calendar_pairs(plant), "B1", "C9").options == ("B1", "Q1", "Q2", "W2", "C9")
+    assert calendar_pairs(without_prices(plant)) == calendar_pairs(plant)

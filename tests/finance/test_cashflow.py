@@ -324,7 +324,7 @@ def test_longer_weeks_cost_the_overtime_premium_and_nights_the_night_premium():
 
 
 SMALLER = Roster(CREW.posts[:1], "early", 7.25)
-GOOD = {"late_share": 0.05, "backlog_grows": 0.0}
+GOOD = {"late_share": 0.05, "backlog_grows": 0.0, "unmet_h": 0.0}
 
 
 def test_a_whole_post_counts_after_the_ramp_if_the_reduced_roster_meets_due_dates():
@@ -335,7 +335,8 @@ def test_a_whole_post_counts_after_the_ramp_if_the_reduced_roster_meets_due_date
 @pytest.mark.parametrize(
     ("changes", "roster", "why"),
     [
-        ({"late_share": 0.051}, SMALLER, "5.1 % of orders late, limit 5 %"),
+        ({"late_share": 0.051}, SMALLER, "5.1 % of orders late or refused, limit 5 %"),
+        ({"late_share": 0.0, "unmet_h": 6.0, "hours_needed": 100.0}, SMALLER, "6 % of orders late or refused"),
         ({"backlog_grows": 0.5}, SMALLER, "backlog grows in 50 % of replications"),
         ({}, Roster((Post("OP-1", "early", ("load",), 30.0, 36.0),)), "nobody left for clear"),
     ],

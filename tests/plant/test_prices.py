@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from simkit.analysis.bought_sets import bought_sets
+from simkit.analysis.calendar_pairs import calendar_pairs
 from simkit.plant.edits import override_plant
 from simkit.plant.hashes import hashes
 from simkit.plant.options import Edit
@@ -60,6 +62,12 @@ def test_scenarios_of_both_plants_are_the_same_to_the_cell() -> None:
     priced = [make_scenario(DEMO, options).physics_hash for options in sets]
     unpriced = without_prices(DEMO)
     assert [make_scenario(unpriced, options).physics_hash for options in sets] == priced
+
+
+def test_what_is_simulated_is_chosen_alike() -> None:
+    unpriced, package = without_prices(DEMO), ("N2", "N8")
+    assert bought_sets(unpriced, package) == bought_sets(DEMO, package)
+    assert calendar_pairs(unpriced, package) == calendar_pairs(DEMO, package)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 
 from simkit.experiment.results import Results
 from simkit.plant.options import Edit
-from simkit.report.calendarstudy import LEFT, NEEDED, OVER, calendar_of
+from simkit.report.calendarstudy import LEFT, OVER, WHOLE, calendar_of
 from simkit.report.exhibits import Block, Exhibit
 from simkit.report.sections import options_calendar as section
 from simkit.report.words import number, plus_minus
@@ -62,7 +62,7 @@ def test_what_a_calendar_option_adds_beside_a_machine_is_both_less_the_machine_a
     pair = pair_of(view.study, "A1", "C2")
     assert view.worth(pair, OVER).mean == pytest.approx(before.mean - 2.0)
     assert view.interaction(pair, OVER).mean == pytest.approx(-2.0)
-    assert view.interaction(pair, NEEDED).mean == pytest.approx(0.0)
+    assert view.interaction(pair, WHOLE).mean == pytest.approx(0.0)
     rows = shown(view.study)[3].content["rows"]
     assert (rows[0].head, rows[1].head) == ("C2 – without the low-capital package", "A1")
     assert rows[1].cells[2] == plus_minus(view.interaction(pair, OVER), difference=True) == "−2.00 ± 0.00"

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import pandas as pd
 
 from simkit.base.vocabulary import NIGHT_LIMITS
-from simkit.experiment.compare import difference_table, interaction
+from simkit.experiment.compare import interaction
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, Estimate
 from simkit.plant.options import Edit, Option
 from simkit.report import cautions
@@ -20,7 +21,6 @@ from simkit.report.study import LEFT, Study
 from simkit.report.studydata import TODAY
 from simkit.report.words import listing, number, percent, percent_plus_minus, plural, plus_minus
 
-HOURS = "hours_needed"
 LABOUR_TASKS = ("changeover", "preparation", "material", "load", "unload", "bench", "pallet", "clear", "programming")
 KINDS = {"low_capital": "low-capital", "calendar": "calendar", "bought": "bought"}
 
@@ -36,7 +36,7 @@ def main_cases(study: Study) -> list[str]:
     """Today, the package, each single bought option on top of it (alone without a package), and the best sets."""
     on_top = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
     extra = {n: len(set(study.run.scenarios[n]) - study.package_options) for n in on_top}
-    sets = sorted((n for n in on_top if extra[n] > 1), key=lambda n: study.total(n, HOURS).mean)
+    sets = sorted((n for n in on_top if extra[n] > 1), key=lambda n: study.total(n, NEEDED).mean)
     return list(dict.fromkeys([TODAY, study.package, *(n for n in on_top if extra[n] == 1), *sets[:MOST_SETS]]))
 
 
@@ -102,7 +102,7 @@ def _dagger(study: Study, cases: Sequence[str]) -> str:
 
 
 def _option_row(study: Study, name: str, gaps: dict[str, dict[str, Estimate]]) -> Row:
-    level, late = study.total(name, HOURS), study.total(name, "late_share")
+    level, late = study.total(name, NEEDED), study.total(name, "late_share")
     from_today, from_package = gaps[TODAY].get(name), gaps[study.package].get(name)
     cells = (
         plus_minus(level),
@@ -132,7 +132,7 @@ def where_the_time_goes(study: Study) -> Exhibit:
 def frontier(study: Study) -> Exhibit:
     """Hours needed against demand for today, the package, and the main cases with the fewest hours."""
     others = [name for name in main_cases(study) if name not in (TODAY, study.package)]
-    fewest = sorted(others, key=lambda name: study.total(name, HOURS).mean)[:LINES_BESIDE]
+    fewest = sorted(others, key=lambda name: study.total(name, NEEDED).mean)[:LINES_BESIDE]
     return hours_needed(study, [TODAY, study.package, *fewest])
 
 
@@ -151,8 +151,8 @@ def interactions(study: Study) -> Block:
 
 
 def _interaction_row(study: Study, first: str, second: str, both: str, base: str) -> Row:
-    alone = (study.results.paired(name, base, HOURS, study.demand_factor) for name in (first, second, both))
-    estimate = interaction(study.results, both, first, second, base, HOURS, study.demand_factor)
+    alone = (study.results.paired(name, base, NEEDED, study.demand_factor) for name in (first, second, both))
+    estimate = interaction(study.results, both, first, second, base, NEEDED, study.demand_factor)
     on = "" if base == TODAY else ", on the package"
     names = f"{_added(study, first, base)} and {_added(study, second, base)}{on}"
     return Row(names, (*(_gap_text(gap) for gap in alone), _gap_text(estimate)), "" if estimate.tells else "grey")
@@ -380,8 +380,3 @@ def value_words(value: object) -> str:
     if isinstance(value, list | tuple):
         return " ".join(value_words(item) for item in value) or "none"
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def difference_frame(study: Study, measure: str = HOURS) -> pd.DataFrame:
-    """Differences of all cases from today as a table, for the workbook and for those who calculate on."""
-    return difference_table(study.results, TODAY, [measure], study.demand_factor, study.scenarios)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.low_capital import Options
 from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, Estimate
-from simkit.report.calendarstudy import NEEDED, OVER, CalendarStudy, calendar_of
+from simkit.report.calendarstudy import OVER, WHOLE, CalendarStudy, calendar_of
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.worths import Worth, worth_panels
 from simkit.report.study import LEFT, Study
@@ -129,7 +129,7 @@ def _with(beside: Sequence[str]) -> str:
 
 def _cell(view: CalendarStudy, options: Options) -> str:
     """Hours needed, late share and hours over the ordinary week of a set, and what does not hold."""
-    needed, over = view.per_week(options, NEEDED).mean, view.per_week(options, OVER).mean
+    needed, over = view.per_week(options, WHOLE).mean, view.per_week(options, OVER).mean
     late = view.late(options).mean
     texts = [" / ".join([number(needed), number(100 * late, 1), number(over, 1)]).replace(" ", NO_BREAK)]
     posts, missed = view.posts(options), view.late_problem(options)
@@ -216,7 +216,7 @@ def _sum_row(view: CalendarStudy, pair: CalendarPair) -> Row:
     beyond = view.interaction(pair, OVER)
     cells = (
         _gap(view.worth_without(pair, OVER)), _gap(view.worth(pair, OVER)), _gap(beyond),
-        _gap(view.worth(pair, NEEDED)), _gap(view.interaction(pair, NEEDED)),
+        _gap(view.worth(pair, WHOLE)), _gap(view.interaction(pair, WHOLE)),
     )  # fmt: skip
     beside = view.beside(pair)
     head = f"{pair.bought}, beside {'+'.join(beside)}" if beside else pair.bought

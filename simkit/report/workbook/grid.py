@@ -50,9 +50,6 @@ class Sheet:
     freeze: tuple[int, int] = (5, 1)
     lists: list[tuple[int, int, dict[str, Any]]] = field(default_factory=list)
     """Cells with a validation: row, column, rule."""
-    repeat_rows: tuple[int, int] | None = None
-    breaks: list[int] = field(default_factory=list)
-    """Rows before which a printed page begins."""
 
     def put(self, row: int, column: int, content: Any, look: str = "text") -> Expr:
         """Fill a cell and return a fixed reference to it; a formula without a value is refused."""

@@ -224,7 +224,13 @@ def _prices(inputs: InputsSheet) -> None:
         CATCH_UP_WEEKS,
         basis="common practice, no source",
     )
-    add("late_limit", "Late orders allowed when a post is given up", "share", rules.late_share_limit, look="percent")
+    add(
+        "late_limit",
+        "Late or refused work allowed when a post goes",
+        "share",
+        rules.late_share_limit,
+        look="percent",
+    )
     add(
         "growing_limit",
         "Replications with a growing backlog allowed",

@@ -313,7 +313,13 @@ class Maker:
         agency = agency_given_up(self.today.totals.roster, self.block.totals.roster)
         if not (whole_posts or agency):
             return []
-        late, grows = measures["late_share"], measures["backlog_grows"]
+        unmet, needed, grows = measures["unmet_h"], measures["hours_needed"], measures["backlog_grows"]
+        late = self.sheet.line(
+            "Orders late, and work refused as a share of the hours needed",
+            "share",
+            lambda y: measures["late_share"][y] + unmet[y] / needed[y],
+            "percent",
+        )
         limit, growing = self.book.input("late_limit"), self.book.input("growing_limit")
         met = self.sheet.line(
             "The smaller roster meets due dates and covers all skills",
