@@ -208,7 +208,8 @@ def _uncovered(plant: Plant, plan: ShiftPlan, span: Span) -> Iterator[str]:
         gaps.setdefault(_hours(without(plan.attended, there), span), []).append(skill)
     for hours, names in sorted(gaps.items()):
         if hours > 0:
-            yield f"In {hours:g} attended hours (breaks included) nobody is at work for: {', '.join(names)}."
+            spoken = ", ".join(name.replace("_", " ") for name in names)
+            yield f"In {hours:g} attended hours (breaks included) nobody is at work for: {spoken}."
 
 
 def long_date(date: dt.date) -> str:

@@ -63,9 +63,9 @@ def _due_rule(view: CalendarStudy) -> str:
     rules = settings.finance.value_rules
     off = "" if "posts" in rules and "hours_only" not in rules else " The rule of posts is off here: money counts none."
     return (
-        "Fewer posts count as saved only where the smaller roster, itself simulated, keeps late orders within "
-        f"{percent(settings.rules.late_share_limit)} and its backlog does not grow; money asks this at the demand of "
-        f"each year, this table at {view.study.demand_factor:g}.{off}"
+        "Fewer posts count as saved only where the smaller roster, itself simulated, keeps late orders and refused "
+        f"work within {percent(settings.rules.late_share_limit)} and its backlog does not grow; money asks this at the "
+        f"demand of each year, this table at {view.study.demand_factor:g}.{off}"
     )
 
 
