@@ -165,17 +165,17 @@ def report(
     Runs are kept in the report's folder: after a change of prices nothing is simulated again.
     """
     from simkit.plant.scenarios import parse_combination
+    from simkit.report.folder import alone_in
     from simkit.report.parameters import check_studies
     from simkit.report.render import exit_code, render_studies
     from simkit.report.simulate import simulate_study
 
     names = check_studies(study or None)
-    simulate_study(
-        plant, out, workers=workers, say=typer.echo,
-        sets=[combination for text in options if (combination := parse_combination(text))],
-        replications=replications, seed=seed, weeks=weeks,
-    )  # fmt: skip
-    rendered = render_studies(plant, out, names, say=typer.echo)
+    sets = [combination for text in options if (combination := parse_combination(text))]
+    numbers = {"replications": replications, "seed": seed, "weeks": weeks}
+    with alone_in(out):
+        simulate_study(plant, out, workers=workers, say=typer.echo, sets=sets, **numbers)
+        rendered = render_studies(plant, out, names, say=typer.echo)
     typer.echo(f"report: {out / 'index.html'}")
     raise typer.Exit(exit_code(rendered))
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
+import logging
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -14,6 +13,7 @@ import numpy as np
 import scipy
 
 import simkit
+from simkit.base.files import write_whole
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
 """Packages whose code decides what a run measures."""
@@ -40,26 +40,42 @@ class Cache:
     code: str
 
     def load(self, key: RunKey) -> dict[str, float] | None:
-        """Totals of an earlier run with this key and code, or None."""
+        """Totals of an earlier run with this key and code, or None.
+
+        A file that is not as it was written is told, set aside and counts as none.
+        """
         path = self._path(key)
         if not path.exists():
             return None
-        totals: dict[str, float] = json.loads(path.read_text(encoding="utf-8"))
+        totals = _whole(path.read_bytes())
+        if totals is None:
+            path.replace(path.with_suffix(".damaged"))
+            logging.getLogger(__name__).warning("%s: a kept run is damaged; it is set aside and run anew", path)
         return totals
 
     def store(self, key: RunKey, totals: dict[str, float]) -> None:
         """Keep the totals of a run; the file appears whole or not at all."""
-        path = self._path(key)
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            json.dump({measure: float(value) for measure, value in totals.items()}, file)
-        Path(name).replace(path)
+        plain = {measure: float(value) for measure, value in totals.items()}
+        write_whole(self._path(key), json.dumps({"totals": plain, "sha256": _digest(plain)}))
 
     def _path(self, key: RunKey) -> Path:
         text = json.dumps({**asdict(key), "code": self.code}, sort_keys=True)
         digest = hashlib.sha256(text.encode()).hexdigest()
         return self.folder / digest[:2] / f"{digest}.json"
+
+
+def _digest(totals: dict[str, float]) -> str:
+    return hashlib.sha256(json.dumps(totals).encode()).hexdigest()
+
+
+def _whole(content: bytes) -> dict[str, float] | None:
+    """Totals in a kept file, or None if they are not those that were written."""
+    try:
+        kept = json.loads(content)
+        totals: dict[str, float] = kept["totals"]
+        return totals if kept["sha256"] == _digest(totals) else None
+    except (ValueError, KeyError, TypeError):
+        return None
 
 
 def open_cache(folder: Path) -> Cache:

@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, get_args
 
+from simkit.base.files import no_formula
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
@@ -114,5 +115,7 @@ def _covering_demand(study: Study) -> list[str]:
 
 
 def write_money(cash: MoneyStudy, path: Path) -> None:
-    """Write the cash-flow table of all scenarios: the same table gives the same bytes."""
-    cash.cashflow.frame.to_csv(path, index=False, lineterminator="\n", encoding="utf-8")
+    """Write the cash-flow table of all scenarios, no text of it a formula: the same table gives the same bytes."""
+    frame = cash.cashflow.frame
+    texts = {name: frame[name].map(no_formula) for name in ("scenario", "basis", "owner", "item")}
+    frame.assign(**texts).to_csv(path, index=False, lineterminator="\n", encoding="utf-8")

@@ -16,6 +16,7 @@ from nbconvert import HTMLExporter
 from papermill import PapermillExecutionError
 from traitlets.config import Config
 
+from simkit.base.files import write_whole
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
 from simkit.report.nightstudy import read_by_nights
@@ -173,7 +174,7 @@ def write_page(
         "stamp": facts.stamp_of(name),
     }
     html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
-    page.write_text(html, encoding="utf-8", newline="\n")
+    write_whole(page, html)
     return failure
 
 
@@ -200,7 +201,7 @@ def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts)
         money_caution=cautions.MONEY,
         css=Markup(style),
     )  # fmt: skip
-    path.write_text(text, encoding="utf-8", newline="\n")
+    write_whole(path, text)
 
 
 def _exporter() -> HTMLExporter:

@@ -6,8 +6,10 @@ cell; the others are not affected. Files are written only into a folder that is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -17,6 +19,7 @@ from jupyter_core.utils import ensure_event_loop
 
 import simkit
 from simkit.base.messages import BadInput, Finding
+from simkit.report.folder import claim_folder, seal_folder
 from simkit.report.moneystudy import money_of, write_money
 from simkit.report.pages import (
     MONEY,
@@ -34,9 +37,6 @@ from simkit.report.parameters import Value, check_parameters, check_studies
 from simkit.report.study import Study, open_study
 from simkit.report.workbook import write_workbook
 
-MARKER = ".study-report"
-"""A folder that holds this file was made by the report and may be written to again."""
-
 KERNELS = 2
 STUDY_FAILED = 3
 
@@ -44,19 +44,6 @@ STUDY_FAILED = 3
 def studies_folder() -> Path:
     """Return the folder of the notebooks that belong to this copy of the kit."""
     return Path(simkit.__file__).resolve().parent.parent / "studies"
-
-
-def claim_folder(folder: Path) -> None:
-    """Make the folder ours: it is new, empty, or was written by an earlier report; otherwise BadInput."""
-    if folder.exists() and not folder.is_dir():
-        raise BadInput([Finding(str(folder), "this is a file", "Name a folder")])
-    if folder.exists() and any(folder.iterdir()) and not (folder / MARKER).is_file():
-        why = "the folder holds files that the report did not write, and nothing is written over"
-        raise BadInput([Finding(str(folder), why, "Name a new or an empty folder")])
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / MARKER).write_text(
-        "Written by the study report; files in this folder may be replaced.\n", encoding="utf-8"
-    )
 
 
 def exit_code(rendered: Sequence[RenderedStudy]) -> int:
@@ -84,25 +71,61 @@ def render_studies(
     checked = check_parameters(names, parameters or {})
     sources = {name: _notebook(notebooks or studies_folder(), name) for name in names}
     results = (results_dir or out_dir / "results").resolve()
-    claim_folder(out_dir)
     study = open_study(plant_folder, results, float((parameters or {}).get("demand_factor", 1.0)))
+    claim_folder(out_dir, study.plant.settings.name, say)
     facts = PageFacts.of(study)
     places: dict[str, Value] = {"plant_folder": str(plant_folder.resolve()), "results_dir": str(results)}
     titles = {name: title_of(source) for name, source in sources.items()}
 
     def one(name: str) -> RenderedStudy:
-        return _render(name, sources[name], {**checked[name], **places}, out_dir, facts, titles, say)
+        return _render(name, sources[name], {**checked[name], **places}, out_dir.resolve(), facts, titles, say, kernel)
 
     # The kernels are processes of their own: the tables of money are made while they run.
     with_money = "payback" in names
-    with TemporaryDirectory(dir=out_dir) as aside, ThreadPoolExecutor(KERNELS + with_money) as pool:
+    with (
+        TemporaryDirectory(dir=out_dir) as aside,
+        kernels_by_themselves() as kernel,
+        ThreadPoolExecutor(KERNELS + with_money) as pool,
+    ):
         tables = pool.submit(_write_tables, study, Path(aside)) if with_money else None
         rendered = list(pool.map(one, names))
         write_index(out_dir / "index.html", rendered, facts)
         if tables and any(page.name == "payback" and not page.failure for page in rendered):
             for path in tables.result():
                 path.replace(out_dir / path.name)
+    seal_folder(out_dir, ("index.html", MONEY, WORKBOOK, *(page.page.name for page in rendered)))
     return rendered
+
+
+@contextmanager
+def kernels_by_themselves() -> Iterator[dict[str, Any]]:
+    """Let kernels run none of the user's own start-up files, modules of the working folder or plotting settings.
+
+    Gives what to tell papermill: the kernels stand in a folder of their own.
+    """
+    with TemporaryDirectory(prefix="simkit-") as own:
+        settings = Path(own) / "matplotlibrc"
+        settings.write_text("", encoding="utf-8")
+        wanted = {
+            "IPYTHONDIR": own, "MPLCONFIGDIR": own, "MATPLOTLIBRC": str(settings),
+            "PYTHONSAFEPATH": "1", "PYTHONNOUSERSITE": "1",
+        }  # fmt: skip
+        unwanted = ("PYTHONSTARTUP", "PYTHONINSPECT")
+        before = {name: os.environ.get(name) for name in (*wanted, *unwanted)}
+        try:
+            os.environ.update(wanted)
+            for name in unwanted:
+                os.environ.pop(name, None)
+            yield {
+                "kernel_name": "python3", "resources": {"metadata": {"path": own}},
+                "extra_arguments": ["--log-level=50", "--InteractiveShellApp.ignore_cwd=True"],
+            }  # fmt: skip
+        finally:
+            for name, value in before.items():
+                if value is None:
+                    os.environ.pop(name, None)
+                else:
+                    os.environ[name] = value
 
 
 def _write_tables(study: Study, folder: Path) -> tuple[Path, ...]:
@@ -130,10 +153,11 @@ def _render(
     facts: PageFacts,
     titles: Mapping[str, str],
     say: Callable[[str], None],
+    kernel: Mapping[str, Any],
 ) -> RenderedStudy:
     executed = out_dir / "notebooks" / f"{name}.ipynb"
     executed.parent.mkdir(exist_ok=True)
-    failure = _execute(source, executed, parameters)
+    failure = _execute(source, executed, parameters, kernel)
     notebook = read_notebook(executed)
     page = out_dir / f"{name}.html"
     failure = write_page(page, notebook, name, facts, titles, failure)
@@ -142,12 +166,14 @@ def _render(
     return RenderedStudy(name, titles[name], page, answer, failure)
 
 
-def _execute(source: Path, executed: Path, parameters: Mapping[str, Value]) -> Failure | None:
+def _execute(
+    source: Path, executed: Path, parameters: Mapping[str, Value], kernel: Mapping[str, Any]
+) -> Failure | None:
     """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
     try:
         papermill.execute_notebook(
             str(source), str(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
-            kernel_name="python3", extra_arguments=["--log-level=50"],
+            **kernel,
         )  # fmt: skip
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)

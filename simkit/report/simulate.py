@@ -32,7 +32,7 @@ from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.workload import make_workload
-from simkit.report.render import claim_folder
+from simkit.report.folder import claim_folder
 from simkit.report.reuse import asked, by_price, card_that_holds
 from simkit.report.simulate_calendar import simulate_calendar
 from simkit.report.simulate_nights import simulate_nights
@@ -96,7 +96,7 @@ def simulate_study(
     _require_projection(plant)
     require_sound_money(plant)
     make_scenarios(plant, sets)
-    claim_folder(out_dir)
+    claim_folder(out_dir, plant.settings.name, say)
     chosen = {
         name: getattr(plant.settings.run, name) if numbers.get(name) is None else numbers[name]
         for name in ("seed", "replications", "weeks")

@@ -19,8 +19,9 @@ from filelock import FileLock
 from simkit.experiment.runner import make_scenarios
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.reading import read_plant
+from simkit.report.folder import claim_folder
 from simkit.report.pages import RenderedStudy
-from simkit.report.render import claim_folder, render_studies
+from simkit.report.render import render_studies
 from simkit.report.study import Study, open_study
 from simkit.report.studydata import write_study
 from tests.report.fake_results import fake_study

@@ -9,36 +9,10 @@ import pytest
 from openpyxl import load_workbook
 
 from simkit.base.messages import BadInput
+from simkit.report.folder import claim_folder
 from simkit.report.pages import answer_of, title_of
 from simkit.report.parameters import SCHEMAS
-from simkit.report.render import MARKER, claim_folder, exit_code, render_studies, studies_folder
-
-
-def test_a_new_and_an_empty_folder_are_ours(tmp_path):
-    claim_folder(tmp_path / "new")
-    (tmp_path / "empty").mkdir()
-    claim_folder(tmp_path / "empty")
-    assert (tmp_path / "new" / MARKER).is_file()
-    assert (tmp_path / "empty" / MARKER).is_file()
-
-
-def test_a_folder_of_ours_may_be_written_again(tmp_path):
-    claim_folder(tmp_path / "out")
-    (tmp_path / "out" / "today.html").write_text("old", encoding="utf-8")
-    claim_folder(tmp_path / "out")
-
-
-def test_a_folder_with_other_files_is_refused_and_left_alone(tmp_path):
-    (tmp_path / "letter.txt").write_text("mine", encoding="utf-8")
-    with pytest.raises(BadInput, match="nothing is written over"):
-        claim_folder(tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
-
-
-def test_a_file_is_no_folder(tmp_path):
-    (tmp_path / "out").write_text("mine", encoding="utf-8")
-    with pytest.raises(BadInput, match="this is a file"):
-        claim_folder(tmp_path / "out")
+from simkit.report.render import exit_code, render_studies, studies_folder
 
 
 def test_bad_parameters_are_refused_before_anything_is_written(simulated, tmp_path):

@@ -13,8 +13,9 @@ from simkit.analysis.tool_cases import BLIND, MAGAZINE
 from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
 from simkit.plant.tables import MachineRow
+from simkit.report.folder import MARKER
 from simkit.report.moneystudy import money_of
-from simkit.report.render import MARKER, render_studies
+from simkit.report.render import render_studies
 from simkit.report.sections.tool_magazine import NO_MAGAZINE
 from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.simulate import simulate_study

@@ -1,0 +1,38 @@
+"""Files written whole or not at all, and texts that a spreadsheet program does not take for formulas."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from functools import lru_cache
+from pathlib import Path
+
+FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+"""First characters of a text that spreadsheet programs work out as a formula."""
+
+
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file (text as UTF-8 with LF); its folder is made, and a reader finds the old file or the new one."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
+        Path(name).chmod(0o666 & ~_umask())
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+@lru_cache(maxsize=1)
+def _umask() -> int:
+    """What the computer keeps from others; it can only be read by setting it."""
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def no_formula(text: str) -> str:
+    """Return the text with an apostrophe before it where a spreadsheet program would take it for a formula."""
+    return f"'{text}" if text.startswith(FORMULA_MARKS) else text
