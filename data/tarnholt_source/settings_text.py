@@ -20,7 +20,7 @@ def plant_settings() -> dict[str, Any]:
     """Return the settings as nested dictionaries."""
     return {
         "name": "Tarnholt Foldworks, Ostermere (invented)", "currency": "CU", "time_zone": "Europe/Berlin",
-        "as_of": AS_OF, "calibrated": False, "study_paid_by": "nobody, it is a demo",
+        "as_of": AS_OF, "study_paid_by": "nobody, it is a demo",
         "options_sold_by": "nobody, every price is invented for the demo",
         "calendar": {
             "shifts": [EARLY, LATE], "overtime": [SATURDAY], "overtime_shift": "early",

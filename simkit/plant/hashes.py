@@ -20,7 +20,7 @@ from simkit.plant.sameness import ByIdentity
 from simkit.plant.tables import TABLES
 
 MONEY_SETTINGS: tuple[str, ...] = (
-    "name", "currency", "as_of", "calibrated", "study_paid_by", "options_sold_by", "money", "finance", "financing",
+    "name", "currency", "as_of", "study_paid_by", "options_sold_by", "money", "finance", "financing",
     "scrap", "risk",
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
     "calendar.night.assessed_by", "calendar.night.assessed_on",

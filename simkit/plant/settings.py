@@ -299,7 +299,6 @@ class Settings(Section):
     currency: str = Field(default="CU", description="unit of money")
     time_zone: str = Field(default="UTC", description="IANA name, as in Europe/Berlin")
     as_of: dt.date = Field(default=dt.date(2026, 1, 1), description="date of the data")
-    calibrated: bool = Field(default=False, description="the baseline has been calibrated on observed weeks")
     study_paid_by: str = Field(default="", description="who paid for this study")
     options_sold_by: str = Field(default="", description="who sells the options compared")
     calendar: Calendar

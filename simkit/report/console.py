@@ -55,8 +55,7 @@ def as_table(plant: Plant, results: Results, demand_factor: float) -> Table:
     table = Table(
         title=f"{plant.settings.name}: totals over {run.weeks:g} release weeks at demand {demand_factor:g}, "
         f"mean and 95 % half-width of {run.replications} replications; in brackets the paired difference from today",
-        caption="unsure: not enough replications to tell a difference from today. "
-        + ("Planning aid only." if plant.settings.calibrated else "Planning aid only, not calibrated."),
+        caption="unsure: not enough replications to tell a difference from today. Planning aid only, not calibrated.",
     )
     table.add_column("measure", no_wrap=True)
     for scenario in results.scenarios:

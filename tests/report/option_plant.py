@@ -64,7 +64,7 @@ def _faults() -> tuple[LoadFault, ...]:
     return (fault,)
 
 
-def option_plant(*, assessed_by: str = "safety group", calibrated: bool = False) -> Plant:
+def option_plant(*, assessed_by: str = "safety group") -> Plant:
     """The small plant with options, observed weeks, a demand path and an assessed night."""
     plant = small_plant(options=_options(), observed=_observed(), load_faults=_faults())
     shifts = (Shift(name="early", days=WORKDAYS, start="06:00", end="14:00"),
@@ -76,7 +76,6 @@ def option_plant(*, assessed_by: str = "safety group", calibrated: bool = False)
     finance = Finance(demand=(DemandYear(from_year=1, factor=1.0), DemandYear(from_year=2, factor=1.25)))
     settings = plant.settings.model_copy(
         update={
-            "calibrated": calibrated,
             "calendar": plant.settings.calendar.model_copy(update={"night": night, "shifts": shifts}),
             "finance": finance,
             "money": plant.settings.money.model_copy(update={"margin_per_h": 95.0}),

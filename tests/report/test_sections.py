@@ -81,7 +81,6 @@ def test_guesses_are_counted(study):
     guesses = sum(row.basis in ("default", "estimated") for row in study.plant.elements)
     assert f"{guesses} of {len(study.plant.elements)} time elements are guesses" in answers.basis(study)
     assert "is not calibrated" in answers.basis(study)
-    assert "The baseline is calibrated" in answers.basis(with_plant(study, option_plant(calibrated=True)))
 
 
 # ---- today ----

@@ -119,9 +119,7 @@ def _origin(book: Book) -> list[tuple[str, str]]:
         ("Options sold by", settings.options_sold_by or "not entered"),
         (
             "Calibration",
-            "calibrated on observed weeks"
-            if settings.calibrated
-            else "NOT calibrated: the hours are those of the model, not yet compared with the plant",
+            "NOT calibrated: the hours are those of the model, not yet compared with the plant",
         ),
         *(("Note", note) for note in cash.cashflow.notes),
     ]
