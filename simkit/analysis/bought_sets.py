@@ -9,7 +9,7 @@ from typing import Literal
 
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.experiment.runner import make_scenarios
-from simkit.plant.options import Option
+from simkit.plant.options import Option, capital_of
 from simkit.plant.plant import Plant
 
 Why = Literal["bought", "named", "calendar", "night", "everything"]
@@ -92,7 +92,7 @@ def cheaper_variants(plant: Plant) -> frozenset[str]:
         option.id
         for option in bought
         for rival in bought
-        if rival.capital.quoted > option.capital.quoted and (option.id in rival.excludes or rival.id in option.excludes)
+        if capital_of([rival]) > capital_of([option]) and (option.id in rival.excludes or rival.id in option.excludes)
     )
 
 

@@ -9,7 +9,7 @@ from itertools import product
 from simkit.analysis.bought_sets import cheaper_variants
 from simkit.analysis.cases import OfRow
 from simkit.analysis.low_capital import Options, why_illegal
-from simkit.plant.options import Option
+from simkit.plant.options import Option, capital_of
 from simkit.plant.plant import Plant
 
 
@@ -111,4 +111,4 @@ def _closures(plant: Plant, option: Option) -> list[frozenset[str]]:
 
 def _capital(plant: Plant, options: Options) -> list[float]:
     """Quoted capital of each option, the dearest first."""
-    return sorted((plant.option_by_id[name].capital.quoted for name in options), reverse=True)
+    return sorted((capital_of([plant.option_by_id[name]]) for name in options), reverse=True)

@@ -1,7 +1,8 @@
-"""Which inputs matter: each at its low and its high, and Sobol total effects of the largest.
+"""Which inputs matter: each at its low and its high, and Sobol indices of the largest.
 
-One-at-a-time swings keep the others at their typical value. Total effects (SALib) hold every interaction, and are
-ranked only as far as their intervals part; they take inputs as independent.
+One-at-a-time swings keep the others at their typical value. First-order effects (SALib) are what an input brings alone,
+total effects hold every interaction with the others; these are ranked only as far as their intervals part. Both take
+inputs as independent.
 """
 
 from __future__ import annotations
@@ -38,15 +39,18 @@ class Swing:
 
 
 @dataclass(frozen=True)
-class TotalEffect:
-    """Share of the variance that an input brings alone and with others, with its 95 % half-width and its rank.
+class SobolEffect:
+    """Shares of the variance that an input brings alone (``first``) and also with others (``total``), 95 % half-widths.
 
-    ``rank`` is a number, or a stretch as ``1-3`` where intervals overlap.
+    ``rank`` of the total effect is a number, or a stretch as ``1-3`` where intervals overlap. Shares are estimates: by
+    luck they may lie below 0, or the first-order one above the total.
     """
 
     input: RiskInput
-    effect: float
-    half_width: float
+    first: float
+    first_half_width: float
+    total: float
+    total_half_width: float
     rank: str
 
 
@@ -64,10 +68,10 @@ def swings(model: RiskModel, name: str) -> tuple[Swing, ...]:
     return tuple(sorted(found, key=lambda swing: -swing.size))
 
 
-def total_effects(
+def sobol_effects(
     model: RiskModel, name: str, inputs: Sequence[RiskInput], seed: int, base_samples: int = BASE_SAMPLES
-) -> tuple[TotalEffect, ...]:
-    """Total effects of some inputs over their laws, the others typical, largest first."""
+) -> tuple[SobolEffect, ...]:
+    """First-order and total effects of some inputs over their laws, the others typical, largest total first."""
     if not inputs:
         return ()
     problem = {"num_vars": len(inputs), "names": [one.name for one in inputs], "bounds": [[0.0, 1.0]] * len(inputs)}
@@ -77,17 +81,18 @@ def total_effects(
     if np.ptp(values) == 0:
         return ()
     found = sobol_analysis.analyze(problem, values, calc_second_order=False, seed=seed)
-    return ranked(inputs, found["ST"], found["ST_conf"])
+    columns = (found[key].tolist() for key in ("S1", "S1_conf", "ST", "ST_conf"))
+    ranks = ranks_of(found["ST"], found["ST_conf"])
+    effects = [SobolEffect(*row) for row in zip(inputs, *columns, ranks, strict=True)]
+    return tuple(sorted(effects, key=lambda one: -one.total))
 
 
-def ranked(inputs: Sequence[RiskInput], effects: Sequence[float], widths: Sequence[float]) -> tuple[TotalEffect, ...]:
-    """Effects in order, each with the ranks it may have: how many are surely larger, and how many surely smaller."""
-    order = sorted(range(len(inputs)), key=lambda i: -effects[i])
+def ranks_of(effects: Sequence[float], widths: Sequence[float]) -> tuple[str, ...]:
+    """The ranks that each effect may have: how many are surely larger, and how many surely smaller."""
     found = []
-    for i in order:
-        larger = sum(effects[k] - widths[k] > effects[i] + widths[i] for k in order)
-        smaller = sum(effects[k] + widths[k] < effects[i] - widths[i] for k in order)
-        first, last = larger + 1, len(order) - smaller
-        rank = f"{first}" if first == last else f"{first}–{last}"
-        found.append(TotalEffect(inputs[i], float(effects[i]), float(widths[i]), rank))
+    for effect, width in zip(effects, widths, strict=True):
+        others = list(zip(effects, widths, strict=True))
+        first = 1 + sum(e - w > effect + width for e, w in others)
+        last = len(effects) - sum(e + w < effect - width for e, w in others)
+        found.append(f"{first}" if first == last else f"{first}–{last}")
     return tuple(found)

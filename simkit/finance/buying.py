@@ -14,7 +14,8 @@ from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.evaluate import Figure, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import CAPITAL_LINES
-from simkit.finance.measures import npv, value_of_waiting
+from simkit.finance.measures import value_of_waiting
+from simkit.finance.timeline import present_value
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 
@@ -166,5 +167,4 @@ def cost_of_waiting(
 
 
 def _value(cashflow: CashFlow, scenario: str, figure: Figure) -> float:
-    finance = cashflow.finance
-    return npv(finance.discount_rate, figure_flows(cashflow, scenario, figure), finance.timing)
+    return present_value(cashflow.finance, figure_flows(cashflow, scenario, figure))

@@ -22,12 +22,11 @@ from simkit.finance.cases import Number, below, least, most, ratio
 from simkit.finance.consumption import GainsByDemand
 from simkit.finance.conventions import conventions
 from simkit.finance.costs import (
-    PriceCase,
     capital_rows,
-    cost_row,
     owners,
     renewal_rows,
     running_rows,
+    single_row,
     start_rows,
     stock_rows,
 )
@@ -40,12 +39,11 @@ from simkit.finance.lines import (
     COST_AVOIDED,
     LINES,
     NOT_MONETISED,
-    ONE_TIME,
     SALES_CLASSES,
     CashRow,
     Factor,
     basis_text,
-    growth_rate,
+    price_level,
     product,
 )
 from simkit.finance.posts import added_rows, posts_rows
@@ -60,13 +58,12 @@ from simkit.finance.timeline import (
     deflator,
     demand_path,
     first_year_of_use,
-    growth,
-    in_nominal_terms,
+    require_first_payment,
     require_one_basis,
     schedule_of,
     seasons_of,
 )
-from simkit.plant.options import Option
+from simkit.plant.options import Option, PriceCase
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
@@ -202,10 +199,10 @@ def build_cashflow(
     Raises BadInput for unknown options, demand outside the simulated levels, a mix of real and nominal or an amount
     that would count twice, KeyError for a missing measure, DoubleCount if an hour would count twice.
     """
-    given, prices = finance or plant.settings.finance, prices_of(plant)
-    require_one_basis(given)
-    require_counted_once(plant, given, {name for totals in scenarios for name in totals.option_ids})
-    settings = in_nominal_terms(given)
+    settings, prices = finance or plant.settings.finance, prices_of(plant)
+    require_one_basis(settings)
+    require_first_payment(settings)
+    require_counted_once(plant, settings, {name for totals in scenarios for name in totals.option_ids})
     path, notes = demand_path(settings, demand), [] if demand == "signed" else ["years read hoped demand as well"]
     rows: list[CashRow] = []
     hours: list[HoursRow] = []
@@ -221,10 +218,10 @@ def build_cashflow(
         rows += [*own, *tax_rows(own, own_written, settings, totals.name)]
         hours += own_hours
         written += own_written
-    if given.rate_basis == "real":
-        rows = [_deflated(row, given) for row in rows]
+    if settings.rate_basis == "real":
+        rows = [_deflated(row, settings) for row in rows]
     return CashFlow(
-        tuple(rows), tuple(hours), tuple(written), given, prices.currency, demand, start, today.name, tuple(notes)
+        tuple(rows), tuple(hours), tuple(written), settings, prices.currency, demand, start, today.name, tuple(notes)
     )
 
 
@@ -285,7 +282,7 @@ def _scenario_rows(
     factors = tuple(year.factor * peak for year in case.path)
     counted = counts(finance, "posts")
     rows += posts_rows(case.pair.option, today, prices, finance, case.schedule, factors, case.owner, counted)
-    rows += [_one_time_row(name, item) for item in one_time if item.option_id in case.pair.option.option_ids]
+    rows += [_one_time_row(name, item, finance) for item in one_time if item.option_id in case.pair.option.option_ids]
     hours: list[HoursRow] = []
     for year in case.path:
         parts = []
@@ -310,10 +307,10 @@ def counts(finance: Finance, rule: str) -> bool:
     return rule in finance.value_rules and "hours_only" not in finance.value_rules
 
 
-def _one_time_row(name: str, item: OneTime) -> CashRow:
-    kind = ONE_TIME if item.amount >= 0 else COST
-    factors = ((item.amount, f"once: {item.text}"),)
-    return cost_row(name, item.year, "one_time", factors, item.owner, kind=kind, item=item.option_id)
+def _one_time_row(name: str, item: OneTime, finance: Finance) -> CashRow:
+    """A single amount in its year; before the first payment there is none, so that it falls with it."""
+    year, amount = max(item.year, finance.start_after_years), (item.amount, f"once: {item.text}")
+    return single_row(name, year, "one_time", amount, item.owner, item.option_id, finance.horizon_years)
 
 
 def _gain_rows(
@@ -367,13 +364,13 @@ def _parts(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
 def _gain_row(case: _Case, use: YearOfUse, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
     kind, share = part
     line = LINES[gain.line]
-    rate = growth_rate(case.finance, gain.line)
+    grown = price_level(case.finance, gain.line, use.year)
     if kind == COST:
         counted: Factor = (use.in_use, "of the year in use")
     else:
         lost = (1.0 - case.kept) * fading * use.after_first_year
         counted = (use.ramped - lost, f"of the year in use, ramped, {lost:.4g} faded")
-    factors = (*gain.factors, *share, (growth(rate, use.year), f"{line.growth[:-1]} growth"), counted)
+    factors = (*gain.factors, *share, (grown, f"{line.growth[:-1]} growth"), counted)
     return CashRow(
         case.name, use.year, gain.line, kind, product(factors), basis_text(factors, gain.note), case.owner, gain.item
     )

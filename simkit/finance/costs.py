@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Literal
 
 from simkit.finance.cases import least, most
 from simkit.finance.inputs import Prices
-from simkit.finance.lines import COST, ONE_TIME, CashRow, Factor, basis_text, growth_rate, product
+from simkit.finance.lines import (
+    COST,
+    NOT_MONETISED,
+    ONE_TIME,
+    CashRow,
+    Factor,
+    basis_text,
+    price_level,
+    product,
+    purchase_level,
+)
 from simkit.finance.roster import Roster
 from simkit.finance.timeline import (
-    first_year_of_use,
-    growth,
     payment_years,
     replacement_times,
     schedule_of,
+    single_year,
     year_of,
 )
-from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
+from simkit.plant.options import Option, PriceCase, outlays, price_in
 from simkit.plant.settings_money import Finance
-
-PriceCase = Literal["low", "quoted", "high"]
 
 CATCH_UP_WEEKS = 4.0
 """Weeks in which overtime makes good the hours lost to an installation (common practice, no source)."""
@@ -34,80 +40,66 @@ def cost_row(
     return CashRow(scenario, year, line, kind, product(factors), basis_text(factors, note), owner, item)
 
 
-def _price(of: Range | CapitalLine | YearlyLine, case: PriceCase) -> float:
-    if case == "high" and not isinstance(of, Range):
-        return most(of.quoted, of.high)  # type: ignore[no-any-return]
-    return getattr(of, case)  # type: ignore[no-any-return]
-
-
 def capital_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance, case: PriceCase
                  ) -> list[CashRow]:  # fmt: skip
     """Capital by stage of payment: all at the first payment (cautious), or where the settings date the stages.
 
-    A purchase that waits costs the grown price; capital lines fall with the first payment.
+    A grant comes stage by stage with what it is for. A purchase that waits costs the grown price; capital lines fall
+    with the first payment.
     """
-    unit, first = prices.currency, finance.start_after_years
-    waited = _waited(finance)
+    unit, first, waited = prices.currency, finance.start_after_years, _waited(finance)
     rows = []
-    for option in options:
-        price = _price(option.capital, case)
-        for stage, share, year in payment_years(finance, option.lead_weeks) if price else ():
-            paid = ((-price, f"{unit} {case}"), (share, f"at {stage}"), *waited)
-            rows.append(
-                cost_row(scenario, year, "capital", paid, option.owner, item=option.id, note=option.price_source)
-            )
-        if option.grant_share and price:
-            given = ((price, f"{unit} {case}"), (option.grant_share, "share granted"), *waited)
-            rows.append(cost_row(scenario, first, "grant", given, option.owner, kind=ONE_TIME, item=option.id))
-    for name, amount, owner, item in _lines(options, case):
-        paid = ((-amount, f"{unit} {name}"), *waited)
-        rows.append(cost_row(scenario, first, "capital_line", paid, owner, item=item))
-    bought = [option for option in options if option.kind == "bought"]
-    for option in bought if len(bought) > 1 else ():
-        if option.bundle_adjustment:
-            extra = ((-option.bundle_adjustment, f"{unit} when combined with another bought option"), *waited)
-            rows.append(cost_row(scenario, first, "bundle_adjustment", extra, option.owner, item=option.id))
+    for outlay in outlays(options, case):
+        option, price = outlay.option, outlay.amount
+        if outlay.line == "capital" and price:
+            rows += _staged(scenario, option, price, f"{unit} {case}", finance)
+        elif outlay.line == "capital_line" or price:
+            item = "bundle" if outlay.shared else option.id
+            paid = ((-price, f"{unit} {outlay.text}"), *waited)
+            rows.append(cost_row(scenario, first, outlay.line, paid, option.owner, item=item))
+    return rows
+
+
+def _staged(scenario: str, option: Option, price: float, unit: str, finance: Finance) -> list[CashRow]:
+    """Purchase price of one option by stage, and the part of each stage that a grant bears."""
+    rows = []
+    for stage, share, year in payment_years(finance, option.lead_weeks):
+        at_stage = ((share, f"at {stage}"), *_waited(finance))
+        paid = ((-price, unit), *at_stage)
+        rows.append(cost_row(scenario, year, "capital", paid, option.owner, item=option.id, note=option.price_source))
+        if option.grant_share:
+            given = ((price, unit), *at_stage, (option.grant_share, "share granted"))
+            rows.append(cost_row(scenario, year, "grant", given, option.owner, kind=ONE_TIME, item=option.id))
     return rows
 
 
 def _waited(finance: Finance) -> tuple[Factor, ...]:
     """Price growth of a purchase that waits for years; nothing if it is made at once."""
     years = finance.start_after_years
-    rate = growth_rate(finance, "replacement")
-    return (((1.0 + rate) ** years, f"price growth in {years} years of waiting"),) if years else ()
-
-
-def _lines(options: tuple[Option, ...], case: PriceCase) -> list[tuple[str, float, str, str]]:
-    """Capital lines as (name, amount, owner, item); a bundle line once, at the dearest of its prices."""
-    single: list[tuple[str, float, str, str]] = []
-    bundle: dict[str, tuple[str, float, str, str]] = {}
-    for option in options:
-        for line in option.capital_lines:
-            amount = _price(line, case)
-            if line.per == "option":
-                single.append((line.line, amount, option.owner, option.id))
-            elif line.line not in bundle or amount > bundle[line.line][1]:
-                bundle[line.line] = (line.line, amount, option.owner, "bundle")
-    return [*single, *bundle.values()]
+    return ((purchase_level(finance, years, years), f"price growth in {years} years of waiting"),) if years else ()
 
 
 def renewal_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finance: Finance, case: PriceCase
                  ) -> list[CashRow]:  # fmt: skip
-    """Replacement at the end of a life shorter than the horizon, and the residual value of what has a life."""
+    """Replacement at the end of a life shorter than the horizon, and the residual value of what has a life.
+
+    Both are of the price of the option itself, without its capital lines and its grant; the residual value is a share
+    of the price last paid.
+    """
     rows = []
     horizon, unit = finance.horizon_years, prices.currency
     for option in options:
-        capital = _price(option.capital, case)
+        capital = price_in(option.capital, case)
         if option.life_years is None or not capital:
             continue
-        last, since = 0, schedule_of(finance, option.lead_weeks).start
+        since = schedule_of(finance, option.lead_weeks).start
+        bought = purchase_level(finance, finance.start_after_years, finance.start_after_years)
         for time in replacement_times(since, option.life_years, horizon):
-            last, since = year_of(time), time
-            grown = growth(growth_rate(finance, "replacement"), last)
-            factors = ((-capital, f"{unit} {case}"), (grown, "price growth"))
+            year, since = year_of(time), time
+            bought = purchase_level(finance, time, year)
+            factors = ((-capital, f"{unit} {case}"), (bought, "price growth"))
             note = f"bought again after {option.life_years:g} years of use"
-            rows.append(cost_row(scenario, last, "replacement", factors, option.owner, item=option.id, note=note))
-        bought = growth(growth_rate(finance, "replacement"), last or finance.start_after_years + 1)
+            rows.append(cost_row(scenario, year, "replacement", factors, option.owner, item=option.id, note=note))
         left = ((capital, f"{unit} {case}"), (bought, "price growth at purchase"),
                 _residual_factor(finance, horizon - since, option.life_years))  # fmt: skip
         rows.append(cost_row(scenario, horizon, "residual", left, option.owner, kind=ONE_TIME, item=option.id))
@@ -126,12 +118,11 @@ def stock_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finan
 
     Working capital comes back as the amount it was, without inflation; it sums to zero and is not taxed.
     """
-    rows, unit = [], prices.currency
+    rows, unit, end = [], prices.currency, finance.horizon_years
     for option in options:
         moment = schedule_of(finance, option.lead_weeks).start
-        start = year_of(moment) if moment > 0 else 0
-        if option.working_capital and start <= finance.horizon_years:
-            end = finance.horizon_years
+        start = min(year_of(moment) if moment > 0 else 0, end)
+        if option.working_capital:
             for year, sign, text in ((start, -1.0, "bound with the start of use"), (end, 1.0, "undone at the horizon")):
                 amount = ((sign * option.working_capital, f"{unit} of stock {text}"),)
                 kind = ONE_TIME if sign * option.working_capital >= 0 else COST
@@ -139,15 +130,28 @@ def stock_rows(scenario: str, options: tuple[Option, ...], prices: Prices, finan
                     cost_row(scenario, year, "working_capital", amount, option.owner, kind=kind, item=option.id)
                 )
         for line in option.once:
-            in_use = first_year_of_use(moment) + line.year - 1
-            year = finance.start_after_years if line.year == 0 else in_use
-            if year > finance.horizon_years:
-                continue
-            name = "stock" if line.what == "stock" else "one_time"
-            kind = ONE_TIME if line.amount >= 0 else COST
-            amount = ((line.amount, f"once: {line.line}"),)
-            rows.append(cost_row(scenario, year, name, amount, line.owner or option.owner, kind=kind, item=option.id))
+            year = single_year(line.year, moment, finance)
+            name, owner = "stock" if line.what == "stock" else "one_time", line.owner or option.owner
+            rows.append(single_row(scenario, year, name, (line.amount, f"once: {line.line}"), owner, option.id, end))
     return rows
+
+
+def single_row(
+    scenario: str, year: int, line: str, amount: Factor, owner: str, item: str, horizon: int
+) -> CashRow:  # fmt: skip
+    """An amount of a single year. After the horizon what is paid counts at the horizon, what is received does not.
+
+    A table that counted such an income early would flatter, one that dropped such a payment too; the row that does not
+    count stays in the table and says so.
+    """
+    kind = ONE_TIME if amount[0] >= 0 else COST
+    if year <= horizon:
+        return cost_row(scenario, year, line, (amount,), owner, kind=kind, item=item)
+    note = f"falls in year {year}, after the horizon"
+    if kind == COST:
+        return cost_row(scenario, horizon, line, (amount,), owner, kind=kind, item=item, note=note)
+    factors = (amount, (0.0, "counted"))
+    return cost_row(scenario, horizon, line, factors, owner, kind=NOT_MONETISED, item=item, note=note)
 
 
 def running_rows(
@@ -162,14 +166,14 @@ def running_rows(
         for year in range(1, finance.horizon_years + 1):
             in_use = (use.in_use(year), "of the year in use")
             yearly = [("yearly_cost", option.yearly_cost, "")] if option.yearly_cost else []
-            yearly += [(line.budget, _price(line, case), f" {line.line}") for line in option.yearly_lines]
+            yearly += [(line.budget, price_in(line, case), f" {line.line}") for line in option.yearly_lines]
             for name, amount, text in yearly:
-                grown = (growth(growth_rate(finance, name), year), "price growth")
+                grown = (price_level(finance, name, year), "price growth")
                 factors = ((-amount, f"{unit}/year{text}"), grown, in_use)
                 rows.append(cost_row(scenario, year, name, factors, option.owner, item=option.id))
             if option.yearly_labour_h:
                 named = ((-option.yearly_labour_h, "h/year"), (rate, f"{unit}/h setter"),
-                         (growth(growth_rate(finance, "named_labour"), year), "wage growth"), in_use)  # fmt: skip
+                         (price_level(finance, "named_labour", year), "wage growth"), in_use)  # fmt: skip
                 rows.append(cost_row(scenario, year, "named_labour", named, option.owner, item=option.id))
     return rows
 
@@ -178,15 +182,18 @@ def start_rows(
     scenario: str, options: tuple[Option, ...], today: Roster, prices: Prices, finance: Finance, start: float
 ) -> list[CashRow]:
     """Training once for a bought set, and the hours lost during installation, in the year use starts."""
-    year, unit = year_of(start), prices.currency
+    year, unit = min(year_of(start), finance.horizon_years), prices.currency
     owner = owners(options)
     rows = []
     if finance.training and any(option.kind == "bought" for option in options):
-        rows.append(cost_row(scenario, year, "training", ((-finance.training, f"{unit} once"),), owner))
+        rows.append(
+            cost_row(scenario, year, "training", ((-finance.training, f"{unit} once"), *_waited(finance)), owner)
+        )
     hours, text = stop_hours([option.stop_days for option in options], finance.stop_bundle_share, today)
     if hours > 0:
         for share_h, rate, how in _recovery(hours, today, prices):
-            factors = ((-share_h, f"h {text}"), (rate, f"{unit}/h {how}"))
+            grown = (price_level(finance, "installation_stop", year), "price growth")
+            factors = ((-share_h, f"h {text}"), (rate, f"{unit}/h {how}"), grown)
             rows.append(cost_row(scenario, year, "installation_stop", factors, owner, item=how.split()[0]))
     return rows
 

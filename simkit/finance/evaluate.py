@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, t_quantile
-from simkit.finance.breakeven import BreakEven, break_even_capital
+from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.lines import (
     AVOIDED_CLASSES,
@@ -38,10 +38,10 @@ from simkit.finance.measures import (
     incremental_analysis,
     irr,
     mirr,
-    npv,
     payback,
     profitability_index,
 )
+from simkit.finance.timeline import present_value
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
@@ -66,6 +66,7 @@ class MoneyResult:
     equivalent_annual_value: float
     profitability_index: ProfitabilityIndex
     break_even_capital: BreakEven
+    break_even_benefit: BreakEvenBenefit
     flows: tuple[float, ...]
     flows_with_avoided: tuple[float, ...]
     flows_with_signed_sales: tuple[float, ...]
@@ -73,6 +74,7 @@ class MoneyResult:
     cumulative_discounted: tuple[float, ...]
     rate: float
     timing: Timing
+    first_payment: int
 
     def flows_of(self, figure: Figure) -> tuple[float, ...]:
         """Cash by year of one of the three figures, year 0 first."""
@@ -112,37 +114,39 @@ def evaluate(cashflow: CashFlow) -> dict[str, MoneyResult]:
 def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     """Measures of one scenario."""
     finance = cashflow.finance
-    rate, timing = finance.discount_rate, finance.timing
+    rate, timing, first = finance.discount_rate, finance.timing, finance.start_after_years
     headline, avoided, sales = (figure_flows(cashflow, scenario, figure) for figure in FIGURE_CLASSES)
-    value = npv(rate, headline, timing)
-    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
-    from_first_payment = headline[finance.start_after_years :]
+    value = present_value(finance, headline)
+    paid = -cashflow.flows(scenario, lines=CAPITAL_LINES)
+    from_first_payment = headline[first:]
     simple = payback(from_first_payment)
     return MoneyResult(
         scenario=scenario,
         currency=cashflow.currency,
-        capital=capital,
+        capital=float(paid.sum()),
         npv=value,
-        npv_with_avoided=npv(rate, avoided, timing),
-        npv_with_signed_sales=npv(rate, sales, timing),
+        npv_with_avoided=present_value(finance, avoided),
+        npv_with_signed_sales=present_value(finance, sales),
         npv_by_class={
-            kind: npv(rate, cashflow.flows(scenario, (kind,), without=UNSIGNED), timing) for kind in SALES_CLASSES
+            kind: present_value(finance, cashflow.flows(scenario, (kind,), without=UNSIGNED)) for kind in SALES_CLASSES
         },
         payback=simple,
-        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0) - finance.start_after_years),
+        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0) - first),
         discounted_payback=payback(from_first_payment, rate, timing),
-        irr=irr(headline, timing),
-        mirr=mirr(headline, rate, rate),
+        irr=irr(from_first_payment, timing),
+        mirr=mirr(from_first_payment, rate, rate, timing),
         equivalent_annual_value=equivalent_annual_value(value, rate, finance.horizon_years),
-        profitability_index=profitability_index(headline, rate, capital, timing),
+        profitability_index=profitability_index(headline, rate, present_value(finance, paid), timing, first),
         break_even_capital=break_even_capital(cashflow, scenario),
+        break_even_benefit=break_even_benefit(cashflow, scenario),
         flows=tuple(headline.tolist()),
         flows_with_avoided=tuple(avoided.tolist()),
         flows_with_signed_sales=tuple(sales.tolist()),
         cumulative=tuple(np.cumsum(headline).tolist()),
-        cumulative_discounted=tuple(np.cumsum(discounted(rate, headline, timing)).tolist()),
+        cumulative_discounted=tuple(np.cumsum(discounted(rate, headline, timing, first)).tolist()),
         rate=rate,
         timing=timing,
+        first_payment=first,
     )
 
 
@@ -160,16 +164,17 @@ def incremental_chain(
     """Compare scenarios in order of capital, each with the best so far, on the headline or another figure.
 
     ``against`` None compares with today; give the best low-capital package to see what a bought set adds
-    to it. All results must come from tables with the same rate, timing and horizon.
+    to it. All results must come from tables with the same rate, timing, first payment and horizon.
     """
-    terms = {(r.rate, r.timing, len(r.flows)) for r in (*results, *([against] if against else []))}
+    terms = {(r.rate, r.timing, r.first_payment, len(r.flows)) for r in (*results, *([against] if against else []))}
     if len(terms) > 1:
-        raise ValueError("results were built with different rates, timing or horizons")
+        raise ValueError("results were built with different rates, timing, first payments or horizons")
     if not results:
         return ()
     others = [_alternative(r, figure) for r in results if against is None or r.scenario != against.scenario]
     base = _alternative(against, figure) if against else None
-    return incremental_analysis(others, results[0].rate, base=base, timing=results[0].timing)
+    one = results[0]
+    return incremental_analysis(others, one.rate, base=base, timing=one.timing, first=one.first_payment)
 
 
 def _alternative(result: MoneyResult, figure: Figure) -> Alternative:

@@ -10,8 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simkit.finance.measures import Flows, equivalent_annual_value, npv
+from simkit.finance.tax import taxes
+from simkit.plant.settings_money import LossRule
 
 
 def level_payment(principal: float, rate: float, periods: int) -> float:
@@ -44,32 +47,57 @@ def loan_of(principal: float, rate: float, years: int) -> Loan:
     return Loan(principal, tuple(interest), tuple(repayment))
 
 
-def loan_flows(loan: Loan, tax_rate: float) -> tuple[float, ...]:
-    """Cash of a loan after tax, year 0 first: received, then paid less the tax relief of the interest."""
-    paid = (-(part + back) + tax_rate * part for part, back in zip(loan.interest, loan.repayment, strict=True))
-    return (loan.principal, *paid)
+def _series(flows: Flows, length: int, delay: int = 0) -> NDArray[np.float64]:
+    """Flows by year in a series of some length, so many years later."""
+    found = np.zeros(length)
+    found[delay : delay + len(flows)] = flows
+    return found
+
+
+def loan_flows(
+    loan: Loan, tax_rate: float, *, taxed: Flows = (), losses: LossRule = "used_at_once"
+) -> tuple[float, ...]:  # fmt: skip
+    """Cash of a loan after tax, year 0 first: received, then paid less the tax relief of the interest.
+
+    ``taxed`` is the taxable result by year of what the loan pays for, with its depreciation: where losses do not
+    relieve tax at once, interest relieves no more than that result allows.
+    """
+    length = max(len(loan.interest) + 1, len(taxed))
+    result, interest = _series(taxed, length), _series(loan.interest, length, 1)
+    flows = -_series(loan.payments, length, 1)
+    flows[0] += loan.principal
+    flows += taxes(result.tolist(), tax_rate, losses)
+    flows -= taxes((result - interest).tolist(), tax_rate, losses)
+    return tuple(flows.tolist())
 
 
 def lease_flows(
-    price: float, rents: Flows, tax_rate: float, write_off: Flows = (), *, residual: float = 0.0,
-    residual_year: int = 0, rent_relief_after: int = 0, write_off_relief_after: int = 0,
+    price: float | Flows, rents: Flows, tax_rate: float, write_off: Flows = (), *, residual: float = 0.0,
+    residual_year: int = 0, rent_relief_after: int = 0, write_off_relief_after: int = 0, deducted: Flows | None = None,
+    taxed: Flows = (), losses: LossRule = "used_at_once",
 ) -> tuple[float, ...]:  # fmt: skip
     """Cash of a lease less that of a purchase, year 0 first: what leasing saves (+) or costs (-).
 
-    ``rents`` are paid from year 0 on (a rent in arrears has a first entry of 0), ``write_off`` is the depreciation
-    that the purchase would have brought, both year 0 first; ``residual`` is what the owner would have kept, after
-    tax, in ``residual_year``. Tax relief comes so many years after the rent or the depreciation. Checked against
-    D24, D25.
+    ``price`` is what the purchase would have cost, at first or by year, less its grant. ``rents`` are paid from year 0
+    on (a rent in arrears has a first entry of 0), ``write_off`` is the depreciation that the purchase would have
+    brought, both year 0 first; ``residual`` is what the owner would have kept, after tax, in ``residual_year``. Tax
+    relief comes so many years after the rent or the depreciation. ``deducted`` is what a lease may deduct by year
+    (default: its rents). ``taxed`` is the taxable result by year of what is bought or leased, before either: where
+    losses do not relieve tax at once, neither relieves more than that result allows. Checked against D24, D25.
     """
-    last = max(len(rents) - 1 + rent_relief_after, len(write_off) - 1 + write_off_relief_after, residual_year)
-    flows = np.zeros(last + 1)
-    flows[0] += price
+    paid = [float(price)] if isinstance(price, float | int) else price
+    own = rents if deducted is None else deducted
+    length = max(
+        len(paid), len(rents), len(own) + rent_relief_after, len(write_off) + write_off_relief_after,
+        residual_year + 1, len(taxed),
+    )  # fmt: skip
+    flows = _series(paid, length) - _series(rents, length)
     flows[residual_year] -= residual
-    for year, rent in enumerate(rents):
-        flows[year] -= rent
-        flows[year + rent_relief_after] += tax_rate * rent
-    for year, amount in enumerate(write_off):
-        flows[year + write_off_relief_after] -= tax_rate * amount
+    result = _series(taxed, length)
+    bought = result - _series(write_off, length, write_off_relief_after)
+    leased = result - _series(own, length, rent_relief_after)
+    flows += taxes(bought.tolist(), tax_rate, losses)
+    flows -= taxes(leased.tolist(), tax_rate, losses)
     return tuple(flows.tolist())
 
 

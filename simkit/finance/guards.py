@@ -13,11 +13,21 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.lines import LINES
 from simkit.finance.riskinputs import pairs_of, range_findings
 from simkit.finance.tax import shares_of
-from simkit.finance.timeline import demand_path, payment_years, require_one_basis, require_whole_seasons
+from simkit.finance.timeline import (
+    WEEKS_PER_YEAR,
+    demand_path,
+    payment_years,
+    require_first_payment,
+    require_one_basis,
+    require_whole_seasons,
+    schedule_of,
+    single_year,
+)
 from simkit.plant.leftout import TOPICS, contradicted
 from simkit.plant.options import CapitalLine, Option, YearlyLine
 from simkit.plant.plant import Plant
-from simkit.plant.settings_money import Finance
+from simkit.plant.settings_money import Finance, Financing
+from simkit.plant.toml_files import both_readings
 
 OPTIONS = "options.toml"
 _NOT_CASH = {
@@ -53,21 +63,71 @@ def require_sound_money(plant: Plant) -> None:
 
 
 def money_findings(plant: Plant) -> tuple[Finding, ...]:
-    """What is wrong about a plant's money: amounts counted twice, unknown lines, mixed rates, bad stages or ranges."""
+    """What is wrong about a plant's money: amounts counted twice or nowhere, unknown lines, mixed rates, bad stages."""
     finance = plant.settings.finance
     found: list[Finding] = [*line_names(finance), *range_findings(plant)]
-    for check in (require_one_basis, require_whole_seasons, _payments, shares_of, demand_path):
+    for check in (
+        require_one_basis, require_first_payment, require_whole_seasons, _payments, shares_of, demand_path
+    ):  # fmt: skip
         try:
             check(finance)
         except BadInput as error:
             found += error.findings
+    found += [*_twice_in_a_year(finance), *_budgets(finance), *_lease(plant.settings.financing)]
     try:
         pairs_of(plant)
     except BadInput as error:
         found += error.findings
     for option in plant.options:
-        found += double_counts(plant, option)
+        found += [*double_counts(plant, option), *beyond_horizon(option, finance)]
     return tuple(found)
+
+
+def beyond_horizon(option: Option, finance: Finance) -> Iterator[Finding]:
+    """What of an option falls after the horizon, where no year is left for it.
+
+    A table that is built all the same, as for a start some years later, pays it at the horizon and counts no income.
+    """
+    where, horizon = f"option {option.id}", finance.horizon_years
+    start = schedule_of(finance, option.lead_weeks).start
+    mend = "Look further ahead (finance.horizon_years), or begin earlier"
+    if start >= horizon:
+        why = f"is in use after {start:.1f} years, the horizon is {horizon} years: nothing that it brings would count"
+        yield Finding(OPTIONS, why, mend, column=where)
+        return
+    last = finance.start_after_years + max(finance.payments_at, default=0.0) * option.lead_weeks / WEEKS_PER_YEAR
+    if option.capital.high and last > horizon:
+        why = f"its last stage is paid after {last:.1f} years, the horizon is {horizon} years"
+        yield Finding(OPTIONS, why, mend, column=where)
+    for line in option.once:
+        year = single_year(line.year, start, finance)
+        if year > horizon:
+            why = f"falls in year {year}, the horizon is {horizon} years: it would count nowhere"
+            yield Finding(OPTIONS, why, mend, column=f"{where} once", value=line.line)
+
+
+def _twice_in_a_year(finance: Finance) -> Iterator[Finding]:
+    """Two entries of demand of one kind for one year: only one of them would be read."""
+    entries = [(entry.from_year, entry.signed) for entry in finance.demand]
+    for year, signed in dict.fromkeys(entry for entry in entries if entries.count(entry) > 1):
+        why = f"two entries of {'signed' if signed else 'hoped'} demand begin in the same year"
+        yield Finding("plant.toml", why, "Keep one of them", column="finance.demand", value=f"from_year {year}")
+
+
+def _budgets(finance: Finance) -> Iterator[Finding]:
+    """Budgets of years in which nothing is bought any more."""
+    if len(finance.capital_budgets) > finance.horizon_years:
+        why = f"holds {len(finance.capital_budgets)} years, the horizon {finance.horizon_years}: the rest buys nothing"
+        yield Finding("plant.toml", why, "Shorten the list or look further", column="finance.capital_budgets")
+
+
+def _lease(financing: Financing) -> Iterator[Finding]:
+    """A lease after which the device is kept, and that brings the lessor back less than its price."""
+    total = financing.lease_rent_share * financing.lease_years + financing.lease_end_share
+    if financing.lease_rent_share and financing.lease_then == "kept" and total < 1.0 - 1e-6:
+        why = f"rents and end price of the lease sum to {100 * total:.1f} % of the price of what is kept after it"
+        mend = f"Correct them; {both_readings(financing.lease_rent_share, 'share per year')}"
+        yield Finding("plant.toml", why, mend, column="financing.lease_rent_share")
 
 
 def _payments(finance: Finance) -> None:

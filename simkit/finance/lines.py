@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import prod
 from typing import Literal
 
+from simkit.finance.timeline import deflator, growth, growth_until
 from simkit.plant.settings_money import Finance
 
 CASH_RELEASING = "cash_releasing"
@@ -131,6 +132,20 @@ def growth_rate(finance: Finance, line: str) -> float:
         return finance.growth_of_lines[line]
     follows = LINES[line].growth
     return finance.wage_growth if follows == "wages" else finance.price_growth if follows == "prices" else 0.0
+
+
+def price_level(finance: Finance, line: str, year: int) -> float:
+    """Price of a line in ``year`` over that of the as-of date: growth from year 2 on.
+
+    Under a real basis prices of the as-of date are money of year 0: growth is beyond inflation, and the inflation that
+    turns them into money of the year is the very one that :func:`simkit.finance.timeline.deflator` takes out again.
+    """
+    return growth(growth_rate(finance, line), year) / deflator(finance, year)
+
+
+def purchase_level(finance: Finance, moment: float, year: int) -> float:
+    """Price of a purchase at a ``moment`` that is paid in ``year``, over that of the as-of date."""
+    return growth_until(growth_rate(finance, "replacement"), moment) / deflator(finance, year)
 
 
 def product(factors: Sequence[Factor]) -> float:

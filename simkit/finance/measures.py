@@ -7,6 +7,7 @@ No tax or investment advice.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -26,11 +27,14 @@ RATE_LOW, RATE_HIGH = -0.99, 10.0
 """Rates searched for roots, fractions per year."""
 
 _GRID = np.geomspace(1 + RATE_LOW, 1 + RATE_HIGH, 2001) - 1.0
+_FINE = 301
+"""Points by which a stretch of the grid and its neighbours are scanned once more."""
+
 _NO_RATE = 1e-12
 """A rate this small is none: the closed form would divide by a rounding error."""
 
-_TOUCH = 1e-10
-"""A turning point of the net present value this close to zero, relative to the flows, is a (double) root."""
+_TOUCH = 1e-13
+"""A turning point of the net present value this close to zero, relative to the flows, is one (double) root."""
 
 
 @dataclass(frozen=True)
@@ -66,15 +70,13 @@ class ProfitabilityIndex:
     formula: str
 
 
-def npv(rate: float, flows: Flows, timing: Timing = "end_year") -> float:
+def npv(rate: float, flows: Flows, timing: Timing = "end_year", first: int = 0) -> float:
     """Net present value: sum of ``flows[t] / (1 + rate)^t`` from t = 0, which is never discounted.
 
-    ``mid_year`` and ``monthly`` move the flows of year 1 on within their year; year 0 stays.
-    Source: textbook standard; checked against D01, D28 of the published register.
+    ``mid_year`` and ``monthly`` move the flows of the years after ``first`` within their year; the first payment, in
+    year ``first``, stays at its moment. Source: textbook standard; checked against D01, D28 of the published register.
     """
-    series = np.asarray(flows, dtype=np.float64)
-    value = float(npf.npv(rate, series))
-    return value if timing == "end_year" else float(series[0] + (value - series[0]) * within_year(rate, timing))
+    return float(discounted(rate, flows, timing, first).sum())
 
 
 def within_year(rate: float, timing: Timing) -> float:
@@ -94,11 +96,11 @@ def _within_year(rate: NDArray[np.float64], timing: Timing) -> NDArray[np.float6
     return np.asarray(months.mean(axis=-1), dtype=np.float64)
 
 
-def discounted(rate: float, flows: Flows, timing: Timing = "end_year") -> NDArray[np.float64]:
+def discounted(rate: float, flows: Flows, timing: Timing = "end_year", first: int = 0) -> NDArray[np.float64]:
     """Return each year's flow at its present value; they sum to :func:`npv`."""
     series = np.asarray(flows, dtype=np.float64)
     factors = (1.0 + rate) ** -np.arange(len(series), dtype=np.float64)
-    factors[1:] *= within_year(rate, timing)
+    factors[first + 1 :] *= within_year(rate, timing)
     return np.asarray(series * factors, dtype=np.float64)
 
 
@@ -108,31 +110,36 @@ def _values(rates: NDArray[np.float64], series: NDArray[np.float64], timing: Tim
     return value if timing == "end_year" else series[0] + (value - series[0]) * _within_year(rates, timing)
 
 
-def _crossings(value: _Value, values: NDArray[np.float64]) -> list[float]:
-    found = [float(rate) for rate, at in zip(_GRID[1:], values[1:], strict=True) if at == 0.0]
+def _crossings(value: _Value, grid: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
+    found = [float(rate) for rate, at in zip(grid[1:], values[1:], strict=True) if at == 0.0]
     for i in np.flatnonzero(values[:-1] * values[1:] < 0):
-        found.append(float(brentq(value, _GRID[i], _GRID[i + 1], xtol=1e-13)))
+        found.append(float(brentq(value, grid[i], grid[i + 1], xtol=1e-13)))
     return found
 
 
-def _touching(value: _Value, values: NDArray[np.float64], scale: float) -> list[float]:
-    """Roots where the net present value touches zero without crossing it."""
+def _turning(value: _Value, grid: NDArray[np.float64], values: NDArray[np.float64], scale: float) -> list[float]:
+    """Roots between two points of the grid of one sign: two that lie close, or one where the value touches zero."""
     size = np.abs(values)
     turns = np.flatnonzero((size[1:-1] < size[:-2]) & (size[1:-1] <= size[2:]) & (values[:-2] * values[2:] > 0)) + 1
     found = []
     for i in turns:
-        low, high = _GRID[i - 1], _GRID[i + 1]
-        best = minimize_scalar(lambda r: abs(value(r)), bounds=(low, high), method="bounded", options={"xatol": 1e-12})
-        if best.fun < _TOUCH * scale:
-            found.append(float(best.x))
+        low, high, sign = grid[i - 1], grid[i + 1], math.copysign(1.0, values[i - 1])
+        deepest = minimize_scalar(
+            lambda r, s=sign: s * value(r), bounds=(low, high), method="bounded", options={"xatol": 1e-12}
+        )
+        turn = float(deepest.x)
+        if abs(deepest.fun) < _TOUCH * scale:
+            found.append(turn)
+        elif deepest.fun < 0.0 < sign * values[i]:
+            found += [float(brentq(value, *ends, xtol=1e-13)) for ends in ((low, turn), (turn, high))]
     return found
 
 
 def irr(flows: Flows, timing: Timing = "end_year") -> Irr:
-    """All rates at which the net present value is zero: scan for changes of sign, then refine each.
+    """All rates at which the net present value is zero: scan for changes of sign and turns, then refine each.
 
-    Searched are rates above -0.99 and up to 10 a year, with the flows of a year where ``timing`` puts them.
-    Checked against D02-D04, D28, D29.
+    Searched are rates above -0.99 and up to 10 a year, with the flows of a year where ``timing`` puts them. Where the
+    sign changes is scanned once more, for three rates may lie there. Checked against D02-D04, D28, D29.
     """
     series = np.asarray(flows, dtype=np.float64)
     if not np.any(series):
@@ -141,8 +148,13 @@ def irr(flows: Flows, timing: Timing = "end_year") -> Irr:
     def value(rate: float) -> float:
         return float(_values(np.asarray(rate, dtype=np.float64), series, timing))
 
-    values = _values(_GRID, series, timing)
-    return _irr_of(_crossings(value, values) + _touching(value, values, float(np.abs(series).sum())))
+    values, scale = _values(_GRID, series, timing), float(np.abs(series).sum())
+    found = _turning(value, _GRID, values, scale) + [float(rate) for rate in _GRID[1:][values[1:] == 0.0]]
+    for i in np.flatnonzero(values[:-1] * values[1:] < 0):
+        fine = np.linspace(_GRID[max(int(i) - 1, 0)], _GRID[min(int(i) + 2, len(_GRID) - 1)], _FINE)
+        within = _values(fine, series, timing)
+        found += _crossings(value, fine, within) + _turning(value, fine, within, 0.0)
+    return _irr_of(found)
 
 
 def _irr_of(found: list[float]) -> Irr:
@@ -158,12 +170,18 @@ def _irr_of(found: list[float]) -> Irr:
     return Irr("several", tuple(roots), f"several rates ({listed}): use the net present value")
 
 
-def mirr(flows: Flows, finance_rate: float, reinvest_rate: float) -> Rate:
-    """Modified internal rate: inflows reinvested at one rate, outflows financed at another. Checked against D05."""
+def mirr(flows: Flows, finance_rate: float, reinvest_rate: float, timing: Timing = "end_year") -> Rate:
+    """Modified internal rate: inflows reinvested at one rate, outflows financed at another. Checked against D05.
+
+    Flows fall where ``timing`` puts them, so that at its own rate a case of value zero has just that rate.
+    """
     series = np.asarray(flows, dtype=np.float64)
     if not (np.any(series > 0) and np.any(series < 0)):
         return Rate(None, "no modified rate: all flows have one sign")
-    value = float(npf.mirr(series, finance_rate, reinvest_rate))
+    periods = len(series) - 1
+    received = npv(reinvest_rate, np.maximum(series, 0.0), timing) * (1.0 + reinvest_rate) ** periods
+    paid = -npv(finance_rate, np.minimum(series, 0.0), timing)
+    value = (received / paid) ** (1.0 / periods) - 1.0
     return Rate(value, f"{100 * value:.2f} % a year")
 
 
@@ -195,10 +213,15 @@ def equivalent_annual_value(value: float, rate: float, years: float) -> float:
     return float(-npf.pmt(rate, years, value))
 
 
-def profitability_index(flows: Flows, rate: float, capital: float, timing: Timing = "end_year") -> ProfitabilityIndex:
-    """Net present value per unit of capital (the other definition in use is larger by one). Checked against D14."""
-    formula = "net present value / capital at t = 0"
-    return ProfitabilityIndex(npv(rate, flows, timing) / capital if capital > 0 else None, formula)
+def profitability_index(
+    flows: Flows, rate: float, capital: float, timing: Timing = "end_year", first: int = 0
+) -> ProfitabilityIndex:
+    """Net present value per unit of capital (the other definition in use is larger by one). Checked against D14.
+
+    ``capital`` is the present value of what is paid, since stages and waiting put it into several years.
+    """
+    formula = "net present value / present value of the capital"
+    return ProfitabilityIndex(npv(rate, flows, timing, first) / capital if capital > 0 else None, formula)
 
 
 def value_of_waiting(now: float, later: float, years: float, rate: float) -> float:
@@ -244,12 +267,14 @@ def incremental_analysis(
     *,
     base: Alternative | None = None,
     timing: Timing = "end_year",
+    first: int = 0,
 ) -> tuple[IncrementalStep, ...]:
     """Compare alternatives in order of capital, each with the best so far.
 
     ``base`` is what they are compared with at first (default: doing nothing, no flows). An alternative
     that loses against ``base`` is dropped; the others replace the best so far if the difference has a
-    positive net present value. All series have the same length. Checked against D10-D13.
+    positive net present value. All series have the same length and their first payment in year ``first``. Checked
+    against D10-D13.
     """
     width = {len(a.flows) for a in (*alternatives, *([base] if base else []))}
     if len(width) > 1:
@@ -257,10 +282,10 @@ def incremental_analysis(
     best = start = base or Alternative("today", 0.0, (0.0,) * (width.pop() if width else 1))
     steps = []
     for candidate in sorted(alternatives, key=lambda a: (a.capital, a.name)):
-        if npv(rate, _difference(candidate, start), timing) < 0:
-            steps.append(_step(candidate, start, rate, timing, f"dropped: loses against {start.name}"))
+        if npv(rate, _difference(candidate, start), timing, first) < 0:
+            steps.append(_step(candidate, start, rate, timing, first, f"dropped: loses against {start.name}"))
             continue
-        step = _step(candidate, best, rate, timing)
+        step = _step(candidate, best, rate, timing, first)
         steps.append(step)
         best = candidate if step.accepted else best
     return tuple(steps)
@@ -271,10 +296,10 @@ def _difference(candidate: Alternative, against: Alternative) -> NDArray[np.floa
 
 
 def _step(
-    candidate: Alternative, against: Alternative, rate: float, timing: Timing, dropped: str = ""
+    candidate: Alternative, against: Alternative, rate: float, timing: Timing, first: int, dropped: str = ""
 ) -> IncrementalStep:
     change = _difference(candidate, against)
-    value = npv(rate, change, timing)
+    value = npv(rate, change, timing, first)
     accepted = not dropped and value > 0
     return IncrementalStep(
         name=candidate.name,
@@ -282,8 +307,8 @@ def _step(
         capital=candidate.capital,
         incremental_capital=candidate.capital - against.capital,
         incremental_npv=value,
-        incremental_irr=irr(change, timing),
-        incremental_payback=payback(change),
+        incremental_irr=irr(change[first:], timing),
+        incremental_payback=payback(change[first:]),
         accepted=accepted,
         verdict=dropped or (f"better than {against.name}" if accepted else f"not worth its extra over {against.name}"),
     )

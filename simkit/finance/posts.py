@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 from simkit.finance.costs import cost_row
 from simkit.finance.inputs import Prices, ScenarioTotals
-from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED, CashRow, Factor, growth_rate
+from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED, CashRow, Factor, price_level
 from simkit.finance.roster import Post, Roster
-from simkit.finance.timeline import Schedule, growth
+from simkit.finance.timeline import Schedule
 from simkit.plant.settings_money import Finance
 
 GROWING_SHARE = 0.05
@@ -42,7 +42,7 @@ def _yearly(
 ) -> list[CashRow]:  # fmt: skip
     rows = []
     for year in range(1, finance.horizon_years + 1):
-        wages = (growth(growth_rate(finance, line), year), "wage growth")
+        wages = (price_level(finance, line, year), "wage growth")
         factors = (*weekly, (finance.production_weeks, "weeks"), wages, (share(year), "of the year in use"))
         rows.append(cost_row(name, year, line, factors, owner, item=item))
     return rows
@@ -114,7 +114,7 @@ def posts_rows(
             why = problem or ("" if post.whole else "not a whole post: duties elsewhere")
             basis: tuple[Factor, ...] = (
                 (post.cost_per_week(prices.people.night_premium), f"{unit}/week for {post.h_per_week:.4g} h"),
-                (finance.production_weeks, "weeks"), (growth(growth_rate(finance, "posts"), year), "wage growth"),
+                (finance.production_weeks, "weeks"), (price_level(finance, "posts", year), "wage growth"),
                 (0.0 if why else use.settled(year), "of the year, after the ramp"),
             )  # fmt: skip
             kind = NOT_MONETISED if why else CASH_RELEASING
@@ -123,7 +123,7 @@ def posts_rows(
             cost = post.cost_per_week(prices.people.night_premium) / post.h_per_week
             basis = (
                 (less, "h/week less"), (cost, f"{unit}/h by invoice"), (finance.production_weeks, "weeks"),
-                (growth(growth_rate(finance, "agency"), year), "wage growth"),
+                (price_level(finance, "agency", year), "wage growth"),
                 (0.0 if problem else use.settled(year), "of the year, after the ramp"),
             )  # fmt: skip
             kind = NOT_MONETISED if problem else CASH_RELEASING

@@ -8,18 +8,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simkit.finance.measures import Flows, Rate, npv
+from simkit.finance.measures import Flows, Rate, Timing, npv
 
 
-def savings_to_investment(rate: float, investment: Flows, savings: Flows) -> float | None:
+def savings_to_investment(
+    rate: float, investment: Flows, savings: Flows, timing: Timing = "end_year", first: int = 0
+) -> float | None:
     """Present value of the savings over that of the net investment; None where nothing is invested.
 
     ``investment`` holds first cost, replacement and residual as costs (paid: positive), ``savings`` the yearly
-    savings, both year 0 first: the sides are parted by nature, not by sign. Source: definition of the savings-to-
-    investment ratio, 10 CFR 436.21; checked against D35.
+    savings, both year 0 first: the sides are parted by nature, not by sign. ``timing`` and ``first`` as in
+    :func:`simkit.finance.measures.npv`, so that a ratio above 1 is a value above 0. Source: definition of the
+    savings-to-investment ratio, 10 CFR 436.21; checked against D35.
     """
-    invested = npv(rate, investment)
-    return npv(rate, savings) / invested if invested > 0 else None
+    invested = npv(rate, investment, timing, first)
+    return npv(rate, savings, timing, first) / invested if invested > 0 else None
 
 
 def adjusted_rate(rate: float, ratio: float | None, years: int) -> Rate:
@@ -68,14 +71,15 @@ class StaticMeasures:
 
 
 def static_measures(
-    capital: float, residual: float, years: float, yearly_surplus: float, rate: float
+    capital: float, residual: float, years: float, yearly_surplus: float, rate: float, replaced: float = 0.0
 ) -> StaticMeasures:
     """Profit comparison, return on the mean capital and static payback of a mean year.
 
     Profit: surplus less write-off and imputed interest. Return: surplus less write-off over the mean capital.
-    Payback: capital over the mean surplus (None where there is none). Common practice, no source; worked by hand.
+    Payback: capital over the mean surplus (None where there is none). ``replaced`` is what is bought again within the
+    years: it is written off too. Common practice, no source; worked by hand.
     """
-    off, interest = yearly_write_off(capital, residual, years), imputed_interest(capital, residual, rate)
+    off, interest = yearly_write_off(capital + replaced, residual, years), imputed_interest(capital, residual, rate)
     mean = (capital + residual) / 2.0
     return StaticMeasures(
         yearly_surplus=yearly_surplus,

@@ -8,19 +8,23 @@ marked ``default``. :func:`with_values` puts values into the plant and the total
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from pydantic import Field
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.cases import least, most
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.risklaws import Array, quantiles
-from simkit.plant.options import CapitalLine, Option
+from simkit.plant.options import CapitalLine, Option, ShareRange
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Finance
-from simkit.plant.settings_risk import RangeLaw
+from simkit.plant.section import Section
+from simkit.plant.settings import DemandYear, Finance, Money, People
+from simkit.plant.settings_risk import RangeLaw, RiskRange
+from simkit.plant.toml_files import validate
 
 DEFAULT = "default"
 WAGES = ("operator_rate_per_h", "setter_rate_per_h", "programmer_rate_per_h", "bench_rate_per_h")
@@ -86,6 +90,25 @@ PRICES: dict[str, _Spec] = {
 """Prices and terms of the register with their default ranges (common practice, no source)."""
 
 
+class _Times(Section):
+    """A range in multiples of today's value."""
+
+    factor: float = Field(ge=0, le=10, description="factor on today's value")
+
+
+FIELDS: dict[str, tuple[type[Section], str]] = {
+    "operator_wage": (Money, "operator_rate_per_h"), "overtime_premium": (People, "overtime_premium"),
+    "energy": (Money, "energy_per_kwh"), "gas": (Money, "gas_per_m3"), "sheet": (_Times, "factor"),
+    "scrap": (_Times, "factor"), "subcontract": (Money, "subcontract_per_h"), "regrind": (Money, "regrind_cost"),
+    "yearly_cost": (_Times, "factor"), "wage_growth": (Finance, "wage_growth"),
+    "price_growth": (Finance, "price_growth"), "production_weeks": (Finance, "production_weeks"),
+    "residual": (Finance, "residual_share"), "ramp_start": (Finance, "ramp_start"),
+    "ramp_months": (Finance, "ramp_months"), "lead_time": (_Times, "factor"), "demand": (DemandYear, "factor"),
+    "persistence": (ShareRange, "quoted"),
+}  # fmt: skip
+"""The setting whose limits the range of an input keeps too."""
+
+
 def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
     """Today's value of each price and term; those that a set of options does not have are left out."""
     settings = plant.settings
@@ -137,11 +160,21 @@ def register(plant: Plant, option_ids: Sequence[str], demand: tuple[float, float
 def range_findings(plant: Plant) -> tuple[Finding, ...]:
     """Ranges of the plant's own that do not hold the plant's own value, told before anything is simulated."""
     given = {row.input for row in plant.settings.risk.ranges}
-    if not given or not any(year.signed for year in plant.settings.finance.demand):
-        return ()
-    typical = typical_values(plant, [option.id for option in plant.options])
-    made = [_priced(plant, plant.options, name, value) for name, value in typical.items() if name in given]
-    return tuple(finding for one in made for finding in _outside(one))
+    found = [finding for row in plant.settings.risk.ranges for finding in _beyond(row)]
+    if given and any(year.signed for year in plant.settings.finance.demand):
+        typical = typical_values(plant, [option.id for option in plant.options])
+        made = [_priced(plant, plant.options, name, value) for name, value in typical.items() if name in given]
+        found += [finding for one in made for finding in _outside(one)]
+    return tuple(found)
+
+
+def _beyond(row: RiskRange) -> Iterator[Finding]:
+    """Ends of a range that the setting itself could not have: a percentage for a fraction, mostly."""
+    section, name = FIELDS[row.input]
+    for end in (row.low, row.high):
+        for where, fault in validate(section, {name: end})[1]:
+            if where == (name,):
+                yield Finding("plant.toml", fault.why, fault.mend, column=f"risk.ranges {row.input}", value=fault.value)
 
 
 def _outside(made: RiskInput) -> list[Finding]:

@@ -100,10 +100,10 @@ class RiskModel:
 
     def _worth(self, flows: Array, changes: Mapping[str, Array]) -> Array:
         finance = self.plant.settings.finance
-        ones = np.ones(flows.shape[1])
+        ones, first = np.ones(flows.shape[1]), finance.start_after_years
         if "discount_rate" not in changes:
-            return np.asarray(flows @ discounted(finance.discount_rate, ones, finance.timing))
-        factors = [discounted(float(rate), ones, finance.timing) for rate in changes["discount_rate"]]
+            return np.asarray(flows @ discounted(finance.discount_rate, ones, finance.timing, first))
+        factors = [discounted(float(rate), ones, finance.timing, first) for rate in changes["discount_rate"]]
         return np.asarray((flows * np.array(factors)).sum(axis=1))
 
     def _rows(self, own: Mapping[str, object], names: Sequence[str], weights: Array | None, count: int) -> Array:

@@ -5,17 +5,19 @@ All read the cash-flow table; none chooses between options that exclude each oth
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from simkit.finance.breakeven import untaxed_rows
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
-from simkit.finance.measures import Rate, npv
+from simkit.finance.measures import Rate
 from simkit.finance.ratios import (
     StaticMeasures,
     adjusted_rate,
@@ -23,10 +25,12 @@ from simkit.finance.ratios import (
     savings_to_investment,
     static_measures,
 )
-from simkit.finance.tax import shares_of
-from simkit.plant.settings_money import Financing
+from simkit.finance.tax import depreciation, shares_of, taxed_result
+from simkit.finance.timeline import first_year_of_use, present_value
+from simkit.plant.settings_money import Finance, Financing
 
-INVESTMENT = (*CAPITAL_LINES, "grant", "replacement", "residual")
+PURCHASE = (*CAPITAL_LINES, "grant")
+INVESTMENT = (*PURCHASE, "replacement", "residual")
 
 
 @dataclass(frozen=True)
@@ -45,56 +49,118 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
 
     Savings to investment: investment, replacement, grant and residual on one side, everything else after tax on the
     other. Benefit to cost: released and single amounts over purchase and running cost, before tax. Static measures: a
-    mean year before tax, residual as in the table.
+    mean year from the first payment on, before tax, of the capital less its grant, with what is bought again and the
+    residual of the table. All fall where the timing of the settings puts them.
     """
     finance = cashflow.finance
-    rate, timing, years = finance.discount_rate, finance.timing, finance.horizon_years
-    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
-    if capital <= 0:
+    rate, timing, first = finance.discount_rate, finance.timing, finance.start_after_years
+    years = finance.horizon_years - first
+    if not _paid(cashflow, scenario, CAPITAL_LINES) > 0:
         return Supplementary(None, adjusted_rate(rate, None, years), None, None, None)
     invested = -cashflow.flows(scenario, HEADLINE_CLASSES, lines=INVESTMENT)
     saved = cashflow.flows(scenario, HEADLINE_CLASSES, without=(*INVESTMENT, *UNSIGNED))
-    ratio = savings_to_investment(rate, invested, saved)
+    ratio = savings_to_investment(rate, invested, saved, timing, first)
     before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
-    benefits = npv(
-        rate, cashflow.flows(scenario, [c for c in HEADLINE_CLASSES if c != COST], without=before_tax), timing
-    )
-    running = -npv(rate, cashflow.flows(scenario, (COST,), without=before_tax), timing)
-    bought = npv(rate, invested, timing)
+    gains = [kind for kind in HEADLINE_CLASSES if kind != COST]
+    benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax))
+    running = -present_value(finance, cashflow.flows(scenario, (COST,), without=before_tax))
+    bought = present_value(finance, invested)
     surplus = float(cashflow.flows(scenario, HEADLINE_CLASSES, without=before_tax).sum()) / years
-    residual = float(cashflow.flows(scenario, lines=["residual"]).sum())
     return Supplementary(
         savings_to_investment=ratio,
         adjusted_rate=adjusted_rate(rate, ratio, years),
         benefit_cost=benefit_cost_ratio(benefits, 0.0, bought, running) if bought + running > 0 else None,
         benefit_cost_modified=benefit_cost_ratio(benefits, 0.0, bought, running, modified=True) if bought > 0 else None,
-        static=static_measures(capital, residual, years, surplus, rate),
-    )
+        static=static_measures(
+            _paid(cashflow, scenario, PURCHASE), -_paid(cashflow, scenario, ("residual",)), years, surplus, rate,
+            replaced=_paid(cashflow, scenario, ("replacement",)),
+        ),
+    )  # fmt: skip
+
+
+def _paid(cashflow: CashFlow, scenario: str, lines: Sequence[str]) -> float:
+    """What is paid on some lines over the horizon, less what is received on them."""
+    return -float(cashflow.flows(scenario, lines=lines).sum())
+
+
+@dataclass(frozen=True)
+class _Purchase:
+    """A purchase in cash by year from its first payment on, in money of each year: what a way of paying replaces.
+
+    ``paid`` is net of the grant, ``written_off`` its depreciation, ``result`` the taxable result of the case before
+    it, ``residual`` what is left at the horizon of what is not bought again; ``use`` is the year in which it is paid
+    in full.
+    """
+
+    paid: NDArray[np.float64]
+    written_off: NDArray[np.float64]
+    result: NDArray[np.float64]
+    residual: float
+    use: int
+
+
+def _purchase(cashflow: CashFlow, scenario: str) -> _Purchase:
+    finance, first = cashflow.finance, cashflow.finance.start_after_years
+    rows = untaxed_rows(cashflow, scenario)
+    bought = [row for row in rows if row.line in PURCHASE]
+    paid, own, written = (np.zeros(finance.horizon_years + 1) for _ in range(3))
+    for row in bought:
+        paid[row.year] -= row.amount
+    for item in depreciation(bought, finance, scenario, first_year_of_use(cashflow.start[scenario])):
+        own[item.year] += item.amount
+    for item in cashflow.depreciation_rows:
+        written[item.year] += item.amount if item.scenario == scenario else 0.0
+    again = {row.item for row in rows if row.line == "replacement"}
+    left = sum(row.amount for row in rows if row.line == "residual" and row.item not in again)
+    result = np.array(taxed_result(rows, finance.horizon_years)) - (written - own)
+    use = max((row.year for row in bought), default=first) - first
+    return _Purchase(paid[first:], own[first:], result[first:], left, use)
 
 
 def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[WayOfPaying, ...]:
     """Loan and lease of a scenario's first purchase against cash, where the plant's settings name an offer.
 
-    Rents, buy-out and interest relieve tax in their year; the purchase brings the depreciation of the settings. The
-    net present value of the investment is not in it and does not change with it.
+    Cash pays the stages where they fall, less the grant, and brings the depreciation of the table; loan and lease are
+    of that net price. Rents begin where the purchase would be paid in full; a lease has no grant. What is kept after
+    it for a price is written off from then on; what goes back takes its residual value along. Interest, rents and
+    depreciation relieve tax by the loss rule, within the taxable result of the case. The net present value of the
+    investment is not in it and does not change with it.
     """
     finance = cashflow.finance
-    capital = -float(cashflow.flows(scenario, lines=CAPITAL_LINES).sum())
-    ways: list[tuple[str, tuple[float, ...]]] = []
-    if capital > 0 and financing.loan_share > 0:
-        loan = loan_of(financing.loan_share * capital, financing.loan_rate, financing.loan_years)
+    if not _paid(cashflow, scenario, CAPITAL_LINES) > 0:
+        return ()
+    cash, ways = _purchase(cashflow, scenario), []
+    if financing.loan_share > 0:
+        principal = financing.loan_share * float(cash.paid.sum())
+        loan = loan_of(principal, financing.loan_rate, financing.loan_years)
         name = f"loan of {100 * financing.loan_share:g} % over {financing.loan_years} years"
-        ways.append((name, loan_flows(loan, finance.tax_rate)))
-    if capital > 0 and financing.lease_rent_share > 0:
-        rents = np.zeros(financing.lease_years + 1)
-        first = 0 if financing.lease_in_advance else 1
-        rents[first : first + financing.lease_years] = financing.lease_rent_share * capital
-        rents[financing.lease_years] += financing.lease_end_share * capital
-        shares = shares_of(finance)
-        written = charged(capital, 0, shares, len(shares))
-        name = f"lease over {financing.lease_years} years"
-        ways.append((name, lease_flows(capital, rents, finance.tax_rate, written)))
+        taxed = cash.result - cash.written_off
+        ways.append((name, loan_flows(loan, finance.tax_rate, taxed=taxed, losses=finance.losses)))
+    if financing.lease_rent_share > 0:
+        ways.append(_lease(cash, finance, financing))
     return ways_of_paying(ways, financing.borrowing_rate, finance.tax_rate, cashflow.currency)
+
+
+def _lease(cash: _Purchase, finance: Finance, financing: Financing) -> tuple[str, tuple[float, ...]]:
+    """Name and flows of the lease that the settings offer, less a purchase in cash."""
+    price, end, horizon = float(cash.paid.sum()), cash.use + financing.lease_years, len(cash.paid) - 1
+    rents = np.zeros(max(end, horizon) + 1)
+    begin = cash.use + (0 if financing.lease_in_advance else 1)
+    rents[begin : begin + financing.lease_years] = financing.lease_rent_share * price
+    deducted, residual = rents.copy(), 0.0
+    if financing.lease_then == "returned":
+        residual = cash.residual
+        deducted[horizon] += residual
+    else:
+        kept_for = financing.lease_end_share * price
+        rents[end] += kept_for
+        deducted += charged(kept_for, end, shares_of(finance), len(rents) - 1)
+    flows = lease_flows(
+        cash.paid, rents, finance.tax_rate, cash.written_off, residual=residual, residual_year=horizon,
+        deducted=deducted, taxed=cash.result, losses=finance.losses,
+    )  # fmt: skip
+    returned = ", then returned" if financing.lease_then == "returned" else ""
+    return f"lease over {financing.lease_years} years{returned}", flows
 
 
 def money_interaction(results: Mapping[str, MoneyResult], both: str, first: str, second: str) -> float:

@@ -18,6 +18,8 @@ from simkit.finance.lines import (
     COST,
     COST_AVOIDED,
     HEADLINE_CLASSES,
+    TAX_LINES,
+    UNSIGNED,
     UNTAXED,
     CashRow,
     basis_text,
@@ -110,6 +112,19 @@ def after_disposal_tax(price: float, book_value: float, rate: float) -> float:
     return price - rate * (price - book_value)
 
 
+def taxed_result(rows: Sequence[CashRow], horizon: int) -> tuple[float, ...]:
+    """Taxable result of the headline by year before depreciation, year 0 first."""
+    total = [0.0] * (horizon + 1)
+    for row in rows:
+        if row.benefit_class in HEADLINE_CLASSES and _is_taxed(row) and row.line not in UNSIGNED:
+            total[row.year] += row.amount
+    return tuple(total)
+
+
+def _is_taxed(row: CashRow) -> bool:
+    return row.line == "residual" or row.line not in (*UNTAXED, *TAX_LINES)
+
+
 def tax_rows(
     rows: Sequence[CashRow], written: Sequence[DepreciationRow], finance: Finance, scenario: str
 ) -> list[CashRow]:
@@ -121,7 +136,7 @@ def tax_rows(
     words = LOSSES["used_at_once"]
     bases: dict[tuple[int, str, str], float] = {}
     for row in rows:
-        if row.line in UNTAXED and row.line != "residual":
+        if not _is_taxed(row):
             continue
         line = TAX_LINE.get(row.line, "tax")
         key = (row.year, line, row.benefit_class)

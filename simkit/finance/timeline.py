@@ -1,7 +1,8 @@
 """Years: which demand each year has, from when an option is used, how it ramps up and what is kept.
 
-Year 0 is the day of the first payment; year y is the twelve months that end y years later. Prices are
-those of the plant's as-of date in year 1 and grow from year 2 on.
+Year 0 is the as-of date, the day of the first payment unless that waits; year y is the twelve months that end y
+years later. Prices of the as-of date hold in year 1 and grow from year 2 on, see :func:`growth`; under a real basis
+they are money of year 0, see :func:`simkit.finance.lines.price_level`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Literal
 
 from simkit.base.messages import BadInput, Finding
 from simkit.finance.cases import least, most, ratio
+from simkit.finance.measures import Flows, npv
 from simkit.plant.settings_money import Finance
 
 WEEKS_PER_YEAR = 52.0
@@ -119,7 +121,8 @@ def schedule_of(finance: Finance, lead_weeks: float) -> Schedule:
 def payment_years(finance: Finance, lead_weeks: float) -> tuple[tuple[str, float, int], ...]:
     """Stages of payment as (stage, share, year): all at the first payment unless the settings date them.
 
-    Raises :class:`BadInput` where stages and dates do not fit or the shares do not sum to one.
+    What would be paid after the horizon is paid at the horizon: nothing that is paid falls out of the table. Raises
+    :class:`BadInput` where stages and dates do not fit or the shares do not sum to one.
     """
     first = finance.start_after_years
     if abs(sum(share for _, share in finance.payments) - 1.0) > 1e-6:
@@ -132,7 +135,10 @@ def payment_years(finance: Finance, lead_weeks: float) -> tuple[tuple[str, float
         raise BadInput([Finding("plant.toml finance.payments_at", why, "Give each stage of payments its date")])
     lead = lead_weeks / WEEKS_PER_YEAR
     dated = zip(finance.payments, finance.payments_at, strict=True)
-    return tuple((stage, share, first + (year_of(at * lead) if at * lead > 0 else 0)) for (stage, share), at in dated)
+    return tuple(
+        (stage, share, min(first + (year_of(at * lead) if at * lead > 0 else 0), finance.horizon_years))
+        for (stage, share), at in dated
+    )
 
 
 @dataclass(frozen=True)
@@ -169,32 +175,25 @@ def require_whole_seasons(finance: Finance) -> None:
         raise BadInput([Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems])
 
 
-def in_nominal_terms(finance: Finance) -> Finance:
-    """The settings with growth and rate that contain inflation: (1 + real)(1 + inflation) - 1; as they are if nominal.
-
-    The table is built in nominal money, since depreciation, tax losses and stock are nominal; real amounts follow by
-    :func:`deflator`.
-    """
-    if finance.rate_basis == "nominal":
-        return finance
-    more = 1.0 + finance.inflation
-
-    def nominal(real: float) -> float:
-        return (1.0 + real) * more - 1.0
-
-    return finance.model_copy(
-        update={
-            "discount_rate": nominal(finance.discount_rate),
-            "wage_growth": nominal(finance.wage_growth),
-            "price_growth": nominal(finance.price_growth),
-            "growth_of_lines": {line: nominal(rate) for line, rate in finance.growth_of_lines.items()},
-        }
-    )
-
-
 def deflator(finance: Finance, year: int) -> float:
-    """Value of money of a year in money of year 0; 1 where amounts are nominal."""
+    """Value of money of a year in money of year 0; 1 where amounts are nominal.
+
+    A table of real settings is built in nominal money, since depreciation, tax losses, stock and what a contract fixes
+    are nominal; it is then deflated as a whole.
+    """
     return (1.0 + finance.inflation) ** -year if finance.rate_basis == "real" else 1.0
+
+
+def present_value(finance: Finance, flows: Flows) -> float:
+    """Value of flows by year at the rate and the timing of the settings; the first payment stays at its moment."""
+    return npv(finance.discount_rate, flows, finance.timing, finance.start_after_years)
+
+
+def require_first_payment(finance: Finance) -> None:
+    """Refuse a first payment that is not before the horizon: no year would be left. Raises :class:`BadInput`."""
+    if finance.start_after_years >= finance.horizon_years:
+        why = f"the first payment is {finance.start_after_years} years away, the horizon {finance.horizon_years} years"
+        raise BadInput([Finding("plant.toml", why, "Pay earlier or look further", column="finance.start_after_years")])
 
 
 def require_one_basis(finance: Finance) -> None:
@@ -218,6 +217,11 @@ def first_year_of_use(start: float) -> int:
     return math.floor(start + _SAME_TIME) + 1
 
 
+def single_year(year_of_use: int, start: float, finance: Finance) -> int:
+    """The year of an amount of a single year of use; year of use 0 is that of the first payment."""
+    return first_year_of_use(start) + year_of_use - 1 if year_of_use else finance.start_after_years
+
+
 def replacement_times(start: float, life_years: float | None, horizon_years: int) -> tuple[float, ...]:
     """Moments at which something with this life, in use from ``start``, is bought again before the horizon, years."""
     if life_years is None:
@@ -229,3 +233,8 @@ def replacement_times(start: float, life_years: float | None, horizon_years: int
 def growth(rate: float, year: int) -> float:
     """Factor on a price of the as-of date in ``year``: 1 in year 1, then (1 + rate) more each year."""
     return (1.0 + rate) ** (year - 1) if year > 0 else 1.0
+
+
+def growth_until(rate: float, moment: float) -> float:
+    """Factor on a purchase at a moment, years after the as-of date: its price grows with each year that has passed."""
+    return (1.0 + rate) ** math.floor(moment + _SAME_TIME)

@@ -38,16 +38,20 @@ class BreakEvenVolumes:
 
 
 def break_even_volumes(
-    price: float, unit_cost: float, fixed_cost: float, capital: float, years: int, rate: float
+    price: float, unit_cost: float, fixed_cost: float, capital: float, years: int, rate: float, tax_rate: float = 0.0
 ) -> BreakEvenVolumes:
-    """The three break-even volumes of one product, before tax, written off in a straight line to zero.
+    """The three break-even volumes of one product, written off in a straight line to zero.
 
-    Financial is never below accounting where the rate is above zero. Source: textbook standard; checked against D32.
+    The financial one is after tax: what is earned, taxed beyond the write-off, recovers the capital with interest. The
+    others ask for no profit and pay no tax. Financial is never below accounting where the rate is above zero. Source:
+    textbook standard; checked against D32.
     """
     margin = price - unit_cost
     if margin <= 0:
         return BreakEvenVolumes(None, None, None)
-    costs = (0.0, capital / years, capital_recovery(capital, 0.0, rate, years))
+    written_off = capital / years
+    recovered = (capital_recovery(capital, 0.0, rate, years) - tax_rate * written_off) / (1.0 - tax_rate)
+    costs = (0.0, written_off, recovered)
     return BreakEvenVolumes(*((fixed_cost + cost) / margin for cost in costs))
 
 

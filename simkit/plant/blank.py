@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from pydantic import BaseModel
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from simkit.plant.settings import Settings
@@ -120,7 +121,16 @@ def legal_values(field: Any) -> str:
         return f"one of {', '.join(words)}"
     signs = {"ge": ">=", "gt": ">", "le": "<=", "lt": "<"}
     found = [f"{sign} {getattr(m, key):g}" for m in field.metadata for key, sign in signs.items() if hasattr(m, key)]
-    return ", ".join(found)
+    return ", ".join(found) or "; ".join(legal_values(inner) for inner in _items(field.annotation))
+
+
+def _items(kind: Any) -> list[Any]:
+    """Fields with limits of their own inside a list or dict."""
+    return [
+        found
+        for inner in typing.get_args(kind)
+        for found in ([inner] if isinstance(inner, FieldInfo) else _items(inner))
+    ]
 
 
 def _words(kind: Any) -> list[str]:

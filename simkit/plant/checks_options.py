@@ -8,7 +8,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.plant.drafts import note
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
-from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
+from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
@@ -61,7 +61,7 @@ def _names(option: Option, ids: list[str]) -> Iterator[Finding]:
 
 def _prices(option: Option) -> Iterator[Finding]:
     where = f"option {option.id}"
-    ranges = [("capital", option.capital), ("persistence", option.persistence)]
+    ranges: list[tuple[str, Range | ShareRange]] = [("capital", option.capital), ("persistence", option.persistence)]
     yield from (f for key, span in ranges for f in _rising(f"{where} {key}", span))
     for line in option.capital_lines:
         if line.low > line.quoted or (line.high and line.high < line.quoted):
@@ -83,7 +83,7 @@ def _left_out(plant: Plant, option: Option) -> Iterator[Finding]:
         yield note(PLACE, why, mend, column=f"option {option.id}")
 
 
-def _rising(column: str, span: Range | CapitalLine | YearlyLine) -> Iterator[Finding]:
+def _rising(column: str, span: Range | ShareRange | CapitalLine | YearlyLine) -> Iterator[Finding]:
     if not span.low <= span.quoted <= span.high:
         value = f"{span.low:g} / {span.quoted:g} / {span.high:g}"
         yield Finding(PLACE, "does not rise", "Make low <= quoted <= high", column=column, value=value)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import re
 
-from simkit.plant.options import Option, Range
+from simkit.plant.options import Option, Range, capital_of
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Settings
 from simkit.plant.settings_money import Finance, Financing, Money
@@ -54,8 +54,8 @@ def _settings(settings: Settings) -> Settings:
 
 
 def _options(options: tuple[Option, ...]) -> tuple[Option, ...]:
-    steps = sorted({option.capital.quoted for option in options})
-    ranks = [1.0 + steps.index(option.capital.quoted) for option in options]
+    steps = sorted({capital_of([option]) for option in options})
+    ranks = [1.0 + steps.index(capital_of([option])) for option in options]
     return tuple(
         Option(
             id=option.id, name=option.name, kind=option.kind, needs=option.needs, excludes=option.excludes,

@@ -108,8 +108,8 @@ class People(Section):
     )
     walk_s: float = Field(default=0.0, ge=0, description="a person's time after each task at a machine, s")
     minimum_attendance: int = Field(default=1, ge=0, description="persons who must be there in a shift (posts)")
-    overtime_premium: float = Field(default=0.35, ge=0, description="premium on overtime, fraction of the rate")
-    night_premium: float = Field(default=0.25, ge=0, description="premium at night, fraction of the rate")
+    overtime_premium: float = Field(default=0.35, ge=0, le=3, description="premium on overtime, fraction of the rate")
+    night_premium: float = Field(default=0.25, ge=0, le=3, description="premium at night, fraction of the rate")
     standby_share: float = Field(
         default=0.0, ge=0, le=1,
         description="share of the rate paid for being on call in allowed nights; a call itself is paid apart",

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from simkit.plant.section import Section
+from simkit.plant.section import AMOUNT_LIMIT, Section, SignedAmount
+
+Planned = Annotated[float, Field(gt=0, le=AMOUNT_LIMIT)]
+Reached = Annotated[float, Field(ge=0, le=AMOUNT_LIMIT)]
+Weeks = Annotated[float, Field(gt=0, le=1040)]
 
 RiskName = Literal[
     "operator_wage", "overtime_premium", "energy", "gas", "sheet", "scrap", "subcontract", "regrind", "yearly_cost",
@@ -23,8 +27,8 @@ class RiskRange(Section):
     """Low and high of one input, in its own unit; the typical value is the plant's."""
 
     input: RiskName = Field(description="which input")
-    low: float = Field(description="low end, in the unit of the register")
-    high: float = Field(description="high end, in the unit of the register")
+    low: SignedAmount = Field(description="low end, in the unit of the register")
+    high: SignedAmount = Field(description="high end, in the unit of the register")
     basis: Basis = Field(default="estimated", description="where the range comes from")
     owner: str = Field(default="", description="who answers for it")
     source: str = Field(default="", description="what it rests on")
@@ -45,24 +49,30 @@ class PastProject(Section):
 
     name: str = Field(description="what was bought")
     year: int = Field(ge=1980, le=2100, description="year of acceptance")
-    capital_planned: float = Field(gt=0, description="capital in the request, money")
-    capital_paid: float = Field(gt=0, description="capital in the end, money")
-    benefit_planned: float | None = Field(default=None, gt=0, description="yearly benefit in the request, money")
-    benefit_reached: float | None = Field(default=None, ge=0, description="yearly benefit after a year, money")
-    weeks_planned: float | None = Field(default=None, gt=0, description="weeks from order to use in the request")
-    weeks_taken: float | None = Field(default=None, gt=0, description="weeks it took")
+    capital_planned: Planned = Field(description="capital in the request, money")
+    capital_paid: Planned = Field(description="capital in the end, money")
+    benefit_planned: float | None = Field(
+        default=None, gt=0, le=AMOUNT_LIMIT, description="yearly benefit in the request, money"
+    )
+    benefit_reached: float | None = Field(
+        default=None, ge=0, le=AMOUNT_LIMIT, description="yearly benefit after a year, money"
+    )
+    weeks_planned: float | None = Field(
+        default=None, gt=0, le=1040, description="weeks from order to use in the request"
+    )
+    weeks_taken: Weeks | None = Field(default=None, description="weeks it took")
 
 
 class Risk(Section):
     """How uncertain inputs are sampled. Without ranges the kit's own are taken and marked as default."""
 
-    seed: int = Field(default=20407, ge=0, description="seed of the samples, printed with every result")
+    seed: int = Field(default=20407, ge=0, le=2**32 - 1, description="seed of the samples, printed with every result")
     samples: int = Field(default=2048, ge=64, le=65536, description="samples of the cash flow")
     law: RangeLaw = Field(
         default="triangular", description="law of all ranges: triangular and pert have their peak at the typical value"
     )
     payback_limit_years: float | None = Field(
-        default=None, gt=0, description="the firm's limit on simple payback, years; none: no such limit"
+        default=None, gt=0, le=40, description="the firm's limit on simple payback, years; none: no such limit"
     )
     ranges: tuple[RiskRange, ...] = Field(default=(), description="low and high of prices and terms")
     correlations: tuple[Correlation, ...] = Field(

@@ -128,11 +128,29 @@ def _model_fault(model: type[BaseModel], error: Any) -> Finding:
     mend = f"Correct it: {meaning_at(model, loc)}"
     if kind == "literal_error":
         mend = f"Write one of them; {near(shown, literals_in(error))}"
-    elif kind in ("less_than", "less_than_equal") and float(error["ctx"]["lt" if kind == "less_than" else "le"]) == 1:
-        mend = f"Write a fraction, 9 % is 0.09: {meaning_at(model, loc)}"
+    elif _is_fraction(error, meaning_at(model, loc)):
+        mend = f"{both_readings(float(value), meaning_at(model, loc))}: {meaning_at(model, loc)}"
     elif kind.startswith("date"):
         mend = f"Write an ISO date without quotation marks, as 2026-04-03: {meaning_at(model, loc)}"
     return Finding("", said, mend, value=shown)
+
+
+LIMITS = {"less_than": "lt", "less_than_equal": "le", "greater_than": "gt", "greater_than_equal": "ge"}
+FRACTION_WORDS = ("share", "fraction", "factor")
+
+
+def _is_fraction(error: Any, meaning: str) -> bool:
+    """Whether a number beyond its limit may be a percentage where a fraction belongs."""
+    if error["type"] not in LIMITS or abs(float(error["input"])) <= 1:
+        return False
+    limit = abs(float(error["ctx"][LIMITS[error["type"]]]))
+    return 0 < limit <= 1 or (limit <= 10 and any(word in meaning for word in FRACTION_WORDS))
+
+
+def both_readings(value: float, meaning: str) -> str:
+    """Return what a number means as a fraction, and which fraction it is as a percentage."""
+    each = " a year" if "per year" in meaning else ""
+    return f"{value:g} means {100 * value:g} %{each}; {value / 100:g} is {value:g} %{each}"
 
 
 def literals_in(error: Any) -> list[str]:

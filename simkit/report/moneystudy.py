@@ -12,11 +12,11 @@ from simkit.base.files import no_formula
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.costs import PriceCase
 from simkit.finance.evaluate import MoneyResult, evaluate, jackknife
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.riskmodel import RiskModel, left_out
 from simkit.finance.timeline import demand_path
+from simkit.plant.options import PriceCase
 from simkit.plant.plant import Scenario
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import Finance

@@ -11,6 +11,7 @@ from typing import Any
 from simkit.analysis.low_capital import Options
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.plant.hashes import hashes
+from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant
 from simkit.report.studydata import COLUMNS, RESULTS, RUN, RunCard, digests, read_card
 
@@ -48,5 +49,6 @@ def _answered(folder: Path) -> str:
 
 
 def by_price(plant: Plant, sets: Iterable[Options]) -> list[Options]:
-    """Return sets of options, the cheapest first; ties by name."""
-    return sorted(sets, key=lambda options: (sum(plant.option_by_id[o].capital.quoted for o in options), options))
+    """Return sets of options, the cheapest first, with all that is paid at first; ties by name."""
+    known = plant.option_by_id
+    return sorted(sets, key=lambda options: (capital_of([known[name] for name in options]), options))

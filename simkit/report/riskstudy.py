@@ -13,7 +13,7 @@ import pandas as pd
 
 from simkit.analysis.flips import BreakEvenMap, Flip, break_even_map, flip_values
 from simkit.analysis.responses import PROMISE, TIME
-from simkit.analysis.tornado import TOP_INPUTS, Swing, TotalEffect, swings, total_effects
+from simkit.analysis.tornado import TOP_INPUTS, SobolEffect, Swing, sobol_effects, swings
 from simkit.experiment.glossary import UNATTENDED
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.riskinputs import RiskInput, line_name, register
@@ -134,10 +134,10 @@ class RiskStudy:
         return tuple(one for one in found if one.size >= 0.5)
 
     @cached_property
-    def effects(self) -> tuple[TotalEffect, ...]:
+    def effects(self) -> tuple[SobolEffect, ...]:
         """Total effects of the inputs with the largest swings."""
         top = [one.input for one in self.swings[:TOP_INPUTS]]
-        return total_effects(self.model, self._main_name(), top, self.risk.seed)
+        return sobol_effects(self.model, self._main_name(), top, self.risk.seed)
 
     @cached_property
     def flips(self) -> tuple[Flip, ...]:

@@ -27,6 +27,7 @@ from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
 from simkit.plant.hashes import inputs_sha256
+from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
@@ -209,7 +210,7 @@ def _pairs(plant: Plant) -> list[tuple[str, str]]:
     """Pairs of bought options whose joint effect is reported: those of the three dearest that go together."""
     variants = cheaper_variants(plant)
     whole = [option for option in plant.options if option.kind == "bought" and option.id not in variants]
-    bought = sorted(whole, key=lambda option: -option.capital.quoted)[:3]
+    bought = sorted(whole, key=lambda option: -capital_of([option]))[:3]
     legal = [(a.id, b.id) for a, b in combinations(bought, 2) if not why_illegal(plant, (a.id, b.id))]
     order = list(plant.option_by_id)
     return [tuple(sorted(pair, key=order.index)) for pair in legal]  # type: ignore[misc]

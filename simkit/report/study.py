@@ -17,10 +17,8 @@ from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, Spread
 from simkit.experiment.results import Results
-from simkit.finance.costs import capital_rows
-from simkit.finance.inputs import prices_of
 from simkit.plant.hashes import inputs_sha256
-from simkit.plant.options import Option
+from simkit.plant.options import Option, capital_of
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant
 from simkit.report import cautions
@@ -124,10 +122,8 @@ class Study:
         return tuple(self.plant.option_by_id[i] for i in self.run.scenarios[scenario])
 
     def capital(self, scenario: str) -> float:
-        """Quoted capital of a scenario with its capital lines, as the cash-flow table pays it."""
-        finance = self.plant.settings.finance
-        rows = capital_rows(scenario, self.options_of(scenario), prices_of(self.plant), finance, "quoted")
-        return -sum(row.amount for row in rows)
+        """Quoted capital of a scenario with its capital lines, before any grant."""
+        return capital_of(self.options_of(scenario))
 
     def gaps(self, base: str, measure: str = NEEDED) -> dict[str, Estimate]:
         """Paired differences of all other scenarios from ``base``; the intervals hold together at 95 %."""

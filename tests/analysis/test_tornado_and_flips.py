@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simkit.analysis.flips import break_even_map, flip_values, reach_of
-from simkit.analysis.tornado import ranked, swings, total_effects
+from simkit.analysis.tornado import ranks_of, sobol_effects, swings
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import Outcome, RiskModel
 from tests.finance.test_risk import two_uniform
@@ -34,9 +34,9 @@ def ishigami(a, b, c):
     return np.sin(a) + 7 * np.sin(b) ** 2 + 0.1 * c**4 * np.sin(a)
 
 
-def effects(model: Formula, base: int) -> dict[str, float]:
-    found = total_effects(model, "x", model.inputs, seed=42, base_samples=base)  # type: ignore[arg-type]
-    return {one.input.name: one.effect for one in found}
+def effects(model: Formula, base: int, order: str = "total") -> dict[str, float]:
+    found = sobol_effects(model, "x", model.inputs, seed=42, base_samples=base)  # type: ignore[arg-type]
+    return {one.input.name: getattr(one, order) for one in found}
 
 
 @pytest.mark.parametrize(("base", "near"), [(1024, 0.03), (4096, 0.01)])
@@ -46,19 +46,29 @@ def test_total_effects_of_the_ishigami_function(base, near):
     assert effects(model, base) == pytest.approx({"a": 0.557589, "b": 0.442411, "c": 0.243684}, abs=near)
 
 
+@pytest.mark.parametrize(("base", "near"), [(1024, 0.03), (4096, 0.01)])
+def test_first_order_effects_of_the_ishigami_function(base, near):
+    """D39, closed form: .313905, .442411, 0; the third input acts with the first alone, its interval holds 0."""
+    model = Formula(tuple(uniform(name, -np.pi, np.pi) for name in "abc"), ishigami)
+    assert effects(model, base, "first") == pytest.approx({"a": 0.313905, "b": 0.442411, "c": 0.0}, abs=near)
+    found = {one.input.name: one for one in sobol_effects(model, "x", model.inputs, 42, base)}  # type: ignore[arg-type]
+    for name, exact in (("a", 0.313905), ("b", 0.442411), ("c", 0.0)):
+        assert abs(found[name].first - exact) <= 1.5 * found[name].first_half_width
+
+
 def test_total_effects_of_a_linear_and_a_product_form():
     """D40: y = 3a - 2b + .5c gives .98146, .01745, .00109; a product of U(80,120) and U(3,7) .20844 and .80211."""
     inputs = (uniform("a", 0, 10), uniform("b", 5, 7), uniform("c", -1, 1))
     linear = Formula(inputs, lambda a, b, c: 3 * a - 2 * b + 0.5 * c)
-    assert effects(linear, 4096) == pytest.approx({"a": 0.98146, "b": 0.01745, "c": 0.00109}, abs=1e-3)
+    for order in ("first", "total"):
+        assert effects(linear, 4096, order) == pytest.approx({"a": 0.98146, "b": 0.01745, "c": 0.00109}, abs=1e-3)
     product = Formula((uniform("volume", 80, 120), uniform("margin", 3, 7)), lambda volume, margin: volume * margin)
     assert effects(product, 4096) == pytest.approx({"volume": 0.20844, "margin": 0.80211}, abs=2e-3)
+    assert effects(product, 4096, "first") == pytest.approx({"volume": 0.19789, "margin": 0.79156}, abs=2e-3)
 
 
 def test_no_rank_where_intervals_overlap():
-    inputs = [uniform(name, 0, 1) for name in "abcd"]
-    found = ranked(inputs, [0.1, 0.5, 0.48, 0.0], [0.02, 0.05, 0.05, 0.0])
-    assert [(one.input.name, one.rank) for one in found] == [("b", "1–2"), ("c", "1–2"), ("a", "3"), ("d", "4")]
+    assert ranks_of([0.1, 0.5, 0.48, 0.0], [0.02, 0.05, 0.05, 0.0]) == ("3", "1–2", "1–2", "4")
 
 
 def test_swings_are_the_ends_with_the_others_typical_sorted_by_size():

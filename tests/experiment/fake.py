@@ -11,7 +11,7 @@ import numpy as np
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.task import Model
-from simkit.plant.options import Edit, Option, Range
+from simkit.plant.options import Edit, Option, Range, ShareRange
 from simkit.plant.plant import Plant, Scenario
 from tests.small_plant import small_plant
 
@@ -96,7 +96,7 @@ def option(name: str, kind: Any, search_factor: float, **more: Any) -> Option:
 
 def plant_with_options() -> Plant:
     """The small plant with four low-capital options, bought ones and a night that needs one of them."""
-    half_kept = Range(low=0.5, quoted=0.8, high=1.0)
+    half_kept = ShareRange(low=0.5, quoted=0.8, high=1.0)
     return small_plant(
         options=(
             option("N1", "low_capital", 0.91, owner="works manager", persistence=half_kept, yearly_labour_h=50),

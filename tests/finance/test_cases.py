@@ -13,7 +13,7 @@ from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import UNSIGNED
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import HEADLINE_CLASSES
-from simkit.plant.options import Option, Range
+from simkit.plant.options import Option, ShareRange
 from tests.finance.hand import CREW, TODAY_H, hand_plant
 
 COUNT = 60
@@ -91,7 +91,7 @@ def flows(value: dict[str, object], count: int) -> np.ndarray:
     """Headline flows of one table: of a case when the values are plain, of many when they are not."""
     option = Option(
         id="A1", name="x", kind="bought", yearly_cost=700.0, life_years=3.0, stop_days=2.0, owner="o",
-        persistence=Range(low=0.5, quoted=0.5, high=0.5),
+        persistence=ShareRange(low=0.5, quoted=0.5, high=0.5),
     )  # fmt: skip
     capital = option.capital.model_copy(update={"quoted": value["capital"]})
     kept = option.persistence.model_copy(update={"quoted": value["kept"]})

@@ -14,7 +14,7 @@ from simkit.experiment.results import Results
 from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of, totals_from
 from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
-from simkit.plant.options import CapitalLine, Range
+from simkit.plant.options import CapitalLine, Range, ShareRange
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import DemandYear, Rules
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
@@ -376,7 +376,7 @@ def test_benefits_begin_after_the_lead_time():
     assert amounts(cash, "training") == [0, 0, -100, 0, 0]
 
 
-FADING = {"persistence": Range(low=0.5, quoted=0.8, high=1.0)}
+FADING = {"persistence": ShareRange(low=0.5, quoted=0.8, high=1.0)}
 
 
 def test_a_low_capital_gain_fades_after_a_year():
@@ -399,9 +399,14 @@ def test_beside_a_bought_option_only_its_own_gain_fades():
 
 
 def test_a_short_life_is_bought_again_at_new_prices():
-    """Life 1.5 y without lead: again at 1.5 and 3.0 years, so in years 2 and 3; not at 4.5."""
+    """Life 1.5 y without lead: again at 1.5 and 3.0 years, so in years 2 and 3; not at 4.5.
+
+    One full year has passed at 1.5 and three at 3.0: what waits until then costs the same.
+    """
     cash = table(hand_plant(priced(life_years=1.5), price_growth=0.1), today(), totals())
-    assert amounts(cash, "replacement") == [0, 0, pytest.approx(-110_000), pytest.approx(-121_000), 0]
+    assert amounts(cash, "replacement") == [0, 0, pytest.approx(-110_000), pytest.approx(-133_100), 0]
+    waited = table(hand_plant(priced(), price_growth=0.1, start_after_years=3), today(), totals())
+    assert amounts(waited, "capital")[3] == pytest.approx(-133_100)
 
 
 def test_a_life_as_long_as_the_horizon_is_not_bought_again():

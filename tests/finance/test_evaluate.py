@@ -119,7 +119,7 @@ def test_the_chain_can_be_read_on_the_figure_with_signed_sales():
 def test_results_of_different_terms_are_not_compared():
     one = evaluate(table(hand_plant(BOUGHT), today(), totals()))["A1"]
     other = evaluate(table(hand_plant(BOUGHT, discount_rate=0.2), today(), totals()))["A1"]
-    with pytest.raises(ValueError, match="different rates, timing or horizons"):
+    with pytest.raises(ValueError, match="different rates, timing, first payments or horizons"):
         incremental_chain([one], against=other)
 
 

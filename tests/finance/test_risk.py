@@ -38,7 +38,7 @@ from simkit.finance.risksummary import (
     summary,
     withheld,
 )
-from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.options import CapitalLine, Option, Range, ShareRange
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings_risk import Correlation, PastProject, Risk, RiskRange
 from simkit.plant.tables import Element
@@ -179,7 +179,7 @@ def test_a_correlated_name_that_is_no_input_is_refused_before_anything_is_simula
 
 def test_every_price_and_term_changes_the_value():
     """An input that changes nothing would be a name that leads nowhere."""
-    fade = Range(low=0.5, quoted=0.8, high=1.0)
+    fade = ShareRange(low=0.5, quoted=0.8, high=1.0)
     option = Option(id="A1", name="x", kind="bought", capital=Range(low=9e3, quoted=1e4, high=2e4), yearly_cost=500.0,
                     lead_weeks=20.0, life_years=9.0, persistence=fade, yearly_labour_h=10.0)  # fmt: skip
     finance = {"wage_growth": 0.03, "price_growth": 0.02, "residual_share": 0.1, "ramp_start": 0.5, "ramp_months": 6.0}

@@ -20,7 +20,7 @@ from simkit.finance.tax import taxes
 from simkit.finance.timeline import payment_years, require_whole_seasons
 from simkit.plant.options import OnceLine, YearlyLine
 from simkit.plant.settings_money import BudgetLine, Finance, Money
-from tests.finance.hand import BOUGHT, CREW, TODAY_H, amounts, hand_plant, table, today, totals
+from tests.finance.hand import BOUGHT, CREW, MONEY, TODAY_H, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import GOOD, full_table, priced
 
 small = settings(max_examples=30, deadline=None, derandomize=True)
@@ -209,10 +209,10 @@ def test_one_time_stock_is_never_a_yearly_saving():
 
 
 def test_the_life_that_is_left_is_what_remains():
-    """Life 3 years from year 0: bought again at 3 (price grown twice), one year old at 4: two thirds left."""
+    """Life 3 years from year 0: bought again at 3 (price grown thrice), one year old at 4: two thirds left."""
     plant = hand_plant(priced(life_years=3.0), residual_rule="remaining_life", price_growth=0.1)
     cash = table(plant, today(), totals())
-    assert amounts(cash, "residual")[4] == pytest.approx(100_000 * 1.1**2 * 2 / 3)
+    assert amounts(cash, "residual")[4] == pytest.approx(100_000 * 1.1**3 * 2 / 3)
     longer = table(hand_plant(priced(life_years=16.0), residual_rule="remaining_life"), today(), totals())
     assert amounts(longer, "residual")[4] == pytest.approx(100_000 * 12 / 16)
 
@@ -298,27 +298,70 @@ def test_at_the_break_even_capital_the_value_is_zero_under_every_rule(losses, gr
 @small
 @given(st.floats(-0.02, 0.2), st.floats(0, 0.2), st.floats(-0.05, 0.1), st.floats(0.0, 0.5))
 def test_real_and_nominal_settings_of_the_same_world_have_the_same_value(inflation, rate, growth, tax):
-    option = priced(capital=20_000.0, life_years=2.0, yearly_cost=900.0)
+    """Nominal settings hold the prices of year 1: those of the as-of date, money of year 0, with a year's inflation.
+
+    The life ends within a year, since a nominal purchase grows by full years and inflation by the year of payment.
+    """
+    option = priced(capital=20_000.0, yearly_cost=900.0)
     option = option.model_copy(update={"working_capital": 500.0})
     more = 1 + inflation
+    dearer = option.model_copy(update={"yearly_cost": 900.0 * more})
+    money = MONEY.model_copy(update={"operator_rate_per_h": MONEY.operator_rate_per_h * more})
+    lifted = dataclasses.replace(
+        CREW, posts=tuple(dataclasses.replace(post, rate_per_h=post.rate_per_h * more) for post in CREW.posts)
+    )
     shared = {"tax_rate": tax, "residual_share": 0.1, "losses": "carried_forward"}
     real = hand_plant(option, discount_rate=rate, wage_growth=growth, price_growth=0.01, rate_basis="real",
                       growth_basis="real", inflation=inflation, **shared)  # fmt: skip
-    nominal = hand_plant(option, discount_rate=(1 + rate) * more - 1, wage_growth=(1 + growth) * more - 1,
+    nominal = hand_plant(dearer, money=money, discount_rate=(1 + rate) * more - 1, wage_growth=(1 + growth) * more - 1,
                          price_growth=1.01 * more - 1, **shared)  # fmt: skip
-    values = [evaluate(table(plant, today(), SAVES))["A1"].npv for plant in (real, nominal)]
+    after = dataclasses.replace(SAVES, roster=lifted)
+    values = [
+        evaluate(table(plant, before, option))["A1"].npv
+        for plant, before, option in ((real, today(), SAVES), (nominal, today(lifted), after))
+    ]
     assert values[0] == pytest.approx(values[1], rel=1e-9, abs=1e-6)
+
+
+@small
+@given(st.floats(-0.02, 0.2), st.floats(0, 0.2), st.floats(-0.05, 0.1))
+def test_without_tax_and_nominal_parts_the_real_value_does_not_know_inflation(inflation, rate, growth):
+    """Gains, posts, running cost and replacement: prices of the as-of date are money of year 0."""
+    option = priced(capital=20_000.0, life_years=1.5, yearly_cost=900.0, lead_weeks=13.0)
+    option = option.model_copy(update={"yearly_labour_h": 10.0, "stop_days": 2.0})
+    fewer = Roster(CREW.posts[:1], "early", 14.5)
+    same = {**GOOD, "parts_kg": 100.0}
+    before, after = today(**same, energy_kwh=500.0), totals(roster=fewer, **same, energy_kwh=400.0, overtime_h=1.0)
+
+    def real(plain):
+        plant = hand_plant(option, discount_rate=rate, wage_growth=growth, price_growth=0.01, rate_basis="real",
+                           growth_basis="real", inflation=plain, growth_of_lines={"energy": 0.02})  # fmt: skip
+        return table(plant, before, after)
+
+    with_it, without = real(inflation), real(0.0)
+    assert {"posts", "overtime", "energy", "replacement", "installation_stop"} <= {row.line for row in with_it.rows}
+    assert evaluate(with_it)["A1"].npv == pytest.approx(evaluate(without)["A1"].npv, rel=1e-9, abs=1e-6)
+    assert with_it.flows("A1") == pytest.approx(without.flows("A1"))
+
+
+def test_a_purchase_that_waits_costs_the_same_real_money_at_every_inflation():
+    paid = [
+        amounts(table(hand_plant(priced(), start_after_years=2, price_growth=0.1, rate_basis="real",
+                                 growth_basis="real", inflation=rate), today(), totals()), "capital")
+        for rate in (0.0, 0.05)
+    ]  # fmt: skip
+    assert paid[0] == paid[1] == [0, 0, pytest.approx(-121_000), 0, 0]
 
 
 def test_inflation_takes_its_share_of_the_tax_relief():
     """Newnan, Ex 14-9, in money of year 0: 6.72 % without inflation, 4.94 % at 5 % (depreciation stays nominal).
 
-    Prices hold in year 1, so that 2 918 of year 0 enter as 2 918 x 1.05. Tolerance 0.05 points: digits of the print.
+    Prices of the as-of date are money of year 0, as printed. Tolerance 0.05 points: digits of the print.
     """
     found = []
     for inflation in (0.0, 0.05):
         option = priced(capital=12_000.0, life_years=6.0)
-        money = Money(subcontract_per_h=2_918 * (1 + inflation) / 50)
+        money = Money(subcontract_per_h=2_918 / 50)
         plant = hand_plant(option, money=money, horizon_years=6, depreciation_years=6, tax_rate=0.46,
                            rate_basis="real", growth_basis="real", inflation=inflation)  # fmt: skip
         found += evaluate(table(plant, today(), totals(subcontract_h=7.0)))["A1"].irr.roots
@@ -350,4 +393,4 @@ def test_working_capital_and_all_other_rows_are_the_product_of_their_basis_in_re
     plant = hand_plant(priced(), rate_basis="real", growth_basis="real", inflation=0.1)
     row = next(row for row in table(plant, today(), SAVES).rows if row.line == "overtime" and row.year == 2)
     assert row.basis.endswith("x 0.8264463 in money of year 0")
-    assert row.amount == pytest.approx(11_250 * 1.1 / 1.1**2)
+    assert row.amount == pytest.approx(11_250)

@@ -6,7 +6,7 @@ import dataclasses
 import datetime as dt
 from pathlib import Path
 
-from simkit.plant.options import CapitalLine, Edit, Option, Range
+from simkit.plant.options import CapitalLine, Edit, Option, Range, ShareRange
 from simkit.plant.plant import Plant
 from simkit.plant.settings import DemandYear, Finance, Night, Shift, Window
 from simkit.plant.tables import LoadFault, ObservedWeek
@@ -22,7 +22,7 @@ SCENARIOS: dict[str, tuple[str, ...]] = {
 
 def _options() -> tuple[Option, ...]:
     search = "elements[tool_search].typical"
-    half = Range(low=0.5, quoted=0.8, high=1.0)
+    half = ShareRange(low=0.5, quoted=0.8, high=1.0)
     return (
         Option(id="N1", name="Sequencing rule", kind="low_capital", capital=Range(low=0, quoted=1000, high=3000),
                owner="works manager", persistence=half, edits=(Edit(path="plant.rules.dispatch", value="grouped"),)),

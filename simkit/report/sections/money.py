@@ -11,9 +11,9 @@ import pandas as pd
 from simkit.experiment.intervals import Estimate
 from simkit.finance.evaluate import MoneyResult, incremental_chain
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
-from simkit.finance.measures import IncrementalStep, npv
+from simkit.finance.measures import IncrementalStep
 from simkit.finance.tax import depreciation_text
-from simkit.finance.timeline import demand_path
+from simkit.finance.timeline import demand_path, present_value
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
 from simkit.report.moneystudy import MoneyStudy
@@ -146,27 +146,30 @@ def _value(result: MoneyResult, known: Estimate | None) -> str:
 
 
 def more_measures(cash: MoneyStudy) -> Block:
-    """Payback from acceptance, internal and modified rate, equivalent annual value, break-even capital."""
+    """Payback from acceptance, internal and modified rate, equivalent annual value, break-even capital and benefit."""
     ordered = sorted(cash.results.values(), key=lambda r: (r.capital, r.scenario))
     rows = [_measures_row(cash, result) for result in ordered]
     unit = cash.study.currency
     columns = ["case", "payback from acceptance", "internal rate, % a year", "modified rate, % a year",
-               f"equivalent annual value, {unit}", f"most that may be paid, {unit}"]  # fmt: skip
+               f"equivalent annual value, {unit}", f"most that may be paid, {unit}",
+               "benefit it needs, % of its own"]  # fmt: skip
     worthless = sum(r.break_even_capital.capital is None for r in ordered)
     title = f"{worthless} of {plural(len(ordered), 'case')} would lose even as a gift"
     return table(title, columns, rows, note=(
         "All measures are those of the headline. An internal rate is one number only if it is unique; otherwise all "
-        "are listed, or none exists, and the net present value decides."))  # fmt: skip
+        "are listed, or none exists, and the net present value decides. The benefit it needs: the share of the cash "
+        "released, hours in proportion, at which the value after tax is zero, all else as it is."))  # fmt: skip
 
 
 def _measures_row(cash: MoneyStudy, result: MoneyResult) -> Row:
-    most = result.break_even_capital.capital
+    most, least = result.break_even_capital.capital, result.break_even_benefit.share
     cells = (
         years(result.payback_from_acceptance.years),
         "; ".join(number(100 * root, 1) for root in result.irr.roots) or "none",
         "none" if result.mirr.value is None else number(100 * result.mirr.value, 1),
         number(result.equivalent_annual_value, 0),
         "nothing" if most is None else number(most, 0),
+        "no share is enough" if least is None else number(100 * least, 0),
     )
     return Row(cash.study.named(result.scenario), cells)
 
@@ -341,6 +344,6 @@ def rate_check(cash: MoneyStudy) -> Block:
 
 
 def _rate_row(cash: MoneyStudy, cases: Sequence[str], rate: float, *, is_own: bool) -> Row:
-    timing = cash.cashflow.finance.timing
-    values = (npv(rate, cash.results[name].flows, timing) for name in cases)
+    finance = cash.cashflow.finance.model_copy(update={"discount_rate": rate})
+    values = (present_value(finance, cash.results[name].flows) for name in cases)
     return Row(percent(rate, 1), tuple(number(value, 0) for value in values), "total" if is_own else "")

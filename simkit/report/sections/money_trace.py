@@ -11,9 +11,8 @@ from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED
 from simkit.finance.evaluate import UNSIGNED, MoneyResult
 from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, CashRow
-from simkit.finance.measures import npv
-from simkit.finance.timeline import demand_path
-from simkit.plant.options import Edit, Option
+from simkit.finance.timeline import demand_path, present_value
+from simkit.plant.options import Edit, Option, capital_of
 from simkit.plant.paths import values_at
 from simkit.plant.plant import Plant
 from simkit.plant.tables import TABLES
@@ -74,7 +73,7 @@ def _lines(cash: MoneyStudy, scenario: str, classes: Sequence[str]) -> list[Step
     finance, found = cash.cashflow.finance, []
     for name, line in LINES.items():
         flows = cash.cashflow.flows(scenario, classes, lines=(name,), without=UNSIGNED)
-        found.append(Step(line.title, npv(finance.discount_rate, flows, finance.timing)))
+        found.append(Step(line.title, present_value(finance, flows)))
     found = [step for step in found if step.amount]
     least = SMALLEST_SHARE * max((abs(step.amount) for step in found), default=0.0)
     small = [step for step in found if abs(step.amount) < least]
@@ -206,8 +205,8 @@ def who_gave_the_price(cash: MoneyStudy) -> Block:
 
 def _price_row(option: Option, as_of: dt.date) -> Row:
     state = price_state(option, as_of)
-    capital = option.capital.quoted + sum(line.quoted for line in option.capital_lines)
-    span = f"{number(capital, 0)} ({number(option.capital.low, 0)} to {number(option.capital.high, 0)} without lines)"
+    low, high = number(option.capital.low, 0), number(option.capital.high, 0)
+    span = f"{number(capital_of([option]), 0)} ({low} to {high} without lines)"
     cells = (
         span,
         option.price_source or "not entered",

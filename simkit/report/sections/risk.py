@@ -6,7 +6,7 @@ import math
 
 from simkit.analysis.flips import GROWTH_REACH, REACH, Flip
 from simkit.analysis.responses import PROMISE, STEP
-from simkit.analysis.tornado import TotalEffect
+from simkit.analysis.tornado import SobolEffect
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.risksummary import Percentiles, Summary
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -163,25 +163,27 @@ def _times(risk: RiskStudy) -> str:
 
 
 def total_effect_table(risk: RiskStudy) -> Block:
-    """Share of the variance of the main case that each of the largest inputs brings, ranked where intervals part."""
+    """Shares of the variance of the main case that each of the largest inputs brings alone and with others, ranked."""
     if risk.main is None or not risk.effects:
         return paragraph(NOTHING)
     rows = [_effect_row(one) for one in risk.effects]
     unranked = sum("–" in one.rank for one in risk.effects)
     title = (
-        f"{capitalised(risk.effects[0].input.title)} brings {percent(risk.effects[0].effect)} of the variance; "
+        f"{capitalised(risk.effects[0].input.title)} brings {percent(risk.effects[0].total)} of the variance; "
         f"{unranked or 'none'} of {plural(len(rows), 'input')} cannot be ranked"
     )
     note = (
-        "Sobol total effects of the inputs with the largest swings, taken as independent, the others typical and the "
-        "error of the simulation left out; ± 95 %. A stretch of ranks: intervals overlap. Total effects may sum to "
-        "more than 100 % where inputs act together."
+        "Sobol effects of the inputs with the largest swings, taken as independent, the others typical and the error "
+        "of the simulation left out; ± 95 %. First order: what the input brings alone; total: with all it does "
+        "together with others, so that totals may sum to more than 100 %. A stretch of ranks: intervals overlap."
     )
-    return table(title, ["input", "total effect, %", "± %", "rank"], rows, note=note)
+    columns = ["input", "first order, %", "± %", "total effect, %", "± %", "rank"]
+    return table(title, columns, rows, note=note)
 
 
-def _effect_row(one: TotalEffect) -> Row:
-    return Row(one.input.title, (number(100 * one.effect, 1), number(100 * one.half_width, 1), one.rank))
+def _effect_row(one: SobolEffect) -> Row:
+    shares = (one.first, one.first_half_width, one.total, one.total_half_width)
+    return Row(one.input.title, (*(number(100 * share, 1) for share in shares), one.rank))
 
 
 def switching_table(risk: RiskStudy) -> Block:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from simkit.finance.costs import PriceCase
 from simkit.finance.inputs import Prices, prices_of
+from simkit.plant.options import PriceCase
 from simkit.report.moneystudy import MoneyStudy
 from simkit.report.studydata import TODAY
 from simkit.report.workbook.expr import Expr, as_expr, choose, size
