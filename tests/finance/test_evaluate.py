@@ -84,6 +84,29 @@ def test_at_the_break_even_capital_the_value_is_zero():
     assert built(most).break_even_capital.capital == pytest.approx(most)
 
 
+@pytest.mark.parametrize("losses", ["used_at_once", "carried_forward", "lost"])
+def test_at_the_break_even_benefit_the_value_after_tax_is_zero(losses):
+    """What the option saves is cut to the share that the break-even names, and the table built anew."""
+    option = priced(capital=20_000.0, life_years=2.0, yearly_cost=300.0, lead_weeks=10.0)
+
+    def built(saved_h):
+        plant = hand_plant(option, tax_rate=0.3, residual_share=0.1, depreciation_years=3, losses=losses)
+        return evaluate(table(plant, today(), totals(overtime_h=6.0 - saved_h)))["A1"]
+
+    share = built(5.0).break_even_benefit.share
+    assert share is not None
+    assert built(5.0 * share).npv == pytest.approx(0.0, abs=1e-3)
+
+
+def test_break_even_benefit_in_words():
+    def said(saved_h, **changes):
+        return evaluate(table(hand_plant(priced(**changes)), today(), totals(overtime_h=6.0 - saved_h)))["A1"]
+
+    assert said(5.0, capital=11_250 * 3.169865446 / 2).break_even_benefit.text == "pays from 50 % of its benefit"
+    assert said(0.0, capital=1_000.0).break_even_benefit.text == "pays at no level of its benefit"
+    assert said(5.0, capital=0.0).break_even_benefit.text == "pays without any benefit"
+
+
 def test_without_capital_the_break_even_counts_tax_relief():
     plant = hand_plant(CHEAP, tax_rate=0.2)
     result = evaluate(table(plant, today(), totals("N2", ("N2",), overtime_h=1.0)))["N2"]

@@ -374,3 +374,19 @@ def test_a_range_that_does_not_hold_the_plants_own_value_is_told_before_anything
     assert finding in money_findings(plant)
     held = with_risk(hand_plant(CHEAP), ranges=[RiskRange(input="energy", low=0.2, high=0.2)])
     assert range_findings(held) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high", "why"),
+    [
+        ("persistence", 0.5, 80.0, "80 means 8000 %; 0.8 is 80 %"),
+        ("wage_growth", -1.0, 4.0, "4 means 400 % a year; 0.04 is 4 % a year"),
+        ("residual", 0.0, 15.0, "15 means 1500 %; 0.15 is 15 %"),
+        ("sheet", 0.9, 120.0, "120 means 12000 %; 1.2 is 120 %"),
+        ("demand", 0.9, 130.0, "130 means 13000 %; 1.3 is 130 %"),
+        ("energy", -0.1, 0.4, "greater than or equal to 0"),
+    ],
+)
+def test_a_range_keeps_the_limits_of_the_setting_it_varies(name, low, high, why):
+    found = range_findings(with_risk(hand_plant(CHEAP), ranges=[RiskRange(input=name, low=low, high=high)]))
+    assert any(why in f"{finding.why} {finding.mend}" for finding in found)

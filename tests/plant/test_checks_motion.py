@@ -58,7 +58,7 @@ def test_half_a_motion_is_refused(motion: dict[str, float], expected: str) -> No
      ("x_speed_m_s = 1.2", "x_speed_m_s = 72", "should be less than or equal to 10"),
      ("settle_s = 0.0", "settle_s = -1", "should be greater than or equal to 0"),
      ("force_margin = 1.2", "force_margin = 0.9", "should be greater than or equal to 1"),
-     ("stripping_share = 0.1", "stripping_share = 10", "Write a fraction, 9 % is 0.09"),
+     ("stripping_share = 0.1", "stripping_share = 10", "10 means 1000 %; 0.1 is 10 %"),
      ("twist_deg = 45.0", "twist_deg = 180", "should be less than or equal to 135"),
      ("x_speed_m_s = 1.2", "x_sped_m_s = 1.2", "did you mean 'x_speed_m_s'?")],
 )  # fmt: skip

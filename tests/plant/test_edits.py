@@ -148,7 +148,7 @@ def test_a_path_that_leads_nowhere(path: str, value: Any, why: str) -> None:
         ("plant.rules.dispatch", "set", "fastest", "known names: arrival, due, grouped, searched"),
         ("plant.rules.window_orders", "set", 0, "greater than or equal to 1"),
         ("plant.rules.dispatch", "multiply", 2, "cannot be multiplied"),
-        ("plant.finance.discount_rate", "add", 5, "9 % is 0.09"),
+        ("plant.finance.discount_rate", "add", 5, "5.09 means 509 % a year; 0.0509 is 5.09 % a year"),
     ],
 )
 def test_a_value_that_is_refused(path: str, op: str, value: Any, why: str) -> None:

@@ -17,7 +17,7 @@ TOML_CASES = [
     ("curency", 'currency = "CU"', 'curency = "CU"', "did you mean 'currency'?"),
     ("section", "[finance]", "[financ]", "did you mean 'finance'?"),
     ("choice", 'dispatch = "arrival"', 'dispatch = "arival"', "did you mean 'arrival'?"),
-    ("fraction", "discount_rate = 0.09", "discount_rate = 9", "9 % is 0.09"),
+    ("fraction", "discount_rate = 0.09", "discount_rate = 9", "9 means 900 % a year; 0.09 is 9 % a year"),
     ("text for number", "press_capacity_kn = 200.0", 'press_capacity_kn = "200"', "should be a valid number"),
     ("number for flag", "lifter = false", "lifter = 0", "should be a valid boolean"),
     ("date", "as_of = 2026-01-01", 'as_of = "03/04/2026"', "ISO date"),

@@ -17,6 +17,10 @@ from simkit.finance import depreciation as dep
 from simkit.finance import financing as fin
 from simkit.finance import measures as m
 from simkit.finance import ratios, tax, volumes
+from simkit.finance.cashflow import CashFlow
+from simkit.plant.settings_money import Money
+from tests.finance.hand import hand_plant, table, today, totals
+from tests.finance.test_cashflow import priced
 from tests.published.rows import Row
 
 FULL, PRINTED, FACTORS = (
@@ -35,8 +39,8 @@ ROSS = "Ross et al.; values seen, inputs from memory"
 LEARNING = "accounting study page and homework answer"
 PUB_946 = "United States, Publication 946, table A-1, as printed in secondary copies"
 
-M, T, D, F, R, V = (
-    f"simkit.finance.{n}." for n in ("measures", "tax", "depreciation", "financing", "ratios", "volumes")
+M, T, D, F, R, V, B = (
+    f"simkit.finance.{n}." for n in ("measures", "tax", "depreciation", "financing", "ratios", "volumes", "breakeven")
 )
 
 
@@ -108,6 +112,16 @@ D25 = {
     "price": 28_000.0, "rents": [3_800.0] * 10, "tax_rate": 0.35, "residual": 3_000.0, "residual_year": 10,
     "rent_relief_after": 2,
 }  # fmt: skip
+
+
+# ---- D32: 100 boats a year of 20 000 each, as hours given out that are saved; 3.5 million and 500 000 a year ----
+def boats(tax_rate: float = 0.0) -> CashFlow:
+    """The case as a cash-flow table of the kit: 5 hours a week over 50 weeks at 8 000 are 2 million a year."""
+    option = priced(capital=3.5e6, yearly_cost=500_000.0)
+    plant = hand_plant(option, money=Money(subcontract_per_h=8_000.0), discount_rate=0.2, horizon_years=5,
+                       depreciation_years=5, tax_rate=tax_rate)  # fmt: skip
+    return table(plant, today(), totals(subcontract_h=3.0))
+
 
 # ---- D35: life-cycle form of public buyers ----
 D35_INVESTED = [27_000.0, *[0.0] * 11, 500.0, *[0.0] * 7, -200.0]
@@ -196,6 +210,14 @@ PUBLISHED = [
     Row("D32 three break-evens", V + "break_even_volumes", {"price": 40_000.0, "unit_cost": 20_000.0,
         "fixed_cost": 500_000.0, "capital": 3.5e6, "years": 5, "rate": 0.2}, (25.0, 60.0, 83.52), "pieces/year", 0.05,
         PRINTED, ROSS, lambda found: (found.cash, found.accounting, found.financial)),
+    Row("D32 financial break-even of the boats, as a share of 100 of them", B + "break_even_benefit",
+        {"cashflow": boats(), "scenario": "A1"}, 0.8352, "share", 5e-4, PRINTED, ROSS, attrgetter("share")),
+    Row("D32 after tax", V + "break_even_volumes", {"price": 40_000.0, "unit_cost": 20_000.0, "fixed_cost": 500_000.0,
+        "capital": 3.5e6, "years": 5, "rate": 0.2, "tax_rate": 0.34}, 95.631, "pieces/year", 5e-3, FULL,
+        "worked by hand: (1 170 329 - 0.34 x 700 000) / 0.66 = 1 412 620 beside the fixed cost, over 20 000",
+        lambda found: found.financial),
+    Row("D32 after tax, by the table", B + "break_even_benefit", {"cashflow": boats(0.34), "scenario": "A1"}, 0.95631,
+        "share", 5e-5, FULL, "worked by hand, as above", attrgetter("share")),
     Row("D33 Wright, last doubling", V + "wright_average", {"first": 100.0, "share": 0.8, "count": 16}, 40.96, "h",
         0.02, PRINTED, LEARNING),
     Row("D33 Wright, four pieces", V + "wright_average", {"first": 100.0, "share": 0.8, "count": 4}, 64.0, "h", 0.02,
@@ -262,8 +284,8 @@ def test_d21_flows_and_what_other_loss_rules_would_give():
 
 
 def test_d22_the_tables_sum_to_the_cost_and_the_rule_is_near_but_not_equal():
-    for name, table in dep.TABLES.items():
-        assert sum(table.percent) == pytest.approx(100.0), name
+    for name, known in dep.TABLES.items():
+        assert sum(known.percent) == pytest.approx(100.0), name
     half, left, computed = 0.5, 1.0, []
     for year in range(8):
         years_left = 7 - max(year - 0.5, 0) if year else 7
