@@ -19,7 +19,7 @@ from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.cases import least, most
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.risklaws import Array, quantiles
-from simkit.plant.options import CapitalLine, Option, ShareRange
+from simkit.plant.options import CapitalLine, Option, ShareRange, price_in
 from simkit.plant.plant import Plant
 from simkit.plant.section import Section
 from simkit.plant.settings import DemandYear, Finance, Money, People
@@ -203,7 +203,7 @@ def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[Risk
     found: dict[str, RiskInput] = {}
     for option in options:
         for line in option.capital_lines:
-            name, low, high = line_name(option, line), line.low or line.quoted, max(line.high, line.quoted)
+            name, low, high = line_name(option, line), price_in(line, "low"), price_in(line, "high")
             known = found.get(name)
             if known is not None:
                 low, high = min(low, known.low), max(high, known.high)
@@ -218,6 +218,11 @@ def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[Risk
 def line_name(option: Option, line: CapitalLine) -> str:
     """Name of a capital line in the register."""
     return f"line {line.line}" if line.per == "bundle" else f"line {option.id} {line.line}"
+
+
+def bundle_name(option: Option) -> str:
+    """Name under which what combining an option adds is put into the options; its range is none of the register."""
+    return f"bundle {option.id}"
 
 
 def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) -> RiskInput:
@@ -342,6 +347,8 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
     update: dict[str, Any] = {}
     if f"capital {option.id}" in own:
         update["capital"] = option.capital.model_copy(update={"quoted": own[f"capital {option.id}"]})
+    if bundle_name(option) in own:
+        update["bundle_adjustment"] = own[bundle_name(option)]
     if option.capital_lines:
         lines = ((line, own.get(line_name(option, line))) for line in option.capital_lines)
         update["capital_lines"] = tuple(

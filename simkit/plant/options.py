@@ -147,10 +147,9 @@ class Outlay:
 
 
 def price_in(of: Range | CapitalLine | YearlyLine, case: PriceCase) -> float:
-    """Low, quoted or high price; the high end of a line that names none is its quoted price."""
-    if case == "high" and not isinstance(of, Range) and of.high < of.quoted:
-        return of.quoted
-    return getattr(of, case)  # type: ignore[no-any-return]
+    """Low, quoted or high price; an end that a line does not name is its quoted price."""
+    found: float = getattr(of, case)
+    return found if isinstance(of, Range) or found else of.quoted
 
 
 def outlays(options: Sequence[Option], case: PriceCase = "quoted") -> tuple[Outlay, ...]:

@@ -16,7 +16,7 @@ from simkit.analysis.responses import PROMISE, TIME
 from simkit.analysis.tornado import TOP_INPUTS, SobolEffect, Swing, sobol_effects, swings
 from simkit.experiment.glossary import UNATTENDED
 from simkit.finance.evaluate import MoneyResult
-from simkit.finance.riskinputs import RiskInput, line_name, register
+from simkit.finance.riskinputs import RiskInput, bundle_name, line_name, register
 from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel, Slopes, companions
 from simkit.finance.risksummary import Sampled, Summary, default_share, sample, summary, withheld
@@ -179,10 +179,11 @@ class RiskStudy:
         return {name: float(dear[name][0] + (benefit - 1.0) * free[name][0]) for name in self.names}
 
     def _capital_times(self, factor: float) -> dict[str, Array]:
-        """Every capital and capital line of the cases times a factor, as inputs of one case."""
+        """All that the cases pay at first times a factor, as inputs of one case."""
         known = self.cash.study.plant.option_by_id
         options = [known[one] for name in self.names for one in self.cash.study.run.scenarios[name]]
         amounts = {f"capital {option.id}": option.capital.quoted for option in options}
+        amounts |= {bundle_name(option): option.bundle_adjustment for option in options}
         amounts |= {line_name(option, line): line.quoted for option in options for line in option.capital_lines}
         return {name: np.array([amount * factor]) for name, amount in amounts.items()}
 

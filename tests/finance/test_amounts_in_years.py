@@ -258,6 +258,12 @@ def test_sets_are_ordered_by_all_that_is_paid_for_them():
     assert {option.id: option.capital.quoted for option in without_prices(plant).options} == {"A1": 2.0, "N2": 1.0}
 
 
+def test_an_end_that_a_line_does_not_name_is_its_quoted_price():
+    """The floor has no low end: it is not free in the low case."""
+    option = priced(capital=20_000.0, capital_lines=(CapitalLine(line="floor", quoted=7_000.0, high=9_000.0),))
+    assert [capital_of([option], case) for case in ("low", "quoted", "high")] == [23_000, 27_000, 33_000]
+
+
 def test_a_grant_does_not_lower_the_capital_but_its_value():
     option = priced(capital=20_000.0, grant_share=0.5)
     result = evaluate(table(hand_plant(option), today(), SAVES))["A1"]

@@ -38,7 +38,7 @@ from simkit.finance.risksummary import (
     summary,
     withheld,
 )
-from simkit.plant.options import CapitalLine, Option, Range, ShareRange
+from simkit.plant.options import CapitalLine, Option, Range, ShareRange, capital_of
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings_risk import Correlation, PastProject, Risk, RiskRange
 from simkit.plant.tables import Element
@@ -390,3 +390,14 @@ def test_a_range_that_does_not_hold_the_plants_own_value_is_told_before_anything
 def test_a_range_keeps_the_limits_of_the_setting_it_varies(name, low, high, why):
     found = range_findings(with_risk(hand_plant(CHEAP), ranges=[RiskRange(input=name, low=low, high=high)]))
     assert any(why in f"{finding.why} {finding.mend}" for finding in found)
+
+
+def test_twice_the_capital_is_twice_of_all_that_is_paid_at_first():
+    """Capital of 10 and 20, a line of 3 and 1 for combining both: 34, and 68 with every amount doubled."""
+    line = CapitalLine(line="floor", quoted=3.0)
+    one = Option(id="A1", name="x", kind="bought", capital=Range(low=10, quoted=10, high=10), capital_lines=(line,))
+    two = Option(id="A4", name="y", kind="bought", capital=Range(low=20, quoted=20, high=20), bundle_adjustment=1.0)
+    names = {"capital A1": 20.0, "capital A4": 40.0, "line A1 floor": 6.0, "bundle A4": 2.0, "bundle A1": 0.0}
+    plant, _ = with_values(hand_plant(one, two), [], names)
+    assert capital_of((one, two)) == 34
+    assert capital_of(plant.options) == 68
