@@ -21,11 +21,12 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_quantile
 from simkit.experiment.results import Results
-from simkit.finance.benefits import Pair, hour_gains
+from simkit.finance.benefits import hour_gains
 from simkit.finance.consumption import consumption_gains
 from simkit.finance.evaluate import jackknife_error
 from simkit.finance.inputs import ScenarioTotals, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
+from simkit.finance.pairs import Pair
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY

@@ -19,7 +19,6 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
-from simkit.finance.inputs import DECIDING
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY, make_scenario
 from simkit.plant.tables import Element
@@ -190,7 +189,7 @@ def _slopes(probe: Probe, options: Options, results: Results, level: float, low:
              probe.owner, probe.source)  # fmt: skip
     scale = 2 * STEP[probe.kind] * probe.typical * level * results.values(low, "span_weeks", level)
     for measure in results.measures:
-        if measure in DECIDING or measure == "span_weeks" or not describe(measure).extensive:
+        if measure == "span_weeks" or not describe(measure).extensive:
             continue
         if not (results.has(low, measure, level) and results.has(high, measure, level)):
             continue

@@ -56,6 +56,7 @@ class Cell:
         self.stacks, self.skeletons = PartStacks(self), Skeletons(self)
         self.store = Store(self.settings.store.packs, _is_done)
         self.outside_s: dict[str, float] = {}
+        self.moved: list[tuple[str, Request]] = []
         self.upkeep_count: dict[str, int] = {}
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
@@ -109,6 +110,7 @@ class Cell:
             outside_s=dict(self.outside_s), upkeep_count=dict(self.upkeep_count),
             stacks_taken=dict(self.stacks.taken), stack_level=tuple(self.stacks.level),
             skeletons=tuple((pallet.put_down, pallet.filled) for pallet in self.skeletons.pallets),
+            moved=tuple((task, tuple(request.chunks)) for task, request in self.moved),
         )  # fmt: skip
 
     def ask_outside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
@@ -119,6 +121,7 @@ class Cell:
                 self.outside_s[task] = self.outside_s.get(task, 0.0) + seconds
                 if self.pool.can(task):
                     asked.append(self.pool.ask(task, seconds, -1, job.number if job else -1, outside=True))
+                    self.moved.append((task, asked[-1]))
         return asked
 
 

@@ -56,7 +56,8 @@ class Trace:
     ``end_s`` is the end of the run: the horizon, or the moment when the released book was finished (not
     before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack). ``stacks_taken``
     counts stacks of parts by why they went; ``stack_level`` lists (moment, places for stacks taken), those of stacks
-    that wait to be taken away included; ``skeletons`` holds, per machine, those put down and full pallets.
+    that wait to be taken away included; ``skeletons`` holds, per machine, those put down and full pallets. ``moved``
+    holds each piece of moved work: its task, and from when to when somebody did it.
     """
 
     end_s: float
@@ -73,3 +74,4 @@ class Trace:
     stacks_taken: dict[str, int] = field(default_factory=dict)
     stack_level: tuple[tuple[float, int], ...] = ()
     skeletons: tuple[tuple[int, int], ...] = ()
+    moved: tuple[tuple[str, tuple[Span, ...]], ...] = ()

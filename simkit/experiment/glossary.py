@@ -162,9 +162,15 @@ PREFIXES: dict[str, Measure] = {
     ),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
     "slug_kg_": Measure("slug_kg_<metal>", "kg", "of that, slugs of the good sheets"),
+    "busy_h_": Measure(
+        "busy_h_<person>",
+        "h",
+        "hours that a person is busy in the ordinary windows of work, in the span, and the "
+        "person's share by paid hours of moved work asked for and not done by its end",
+    ),
     "visit_": Measure("visit_running_h", "h", "hours that the machine worked while somebody visited in the night"),
 }
-"""Measures that exist once per material or metal of the plant, or only in runs whose nights are counted one by one."""
+"""Measures that exist once per material, metal or person, or only in runs whose nights are counted one by one."""
 
 
 def describe(name: str) -> Measure:

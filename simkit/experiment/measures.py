@@ -27,12 +27,13 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
+from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
+from simkit.experiment.spans import Floats, covered_s, overlap_s
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
 
-Floats = NDArray[np.float64]
 Measures = dict[str, float]
 
 ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSED))
@@ -44,12 +45,12 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     span = (start_s, end_s)
     measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
     measures["attended_h"] = _attended_s(trace, workload, span) / SECONDS_PER_HOUR
-    measures["overtime_h"] = _covered(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
+    measures["overtime_h"] = covered_s(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
     measures |= _states(trace, workload, span)
     measures |= _orders(trace, workload, span)
     measures |= _needed(trace, workload)
     measures |= _sheets(trace, workload, span)
-    measures |= _people(trace, workload, span)
+    measures |= _people(trace, workload, span) | busy_totals(trace, workload, span)
     measures |= tool_totals(trace)
     measures |= _nights(trace, workload)
     measures |= bench_totals(trace, span)
@@ -94,26 +95,6 @@ def _add_runs(
         edge = upper
 
 
-def overlap_s(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
-    """Seconds of each stretch that lie within the spans (sorted, disjoint)."""
-    if not spans:
-        return np.zeros(len(low))
-    edges = np.array(spans)
-    lengths = np.concatenate([[0.0], np.cumsum(edges[:, 1] - edges[:, 0])])
-
-    def covered(moment: Floats) -> Floats:
-        at = np.searchsorted(edges[:, 0], moment, side="right")
-        before = lengths[np.maximum(at - 1, 0)]
-        inside = np.minimum(moment, edges[np.maximum(at - 1, 0), 1]) - edges[np.maximum(at - 1, 0), 0]
-        return np.where(at > 0, before + inside, 0.0)
-
-    return covered(high) - covered(low)
-
-
-def _covered(spans: tuple[Span, ...], span: Span) -> float:
-    return sum(max(min(end, span[1]) - max(start, span[0]), 0.0) for start, end in spans)
-
-
 def _attended_s(trace: Trace, workload: Workload, span: Span) -> float:
     """Seconds in which at least one person who works at the machine is there (breaks only while covered)."""
     at_machine = {"load", "unload", "changeover"}
@@ -123,7 +104,7 @@ def _attended_s(trace: Trace, workload: Workload, span: Span) -> float:
         if at_machine & set(person.skills)
         for window in spans
     ]
-    return _covered(merged((*windows, *trace.overtime_spans)) if windows else trace.attended_spans, span)
+    return covered_s(merged((*windows, *trace.overtime_spans)) if windows else trace.attended_spans, span)
 
 
 def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
@@ -298,11 +279,11 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
         f"person_{skill}_h": float(inside[task == code].sum()) / SECONDS_PER_HOUR for code, skill in enumerate(SKILLS)
     }
     measures["person_walking_h"] = float(inside[task == WALKING].sum()) / SECONDS_PER_HOUR
-    windows_s = sum(_covered(windows, span) for windows in workload.plan.person)
+    windows_s = sum(covered_s(windows, span) for windows in workload.plan.person)
     for row, person in enumerate(workload.plant.people):
         if person.shift != "always":
             worked = tuple(window for window in trace.overtime_spans if workload.plan.works_overtime(row, window))
-            windows_s += _covered(worked, span)
+            windows_s += covered_s(worked, span)
     measures["person_elsewhere_h"] = float(inside[~here].sum()) / SECONDS_PER_HOUR
     measures["person_busy_h"] = float(inside[here].sum()) / SECONDS_PER_HOUR
     measures["person_overrun_h"] = float(overrun[here].sum()) / SECONDS_PER_HOUR

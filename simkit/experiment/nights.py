@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_WANTS
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.experiment.measures import ACTIVE, Floats, night_end, overlap_s
+from simkit.experiment.measures import ACTIVE, night_end
+from simkit.experiment.spans import Floats, overlap_s
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 

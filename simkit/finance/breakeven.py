@@ -6,19 +6,17 @@ import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from scipy.optimize import brentq
 
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
+from simkit.finance.figures import figure_flows
 from simkit.finance.lines import (
     CAPITAL_LINES,
     CASH_RELEASING,
     COST,
-    HEADLINE_CLASSES,
     PROPORTIONAL_TO_CAPITAL,
     TAX_LINES,
-    UNSIGNED,
     CashRow,
 )
 from simkit.finance.tax import DepreciationRow, shares_of, tax_rows
@@ -147,9 +145,6 @@ def _scaled(row: CashRow, scale: float) -> CashRow:
 def _taxed_anew(
     cashflow: CashFlow, scenario: str, rows: Sequence[CashRow], written: Sequence[DepreciationRow]
 ) -> tuple[float, ...]:
-    finance = cashflow.finance
-    flows = np.zeros(finance.horizon_years + 1)
-    for row in (*rows, *tax_rows(rows, written, finance, scenario)):
-        if row.benefit_class in HEADLINE_CLASSES and row.line not in UNSIGNED:
-            flows[row.year] += row.amount * deflator(finance, row.year)
-    return tuple(flows.tolist())
+    taxed = (*rows, *tax_rows(rows, written, cashflow.finance, scenario))
+    real = tuple(_scaled(row, deflator(cashflow.finance, row.year)) for row in taxed)
+    return tuple(figure_flows(dataclasses.replace(cashflow, rows=real), scenario).tolist())

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.evaluate import Figure, figure_flows
+from simkit.finance.figures import Figure, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import CAPITAL_LINES
 from simkit.finance.measures import value_of_waiting

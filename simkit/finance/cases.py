@@ -160,6 +160,13 @@ def _extreme(of_plain: Callable[[Sequence[Any]], Any], by_case: np.ufunc, number
     return of_plain(numbers)
 
 
+def whole_up(number: Any) -> Any:
+    """The least whole number that is not below a number, case by case; what exceeds a whole number by a rounding
+    error of its size is that number."""
+    values = np.ceil(np.asarray(_plain(number), float) - 1e-9)
+    return Cases(values) if isinstance(number, Cases) else float(values)
+
+
 def ratio(part: Any, whole: Any) -> Any:
     """``part / whole``; 0 in the cases whose ``whole`` is 0."""
     if not isinstance(part, Cases) and not isinstance(whole, Cases):

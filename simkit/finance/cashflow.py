@@ -17,12 +17,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.benefits import Gain, Pair
 from simkit.finance.cases import Number, below, least, most, ratio
 from simkit.finance.consumption import GainsByDemand
 from simkit.finance.conventions import conventions
 from simkit.finance.costs import (
     capital_rows,
+    cost_row,
     owners,
     renewal_rows,
     running_rows,
@@ -33,9 +33,6 @@ from simkit.finance.costs import (
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import OneTime, Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.lines import (
-    CAPACITY,
-    CASH_RELEASING,
-    COST,
     COST_AVOIDED,
     LINES,
     NOT_MONETISED,
@@ -43,9 +40,10 @@ from simkit.finance.lines import (
     CashRow,
     Factor,
     basis_text,
+    class_of,
     price_level,
-    product,
 )
+from simkit.finance.pairs import Gain, Pair
 from simkit.finance.posts import added_rows, posts_rows
 from simkit.finance.register import register_of
 from simkit.finance.tax import DepreciationRow, depreciation, tax_rows
@@ -67,9 +65,6 @@ from simkit.plant.options import Option, PriceCase
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
-
-HOUR_LINES = ("overtime", "subcontract", "sales", "sales_unsigned")
-"""Lines whose first factor is hours of the cell taken out of use, h per week."""
 
 
 @dataclass(frozen=True)
@@ -278,10 +273,8 @@ def _scenario_rows(
     rows += stock_rows(name, options, prices, finance)
     rows += start_rows(name, options, today.roster, prices, finance, case.schedule.start)
     rows += added_rows(case.pair.option, today, prices, finance, case.schedule, case.owner)
-    peak = max(season.factor for season, _, _ in case.seasons)
-    factors = tuple(year.factor * peak for year in case.path)
-    counted = counts(finance, "posts")
-    rows += posts_rows(case.pair.option, today, prices, finance, case.schedule, factors, case.owner, counted)
+    if counts(finance, "posts"):
+        rows += posts_rows(case.pair.option, today, prices, finance, case.schedule, case.owner)
     rows += [_one_time_row(name, item, finance) for item in one_time if item.option_id in case.pair.option.option_ids]
     hours: list[HoursRow] = []
     for year in case.path:
@@ -316,7 +309,7 @@ def _one_time_row(name: str, item: OneTime, finance: Finance) -> CashRow:
 def _gain_rows(
     case: _Case, demand: YearDemand, found: Sequence[Gain], persisting: GainsByDemand | None
 ) -> list[CashRow]:
-    """Rows of a year's gains: fading and ramped if they are benefits, in full while in use if they are costs."""
+    """Rows of a year's gains, fading and ramped, and losses, in full while in use; a rule switches gains off alone."""
     alone: dict[tuple[str, str], float] = {}
     if persisting is not None:
         for gain in chain(*persisting.of(demand)):
@@ -327,8 +320,12 @@ def _gain_rows(
         rule = LINES[gain.line].rule
         counted = not rule or counts(case.finance, rule)
         fading = _fading_share(case, gain, alone if persisting is not None else None)
-        kept_parts = [part for part in _parts(gain) if counted or part[0] == COST]
-        rows += [_gain_row(case, counted_in, gain, part, fading) for part in kept_parts]
+        grown = (price_level(case.finance, gain.line, demand.year), f"{LINES[gain.line].growth[:-1]} growth")
+        for loses, share in _shares_of_use(case, counted_in, gain, fading):
+            for kind, part in _classes(gain) if loses or counted else ():
+                factors = (*gain.factors, *part, grown, *share)
+                rows.append(cost_row(case.name, demand.year, gain.line, factors, case.owner, kind=kind,
+                                     item=gain.item, note=gain.note))  # fmt: skip
     return rows
 
 
@@ -342,38 +339,28 @@ def _fading_share(case: _Case, gain: Gain, alone: dict[tuple[str, str], float] |
     return least(1.0, most(0.0, share))  # type: ignore[no-any-return]
 
 
-def _parts(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
-    """A gain by class: cost if negative, released up to today's budget, the rest avoided."""
-    costs = below(gain.full, 0.0)
-    if costs is True:
-        return [(COST, ())]
-    found: list[tuple[str, tuple[Factor, ...]]] = []
-    gains: tuple[Factor, ...] = ()
-    if costs is not False:
-        found, gains = [(COST, ((costs, "where it costs"),))], ((1.0 - costs, "where it gains"),)
-    if gain.line in ("sales", "sales_unsigned"):
-        return [*found, (CAPACITY, gains)]
-    if gain.budget is None or below(gain.budget, gain.full) is False:
-        return [*found, (CASH_RELEASING, gains)]
-    share = least(1.0, ratio(most(gain.budget, 0.0), gain.full))
-    within = (*gains, (share, f"share within today's budget of {gain.budget:.6g} a year"))
-    above = (*gains, (1.0 - share, f"share above today's budget of {gain.budget:.6g} a year"))
-    return [*found, (CASH_RELEASING, within), (COST_AVOIDED, above)]
+def _classes(gain: Gain) -> list[tuple[str, tuple[Factor, ...]]]:
+    """A gain or loss by class: released within today's budget, avoided above it."""
+    kind = class_of(gain.line)
+    within, above = below(gain.released, 1.0), below(0.0, gain.released)
+    if within is False:
+        return [(kind, ())]
+    outside = (1.0 - gain.released, f"share above today's budget of {gain.budget:.6g} a year")
+    if above is False:
+        return [(COST_AVOIDED, ())]
+    inside = (gain.released, f"share within today's budget of {gain.budget:.6g} a year")
+    return [(kind, (inside,)), (COST_AVOIDED, (outside,))]
 
 
-def _gain_row(case: _Case, use: YearOfUse, gain: Gain, part: tuple[str, tuple[Factor, ...]], fading: float) -> CashRow:
-    kind, share = part
-    line = LINES[gain.line]
-    grown = price_level(case.finance, gain.line, use.year)
-    if kind == COST:
-        counted: Factor = (use.in_use, "of the year in use")
-    else:
-        lost = (1.0 - case.kept) * fading * use.after_first_year
-        counted = (use.ramped - lost, f"of the year in use, ramped, {lost:.4g} faded")
-    factors = (*gain.factors, *share, (grown, f"{line.growth[:-1]} growth"), counted)
-    return CashRow(
-        case.name, use.year, gain.line, kind, product(factors), basis_text(factors, gain.note), case.owner, gain.item
-    )
+def _shares_of_use(case: _Case, use: YearOfUse, gain: Gain, fading: float) -> list[tuple[bool, tuple[Factor, ...]]]:
+    """What of a year counts, for a loss (first) or a gain: losses in full while in use, gains ramped and fading."""
+    in_full = (use.in_use, "of the year in use")
+    lost = (1.0 - case.kept) * fading * use.after_first_year
+    ramped = (use.ramped - lost, f"of the year in use, ramped, {lost:.4g} faded")
+    loses = below(gain.full, 0.0)
+    if loses is True or loses is False:
+        return [(True, (in_full,)) if loses else (False, (ramped,))]
+    return [(True, ((loses, "where it loses"), in_full)), (False, ((1.0 - loses, "where it gains"), ramped))]
 
 
 def _hours(case: _Case, pair: Pair, demand: YearDemand, found: Sequence[Gain]) -> list[HoursRow]:

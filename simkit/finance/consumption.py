@@ -8,7 +8,8 @@ are part of the sheet material and of the scrap, so they are counted there and n
 
 from __future__ import annotations
 
-from simkit.finance.benefits import Gain, Pair, hour_gains
+from simkit.finance.benefits import hour_gains
+from simkit.finance.pairs import Gain, Pair
 from simkit.finance.timeline import YearDemand
 
 IN_SPAN = ("energy_kwh", "gas_m3")

@@ -1,8 +1,8 @@
 """Measures of every scenario, read from the cash-flow table, and comparisons in order of capital.
 
 Three net present values stand side by side, each adding a class to the one before: the headline (cash
-released, single amounts, all costs), with avoided cost, and with signed sales. All other measures are
-those of the headline. No tax or investment advice.
+released, single amounts, all costs, sales lost), with avoided cost, and with signed sales. All other measures
+are those of the headline. No tax or investment advice.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,13 +17,8 @@ from numpy.typing import NDArray
 from simkit.experiment.intervals import Estimate, t_quantile
 from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
 from simkit.finance.cashflow import CashFlow
-from simkit.finance.lines import (
-    AVOIDED_CLASSES,
-    CAPITAL_LINES,
-    HEADLINE_CLASSES,
-    SALES_CLASSES,
-)
-from simkit.finance.lines import UNSIGNED as UNSIGNED
+from simkit.finance.figures import FIGURE_CLASSES, Figure, figure_flows
+from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES, UNSIGNED
 from simkit.finance.measures import (
     Alternative,
     IncrementalStep,
@@ -42,9 +36,6 @@ from simkit.finance.measures import (
     profitability_index,
 )
 from simkit.finance.timeline import present_value
-
-Figure = Literal["headline", "with_avoided", "with_signed_sales"]
-"""The three figures; each adds a class of benefit to the one before."""
 
 
 @dataclass(frozen=True)
@@ -91,19 +82,6 @@ class MoneyResult:
         released = self.npv_by_class["cash_releasing"] + self.npv_by_class["one_time"]
         avoided = self.npv_by_class["cost_avoided"]
         return avoided / (released + avoided) if released + avoided > 0 and avoided >= 0 else None
-
-
-FIGURE_CLASSES: dict[Figure, tuple[str, ...]] = {
-    "headline": HEADLINE_CLASSES,
-    "with_avoided": AVOIDED_CLASSES,
-    "with_signed_sales": SALES_CLASSES,
-}
-"""Classes that each figure counts."""
-
-
-def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> NDArray[np.float64]:
-    """Cash of a scenario by year in one of the three figures, year 0 first."""
-    return cashflow.flows(scenario, FIGURE_CLASSES[figure], without=UNSIGNED)
 
 
 def evaluate(cashflow: CashFlow) -> dict[str, MoneyResult]:

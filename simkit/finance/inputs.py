@@ -88,13 +88,6 @@ class ScenarioTotals:
         values = [self._weekly(measure, level) for level in self.factors]
         return interpolated(factor, self.factors, values)  # type: ignore[no-any-return]
 
-    def worst(self, measure: str, factor: float) -> float:
-        """The larger value of a measure at the two simulated levels around a demand factor."""
-        self._require(factor)
-        below = max(level for level in self.factors if level <= factor)
-        above = min(level for level in self.factors if level >= factor)
-        return max(self.levels[below][measure], self.levels[above][measure])
-
     def _weekly(self, measure: str, level: float) -> float:
         totals = self.levels[level]
         if measure not in totals:
@@ -216,31 +209,17 @@ def totals_from(results: Results, scenarios: Sequence[Scenario]) -> dict[str, Sc
 
 
 def totals_without_each(results: Results, scenarios: Sequence[Scenario]) -> tuple[dict[str, ScenarioTotals], ...]:
-    """Means with each replication left out in turn; whether due dates are met is decided on all of them.
-
-    Otherwise a post would come and go by the luck of a single run.
-    """
-    overall = totals_from(results, scenarios)
-    keys = ["scenario", "demand_factor", "measure"]
-    found = []
-    for replication in sorted(results.frame["replication"].unique()):
-        rest = results.frame[results.frame["replication"] != replication]
-        means = rest.groupby(keys, sort=False)["value"].mean()
-        found.append({s.name: _totals(s, means.loc[s.name], decided_by=overall[s.name]) for s in scenarios})
-    return tuple(found)
+    """Means with each replication left out in turn."""
+    return tuple(
+        totals_from(Results(results.frame[results.frame["replication"] != replication]), scenarios)
+        for replication in sorted(results.frame["replication"].unique())
+    )
 
 
-DECIDING = ("late_share", "backlog_grows")
-"""Measures on which it is decided whether due dates are met."""
-
-
-def _totals(scenario: Scenario, values: object, decided_by: ScenarioTotals | None = None) -> ScenarioTotals:
+def _totals(scenario: Scenario, values: object) -> ScenarioTotals:
     levels: dict[float, dict[str, float]] = {}
     for (factor, measure), value in values.items():  # type: ignore[attr-defined]
         levels.setdefault(float(factor), {})[str(measure)] = float(value)
-    if decided_by is not None:
-        for factor, totals in levels.items():
-            totals.update({name: v for name, v in decided_by.levels[factor].items() if name in DECIDING})
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),

@@ -18,7 +18,7 @@ NOT_MONETISED = "not_monetised"
 COST = "cost"
 
 CLASSES = (CASH_RELEASING, ONE_TIME, COST, COST_AVOIDED, CAPACITY, NOT_MONETISED)
-"""Benefit classes, and ``cost`` for what is paid."""
+"""Benefit classes, each of gains and losses alike, and ``cost`` for what is paid for the option itself."""
 
 HEADLINE_CLASSES = (CASH_RELEASING, ONE_TIME, COST)
 AVOIDED_CLASSES = (*HEADLINE_CLASSES, COST_AVOIDED)
@@ -32,7 +32,7 @@ Growth = Literal["wages", "prices", "none"]
 class Line:
     """A kind of amount: title, budget line that moves, evidence to ask for, which growth it follows.
 
-    ``rule`` names the value-of-hours rule that switches its benefit on; costs are never switched off.
+    ``rule`` names the value-of-hours rule that switches its gains on; losses are never switched off.
     """
 
     title: str
@@ -59,7 +59,10 @@ LINES: dict[str, Line] = {
     "insurance": Line("Insurance", "insurance", "insurer's answer"),
     "standing_energy": Line("Energy that the device draws at rest", "energy", "data sheet, meter"),
     "named_labour": Line("Named hours that the option needs", "wages", "named person and task", "wages"),
-    "moved_labour": Line("Preparation, programming and calls moved", "wages", "named person and task", "wages"),
+    "labour_overtime": Line("Overtime beyond the limit of paid hours", "overtime pay", "time sheets of the group",
+                            "wages", "overtime"),
+    "labour_posts": Line("Posts beyond that overtime", "wages", "time sheets of the group", "wages", "posts"),
+    "labour_by_others": Line("Work of people not on the roster, and calls", "wages", "named person and task", "wages"),
     "posts_added": Line("Posts and paid hours added", "wages", "roster", "wages"),
     "posts": Line("Whole posts given up", "wages", "payroll line, owner, date", "wages", "posts"),
     "agency": Line("Agency hours given up", "agency staff", "agency invoices, end of contract", "wages", "posts"),
@@ -105,6 +108,9 @@ TAX_LINES = tuple(name for name, line in LINES.items() if line.budget == "tax")
 UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
 """Lines that no figure counts: sales of demand that is only hoped for."""
 
+SALES = ("sales", "sales_unsigned")
+"""Lines of the class of capacity: margin of sales won, and of sales lost."""
+
 Factor = tuple[float, str]
 """A number and what it is, with its unit."""
 
@@ -124,6 +130,11 @@ class CashRow:
     basis: str
     owner: str
     item: str = ""
+
+
+def class_of(line: str) -> str:
+    """Class of what changes with an option in use, gains and losses alike, where no budget limits what is released."""
+    return CAPACITY if line in SALES else CASH_RELEASING
 
 
 def growth_rate(finance: Finance, line: str) -> float:
@@ -154,6 +165,9 @@ def product(factors: Sequence[Factor]) -> float:
 
 
 def basis_text(factors: Sequence[Factor], note: str = "") -> str:
-    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order."""
-    text = " x ".join(f"{value + 0.0:.7g} {unit}" for value, unit in factors)
+    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order.
+
+    Numbers stand with twelve digits, so that their product is the amount; pages may shorten them.
+    """
+    text = " x ".join(f"{value + 0.0:.12g} {unit}" for value, unit in factors)
     return f"{text}; {note}" if note else text

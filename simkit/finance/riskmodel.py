@@ -18,9 +18,8 @@ from numpy.typing import NDArray
 from simkit.experiment.results import Results
 from simkit.finance.cases import Cases, as_number, as_rows, in_cases, least, most
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import UNSIGNED
-from simkit.finance.inputs import DECIDING, ScenarioTotals
-from simkit.finance.lines import HEADLINE_CLASSES
+from simkit.finance.figures import figure_amounts
+from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, with_values
 from simkit.finance.risklaws import Array
@@ -112,7 +111,7 @@ class RiskModel:
         by_name = {one.name: one for one in totals}
         wanted = [by_name[name] for name in self._needed(names)]
         cash = build_cashflow(plant, by_name[self.today], wanted)
-        rows = [as_rows(cash.amounts(name, HEADLINE_CLASSES, without=UNSIGNED), count) for name in names]
+        rows = [as_rows(figure_amounts(cash, name), count) for name in names]
         return np.concatenate(rows, axis=1)
 
     def _needed(self, names: Sequence[str]) -> list[str]:
@@ -148,7 +147,7 @@ class RiskModel:
         self, name: str, level: float, measure: str, value: float, weights: Array | None, times: Mapping[str, object]
     ) -> float:
         runs = self._runs.get((name, level, measure))
-        if weights is None or runs is None or measure in DECIDING:
+        if weights is None or runs is None:
             return value
         return Cases(weights @ runs)  # type: ignore[return-value]
 

@@ -32,7 +32,8 @@ _ANY_MONDAY = dt.date(2024, 1, 1)
 class Post:
     """One person's place in the cell. ``whole`` is false if duties elsewhere take more of the shift than breaks do.
 
-    ``agency``: paid by the hour on an invoice, so that parts of the post can be given up.
+    ``agency``: paid by the hour on an invoice, so that parts of the post can be given up. ``absence_share`` is the
+    share of the shifts that the person misses and is paid for.
     """
 
     person_id: str
@@ -43,11 +44,17 @@ class Post:
     night_h_per_week: float = 0.0
     whole: bool = True
     agency: bool = False
+    absence_share: float = 0.0
 
     @property
     def h_per_week(self) -> float:
         """Paid hours in an ordinary week, h."""
         return self.day_h_per_week + self.night_h_per_week
+
+    @property
+    def present_h_per_week(self) -> float:
+        """Paid hours in which the person is there, in a mean week, h."""
+        return self.h_per_week * (1.0 - self.absence_share)
 
     def cost_per_week(self, night_premium: float) -> float:
         """Loaded cost of an ordinary week, money."""
@@ -56,11 +63,15 @@ class Post:
 
 @dataclass(frozen=True)
 class Roster:
-    """All posts of a scenario, which shift works overtime, and the attended hours of a working day."""
+    """All posts of a scenario, who works overtime, and the attended hours of a working day.
+
+    ``overtime_people`` names who comes to overtime; empty: the whole shift ``overtime_shift``.
+    """
 
     posts: tuple[Post, ...] = ()
     overtime_shift: str = ""
     attended_h_per_day: float = 0.0
+    overtime_people: tuple[str, ...] = ()
 
     @property
     def by_person(self) -> dict[str, Post]:
@@ -69,11 +80,13 @@ class Roster:
 
     @property
     def crew_rate_per_h(self) -> float:
-        """What the overtime shift costs together, money per hour without premium.
+        """What those who work overtime cost together, money per hour without premium.
 
-        People with duties elsewhere are left out: the cell does not pay them to come in.
+        Of a whole shift, people with duties elsewhere are left out: the cell does not pay them to come in.
         """
-        crew = (post for post in self.posts if post.whole and post.shift in (self.overtime_shift, "always"))
+        if self.overtime_people:
+            return sum(post.rate_per_h for post in self.posts if post.person_id in self.overtime_people)
+        crew = (post for post in self.posts if post.whole and post.shift in (self.overtime_shift, ALWAYS))
         return sum(post.rate_per_h for post in crew)
 
 
@@ -125,6 +138,7 @@ def _post(person: Person, windows: tuple[Span, ...], shift_h: float, settings: S
         night_h_per_week=night * here,
         whole=not person.elsewhere_min and (not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0),
         agency=person.employment == "agency",
+        absence_share=person.absence_share,
     )
 
 

@@ -15,6 +15,7 @@ from simkit.finance.breakeven import untaxed_rows
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.evaluate import MoneyResult
+from simkit.finance.figures import figure_flows, lost_sales
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
 from simkit.finance.measures import Rate
@@ -58,14 +59,15 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     if not _paid(cashflow, scenario, CAPITAL_LINES) > 0:
         return Supplementary(None, adjusted_rate(rate, None, years), None, None, None)
     invested = -cashflow.flows(scenario, HEADLINE_CLASSES, lines=INVESTMENT)
-    saved = cashflow.flows(scenario, HEADLINE_CLASSES, without=(*INVESTMENT, *UNSIGNED))
+    saved = figure_flows(cashflow, scenario) + invested
     ratio = savings_to_investment(rate, invested, saved, timing, first)
     before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
+    lost = np.array(lost_sales(cashflow, scenario, TAX_LINES), dtype=np.float64)
     gains = [kind for kind in HEADLINE_CLASSES if kind != COST]
-    benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax))
+    benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax) + lost)
     running = -present_value(finance, cashflow.flows(scenario, (COST,), without=before_tax))
     bought = present_value(finance, invested)
-    surplus = float(cashflow.flows(scenario, HEADLINE_CLASSES, without=before_tax).sum()) / years
+    surplus = float((cashflow.flows(scenario, HEADLINE_CLASSES, without=before_tax) + lost).sum()) / years
     return Supplementary(
         savings_to_investment=ratio,
         adjusted_rate=adjusted_rate(rate, ratio, years),

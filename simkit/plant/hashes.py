@@ -23,6 +23,7 @@ MONEY_SETTINGS: tuple[str, ...] = (
     "name", "currency", "as_of", "study_paid_by", "options_sold_by", "money", "finance", "financing",
     "scrap", "risk",
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
+    "people.utilisation_limit",
     "calendar.night.assessed_by", "calendar.night.assessed_on",
     "rules.late_share_limit", "run.replications", "run.demand_levels",
 )  # fmt: skip

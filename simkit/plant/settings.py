@@ -108,6 +108,11 @@ class People(Section):
     )
     walk_s: float = Field(default=0.0, ge=0, description="a person's time after each task at a machine, s")
     minimum_attendance: int = Field(default=1, ge=0, description="persons who must be there in a shift (posts)")
+    utilisation_limit: float = Field(
+        default=0.85, gt=0, le=1,
+        description="share of the paid hours of people of one shift and skills that work in the cell may take in a "
+        "mean week; what exceeds it costs overtime up to its cap, then posts (common practice, no source)",
+    )  # fmt: skip
     overtime_premium: float = Field(default=0.35, ge=0, le=3, description="premium on overtime, fraction of the rate")
     night_premium: float = Field(default=0.25, ge=0, le=3, description="premium at night, fraction of the rate")
     standby_share: float = Field(

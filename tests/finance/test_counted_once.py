@@ -38,8 +38,8 @@ def changed(**update):
 def test_the_same_hour_as_labour_saved_and_as_hours_sold():
     with pytest.raises(DoubleCount, match="an hour would count twice"):
         table(hand_plant(BOUGHT), today(inhouse_h=101.0), totals())
-    both = table(hand_plant(BOUGHT), today(), totals(hours_needed=93.0, overtime_h=0.0, unmet_h=0.0))
-    assert amounts(both, "sales")[1] == 1 * 50 * 90  # 7 h freed, of which 6 replace overtime
+    with pytest.raises(DoubleCount, match="given out and unmet are 104 h"):
+        table(hand_plant(BOUGHT), today(), totals(subcontract_h=60.0, unmet_h=44.0))
 
 
 def test_scrap_as_material_and_as_more_than_the_scrap_itself():

@@ -191,14 +191,6 @@ def test_interval_of_the_value_over_replications():
     assert (estimate.n, estimate.unit) == (3, "CU")
 
 
-def test_whether_due_dates_are_met_is_decided_on_the_means():
-    late = [(s, 1.0, r, "late_share", v, "") for s in ("today", "A1") for r, v in enumerate((0.0, 0.0, 0.12))]
-    results = simulated()
-    more = pd.DataFrame(late, columns=results.frame.columns)
-    found = totals_without_each(Results(pd.concat([results.frame, more], ignore_index=True)), SCENARIOS)
-    assert [one["A1"].levels[1.0]["late_share"] for one in found] == pytest.approx([0.04] * 3)
-
-
 def test_fading_reads_the_same_share_everywhere():
     cash = table(hand_plant(CHEAP.model_copy(update=FADING)), today(), totals("N2", ("N2",), CREW, overtime_h=1.0))
     assert evaluate(cash)["N2"].flows[1:] == pytest.approx((11_250, 9_000, 9_000, 9_000))

@@ -116,14 +116,3 @@ def test_classes_sum_to_the_total_and_flows_to_the_cumulative(overtime, outside,
     assert result.cumulative[-1] == pytest.approx(sum(result.flows), abs=1e-6)
     assert result.cumulative_discounted[-1] == pytest.approx(result.npv, abs=1e-6)
     assert sum(result.npv_by_class.values()) == pytest.approx(result.npv_with_signed_sales, abs=1e-6)
-
-
-@settings(max_examples=25, deadline=None, derandomize=True)
-@given(HOURS, HOURS, st.floats(0, 4), st.floats(60, 100))
-def test_no_hour_is_sold_that_was_taken_back_before(overtime, outside, unmet, needed):
-    """Hours that become money by less overtime, fewer hours given out and sales: sales only take what is left."""
-    after = totals(overtime_h=overtime, subcontract_h=outside, unmet_h=unmet, hours_needed=needed)
-    cash = table(hand_plant(priced()), today(), after)
-    year = cash.hours[cash.hours["year"] == 1].set_index("kind")["hours"] / 50
-    left = max(year["freed"] - year["overtime"] - year["subcontract"], 0.0)
-    assert year["sales"] <= min(left, 4.0) + 1e-9

@@ -152,15 +152,14 @@ def test_rework_costs_what_it_costs_besides_hours():
 AGENCY = Post("AG-1", "early", ("load",), 40.0, 20.0, agency=True)
 
 
-def test_agency_hours_are_given_up_by_the_hour_if_due_dates_hold():
+def test_agency_hours_are_given_up_and_added_by_the_hour_at_the_price_of_the_invoice():
     before = today(Roster((*CREW.posts, AGENCY), "early", 14.5), **GOOD)
     fewer = Roster((*CREW.posts, dataclasses.replace(AGENCY, day_h_per_week=5.0)), "early", 14.5)
     cash = table(hand_plant(BOUGHT), before, totals(roster=fewer, **GOOD))
     assert amounts(cash, "agency", kind="cash_releasing")[1] == 15 * 50 * 40
     assert amounts(cash, "posts") == [0] * 5
-    late = table(hand_plant(BOUGHT), before, totals(roster=fewer, **{**GOOD, "late_share": 0.2}))
-    assert amounts(late, "agency") == [0] * 5
-    assert {row.benefit_class for row in late.rows if row.line == "agency"} == {"not_monetised"}
+    more = table(hand_plant(BOUGHT), today(fewer), totals(roster=before.roster))
+    assert amounts(more, "posts_added", kind="cash_releasing")[1] == -15 * 50 * 40
     off = table(hand_plant(BOUGHT, value_rules=("overtime",)), before, totals(roster=fewer, **GOOD))
     assert "agency" not in {row.line for row in off.rows}
 

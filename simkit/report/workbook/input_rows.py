@@ -9,7 +9,6 @@ from typing import Any
 from simkit.finance.costs import CATCH_UP_WEEKS
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.lines import LINES
-from simkit.finance.posts import GROWING_SHARE
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, demand_path
 from simkit.plant.options import Option
 from simkit.plant.settings_money import Finance
@@ -235,7 +234,7 @@ def _prices(inputs: InputsSheet) -> None:
         "growing_limit",
         "Replications with a growing backlog allowed",
         "share",
-        GROWING_SHARE,
+        0.05,
         look="percent",
         basis="common practice, no source",
     )

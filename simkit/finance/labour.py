@@ -1,0 +1,134 @@
+"""Labour, the same in both directions: what the work of people costs beyond the hours they are paid for anyway.
+
+A group is the people of one shift and the same skills. Their paid hours are the roster's, net of breaks and absence;
+their load is what they are busy in a mean week. Hours moved to or freed from people inside the plant's utilisation
+limit cost and release nothing. What exceeds it costs overtime up to its cap, then whole posts. Every scenario pays
+its own excess, so that a change and its reverse are worth the same with opposite signs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simkit.base.vocabulary import ON_CALL
+from simkit.finance.cases import least, most, whole_up
+from simkit.finance.inputs import Prices, ScenarioTotals
+from simkit.finance.pairs import Gain, Pair, Spending
+from simkit.finance.roster import Post, Roster
+
+Group = tuple[str, tuple[str, ...]]
+"""Shift and skills, in the order of their names."""
+
+BUSY = "busy_h_"
+
+
+@dataclass(frozen=True)
+class Excess:
+    """A group's labour beyond its limit in a mean week: hours of overtime at a price, and posts at a weekly cost."""
+
+    overtime: Spending
+    posts: float
+    post_per_week: float
+
+
+def groups_of(roster: Roster) -> dict[Group, tuple[Post, ...]]:
+    """Posts by group. People on call are paid by the call and belong to none."""
+    found: dict[Group, tuple[Post, ...]] = {}
+    for post in roster.posts:
+        if post.shift != ON_CALL:
+            key = (post.shift, tuple(sorted(post.skills)))
+            found[key] = (*found.get(key, ()), post)
+    return found
+
+
+def excess_of(posts: tuple[Post, ...], load_h: float, prices: Prices) -> Excess:
+    """What a group's load costs beyond the limit of its paid hours.
+
+    The first hours of the excess, up to the plant's cap of overtime, are paid with the premium; the rest needs whole
+    posts, each of the mean paid hours and cost of the group, of which the limit can be used.
+    """
+    paid_h = sum(post.present_h_per_week for post in posts)
+    beyond = most(0.0, load_h - prices.people.utilisation_limit * paid_h)
+    rate = sum(post.rate_per_h * post.h_per_week for post in posts) / sum(post.h_per_week for post in posts)
+    room = prices.people.utilisation_limit * paid_h / len(posts)
+    by_overtime = least(beyond, prices.rules.overtime_cap_h_per_week)
+    cost = sum(post.cost_per_week(prices.people.night_premium) for post in posts) / len(posts)
+    overtime = Spending(by_overtime, rate * (1.0 + prices.people.overtime_premium))
+    return Excess(overtime, whole_up((beyond - by_overtime) / room), cost)
+
+
+NONE = Excess(Spending(0.0, 0.0), 0.0, 0.0)
+
+
+def labour_gains(pair: Pair, factor: float) -> list[Gain]:
+    """Less overtime and fewer posts beyond the limit, group by group, and work of people not on the roster."""
+    today, option = (_excesses(totals, pair.prices, factor) for totals in (pair.today, pair.option))
+    gains: list[Gain] = []
+    for group in dict.fromkeys((*today, *option)):
+        before, after = today.get(group, NONE), option.get(group, NONE)
+        gains += _group_gains(pair, group_name(group), before, after)
+    return [*gains, *_by_others(pair, factor)]
+
+
+def group_name(group: Group) -> str:
+    """A group in words."""
+    return f"{group[0]}: {', '.join(skill.replace('_', ' ') for skill in group[1])}"
+
+
+def _excesses(totals: ScenarioTotals, prices: Prices, factor: float) -> dict[Group, Excess]:
+    """Excess of every group of a scenario that is paid for hours; none where busy hours were not measured.
+
+    Raises ``KeyError`` where only some people's are known.
+    """
+    groups = {key: posts for key, posts in groups_of(totals.roster).items() if sum(p.h_per_week for p in posts) > 0}
+    if not any(totals.has(BUSY + post.person_id) for posts in groups.values() for post in posts):
+        return {}
+    return {
+        key: excess_of(posts, sum(totals.per_week(BUSY + post.person_id, factor) for post in posts), prices)
+        for key, posts in groups.items()
+    }
+
+
+def _group_gains(pair: Pair, name: str, today: Excess, option: Excess) -> list[Gain]:
+    """Overtime and posts beyond the limit, today less with the option; nothing where neither has any."""
+    before, after = _same_price(today.overtime, option.overtime)
+    found = []
+    if before.hours or after.hours:
+        found.append(pair.less_spent("labour_overtime", before, after, "beyond the limit", "with premium", item=name))
+    if today.posts or option.posts:
+        less = today.posts * today.post_per_week - option.posts * option.post_per_week
+        seen = f"{pair.prices.currency}/week of posts ({today.posts:g} today, {option.posts:g} with it)"
+        found.append(Gain("labour_posts", ((less, seen), pair.weeks_factor), item=name))
+    return found
+
+
+def _same_price(first: Spending, second: Spending) -> tuple[Spending, Spending]:
+    """Two spendings, the one of a group that is not there at the other's price."""
+    return (
+        Spending(0.0, second.price) if first is NONE.overtime else first,
+        Spending(0.0, first.price) if second is NONE.overtime else second,
+    )
+
+
+def _by_others(pair: Pair, factor: float) -> list[Gain]:
+    """Work of people who are not on the roster, paid as it is asked for; a call from the ring of the telephone."""
+    money, night = pair.prices.money, 1.0 + pair.prices.people.night_premium
+    found = []
+    for measure, skill, rate in (
+        ("preparation_h", "preparation", money.setter_rate_per_h),
+        ("programming_h", "programming", money.programmer_rate_per_h),
+        ("care_by_others_h", "", money.operator_rate_per_h),
+        ("on_call_h", "", money.operator_rate_per_h * night),
+    ):
+        hours = pair.both(measure, factor)
+        if hours is None:
+            continue
+        before, after = (
+            0.0 if skill and any(skill in post.skills for post in totals.roster.posts) else asked
+            for totals, asked in zip((pair.today, pair.option), hours, strict=True)
+        )
+        if before or after:
+            words = measure.removesuffix("_h").replace("_", " ")
+            found.append(pair.less_spent("labour_by_others", Spending(before, rate), Spending(after, rate),
+                                         words, "as asked", item=words))  # fmt: skip
+    return found
