@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.low_capital import Options
+from simkit.analysis.service import Verdict, recommendable
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.posts import agency_given_up, late_problem, posts_given_up, roster_problem
+from simkit.finance.posts import agency_given_up, posts_given_up
+from simkit.finance.roster import roster_of
 from simkit.plant.plant import Scenario
 from simkit.plant.scenarios import make_scenario
 from simkit.report.study import LEFT, Study
@@ -31,11 +32,10 @@ EXACT = 9
 
 @dataclass(frozen=True)
 class Posts:
-    """What a set does to the roster: people who are no longer needed, people added, and why it may not count."""
+    """What a set does to the roster: people who are no longer needed, and people added."""
 
     fewer: tuple[str, ...]
     more: tuple[str, ...]
-    problem: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,24 +110,21 @@ class CalendarStudy:
         return {self.name(options): make_scenario(self.study.plant, options) for options in ((), *sets)}
 
     @cached_property
-    def _totals(self) -> Mapping[str, ScenarioTotals]:
-        """Means of the sets that change people or hours, as money reads them."""
-        return totals_from(self.study.results.selected(self._scenarios), list(self._scenarios.values()))
+    def _verdicts(self) -> Mapping[str, Verdict]:
+        today, demand = self._scenarios[TODAY], (self.study.demand_factor,)
+        return {n: recommendable(self.study.results, today, one, demand) for n, one in self._scenarios.items()}
 
-    def late_problem(self, options: Options) -> str:
-        """Why a set does not meet due dates at this demand, by the rule of money; empty where it does."""
-        limit = self.study.plant.settings.rules.late_share_limit
-        return late_problem(self._totals[self.name(options)], self.study.demand_factor, limit)
+    def verdict(self, options: Options) -> Verdict:
+        """Whether a set can be recommended, judged at this demand."""
+        return self._verdicts[self.name(options)]
 
     def posts(self, options: Options) -> Posts:
-        """What a set does to today's roster, and why fewer posts may not count."""
-        today, own = self._totals[TODAY].roster, self._totals[self.name(options)].roster
+        """What a set does to today's roster."""
+        today, own = (roster_of(self._scenarios[name].plant) for name in (TODAY, self.name(options)))
         whole, _ = posts_given_up(today, own)
         fewer = [post.person_id for post in whole] + [post.person_id for post, _ in agency_given_up(today, own)]
         more = [post.person_id for post in own.posts if post.person_id not in today.by_person]
-        least = self.study.plant.settings.people.minimum_attendance
-        problem = (roster_problem(today, own, least) or self.late_problem(options)) if fewer else ""
-        return Posts(tuple(fewer), tuple(more), problem)
+        return Posts(tuple(fewer), tuple(more))
 
     def is_plain(self, pair: CalendarPair) -> bool:
         """Whether neither of the two needs anything: they stand on nothing, or on the package alone."""

@@ -62,10 +62,15 @@ class MoneyStudy:
         """Risk of the cases that matter."""
         return RiskStudy(self)
 
+    @property
+    def recommendable(self) -> list[MoneyResult]:
+        """Measures of the scenarios that can be recommended."""
+        return [self.results[name] for name in self.study.recommendable(self.results)]
+
     @cached_property
     def best_bought(self) -> MoneyResult | None:
-        """The bought set with the highest headline net present value."""
-        names = [name for name in self.study.bought if name in self.results]
+        """Of the bought sets that can be recommended, the one with the highest headline net present value."""
+        names = self.study.recommendable(name for name in self.study.bought if name in self.results)
         return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
 
     def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:

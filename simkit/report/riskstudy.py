@@ -43,8 +43,8 @@ class RiskStudy:
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        """The cases: the package, the best bought set on top of it, and the best of all, each once."""
-        bought = [name for name in self.cash.study.bought if name in self.cash.results]
+        """The cases: the package, and of the bought sets to be recommended the best on it and of all, each once."""
+        bought = self.cash.study.recommendable(name for name in self.cash.study.bought if name in self.cash.results)
         on_top = [name for name in bought if self.cash.study.holds_package(name)]
         best = [max(group, key=lambda n: self.cash.results[n].npv) for group in (on_top, bought) if group]
         package = [self.cash.package.scenario] if self.cash.package else []

@@ -12,15 +12,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simkit.analysis.service import Verdict, recommendable
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, Spread
 from simkit.experiment.results import Results
+from simkit.finance.timeline import demand_path
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option, capital_of
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import check_plant
+from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report.studydata import CALENDAR, TODAY, RunCard, read_study
 from simkit.report.words import listing
@@ -135,6 +138,27 @@ class Study:
         """Scenarios that surely give out or refuse more work than the package: their hours are fewer for that too."""
         found = {m: self.gaps(self.package, m) for m in LEFT if self.has(self.package, m)}
         return frozenset(n for gaps in found.values() for n, gap in gaps.items() if gap.mean > 0 and gap.tells)
+
+    def verdict(self, scenario: str) -> Verdict:
+        """Whether a scenario can be recommended, judged at this demand and at each signed one it was simulated at."""
+        if scenario not in self._verdicts:
+            wanted = {self.demand_factor, *(year.factor for year in demand_path(self.plant.settings.finance))}
+            levels = [d for d in sorted(wanted) if self.results.has(scenario, WHOLE_RUN, d)]
+            self._verdicts[scenario] = recommendable(
+                self.results, self._scenario(TODAY), self._scenario(scenario), levels
+            )
+        return self._verdicts[scenario]
+
+    def recommendable(self, scenarios: Iterable[str]) -> tuple[str, ...]:
+        """Of some scenarios, those that can be recommended: only they compete where a best one is named."""
+        return tuple(name for name in scenarios if self.verdict(name).ok)
+
+    @cached_property
+    def _verdicts(self) -> dict[str, Verdict]:
+        return {}
+
+    def _scenario(self, name: str) -> Scenario:
+        return make_scenario(self.plant, self.run.scenarios[name], self.run.overrides, name)
 
     def kind(self, scenario: str) -> Kind:
         """Class of a scenario: bought if any option is, else calendar if any is, else low-capital."""

@@ -77,11 +77,10 @@ class TimeStudy:
 
     @cached_property
     def main_cases(self) -> tuple[str, ...]:
-        """Today, the low-capital package, and the bought set on it that needs the fewest hours."""
+        """Today, the low-capital package, and of the bought sets on it to be recommended the one of fewest hours."""
         study = self.study
         bought = [name for name in study.bought if study.holds_package(name)] or list(study.bought)
-        whole = [name for name in bought if name not in study.leaves_more] or bought
-        best = min(whole, key=lambda name: study.total(name, NEEDED).mean, default=TODAY)
+        best = min(study.recommendable(bought), key=lambda name: study.total(name, NEEDED).mean, default=TODAY)
         return tuple(dict.fromkeys([TODAY, study.package, best]))
 
     @cached_property

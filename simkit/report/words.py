@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -79,6 +80,11 @@ def listing(items: Iterable[str]) -> str:
     """Join words as in ``a, b and c``."""
     words = list(items)
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else "none"
+
+
+def shortened(text: str) -> str:
+    """Write the long decimal numbers of a text with six digits; the table that is kept has all of them."""
+    return re.sub(r"(?<![\w.-])-?\d+\.\d{4,}(e-?\d+)?", lambda found: f"{float(found[0]):.6g}", text)
 
 
 def capitalised(text: str) -> str:

@@ -76,35 +76,31 @@ def test_what_needs_the_machine_has_no_sum(study):
     assert rows_of(shown(study)[3])["A4"][2] == "–"
 
 
-def test_missed_due_dates_are_marked_and_counted(study):
-    late = moved(study, BOTH, "late_share", 0.5)
-    before = section.calendar_with_bought(study)[2].text
+def test_more_late_orders_are_marked_and_counted_and_change_no_post(study):
+    fewer = without_bench_person(study)
+    late = moved(fewer, BOTH, "late_share", 0.5)
+    before = section.calendar_with_bought(fewer)[2].text
     _, _, alone, _, _ = shown(late)
-    assert section.MISSED in rows_of(alone)["A1"][1]
+    cell = rows_of(alone)["A1"][1]
+    assert "; 1 post fewer; not recommendable: at demand 1 " in cell
+    assert "% of orders late, 50 points more than today" in cell
     kept, of = (int(word) for word in alone.text.split(": ")[1].split(" sets")[0].split(" of "))
     assert f"{kept + 1} of {of} sets" in before
+    assert "; 2 have fewer posts than today, of which 1 can be recommended" in alone.text
 
 
-def test_a_smaller_roster_counts_only_if_it_meets_due_dates(study):
-    fewer = without_bench_person(study)
-    cell = rows_of(shown(fewer)[2])["A1"][1]
-    assert cell.endswith("; 1 post saved")
-    late = moved(fewer, BOTH, "late_share", 0.5)
-    _, _, alone, _, _ = shown(late)
-    assert "1 post fewer, not saved: " in rows_of(alone)["A1"][1]
-    assert "2 have fewer posts than today, which count as saved in 1" in alone.text
+def test_a_smaller_roster_that_is_no_later_can_be_recommended(study):
+    cell = rows_of(shown(without_bench_person(study))[2])["A1"][1]
+    assert cell.endswith("; 1 post fewer")
 
 
-def test_a_growing_backlog_is_a_missed_due_date_too(study):
-    grown = moved(without_bench_person(study), BOTH, "backlog_grows", 1.0)
-    assert "not saved: backlog grows" in rows_of(shown(grown)[2])["A1"][1]
-
-
-def test_posts_saved_by_giving_out_work_say_so(study):
+def test_fewer_posts_by_giving_out_work_say_so(study):
     more = moved(without_bench_person(study), BOTH, "subcontract_h", 40.0)
     _, _, alone, _, _ = shown(more)
     assert calendar_of(more).worth(pair_of(more, "A1", "C2"), LEFT).mean == pytest.approx(10.0)
-    assert rows_of(alone)["A1"][1].replace("\u00a0", " ").endswith("1 post saved, 10.0 h more out †")
+    cell = rows_of(alone)["A1"][1].replace("\u00a0", " ")
+    assert "h a week more given out than today, and no subcontractor is named" in cell
+    assert cell.endswith(", 10.0 h more out †")
     assert "with more work given out or not made in 1" in alone.text
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from simkit.analysis.responses import COLUMNS
 from simkit.base.vocabulary import NO_SOURCE
+from simkit.experiment.results import Results
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate, jackknife
 from simkit.finance.inputs import totals_without_each
@@ -17,6 +18,7 @@ from simkit.report.moneystudy import MoneyStudy, money_of
 from simkit.report.sections import risk as sections
 from simkit.report.sections import risk_inputs
 from simkit.report.study import Study
+from simkit.report.studydata import TODAY
 from simkit.report.words import number
 
 
@@ -85,16 +87,16 @@ def test_the_answer_says_the_range_and_where_it_turns(cash):
     assert ("No single input" in text) if flip is None else (flip.input.title in text)
 
 
-def with_dear_hours(cash: MoneyStudy) -> MoneyStudy:
-    """The same study where an hour given out is so dear that the main case is near to paying back."""
-    plant = cash.study.plant
-    prices = plant.settings.money.model_copy(update={"subcontract_per_h": 600.0})
-    settings = plant.settings.model_copy(update={"money": prices})
-    return money_of(dataclasses.replace(cash.study, plant=dataclasses.replace(plant, settings=settings)))
+def with_much_given_out(cash: MoneyStudy) -> MoneyStudy:
+    """The same study where today gives out ten hours a week more, so that the main case is near to paying back."""
+    frame = cash.study.results.frame.copy()
+    row = (frame["scenario"] == TODAY) & (frame["measure"] == "subcontract_h")
+    frame.loc[row, "value"] += 40.0 * frame.loc[row, "demand_factor"]
+    return money_of(dataclasses.replace(cash.study, results=Results(frame)))
 
 
 def test_flips_bring_the_value_to_zero(cash):
-    risk = with_dear_hours(cash).risk
+    risk = with_much_given_out(cash).risk
     main = risk.main.scenario
     found = [flip for flip in risk.flips if flip.value is not None]
     assert {"subcontract", "capital A1"} <= {flip.input.name for flip in found} != {f.input.name for f in risk.flips}
@@ -103,7 +105,7 @@ def test_flips_bring_the_value_to_zero(cash):
         assert abs(values.npv[main][0]) < 1.0
 
 
-@pytest.mark.parametrize("hours", [lambda cash: cash, with_dear_hours])
+@pytest.mark.parametrize("hours", [lambda cash: cash, with_much_given_out])
 def test_the_table_of_flips_has_every_input_and_says_where_there_is_none(cash, hours):
     risk = hours(cash).risk
     block = sections.switching_table(risk)

@@ -58,9 +58,10 @@ def test_a_set_that_gives_out_more_work_does_not_win_by_it(study):
     frame.loc[row, "value"] += 20.0
     moved = dataclasses.replace(study, results=Results(frame))
     assert on_top[0] in moved.leaves_more
+    assert moved.recommendable(on_top) == tuple(on_top[1:])
     text = answers.answer_options(moved).text
     assert f"{study.named(on_top[1])} needs the fewest hours" in text
-    assert f"Not counted: {study.named(on_top[0])}, which gives out" in text
+    assert f"Not counted: {study.named(on_top[0])}, which is not recommendable" in text
     assert rows_of(options.option_table(moved))[study.named(on_top[0])][2].endswith(" †")
     assert f"{study.named(on_top[0])} " not in options.options_against_package(moved).title
 

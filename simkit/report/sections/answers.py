@@ -143,25 +143,28 @@ def _best_on_top(study: Study) -> list[str]:
     names = [n for n in study.bought if study.holds_package(n)] or list(study.bought)
     if not names:
         return ["No bought option was simulated."]
-    whole = [n for n in names if n not in study.leaves_more] or names
-    best = min(whole, key=lambda n: study.total(n, NEEDED).mean)
+    good = study.recommendable(names)
+    top = " on top of the package" if study.holds_package(names[0]) else ""
+    sets = f"Of {plural(len(names), 'bought set')}{top}"
+    if not good:
+        return [f"{sets} none can be recommended at signed demand; the study of payback says why."]
+    best = min(good, key=lambda n: study.total(n, NEEDED).mean)
     level = study.total(best, NEEDED)
     gap = study.gaps(study.package)[best]
-    top = " on top of the package" if study.holds_package(best) else ""
     doubt = "" if gap.tells else f" ({gap.verdict})"
     return [
-        f"Of {plural(len(names), 'bought set')}{top}, {study.named(best)} needs the fewest hours: "
+        f"{sets}, {study.named(best)} needs the fewest hours: "
         f"{with_unit(level.mean, 'h')}, {plus_minus(gap, difference=True)} h against the package{doubt}.",
-        *_left_out(study, names, whole),
+        *_left_out(study, [name for name in names if name not in good]),
     ]
 
 
-def _left_out(study: Study, names: Sequence[str], whole: Sequence[str]) -> list[str]:
-    left = [study.named(n) for n in names if n not in whole]
+def _left_out(study: Study, left: Sequence[str]) -> list[str]:
     if not left:
         return []
-    does = "gives out or refuses" if len(left) == 1 else "give out or refuse"
-    return [f"Not counted: {listing(left)}, which {does} more work than the package."]
+    does = "is" if len(left) == 1 else "are"
+    names = listing(study.named(name) for name in left)
+    return [f"Not counted: {names}, which {does} not recommendable; the study of payback says why."]
 
 
 def element_minutes(elements: Sequence[Element], name: str) -> str:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from simkit.experiment.intervals import Estimate
 from simkit.finance.evaluate import MoneyResult, incremental_chain
+from simkit.finance.figures import lost_sales
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
 from simkit.finance.measures import IncrementalStep
 from simkit.finance.tax import depreciation_text
@@ -18,8 +19,9 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
 from simkit.report.moneystudy import MoneyStudy
 from simkit.report.sections.answers import answer
+from simkit.report.sections.money_method import RECOMMENDED, refusing_instead
 from simkit.report.sections.risk import risk_sentences
-from simkit.report.words import listing, money, number, percent, plural, signed, years
+from simkit.report.words import listing, money, number, percent, plural, shortened, signed, years
 
 RULE_WORDS = {
     "overtime": "overtime avoided",
@@ -46,15 +48,28 @@ def answer_payback(cash: MoneyStudy) -> Block:
         sentences += _alone(cash, cash.package)
     best = cash.best_bought
     if best is None:
-        sentences.append("No bought set was simulated.")
-        return answer(cash.study, sentences)
+        bought = any(name in cash.results for name in cash.study.bought)
+        none = "No bought set can be recommended." if bought else "No bought set was simulated."
+        return answer(cash.study, [*sentences, none, *_not_counted(cash, None), *refusing_instead(cash)])
     values = [cash.results[name].npv for name in cash.study.bought if name in cash.results]
     sentences.append(_how_many(values, cash.package))
     sentences.append(_worth(cash, best, "The one with the highest value"))
+    sentences += _not_counted(cash, best)
     if cash.package is not None:
         extra = f"{signed(best.npv - cash.package.npv, 0)} {cash.study.currency}"
         sentences.append(f"Its value is {extra} against that of the low-capital package.")
-    return answer(cash.study, [*sentences, *risk_sentences(cash.risk)])
+    return answer(cash.study, [*sentences, *refusing_instead(cash), *risk_sentences(cash.risk)])
+
+
+def _not_counted(cash: MoneyStudy, best: MoneyResult | None) -> list[str]:
+    """The bought set of a higher value that cannot be recommended, and why not."""
+    known = [cash.results[name] for name in cash.study.bought if name in cash.results]
+    higher = [r for r in known if (best is None or r.npv > best.npv) and not cash.study.verdict(r.scenario).ok]
+    if not higher:
+        return []
+    top = max(higher, key=lambda r: r.npv)
+    worth = "" if best is None else f", would be worth {money(top.npv, top.currency)} and"
+    return [f"{cash.study.named(top.scenario)}{worth} is {cash.study.verdict(top.scenario).text}."]
 
 
 def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
@@ -67,7 +82,7 @@ def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
 
 def _alone(cash: MoneyStudy, package: MoneyResult) -> list[str]:
     """The low-capital case that is worth more in released cash than the package, which is chosen by hours."""
-    others = [cash.results[n] for n in cash.study.low_capital if n in cash.results and n != package.scenario]
+    others = [r for r in cash.recommendable if r.scenario in cash.study.low_capital and r.scenario != package.scenario]
     best = max(others, key=lambda r: r.npv, default=package)
     if best.npv <= package.npv:
         return []
@@ -103,7 +118,7 @@ def money_table(cash: MoneyStudy) -> Block:
     currency = cash.study.currency
     columns = [
         "case", f"capital, {currency}", f"released cash a year, {currency}", f"net present value, {currency}",
-        "… with avoided cost", "… with signed sales", "payback", "discounted payback",
+        "… with avoided cost", "… with signed sales", "payback", "discounted payback", "can be recommended",
     ]  # fmt: skip
     gain = sum(result.npv > 0 for result in ordered)
     sure = sum(cash.intervals[result.scenario].low > 0 for result in ordered)
@@ -112,12 +127,13 @@ def money_table(cash: MoneyStudy) -> Block:
         "surely; today as reference"
     )
     finance = cash.cashflow.finance
-    return table(title, columns, rows, note=(
-        f"Headline: cash released and single amounts less all costs, {percent(finance.discount_rate, 1)} "
-        f"{finance.rate_basis}, {finance.horizon_years} years, after tax at {percent(finance.tax_rate)}; "
-        f"± 95 % half-width from the replications, with prices as quoted. The two other values stand beside "
+    return table(title, columns, rows, words=[7], note=(
+        f"Headline: cash released and single amounts less all costs and less sales lost, "
+        f"{percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, "
+        f"after tax at {percent(finance.tax_rate)}; ± 95 % half-width from the replications, with prices as quoted. The two other values stand beside "
         f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
-        f"nothing about profitability; the net present value does. {cash.study.package_note}"))  # fmt: skip
+        f"nothing about profitability; the net present value does. {RECOMMENDED} "
+        f"{cash.study.package_note}"))  # fmt: skip
 
 
 def _full_year(cash: MoneyStudy) -> int:
@@ -135,6 +151,7 @@ def _money_row(cash: MoneyStudy, result: MoneyResult) -> Row:
         number(result.npv_with_signed_sales, 0),
         years(result.payback.years),
         years(result.discounted_payback.years),
+        "yes" if (verdict := cash.study.verdict(result.scenario)).ok else f"no: {'; '.join(verdict.reasons)}",
     )
     look = "total" if result.scenario == cash.study.package else "lost" if result.npv < 0 else ""
     return Row(cash.study.named(result.scenario), cells, look)
@@ -175,8 +192,9 @@ def _measures_row(cash: MoneyStudy, result: MoneyResult) -> Row:
 
 
 def increments(cash: MoneyStudy) -> Block:
-    """In order of capital: what each case on top of the package adds to the best so far (all, if none is on top)."""
-    known = [n for n in (*cash.study.bought, *cash.study.calendar) if n in cash.results]
+    """In order of capital: what each case on top of the package that can be recommended adds to the best so far."""
+    judged = [n for n in (*cash.study.bought, *cash.study.calendar) if n in cash.results]
+    known = cash.study.recommendable(judged)
     others = [cash.results[n] for n in [n for n in known if cash.study.holds_package(n)] or known]
     steps = incremental_chain(others, cash.package)
     if not steps:
@@ -229,6 +247,9 @@ def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
             continue
         cells = tuple(number(float(by_year[y]), 0) if by_year.get(y) else "–" for y in horizon)
         rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
+    lost = [float(amount) for amount in lost_sales(cash.cashflow, result.scenario)]
+    if any(lost):
+        rows.append(Row("sales lost, which reduce the headline", tuple(number(v, 0) if v else "–" for v in lost)))
     rows.append(Row("headline", tuple(number(v, 0) for v in result.flows), "total"))
     total = money(sum(result.flows), result.currency)
     title = f"{cash.study.named(result.scenario)}: cash by line and year; the headline sums to {total}"
@@ -253,7 +274,8 @@ def basis_table(cash: MoneyStudy, scenario: str = "") -> Block:
 
 def _basis_row(row: CashRow) -> Row:
     kind = CLASS_WORDS[row.benefit_class]
-    return Row(LINES[row.line].title, (row.item or "–", kind, number(row.amount, 0), row.basis, row.owner or "–"))
+    basis = shortened(row.basis)
+    return Row(LINES[row.line].title, (row.item or "–", kind, number(row.amount, 0), basis, row.owner or "–"))
 
 
 def benefits_register(cash: MoneyStudy) -> Block:
@@ -302,7 +324,7 @@ def _switch_cell(result: MoneyResult, rules: Sequence[str]) -> str:
 
 
 def _main_results(cash: MoneyStudy) -> list[str]:
-    known = [name for name in cash.study.bought if name in cash.results]
+    known = cash.study.recommendable(name for name in cash.study.bought if name in cash.results)
     on_top = [name for name in known if cash.study.holds_package(name)] or known
     names = [cash.study.package, *sorted(on_top, key=lambda n: -cash.results[n].npv)[:4]]
     return [name for name in dict.fromkeys(names) if name in cash.results]

@@ -15,8 +15,8 @@ BUYING_YEARS = 3
 
 
 def main_cases(cash: MoneyStudy) -> list[str]:
-    """The package, the bought set with the highest value, and the case with the highest value of all."""
-    best = max(cash.results.values(), key=lambda r: r.npv, default=None)
+    """The package, and of those to be recommended the bought set and the case with the highest value."""
+    best = max(cash.recommendable, key=lambda r: r.npv, default=None)
     names = [r.scenario for r in (cash.package, cash.best_bought, best) if r is not None]
     return list(dict.fromkeys(names))
 
@@ -25,10 +25,11 @@ def buying_order(cash: MoneyStudy) -> Block:
     """What to buy first, and next, under the budgets of the plant: the best path for each first step."""
     budgets = cash.cashflow.finance.capital_budgets
     offers = offers_of(
-        cash.study.plant, cash.today, cash.others, list(cash.results), max(len(budgets), BUYING_YEARS)
+        cash.study.plant, cash.today, cash.others, [r.scenario for r in cash.recommendable],
+        max(len(budgets), BUYING_YEARS),
     )  # fmt: skip
-    paths = buying_paths(offers, budgets)
-    if not paths[0].steps:
+    paths = buying_paths(offers, budgets) if offers.value else ()
+    if not paths or not paths[0].steps:
         return paragraph("No simulated set is worth buying at any of these dates; nothing is the best order.")
     rows = [_path_row(cash, path) for path in paths[:8]]
     currency = cash.study.currency
@@ -40,8 +41,9 @@ def buying_order(cash: MoneyStudy) -> Block:
                f"regret of stopping after the first, {currency}", f"regret against no limit, {currency}"]  # fmt: skip
     return table(title, columns, rows, words=[0], note=(
         f"Headline, {limit}; what is left of a budget is kept. Each set is valued as first paid in its year, to the "
-        "same end of the horizon; only simulated sets count, single options are never added up. What is bought "
-        "stays: the last two columns say before signing what is missed. One path for each first step."))  # fmt: skip
+        "same end of the horizon; only simulated sets that can be recommended count, single options are never added "
+        "up. What is bought stays: the last two columns say before signing what is missed. One path for each first "
+        "step."))  # fmt: skip
 
 
 def _path_row(cash: MoneyStudy, path: BuyingPath) -> Row:
@@ -62,6 +64,8 @@ def _path_row(cash: MoneyStudy, path: BuyingPath) -> Row:
 def waiting(cash: MoneyStudy) -> Block:
     """What a start one year later is worth against a start now, for the main cases."""
     names = main_cases(cash)
+    if not names:
+        return paragraph("There is no case to wait with.")
     found = cost_of_waiting(cash.study.plant, cash.today, cash.with_companions(names), names)
     rows = [
         Row(cash.study.named(name), (number(one.now, 0), number(one.later, 0), signed(one.gain, 0)),

@@ -9,8 +9,9 @@ import numpy as np
 
 from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED
-from simkit.finance.evaluate import UNSIGNED, MoneyResult
-from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, CashRow
+from simkit.finance.evaluate import MoneyResult
+from simkit.finance.figures import lost_sales
+from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, UNSIGNED, CashRow
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Edit, Option, capital_of
 from simkit.plant.paths import values_at
@@ -22,7 +23,7 @@ from simkit.report.moneystudy import MoneyStudy
 from simkit.report.palette import STATE_LABELS
 from simkit.report.sections.options import edit_words, value_words
 from simkit.report.studydata import TODAY
-from simkit.report.words import money, number, percent, plural, plus_minus, signed
+from simkit.report.words import money, number, percent, plural, plus_minus, shortened, signed
 
 MEASURE_OF = {
     "overtime": "overtime_h",
@@ -53,12 +54,16 @@ def value_steps(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
     result = drawn_case(cash, scenario)
     if result is None:
         return paragraph("There is no scenario with cash to draw.")
-    steps = [*_lines(cash, result.scenario, HEADLINE_CLASSES), Step("Headline", result.npv, total=True)]
+    lost = present_value(cash.cashflow.finance, np.array(lost_sales(cash.cashflow, result.scenario), float))
+    steps = _lines(cash, result.scenario, HEADLINE_CLASSES)
+    steps += [Step("Sales lost", lost)] if lost else []
+    steps.append(Step("Headline", result.npv, total=True))
     for kind, head, total in (
         (COST_AVOIDED, "With avoided cost", result.npv_with_avoided),
         (CAPACITY, "With signed sales", result.npv_with_signed_sales),
     ):
         more = _lines(cash, result.scenario, (kind,))
+        more += [Step("Sales lost, counted above", -lost)] if lost and kind == CAPACITY else []
         steps += [*more, Step(head, total, total=True)] if more else []
     title = (
         f"{cash.study.named(result.scenario)}: from benefits and costs to a net present value of "
@@ -92,8 +97,9 @@ def why_this_number(cash: MoneyStudy, scenario: str = "") -> tuple[Block, ...]:
     name = cash.study.named(row.scenario)
     head = (
         f"{LINES[row.line].title} of {name} in year {row.year}: {money(row.amount, result.currency)}. "
-        f"It is {row.basis}. The steps below follow it back to what happened in the cell. Any other amount goes the "
-        "same way: its basis is in the table above, its measure in results.csv, its inputs in the plant folder."
+        f"It is {shortened(row.basis)}. The steps below follow it back to what happened in the cell. Any "
+        "other amount goes the same way: its basis is in the table above, its measure in results.csv, its inputs in the "
+        "plant folder."
     )
     return (paragraph(head), _runs(cash, row), _states(cash, row), _inputs(cash, row), _events(cash, row))
 

@@ -11,12 +11,11 @@ from simkit.report.calendarstudy import OVER, WHOLE, CalendarStudy, calendar_of
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.worths import Worth, worth_panels
 from simkit.report.study import LEFT, Study
-from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus, signed
+from simkit.report.words import NO_BREAK, listing, number, plural, plus_minus, signed
 
 NO_PAIRS = "This plant has no bought option and calendar option to combine."
 OTHER_DEMAND = "Bought options with calendar options were simulated at another demand level than that of these answers."
 GROUPS = {False: "Without the low-capital package", True: "On the low-capital package"}
-MISSED = "due dates not met"
 NOTHING_BOUGHT = "nothing bought"
 
 
@@ -58,14 +57,13 @@ def _matrix(view: CalendarStudy, on_package: bool) -> Block:
 
 
 def _due_rule(view: CalendarStudy) -> str:
-    """When fewer posts count, by the rule of money."""
-    settings = view.study.plant.settings
-    rules = settings.finance.value_rules
+    """What posts mean for money, and what for a recommendation."""
+    rules = view.study.plant.settings.finance.value_rules
     off = "" if "posts" in rules and "hours_only" not in rules else " The rule of posts is off here: money counts none."
     return (
-        "Fewer posts count as saved only where the smaller roster, itself simulated, keeps late orders and refused "
-        f"work within {percent(settings.rules.late_share_limit)} and its backlog does not grow; money asks this at the "
-        f"demand of each year, this table at {view.study.demand_factor:g}.{off}"
+        "Money pays the roster of each set, whatever its due dates. A set can be recommended if it has not surely more "
+        "late orders, refused hours or unconfirmed hours given out than today and keeps attendance and skills; money "
+        f"asks this at the demand of each year, this table at {view.study.demand_factor:g}.{off}"
     )
 
 
@@ -80,17 +78,16 @@ def _added(view: CalendarStudy) -> str:
 
 def _matrix_title(view: CalendarStudy, pairs: Sequence[CalendarPair]) -> str:
     sets = {pair.options: pair for pair in pairs if not pair.refused}
-    kept = [options for options in sets if not view.late_problem(options)]
-    posts = {options: view.posts(options) for options in sets}
-    fewer = [options for options in sets if posts[options].fewer]
+    kept = [options for options in sets if view.verdict(options).ok]
+    fewer = [options for options in sets if view.posts(options).fewer]
     where = GROUPS[pairs[0].on_package]
-    text = f"{where}: {len(kept)} of {plural(len(sets), 'set')} of a bought and a calendar option meet due dates"
+    text = f"{where}: {len(kept)} of {plural(len(sets), 'set')} of a bought and a calendar option can be recommended"
     if not fewer:
         return f"{text}; none has fewer posts than today"
-    saved = [options for options in fewer if not posts[options].problem]
-    out = [options for options in saved if view.leaves_more(sets[options])]
+    out = [options for options in fewer if view.leaves_more(sets[options])]
     but = f", with more work given out or not made in {len(out)}" if out else ""
-    return f"{text}; {len(fewer)} have fewer posts than today, which count as saved in {len(saved)}{but}"
+    good = len([options for options in fewer if options in kept])
+    return f"{text}; {len(fewer)} have fewer posts than today{but}, of which {good or 'none'} can be recommended"
 
 
 def _row_without(view: CalendarStudy, pairs: Sequence[CalendarPair]) -> Row:
@@ -132,12 +129,11 @@ def _cell(view: CalendarStudy, options: Options) -> str:
     needed, over = view.per_week(options, WHOLE).mean, view.per_week(options, OVER).mean
     late = view.late(options).mean
     texts = [" / ".join([number(needed), number(100 * late, 1), number(over, 1)]).replace(" ", NO_BREAK)]
-    posts, missed = view.posts(options), view.late_problem(options)
-    if missed:
-        texts.append(f"{MISSED}: {missed}")
+    posts, verdict = view.posts(options), view.verdict(options)
     if posts.fewer:
-        count = plural(len(posts.fewer), "post")
-        texts.append(f"{count} fewer, not saved: {posts.problem}" if posts.problem else f"{count} saved")
+        texts.append(f"{plural(len(posts.fewer), 'post')} fewer")
+    if not verdict.ok:
+        texts.append(verdict.text)
     return "; ".join(texts)
 
 

@@ -1,0 +1,86 @@
+"""Whether a scenario can be recommended: what it does to due dates, refused and given-out work, and to the roster.
+
+This never changes an amount of money. Only recommendable scenarios compete where a report names a best one, and the
+reasons stand in words beside the money of the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.experiment.intervals import Estimate, paired_difference
+from simkit.experiment.results import Results
+from simkit.finance.posts import roster_problem
+from simkit.finance.roster import roster_of
+from simkit.plant.plant import Plant, Scenario
+
+PER_WEEK = {"unmet_h": "refused", "subcontract_h": "given out"}
+"""Hours of orders that the cell does not make."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether a scenario is recommendable, and why not: one sentence without a full stop for each reason."""
+
+    reasons: tuple[str, ...] = ()
+
+    @property
+    def ok(self) -> bool:
+        """Whether nothing speaks against it."""
+        return not self.reasons
+
+    @property
+    def text(self) -> str:
+        """The verdict in words."""
+        return "recommendable" if self.ok else f"not recommendable: {'; '.join(self.reasons)}"
+
+
+def recommendable(results: Results, today: Scenario, scenario: Scenario, demands: Sequence[float]) -> Verdict:
+    """Judge a scenario against today at every simulated demand given, paired with today's luck.
+
+    It must not surely (95 %) have more late orders, refuse more hours or give out more hours than today; hours given
+    out may be more where a named subcontractor of the scenario confirms as many as it gives out. Minimum attendance
+    and cover of skills must be kept. Raises ``KeyError`` for a demand or scenario that was not simulated.
+    """
+    reasons = [reason for demand in demands for reason in _worse(results, today, scenario, demand)]
+    least = today.plant.settings.people.minimum_attendance
+    problem = roster_problem(roster_of(today.plant), roster_of(scenario.plant), least)
+    return Verdict((*reasons, *([problem] if problem else [])))
+
+
+def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float) -> Iterator[str]:
+    late = results.paired(scenario.name, today.name, "late_share", demand)
+    if _surely_more(late):
+        share = results.estimate(scenario.name, "late_share", demand).mean
+        yield f"at demand {demand:g} {100 * share:.3g} % of orders late, {100 * late.mean:.2g} points more than today"
+    for measure, words in PER_WEEK.items():
+        before, after = (_weekly(results, one.name, measure, demand) for one in (today, scenario))
+        more = paired_difference(after, before, "h")
+        if not _surely_more(more):
+            continue
+        name, confirmed_h = named_subcontractor(scenario.plant)
+        text = f"at demand {demand:g} {more.mean:.2g} h a week more {words} than today"
+        if measure != "subcontract_h":
+            yield text
+        elif not name:
+            yield f"{text}, and no subcontractor is named"
+        elif after.mean() > confirmed_h:
+            yield f"{text}: {after.mean():.3g} h, and {name} confirms {confirmed_h:g}"
+
+
+def _surely_more(difference: Estimate) -> bool:
+    return difference.tells and difference.mean > 0
+
+
+def _weekly(results: Results, scenario: str, measure: str, demand: float) -> NDArray[np.float64]:
+    return results.values(scenario, measure, demand) / results.values(scenario, "span_weeks", demand)
+
+
+def named_subcontractor(plant: Plant) -> tuple[str, float]:
+    """Name of the subcontractor of a plant and the hours a week that he confirms; no name: nobody is bound."""
+    overflow = getattr(plant.settings, "overflow", None)
+    return (overflow.subcontractor, overflow.subcontract_confirmed_h_per_week) if overflow else ("", 0.0)

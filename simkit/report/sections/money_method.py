@@ -1,0 +1,30 @@
+"""What the money rests on in words: when something can be recommended, and whether refusing would be cheaper."""
+
+from __future__ import annotations
+
+from simkit.finance.benefits import own_cost_per_h
+from simkit.finance.inputs import prices_of
+from simkit.finance.timeline import demand_path
+from simkit.report.moneystudy import MoneyStudy
+from simkit.report.words import number
+
+RECOMMENDED = (
+    "Recommended can be what has, at every signed demand and paired with today, not surely more late orders, refused "
+    "hours or unconfirmed hours given out, and keeps attendance and skills; this changes no amount."
+)
+
+
+def refusing_instead(cash: MoneyStudy) -> list[str]:
+    """Say so where an hour refused loses less than an hour given out costs beyond making it in house."""
+    prices = prices_of(cash.study.plant)
+    path = demand_path(cash.cashflow.finance)
+    if not any(cash.today.per_week("subcontract_h", year.factor) for year in path):
+        return []
+    more = prices.money.subcontract_per_h - own_cost_per_h(cash.today, prices, path[0].factor)
+    margin, unit = prices.money.margin_per_h, f"{cash.study.currency}/h"
+    if margin >= more:
+        return []
+    return [
+        f"Giving out an hour costs {number(more)} {unit} more than making it, refusing it loses a margin of "
+        f"{number(margin)} {unit}: at these prices refusing would be cheaper than giving out, customers apart."
+    ]
