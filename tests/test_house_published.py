@@ -36,7 +36,7 @@ FORMULAS = (
     "simkit.analysis.night_tables.expected_shares",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
-    "simkit.finance.benefits.sold_h",
+    "simkit.finance.pairs.released_share",
     "simkit.finance.risklaws.quantiles",
     "simkit.finance.riskoptimism.blended_uplift",
     "simkit.finance.risksummary.expected_shortfall",

@@ -43,6 +43,15 @@ class Spending:
         return self.hours * self.price
 
 
+def released_share(today: float, option: float, budget: float) -> float:
+    """Share within the budget of a change in spending: min(today, budget) - min(option, budget) of it; 0 for none.
+
+    The rest is avoided, or spent, above what is planned for.
+    """
+    share = ratio(least(today, budget) - least(option, budget), today - option)
+    return most(0.0, least(1.0, share))  # type: ignore[no-any-return]
+
+
 @dataclass(frozen=True)
 class Pair:
     """A scenario beside today, the prices, production weeks a year and the demand of today's book."""
@@ -100,6 +109,5 @@ class Pair:
             factors = ((today.per_week - option.per_week, unit), self.weeks_factor)
         if budget is None:
             return Gain(line, factors, item)
-        limit, before, after = budget.per_week, today.per_week, option.per_week
-        share = ratio(least(before, limit) - least(after, limit), before - after)
-        return Gain(line, factors, item, released=most(0.0, least(1.0, share)), budget=limit * self.weeks)
+        share = released_share(today.per_week, option.per_week, budget.per_week)
+        return Gain(line, factors, item, released=share, budget=budget.per_week * self.weeks)

@@ -85,7 +85,7 @@ def test_hours_given_out_instead_of_being_made_late_are_judged_one_by_one():
 
 def test_every_demand_counts():
     both = results().joined(results(1.25, unmet_h=40 * EVEN + 8))
-    with pytest.raises(KeyError, match="demand factor 1.5 was not run"):
+    with pytest.raises(KeyError, match=r"demand factor 1.5 was not run"):
         recommendable(both, TODAY, OTHER, (1.0, 1.5))
     found = recommendable(both, TODAY, OTHER, (1.0, 1.25))
     assert found.reasons == ("at demand 1.25 2 h a week more refused than today",)

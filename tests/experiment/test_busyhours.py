@@ -25,7 +25,7 @@ def person(name: str, *skills: str, shift: str = "early") -> Any:
 
 
 def day(people: list[Any], chunks: list[tuple[int, int, float, float]], **trace: Any) -> dict[str, float]:
-    """Busy hours of a day; everybody is paid from 6 to 9 and from 10 to 14, ``chunks`` are (row, task, from h, to h)."""
+    """Busy hours of a day paid from 6 to 9 and from 10 to 14; ``chunks`` are (row, task, from h, to h)."""
     log = TaskLog(
         person=[row for row, *_ in chunks], task=[task for _, task, *_ in chunks],
         start_s=[start * H for *_, start, _ in chunks], end_s=[end * H for *_, end in chunks],

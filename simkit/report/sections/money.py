@@ -128,12 +128,12 @@ def money_table(cash: MoneyStudy) -> Block:
     )
     finance = cash.cashflow.finance
     return table(title, columns, rows, words=[7], note=(
-        f"Headline: cash released and single amounts less all costs and less sales lost, "
-        f"{percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, "
-        f"after tax at {percent(finance.tax_rate)}; ± 95 % half-width from the replications, with prices as quoted. The two other values stand beside "
-        f"it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the first payment says "
-        f"nothing about profitability; the net present value does. {RECOMMENDED} "
-        f"{cash.study.package_note}"))  # fmt: skip
+        "Headline: cash released and single amounts less all costs and less sales lost, "
+        f"{percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, after tax at "
+        f"{percent(finance.tax_rate)}; ± 95 % half-width from the replications, with prices as quoted. The two other "
+        f"values stand beside it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the "
+        "first payment says nothing about profitability; the net present value does. "
+        f"{RECOMMENDED} {cash.study.package_note}"))  # fmt: skip
 
 
 def _full_year(cash: MoneyStudy) -> int:

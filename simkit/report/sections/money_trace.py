@@ -97,9 +97,9 @@ def why_this_number(cash: MoneyStudy, scenario: str = "") -> tuple[Block, ...]:
     name = cash.study.named(row.scenario)
     head = (
         f"{LINES[row.line].title} of {name} in year {row.year}: {money(row.amount, result.currency)}. "
-        f"It is {shortened(row.basis)}. The steps below follow it back to what happened in the cell. Any "
-        "other amount goes the same way: its basis is in the table above, its measure in results.csv, its inputs in the "
-        "plant folder."
+        f"It is {shortened(row.basis)}. The steps below follow it back to what happened in the cell. Any other amount "
+        "goes the same way: its basis is in the table above, its measure in results.csv, its inputs in the plant's "
+        "folder."
     )
     return (paragraph(head), _runs(cash, row), _states(cash, row), _inputs(cash, row), _events(cash, row))
 
