@@ -1,17 +1,28 @@
-"""What the money rests on in words: when something can be recommended, and whether refusing would be cheaper."""
+"""What the money rests on in words: the method, what can be recommended, and whether refusing would be cheaper."""
 
 from __future__ import annotations
 
 from simkit.finance.benefits import own_cost_per_h
+from simkit.finance.conventions import printed_rules
 from simkit.finance.inputs import prices_of
 from simkit.finance.timeline import demand_path
+from simkit.report.exhibits import Block, Row, table
 from simkit.report.moneystudy import MoneyStudy
-from simkit.report.words import number
+from simkit.report.words import number, plural
 
 RECOMMENDED = (
     "Recommended can be what has, at every signed demand and paired with today, not surely more late orders, refused "
     "hours or unconfirmed hours given out, and keeps attendance and skills; this changes no amount."
 )
+
+
+def method(cash: MoneyStudy) -> Block:
+    """Every rule between simulated amounts and cash: enough to build the cash by year anew."""
+    rules = printed_rules(cash.cashflow.finance, prices_of(cash.study.plant))
+    rows = [Row(title, (text,)) for title, text in rules]
+    title = f"The method in {plural(len(rows), 'rule')}, enough to build the cash by year anew"
+    inner = table(title, ["line or subject", "rule"], rows, words=True)
+    return Block("folded", {"summary": title, "parts": [inner]}, inner.text)
 
 
 def refusing_instead(cash: MoneyStudy) -> list[str]:
