@@ -169,10 +169,10 @@ def gained_h(results: Results, name: str, base: str = TODAY) -> Any:
 
 
 def differing(results: Results, name: str, base: str = TODAY) -> set[str]:
-    """Measures that are not the same bit for bit."""
+    """Measures that are not the same bit for bit; the busy hours of each person by one name, ``busy_h``."""
     factor = results.demand_factors[0]
     return {
-        measure for measure in results.measures
+        "busy_h" if measure.startswith("busy_h_") else measure for measure in results.measures
         if results.has(name, measure, factor) != results.has(base, measure, factor) or not np.array_equal(
             results.values(name, measure, factor), results.values(base, measure, factor))
     }  # fmt: skip

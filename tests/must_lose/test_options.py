@@ -42,7 +42,8 @@ from tests.must_lose.changed import (
 )  # fmt: skip
 from tests.small_plant import small_plant
 
-PEOPLE = {"person_busy_h", "people_utilisation", "people_queue_mean", "people_wait_mean_s", "people_wait_share"}
+PEOPLE = {"busy_h", "person_busy_h", "people_utilisation", "people_queue_mean", "people_wait_mean_s",
+          "people_wait_share"}  # fmt: skip
 PREPARED = {*PEOPLE, "person_preparation_h", "preparation_h"}
 PROGRAMMED = {*PEOPLE, "person_programming_h", "programming_h"}
 BENCH = {"bench_queue_mean", "bench_wait_mean_s", "bench_wait_share", "bench_sheets_mean", "bench_utilisation"}
@@ -65,7 +66,8 @@ SAME: dict[str, tuple[Callable[[], Plant], str, tuple[str, ...], set[str]]] = {
                                             {"care_by_others_h"}),
     "T10 one nozzle all week": (lambda: upkeep(rows(demo(), "materials", nozzle="small"), "nozzle_check",
                                                interval=1e9), "A7", (), set()),
-    "T11 no job bound by the bench": (lambda: slower_bench(demo(), 0.02), "N3", (), {"people_utilisation"}),
+    "T11 no job bound by the bench": (lambda: slower_bench(demo(), 0.02), "N3", (),
+                                    {"people_utilisation", "busy_h"}),
     "T12 due dates force the order": (lambda: due_at_once(demo()), "N1", (), set()),
     "N2 no tool is ever loaded": (lambda: dataclasses.replace(element(alike_tools(demo()), order_fixed=5.0),
                                                               stops=()), "N2", (), {*PREPARED, "person_overrun_h"}),
