@@ -224,7 +224,7 @@ def _deflated(row: CashRow, finance: Finance) -> CashRow:
     """A row in money of year 0, with that factor in its basis."""
     factor = deflator(finance, row.year)
     head, mark, note = row.basis.partition(";")
-    basis = f"{head} x {factor:.7g} in money of year 0{mark}{note}"
+    basis = f"{head} x {factor:.12g} in money of year 0{mark}{note}"
     return dataclasses.replace(row, amount=row.amount * factor, basis=basis)
 
 

@@ -167,7 +167,8 @@ def product(factors: Sequence[Factor]) -> float:
 def basis_text(factors: Sequence[Factor], note: str = "") -> str:
     """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order.
 
-    Numbers stand with twelve digits, so that their product is the amount; pages may shorten them.
+    Numbers stand with twelve digits, so that their product is the amount; pages may shorten them. What a plant's own
+    words could add to these marks is written otherwise, so that the product can be read back.
     """
-    text = " x ".join(f"{value + 0.0:.12g} {unit}" for value, unit in factors)
+    text = " x ".join(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}" for value, unit in factors)
     return f"{text}; {note}" if note else text

@@ -172,7 +172,7 @@ class Gains:
         for measure, skill, rate in kinds:
             pair = self._both(measure)
             if pair and skill not in brought:
-                self._gain("moved_labour", self._added(pair, rate, weeks), item=skill)
+                self._gain("labour_by_others", self._added(pair, rate, weeks), item=skill)
 
     def _added(self, pair: tuple[Series, Series], rate: Expr, weeks: Expr) -> Cell:
         return lambda y: -most(pair[1][y] - pair[0][y] * self.parts[y], 0) * rate * weeks
