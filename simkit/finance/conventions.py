@@ -52,6 +52,7 @@ def printed_rules(finance: Finance, prices: Prices) -> tuple[Rule, ...]:
 
 
 def _years(finance: Finance) -> Iterator[Rule]:
+    yield "Conventions", "; ".join(conventions(finance))
     yield (
         "Amounts",
         (
@@ -93,7 +94,8 @@ def _years(finance: Finance) -> Iterator[Rule]:
     yield (
         "Growth",
         (
-            "Prices hold in year 1; year y takes (1 + growth) to the power of y - 1. "
+            "Prices hold in year 1; year y takes (1 + growth) to the power of y - 1. A purchase, the first or "
+            "again, takes the growth of replacement once for each full year passed since the as-of date. "
             f"{'; '.join(f'{words}: {lines}' for words, lines in _growths(finance))}."
         ),
     )
@@ -107,9 +109,7 @@ def _seasons(finance: Finance) -> str:
 
 def _waiting(finance: Finance) -> str:
     wait = finance.start_after_years
-    return (
-        f", but it is paid in year {wait}, and a purchase then costs its price grown for {wait} years" if wait else ""
-    )
+    return f", but it is paid in year {wait}" if wait else ""
 
 
 def _growths(finance: Finance) -> Iterator[Rule]:
@@ -254,7 +254,8 @@ def _paid(finance: Finance, prices: Prices) -> Iterator[Rule]:
         "capital",
         (
             f"Price of each option: {stages}, {when}. Capital lines at the first payment, a line per bundle once at "
-            "its dearest; the adjustment for combining if two or more are bought. A grant is a share of the price."
+            "its dearest; the adjustment for combining if two or more are bought. A grant is a share of each stage of "
+            "the price."
         ),
     )
     left = (
@@ -264,10 +265,9 @@ def _paid(finance: Finance, prices: Prices) -> Iterator[Rule]:
     yield (
         "replacement, residual",
         (
-            "An option with a life is bought again at its price without capital lines, grown to that year, each "
-            "life after its start while that lies before the horizon. Of the last price paid for it (the first: "
-            f"grown to the year after the first payment), without capital lines, {left} is received at the horizon. "
-            "Without a life: neither."
+            "An option with a life is bought again at its grown price, each life after its start while that lies "
+            f"before the horizon. Of the price last paid for it {left} is received at the horizon. Both without "
+            "capital lines and grant. Without a life: neither."
         ),
     )
     yield (
@@ -280,10 +280,10 @@ def _paid(finance: Finance, prices: Prices) -> Iterator[Rule]:
     yield (
         "training, installation_stop",
         (
-            f"In the year in which use starts, without growth: training of {finance.training:g} {prices.currency} "
-            f"once per bought set; the longest stop and {100 * finance.stop_bundle_share:g} % of the others, in days "
-            "of today's attended hours. They are made good by overtime of the crew with premium "
-            f"{_catch_up(prices)}, the rest given out at the invoice price."
+            f"In the year in which use starts: training of {finance.training:g} {prices.currency} once per bought "
+            f"set, at the prices of the first payment; the longest stop and {100 * finance.stop_bundle_share:g} % of "
+            "the others, in days of today's attended hours. They are made good by overtime of the crew with premium "
+            f"{_catch_up(prices)}, the rest given out at the invoice price, both at prices of that year."
         ),
     )
     yield (

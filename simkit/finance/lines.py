@@ -51,7 +51,7 @@ LINES: dict[str, Line] = {
     "grant": Line("Grant", "investment", "grant notice", "none"),
     "working_capital": Line("Stock bound or freed while in use", "stock", "count, stock value", "none"),
     "training": Line("Training", "training", "offer", "none"),
-    "installation_stop": Line("Hours lost during installation", "overtime or subcontract", "installation plan", "none"),
+    "installation_stop": Line("Hours lost during installation", "overtime or subcontract", "installation plan"),
     "yearly_cost": Line("Service, software and other yearly cost", "maintenance", "service offer"),
     "service": Line("Service contract", "maintenance", "service offer"),
     "software": Line("Software licences and interfaces", "software", "licence offer"),

@@ -6,7 +6,7 @@ import dataclasses
 
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.roster import Post, Roster
-from simkit.plant.options import CapitalLine, Option, Range
+from simkit.plant.options import CapitalLine, Option, Range, ShareRange
 from simkit.plant.settings import DemandYear, Rules
 from tests.finance.hand import hand_plant
 
@@ -49,7 +49,7 @@ def option(name, kind="bought", capital=0.0, **more):
                   capital=Range(low=capital, quoted=capital, high=capital), **more)  # fmt: skip
 
 
-FADING = Range(low=0.5, quoted=0.8, high=1.0)
+FADING = ShareRange(low=0.5, quoted=0.8, high=1.0)
 PLANT = hand_plant(
     option("N2", "low_capital", 5_500.0, yearly_labour_h=20.0, persistence=FADING, lead_weeks=4.0),
     option("A1", capital=185_000.0, yearly_cost=9_000.0, life_years=10.0, lead_weeks=30.0, stop_days=5.0,

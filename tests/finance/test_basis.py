@@ -12,7 +12,7 @@ from simkit.finance.cashflow import build_cashflow
 from simkit.finance.inputs import OneTime
 from simkit.finance.lines import LINES
 from simkit.finance.roster import Post, Roster
-from simkit.plant.options import CapitalLine, OnceLine, Range, YearlyLine
+from simkit.plant.options import CapitalLine, OnceLine, ShareRange, YearlyLine
 from simkit.plant.settings import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, hand_plant, table, today, totals
 from tests.finance.rebuilt_cases import PLANT, ROSTER, SCENARIOS, SMALLER, TODAY
@@ -63,7 +63,7 @@ def test_every_line_can_be_read_back():
     device = priced(BOUGHT, grant_share=0.1, life_years=2.0, yearly_lines=yearly, capital_lines=(odd,),
                     working_capital=500.0, stop_days=1.0, lead_weeks=20.0)  # fmt: skip
     second = priced(BOUGHT.model_copy(update={"id": "A4"}), bundle_adjustment=700.0)
-    cart = priced(CHEAP, capital=900.0, persistence=Range(low=0.5, quoted=0.8, high=1.0), yearly_labour_h=5.0,
+    cart = priced(CHEAP, capital=900.0, persistence=ShareRange(low=0.5, quoted=0.8, high=1.0), yearly_labour_h=5.0,
                   once=(OnceLine(line="shelf stock; 3 x 4", amount=50.0, year=0, what="stock"),))  # fmt: skip
     plant = hand_plant(device, second, cart, tax_rate=0.25, residual_share=0.1, training=100.0,
                        losses="carried_forward", wage_growth=0.03, price_growth=0.02, ramp_start=0.5, ramp_months=9,

@@ -11,7 +11,7 @@ from simkit.finance.inputs import ScenarioTotals, prices_of
 from simkit.finance.lines import CAPACITY, COST, UNSIGNED
 from simkit.finance.measures import npv
 from simkit.finance.pairs import Pair, Spending
-from simkit.plant.options import Range
+from simkit.plant.options import ShareRange
 from simkit.plant.settings import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
@@ -111,7 +111,7 @@ def test_sales_of_hoped_demand_are_in_no_figure_lost_or_won():
 
 def test_losses_run_in_full_from_the_start_of_use_while_gains_ramp_and_fade():
     """Ramp from 50 % over a year, 80 % kept: 5 h less overtime gain 0.75 and then 0.8; 1 h more overrun loses 1.0."""
-    option = CHEAP.model_copy(update={"persistence": Range(low=0.5, quoted=0.8, high=1.0), "lead_weeks": 26.0})
+    option = CHEAP.model_copy(update={"persistence": ShareRange(low=0.5, quoted=0.8, high=1.0), "lead_weeks": 26.0})
     plant = hand_plant(option, ramp_start=0.5, ramp_months=12)
     cash = table(plant, today(person_overrun_h=2.0), totals("N2", ("N2",), overtime_h=1.0, person_overrun_h=3.0))
     assert amounts(cash, "overtime", "N2")[3:] == [0.8 * 5 * 50 * 45] * 2

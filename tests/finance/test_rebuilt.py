@@ -81,18 +81,18 @@ def rebuilt(one, fading):
     taxed, avoided, sold, plain, written = ([0.0] * (len(YEARS) + 1) for _ in range(5))
     for o in options:
         own, price = o.lead_weeks / 52, o.capital.quoted
-        again = [ceil(t) for k in range(1, 9) if (t := own + k * (o.life_years or inf)) < len(YEARS)]
+        again = [t for k in range(1, 9) if (t := own + k * (o.life_years or inf)) < len(YEARS)]
         bought = [(0, floor(start), price + sum(line.quoted for line in o.capital_lines))]
-        for y, since, amount in bought + [(y, y, price * PRICES[y]) for y in again]:
+        for y, since, amount in bought + [(ceil(t), ceil(t), price * PRICES[floor(t) + 1]) for t in again]:
             plain[y] -= amount
             for year in range(since + 1, since + FIN.depreciation_years + 1):
                 written[min(year, len(YEARS))] += amount / FIN.depreciation_years
-        plain[-1] += NET * FIN.residual_share * price * PRICES[max(again, default=0)] * bool(o.life_years)
+        plain[-1] += NET * FIN.residual_share * price * PRICES[floor(max(again, default=0)) + 1] * bool(o.life_years)
         for y in YEARS:
             named = o.yearly_labour_h * MONEY.setter_rate_per_h * WAGES[y]
             taxed[y] -= (o.yearly_cost * PRICES[y] + named) * part(y, own)
     *shorter, longest = sorted(o.stop_days for o in options)
-    stop_h = (longest + FIN.stop_bundle_share * sum(shorter)) * TODAY.roster.attended_h_per_day
+    stop_h = (longest + FIN.stop_bundle_share * sum(shorter)) * TODAY.roster.attended_h_per_day * PRICES[ceil(start)]
     taxed[ceil(start)] -= stop_h * MONEY.subcontract_per_h + FIN.training * any(o.kind == "bought" for o in options)
     ids = [{post.person_id for post in posts} for posts in people]
     gone, new = (sum(wage(p) for p in people[i] if p.whole and p.person_id not in ids[1 - i]) for i in (0, 1))
