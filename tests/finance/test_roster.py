@@ -7,7 +7,7 @@ import datetime as dt
 
 import pytest
 
-from simkit.finance.roster import Post, roster_of
+from simkit.finance.roster import Post, Roster, roster_of
 from simkit.plant.settings import Shift
 from simkit.plant.tables import CalendarDay, Person
 from tests.small_plant import MONDAY, WORKDAYS, changed_settings, small_plant
@@ -82,3 +82,10 @@ def test_hours_on_call_are_paid_by_their_share_of_the_rate():
     post = roster_of(dataclasses.replace(plant, settings=paid)).posts[0]
     assert (post.h_per_week, post.night_h_per_week, post.whole) == (pytest.approx(8.0), 0.0, False)
     assert post.cost_per_week(0.25) == pytest.approx(240.0)
+
+
+def test_who_is_named_comes_to_overtime_and_is_paid_and_nobody_else():
+    posts = (Post("A", "early", ("load",), 30.0, 36.0), Post("B", "early", ("bench",), 26.0, 36.0, whole=False),
+             Post("C", "late", ("load",), 31.0, 36.0))  # fmt: skip
+    assert Roster(posts, "early").crew_rate_per_h == 30.0
+    assert Roster(posts, "early", overtime_people=("B", "C")).crew_rate_per_h == 57.0
