@@ -324,8 +324,8 @@ def _figures() -> Iterator[Rule]:
     yield (
         "Figures",
         (
-            "Headline: released cash, single amounts and costs, each after tax; in a year in which the class of "
-            "capacity after tax is negative, that too. With avoided cost: that class added. With signed sales: the "
-            "class of capacity whole, once."
+            "Headline: released cash, single amounts and costs, each after tax; in a year in which avoided cost "
+            "after tax, or the class of capacity after tax, is negative, that too. With avoided cost: that class "
+            "whole, once. With signed sales: the class of capacity whole, once."
         ),
     )

@@ -1,7 +1,8 @@
 """The three figures of a cash-flow table by year: the only place where classes are added up to a figure.
 
-Each figure adds a class to the one before. Sales lost reduce the headline, sales won stand beside it: in a year in
-which the class of capacity, after the tax on it, is negative, every figure takes it, and none takes it twice.
+Each figure adds a class to the one before. What a class brings stands beside the headline, what it loses reduces it:
+in a year in which avoided cost, or sales, are negative after the tax on them, every figure takes that, and none takes
+it twice. So nothing looks good by spending more than today, or by selling less, where the headline does not look.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from simkit.finance.cases import Number, least
 from simkit.finance.cashflow import CashFlow
-from simkit.finance.lines import AVOIDED_CLASSES, CAPACITY, HEADLINE_CLASSES, SALES_CLASSES, UNSIGNED
+from simkit.finance.lines import AVOIDED_CLASSES, HEADLINE_CLASSES, SALES_CLASSES, UNSIGNED
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
@@ -24,25 +25,32 @@ FIGURE_CLASSES: dict[Figure, tuple[str, ...]] = {
     "with_avoided": AVOIDED_CLASSES,
     "with_signed_sales": SALES_CLASSES,
 }
-"""Classes that each figure counts, lost sales apart."""
+"""Classes that each figure counts, losses of the others apart."""
 
 
-def lost_sales(cashflow: CashFlow, scenario: str, without: Iterable[str] = ()) -> list[Number]:
-    """The class of capacity in the years in which it is negative, 0 in the others; year 0 first.
+def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = ()) -> list[Number]:
+    """A class in the years in which it is negative, 0 in the others; year 0 first.
 
     After tax, unless ``without`` names the lines of tax.
     """
-    sold = cashflow.amounts(scenario, (CAPACITY,), without=(*UNSIGNED, *without))
-    return [least(amount, 0.0) for amount in sold]
+    own = cashflow.amounts(scenario, (kind,), without=(*UNSIGNED, *without))
+    return [least(amount, 0.0) for amount in own]
+
+
+def lost_beside(
+    cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()
+) -> list[Number]:
+    """What the classes that a figure does not count lose, year 0 first; see :func:`lost`."""
+    left_out = [kind for kind in SALES_CLASSES if kind not in FIGURE_CLASSES[figure]]
+    each = [lost(cashflow, scenario, kind, without) for kind in left_out]
+    return [sum(amounts, 0.0) for amounts in zip(*each, strict=True)]
 
 
 def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> list[Number]:
     """Cash of a scenario by year in one of the three figures; entries hold one amount per case if the table does."""
-    classes = FIGURE_CLASSES[figure]
-    counted = cashflow.amounts(scenario, classes, without=UNSIGNED)
-    if CAPACITY in classes:
-        return counted
-    return [own + lost for own, lost in zip(counted, lost_sales(cashflow, scenario), strict=True)]
+    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure], without=UNSIGNED)
+    taken = lost_beside(cashflow, scenario, figure)
+    return [own + less for own, less in zip(counted, taken, strict=True)] if taken else counted
 
 
 def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> NDArray[np.float64]:

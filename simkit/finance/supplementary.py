@@ -15,7 +15,7 @@ from simkit.finance.breakeven import untaxed_rows
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.evaluate import MoneyResult
-from simkit.finance.figures import figure_flows, lost_sales
+from simkit.finance.figures import figure_flows, lost_beside
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
 from simkit.finance.measures import Rate
@@ -62,7 +62,7 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     saved = figure_flows(cashflow, scenario) + invested
     ratio = savings_to_investment(rate, invested, saved, timing, first)
     before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
-    lost = np.array(lost_sales(cashflow, scenario, TAX_LINES), dtype=np.float64)
+    lost = np.array(lost_beside(cashflow, scenario, without=TAX_LINES), dtype=np.float64)
     gains = [kind for kind in HEADLINE_CLASSES if kind != COST]
     benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax) + lost)
     running = -present_value(finance, cashflow.flows(scenario, (COST,), without=before_tax))

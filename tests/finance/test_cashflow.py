@@ -11,6 +11,7 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.experiment.results import Results
+from simkit.finance.evaluate import evaluate
 from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of, totals_from
 from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
@@ -166,6 +167,16 @@ def test_more_than_todays_budget_is_avoided_not_released():
     cash = table(hand_plant(BOUGHT, demand=DEMAND), before, after)
     assert amounts(cash, "subcontract", kind="cash_releasing")[1:3] == [8 * 5500, 8 * 5500]
     assert amounts(cash, "subcontract", kind="cost_avoided")[1:3] == [0, 10 * 5500]
+
+
+def test_spending_above_todays_budget_reduces_the_headline_too():
+    """8 h given out today are the budget; 4 h are released; 20 h more all lie above it: no figure forgets them."""
+    less = evaluate(table(hand_plant(BOUGHT), today(), totals(subcontract_h=4.0)))["A1"]
+    assert less.flows[1] == less.flows_with_avoided[1] == 4 * 5500
+    more = evaluate(table(hand_plant(BOUGHT), today(), totals(subcontract_h=28.0, hours_needed=110.0)))["A1"]
+    assert more.npv_by_class["cost_avoided"] < 0
+    assert more.flows == more.flows_with_avoided == more.flows_with_signed_sales
+    assert more.flows[1] == -20 * 5500
 
 
 def test_sales_of_hoped_demand_stand_apart():

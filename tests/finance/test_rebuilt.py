@@ -109,7 +109,7 @@ def rebuilt(one, fading):
     for free, relief, *flows in zip(plain, written, taxed, avoided, sold, strict=True):
         paid, more, sales = (NET * amount for amount in flows)
         paid += free + FIN.tax_rate * relief
-        yield paid + min(sales, 0), paid + more + min(sales, 0), paid + more + sales
+        yield paid + min(more, 0) + min(sales, 0), paid + more + min(sales, 0), paid + more + sales
 
 
 @pytest.mark.parametrize(("one", "fading"), SCENARIOS.values(), ids=SCENARIOS)

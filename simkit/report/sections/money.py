@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.experiment.intervals import Estimate
 from simkit.finance.evaluate import MoneyResult, incremental_chain
-from simkit.finance.figures import lost_sales
+from simkit.finance.figures import lost
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
 from simkit.finance.measures import IncrementalStep
 from simkit.finance.tax import depreciation_text
@@ -38,6 +38,8 @@ CLASS_WORDS = {
     "capacity": "sales",
     "not_monetised": "not money",
 }
+LOST_WORDS = {"cost_avoided": "Spending above today's budget", "capacity": "Sales lost"}
+"""Classes beside the headline, and what it is that reduces it where they are negative."""
 
 
 def answer_payback(cash: MoneyStudy) -> Block:
@@ -247,9 +249,11 @@ def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
             continue
         cells = tuple(number(float(by_year[y]), 0) if by_year.get(y) else "–" for y in horizon)
         rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
-    lost = [float(amount) for amount in lost_sales(cash.cashflow, result.scenario)]
-    if any(lost):
-        rows.append(Row("sales lost, which reduce the headline", tuple(number(v, 0) if v else "–" for v in lost)))
+    for kind, words in LOST_WORDS.items():
+        years = [float(amount) for amount in lost(cash.cashflow, result.scenario, kind)]
+        if any(years):
+            cells = tuple(number(v, 0) if v else "–" for v in years)
+            rows.append(Row(f"{words.lower()}, which reduces the headline", cells))
     rows.append(Row("headline", tuple(number(v, 0) for v in result.flows), "total"))
     total = money(sum(result.flows), result.currency)
     title = f"{cash.study.named(result.scenario)}: cash by line and year; the headline sums to {total}"

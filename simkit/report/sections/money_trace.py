@@ -10,7 +10,7 @@ import numpy as np
 from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED
 from simkit.finance.evaluate import MoneyResult
-from simkit.finance.figures import lost_sales
+from simkit.finance.figures import lost
 from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, UNSIGNED, CashRow
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Edit, Option, capital_of
@@ -21,6 +21,7 @@ from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.steps import Step, money_steps
 from simkit.report.moneystudy import MoneyStudy
 from simkit.report.palette import STATE_LABELS
+from simkit.report.sections.money import LOST_WORDS
 from simkit.report.sections.options import edit_words, value_words
 from simkit.report.studydata import TODAY
 from simkit.report.words import money, number, percent, plural, plus_minus, shortened, signed
@@ -54,16 +55,19 @@ def value_steps(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
     result = drawn_case(cash, scenario)
     if result is None:
         return paragraph("There is no scenario with cash to draw.")
-    lost = present_value(cash.cashflow.finance, np.array(lost_sales(cash.cashflow, result.scenario), float))
+    finance = cash.cashflow.finance
+    taken = {
+        kind: present_value(finance, np.array(lost(cash.cashflow, result.scenario, kind), float)) for kind in LOST_WORDS
+    }
     steps = _lines(cash, result.scenario, HEADLINE_CLASSES)
-    steps += [Step("Sales lost", lost)] if lost else []
+    steps += [Step(LOST_WORDS[kind], value) for kind, value in taken.items() if value]
     steps.append(Step("Headline", result.npv, total=True))
     for kind, head, total in (
         (COST_AVOIDED, "With avoided cost", result.npv_with_avoided),
         (CAPACITY, "With signed sales", result.npv_with_signed_sales),
     ):
         more = _lines(cash, result.scenario, (kind,))
-        more += [Step("Sales lost, counted above", -lost)] if lost and kind == CAPACITY else []
+        more += [Step(f"{LOST_WORDS[kind]}, counted above", -taken[kind])] if taken[kind] else []
         steps += [*more, Step(head, total, total=True)] if more else []
     title = (
         f"{cash.study.named(result.scenario)}: from benefits and costs to a net present value of "
