@@ -16,6 +16,8 @@ ASSESSED = [
     edit("plant.calendar.night.assessed_on", "2026-06-05"),
 ]
 OVERTIME = 1.35
+CONFIRMED_H = 20.0
+"""Hours a week that the subcontractor of C4 confirms: the cap is the plant's, and only a confirmation raises it."""
 
 
 def calendar_options() -> list[Entry]:
@@ -69,9 +71,11 @@ def _more_hours() -> list[Entry]:
 def _subcontract() -> Entry:
     return option(
         "C4", "Subcontract the overflow", CALENDAR, (0, 0, 0), lead=2,
-        note="Overflow is given out sooner and without today's cap, at the invoice price. Forgotten: transport, own "
-             "checks, lead time. Loses when freed hours are at hand.",
-        edits=[edit("plant.rules.subcontract_backlog_h", -3.0), edit("plant.rules.subcontract_cap_h_per_week", 60.0)],
+        note="A subcontractor who has been named confirms 20 h a week, so that today's cap rises to them, at "
+             "the invoice price. Forgotten: transport, own checks, lead time. Loses when freed hours are at hand.",
+        edits=[edit("plant.overflow.subcontractor", "an invented subcontractor"),
+               edit("plant.overflow.subcontract_confirmed_h_per_week", CONFIRMED_H),
+               edit("plant.rules.subcontract_cap_h_per_week", CONFIRMED_H)],
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ def plant_settings() -> dict[str, Any]:
         "as_of": AS_OF, "study_paid_by": "nobody, it is a demo",
         "options_sold_by": "nobody, every price is invented for the demo",
         "calendar": {
-            "shifts": [EARLY, LATE], "overtime": [SATURDAY], "overtime_shift": "early",
+            "shifts": [EARLY, LATE], "overtime": [SATURDAY], "overtime_people": ["OP-E", "BEN-E"],
             "night": {"rule": "not_allowed"},
         },
         "people": {"overtime_premium": 0.35, "night_premium": 0.25},
@@ -36,8 +36,11 @@ def plant_settings() -> dict[str, Any]:
         "rules": {
             "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
             "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],
-            "late_share_limit": 0.05, "overtime_backlog_h": -4.0, "overtime_cap_h_per_week": 6.0,
-            "subcontract_backlog_h": -1.0, "subcontract_cap_h_per_week": 8.0, "refuse_backlog_h": 4.0,
+            "late_share_limit": 0.05, "overtime_cap_h_per_week": 6.0, "subcontract_cap_h_per_week": 8.0,
+        },
+        "overflow": {
+            "least_h": 2.0, "tolerance_days": 0.0, "overtime": True, "overtime_block_h": 2.0, "subcontract": True,
+            "subcontract_lead_days": 3.0, "refuse": True,
         },
         "money": {
             "energy_per_kwh": 0.17, "gas_per_m3": 0.24, "subcontract_per_h": 118.0, "margin_per_h": 95.0,

@@ -8,7 +8,7 @@ import simpy
 
 from simkit.cell.clock import FIRST, MACHINE, Clock
 from simkit.cell.opening import Opening
-from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job, Orders, overtime_decisions
+from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job, Orders
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.room import Need
@@ -27,8 +27,6 @@ class Board:
         self.on_all_done: Callable[[], None] | None = None
         self.overtime_persons: Callable[[Span], None] | None = None
         self._schedule()
-        for moment, span in overtime_decisions(workload):
-            clock.at(moment, lambda _, span=span: self._decide_overtime(span), FIRST)  # type: ignore[misc]
 
     def wait_for_work(self, machine: int) -> simpy.Event:
         """An event that happens when an order is released."""
@@ -62,20 +60,11 @@ class Board:
                 self.clock.at(moment, lambda _: self._release(jobs), FIRST)
             return
         for job in jobs:
-            self.orders.release(job, self.clock.now)
-            if job.fate != IN_HOUSE:
-                self._count_down()
+            self.orders.release(job)
         idle, self.idle = self.idle, []
         for machine, event in idle:
             if not event.triggered:
                 self.clock.fire_at(event, self.clock.now, MACHINE + machine)
-
-    def _decide_overtime(self, span: Span) -> None:
-        worked = self.orders.overtime(span, self.opening.worked_overtime, self.clock.now)
-        if worked is not None:
-            self.opening.work_overtime(worked)
-            if self.overtime_persons is not None:
-                self.overtime_persons(worked)
 
     def _count_down(self) -> None:
         self.unfinished -= 1

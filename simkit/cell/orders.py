@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK
+from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.cell.nightshare import NightShare
 from simkit.process.faults import Struck
-from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.improve import Stand, improve
 from simkit.tooling.room import NO_CLEARANCE, Need
@@ -66,13 +63,10 @@ class Orders:
         self._workload = workload
         self.replayed = workload.plant.settings.run.source == "replay" and bool(workload.plant.history)
         self.dispatch = "arrival" if self.replayed else self.rules.dispatch
-        self.parted: list[Job] = []
         self.waiting: list[Job] = []
-        self.backlog_h = 0.0
         self._guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
         self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
         self._plan = Plan([], ())
-        self._given_out: dict[int, float] = {}
         self._next = 0
 
     def next(self, now_s: float, material: int, turret_tools: frozenset[int], stand: Stand | None = None) -> Job | None:
@@ -147,31 +141,13 @@ class Orders:
         self.waiting.append(job)
         self.waiting.sort(key=lambda job: (job.released_s, job.number))
 
-    def release(self, job: Job, now_s: float) -> None:
-        """A new order: to the board, given out or refused, by the planner's hours that wait already.
-
-        Of merged repeats only the one that is released now can go out; the others are made early all the same.
-        """
-        job.fate = self._fate(job, now_s)
-        if job.fate != IN_HOUSE and len(job.members) > 1:
-            self._part_from_first(job)
-        if job.fate == IN_HOUSE:
-            self._to_board(job)
-            self.backlog_h += job.hours
-
-    def _part_from_first(self, job: Job) -> None:
-        """The first of merged orders leaves with the group's fate; the rest stays in house."""
-        gone = _job(self._workload, len(self.jobs) + len(self.parted), job.members[:1])
-        gone.fate = job.fate
-        self.parted.append(gone)
-        rest = _job(self._workload, job.number, job.members[1:])
-        job.members, job.sheets, job.hours, job.due_s = rest.members, rest.sheets, rest.hours, rest.due_s
-        job.fate = IN_HOUSE
+    def release(self, job: Job) -> None:
+        """A new order comes on the board."""
+        self._to_board(job)
 
     def finish(self, job: Job, now_s: float) -> None:
         """The last part of an order is out."""
         job.finished_s = now_s
-        self.backlog_h -= job.hours
 
     def feed(self) -> None:
         """Keep a saturated board full."""
@@ -182,16 +158,6 @@ class Orders:
     def _to_board(self, job: Job) -> None:
         job.row = self._row(job)
         self.waiting.append(job)
-
-    def overtime(self, span: Span, worked: Sequence[Span], now_s: float) -> Span | None:
-        """How much of an overtime window is worked, by the hours too many and the week's cap."""
-        limit = self.rules.overtime_backlog_h
-        if limit is None or self.backlog_h - self._left_h(now_s) <= limit:
-            return None
-        used = sum(end - start for start, end in worked if _week(start) == _week(span[0]))
-        left = self.rules.overtime_cap_h_per_week * SECONDS_PER_HOUR - used
-        end = min(span[1], span[0] + left)
-        return (span[0], end) if end > span[0] else None
 
     def _facts(self, now_s: float, material: int, turret_tools: frozenset[int]) -> dict[str, Any]:
         return {
@@ -209,49 +175,6 @@ class Orders:
             job.number, arrived, job.due_s, rush, material, self.clearance[material],
             self.tools[job.program],
         )  # fmt: skip
-
-    def _fate(self, job: Job, now_s: float) -> str:
-        """In house, given out, or refused, by the planner's hours too many for what is left of the week."""
-        rules = self.rules
-        if job.rush or (rules.subcontract_backlog_h is None and rules.refuse_backlog_h is None):
-            return IN_HOUSE
-        ahead = self.backlog_h + job.hours - self._left_h(now_s)
-        week = _week(now_s)
-        given = self._given_out.get(week, 0.0)
-        wants_out = rules.subcontract_backlog_h is not None and ahead > rules.subcontract_backlog_h
-        if wants_out and given + job.hours <= rules.subcontract_cap_h_per_week:
-            self._given_out[week] = given + job.hours
-            return SUBCONTRACT
-        if rules.refuse_backlog_h is not None and ahead > rules.refuse_backlog_h:
-            return REFUSED
-        return IN_HOUSE
-
-    def _left_h(self, now_s: float) -> float:
-        """Hours left in the week: attended ones, and what is counted on of allowed nights."""
-        end_s = (_week(now_s) + 1) * SECONDS_PER_WEEK
-        first = bisect_left(self.attended, (now_s, now_s))
-        left_s = 0.0
-        for start, end in self.attended[max(first - 1, 0) :]:
-            if start >= end_s:
-                break
-            left_s += max(min(end, end_s) - max(start, now_s), 0.0)
-        return (left_s + self.nights.hours_s(now_s, end_s)) / SECONDS_PER_HOUR
-
-
-def overtime_decisions(workload: Workload) -> list[tuple[float, Span]]:
-    """Each overtime window with the moment of its decision: the start of the last shift before it."""
-    if workload.plant.settings.rules.overtime_backlog_h is None:
-        return []
-    starts = [start for _, start, _ in workload.plan.shift_spans]
-    found = []
-    for span in workload.plan.overtime:
-        before = bisect_left(starts, span[0])
-        found.append((starts[before - 1] if before else max(span[0] - SECONDS_PER_DAY, 0.0), span))
-    return found
-
-
-def _week(moment_s: float) -> int:
-    return int(moment_s // SECONDS_PER_WEEK)
 
 
 def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:

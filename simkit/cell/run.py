@@ -103,7 +103,7 @@ class Cell:
             machine.close(end_s)
         return Trace(
             end_s=end_s, machines=tuple(machine.log for machine in self.machines), tasks=self.pool.log,
-            jobs=(*self.board.orders.jobs, *self.board.orders.parted),
+            jobs=tuple(self.board.orders.jobs),
             tools=tuple(machine.tools.counts for machine in self.machines),
             bench_level=tuple(self.bench.level), open_spans=self.opening.open_spans,
             attended_spans=self.opening.attended_spans, overtime_spans=tuple(self.opening.worked_overtime),

@@ -174,7 +174,7 @@ def prices_of(plant: Plant) -> Prices:
         money=settings.money,
         people=settings.people,
         rules=settings.rules,
-        overtime_allowed=bool(settings.calendar.overtime) and settings.rules.overtime_backlog_h is not None,
+        overtime_allowed=bool(settings.calendar.overtime) and settings.overflow.overtime,
         materials_of=materials,
         scrap_per_kg=scrap_credit(plant),
         **_own_prices(plant),

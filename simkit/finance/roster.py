@@ -109,7 +109,7 @@ def roster_of(plant: Plant) -> Roster:
     attended = _overlap_h(plan.attended, manned) if manned else _length_h(plan.attended)
     days = max(len(plan.open_days), 1)
     shift = settings.calendar.overtime_shift or (names[0] if names else "")
-    return Roster(posts, shift, attended / days, tuple(getattr(settings.calendar, "overtime_people", ())))
+    return Roster(posts, shift, attended / days, settings.calendar.overtime_people)
 
 
 def _ordinary_week(plant: Plant) -> Plant:

@@ -229,6 +229,17 @@ def weekly_pattern(draft: Draft) -> Iterator[Finding]:
         yield Finding("plant.toml", "is not a shift", mend, column="calendar.overtime_shift", value=value)
 
 
+@reads("people", settings=True)
+def overtime_crew(draft: Draft) -> Iterator[Finding]:
+    """Who comes to overtime is in people.csv."""
+    assert draft.settings is not None
+    known = [row.person_id for row, _ in draft.sheets["people"]]
+    for name in draft.settings.calendar.overtime_people:
+        if name not in known:
+            mend = f"Name a person of people.csv; {near(name, known)}"
+            yield Finding("plant.toml", "is not a person", mend, column="calendar.overtime_people", value=name)
+
+
 def _breaks_inside(where: str, run: Any) -> Iterator[Finding]:
     """Breaks lie inside their shift and end after they start."""
     span = minutes_between(run.start, run.end) or 24 * 60

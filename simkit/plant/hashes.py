@@ -25,6 +25,7 @@ MONEY_SETTINGS: tuple[str, ...] = (
     "people.overtime_premium", "people.night_premium", "people.minimum_attendance",
     "people.utilisation_limit",
     "calendar.night.assessed_by", "calendar.night.assessed_on",
+    "overflow.subcontractor", "overflow.subcontract_confirmed_h_per_week",
     "rules.late_share_limit", "run.replications", "run.demand_levels",
 )  # fmt: skip
 """Settings, and whole sections of them, that the cell does not read."""

@@ -17,7 +17,7 @@ from simkit.base.fields import columns_of, key_columns, row_key
 from simkit.plant.sameness import ByIdentity
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
-from simkit.plant.toml_files import Where, section_at
+from simkit.plant.toml_files import Where, instead_of, section_at
 from simkit.plant.values import Fault, fit_value, near, write_value
 
 SETTINGS = "plant"
@@ -138,7 +138,7 @@ def settings_way(path: str, content: Mapping[str, Any]) -> Where:
         fields = section_at(Settings, way)
         if fields is not None and step not in fields:
             before = ".".join([SETTINGS, *map(str, way)])
-            raise unknown(f"'{step}' is not a key of {before}", near(step, fields))
+            raise unknown(f"'{step}' is not a key of {before}", instead_of((*way, step)) or near(step, fields))
         if fields is None and not isinstance(here, dict):
             raise unknown(f"'{step}' leads into a single value", "stop the path before it")
         way, here = (*way, step), here.get(step)

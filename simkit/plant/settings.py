@@ -81,6 +81,9 @@ class Calendar(Section):
     )  # fmt: skip
     overtime: tuple[Window, ...] = Field(default=(), description="windows worked only when the overtime rule asks")
     overtime_shift: str = Field(default="", description="shift whose people work overtime; empty: the first")
+    overtime_people: tuple[str, ...] = Field(
+        default=(), description="persons who come to overtime windows and are paid for them; empty: all of that shift"
+    )
     night: Night = Field(default=Night())
 
 
@@ -219,7 +222,7 @@ class Magazine(Section):
 
 
 class Rules(Section):
-    """How orders, tools and overflow are decided. The report prints the values in force."""
+    """How orders and tools are decided, and the caps of overflow. The report prints the values in force."""
 
     dispatch: Literal["arrival", "due", "grouped", "searched"] = Field(default="arrival", description="order of work")
     window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped and the searched rule")
@@ -242,31 +245,19 @@ class Rules(Section):
     )
     pinned: tuple[str, ...] = Field(default=(), description="tools that never leave the turret, TL-001 or TL-001@0.20")
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
-    overtime_backlog_h: float | None = Field(
-        default=None,
-        description="planner's hours waiting, less the hours left in the week, above which the next overtime "
-        "window is worked; none: never",
-    )
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
-    subcontract_backlog_h: float | None = Field(
-        default=None,
-        description="planner's hours waiting, less the hours left in the week, above which a released order "
-        "is given out; none: never",
-    )
     subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
-    refuse_backlog_h: float | None = Field(
-        default=None,
-        description="planner's hours waiting, less the hours left in the week, above which an order is "
-        "refused (unmet); none: never",
-    )
     night_share_planned: float | None = Field(
         default=None, ge=0, le=1,
-        description="share of the allowed unattended hours left in the week that counts beside the attended ones; "
-        "none: what such hours gave so far in the run while there was work, nothing before the first (common practice, "
-        "no source)",
+        description="share of the allowed unattended hours that the planner counts beside the attended ones; none: "
+        "what such hours gave so far in the run while there was work, nothing before the first (common practice, no "
+        "source)",
     )  # fmt: skip
     planning_factor: float = Field(
-        default=1.15, ge=1, description="planner's hours for an order, over its run, handling, fixed and tool times"
+        default=1.15,
+        ge=1,
+        description="planner's hours for an order, over its run, handling, fixed and tool times; measure it on the "
+        "hours in which the crew is there, breaks not counted: those are the hours it is compared with",
     )
     planner_load_share: float = Field(
         default=0.3, ge=0, le=1, description="share of an order's tools that the planner expects to be loaded"
@@ -275,6 +266,30 @@ class Rules(Section):
         default=0.4, ge=0, le=1, description="share of an order's tools whose die the planner expects to be changed"
     )
     other_losses: float = Field(default=0.0, ge=0, lt=1, description="share lost to what no element or stop covers")
+
+
+class Overflow(Section):
+    """What is done about released work that is short of time before its due dates; caps stand with the rules."""
+
+    least_h: float = Field(
+        default=1.0, ge=0, description="hours short before a due date from which an order counts as short of time"
+    )
+    tolerance_days: float = Field(
+        default=0.0, ge=0, description="days after the end of its due date until which an order's time is counted"
+    )
+    overtime: bool = Field(default=False, description="overtime windows are worked when released work is short of time")
+    overtime_block_h: float = Field(default=1.0, gt=0, description="overtime is worked in whole blocks of this length")
+    subcontract: bool = Field(default=False, description="orders are given out when released work is short of time")
+    subcontract_lead_days: float = Field(
+        default=3.0, ge=0, description="calendar days from giving an order out until its parts are here"
+    )
+    subcontractor: str = Field(default="", description="who does the work given out; empty: nobody has been named")
+    subcontract_confirmed_h_per_week: float = Field(
+        default=0.0, ge=0, description="hours a week that this subcontractor has confirmed"
+    )
+    refuse: bool = Field(
+        default=False, description="orders are refused on release when, with all that, work is still short of time"
+    )
 
 
 class Run(Section):
@@ -317,8 +332,17 @@ class Settings(Section):
     stack: Stack = Stack()
     scrap: Scrap = Scrap()
     rules: Rules = Rules()
+    overflow: Overflow = Overflow()
     money: Money = Money()
     finance: Finance = Finance()
     risk: Risk = Risk()
     financing: Financing = Financing()
     run: Run = Run()
+
+
+WITHDRAWN: dict[tuple[int | str, ...], str] = {
+    ("rules", "overtime_backlog_h"): "overflow.overtime",
+    ("rules", "subcontract_backlog_h"): "overflow.subcontract",
+    ("rules", "refuse_backlog_h"): "overflow.refuse",
+}
+"""Keys that are no more, and what stands in their place: overflow looks at due dates, no longer at a week's hours."""

@@ -17,7 +17,7 @@ from pydantic import BaseModel, ValidationError
 from simkit.base.messages import Finding
 from simkit.plant.csv_files import read_text
 from simkit.plant.options import Option
-from simkit.plant.settings import Settings
+from simkit.plant.settings import WITHDRAWN, Settings
 from simkit.plant.values import near
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -121,7 +121,7 @@ def _model_fault(model: type[BaseModel], error: Any) -> Finding:
     shown = "" if isinstance(value, dict | list) else str(value)
     if kind == "extra_forbidden":
         known = list(section_at(model, loc[:-1]) or ())
-        return Finding("", UNKNOWN_KEY, f"Rename or remove it; {near(str(loc[-1]), known)}")
+        return Finding("", UNKNOWN_KEY, f"Rename or remove it; {instead_of(loc) or near(str(loc[-1]), known)}")
     if kind == "missing":
         return Finding("", MISSING_KEY, f"Add it: {meaning_at(model, loc)}")
     said = error["msg"].removeprefix("Input ").removeprefix("Value error, ")
@@ -151,6 +151,12 @@ def both_readings(value: float, meaning: str) -> str:
     """Return what a number means as a fraction, and which fraction it is as a percentage."""
     each = " a year" if "per year" in meaning else ""
     return f"{value:g} means {100 * value:g} %{each}; {value / 100:g} is {value:g} %{each}"
+
+
+def instead_of(way: Where) -> str:
+    """Return which key stands in the place of a withdrawn one, in words, or nothing."""
+    key = WITHDRAWN.get(way[-2:])
+    return f"it is withdrawn, {key} = true stands in its place" if key else ""
 
 
 def literals_in(error: Any) -> list[str]:

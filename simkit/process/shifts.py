@@ -17,7 +17,7 @@ from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Shift, Window
+from simkit.plant.settings import Calendar, Shift, Window
 from simkit.plant.tables import CalendarDay, Person
 from simkit.plant.values import minutes_between
 
@@ -118,7 +118,6 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
     overtime = _windows(calendar.overtime, wall, days, closed)
     allowed = _windows(calendar.night.windows, wall, days, closed) if calendar.night.rule != "not_allowed" else ()
     attended = merged((a, b) for a, b, _ in shift_spans)
-    overtime_shift = calendar.overtime_shift or (calendar.shifts[0].name if calendar.shifts else "")
     return ShiftPlan(
         day_start=tuple(wall.elapsed(day, "00:00") for day in range(days + 1)),
         attended=attended,
@@ -126,10 +125,16 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
         visits=without(attended, without(attended, allowed)),
         overtime=without(overtime, attended),
         person=tuple(_person_windows(person, worked, wall, days, calendar.handover_min) for person in plant.people),
-        person_overtime=tuple(p.shift in (overtime_shift, "always") for p in plant.people),
+        person_overtime=tuple(_comes_to_overtime(person, calendar) for person in plant.people),
         shift_spans=tuple((name, a, b) for a, b, name in shift_spans),
         break_spans=tuple((name, a, b) for a, b, name in breaks),
     )
+
+
+def _comes_to_overtime(person: Person, calendar: Calendar) -> bool:
+    if calendar.overtime_people:
+        return person.person_id in calendar.overtime_people
+    return person.shift in (calendar.overtime_shift or calendar.shifts[0].name, ALWAYS) if calendar.shifts else False
 
 
 def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tuple[float, float, tuple[Span, ...]]]:

@@ -17,7 +17,7 @@ from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Range, ShareRange
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import DemandYear, Rules
+from simkit.plant.settings import DemandYear, Overflow, Rules
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
 
 
@@ -73,13 +73,12 @@ def test_installation_stop_is_the_longest_plus_a_share_given_out():
 
 def test_installation_stop_uses_overtime_up_to_its_cap_first():
     """14.5 h lost: 4 weeks at 2 h overtime = 8 h at 30 x 1.5, the other 6.5 h at 110."""
-    plant = hand_plant(
-        BOUGHT.model_copy(update={"stop_days": 1.0}), rules=Rules(overtime_backlog_h=10, overtime_cap_h_per_week=2)
-    )
+    plant = hand_plant(BOUGHT.model_copy(update={"stop_days": 1.0}), rules=Rules(overtime_cap_h_per_week=2))
     calendar = plant.settings.calendar.model_copy(
         update={"overtime": ({"days": ("Sat",), "start": "06", "end": "12"},)}
     )
-    object.__setattr__(plant, "settings", plant.settings.model_copy(update={"calendar": calendar}))
+    update = {"calendar": calendar, "overflow": Overflow(overtime=True)}
+    plant = dataclasses.replace(plant, settings=plant.settings.model_copy(update=update))
     assert amounts(table(plant, today(), totals()), "installation_stop")[1] == -(8 * 45 + 6.5 * 110)
 
 

@@ -170,6 +170,7 @@ def test_duties_that_cannot_be_read() -> None:
         ),
         ({"shifts": (EARLY, LATE, EARLY)}, "is the name of two shifts"),
         ({"overtime_shift": "nite"}, 'overtime_shift "nite": is not a shift'),
+        ({"overtime_people": ("OP-9",)}, 'overtime_people "OP-9": is not a person'),
         ({"overtime": (Window(days=("Sat",), start="06:00", end="25:00"),)}, '"25:00": is not a time of day'),
     ],
 )

@@ -122,6 +122,7 @@ def test_numbers_in_keys_compare_as_numbers() -> None:
         ("elements[load]", 1.0, "does not name a value"),
         ("elements[load].element", "x", "is part of the key"),
         ("plant.rules.dispach", "due", "did you mean 'dispatch'?"),
+        ("plant.rules.refuse_backlog_h", 4.0, "withdrawn, overflow.refuse = true stands in its place"),
         ("plant.rule.dispatch", "due", "did you mean 'rules'?"),
         ("plant.calendar.shifts[erly].start", "05:00", "did you mean 'early'?"),
         ("plant.rules.dispatch.x", "due", "leads into a single value"),
@@ -175,16 +176,16 @@ def test_settings_of_all_kinds() -> None:
         ("A", edit("plant.magazine.dies_per_place.16", 3)),
         ("B", edit("plant.bench.places", 1, "add")),
         ("C", edit("plant.run.weeks", 2, "multiply")),
-        ("D", edit("plant.rules.overtime_backlog_h", 40)),
+        ("D", edit("plant.rules.night_share_planned", 0.5)),
         ("D", edit("plant.calendar.closed_days", ["2026-01-06"], "add")),
     )
     settings = plant.settings
     assert settings.calendar.night.rule == "allowed"
     assert (settings.magazine.places, settings.magazine.dies_per_place) == ({"16": 50}, {"16": 3})
-    assert (settings.bench.places, settings.run.weeks, settings.rules.overtime_backlog_h) == (4, 2, 40)
+    assert (settings.bench.places, settings.run.weeks, settings.rules.night_share_planned) == (4, 2, 0.5)
     assert [str(day) for day in settings.calendar.closed_days] == ["2026-01-06"]
     assert (
-        applied(("E", edit("plant.rules.overtime_backlog_h", "none")), plant=plant).settings.rules
+        applied(("E", edit("plant.rules.night_share_planned", "none")), plant=plant).settings.rules
         == PLANT.settings.rules
     )
 

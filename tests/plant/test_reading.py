@@ -14,6 +14,7 @@ from tests.plant.conftest import Folder
 from tests.small_plant import small_plant, with_element, write_small_plant
 
 TOML_CASES = [
+    ("withdrawn", "overtime_cap_h_per_week = 6.0", "overtime_backlog_h = 4.0", "withdrawn, overflow.overtime = true"),
     ("curency", 'currency = "CU"', 'curency = "CU"', "did you mean 'currency'?"),
     ("section", "[finance]", "[financ]", "did you mean 'finance'?"),
     ("choice", 'dispatch = "arrival"', 'dispatch = "arival"', "did you mean 'arrival'?"),

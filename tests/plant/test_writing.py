@@ -56,7 +56,7 @@ def test_options_and_value_files_read_back(tmp_path: Path) -> None:
         ),
     )  # fmt: skip
     others = tuple(Option(id=name, name=name, kind="low_capital") for name in ("N1", "N2"))
-    plain = small_plant(options=(option, *others), rules={"overtime_backlog_h": 40.5})
+    plain = small_plant(options=(option, *others), rules={"night_share_planned": 0.5})
     stop = dataclasses.replace(plain.stops[0], repair_law="sequence", file="seen.csv")
     load = dataclasses.replace(plain.elements[10], law="empirical", file="loads.csv", date=dt.date(2026, 1, 1))
     sequences = {"seen.csv": (1.0, 2.0), "seen.csv:repair": (3.0, 4.5), "loads.csv": (1.9,)}
