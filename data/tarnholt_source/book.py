@@ -16,6 +16,7 @@ import numpy as np
 from facts import (
     FAMILIES,
     FAMILY_LIKING,
+    GROWTH,
     POPULARITY_POWER,
     REPEAT_SHARE,
     RUSH_SHARE,
@@ -76,16 +77,48 @@ def make_streams() -> dict[str, np.random.Generator]:
     return {name: np.random.default_rng(child) for name, child in zip(STREAMS, children, strict=True)}
 
 
-def draw_book(streams: Streams) -> tuple[list[DrawnProgram], list[DrawnOrder]]:
-    """Draw the programs, in order of first use, and the orders, in the order of their release."""
-    rng, use = streams["orders"], streams["use"]
-    families = [name for name, family in FAMILIES.items() for _ in range(family.orders)]
-    rng.shuffle(families)
+@dataclass(frozen=True)
+class Book:
+    """Programs in order of first use; orders of the description and orders of the growth, each by release."""
+
+    programs: list[DrawnProgram]
+    described: list[DrawnOrder]
+    growth: list[DrawnOrder]
+
+    @property
+    def orders(self) -> list[DrawnOrder]:
+        """All orders, those of the description first: their numbers stay as they were."""
+        return [*self.described, *self.growth]
+
+
+def draw_book(streams: Streams) -> Book:
+    """Draw the book of the description, then, on a stream of its own, the orders by which the firm has grown.
+
+    Those repeat proven programs only, so that no program of the description changes.
+    """
     sketches: list[_Sketch] = []
+    earlier: dict[str, list[int]] = {name: [] for name in FAMILIES}
+    counts = {name: family.orders for name, family in FAMILIES.items()}
+    described = _draw_orders(counts, sketches, earlier, streams["orders"], streams["use"])
+    programs = [_finished(number, sketch, streams["use"]) for number, sketch in enumerate(sketches)]
+    proven = {name: [program for program in known if sketches[program].proven] for name, known in earlier.items()}
+    more = {name: round(GROWTH * count) for name, count in counts.items()}
+    growth = _draw_orders(more, sketches, proven, streams["more"], streams["more"])
+    added = list(enumerate(sketches))[len(programs) :]
+    programs += [_finished(number, sketch, streams["more"]) for number, sketch in added]
+    return Book(programs, described, growth)
+
+
+def _draw_orders(
+    counts: Mapping[str, int], sketches: list[_Sketch], earlier: dict[str, list[int]],
+    rng: np.random.Generator, use: np.random.Generator,
+) -> list[DrawnOrder]:  # fmt: skip
+    """Draw so many orders of each family, in the order of their release; new programs are added to the sketches."""
+    families = [name for name, count in counts.items() for _ in range(count)]
+    rng.shuffle(families)
     orders: list[DrawnOrder] = []
-    earlier: dict[str, list[int]] = {}
     for name in families:
-        known = earlier.setdefault(name, [])
+        known = earlier[name]
         sheets = int(np.clip(np.ceil(rng.lognormal(np.log(4.2), 0.85)), 1, 40))
         day = _release_day(rng)
         rush, lead = _lead(rng)
@@ -98,7 +131,7 @@ def draw_book(streams: Streams) -> tuple[list[DrawnProgram], list[DrawnOrder]]:
         known.append(program)
         orders.append(DrawnOrder(program, sheets, day, lead, rush))
     orders.sort(key=lambda order: order.day)
-    return [_finished(number, sketch, use) for number, sketch in enumerate(sketches)], orders
+    return orders
 
 
 def _release_day(rng: np.random.Generator) -> int:

@@ -267,12 +267,16 @@ def stations() -> list[dict[str, object]]:
     ]  # fmt: skip
 
 
-def start_rows(uses: Counter[tuple[int, float]]) -> list[StartRow]:
-    """Return the turret at the start and a small backlog.
+BACKLOG_DAYS = {21 + 3: 2, 21 + 4: 1}
+"""Days of the book whose orders wait at the start, and working days from then to Monday. Rule of the demo."""
+
+
+def start_rows(uses: Counter[tuple[int, float]], orders: list[DrawnOrder]) -> list[StartRow]:
+    """Return the turret at the start and the backlog.
 
     Rule of the demo: the most used tools of each size at their most used clearance, one station of each
     size left free, turning tools in turning stations, no tall form (it would bar two stations).
-    The backlog are copies of the first three orders of the book, due in two to four days.
+    The backlog are copies of the last orders of the book, about what waits on a Monday once the cell has run for long.
     """
     ring = stations()
     rows = [
@@ -280,7 +284,11 @@ def start_rows(uses: Counter[tuple[int, float]]) -> list[StartRow]:
                  hits=float(round(0.3 * LIMIT_SHARE * 60000, -2)))
         for tool, clearance, station in _placed(ring, uses)
     ]  # fmt: skip
-    rows += [StartRow(what="backlog", item=str(FIRST_ORDER + number), due_in_days=2 + number) for number in range(3)]
+    rows += [
+        StartRow(what="backlog", item=str(FIRST_ORDER + number), due_in_days=order.lead - BACKLOG_DAYS[order.day])
+        for number, order in enumerate(orders)
+        if order.day in BACKLOG_DAYS and order.lead >= BACKLOG_DAYS[order.day]
+    ]
     return rows
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 SEED = 41017
-STREAMS = ("tools", "orders", "use", "calendar", "log")
-"""One random stream per purpose, spawned from the seed in this order and never shared."""
+STREAMS = ("tools", "orders", "use", "calendar", "log", "more")
+"""One random stream per purpose, spawned from the seed in this order and never shared; the last draws the growth."""
+
+GROWTH = 0.24
+"""Orders beyond those of the description, as a share of them, by family: the book then has 1.25 times the hours."""
 
 SHEET_MM = (2500.0, 1250.0)
 YIELD = 0.75

@@ -31,10 +31,11 @@ HEAD = "# {what} of the demo plant. Every number is invented for the demo; price
 def make_tables() -> tuple[dict[str, Sequence[Any]], Uses]:
     """Return the rows of every table, by file name without ending, and the uses of tools that options read."""
     streams = make_streams()
-    programs, orders = draw_book(streams)
-    uses = cell_rows.uses_of_tools(programs, orders)
+    book = draw_book(streams)
+    programs = book.programs
+    uses = cell_rows.uses_of_tools(programs, book.described)
     tables: dict[str, Sequence[Any]] = {
-        "orders": work_rows.order_rows(programs, orders),
+        "orders": work_rows.order_rows(programs, book.orders),
         "programs": work_rows.program_rows(programs),
         "program_parts": work_rows.part_rows(programs),
         "program_tools": work_rows.program_tool_rows(programs),
@@ -44,7 +45,7 @@ def make_tables() -> tuple[dict[str, Sequence[Any]], Uses]:
         "machines": cell_rows.machine_rows(),
         "people": cell_rows.people_rows(),
         "calendar": (),
-        "start": cell_rows.start_rows(uses),
+        "start": cell_rows.start_rows(uses, book.orders),
         "stops": cell_rows.stop_rows(),
         "load_faults": cell_rows.load_fault_rows(),
         "upkeep": cell_rows.upkeep_rows(),

@@ -36,7 +36,8 @@ def plant_settings() -> dict[str, Any]:
         "rules": {
             "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
             "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],
-            "late_share_limit": 0.05, "overtime_cap_h_per_week": 6.0, "subcontract_cap_h_per_week": 8.0,
+            "late_share_limit": 0.05, "planning_factor": 1.05,
+            "overtime_cap_h_per_week": 6.0, "subcontract_cap_h_per_week": 8.0,
         },
         "overflow": {
             "least_h": 2.0, "tolerance_days": 0.0, "overtime": True, "overtime_block_h": 2.0, "subcontract": True,
@@ -54,7 +55,7 @@ def plant_settings() -> dict[str, Any]:
         },
         "risk": RISK,
         "run": {
-            "seed": SEED, "replications": 8, "weeks": 4.0, "demand_factor": 1.0,
+            "seed": SEED, "replications": 6, "weeks": 12.0, "demand_factor": 1.0,
             "demand_levels": [0.8, 1.0, 1.25, 1.6], "start_monday": START_MONDAY,
         },
     }  # fmt: skip

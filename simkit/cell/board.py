@@ -9,6 +9,7 @@ import simpy
 from simkit.cell.clock import FIRST, MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job, Orders
+from simkit.cell.planning import Planner
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.room import Need
@@ -26,6 +27,9 @@ class Board:
         self.unfinished = len(self.orders.jobs)
         self.on_all_done: Callable[[], None] | None = None
         self.overtime_persons: Callable[[Span], None] | None = None
+        self.planner = Planner(workload, self.orders)
+        self._new: list[Job] = []
+        self._to_decide = False
         self._schedule()
 
     def wait_for_work(self, machine: int) -> simpy.Event:
@@ -50,6 +54,8 @@ class Board:
             moments.setdefault(job.released_s, []).append(job)
         for moment, jobs in moments.items():
             self.clock.at(moment, lambda _, jobs=jobs: self._release(jobs), FIRST)  # type: ignore[misc]
+        for moment in self.planner.moments:
+            self.clock.at(moment, lambda _: self._decide_later(), FIRST)
 
     def _release(self, jobs: list[Job]) -> None:
         """New orders, or those of the start; where nights are allowed, what comes unattended waits for people."""
@@ -61,10 +67,28 @@ class Board:
             return
         for job in jobs:
             self.orders.release(job)
+        self._new += jobs
+        self._decide_later()
         idle, self.idle = self.idle, []
         for machine, event in idle:
             if not event.triggered:
                 self.clock.fire_at(event, self.clock.now, MACHINE + machine)
+
+    def _decide_later(self) -> None:
+        """Decide about overflow when all releases of this instant are on the board."""
+        if self.planner.active and not self._to_decide:
+            self._to_decide = True
+            self.clock.at(self.clock.now, lambda _: self._decide(), FIRST)
+
+    def _decide(self) -> None:
+        new, self._new, self._to_decide = self._new, [], False
+        extra, gone = self.planner.decide(self.clock.now, new, self.opening.worked_overtime)
+        for span in extra:
+            self.opening.work_overtime(span)
+            if self.overtime_persons is not None:
+                self.overtime_persons(span)
+        for _ in gone:
+            self._count_down()
 
     def _count_down(self) -> None:
         self.unfinished -= 1

@@ -197,6 +197,7 @@ class MachineProcess(SheetSupply):
                 sheets += [sheet] * lost
             else:
                 job.on_its_way += 1
+                job.sheets_done += 1
                 yield from self._hand_over(job, sheet)
                 if sheet not in good:  # else it replaces one that was made before and lost at a later stop
                     good.add(sheet)

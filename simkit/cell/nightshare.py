@@ -30,16 +30,6 @@ class NightShare:
         self._over = 0
         self._worked_s = self._with_work_s = 0.0
 
-    def hours_s(self, now_s: float, until_s: float) -> float:
-        """Seconds counted on between two moments."""
-        first = bisect_right(self._ends, now_s)
-        left_s = 0.0
-        for start, end in self.nights[first:]:
-            if start >= until_s:
-                break
-            left_s += min(end, until_s) - max(start, now_s)
-        return left_s * self.share(now_s) if left_s > 0 else 0.0
-
     def share(self, now_s: float) -> float:
         """The share at a moment, 0 to 1, by the nights that are over then."""
         if self.stated is not None:

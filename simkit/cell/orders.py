@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
-from simkit.cell.nightshare import NightShare
 from simkit.process.faults import Struck
 from simkit.process.workload import Workload
 from simkit.tooling.improve import Stand, improve
@@ -22,7 +21,7 @@ _FEED = 40
 class Job:
     """An order on its way through the cell (several orders where repeats are merged).
 
-    ``hours`` are the planner's for the order that is released, not for repeats made with it ahead of time.
+    ``hours`` are the planner's for all of them; ``gone_s`` is the moment at which they were given out or refused.
     """
 
     number: int
@@ -36,6 +35,8 @@ class Job:
     fate: str = IN_HOUSE
     started_s: float = -1.0
     finished_s: float = -1.0
+    gone_s: float = -1.0
+    sheets_done: int = 0
     on_its_way: int = 0
     machine_done: bool = False
     sheets_lost: int = 0
@@ -44,6 +45,11 @@ class Job:
     row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)
+
+    @property
+    def left_h(self) -> float:
+        """Planner's hours left, by sheets."""
+        return self.hours * max(1.0 - self.sheets_done / len(self.sheets), 0.0)
 
 
 class Orders:
@@ -58,12 +64,12 @@ class Orders:
         self.material = workload.tables.material.tolist()
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
-        self.attended = workload.plan.attended
-        self.nights = NightShare(workload.plan.nights, self.rules.night_share_planned)
         self._workload = workload
         self.replayed = workload.plant.settings.run.source == "replay" and bool(workload.plant.history)
         self.dispatch = "arrival" if self.replayed else self.rules.dispatch
         self.waiting: list[Job] = []
+        self._open: list[Job] = []
+        self._seen: tuple[int, frozenset[int]] = (-1, frozenset())
         self._guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
         self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
         self._plan = Plan([], ())
@@ -76,6 +82,7 @@ class Orders:
         """
         if not self.waiting:
             return None
+        self._seen = (material, turret_tools)
         rows = [job.row for job in self.waiting if job.row]
         if self.dispatch == SEARCHED:
             job = self.waiting.pop(self._search(rows, now_s, stand))
@@ -93,13 +100,27 @@ class Orders:
         """
         if not self.reads_queue:
             return []
+        known = self._ranked(self.rules.lookahead_orders, now_s, material, turret_tools)
+        return [self.needs[job.program] for job in known]
+
+    def planned(self, now_s: float) -> tuple[list[Job], list[Job]]:
+        """Released orders that are not done at their machine: those started or committed, then those that wait.
+
+        These as the dispatch rule ranks them, for a machine as the one that chose last stood then.
+        """
+        self._open = [job for job in self._open if job.fate == IN_HOUSE and not job.machine_done]
+        waiting = {job.number for job in self.waiting}
+        begun = [job for job in self._open if job.number not in waiting]
+        begun.sort(key=lambda job: (job.started_s < 0, job.started_s, job.number))
+        return begun, self._ranked(len(waiting), now_s, *self._seen)
+
+    def _ranked(self, limit: int, now_s: float, material: int, turret_tools: frozenset[int]) -> list[Job]:
         rows = [job.row for job in self.waiting if job.row]
         if self.dispatch == SEARCHED:
-            order = self._as_planned(rows, now_s)
+            order = self._as_planned(rows, now_s)[:limit]
         else:
-            facts = self._facts(now_s, material, turret_tools)
-            order = ranked(self.dispatch, rows, limit=self.rules.lookahead_orders, **facts)
-        return [self.needs[self.waiting[at].program] for at in order[: self.rules.lookahead_orders]]
+            order = ranked(self.dispatch, rows, limit=limit, **self._facts(now_s, material, turret_tools))
+        return [self.waiting[at] for at in order]
 
     def _search(self, rows: list[Waiting], now_s: float, stand: Stand | None) -> int:
         """Index of the next order of the searched rule; what the search plans for after it is kept."""
@@ -143,7 +164,13 @@ class Orders:
 
     def release(self, job: Job) -> None:
         """A new order comes on the board."""
+        self._open.append(job)
         self._to_board(job)
+
+    def leave(self, job: Job, fate: str, now_s: float) -> None:
+        """An order that waits is given out or refused."""
+        self.waiting.remove(job)
+        job.fate, job.gone_s = fate, now_s
 
     def finish(self, job: Job, now_s: float) -> None:
         """The last part of an order is out."""
@@ -183,5 +210,5 @@ def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:
     return Job(
         number=number, members=group, program=int(workload.program[group[0]]), sheets=sheets,
         released_s=float(book.released_s[group[0]]), due_s=float(min(book.due_s[list(group)])),
-        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[group[0]]),
+        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[list(group)].sum()),
     )  # fmt: skip

@@ -66,7 +66,7 @@ class Cell:
             )
             for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip
-        self.board.orders.nights.seen = self._seen
+        self.board.planner.nights.seen = self._seen
 
     def run(self) -> Trace:
         """Run to the horizon, or until the released book is finished but not before the end of the span."""
@@ -103,7 +103,7 @@ class Cell:
             machine.close(end_s)
         return Trace(
             end_s=end_s, machines=tuple(machine.log for machine in self.machines), tasks=self.pool.log,
-            jobs=tuple(self.board.orders.jobs),
+            jobs=tuple(self.board.orders.jobs), decisions=tuple(self.board.planner.decisions),
             tools=tuple(machine.tools.counts for machine in self.machines),
             bench_level=tuple(self.bench.level), open_spans=self.opening.open_spans,
             attended_spans=self.opening.attended_spans, overtime_spans=tuple(self.opening.worked_overtime),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from simkit.base.vocabulary import STATES
 from simkit.cell.orders import Job
 from simkit.cell.people import TaskLog
+from simkit.cell.planning import Decision
 from simkit.cell.toolwork import ToolCounts
 from simkit.process.shifts import Span
 
@@ -57,7 +58,7 @@ class Trace:
     before the end of the span). ``bench_level`` lists (moment, places taken, sheets on the stack). ``stacks_taken``
     counts stacks of parts by why they went; ``stack_level`` lists (moment, places for stacks taken), those of stacks
     that wait to be taken away included; ``skeletons`` holds, per machine, those put down and full pallets. ``moved``
-    holds each piece of moved work: its task, and from when to when somebody did it.
+    holds each piece of moved work: its task, and from when to when somebody did it. ``decisions`` are the planner's.
     """
 
     end_s: float
@@ -75,3 +76,4 @@ class Trace:
     stack_level: tuple[tuple[float, int], ...] = ()
     skeletons: tuple[tuple[int, int], ...] = ()
     moved: tuple[tuple[str, tuple[Span, ...]], ...] = ()
+    decisions: tuple[Decision, ...] = ()

@@ -31,7 +31,7 @@ from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.spans import Floats, covered_s, overlap_s
 from simkit.experiment.toolmeasures import tool_totals
-from simkit.process.shifts import Span, merged, without
+from simkit.process.shifts import Span, crew_spans, merged, without
 from simkit.process.workload import Workload
 
 Measures = dict[str, float]
@@ -97,14 +97,8 @@ def _add_runs(
 
 def _attended_s(trace: Trace, workload: Workload, span: Span) -> float:
     """Seconds in which at least one person who works at the machine is there (breaks only while covered)."""
-    at_machine = {"load", "unload", "changeover"}
-    windows = [
-        window
-        for person, spans in zip(workload.plant.people, workload.plan.person, strict=True)
-        if at_machine & set(person.skills)
-        for window in spans
-    ]
-    return covered_s(merged((*windows, *trace.overtime_spans)) if windows else trace.attended_spans, span)
+    crew = crew_spans(workload.plant.people, workload.plan.person, workload.plan.attended)
+    return covered_s(merged((*crew, *trace.overtime_spans)), span)
 
 
 def _states(trace: Trace, workload: Workload, span: Span) -> Measures:

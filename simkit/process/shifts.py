@@ -9,8 +9,10 @@ first. A break keeps its length. What would end before it starts, because it lie
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from zoneinfo import ZoneInfo
 
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
@@ -20,6 +22,9 @@ from simkit.plant.plant import Plant
 from simkit.plant.settings import Calendar, Shift, Window
 from simkit.plant.tables import CalendarDay, Person
 from simkit.plant.values import minutes_between
+
+AT_MACHINE = frozenset(("load", "unload", "changeover"))
+"""Skills of who works at a machine."""
 
 Span = tuple[float, float]
 """A stretch of elapsed time: from (included) to (excluded), s."""
@@ -67,6 +72,25 @@ class ShiftPlan:
         while self.day_start[day] > elapsed_s:
             day -= 1
         return day
+
+
+class Covered:
+    """How much of some spans (sorted, disjoint) lies between two moments, by sums made once."""
+
+    def __init__(self, spans: Sequence[Span]) -> None:
+        self._spans, self._starts = spans, [start for start, _ in spans]
+        self._before = list(accumulate((end - start for start, end in spans), initial=0.0))
+
+    def between_s(self, from_s: float, until_s: float) -> float:
+        """Seconds from one moment to another."""
+        return self._until_s(until_s) - self._until_s(from_s)
+
+    def _until_s(self, moment_s: float) -> float:
+        at = bisect_right(self._starts, moment_s)
+        if not at:
+            return 0.0
+        start, end = self._spans[at - 1]
+        return self._before[at - 1] + min(moment_s, end) - start
 
 
 class _Wall:
@@ -212,6 +236,18 @@ def _handovers(
         for other, a, b in spans
         if shift in (name, other) and name != other and a < start <= b
     ]
+
+
+def crew_spans(
+    people: Iterable[Person], windows: Iterable[Sequence[Span]], attended: Sequence[Span]
+) -> tuple[Span, ...]:
+    """The attended hours in which somebody who works at a machine is there: breaks only while covered.
+
+    All attended hours where nobody works at a machine.
+    """
+    rows = zip(people, windows, strict=True)
+    there = [window for person, spans in rows if not AT_MACHINE.isdisjoint(person.skills) for window in spans]
+    return without(attended, without(attended, there)) if there else tuple(attended)
 
 
 def merged(spans: Iterable[Span]) -> tuple[Span, ...]:

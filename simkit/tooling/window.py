@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Hashable, Iterable, Sequence, Set
 from dataclasses import dataclass
-from itertools import accumulate
 
 import numpy as np
 
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import OUTSIDE
+from simkit.process.shifts import Covered, crew_spans, plan_shifts
 from simkit.process.workload import Workload
 from simkit.tooling.improve import Piece, Stand
 from simkit.tooling.room import Need
@@ -38,7 +37,7 @@ class Plan:
 
 
 class Window:
-    """Mean seconds per program, and the working time that passes until a moment.
+    """Mean seconds per program, and the crew's time that passes until a due date.
 
     Means are those of the element rows; the luck of a replication is not known when orders are put in sequence.
     """
@@ -49,17 +48,14 @@ class Window:
         self.hours, self.sheets = workload.planned_h, workload.draws.book.sheets
         self.set_up_s = _set_up_s(workload)
         self.set_up = _set_up(workload)
-        spans = workload.plan.attended
-        self._starts = [start for start, _ in spans]
-        self._spans = spans
-        self._before = list(accumulate((end - start for start, end in spans), initial=0.0))
+        plan = plan_shifts(workload.plant, workload.draws.days)
+        self.crew = Covered(crew_spans(workload.plant.people, plan.person, plan.attended))
 
     def pieces(self, orders: Iterable[tuple[Waiting, int, tuple[int, ...]]], now_s: float, stand: Stand) -> list[Piece]:
         """Return the orders, each as (row, program, members), as the search sees them at this moment.
 
         With several machines each order counts with its share of the planner's time: the others work too.
         """
-        now_worked_s = self.worked_s(now_s)
         found = []
         for row, program, members in orders:
             set_up_s = self.set_up_s[program]
@@ -68,17 +64,9 @@ class Window:
             hours = sum(float(self.hours[order]) for order in members)
             found.append(Piece(
                 row, self.needs[program], sum(int(self.sheets[order]) for order in members), self.set_up[program],
-                set_up_s, hours * SECONDS_PER_HOUR / self.machines, self.worked_s(row.due_s) - now_worked_s,
+                set_up_s, hours * SECONDS_PER_HOUR / self.machines, self.crew.between_s(now_s, row.due_s),
             ))  # fmt: skip
         return found
-
-    def worked_s(self, moment_s: float) -> float:
-        """Attended seconds from the start of the run until a moment."""
-        at = bisect_right(self._starts, moment_s)
-        if not at:
-            return 0.0
-        start, end = self._spans[at - 1]
-        return self._before[at - 1] + min(moment_s, end) - start
 
 
 def _set_up_s(workload: Workload) -> list[tuple[float, ...]]:

@@ -1,0 +1,131 @@
+"""The planner's rule: what is done about released work that is short of time before its due dates. Pure, no clock.
+
+Orders stand in the sequence in which the plant works them off, started and committed ones first. An order is short by
+the planned hours left of all orders up to it, less the machine hours of the windows from now until its due date. What
+may be done about it, in this order: overtime windows before that due date, earliest first; orders that are given out;
+orders that are refused on their release. Nothing is bought for an order that none of it can bring in time.
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, inf
+from typing import NamedTuple
+
+from simkit.base.units import SECONDS_PER_HOUR, on_grid_s
+from simkit.plant.settings import Overflow
+from simkit.process.shifts import Covered, Span
+
+
+class Released(NamedTuple):
+    """An order as the planner sees it: machine hours left, moment by which it must be done (due date plus tolerance).
+
+    ``stays``: nobody would give it out (rush, started or committed); ``new``: released at this instant.
+    """
+
+    number: int
+    left_h: float
+    due_s: float
+    stays: bool = False
+    new: bool = False
+
+
+class Short(NamedTuple):
+    """An order, by how many machine hours it is short (negative: hours to spare), and hours planned up to it."""
+
+    order: Released
+    hours: float
+    planned_h: float
+
+
+class Leaving(NamedTuple):
+    """An order that goes, and the order for which it does."""
+
+    order: Released
+    short: Short
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Machine hours from ``now_s`` on: the crew's windows, overtime (worked, or possible), nights at their share."""
+
+    now_s: float
+    crew: Covered
+    nights: Covered = Covered(())
+    night_share: float = 0.0
+    machines: int = 1
+    overtime: tuple[Span, ...] = ()
+
+    def hours(self, until_s: float) -> float:
+        """Machine hours until a moment."""
+        if until_s <= self.now_s:
+            return 0.0
+        seconds = self.crew.between_s(self.now_s, until_s) + self._night_s(self.now_s, until_s)
+        for start, end in self.overtime:
+            first, last = max(start, self.now_s), min(end, until_s)
+            if first < last:
+                seconds += last - first - self._night_s(first, last)
+        return self.machines * seconds / SECONDS_PER_HOUR
+
+    def with_overtime(self, spans: Iterable[Span]) -> Ahead:
+        """The same with more overtime windows."""
+        return replace(self, overtime=(*self.overtime, *spans))
+
+    def _night_s(self, from_s: float, until_s: float) -> float:
+        return self.night_share * self.nights.between_s(from_s, until_s) if self.night_share else 0.0
+
+
+def shortages(orders: Iterable[Released], hours: Callable[[float], float]) -> Iterator[Short]:
+    """By how much each order is short; ``hours`` tells the machine hours until a moment."""
+    planned_h = 0.0
+    for order in orders:
+        planned_h += order.left_h
+        yield Short(order, planned_h - hours(order.due_s), planned_h)
+
+
+def overtime(orders: Iterable[Released], ahead: Ahead, window: Span, overflow: Overflow) -> tuple[Short, Span] | None:
+    """How much of an overtime window is worked, and for which order: what the shortest one lacks, in whole blocks.
+
+    Of what is due before the window starts, or overdue, hours until that start count: it is late, and sooner done.
+    """
+    rows = shortages(orders, lambda due_s: ahead.hours(max(due_s, window[0])))
+    most = max(rows, key=lambda row: row.hours, default=None)
+    if most is None or most.hours <= overflow.least_h or window[1] <= window[0]:
+        return None
+    blocks = ceil(most.hours / ahead.machines / overflow.overtime_block_h)
+    wanted_s = blocks * overflow.overtime_block_h * SECONDS_PER_HOUR
+    return most, (window[0], min(window[0] + on_grid_s(wanted_s), window[1]))
+
+
+def fewest_hours(orders: Iterable[Released], short_h: float) -> Released:
+    """The order with the fewest hours not below what is lacking, else the one with the most; ties: due last."""
+    return min(orders, key=lambda o: (o.left_h < short_h, abs(o.left_h - short_h), -o.due_s, o.number))
+
+
+def leaving(
+    orders: Sequence[Released], hours: Callable[[float], float], may_leave: Callable[[Released], bool],
+    least_h: float, cap_h: float = inf,
+) -> list[Leaving]:  # fmt: skip
+    """Orders that leave, one after another, until no order is short whom this can bring in time, or the cap is reached.
+
+    Only what stands before the short order, or itself, can help it.
+    """
+    left, lost = list(orders), set()
+    gone: list[Leaving] = []
+    while True:
+        rows = (row for row in shortages(left, hours) if row.hours > least_h and row.order.number not in lost)
+        short = next(rows, None)
+        if short is None:
+            return gone
+        able = [order for order in left[: left.index(short.order) + 1] if may_leave(order)]
+        cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
+        fitting = [order for order in able if order.left_h <= cap_h]
+        if cures and fitting:
+            chosen = fewest_hours(fitting, short.hours)
+            gone.append(Leaving(chosen, short))
+            left.remove(chosen)
+            cap_h -= chosen.left_h
+        else:
+            lost.add(short.order.number)

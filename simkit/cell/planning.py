@@ -1,0 +1,159 @@
+"""What the planner sees and decides at a moment: told the moment, without a clock. The rule itself is elsewhere."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, SECONDS_PER_WEEK
+from simkit.cell.nightshare import NightShare
+from simkit.cell.orders import REFUSED, SUBCONTRACT, Job, Orders
+from simkit.cell.overflow import Ahead, Leaving, Released, Short, leaving, overtime
+from simkit.process.shifts import Covered, Span, crew_spans, plan_shifts
+from simkit.process.workload import Workload
+
+OVERTIME = "overtime"
+NO_JOB = -1
+
+
+class Decision(NamedTuple):
+    """What was decided when: overtime, or an order given out or refused, and the order for which it was.
+
+    ``short_job`` would end ``slack_days`` before its due date (negative: after it) and is short by ``short_h`` machine
+    hours. ``job`` goes; for overtime there is none, and ``window`` is worked.
+    """
+
+    moment_s: float
+    what: str
+    job: int
+    short_job: int
+    short_h: float
+    slack_days: float
+    window: Span | None = None
+
+
+class Planner:
+    """Decides about overflow once an instant, when all releases of that instant are on the board.
+
+    It knows the calendar without absences to come. Work of a saturated source, or replayed, is left alone.
+    """
+
+    def __init__(self, workload: Workload, orders: Orders) -> None:
+        settings, plan = workload.plant.settings, plan_shifts(workload.plant, workload.draws.days)
+        self.orders, self.rules, self.overflow = orders, settings.rules, settings.overflow
+        self.nights = NightShare(plan.nights, self.rules.night_share_planned)
+        self.decisions: list[Decision] = []
+        self.active = settings.run.source not in ("saturated", "replay") and (
+            self.overflow.overtime or self.overflow.subcontract or self.overflow.refuse
+        )
+        crew = Covered(crew_spans(workload.plant.people, plan.person, plan.attended))
+        self._ahead = Ahead(0.0, crew, Covered(plan.nights), machines=len(workload.plant.machines))
+        self._end_s = plan.day_start[-1]
+        self._looks = frozenset({plan.day_of(start): start for _, start, _ in reversed(plan.shift_spans)}.values())
+        self._windows = _decided_at(workload) if self.overflow.overtime else []
+        self._tolerance_s = self.overflow.tolerance_days * SECONDS_PER_DAY
+        self._lead_s = self.overflow.subcontract_lead_days * SECONDS_PER_DAY
+        self._given_out_h: dict[int, float] = {}
+
+    @property
+    def moments(self) -> list[float]:
+        """When it looks at the orders beside their releases: the start of each day, and of shifts before overtime."""
+        return sorted({*self._looks, *(moment for moment, _ in self._windows)}) if self.active else []
+
+    def decide(self, now_s: float, new: Sequence[Job], worked: Sequence[Span]) -> tuple[list[Span], list[Job]]:
+        """Return the overtime to be worked and the orders that leave; ``worked`` is overtime decided before."""
+        seen = self._seen(now_s, new)
+        extra = self._overtime(now_s, seen, worked)
+        if not (new or now_s in self._looks):
+            return extra, []
+        spans = (*worked, *extra)
+        latest_s = max((order.due_s for order in seen), default=now_s)
+        ahead = self._at(now_s, (*spans, *self._possible(spans, latest_s)))
+        gone = self._given_out(ahead, seen) if self.overflow.subcontract else []
+        if self.overflow.refuse:
+            left = [order for order in seen if order not in gone]
+            rows = leaving(left, ahead.hours, lambda order: order.new and not order.stays, self.overflow.least_h)
+            gone += [self._goes(ahead, row, REFUSED) for row in rows]
+        return extra, [self.orders.jobs[order.number] for order in gone]
+
+    def _seen(self, now_s: float, new: Sequence[Job]) -> list[Released]:
+        begun, waiting = self.orders.planned(now_s)
+        fresh, held = {job.number for job in new}, {job.number for job in begun}
+        return [
+            Released(job.number, job.left_h, job.due_s + self._tolerance_s, job.rush or job.number in held,
+                     job.number in fresh)
+            for job in (*begun, *waiting)
+        ]  # fmt: skip
+
+    def _at(self, now_s: float, overtime: Sequence[Span]) -> Ahead:
+        share = self.nights.share(now_s) if self.nights.nights else 0.0
+        ahead = replace(self._ahead, now_s=now_s, night_share=share)
+        return ahead.with_overtime(span for span in overtime if span[1] > now_s)
+
+    def _overtime(self, now_s: float, seen: Sequence[Released], worked: Sequence[Span]) -> list[Span]:
+        """Decide the windows whose moment has come, earliest first; what is decided is not taken back."""
+        extra: list[Span] = []
+        while self._windows and self._windows[0][0] <= now_s:
+            _, window = self._windows.pop(0)
+            ahead = self._at(now_s, (*worked, *extra))
+            found = overtime(seen, ahead, self._within_cap(window, (*worked, *extra)), self.overflow)
+            if found is not None:
+                row, span = found
+                extra.append(span)
+                self._note(ahead, row, OVERTIME, NO_JOB, span)
+        return extra
+
+    def _within_cap(self, window: Span, worked: Sequence[Span]) -> Span:
+        """What of a window the week's cap leaves."""
+        used_s = sum(end - start for start, end in worked if _week(start) == _week(window[0]))
+        left_s = max(self.rules.overtime_cap_h_per_week * SECONDS_PER_HOUR - used_s, 0.0)
+        return window[0], min(window[1], window[0] + left_s)
+
+    def _possible(self, worked: Sequence[Span], until_s: float) -> list[Span]:
+        """Overtime that may still be decided before a moment."""
+        found: list[Span] = []
+        for _, window in self._windows:
+            if window[0] >= until_s:
+                break
+            found.append(self._within_cap(window, (*worked, *found)))
+        return found
+
+    def _given_out(self, ahead: Ahead, seen: Sequence[Released]) -> list[Released]:
+        week = _week(ahead.now_s)
+        given_h = self._given_out_h.get(week, 0.0)
+        delivered_s = ahead.now_s + self._lead_s + self._tolerance_s
+        rows = leaving(
+            seen, ahead.hours, lambda order: not order.stays and delivered_s <= order.due_s, self.overflow.least_h,
+            self.rules.subcontract_cap_h_per_week - given_h,
+        )  # fmt: skip
+        self._given_out_h[week] = given_h + sum(row.order.left_h for row in rows)
+        return [self._goes(ahead, row, SUBCONTRACT) for row in rows]
+
+    def _goes(self, ahead: Ahead, row: Leaving, what: str) -> Released:
+        self.orders.leave(self.orders.jobs[row.order.number], what, ahead.now_s)
+        self._note(ahead, row.short, what, row.order.number)
+        return row.order
+
+    def _note(self, ahead: Ahead, short: Short, what: str, job: int, window: Span | None = None) -> None:
+        minutes = range(int((self._end_s - ahead.now_s) / SECONDS_PER_MINUTE))
+        ends_s = ahead.now_s + SECONDS_PER_MINUTE * bisect_left(
+            minutes, short.planned_h, key=lambda minute: ahead.hours(ahead.now_s + SECONDS_PER_MINUTE * minute)
+        )
+        slack_days = (short.order.due_s - self._tolerance_s - ends_s) / SECONDS_PER_DAY
+        self.decisions.append(Decision(ahead.now_s, what, job, short.order.number, short.hours, slack_days, window))
+
+
+def _decided_at(workload: Workload) -> list[tuple[float, Span]]:
+    """Each overtime window with the moment of its decision: the start of the last shift before it."""
+    starts = [start for _, start, _ in workload.plan.shift_spans]
+    found = []
+    for span in workload.plan.overtime:
+        before = bisect_left(starts, span[0])
+        found.append((starts[before - 1] if before else max(span[0] - SECONDS_PER_DAY, 0.0), span))
+    return found
+
+
+def _week(moment_s: float) -> int:
+    return int(moment_s // SECONDS_PER_WEEK)
