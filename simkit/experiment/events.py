@@ -1,7 +1,8 @@
 """Everything that one run did, stretch by stretch: who or what was in which state, on which order and sheet.
 
-Written on request only. The hours of a state in it add up to the measure of that state in the results, so that
-an amount of money can be followed from the table of cash to hours, and from hours to what happened.
+Written on request only. The hours of a machine's state in it, up to the end of the span, add up to the measure of that
+state in the results, so that an amount of money can be followed from the table of cash to hours, and from hours to what
+happened. The planner's rows are what was decided about work short of time.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from simkit.base.messages import refuse_to_replace
-from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import CLOSED, CUTTING, FORMING, PASSIVE_STATES, PUNCHING, SKILLS, STATES, UNLOADING
+from simkit.cell.orders import SUBCONTRACT
+from simkit.cell.planning import Decision
 from simkit.cell.run import simulate
 from simkit.cell.trace import RUN, MachineLog, Trace
 from simkit.experiment.task import draw_luck
@@ -36,7 +39,11 @@ class Stretch(NamedTuple):
 
 
 class Event(NamedTuple):
-    """A stretch as it is written: hours from the start of the run, names of the plant's tables, empty where none."""
+    """A stretch as it is written: hours from the start of the run, names of the plant's tables, empty where none.
+
+    Of the planner: an order given out, until it is delivered; one refused; overtime, with the order for which it is
+    worked. ``decided_h``, and ``slack_days`` by which the order for which it was done would end before its due date.
+    """
 
     scenario: str
     resource: str
@@ -46,6 +53,8 @@ class Event(NamedTuple):
     order_id: str
     program_id: str
     sheet: str
+    decided_h: float | None = None
+    slack_days: float | None = None
 
 
 def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list[Event]:
@@ -56,7 +65,8 @@ def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list
     run = today.plant.settings.run
     workload = make_workload(scenario, *draw_luck(today, run.seed, replication, run.weeks, run.demand_factor))
     trace = simulate(workload)
-    return [_event(stretch, trace, workload, scenario.name) for stretch in stretches(trace, workload)]
+    rows = [_event(stretch, trace, workload, scenario.name) for stretch in stretches(trace, workload)]
+    return rows + [_decided(decision, trace, workload, scenario.name) for decision in trace.decisions]
 
 
 def write_events(path: Path, today: Scenario, scenarios: Iterable[Scenario]) -> int:
@@ -79,6 +89,15 @@ def _event(stretch: Stretch, trace: Trace, workload: Workload, scenario: str) ->
         scenario, stretch.resource, stretch.state, stretch.start_s / SECONDS_PER_HOUR,
         stretch.end_s / SECONDS_PER_HOUR, order, program, str(stretch.sheet) if stretch.sheet != NOBODY else "",
     )  # fmt: skip
+
+
+def _decided(decision: Decision, trace: Trace, workload: Workload, scenario: str) -> Event:
+    lead_s = workload.plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
+    at_s = decision.moment_s
+    span = decision.window or (at_s, at_s + (lead_s if decision.what == SUBCONTRACT else 0.0))
+    job = decision.job if decision.job != NOBODY else decision.short_job
+    event = _event(Stretch("planner", decision.what, *span, job), trace, workload, scenario)
+    return event._replace(decided_h=at_s / SECONDS_PER_HOUR, slack_days=round(decision.slack_days, 3))
 
 
 def stretches(trace: Trace, workload: Workload) -> list[Stretch]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from simkit.base.messages import nearest
-from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
+from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES, WEEKDAYS
 from simkit.cell.piles import WHY_TAKEN
+from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
 
 NEEDED, UNATTENDED = "hours_needed", "night_running_h"
 """The two measures that most questions are answered with."""
@@ -52,8 +53,14 @@ _FIXED = (
     Measure("bench_sheets_mean", "sheets", "bench places taken, time average", extensive=False),
     Measure("bench_utilisation", "1", "share of calendar time with a sheet on the bench", extensive=False),
     Measure("orders_finished", "orders", "orders finished in house"),
-    Measure("orders_late", "orders", "orders finished in house after their due day, or not finished"),
-    Measure("late_share", "1", "late orders over orders in house", extensive=False),
+    Measure(
+        "orders_late",
+        "orders",
+        "orders not refused that are there after their due day, or not at all; one given "
+        "out is there when it is delivered",
+    ),
+    Measure("late_share", "1", "late orders over all released orders that are not refused", extensive=False),
+    Measure("refused_share", "1", "refused orders over all released orders", extensive=False),
     Measure("late_mean_days", "d", "mean lateness of late orders", extensive=False),
     Measure("orders_in_process_mean", "orders", "orders started and not finished, time average", extensive=False),
     Measure("backlog_end_h", "h", "planner's hours released and not finished at the end of the span", extensive=False),
@@ -144,8 +151,15 @@ def _families() -> tuple[Measure, ...]:
     )
     ended = tuple(Measure(f"night_ended_{name}", "nights", f"nights ended by {name}") for name in NIGHT_LIMITS)
     lost = tuple(Measure(f"night_lost_{name}_h", "h", f"night hours lost after {name}") for name in NIGHT_LIMITS)
+    days = tuple(
+        Measure(name_of_day(day), "h", f"hours of orders given out on a day of the week, {day}") for day in WEEKDAYS
+    )
+    days += tuple(
+        Measure(name_of_days(name), "h", f"hours of orders given out more than {a:g} and at most {b:g} days before due")
+        for name, (a, b) in DAYS_TO_DUE.items()
+    )
     stacks = tuple(Measure(f"stacks_taken_{why}", "stacks", _STACKS[why]) for why in WHY_TAKEN)
-    return (*states, *people, *ended, *lost, *stacks)
+    return (*states, *people, *ended, *lost, *stacks, *days)
 
 
 def _words(name: str) -> str:

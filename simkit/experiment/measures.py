@@ -7,6 +7,7 @@ workers; the meaning of every name is in :data:`simkit.experiment.glossary.MEASU
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.busyhours import busy_totals
+from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.spans import Floats, covered_s, overlap_s
 from simkit.experiment.toolmeasures import tool_totals
@@ -152,48 +154,31 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
 
 
 def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
-    """Orders by fate and lateness; merged orders count one by one."""
-    book = workload.draws.book
-    late, days, finished, inhouse = 0, 0.0, 0, 0
-    waits = []
-    for job in trace.jobs:
-        if job.fate != IN_HOUSE:
-            continue
-        if span[0] <= job.released_s < span[1] and job.started_s >= 0:
-            waits.append(max(job.started_s - job.released_s, 0.0))
-        for order in job.members:
-            inhouse += 1
-            finished += job.finished_s >= 0
-            ended_s = job.finished_s if job.finished_s >= 0 else trace.end_s
-            if ended_s > book.due_s[order]:
-                late += 1
-                days += (ended_s - float(book.due_s[order])) / 86400.0
-    started = [job for job in trace.jobs if job.fate == IN_HOUSE]
-    queue_s = sum(_waiting_s(job.released_s, job.started_s, span) for job in started)
-    process_s = sum(_waiting_s(job.started_s, job.finished_s, span) for job in started if job.started_s >= 0)
+    """Waits, lateness and work on the way; merged orders count one by one."""
+    inhouse = [job for job in trace.jobs if job.fate == IN_HOUSE]
+    begun = [job for job in inhouse if job.started_s >= 0]
+    waits = np.array([max(job.started_s - job.released_s, 0.0) for job in begun if span[0] <= job.released_s < span[1]])
+    queue_s = sum(_waiting_s(job.released_s, max(job.started_s, job.gone_s), span) for job in trace.jobs)
+    process_s = sum(_waiting_s(job.started_s, job.finished_s, span) for job in begun)
     length_s = max(span[1] - span[0], 1e-9)
-    open_h = [_open_h(started, workload, share * span[1]) for share in (0.5, 1.0)]
+    open_h = [_open_h(trace.jobs, share * span[1]) for share in (0.5, 1.0)]
     return {
-        "orders_finished": float(finished),
-        "orders_late": float(late),
-        "late_share": late / inhouse if inhouse else 0.0,
-        "late_mean_days": days / late if late else 0.0,
+        "orders_finished": float(sum(len(job.members) for job in inhouse if job.finished_s >= 0)),
+        **lateness(trace, workload),
+        **given_out(trace, workload),
         "orders_in_process_mean": float(process_s) / length_s,
         "machine_queue_mean": float(queue_s) / length_s,
-        "machine_wait_mean_s": float(np.mean(waits)) if waits else 0.0,
-        "machine_wait_share": float(np.mean(np.array(waits) > 0)) if waits else 0.0,
+        "machine_wait_mean_s": float(waits.mean()) if len(waits) else 0.0,
+        "machine_wait_share": float((waits > 0).mean()) if len(waits) else 0.0,
         "backlog_end_h": open_h[1],
         "backlog_grows": float(open_h[1] > 1.25 * open_h[0] + 20.0),
     }
 
 
-def _open_h(jobs: list[Job], workload: Workload, moment_s: float) -> float:
-    """Planner's hours released and not finished at a moment."""
-    total = 0.0
-    for job in jobs:
-        if job.released_s <= moment_s and not 0 <= job.finished_s <= moment_s:
-            total += float(workload.planned_h[list(job.members)].sum())
-    return total
+def _open_h(jobs: Sequence[Job], moment_s: float) -> float:
+    """Planner's hours released and neither finished nor gone at a moment."""
+    ended_s = ((job, max(job.finished_s, job.gone_s)) for job in jobs if job.released_s <= moment_s)
+    return sum(job.hours for job, end_s in ended_s if not 0 <= end_s <= moment_s)
 
 
 def _waiting_s(from_s: float, to_s: float, span: Span) -> float:

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 from itertools import pairwise
 from pathlib import Path
 
@@ -14,13 +15,17 @@ from simkit.experiment.runner import run_experiment
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
+from tests.small_plant import changed_settings
 
 DEMO = Path("data/tarnholt")
+SPAN_H = 4 * 7 * 24.0
 
 
 @pytest.fixture(scope="module")
 def plant() -> Plant:
-    return read_plant(DEMO)
+    """Four weeks of the demo: how long a run is does not matter here."""
+    demo = read_plant(DEMO)
+    return dataclasses.replace(demo, settings=changed_settings(demo.settings, {"run": {"weeks": 4}}))
 
 
 @pytest.mark.parametrize("options", [(), ("A5b",)])
@@ -28,7 +33,9 @@ def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[st
     scenario = make_scenario(plant, options)
     frame = pd.DataFrame(events_of(make_scenario(plant, ()), scenario, replication=1))
     machine = frame[frame["resource"] == plant.machines[0].machine_id]
-    hours = (machine["end_h"] - machine["start_h"]).groupby(machine["state"]).sum()
+    hours = (
+        (machine["end_h"].clip(upper=SPAN_H) - machine["start_h"].clip(upper=SPAN_H)).groupby(machine["state"]).sum()
+    )
     results = run_experiment(plant, [options], replications=1, first_replication=1, workers=1, progress=False)
     for state in STATES:
         known = results.values(scenario.name, f"state_{state}_h")[0]
@@ -58,3 +65,16 @@ def test_they_are_written_once_and_nothing_is_written_over(plant: Plant, tmp_pat
     assert {row["scenario"] for row in rows} == {"today", "N2"}
     with pytest.raises(BadInput, match="nothing is written over"):
         write_events(path, today, [today])
+
+
+def test_what_the_planner_decided_stands_in_it(plant: Plant) -> None:
+    """Hours of overtime are those of the results; what goes out is there after its three days."""
+    today = make_scenario(plant, ())
+    planner = pd.DataFrame(events_of(today, today)).query("resource == 'planner'")
+    length_h = planner["end_h"] - planner["start_h"]
+    assert set(planner["state"]) == {"overtime", "subcontract", "refused"}
+    results = run_experiment(plant, [()], replications=1, workers=1, progress=False)
+    assert length_h[planner["state"] == "overtime"].sum() == results.values("today", "overtime_h")[0]
+    assert set(length_h[planner["state"] == "subcontract"]) == {72.0}
+    assert (planner["decided_h"] <= planner["start_h"]).all()
+    assert (planner["slack_days"] < 0).all(), "each is for an order that would be late"

@@ -65,6 +65,7 @@ def records_of_cell(trace: Trace) -> dict[str, Any]:
         "stacks": trace.stacks_taken,
         "skeletons": list(trace.skeletons),
         "overtime": list(trace.overtime_spans),
+        "decisions": list(trace.decisions),
         "tools": [(counts.kinds, counts.hidden_s, counts.visible_s) for counts in trace.tools],
         "end": trace.end_s,
     }
@@ -77,7 +78,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "stops": [m.stopped for m in oracle.machines],
         "nights": [m.nights for m in oracle.machines],
         "states": [of_machine(m, oracle.env.now) for m in oracle.machines],
-        "orders": [(job.fate, job.started_s, job.finished_s) for job in (*oracle.orders.jobs, *oracle.orders.parted)],
+        "orders": [(job.fate, job.started_s, job.finished_s) for job in oracle.orders.jobs],
         "people": sorted(oracle.chunks),
         "waits": sorted(oracle.waits),
         "calls": sorted(oracle.calls),
@@ -87,6 +88,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "stacks": oracle.taken,
         "skeletons": [(m.pallet.put_down, m.pallet.filled) for m in oracle.machines],
         "overtime": oracle.overtime,
+        "decisions": oracle.planner.decisions,
         "tools": [(m.tools.counts.kinds, m.tools.counts.hidden_s, m.tools.counts.visible_s) for m in oracle.machines],
         "end": oracle.env.now,
     }

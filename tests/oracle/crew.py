@@ -1,7 +1,7 @@
 """The oracle's people: one instant after another, who is there, and who works on what.
 
-One referee keeps the order inside an instant: releases, overtime decisions, work that people have finished, then the
-machines by row, one at a time, each until it waits again; people are assigned when all else is done.
+One referee keeps the order inside an instant: releases, the planner's decisions, work that people have finished, then
+the machines by row, one at a time, each until it waits again; people are assigned when all else is done.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from simkit.cell.orders import Job
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
-RELEASE, OVERTIME, PEOPLE, MACHINES, BREAKS = 0, 1, 2, 3, 1000
+RELEASE, DECISIONS, PEOPLE, MACHINES, BREAKS = 0, 1, 2, 3, 1000
 
 
 class Request:

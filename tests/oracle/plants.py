@@ -34,6 +34,7 @@ MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
 BREAKABLE = tuple(task for task in TASKS if task != "rush")
 NIGHT = {"days": WORKDAYS, "start": "22:00", "end": "06:00"}
 WEEKEND = {"days": ("Sat", "Sun", "Mon"), "start": "00:00", "end": "00:00"}
+EVENING = {"days": WORKDAYS, "start": "22:00", "end": "00:30"}
 SATURDAY = {"days": ("Sat",), "start": "06:00", "end": "12:00"}
 EXPOSURES = ("running_hour", "calendar_hour", "sheet", "part", "hit", "tool_load")
 TURRETS = (
@@ -148,16 +149,27 @@ def more_parts(draw: st.DrawFn) -> tuple[ProgramPart, ...]:
 
 @st.composite
 def rules(draw: st.DrawFn) -> dict[str, Any]:
-    limit = st.sampled_from((None, -78.0, -30.0, 0.0))
     return {
         "dispatch": draw(st.sampled_from(("arrival", "due", "grouped", "searched"))),
         "night_queue": draw(st.sampled_from(("as_ranked", "prepared"))),
         "merge_days": draw(st.sampled_from((0.0, 2.0))),
         "eviction": draw(st.sampled_from(("lru", "fifo", "soonest"))), "lookahead_sheets": draw(st.integers(0, 2)),
         "first_piece": draw(st.sampled_from(("each_order", "new_program", "attended_only", "never"))),
-        "overtime_backlog_h": draw(limit), "overtime_cap_h_per_week": draw(st.sampled_from((2.0, 6.0))),
-        "subcontract_backlog_h": draw(limit), "subcontract_cap_h_per_week": draw(st.sampled_from((0.0, 2.0))),
-        "refuse_backlog_h": draw(limit), "night_share_planned": draw(st.sampled_from((None, None, 0.5))),
+        "overtime_cap_h_per_week": draw(st.sampled_from((2.0, 6.0))),
+        "subcontract_cap_h_per_week": draw(st.sampled_from((0.0, 2.0, 20.0))),
+        "planning_factor": draw(st.sampled_from((1.15, 5.0, 20.0))),
+        "night_share_planned": draw(st.sampled_from((None, None, 0.5))),
+    }  # fmt: skip
+
+
+@st.composite
+def overflow(draw: st.DrawFn) -> dict[str, Any]:
+    """What may be done about work short of time; planned hours well above those needed make it short."""
+    return {
+        "least_h": draw(st.sampled_from((0.0, 2.0))), "tolerance_days": draw(st.sampled_from((0.0, 1.0))),
+        "overtime": draw(st.booleans()), "overtime_block_h": draw(st.sampled_from((0.5, 2.0))),
+        "subcontract": draw(st.booleans()), "subcontract_lead_days": draw(st.sampled_from((0.0, 1.0, 3.0))),
+        "refuse": draw(st.booleans()),
     }  # fmt: skip
 
 
@@ -209,6 +221,7 @@ def plants(draw: st.DrawFn) -> Plant:
         machines=tuple(MachineRow(machine_id=f"M{row}") for row in range(draw(st.integers(1, 3)))),
         orders=draw(orders()), people=draw(people()), stops=draw(stops()), sequences=LISTS, upkeep=draw(upkeep()),
         elements=timed_elements(draw), programs=tuple(programs), rules=draw(rules()),
+        overflow=draw(overflow()),
         bench={"places": draw(st.integers(1, 2))},
         stack={"places": draw(st.integers(0, 2)), "use": draw(st.sampled_from(("unattended", "always", "by_program")))},
         removal={"pickers": draw(st.sampled_from((1, 2, 0))), "stack_places": draw(st.integers(1, 3)),
@@ -223,7 +236,8 @@ def plants(draw: st.DrawFn) -> Plant:
         store={"shelves": draw(st.integers(0, 2)), "packs": draw(st.integers(0, 2))},
         materials=tuple(dataclasses.replace(row, sheets_per_pack=draw(st.sampled_from((None, 1, 3))))
                         for row in small_materials()),
-        calendar={"night": night if draw(st.booleans()) else {}, "overtime": (SATURDAY,),
+        calendar={"night": night if draw(st.booleans()) else {}, "overtime": draw(st.sampled_from(((SATURDAY,), (SATURDAY, EVENING)))),
+                  "overtime_people": draw(st.sampled_from(((), ("A",), ("B",)))),
                   "overtime_shift": draw(st.sampled_from(("", "late")))},
         run={"source": source, "horizon_s": horizon_s if source in ("law", "saturated") else None, "max_weeks": 2.0,
              "arrival_mean_s": 7200.0, "arrival_law": draw(st.sampled_from(("constant", "exponential")))},

@@ -13,8 +13,9 @@ import simpy
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.nightqueue import NightView, night_order
-from simkit.cell.orders import IN_HOUSE, Job, Orders, overtime_decisions
+from simkit.cell.orders import Job, Orders
 from simkit.cell.piles import Pile, SkeletonPallet
+from simkit.cell.planning import Planner
 from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.supply import Packs, Store
@@ -24,7 +25,7 @@ from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-from tests.oracle.crew import MACHINES, OVERTIME, RELEASE, Request
+from tests.oracle.crew import DECISIONS, MACHINES, RELEASE, Request
 from tests.oracle.outputs import Outputs
 
 NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -49,8 +50,9 @@ class Straight(Outputs):
         super().__init__(workload)
         self.span_s = workload.span_s
         self.facts, self.book = Facts(workload), tool_book(workload)
-        self.orders, self.overtime_at = Orders(workload, self.book.needs), overtime_decisions(workload)
-        self.orders.nights.seen = self.seen
+        self.orders = Orders(workload, self.book.needs)
+        self.planner, self.new, self.decided_s = Planner(workload, self.orders), [], -1.0
+        self.planner.nights.seen = self.seen
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
         self.pile, self.outside, self.levels, self.taken = [], {}, {}, {}
         self.store = Store(self.s.store.packs, lambda request: request.done.processed)
@@ -74,8 +76,8 @@ class Straight(Outputs):
         else:
             for moment in {job.released_s for job in self.orders.jobs}:
                 env.process(self.release(moment))
-        for moment, span in self.overtime_at:
-            env.process(self.decide_overtime(moment, span))
+        for moment in self.planner.moments:
+            env.process(self.look_at_orders(moment))
         for m in self.machines:
             env.process(self.work(m))
         limit = horizon if horizon is not None else self.plan.day_start[-2]
@@ -98,21 +100,28 @@ class Straight(Outputs):
             yield from self.until(self.attended)
         yield self.turn(RELEASE)
         for job in [job for job in self.orders.jobs if job.released_s == moment]:
-            self.orders.release(job, self.env.now)
-            self.count_down(job.fate != IN_HOUSE)
+            self.orders.release(job)
+            self.new.append(job)
         for m in self.machines:
             if m.woken is not None and not m.woken.triggered:
                 m.woken.succeed()
+        yield from self.look_at_orders(0.0)
 
-    def decide_overtime(self, moment: float, span: Span):
-        yield self.env.timeout(moment)
-        yield self.turn(OVERTIME)
-        worked = self.orders.overtime(span, self.overtime, moment)
-        if worked is not None:
-            self.overtime.append(worked)
-            for worker in self.workers:
-                if worked in self.extra_of(worker.row):
-                    self.env.process(self.duty(worker, worked))
+    def look_at_orders(self, in_s: float):
+        """The planner decides once an instant, when all its releases are on the board."""
+        yield self.env.timeout(in_s)
+        yield self.turn(DECISIONS)
+        if self.planner.active and self.decided_s < self.env.now:
+            self.decided_s = self.env.now
+            extra, gone = self.planner.decide(self.env.now, self.new, self.overtime)
+            self.new = []
+            for span in extra:
+                self.overtime.append(span)
+                for worker in self.workers:
+                    if span in self.extra_of(worker.row):
+                        self.env.process(self.duty(worker, span))
+            for _ in gone:
+                self.count_down(True)
 
     def seen(self, night: Span):
         """What the machines showed in a night, worked overtime left out."""
@@ -290,6 +299,7 @@ class Straight(Outputs):
             number += 1
             if not lost:
                 job.on_its_way += 1
+                job.sheets_done += 1
                 yield from self.hand_over(m, job, sheet)
                 if not any(sheet == made for made, _ in m.made):
                     m.made.append((sheet, self.env.now))
