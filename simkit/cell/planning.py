@@ -37,7 +37,7 @@ class Decision(NamedTuple):
 class Planner:
     """Decides about overflow once an instant, when all releases of that instant are on the board.
 
-    It knows the calendar without absences to come. Work of a saturated source, or replayed, is left alone.
+    It knows the calendar without absences to come. A saturated queue, and a history that is replayed, are left alone.
     """
 
     def __init__(self, workload: Workload, orders: Orders) -> None:
@@ -45,9 +45,8 @@ class Planner:
         self.orders, self.rules, self.overflow = orders, settings.rules, settings.overflow
         self.nights = NightShare(plan.nights, self.rules.night_share_planned)
         self.decisions: list[Decision] = []
-        self.active = settings.run.source not in ("saturated", "replay") and (
-            self.overflow.overtime or self.overflow.subcontract or self.overflow.refuse
-        )
+        decides = self.overflow.overtime or self.overflow.subcontract or self.overflow.refuse
+        self.active = decides and not orders.saturated and not orders.replayed
         crew = Covered(crew_spans(workload.plant.people, plan.person, plan.attended))
         self._ahead = Ahead(0.0, crew, Covered(plan.nights), machines=len(workload.plant.machines))
         self._end_s = plan.day_start[-1]

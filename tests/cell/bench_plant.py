@@ -51,9 +51,10 @@ def program(name: str, minutes: float, material: str = "MS", **changes: Any) -> 
     return dataclasses.replace(row, **changes)
 
 
-def order(name: str, program: str, sheets: int = 1, day: int = 0, rush: bool = False) -> Order:
-    released = MONDAY + dt.timedelta(day)
-    return Order(order_id=name, program_id=program, sheets=sheets, released=released, due=released, rush=rush)
+def order(name: str, program: str, sheets: int = 1, day: int = 0, rush: bool = False, due: int | None = None) -> Order:
+    """An order released and due so many days after the first Monday; due on its release if nothing is said."""
+    released, due_on = (MONDAY + dt.timedelta(number) for number in (day, day if due is None else due))
+    return Order(order_id=name, program_id=program, sheets=sheets, released=released, due=due_on, rush=rush)
 
 
 def material(name: str) -> Material:

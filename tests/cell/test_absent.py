@@ -21,7 +21,7 @@ def absent_on(days: set[int]) -> Workload:
     person_away = dataclasses.replace(person("OP"), absence_share=0.5)
     extra = {"overtime": (Window(days=("Mon", "Tue"), start="14:00", end="16:00"),)}
     built = plant(orders=(order("1", "A", 70),), people=(person_away, person("BE", "bench")), times={"load": 5.0},
-                  rules={"overtime_backlog_h": -1000.0, "overtime_cap_h_per_week": 50.0}, calendar=extra)  # fmt: skip
+                  rules={"overtime_cap_h_per_week": 50.0}, overflow={"overtime": True}, calendar=extra)  # fmt: skip
     for replication in range(50):
         found = workload_of(built, replication=replication)
         if found.plan.person_absent[0] & {0, 1} == days:

@@ -86,10 +86,11 @@ def test_of_two_people_both_lose_their_time():
 def test_who_stays_for_overtime_goes_on():
     """200 min from 400 on: over the shift end at 480 into overtime without a loss; without overtime 80 are lost."""
     extra = {"overtime": (Window(days=("Mon",), start="14:00", end="18:00"),)}
-    rules = {"overtime_backlog_h": -1000.0, "overtime_cap_h_per_week": 50.0}
+    rules = {"planning_factor": 5.0, "overtime_cap_h_per_week": 50.0}
     times = {"fixed": 200.0}
     crew = (dataclasses.replace(person("OP"), duties="Mon 06:00-12:40"), person("BE", "bench"))
-    made = built(CHANGEOVER, people=crew, times=times, calendar=extra, rules=rules)
+    made = built(CHANGEOVER, people=crew, times=times, calendar=extra, rules=rules,
+                 overflow={"overtime": True})  # fmt: skip
     assert in_vain(run(made)) == []
     assert work(run(made), 0)[:2] == [("changeover", 400.0, 480.0), ("changeover", 480.0, 600.0)]
     without = run(built(CHANGEOVER, people=crew, times=times))

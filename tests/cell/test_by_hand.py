@@ -154,23 +154,6 @@ def test_merged_repeats_are_set_up_once():
     assert merged.jobs[0].members == (0, 1)
 
 
-def test_overtime_is_worked_when_too_many_hours_wait_up_to_its_cap():
-    saturday = {"overtime": ({"days": ("Sat",), "start": "06:00", "end": "12:00"},)}
-    rows = tuple(order(str(n), "A", 60) for n in range(6))  # 60 h of cutting in a week of 40
-    rules = {"overtime_backlog_h": 1.0, "overtime_cap_h_per_week": 4.0}
-    start_s = (5 * 24 + 6) * 3600.0
-    assert run(plant(orders=rows, calendar=saturday, rules=rules)).overtime_spans == ((start_s, start_s + 4 * 3600.0),)
-    assert run(plant(calendar=saturday, rules=rules)).overtime_spans == ()
-
-
-def test_orders_are_given_out_up_to_the_cap_and_then_refused():
-    rows = tuple(order(str(n), "A", 60) for n in range(8))  # 10 h each, 12 h by the planner; the week has 40
-    rules = {"planning_factor": 1.2, "subcontract_backlog_h": 0.0, "subcontract_cap_h_per_week": 30.0,
-             "refuse_backlog_h": 0.0}  # fmt: skip
-    fates = [job.fate for job in run(plant(orders=rows, rules=rules)).jobs]
-    assert fates == ["in_house"] * 3 + ["subcontract"] * 2 + ["refused"] * 3
-
-
 def test_moved_work_occupies_people_after_all_else():
     trace = run(plant(times={"prepare": 30.0, "load": 4.0}))
     assert work(trace, 0) == [("load", 0.0, 4.0), ("preparation", 4.0, 34.0)]

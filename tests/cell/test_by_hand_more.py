@@ -112,10 +112,10 @@ def test_waits_for_people_are_those_of_machines() -> None:
 
 def test_people_are_busy_in_overtime_too_when_their_utilisation_is_told() -> None:
     saturday = {"overtime": ({"days": ("Sat",), "start": "06:00", "end": "12:00"},)}
-    rows = tuple(order(str(n), "A", 60) for n in range(6))
+    rows = tuple(order(str(n), "A", 60, due=7) for n in range(6))
     cell = plant(orders=rows, times={"load": 2.0}, calendar=saturday, people=(person("OP"),),
                  run={"source": "replay", "weeks": 1.0},
-                 rules={"overtime_backlog_h": 1.0, "overtime_cap_h_per_week": 4.0})  # fmt: skip
+                 rules={"overtime_cap_h_per_week": 4.0}, overflow={"overtime": True})  # fmt: skip
     work_of = workload_of(cell)
     told = measure_run(run(cell), work_of)
     assert told["people_utilisation"] == pytest.approx(told["person_busy_h"] / 44.0)

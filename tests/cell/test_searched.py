@@ -18,7 +18,7 @@ from simkit.tooling.improve import Stand
 from simkit.tooling.window import Window
 
 DAY_S = 24 * 3600.0
-NEVER_OUT = ("plant.rules.subcontract_backlog_h=1e9", "plant.rules.refuse_backlog_h=1e9")
+NEVER_OUT = ("plant.overflow.subcontract=false", "plant.overflow.refuse=false")
 
 
 @lru_cache
@@ -38,7 +38,7 @@ def board(rule, *overrides, orders=14):
     book = tool_book(work)
     made = Orders(work, book.needs)
     for job in unpressed(made)[:orders]:
-        made.release(job, 0.0)
+        made.release(job)
     return made, Stand(book.room, book.start, 0, (-1, None, None, None))
 
 
@@ -76,7 +76,7 @@ def test_rush_goes_first():
     made, stand = board("searched")
     late = unpressed(made)[14]
     late.rush = True
-    made.release(late, 0.0)
+    made.release(late)
     assert following(made, stand) is late
 
 
@@ -103,7 +103,7 @@ def test_a_plan_stands_until_an_order_is_released_or_the_machine_stands_otherwis
     stand = replace(stand, turret=as_foreseen[0], set_up=as_foreseen[1], counter=1)
     assert following(made, stand).number == planned[0]
     assert seen == [8]
-    made.release(unpressed(made)[8], 0.0)
+    made.release(unpressed(made)[8])
     as_foreseen = made._plan.foreseen[0]
     following(made, replace(stand, turret=as_foreseen[0], set_up=as_foreseen[1], counter=2))
     assert seen == [8, 7]
@@ -140,16 +140,15 @@ def test_a_window_knows_seconds_hours_and_the_working_time_left():
     work = workload("plant.rules.dispatch=searched")
     window = Window(work, tool_book(work).needs)
     first = work.plan.attended[0]
-    second = work.plan.attended[1]
-    assert window.worked_s(first[0] - 1.0) == 0.0
-    assert window.worked_s(first[0] + 60.0) == 60.0
-    assert window.worked_s(second[0]) == window.worked_s(first[1]) == first[1] - first[0]
+    assert window.crew.between_s(0.0, first[0] + 60.0) == 60.0
+    breaks_s = 2 * 45 * 60.0
+    assert window.crew.between_s(0.0, first[1]) == first[1] - first[0] - breaks_s
     made, stand = board("searched", orders=1)
     job = made.waiting[0]
     order = [(job.row, job.program, job.members)]
     piece = window.pieces(order, first[0], stand)[0]
     assert piece.set_up_s == (360.0, 240.0, 0.0, pytest.approx(7.0, abs=1.0))
     assert piece.work_s == pytest.approx(job.hours * 3600)
-    assert piece.due_in_s == window.worked_s(job.due_s)
+    assert piece.due_in_s == window.crew.between_s(first[0], job.due_s)
     stored = replace(stand, at_hand=frozenset({job.row.material}))
     assert window.pieces(order, first[0], stored)[0].set_up_s == (0.0, *piece.set_up_s[1:])

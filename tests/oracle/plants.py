@@ -236,7 +236,8 @@ def plants(draw: st.DrawFn) -> Plant:
         store={"shelves": draw(st.integers(0, 2)), "packs": draw(st.integers(0, 2))},
         materials=tuple(dataclasses.replace(row, sheets_per_pack=draw(st.sampled_from((None, 1, 3))))
                         for row in small_materials()),
-        calendar={"night": night if draw(st.booleans()) else {}, "overtime": draw(st.sampled_from(((SATURDAY,), (SATURDAY, EVENING)))),
+        calendar={"night": night if draw(st.booleans()) else {},
+                  "overtime": draw(st.sampled_from(((SATURDAY,), (SATURDAY, EVENING)))),
                   "overtime_people": draw(st.sampled_from(((), ("A",), ("B",)))),
                   "overtime_shift": draw(st.sampled_from(("", "late")))},
         run={"source": source, "horizon_s": horizon_s if source in ("law", "saturated") else None, "max_weeks": 2.0,
