@@ -38,7 +38,7 @@ def demo() -> Plant:
 
 @pytest.mark.parametrize("combination", ["", "N2+N9", "N3+N6", "A1+A4+A5b", "C1+A1+A5b+A8", "C2+A8"])
 def test_demo_scenarios(demo: Plant, combination: str) -> None:
-    overrides = ("plant.run.weeks=2", "plant.rules.overtime_backlog_h=-10")
+    overrides = ("plant.run.weeks=2", "plant.run.demand_factor=1.25")
     scenario = make_scenario(demo, combination.split("+") if combination else (), overrides)
     work = make_workload(scenario, make_draws(make_scenario(demo, (), overrides).plant, 3, 0))
     check_all(simulate(work), work)

@@ -20,6 +20,7 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import DemandYear, Station
 from simkit.plant.tables import ProgramPart, StartRow
+from tests.demo.described import described
 from tests.small_plant import changed_settings
 
 DEMO = Path(__file__).resolve().parents[2] / "data" / "tarnholt"
@@ -39,9 +40,8 @@ def whole_demo() -> Plant:
 
 @cache
 def demo() -> Plant:
-    """The demo without overtime, subcontract and refusal."""
-    off = dict.fromkeys(("overtime_backlog_h", "subcontract_backlog_h", "refuse_backlog_h"))
-    return settings(whole_demo(), rules=off)
+    """The book of the description, for which there is time enough, without overtime, subcontract and refusal."""
+    return settings(described(whole_demo()), overflow=dict.fromkeys(("overtime", "subcontract", "refuse"), False))
 
 
 def settings(plant: Plant, **sections: dict[str, Any]) -> Plant:

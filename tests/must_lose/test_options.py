@@ -16,6 +16,7 @@ import pytest
 
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Station
+from tests.demo.described import described
 from tests.must_lose.changed import (
     TODAY,
     alike_tools,
@@ -306,15 +307,22 @@ def test_a8_the_stack_takes_no_sheet_while_somebody_is_there() -> None:
 
 @pytest.mark.parametrize("name", ["C2", "C3", "C4"])
 def test_more_hours_and_more_subcontract_change_nothing_at_a_low_demand(name: str) -> None:
-    results = simulated(whole_demo(), option(name), demand=0.3)
+    results = simulated(described(whole_demo()), option(name), demand=0.3)
     for measure in ("hours_needed", "subcontract_h", "unmet_h", "orders_late"):
         assert results.values(name, measure, 0.3).tolist() == results.values(TODAY, measure, 0.3).tolist()
 
 
-@pytest.mark.parametrize("name", ["C2", "C3", "C4"])
-def test_more_hours_and_more_subcontract_must_help_at_twice_the_demand(name: str) -> None:
-    results = simulated(whole_demo(), option(name), demand=2.2)
+@pytest.mark.parametrize(("name", "overtime"), [("C2", False), ("C3", True), ("C4", True)])
+def test_more_hours_and_more_subcontract_must_help_at_twice_the_demand(name: str, overtime: bool) -> None:
+    results = simulated(settings(whole_demo(), overflow={"overtime": overtime}), option(name), demand=2.2)
     assert (results.values(name, "unmet_h", 2.2) < results.values(TODAY, "unmet_h", 2.2)).all()
+
+
+def test_a_saturday_shift_adds_no_hour_where_overtime_is_worked_then_anyway() -> None:
+    results = simulated(whole_demo(), option("C2"), demand=2.2)
+    hours = {name: results.values(name, "attended_h", 2.2) for name in (TODAY, "C2")}
+    assert (results.values(TODAY, "overtime_h", 2.2) == 2 * 6.0).all()
+    assert (hours["C2"] < hours[TODAY]).all(), "it has a break"
 
 
 def test_every_option_of_the_demo_is_judged_here() -> None:
