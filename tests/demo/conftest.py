@@ -8,6 +8,7 @@ import pytest
 
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
+from tests.demo.described import described
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "data" / "tarnholt"
@@ -21,5 +22,5 @@ def demo_folder() -> Path:
 
 @pytest.fixture(scope="session")
 def demo() -> Plant:
-    """Return the demo plant."""
-    return read_plant(DEMO)
+    """Return the demo plant with the book of its description."""
+    return described(read_plant(DEMO))

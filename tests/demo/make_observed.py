@@ -23,6 +23,7 @@ if __name__ == "__main__":
 from simkit.plant.plant import Plant  # noqa: E402
 from simkit.plant.reading import read_plant  # noqa: E402
 from simkit.plant.tables import Order  # noqa: E402
+from tests.demo.described import described  # noqa: E402
 from tests.demo.hidden_truth import Luck, Truth  # noqa: E402
 from tests.demo.sequencing import SmallTurret, Work, works_of  # noqa: E402
 from tests.demo.static_corridor import PAGE, laser_s, own_minutes, punch_s, sheet_kg  # noqa: E402
@@ -228,7 +229,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--into", type=Path, required=True, metavar="FOLDER")
     folder = parser.parse_args().into
-    floor = Floor(read_plant(ROOT / "data" / "tarnholt"))
+    floor = Floor(described(read_plant(ROOT / "data" / "tarnholt")))
     floor.run()
     for name, rows in (("observed", observed_rows(floor)), ("history", history_rows(floor))):
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
