@@ -82,5 +82,5 @@ def _weekly(results: Results, scenario: str, measure: str, demand: float) -> NDA
 
 def named_subcontractor(plant: Plant) -> tuple[str, float]:
     """Name of the subcontractor of a plant and the hours a week that he confirms; no name: nobody is bound."""
-    overflow = getattr(plant.settings, "overflow", None)
-    return (overflow.subcontractor, overflow.subcontract_confirmed_h_per_week) if overflow else ("", 0.0)
+    overflow = plant.settings.overflow
+    return overflow.subcontractor, overflow.subcontract_confirmed_h_per_week
