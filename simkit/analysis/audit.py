@@ -10,8 +10,9 @@ has to be explained.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,17 +20,18 @@ from numpy.typing import NDArray
 from simkit.base.fields import column
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
-from simkit.experiment.intervals import t_quantile
+from simkit.experiment.intervals import pseudo_values, t_quantile
 from simkit.experiment.results import Results
 from simkit.finance.benefits import hour_gains
 from simkit.finance.consumption import consumption_gains
-from simkit.finance.evaluate import jackknife_error
-from simkit.finance.inputs import ScenarioTotals, prices_of, totals_from, totals_without_each
+from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
 from simkit.finance.pairs import Pair
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY
+from simkit.process.bookweeks import week_hours
+from simkit.process.programs import program_tables
 
 PERIODS: dict[int, int] = {3: 0, 6: 3, 12: 6}
 """Months of use at which is counted, and the month from which each count runs."""
@@ -118,7 +120,7 @@ class Audit:
         finance = plant.settings.finance
         self._production_weeks = finance.production_weeks
         self._ramp = Schedule(0.0, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
-        self._totals: dict[str, tuple[dict[str, ScenarioTotals], tuple[dict[str, ScenarioTotals], ...]]] = {}
+        self._without: dict[str, dict[str, WithoutEach]] = {}
 
     def unit(self, measure: str) -> str:
         """Unit of a measure in the form: per calendar week unless a share or a mean. Raises KeyError if unknown."""
@@ -221,31 +223,55 @@ class Audit:
         return float(self.results.values(scenario, "span_weeks", self._levels(scenario, "span_weeks")[0]).mean())
 
     def _measured(self, scenario: str, measure: str, factor: float, share: float) -> _Samples:
-        values = self._weekly(self.today, measure, factor)
-        values = values + share * (self._weekly(scenario, measure, factor) - values)
-        spread = float(values.std(ddof=1)) if len(values) > 1 else math.inf
-        return _Samples(float(values.mean()), spread / math.sqrt(len(values)), spread, len(values))
+        known, runs = (
+            before + share * (self._weekly(read, scenario, measure, factor) - before)
+            for read in (self.results.values, self.results.raw)
+            for before in [self._weekly(read, self.today, measure, factor)]
+        )
+        count, mean = len(known), float(known.mean())
+        if count < 2:
+            return _Samples(mean, math.inf, math.inf, count)
+        weeks = abs(mean) * self._week_spread if describe(measure).extensive else 0.0
+        spread = math.hypot(float(runs.std(ddof=1)), weeks / math.sqrt(self._span(scenario)))
+        return _Samples(mean, float(known.std(ddof=1)) / math.sqrt(count), spread, count)
 
-    def _weekly(self, scenario: str, measure: str, factor: float) -> NDArray[np.float64]:
-        """Values per week of each replication at a demand between the simulated ones."""
+    @cached_property
+    def _week_spread(self) -> float:
+        """How much weeks of the book differ in planned hours, as a share, where no run says it: all use each equally.
+
+        What a week asks and saves is taken as proportional to its planned hours.
+        """
+        run = self.plant.settings.run
+        if run.source != "project" or run.week_draw != "balanced":
+            return 0.0
+        hours = week_hours(self.plant, program_tables(self.plant))
+        return float(hours.std(ddof=1) / hours.mean()) if len(hours) > 1 and hours.any() else 0.0
+
+    def _weekly(self, read: Callable[..., NDArray[np.float64]], scenario: str, measure: str, factor: float
+                ) -> NDArray[np.float64]:  # fmt: skip
+        """Values per week of each replication, read adjusted or raw, at a demand between the simulated ones."""
         levels = self._levels(scenario, measure)
         rows = []
         for level in levels:
-            values = self.results.values(scenario, measure, level)
+            values = read(scenario, measure, level)
             spans = self.results.values(scenario, "span_weeks", level)
             rows.append(values / spans if describe(measure).extensive else values)
         return np.array([np.interp(factor, levels, run) for run in np.array(rows).T])
 
     def _money(self, scenario: str, line: str, factor: float, share: float) -> _Samples:
         """Money saved on a line per production week; the error by the jackknife over replications."""
-        if scenario not in self._totals:
-            both = [self.scenarios[self.today], self.scenarios[scenario]]
-            self._totals[scenario] = totals_from(self.results, both), totals_without_each(self.results, both)
-        whole, without_each = self._totals[scenario]
-        mean = share * self._saved(whole, scenario, line, factor)
-        left = np.array([share * self._saved(totals, scenario, line, factor) for totals in without_each])
-        error = jackknife_error(left)
-        return _Samples(mean, error, error * math.sqrt(len(left)), len(left))
+        if scenario not in self._without:
+            both = totals_from(self.results, [self.scenarios[self.today], self.scenarios[scenario]])
+            self._without[scenario] = totals_without_each(self.results, both.values())
+        known, count = self._without[scenario], self.results.replications
+        mean = share * self._saved({name: one.whole for name, one in known.items()}, scenario, line, factor)
+        if count < 2:
+            return _Samples(mean, math.inf, math.inf, count)
+        alone = ({name: one.at(np.array([k])) for name, one in known.items()} for k in range(count))
+        left = [share * float(self._saved(totals, scenario, line, factor)) for totals in alone]
+        runs = float(pseudo_values(mean, left).std(ddof=1))
+        weeks = abs(mean) * self._week_spread / math.sqrt(self._span(scenario))
+        return _Samples(mean, runs / math.sqrt(count), math.hypot(runs, weeks), count)
 
     def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> float:
         pair = Pair(totals[self.today], totals[scenario], prices_of(self.plant), 1.0, factor)

@@ -100,7 +100,7 @@ def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, dema
     shifts = shifts_per_week(changed)
 
     def total(*measures: str) -> NDArray[np.float64]:
-        held = [weekly.values(name, measure, demand_factor) for measure in measures]
+        held = [weekly.raw(name, measure, demand_factor) for measure in measures]
         return np.asarray(np.sum(held, axis=0))
 
     loads = {kind: (total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")) for kind in MEASURED}

@@ -85,7 +85,7 @@ def elements_of(plant: Plant, case: str, weekly: Results, demand_factor: float) 
     """Elements of the indicators by their names in the standard, one value per replication, hours and parts a week."""
 
     def total(*measures: str) -> Floats:
-        values = [weekly.values(case, m, demand_factor) for m in measures if weekly.has(case, m, demand_factor)]
+        values = [weekly.raw(case, m, demand_factor) for m in measures if weekly.has(case, m, demand_factor)]
         return np.sum(values, axis=0) if values else np.zeros(weekly.replications)
 
     def hours(*states: str) -> Floats:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 
 import pandas as pd
 
+from simkit.experiment.best import behind_the_best
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
@@ -48,19 +49,6 @@ def difference_table(
     return pd.DataFrame(rows)
 
 
-def two_base_table(
-    results: Results, today: str, package: str, measure: str = NEEDED, demand_factor: float = 1.0
-) -> pd.DataFrame:
-    """Each scenario's level, and its paired difference from today and from the low-capital package."""
-    levels = level_table(results, [measure], demand_factor).set_index("scenario")[["mean", "half_width", "unit"]]
-    for name, base in (("today", today), ("package", package)):
-        differences = difference_table(results, base, [measure], demand_factor).set_index("scenario")
-        levels[f"from_{name}"] = differences["mean"]
-        levels[f"from_{name}_half_width"] = differences["half_width"]
-        levels[f"from_{name}_verdict"] = differences["verdict"]
-    return levels.reset_index()
-
-
 def interaction(
     results: Results,
     both: str,
@@ -69,28 +57,16 @@ def interaction(
     base: str,
     measure: str = NEEDED,
     demand_factor: float = 1.0,
+    *,
+    family: int = 1,
 ) -> Estimate:
     """What two options do together beyond the sum of both: ``both - first - second + base``.
 
-    Zero if their effects add up. For hours, above zero means that they partly save the same hours.
+    Zero if their effects add up. For hours, above zero means that they partly save the same hours. The interval is one
+    of ``family``.
     """
-    return results.combined({both: 1.0, first: -1.0, second: -1.0, base: 1.0}, measure, demand_factor)
-
-
-def interaction_table(
-    results: Results,
-    pairs: Iterable[tuple[str, str]],
-    names: Mapping[tuple[str, ...], str],
-    measure: str = NEEDED,
-    demand_factor: float = 1.0,
-) -> pd.DataFrame:
-    """Interaction of pairs of options; ``names`` maps option ids, ``()`` for today, to scenario names."""
-    rows = []
-    for one, two in pairs:
-        scenarios = (names[one, two], names[one,], names[two,], names[()])
-        estimate = interaction(results, *scenarios, measure=measure, demand_factor=demand_factor)
-        rows.append(_row(estimate, first=one, second=two, measure=measure) | {"verdict": estimate.verdict})
-    return pd.DataFrame(rows)
+    weights = {both: 1.0, first: -1.0, second: -1.0, base: 1.0}
+    return results.combined(weights, measure, demand_factor, family=family)
 
 
 def ranking(
@@ -99,21 +75,24 @@ def ranking(
     measure: str = NEEDED,
     scenarios: Sequence[str] | None = None,
 ) -> pd.DataFrame:
-    """Scenarios from the fewest hours to the most, each with its paired difference from the first.
+    """Scenarios from the fewest hours to the most, each with how far it lies behind the best of the others.
 
-    ``verdict`` says whether a scenario is surely behind the first; all intervals hold together at 95 %.
+    ``may_be_best`` says which cannot be told apart from the best; all intervals (``behind_low`` to ``behind_high``)
+    hold together at 95 %, see :mod:`simkit.experiment.best`.
     """
     names = list(scenarios or results.scenarios)
+    found = behind_the_best(
+        {name: results.values(name, measure, demand_factor) for name in names},
+        fitted=results.fitted(names[0], demand_factor),
+    )
     means = {name: results.estimate(name, measure, demand_factor) for name in names}
-    order = sorted(names, key=lambda name: means[name].mean)
-    behind = results.simultaneous(order[0], measure, demand_factor, order)
-    rows = []
-    for rank, name in enumerate(order, 1):
-        row = {"rank": rank} | _row(means[name], scenario=name)
-        gap = behind.get(name)
-        row |= {"behind_first": gap.mean, "behind_first_half_width": gap.half_width} if gap else {"behind_first": 0.0}
-        rows.append(row | {"verdict": gap.verdict if gap else ""})
-    return pd.DataFrame(rows)
+    return pd.DataFrame(
+        {"rank": rank} | _row(means[name], scenario=name) | {
+            "behind": found[name].mean, "behind_low": found[name].low, "behind_high": found[name].high,
+            "may_be_best": found[name].may_be_best,
+        }
+        for rank, name in enumerate(sorted(names, key=lambda name: means[name].mean), 1)
+    )  # fmt: skip
 
 
 def _row(estimate: Estimate, **names: str) -> dict[str, object]:

@@ -25,6 +25,8 @@ class Measure:
 
 _FIXED = (
     Measure("span_weeks", "weeks", "length of the measured span", extensive=False),
+    Measure("drawn_h", "h", "planned hours, in today's plant, of all orders drawn: the same for all scenarios"),
+    Measure("drawn_mean_h", "h", "the mean of those hours over all luck, known from book, weeks and demand"),
     Measure("attended_h", "h", "hours in which somebody who works at the machine is there, overtime included"),
     Measure("overtime_h", "h", "hours of overtime windows worked"),
     Measure(

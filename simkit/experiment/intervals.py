@@ -91,28 +91,31 @@ def t_quantile(probability: float, df: float) -> float:
     return float(stdtrit(df, probability))
 
 
-def t_interval(values: ArrayLike, unit: str = "", level: float = LEVEL, *, intervals: int = 1) -> Estimate:
+def t_interval(
+    values: ArrayLike, unit: str = "", level: float = LEVEL, *, intervals: int = 1, fitted: int = 0
+) -> Estimate:
     """Mean of independent ``values`` with its t interval.
 
-    With ``intervals`` above 1 the interval is one of so many that hold together at ``level``
-    (Bonferroni). Source: Law, Simulation Modeling and Analysis, section 4.5.
+    With ``intervals`` above 1 the interval is one of so many that hold together at ``level`` (Bonferroni). ``fitted``
+    counts what was fitted to the values before (see :mod:`simkit.experiment.control`) and costs degrees of freedom.
+    Source: Law, Simulation Modeling and Analysis, section 4.5.
     """
     sample = _sample(values)
     mean = float(sample.mean())
-    if sample.size < 2:
+    if sample.size < 2 + fitted:
         return Estimate(mean, math.inf, sample.size, unit, level)
-    quantile = t_quantile(1 - (1 - level) / (2 * intervals), sample.size - 1)
+    quantile = t_quantile(1 - (1 - level) / (2 * intervals), sample.size - 1 - fitted)
     return Estimate(mean, quantile * _deviation(sample) / math.sqrt(sample.size), sample.size, unit, level)
 
 
 def paired_difference(
-    values: ArrayLike, against: ArrayLike, unit: str = "", level: float = LEVEL, *, intervals: int = 1
+    values: ArrayLike, against: ArrayLike, unit: str = "", level: float = LEVEL, *, intervals: int = 1, fitted: int = 0
 ) -> Estimate:
     """Mean of ``values - against`` with its t interval; position k of both is the same replication."""
     first, second = _sample(values), _sample(against)
     if first.size != second.size:
         raise ValueError(f"paired samples differ in length: {first.size} and {second.size}")
-    return t_interval(first - second, unit, level, intervals=intervals)
+    return t_interval(first - second, unit, level, intervals=intervals, fitted=fitted)
 
 
 def independent_difference(
@@ -139,13 +142,50 @@ def independent_difference(
 
 
 def against_base(
-    systems: Mapping[str, ArrayLike], base: str, unit: str = "", level: float = LEVEL
+    systems: Mapping[str, ArrayLike],
+    base: str,
+    unit: str = "",
+    level: float = LEVEL,
+    *,
+    family: int = 0,
+    fitted: int = 0,
 ) -> dict[str, Estimate]:
-    """Paired differences of every system from ``base``, all intervals together at ``level`` (Bonferroni)."""
+    """Paired differences of every system from ``base``, all intervals together at ``level`` (Bonferroni).
+
+    They hold together with as many more as ``family`` counts in all, where that is more.
+    """
     others = [name for name in systems if name != base]
+    together = max(len(others), family)
     return {
-        name: paired_difference(systems[name], systems[base], unit, level, intervals=len(others)) for name in others
+        name: paired_difference(systems[name], systems[base], unit, level, intervals=together, fitted=fitted)
+        for name in others
     }
+
+
+def pseudo_values(value: float, left_out: ArrayLike) -> NDArray[np.float64]:
+    """One value per replication whose mean is ``value`` and whose t interval is the jackknife's.
+
+    ``left_out`` are the values with each replication left out in turn. Budget caps bend a value of money, so that
+    single replications would give a biased mean; leaving out one at a time does not (Quenouille 1956, Tukey 1958, from
+    memory). Values of two scenarios are compared like any paired sample: they share their luck.
+    """
+    left = _sample(left_out)
+    return np.asarray(value + (left.size - 1) * (left.mean() - left), float)
+
+
+def replications_to_tell(
+    differences: ArrayLike, level: float = LEVEL, *, intervals: int = 1, fitted: int = 0
+) -> int | None:
+    """How many replications in all would give the mean of ``differences`` a sure sign, if it is what it seems.
+
+    None where it is zero, or where one replication says nothing of how much they differ.
+    """
+    sample = _sample(differences)
+    mean = abs(float(sample.mean()))
+    if sample.size < 2 + fitted or mean == 0:
+        return None
+    one_of_many = 1 - (1 - level) / intervals
+    return replications_needed(_deviation(sample) ** 2, mean, one_of_many, at_least=2 + fitted)
 
 
 def spread(values: ArrayLike, unit: str = "", share: float = WEEKS_SHARE) -> Spread:

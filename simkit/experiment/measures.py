@@ -46,6 +46,9 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
     span = (start_s, end_s)
     measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
+    measures |= {
+        name: hours for name in ("drawn_h", "drawn_mean_h") if (hours := getattr(workload.draws, name)) is not None
+    }
     measures["attended_h"] = _attended_s(trace, workload, span) / SECONDS_PER_HOUR
     measures["overtime_h"] = covered_s(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
     measures |= _states(trace, workload, span)

@@ -12,6 +12,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.experiment.control import control_matrix
+from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import (
     LEVEL,
     Estimate,
@@ -22,6 +24,8 @@ from simkit.experiment.intervals import (
     t_interval,
 )
 
+DRAWN, DRAWN_MEAN = "drawn_h", "drawn_mean_h"
+"""Planned hours drawn in a replication, and their known mean: see :mod:`simkit.experiment.control`."""
 COLUMNS = ("scenario", "demand_factor", "replication", "measure", "value", "unit")
 
 Key = tuple[str, str, float]
@@ -40,7 +44,9 @@ BACKLOG_GROWS = "the backlog grows: no steady state to measure"
 class Results:
     """The tidy table ``frame`` with columns :data:`COLUMNS`, rows in the order of the run.
 
-    Replication k of every scenario had the same luck, so scenarios are compared pairwise.
+    Replication k of every scenario had the same luck, so scenarios are compared pairwise. Means, differences and their
+    intervals read :meth:`values`, in which the luck of the order book is taken out of totals where that helps (see
+    :mod:`simkit.experiment.control`); the table itself, :meth:`raw` and :meth:`spread` hold what was simulated.
     """
 
     frame: pd.DataFrame
@@ -84,8 +90,53 @@ class Results:
         return dict(zip(names, zip(replications, values, strict=True), strict=True))
 
     def values(self, scenario: str, measure: str, demand_factor: float = 1.0) -> NDArray[np.float64]:
-        """Values of one measure, one per replication, in order of replication."""
+        """Values of one measure, one per replication in their order, adjusted for the drawn hours where that helps.
+
+        Shares and means are as simulated, and so are totals at a demand at which :meth:`fitted` is 0. A mean of totals
+        that are not negative is not adjusted below zero.
+        """
+        numbers, simulated = self._sample(scenario, measure, demand_factor)
+        matrix = self._control(scenario, demand_factor, tuple(numbers.tolist()))
+        if matrix is None or not describe(measure).extensive:
+            return simulated
+        adjusted = matrix @ simulated
+        below = -min(float(adjusted.mean()), 0.0) if simulated.min() >= 0 else 0.0
+        return np.asarray(adjusted + below)
+
+    def raw(self, scenario: str, measure: str, demand_factor: float = 1.0) -> NDArray[np.float64]:
+        """Values of one measure as simulated, one per replication: what differs between runs."""
         return self._sample(scenario, measure, demand_factor)[1]
+
+    def fitted(self, scenario: str, demand_factor: float = 1.0) -> int:
+        """How many degrees of freedom the adjustment costs the intervals of a scenario at a demand: 1 or 0."""
+        if not self.has(scenario, DRAWN, demand_factor):
+            return 0
+        numbers = tuple(self._sample(scenario, DRAWN, demand_factor)[0].tolist())
+        return int(self._control(scenario, demand_factor, numbers) is not None)
+
+    @cached_property
+    def _controls(self) -> dict[tuple[float, tuple[int, ...]], NDArray[np.float64] | None]:
+        """Matrices by demand and replications: the drawn hours of a replication are the same for all scenarios."""
+        return {}
+
+    def _control(self, scenario: str, demand_factor: float, numbers: tuple[int, ...]) -> NDArray[np.float64] | None:
+        key = float(demand_factor), numbers
+        if key not in self._controls and self.has(scenario, DRAWN_MEAN, demand_factor):
+            of_these = np.isin(self._sample(scenario, DRAWN, demand_factor)[0], numbers)
+            drawn, mean = (self.raw(scenario, name, demand_factor)[of_these] for name in (DRAWN, DRAWN_MEAN))
+            self._controls[key] = control_matrix(drawn, mean)
+        return self._controls.get(key)
+
+    @cached_property
+    def _measured(self) -> dict[str, list[tuple[float, str]]]:
+        found: dict[str, list[tuple[float, str]]] = {}
+        for scenario, measure, demand_factor in self._samples:
+            found.setdefault(scenario, []).append((demand_factor, measure))
+        return found
+
+    def measured(self, scenario: str) -> list[tuple[float, str]]:
+        """Every demand factor and measure of a scenario, in the order of the run."""
+        return self._measured[scenario]
 
     def has(self, scenario: str, measure: str, demand_factor: float = 1.0) -> bool:
         """Whether the scenario measured this at this demand."""
@@ -93,33 +144,42 @@ class Results:
 
     def estimate(self, scenario: str, measure: str, demand_factor: float = 1.0, level: float = LEVEL) -> Estimate:
         """Mean over replications with its t interval, in the measure's unit."""
-        return t_interval(self.values(scenario, measure, demand_factor), self.units[measure], level)
+        values, fitted = self.values(scenario, measure, demand_factor), self.fitted(scenario, demand_factor)
+        return t_interval(values, self.units[measure], level, fitted=fitted)
 
     def spread(self, scenario: str, measure: str, demand_factor: float = 1.0) -> Spread:
-        """Range of 8 in 10 single replications: how much such stretches of weeks differ."""
-        return spread(self.values(scenario, measure, demand_factor), self.units[measure])
+        """Range of 8 in 10 single replications, as simulated: how much runs differ."""
+        return spread(self.raw(scenario, measure, demand_factor), self.units[measure])
 
     def paired(
         self, scenario: str, against: str, measure: str, demand_factor: float = 1.0, level: float = LEVEL
     ) -> Estimate:
         """Mean of ``scenario - against`` over replications with its t interval on the differences."""
         first, second = self._together([scenario, against], measure, demand_factor)
-        return paired_difference(first, second, self.units[measure], level)
+        fitted = self.fitted(against, demand_factor)
+        return paired_difference(first, second, self.units[measure], level, fitted=fitted)
 
     def simultaneous(
         self, base: str, measure: str, demand_factor: float = 1.0,
-        scenarios: Sequence[str] | None = None, level: float = LEVEL,
+        scenarios: Sequence[str] | None = None, level: float = LEVEL, *, family: int = 0,
     ) -> dict[str, Estimate]:  # fmt: skip
-        """Paired differences of the scenarios (default: all others) from ``base``, together at ``level``."""
-        names = [base, *(name for name in scenarios or self.scenarios if name != base)]
-        samples = self._together(names, measure, demand_factor)
-        return against_base(dict(zip(names, samples, strict=True)), base, self.units[measure], level)
+        """Paired differences of the scenarios (default: all others) from ``base``, together at ``level``.
 
-    def combined(self, weights: Mapping[str, float], measure: str, demand_factor: float = 1.0) -> Estimate:
-        """Weighted sum of scenarios, replication by replication, with its t interval."""
+        ``family`` counts the intervals of which these are some, where it is more.
+        """
+        names = [base, *(name for name in scenarios or self.scenarios if name != base)]
+        samples = dict(zip(names, self._together(names, measure, demand_factor), strict=True))
+        fitted = self.fitted(base, demand_factor)
+        return against_base(samples, base, self.units[measure], level, family=family, fitted=fitted)
+
+    def combined(
+        self, weights: Mapping[str, float], measure: str, demand_factor: float = 1.0, *, family: int = 1
+    ) -> Estimate:
+        """Weighted sum of scenarios, replication by replication, with its t interval, one of ``family``."""
         samples = self._together(list(weights), measure, demand_factor)
         total = np.sum([weight * values for weight, values in zip(weights.values(), samples, strict=True)], axis=0)
-        return t_interval(total, self.units[measure])
+        fitted = self.fitted(next(iter(weights)), demand_factor)
+        return t_interval(total, self.units[measure], intervals=family, fitted=fitted)
 
     def refusal(self, scenario: str, measure: str, demand_factor: float = 1.0) -> str:
         """Why this measure must not be shown, or an empty text.
@@ -176,7 +236,7 @@ class Results:
         for name, sample in zip(scenarios[1:], samples[1:], strict=True):
             if not np.array_equal(sample[0], samples[0][0]):
                 raise ValueError(f"{name} and {scenarios[0]} do not have the same replications of {measure}")
-        return [values for _, values in samples]
+        return [self.values(name, measure, demand_factor) for name in scenarios]
 
 
 def _column_findings(path: Path, found: list[str]) -> list[Finding]:

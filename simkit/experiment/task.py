@@ -18,8 +18,9 @@ from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.cell.run import simulate
 from simkit.experiment.cache import Cache, RunKey
 from simkit.experiment.measures import measure_run
-from simkit.plant.plant import Scenario
+from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import Order
+from simkit.process.bookweeks import order_hours
 from simkit.process.draws import Draws, make_draws
 from simkit.process.planner import planner_hours
 from simkit.process.programs import ProgramTables
@@ -55,14 +56,27 @@ def draw_luck(today: Scenario, seed: int, replication: int, weeks: float, demand
     """Orders and uniform numbers of one replication at one demand level, and today's program tables."""
     tables = tables_of(today)
 
-    def order_hours(order: Order) -> float:
+    def hours_of(order: Order) -> float:
         program, sheets = np.array([tables.index[order.program_id]]), np.array([order.sheets])
         return float(planner_hours(today.plant, tables, program, sheets)[0])
 
-    draws = make_draws(
-        today.plant, seed, replication, weeks=weeks, demand_factor=demand_factor, order_hours=order_hours
-    )
-    return draws, tables
+    draws = make_draws(today.plant, seed, replication, weeks=weeks, demand_factor=demand_factor, order_hours=hours_of)
+    return with_hours(draws, today.plant, tables), tables
+
+
+def with_hours(draws: Draws, plant: Plant, tables: ProgramTables) -> Draws:
+    """The draws with the planned hours of their orders in today's plant, and the mean of those hours over all luck.
+
+    The mean is known where whole release weeks are projected: orders that wait at the start, and every order of the
+    book as often as it is drawn on average.
+    """
+    program = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)[draws.book.row]
+    hours = planner_hours(plant, tables, program, draws.book.sheets)
+    if draws.copies is None:
+        return dataclasses.replace(draws, order_h=hours)
+    waiting = sum(start.what == "backlog" for start in plant.start)
+    mean = hours[draws.book.position < waiting].sum() + draws.copies * order_hours(plant, tables).sum()
+    return dataclasses.replace(draws, order_h=hours, drawn_mean_h=float(mean))
 
 
 def run_cell(scenario: Scenario, luck: Luck) -> Totals:

@@ -8,13 +8,20 @@ year, to the same end of the horizon. What is bought stays. No investment advice
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+import numpy as np
+
+from simkit.experiment.best import named_best
+from simkit.experiment.intervals import pseudo_values
+from simkit.experiment.results import Results
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.figures import Figure, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import CAPITAL_LINES
 from simkit.finance.measures import value_of_waiting
+from simkit.finance.risklaws import Array
+from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
@@ -57,11 +64,17 @@ class BuyingPath:
 
 @dataclass(frozen=True)
 class Offers:
-    """Simulated sets by name: their options, and capital and value if first paid in year 0, 1, ..."""
+    """Simulated sets by name: their options, and capital and value if first paid in year 0, 1, ...
+
+    ``samples`` are those values by replication, see :func:`simkit.experiment.intervals.pseudo_values`; without them
+    only equal values are ties.
+    """
 
     options: Mapping[str, frozenset[str]]
     capital: Mapping[str, Sequence[float]]
     value: Mapping[str, Sequence[float]]
+    samples: Mapping[str, Sequence[Array]] = field(default_factory=dict)
+    fitted: int = 0
 
     @property
     def years(self) -> int:
@@ -70,19 +83,43 @@ class Offers:
 
 
 def buying_paths(offers: Offers, budgets: Sequence[float] = ()) -> tuple[BuyingPath, ...]:
-    """Best path for each first step, the most valuable first; without ``budgets`` nothing limits the capital.
+    """Best path for each first step; without ``budgets`` nothing limits the capital.
 
-    ``budgets`` holds the capital of year 0, 1, ...; what is left is kept for the next year. A path may start with
+    The path to name stands first: of those that may be the best, the cheapest; the others follow by value. ``budgets``
+    holds the capital of year 0, 1, ...; what is left is kept for the next year. A path may start with
     nothing, and may buy nothing in a year.
     """
     free = max(_paths(offers, ()), key=lambda path: path.value)
     best: dict[str, BuyingPath] = {}
     for path in _paths(offers, budgets):
         known = best.get(path.first)
-        if known is None or path.value > known.value + 1e-9:
+        if known is None or _order(path) < _order(known):
             best[path.first] = path
-    ordered = sorted(best.values(), key=lambda path: (-path.value, path.capital))
+    samples = {first: _sample(offers, path) for first, path in best.items()}
+    named = named_best(samples, {f: _cost(p) for f, p in best.items()}, largest=True, fitted=offers.fitted).name
+    ordered = sorted(best.values(), key=lambda path: (path.first != named, *_order(path)))
     return tuple(BuyingPath(p.steps, p.value, p.capital, max(free.value - p.value, 0.0)) for p in ordered)
+
+
+def _cost(path: BuyingPath) -> tuple[float, ...]:
+    return path.capital, sum(len(step.added) for step in path.steps)
+
+
+def _order(path: BuyingPath) -> tuple[float, ...]:
+    """The most valuable first, of equal ones the cheapest; values are told apart to a thousandth."""
+    return -round(path.value, 3), *_cost(path)
+
+
+def _sample(offers: Offers, path: BuyingPath) -> Array:
+    """Value of a path by replication; the value itself, twice, where no replications are known."""
+    if not offers.samples:
+        return np.full(2 + offers.fitted, round(path.value, 3))
+    total, held = np.zeros_like(next(iter(offers.samples.values()))[0]), ""
+    for step in path.steps:
+        gain = offers.samples[step.scenario][step.year]
+        total = total + gain - (offers.samples[held][step.year] if held else 0.0)
+        held = step.scenario
+    return total
 
 
 def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
@@ -110,23 +147,29 @@ def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
 
 def offers_of(
     plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
-    figure: Figure = "headline",
+    figure: Figure = "headline", results: Results | None = None,
 ) -> Offers:  # fmt: skip
     """Capital and value of sets if first paid in each of the first ``years`` years, to the plant's horizon.
 
-    ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades.
+    ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades. ``results`` are the
+    replications behind their totals; with them, and for the headline, values that cannot be told apart are ties.
     """
     finance = plant.settings.finance
     found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
+    samples: dict[str, list[Array]] = {name: [] for name in names}
+    totals = {one.name: one for one in (today, *scenarios)}
+    model = RiskModel(plant, totals, (), today.name, replications=results)
     for year in range(min(years, finance.horizon_years)):
-        started = build_cashflow(
-            plant, today, scenarios, finance=finance.model_copy(update={"start_after_years": year})
-        )
+        later = finance.model_copy(update={"start_after_years": year})
+        started = build_cashflow(plant, today, scenarios, finance=later)
+        left = model.with_finance(later).without_each(names).npv if results is not None and model.runs > 1 else {}
         for name in names:
+            samples[name] += [pseudo_values(_value(started, name, figure), left[name])] if name in left else []
             found[name][0].append(-float(started.flows(name, lines=CAPITAL_LINES).sum()))
             found[name][1].append(_value(started, name, figure))
     options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
-    return Offers(options, {n: c for n, (c, _) in found.items()}, {n: v for n, (_, v) in found.items()})
+    capital, value = ({name: pair[i] for name, pair in found.items()} for i in (0, 1))
+    return Offers(options, capital, value, samples if all(samples.values()) else {}, model.fitted)
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,11 @@ are those of the headline. No tax or investment advice.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from simkit.experiment.intervals import Estimate, t_quantile
 from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.figures import FIGURE_CLASSES, Figure, figure_flows
@@ -157,21 +154,3 @@ def incremental_chain(
 
 def _alternative(result: MoneyResult, figure: Figure) -> Alternative:
     return Alternative(result.scenario, result.capital, result.flows_of(figure))
-
-
-def jackknife(left_out: NDArray[np.float64], mean: float, unit: str) -> Estimate:
-    """How well a value is known: its interval from its values with each replication left out in turn.
-
-    Options and today share their luck. Budget caps bend a value of money, so that single replications would give a
-    biased mean; leaving out one at a time does not (Quenouille 1956, Tukey 1958, from memory). The interval says
-    nothing about how much weeks differ, nor about prices; a single replication gives it no end.
-    """
-    count = len(left_out)
-    width = t_quantile(0.975, count - 1) * jackknife_error(left_out) if count > 1 else math.inf
-    return Estimate(mean, width, count, unit)
-
-
-def jackknife_error(left_out: NDArray[np.float64]) -> float:
-    """Standard error of a value from its values with each replication left out in turn; infinite from a single one."""
-    count = len(left_out)
-    return math.sqrt((count - 1) / count * float(((left_out - left_out.mean()) ** 2).sum())) if count > 1 else math.inf

@@ -5,14 +5,18 @@ Nothing here knows how the totals came about; a test writes them by hand.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TypedDict
 
+import numpy as np
+from numpy.typing import NDArray
+
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import Results
-from simkit.finance.cases import Cases, interpolated
+from simkit.finance.cases import Array, Cases, interpolated, least
 from simkit.finance.roster import Roster, roster_of
 from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
@@ -204,22 +208,58 @@ def _mean(values: Iterable[float]) -> float:
 
 def totals_from(results: Results, scenarios: Sequence[Scenario]) -> dict[str, ScenarioTotals]:
     """Means over replications of every scenario at every demand level, by scenario name."""
-    means = results.frame.groupby(["scenario", "demand_factor", "measure"], sort=False)["value"].mean()
-    return {scenario.name: _totals(scenario, means.loc[scenario.name]) for scenario in scenarios}
+    return {scenario.name: _totals(scenario, results) for scenario in scenarios}
 
 
-def totals_without_each(results: Results, scenarios: Sequence[Scenario]) -> tuple[dict[str, ScenarioTotals], ...]:
-    """Means with each replication left out in turn."""
-    return tuple(
-        totals_from(Results(results.frame[results.frame["replication"] != replication]), scenarios)
-        for replication in sorted(results.frame["replication"].unique())
-    )
+@dataclass(frozen=True)
+class WithoutEach:
+    """Totals of a scenario with each replication left out in turn.
+
+    ``means`` hold one value per replication left out, by demand level and measure, where replications differ.
+    """
+
+    whole: ScenarioTotals
+    means: Mapping[tuple[float, str], Array]
+
+    def at(self, left_out: NDArray[np.intp]) -> ScenarioTotals:
+        """The totals without each of these replications, one case each."""
+        levels = {factor: dict(totals) for factor, totals in self.whole.levels.items()}
+        for (factor, measure), values in self.means.items():
+            levels[factor][measure] = Cases(values[left_out])  # type: ignore[assignment]
+        return dataclasses.replace(self.whole, levels={f: _in_bounds(totals) for f, totals in levels.items()})
 
 
-def _totals(scenario: Scenario, values: object) -> ScenarioTotals:
+def totals_without_each(results: Results, totals: Iterable[ScenarioTotals]) -> dict[str, WithoutEach]:
+    """Totals of scenarios with each replication left out in turn."""
+    return {one.name: WithoutEach(one, dict(_left_out(results, one))) for one in totals}
+
+
+def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[float, str], Array]]:
+    for factor, measure in results.measured(totals.name):
+        values = results.values(totals.name, measure, factor)
+        if np.ptp(values) == 0:
+            continue
+        left = (values.sum() - values) / (len(values) - 1)
+        never_below = results.raw(totals.name, measure, factor).min() >= 0
+        yield (factor, measure), np.maximum(left, 0.0) if never_below else left
+
+
+def _in_bounds(totals: Totals) -> dict[str, float]:
+    """Means adjusted for the luck of the order book: a part is never more than its whole, by how little it may be."""
+    found = dict(totals)
+    for part, whole in [("inhouse_h", "hours_needed"), *_parts_of(totals)]:
+        if part in found and whole in found:
+            found[part] = least(found[part], found[whole])
+    return found
+
+
+def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
     levels: dict[float, dict[str, float]] = {}
-    for (factor, measure), value in values.items():  # type: ignore[attr-defined]
-        levels.setdefault(float(factor), {})[str(measure)] = float(value)
+    for factor, measure in results.measured(scenario.name):
+        mean = float(results.values(scenario.name, measure, factor).mean())
+        levels.setdefault(factor, {})[measure] = mean
+    for factor in [factor for factor in levels if results.fitted(scenario.name, factor)]:
+        levels[factor] = _in_bounds(levels[factor])
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import beta, norm, qmc
+from scipy.stats import beta, chi2, norm, qmc
 
 from simkit.base.messages import BadInput, Finding
 
@@ -77,15 +77,14 @@ def correlated(points: Array, matrix: Array) -> Array:
     return np.asarray(np.take_along_axis(np.sort(points, axis=0), ranks, axis=0), float)
 
 
-def replication_weights(count: int, replications: int, seed: int) -> Array:
-    """Weights of the replications in each sample, shape (count, replications), not negative, rows sum to 1.
+def shared_luck(points: Array, degrees: int) -> Array:
+    """Standard errors of a simulated value in each sample, one column per replication, from even points.
 
-    A Bayesian bootstrap (Rubin 1981, from memory) whose Dirichlet parameter (R - 2) / R gives the weighted mean of R
-    independent runs just the variance of their mean, s^2 / R. The same weights serve all scenarios, so that the luck
-    they share stays shared. One replication has no known error: its weight is 1.
+    ``points`` of shape (samples, replications + 1) lie in the unit cube. The sum of the columns, each times what
+    leaving out its replication changes, is an error of the value. The last column widens them to Student's t with
+    ``degrees`` of freedom; where these are 2 or fewer, t has no variance and the errors stay normal.
     """
-    if replications == 1:
-        return np.ones((count, 1))
-    spread = max((replications - 2) / replications, 1e-3)
-    generator = np.random.default_rng([seed, replications])
-    return np.asarray(generator.dirichlet(np.full(replications, spread), size=count), float)
+    luck = np.asarray(norm.ppf(points[:, :-1]), float)
+    if degrees > 2:
+        luck = luck / np.sqrt(chi2.ppf(points[:, -1:], degrees) / degrees)
+    return np.asarray(luck - luck.mean(axis=0))

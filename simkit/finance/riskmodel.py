@@ -1,14 +1,14 @@
 """The value of a set of options as a function of its uncertain inputs: thousands of cases in one building of years.
 
 The cash-flow table is built by :func:`simkit.finance.cashflow.build_cashflow` itself, with one number per case in the
-prices and totals. Nothing here runs the cell: simulated totals enter as means over replications with their own
-error (weights of the replications) and, for times of elements, with slopes that were measured once.
+prices and totals. Nothing here runs the cell: simulated totals enter as means over replications, also with each
+replication left out, and, for times of elements, with slopes that were measured once.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -16,15 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.experiment.results import Results
-from simkit.finance.cases import Cases, as_number, as_rows, in_cases, least, most
+from simkit.finance.cases import as_number, as_rows, in_cases, least, most
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.figures import figure_amounts
-from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.inputs import ScenarioTotals, WithoutEach, totals_without_each
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, with_values
 from simkit.finance.risklaws import Array
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
+from simkit.plant.settings_money import Finance
 
 Slopes = Mapping[str, Mapping[str, float]]
 """Scenario to measure to its change per released week at demand 1 and per unit of an element's time."""
@@ -65,32 +66,61 @@ class RiskModel:
         return {one.name: one.typical for one in self.inputs}
 
     @cached_property
-    def _runs(self) -> dict[tuple[str, float, str], Array]:
-        """Values by replication of every scenario, demand level and measure, where replications differ."""
-        if self.replications is None:
-            return {}
-        frame = self.replications.frame[self.replications.frame["scenario"].isin(list(self.totals))]
-        wide = frame.pivot_table(
-            index=["scenario", "demand_factor", "measure"], columns="replication", values="value", sort=False
-        ).dropna()
-        differ = np.ptp(wide.to_numpy(float), axis=1) != 0
-        return dict(zip(wide.index[differ], wide.to_numpy(float)[differ], strict=True))
+    def _left_out(self) -> Mapping[str, WithoutEach]:
+        return totals_without_each(self.replications, self.totals.values()) if self.replications else {}
 
-    def values(self, changes: Mapping[str, Array], names: Sequence[str], weights: Array | None = None) -> Outcome:
+    @property
+    def runs(self) -> int:
+        """Replications behind the totals; 0 where their error is not asked for."""
+        return self.replications.replications if self.replications else 0
+
+    @cached_property
+    def fitted(self) -> int:
+        """Degrees of freedom that the adjustment for drawn hours costs an interval of a value."""
+        if self.replications is None:
+            return 0
+        return max(self.replications.fitted(self.today, factor) for factor in self.totals[self.today].levels)
+
+    def values(self, changes: Mapping[str, Array], names: Sequence[str]) -> Outcome:
         """Cash of the scenarios ``names`` in every case.
 
-        ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical. ``weights`` of
-        shape (cases, replications) weigh the replications; without them every mean is as simulated.
+        ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical.
         """
-        count = len(next(iter(changes.values()))) if changes else 1 if weights is None else len(weights)
-        width = self.plant.settings.finance.horizon_years + 1
+        count = len(next(iter(changes.values()))) if changes else 1
 
         def evaluate(group: NDArray[np.intp]) -> Array:
             own = {name: as_number(np.asarray(values, float)[group]) for name, values in changes.items()}
-            return self._rows(own, names, None if weights is None else weights[group], len(group))
+            return self._rows(own, names, self.totals.values(), len(group))
 
-        rows = in_cases(count, width * len(names), evaluate)
-        flows = {name: rows[:, i * width : (i + 1) * width] for i, name in enumerate(names)}
+        return self._outcome(in_cases(count, self._width * len(names), evaluate), names, changes)
+
+    def without_each(self, names: Sequence[str]) -> Outcome:
+        """Cash of the scenarios with each replication left out in turn, all in one building of the table.
+
+        There are no cases where there are fewer than two replications.
+        """
+        count = self.runs if self.runs > 1 else 0
+
+        def evaluate(group: NDArray[np.intp]) -> Array:
+            return self._rows({}, names, [one.at(group) for one in self._left_out.values()], len(group))
+
+        return self._outcome(in_cases(count, self._width * len(names), evaluate), names, {})
+
+    def with_finance(self, finance: Finance) -> RiskModel:
+        """The same sets under other terms."""
+        settings = self.plant.settings.model_copy(update={"finance": finance})
+        return dataclasses.replace(self, plant=dataclasses.replace(self.plant, settings=settings))
+
+    @property
+    def _width(self) -> int:
+        return self.plant.settings.finance.horizon_years + 1
+
+    def _outcome(self, rows: Array, names: Sequence[str], changes: Mapping[str, Array]) -> Outcome:
+        flows = {name: rows[:, i * self._width : (i + 1) * self._width] for i, name in enumerate(names)}
+        return self.worth(flows, changes)
+
+    def worth(self, flows: Mapping[str, Array], changes: Mapping[str, Array]) -> Outcome:
+        """Cash of cases with what it is worth at each case's rate."""
         return Outcome(flows, {name: self._worth(cash, changes) for name, cash in flows.items()})
 
     def base(self, name: str) -> float:
@@ -105,9 +135,10 @@ class RiskModel:
         factors = [discounted(float(rate), ones, finance.timing, first) for rate in changes["discount_rate"]]
         return np.asarray((flows * np.array(factors)).sum(axis=1))
 
-    def _rows(self, own: Mapping[str, object], names: Sequence[str], weights: Array | None, count: int) -> Array:
-        simulated = [self._with_runs(one, own, weights) for one in self.totals.values()]
-        plant, totals = with_values(self.plant, simulated, own)
+    def _rows(
+        self, own: Mapping[str, object], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
+    ) -> Array:
+        plant, totals = with_values(self.plant, [self._with_times(one, own) for one in simulated], own)
         by_name = {one.name: one for one in totals}
         wanted = [by_name[name] for name in self._needed(names)]
         cash = build_cashflow(plant, by_name[self.today], wanted)
@@ -122,15 +153,12 @@ class RiskModel:
         alone = [one.name for one in self.totals.values() if one.option_ids and set(one.option_ids) in fading.values()]
         return list(dict.fromkeys([*names, *alone]))
 
-    def _with_runs(self, totals: ScenarioTotals, own: Mapping[str, object], weights: Array | None) -> ScenarioTotals:
-        """Totals with the error of simulation and the times of elements of every case."""
+    def _with_times(self, totals: ScenarioTotals, own: Mapping[str, object]) -> ScenarioTotals:
+        """Totals with the times of elements of every case."""
         times = {name: value for name, value in own.items() if name in self.slopes}
-        if weights is None and not times:
+        if not times:
             return totals
-        levels = {
-            level: {m: self._measured(totals.name, level, m, value, weights, times) for m, value in measured.items()}
-            for level, measured in totals.levels.items()
-        }
+        levels = {level: dict(measured) for level, measured in totals.levels.items()}
         spans = {level: measured["span_weeks"] for level, measured in levels.items()}
         for name, value in times.items():
             for measure, slope in self.slopes[name].get(totals.name, {}).items():
@@ -138,28 +166,10 @@ class RiskModel:
                     if measure in measured:
                         more = (value - self.typical[name]) * slope * level * spans[level]  # type: ignore[operator]
                         measured[measure] = most(measured[measure] + more, 0.0)
-        for measured in levels.values() if times else ():
+        for measured in levels.values():
             if "inhouse_h" in measured:  # slopes of either are known within an error, the order between them surely
                 measured["inhouse_h"] = least(measured["inhouse_h"], measured["hours_needed"])
         return dataclasses.replace(totals, levels=levels)
-
-    def _measured(
-        self, name: str, level: float, measure: str, value: float, weights: Array | None, times: Mapping[str, object]
-    ) -> float:
-        runs = self._runs.get((name, level, measure))
-        if weights is None or runs is None:
-            return value
-        return Cases(weights @ runs)  # type: ignore[return-value]
-
-
-def left_out(model: RiskModel, names: Sequence[str]) -> Mapping[str, Array]:
-    """Value of each scenario with each replication left out in turn, all in one building of the table."""
-    if model.replications is None:
-        raise ValueError("no replications to leave out")
-    runs = model.replications.replications
-    if runs < 2:
-        return {name: np.empty(0) for name in names}
-    return model.values({}, names, (1.0 - np.eye(runs)) / (runs - 1)).npv
 
 
 def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str

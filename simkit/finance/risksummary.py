@@ -1,24 +1,25 @@
-"""What the samples of a cash flow say: percentiles, chances, shortfall, how settled they are, and what is withheld.
+"""What the samples of a cash flow say: expected value, percentiles, chances, shortfall, and how settled they are.
 
+The value as quoted is that of the mean of the runs with every input as quoted; the expected value is the mean of the
+samples. Each sample holds an error of the simulation beside its inputs, drawn from the jackknife over replications.
 P10, P50 and P90 are the 10th, 50th and 90th percentile of the net present value: 8 cases in 10 lie between the outer
 ones. (Some trades use exceedance, where P90 is the low case.)
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.riskinputs import DEFAULT, RiskInput, pairs_of
-from simkit.finance.risklaws import Array, correlated, correlation_matrix, even_points, replication_weights
+from simkit.finance.risklaws import Array, correlated, correlation_matrix, even_points, shared_luck
 from simkit.finance.riskmodel import Outcome, RiskModel
 from simkit.plant.settings_risk import Risk
 
-MOST_DEFAULT = 0.30
-"""Share of the swing on default ranges above which no chance of loss is told: common practice, no source."""
+LAW_POINTS = 64
+"""Points of a law over which an input alone is averaged."""
 
 
 @dataclass(frozen=True)
@@ -34,15 +35,17 @@ class Percentiles:
 class Summary:
     """A scenario's samples in numbers; money in the plant's currency.
 
-    ``chance_of_loss`` is the share of cases with a value below zero, ``shortfall`` the mean value of those cases (0 if
-    there are none), ``payback`` holds percentiles in years (infinite: never), ``chance_of_payback`` the share that
-    pays back within the firm's limit (None without one), ``half_difference`` the largest difference of a percentile
-    between the two halves of the samples.
+    ``mean`` is the expected value, ``simulation_share`` the share of the samples' variance that is error of the
+    simulation (None where it is not known), ``chance_of_loss`` the share of cases with a value below zero,
+    ``shortfall`` the mean value of those cases (0 if there are none). ``payback`` holds percentiles in years (infinite:
+    never), ``chance_of_payback`` the share that pays back within the firm's limit (None without one),
+    ``half_difference`` the largest difference of a percentile between the two halves of the samples.
     """
 
     scenario: str
     npv: Percentiles
     mean: float
+    simulation_share: float | None
     chance_of_loss: float
     shortfall: float
     payback: Percentiles
@@ -54,25 +57,60 @@ class Summary:
 
 @dataclass(frozen=True)
 class Sampled:
-    """Samples of inputs and what they lead to; the first half is a Latin hypercube of its own, and so the second."""
+    """Samples of inputs and what they lead to; the first half is a Latin hypercube of its own, and so the second.
+
+    ``outcome`` holds the error of the simulation; ``certain`` are the values without it.
+    """
 
     inputs: dict[str, Array]
     outcome: Outcome
+    certain: Mapping[str, Array]
     seed: int
 
 
 def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
-    """Sample all inputs, with their correlations, and the error of simulation, and build the cash of each case."""
+    """Sample all inputs, with their correlations, and build the cash of each case, with an error of the simulation."""
     known = [one.name for one in model.inputs]
     matrix = correlation_matrix(known, pairs_of(model.plant, known))
     half = risk.samples // 2
     points = np.vstack([correlated(even_points(half, len(known), risk.seed + i), matrix) for i in (0, 1)])
     drawn = {one.name: one.at(points[:, i]) for i, one in enumerate(model.inputs)}
-    runs = 0 if model.replications is None else model.replications.replications
-    weights = replication_weights(2 * half, runs, risk.seed) if runs > 1 else None
-    if not drawn and weights is None:
+    if not drawn:
         drawn = {"discount_rate": np.full(2 * half, model.plant.settings.finance.discount_rate)}
-    return Sampled(drawn, model.values(drawn, names, weights), risk.seed)
+    certain = model.values(drawn, names)
+    errors = simulation_errors(model, names, half, risk.seed + 2)
+    flows = {name: flows + errors[name] if errors else flows for name, flows in certain.flows.items()}
+    return Sampled(drawn, model.worth(flows, drawn), certain.npv, risk.seed)
+
+
+def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: int) -> dict[str, Array]:
+    """Errors of the simulation in the cash of each scenario, shape (twice ``half``, years); empty with a single run.
+
+    Their covariance over years and scenarios is the jackknife's, so that luck which scenarios share stays shared.
+    """
+    runs, degrees = model.runs, model.runs - 1 - model.fitted
+    if degrees < 1:
+        return {}
+    points = np.vstack([even_points(half, runs + 1, seed + i) for i in (0, 1)])
+    luck = shared_luck(points, degrees) * np.sqrt((runs - 1) / runs)
+    return {name: luck @ (own - own.mean(axis=0)) for name, own in model.without_each(names).flows.items()}
+
+
+def lopsided(model: RiskModel, name: str) -> dict[str, float]:
+    """What each input alone does to the expected value of a scenario, by the input's name, largest first.
+
+    The mean over the input's law less the value with it typical, the others typical: ranges that reach further to one
+    side, and caps that bend the value, move the middle away from the value as quoted.
+    """
+    shares, base = (np.arange(LAW_POINTS) + 0.5) / LAW_POINTS, model.base(name)
+    cases = {one.name: np.full(LAW_POINTS * len(model.inputs), one.typical) for one in model.inputs}
+    for place, one in enumerate(model.inputs):
+        cases[one.name][place * LAW_POINTS : (place + 1) * LAW_POINTS] = one.at(shares)
+    if not cases:
+        return {}
+    means = model.values(cases, [name]).npv[name].reshape(len(model.inputs), LAW_POINTS).mean(axis=1)
+    found = {one.name: float(mean) - base for one, mean in zip(model.inputs, means, strict=True)}
+    return dict(sorted(found.items(), key=lambda pair: -abs(pair[1])))
 
 
 def percentiles(values: Array) -> Percentiles:
@@ -98,9 +136,12 @@ def summary(sampled: Sampled, scenario: str, payback_limit_years: float | None =
     """Numbers of one scenario's samples."""
     values, times = sampled.outcome.npv[scenario], sampled.outcome.paybacks(scenario)
     within = None if payback_limit_years is None else float((times <= payback_limit_years).mean())
+    error = values - sampled.certain[scenario]
+    parts = float(error.var()), float(sampled.certain[scenario].var())
+    share = parts[0] / sum(parts) if parts[0] else None
     return Summary(
-        scenario, percentiles(values), float(values.mean()), float((values < 0).mean()), expected_shortfall(values),
-        percentiles(times), within, half_difference(values), len(values), sampled.seed,
+        scenario, percentiles(values), float(values.mean()), share, float((values < 0).mean()),
+        expected_shortfall(values), percentiles(times), within, half_difference(values), len(values), sampled.seed,
     )  # fmt: skip
 
 
@@ -110,16 +151,11 @@ def default_share(swings: Sequence[tuple[RiskInput, float]]) -> float:
     return sum(abs(swing) for one, swing in swings if one.basis == DEFAULT) / total if total else 0.0
 
 
-def withheld(calibrated: bool, share_of_defaults: float) -> str:
-    """Why no chance of loss is told and what would release it, or an empty text."""
-    percent = f"{100 * share_of_defaults:.0f} % of the swing rests on default ranges"
-    reasons, releases = [], []
-    if not calibrated:
-        reasons.append("the baseline is not calibrated")
-        releases.append("observed weeks that validate it")
-    if share_of_defaults > MOST_DEFAULT:
-        reasons.append(f"{percent} (limit {100 * MOST_DEFAULT:.0f} %, {NO_SOURCE})")
-        releases.append("the plant's own ranges for the largest of those inputs")
-    if not reasons:
-        return ""
-    return f"The chance of loss is withheld because {' and '.join(reasons)}; to release it: {' and '.join(releases)}."
+def condition(calibrated: bool, share_of_defaults: float, simulated: bool) -> str:
+    """Under which conditions a chance of loss and percentiles hold, in words."""
+    defaults = "" if not share_of_defaults else f" ({100 * share_of_defaults:.0f} % of the swing on default ranges)"
+    held = [f"the ranges of the inputs{defaults}"]
+    if simulated:
+        held.append("the error of the simulated hours")
+    missing = "" if calibrated else "; how well an uncalibrated baseline fits the plant is not in it"
+    return f"as far as {' and '.join(held)} go{missing}"

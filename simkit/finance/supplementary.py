@@ -5,7 +5,7 @@ All read the cash-flow table; none chooses between options that exclude each oth
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from simkit.finance.breakeven import untaxed_rows
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
-from simkit.finance.evaluate import MoneyResult
 from simkit.finance.figures import figure_flows, lost_beside
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
@@ -163,14 +162,3 @@ def _lease(cash: _Purchase, finance: Finance, financing: Financing) -> tuple[str
     )  # fmt: skip
     returned = ", then returned" if financing.lease_then == "returned" else ""
     return f"lease over {financing.lease_years} years{returned}", flows
-
-
-def money_interaction(results: Mapping[str, MoneyResult], both: str, first: str, second: str) -> float:
-    """What two options are worth together beyond the sum of both; below zero they partly earn the same money.
-
-    Raises ``KeyError`` for a set that was not simulated: values of single options are never added.
-    """
-    missing = [name for name in (both, first, second) if name not in results]
-    if missing:
-        raise KeyError(f"{', '.join(missing)} not simulated: an interaction needs both options alone and together")
-    return results[both].npv - results[first].npv - results[second].npv

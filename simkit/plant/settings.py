@@ -301,6 +301,11 @@ class Run(Section):
     seed: int = Field(default=1, ge=0, description="seed of all draws")
     replications: int = Field(default=10, ge=1, description="independent repetitions")
     weeks: float = Field(default=4.0, gt=0, description="release weeks simulated")
+    week_draw: Literal["balanced", "with_replacement"] = Field(
+        default="balanced",
+        description="how release weeks are drawn: balanced (each week of the book equally often, in random order) or "
+        "with_replacement",
+    )
     demand_factor: float = Field(default=1.0, gt=0, description="demand as a factor of the book")
     demand_levels: tuple[float, ...] = Field(default=(1.0,), description="demand levels of the studies")
     start_monday: dt.date = Field(default=dt.date(2026, 1, 5), description="first day of the simulated calendar")

@@ -20,6 +20,7 @@ from simkit.base.laws import Law
 from simkit.base.units import on_grid
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Order
+from simkit.process.bookweeks import chosen_weeks, weeks_of_orders
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
 Floats = NDArray[np.float64]
@@ -49,7 +50,12 @@ class OrderBook:
 
 @dataclass(frozen=True)
 class Draws:
-    """Orders and luck of one replication, shared by all scenarios."""
+    """Orders and luck of one replication, shared by all scenarios.
+
+    ``copies`` is how often an order of the book is drawn on average over all luck, ``order_h`` the planned hours of
+    each order drawn, in today's plant, and ``drawn_mean_h`` the mean of their sum over all luck; None where it is not
+    known.
+    """
 
     seed: int
     replication: int
@@ -59,7 +65,15 @@ class Draws:
     sheet_count: int
     need_count: int
     days: int
+    copies: float | None = None
+    order_h: Floats | None = None
+    drawn_mean_h: float | None = None
     _cache: dict[str, Floats] = field(default_factory=dict, repr=False)
+
+    @property
+    def drawn_h(self) -> float | None:
+        """Planned hours of all orders drawn, in today's plant."""
+        return None if self.order_h is None else float(self.order_h.sum())
 
     def uniform(self, purpose: str, count: int) -> Floats:
         """The first ``count`` uniform numbers of a purpose; the same array for every scenario."""
@@ -88,8 +102,9 @@ def make_draws(
     factor = run.demand_factor if demand_factor is None else demand_factor
     days = _calendar_days(plant, weeks)
     plan = plan_shifts(plant, days)
+    copies = None
     if run.source == "project":
-        slots = _projected(plant, plan, seed, replication, weeks, factor)
+        slots, copies = _projected(plant, plan, seed, replication, weeks, factor)
     elif run.source == "replay":
         slots = _replayed(plant, plan)
     elif run.source == "law":
@@ -97,7 +112,7 @@ def make_draws(
     else:
         slots = _saturated(plant, days, order_hours)
     book, sheets, needs = _numbered(plant, slots)
-    return Draws(seed, replication, weeks, factor, book, sheets, needs, days)
+    return Draws(seed, replication, weeks, factor, book, sheets, needs, days, copies)
 
 
 def _calendar_days(plant: Plant, weeks: float) -> int:
@@ -117,15 +132,17 @@ class _Slots:
     kept: NDArray[np.bool_]
 
 
-def _projected(plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float) -> _Slots:
-    """Whole release weeks with replacement; more demand contains less."""
+def _projected(
+    plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float
+) -> tuple[_Slots, float]:
+    """Whole release weeks, and how often an order is drawn on average; more demand contains less."""
+    week_of = weeks_of_orders(plant)
     monday = min(order.released for order in plant.orders)
     monday -= dt.timedelta(days=monday.weekday())
-    week_of = np.array([(order.released - monday).days // 7 for order in plant.orders])
+    held, count = int(week_of.max()) + 1, int(np.ceil(weeks))
     calendar = _WorkingDays(plan)
-    base = _book_days(plant, monday, int(week_of.max()) + 12)
-    count = int(np.ceil(weeks))
-    chosen = (streams.uniforms(seed, replication, "release week", count) * (week_of.max() + 1)).astype(int)
+    base = _book_days(plant, monday, held + 11)
+    chosen = chosen_weeks(plant, held, seed, replication, count)
     rows: list[int] = []
     released: list[float] = []
     due: list[float] = []
@@ -138,7 +155,8 @@ def _projected(plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks
             rows.append(row)
             released.append(calendar.first_shift_s(start))
             due.append(plan.day_start[calendar.later(start, lead) + 1])
-    return _backlog_first(plant, calendar, plan, *_copies(seed, replication, factor, rows, released, due))
+    slots = _backlog_first(plant, calendar, plan, *_copies(seed, replication, factor, rows, released, due))
+    return slots, factor * count / held
 
 
 def _copies(

@@ -156,7 +156,8 @@ def tables_of(scenario: Scenario) -> ProgramTables:
 def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None = None) -> Workload:
     """Turn the draws into this scenario's times.
 
-    ``today`` are the tables of the plant as it is; hours bought outside are counted in its standard hours.
+    ``today`` are the tables of the plant as it is; hours bought outside are counted in its standard hours, which the
+    draws hold where they were made with the plant as it is (its magazine decides what a tool counts, too).
     """
     plant, tables, book = scenario.plant, tables_of(scenario), draws.book
     program_of_row = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
@@ -164,14 +165,14 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     first = np.concatenate([[0], np.cumsum(book.sheets)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(book)), book.sheets)
     uid = (book.first_sheet[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
-    standard = tables if today is None else today
+    planned = planner_hours(plant, tables, program, book.sheets)
+    standard = planned if today is None else planner_hours(plant, today, program, book.sheets)
     return Workload(
         scenario=scenario, draws=draws, tables=tables,
         plan=with_absences(plan_shifts(plant, draws.days), plant, draws),
         sheets=_sheet_times(plant, tables, draws, program[order_of], uid), first_sheet=first,
         orders=_order_times(plant, tables, draws, program), needs=_need_times(plant, tables, draws, program),
-        program=program, planned_h=planner_hours(plant, tables, program, book.sheets),
-        invoice_h=planner_hours(plant, standard, program, book.sheets),
+        program=program, planned_h=planned, invoice_h=standard if draws.order_h is None else draws.order_h,
         groups=_merge(plant, draws, program), who=_who(tables),
     )  # fmt: skip
 

@@ -13,7 +13,7 @@ from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.low_capital import Options
 from simkit.analysis.service import Verdict, recommendable
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate
 from simkit.finance.posts import agency_given_up, posts_given_up
 from simkit.finance.roster import roster_of
 from simkit.plant.plant import Scenario
@@ -72,7 +72,7 @@ class CalendarStudy:
 
     def per_week(self, options: Options, measures: Sequence[str]) -> Estimate:
         """The same as a mean with its 95 % interval, h per week."""
-        return t_interval(self.weekly(options, measures), "h")
+        return self.study.known(self.weekly(options, measures), "h")
 
     def late(self, options: Options) -> Estimate:
         """Share of late orders."""
@@ -102,7 +102,7 @@ class CalendarStudy:
     def _known(self, pair: CalendarPair, values: NDArray[np.float64]) -> Estimate:
         steady = np.round(values, EXACT)
         beside = [p for p in self.simulated if (p.calendar, p.on_package) == (pair.calendar, pair.on_package)]
-        return t_interval(steady, "h", intervals=len(beside))
+        return self.study.known(steady, "h", intervals=max(self.study.family, len(beside)))
 
     @cached_property
     def _scenarios(self) -> dict[str, Scenario]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from simkit.analysis.cases import AnyCase
 from simkit.experiment.glossary import NEEDED, describe
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate
 from simkit.report.study import WHOLE_RUN, Study
 
 
@@ -43,7 +43,7 @@ class CaseView(ABC, Generic[AnyCase]):
 
     def per_week(self, name: str, *measures: str) -> Estimate:
         """The same as a mean with its 95 % interval."""
-        return t_interval(self.weekly_values(name, *measures), describe(measures[0]).unit)
+        return self.study.known(self.weekly_values(name, *measures), describe(measures[0]).unit)
 
     def change(self, name: str, base: str, measure: str = NEEDED) -> Estimate:
         """Paired difference per week of one scenario from another."""
@@ -52,7 +52,7 @@ class CaseView(ABC, Generic[AnyCase]):
     def changes(self, names: Iterable[str], base: str, measure: str = NEEDED) -> dict[str, Estimate]:
         """Paired differences per week from ``base``; the intervals hold together at 95 %."""
         others = [name for name in dict.fromkeys(names) if name != base]
-        return self.study.weekly.simultaneous(base, measure, self.study.demand_factor, others) if others else {}
+        return self.study.differences(self.study.weekly, base, measure, others)
 
     @property
     def read_cases(self) -> list[str]:

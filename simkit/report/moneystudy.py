@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any, get_args
 
+import numpy as np
+
 from simkit.base.files import no_formula
+from simkit.experiment.best import Named, named_best
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate
+from simkit.experiment.intervals import Estimate, pseudo_values, replications_to_tell, t_interval
 from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.evaluate import MoneyResult, evaluate, jackknife
+from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.riskmodel import RiskModel, left_out
+from simkit.finance.risklaws import Array
+from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import demand_path
 from simkit.plant.options import PriceCase
 from simkit.plant.plant import Scenario
@@ -51,11 +55,47 @@ class MoneyStudy:
         return self.results.get(self.study.package)
 
     @cached_property
+    def _error_model(self) -> RiskModel:
+        return RiskModel(self.study.plant, self.totals, (), TODAY, replications=self.study.results)
+
+    @cached_property
+    def samples(self) -> Mapping[str, Array]:
+        """One value per replication of each scenario, prices as quoted: their mean is its headline value."""
+        if self._error_model.runs < 2:
+            return {name: np.array([result.npv]) for name, result in self.results.items()}
+        left = self._error_model.without_each(list(self.results)).npv
+        return {name: pseudo_values(result.npv, left[name]) for name, result in self.results.items()}
+
+    @cached_property
     def intervals(self) -> Mapping[str, Estimate]:
-        """How well each headline value is known from the replications, prices as quoted (jackknife)."""
-        model = RiskModel(self.study.plant, self.totals, (), TODAY, replications=self.study.results)
-        left = left_out(model, list(self.results))
-        return {n: jackknife(left[n], result.npv, result.currency) for n, result in self.results.items()}
+        """How well each headline value is known from the replications, prices as quoted; all hold together at 95 %."""
+        return {name: self._known(values) for name, values in self.samples.items()}
+
+    def gap(self, name: str, base: str) -> Estimate:
+        """Value of a scenario less that of another, from the same replications; one of as many as there are cases."""
+        return self._known(self.samples[name] - self.samples[base])
+
+    def beyond_the_sum(self, both: str, first: str, second: str) -> Estimate:
+        """What a set of two is worth beyond the sum of each alone; zero if their values add up."""
+        return self._known(self.samples[both] - self.samples[first] - self.samples[second])
+
+    def _known(self, values: Array) -> Estimate:
+        return t_interval(values, self.study.currency, intervals=len(self.results), fitted=self._error_model.fitted)
+
+    def replications_to_tell(self, name: str, base: str) -> int | None:
+        """How many replications would give that difference a sure sign, if it is what it seems."""
+        gap = self.samples[name] - self.samples[base]
+        return replications_to_tell(gap, intervals=len(self.results), fitted=self._error_model.fitted)
+
+    def best(self, names: Iterable[str]) -> Named | None:
+        """The scenario to name as the one with the highest value: of those that may be it, the cheapest.
+
+        Only scenarios that can be recommended compete; None where none of them can.
+        """
+        known = self.study.recommendable(name for name in names if name in self.results)
+        samples = {name: self.samples[name] for name in known}
+        cost = {name: (self.results[name].capital, len(self.totals[name].option_ids)) for name in samples}
+        return named_best(samples, cost, largest=True, fitted=self._error_model.fitted) if samples else None
 
     @cached_property
     def risk(self) -> RiskStudy:
@@ -69,9 +109,9 @@ class MoneyStudy:
 
     @cached_property
     def best_bought(self) -> MoneyResult | None:
-        """Of the bought sets that can be recommended, the one with the highest headline net present value."""
-        names = self.study.recommendable(name for name in self.study.bought if name in self.results)
-        return max((self.results[name] for name in names), key=lambda r: r.npv, default=None)
+        """Of the bought sets that can be recommended, the one to name as having the highest headline value."""
+        best = self.best(self.study.bought)
+        return self.results[best.name] if best else None
 
     def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
         """Measures of some scenarios with finance settings changed; the cell is not run again."""

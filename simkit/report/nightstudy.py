@@ -162,8 +162,10 @@ class NightStudy(CaseView[NightCase]):
         wanted: Sequence[str] = [name for name in dict.fromkeys(names) if name != against]
         if not wanted:
             return {}
+        weekly = self.study.weekly
         values = {name: self.weekly_values(name, *measures) for name in (against, *wanted)}
-        return against_base(values, against, "h")
+        fitted = weekly.fitted(against, self.study.demand_factor)
+        return against_base(values, against, "h", family=self.study.family, fitted=fitted)
 
 
 def nights_of(study: Study) -> NightStudy:

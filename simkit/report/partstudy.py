@@ -6,7 +6,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from simkit.analysis.exposure import Exposure, exposures
 from simkit.analysis.hand_over import CHUTE, HandOver, Roles
@@ -18,7 +20,7 @@ from simkit.analysis.part_limits import LimitGain, ReasonRow, limit_gains, reaso
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.experiment.compare import interaction
 from simkit.experiment.glossary import NEEDED, UNATTENDED
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate
 from simkit.finance.inputs import prices_of
 from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
@@ -142,8 +144,10 @@ class PartStudy(CaseView[PartCase]):
         prices = prices_of(self.study.plant).scrap_per_kg
         weekly, factor = self.study.weekly, self.study.demand_factor
         metals = [metal for metal in prices if self.study.has(name, f"scrap_kg_{metal}")]
-        total = sum(prices[metal] * weekly.values(name, f"scrap_kg_{metal}", factor) for metal in metals)
-        return t_interval(total, self.study.currency) if metals else Estimate(0.0, 0.0, self.study.run.replications)
+        total = np.sum([prices[metal] * weekly.values(name, f"scrap_kg_{metal}", factor) for metal in metals], axis=0)
+        return (
+            self.study.known(total, self.study.currency) if metals else Estimate(0.0, 0.0, self.study.run.replications)
+        )
 
     # ---- clocks and limits ----
 
@@ -249,9 +253,13 @@ class PartStudy(CaseView[PartCase]):
         points = self.curve(PICK, self.removal)
         if not points or self.removal == TODAY:
             return None
-        today = self.weekly_values(TODAY, NEEDED)
-        return break_even([(share * self.pick_s, today - self.weekly_values(name, NEEDED))
-                           for _, name, share in points], "s")  # fmt: skip
+        today = self._runs(TODAY, NEEDED)
+        gains = [(share * self.pick_s, today - self._runs(name, NEEDED)) for _, name, share in points]
+        return break_even(gains, "s")
+
+    def _runs(self, name: str, measure: str) -> NDArray[np.float64]:
+        """A measure per week in each run, as simulated: a crossing is found run by run."""
+        return self.study.weekly.raw(name, measure, self.study.demand_factor)
 
     @cached_property
     def closed_pick(self) -> float | None:
@@ -265,9 +273,9 @@ class PartStudy(CaseView[PartCase]):
         rival = self.night_stack
         if not points or rival is None or not self.fail_rate:
             return None
-        base = self.weekly_values(rival, UNATTENDED)
-        return break_even([(share * self.fail_rate, self.weekly_values(name, UNATTENDED) - base)
-                           for _, name, share in points], "1")  # fmt: skip
+        base = self._runs(rival, UNATTENDED)
+        gains = [(share * self.fail_rate, self._runs(name, UNATTENDED) - base) for _, name, share in points]
+        return break_even(gains, "1")
 
     @cached_property
     def fail_rate(self) -> float:

@@ -19,7 +19,7 @@ from simkit.finance.evaluate import MoneyResult
 from simkit.finance.riskinputs import RiskInput, bundle_name, line_name, register
 from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel, Slopes, companions
-from simkit.finance.risksummary import Sampled, Summary, default_share, sample, summary, withheld
+from simkit.finance.risksummary import Sampled, Summary, condition, default_share, lopsided, sample, summary
 from simkit.plant.settings_risk import RangeLaw, Risk
 from simkit.report.studydata import TODAY
 
@@ -46,7 +46,7 @@ class RiskStudy:
         """The cases: the package, and of the bought sets to be recommended the best on it and of all, each once."""
         bought = self.cash.study.recommendable(name for name in self.cash.study.bought if name in self.cash.results)
         on_top = [name for name in bought if self.cash.study.holds_package(name)]
-        best = [max(group, key=lambda n: self.cash.results[n].npv) for group in (on_top, bought) if group]
+        best = [named.name for group in (on_top, bought) if (named := self.cash.best(group))]
         package = [self.cash.package.scenario] if self.cash.package else []
         return tuple(dict.fromkeys([*package, *best]))
 
@@ -159,9 +159,15 @@ class RiskStudy:
         return break_even_map(self.model, self._main_name(), self.demand, (WAGE_REACH[0] * wage, WAGE_REACH[1] * wage))
 
     @cached_property
-    def withheld(self) -> str:
-        """Why no chance of loss is told, or an empty text."""
-        return withheld(self.cash.study.calibrated, self.default_share)
+    def condition(self) -> str:
+        """Under which conditions chances and percentiles hold."""
+        return condition(self.cash.study.calibrated, self.default_share, self.model.runs > 1)
+
+    @cached_property
+    def lopsided(self) -> Mapping[str, float]:
+        """What each input alone does to the expected value of the main case, by its title, largest first."""
+        titles = {one.name: one.title for one in self.model.inputs}
+        return {titles[name]: value for name, value in lopsided(self.model, self._main_name()).items()}
 
     @property
     def default_share(self) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from simkit.analysis.service import Verdict, recommendable
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import STATES
+from simkit.experiment.best import Named, named_best
 from simkit.experiment.glossary import NEEDED, describe
-from simkit.experiment.intervals import Estimate, Spread
+from simkit.experiment.intervals import Estimate, Spread, replications_to_tell, t_interval
 from simkit.experiment.results import Results
 from simkit.finance.timeline import demand_path
 from simkit.plant.hashes import inputs_sha256
@@ -130,8 +131,50 @@ class Study:
 
     def gaps(self, base: str, measure: str = NEEDED) -> dict[str, Estimate]:
         """Paired differences of all other scenarios from ``base``; the intervals hold together at 95 %."""
-        others = [name for name in self.scenarios if name != base]
-        return self.results.simultaneous(base, measure, self.demand_factor, others) if others else {}
+        return self.differences(self.results, base, measure, [name for name in self.scenarios if name != base])
+
+    @property
+    def family(self) -> int:
+        """How many differences hold together at 95 % on every page: one for each scenario beside its base.
+
+        A page that compares more cases of its own counts these.
+        """
+        return len(self.scenarios) - 1
+
+    def differences(self, results: Results, base: str, measure: str, others: Sequence[str]) -> dict[str, Estimate]:
+        """Paired differences of scenarios or cases from ``base``; a difference has the same interval on every page."""
+        if not others:
+            return {}
+        return results.simultaneous(base, measure, self.demand_factor, others, family=self.family)
+
+    def replications_to_tell(self, name: str, base: str, measure: str = NEEDED) -> int | None:
+        """How many replications would give the difference of two scenarios a sure sign, if it is what it seems."""
+        values, against = (self.results.values(one, measure, self.demand_factor) for one in (name, base))
+        fitted = self.results.fitted(base, self.demand_factor)
+        return replications_to_tell(values - against, intervals=self.family, fitted=fitted)
+
+    def known(self, values: NDArray[np.float64], unit: str, *, intervals: int = 1) -> Estimate:
+        """Mean of values made from those of :attr:`results`, one a replication, with one of so many intervals."""
+        fitted = self.results.fitted(TODAY, self.demand_factor)
+        return t_interval(values, unit, intervals=intervals, fitted=fitted)
+
+    def fewest_hours(self, names: Iterable[str]) -> Named:
+        """The scenario to name as the one that needs the fewest hours: of those that may, the cheapest."""
+        samples = {name: self.results.values(name, NEEDED, self.demand_factor) for name in names}
+        cost = {name: (self.capital(name), len(self.run.scenarios[name])) for name in samples}
+        return named_best(samples, cost, fitted=self.results.fitted(TODAY, self.demand_factor))
+
+    @property
+    def luck_note(self) -> str:
+        """How the luck of the order book is kept out of means, in words."""
+        drawn = "balanced: each week of the book is used equally often, in random order"
+        drawn = drawn if self.plant.settings.run.week_draw == "balanced" else "drawn with replacement"
+        if not self.results.fitted(TODAY, self.demand_factor):
+            return f"Release weeks are {drawn}."
+        return (
+            f"Release weeks are {drawn}. Totals are adjusted for the planned hours that a run drew, whose mean is "
+            "known; results.csv and ranges of single runs hold them as simulated."
+        )
 
     @cached_property
     def leaves_more(self) -> frozenset[str]:

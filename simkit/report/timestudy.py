@@ -11,7 +11,6 @@ from simkit.analysis.exposure import Exposure, exposures
 from simkit.analysis.indicators import Indicator, indicators
 from simkit.analysis.sheet_times import FamilyTime, ProgramTime, family_times, furthest_apart, has_motion, program_times
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.experiment.glossary import NEEDED
 from simkit.process.findings import physics_notes
 from simkit.process.physicsnote import PhysicsNote
 from simkit.process.runningcost import HourCost, hour_costs
@@ -80,7 +79,8 @@ class TimeStudy:
         """Today, the low-capital package, and of the bought sets on it to be recommended the one of fewest hours."""
         study = self.study
         bought = [name for name in study.bought if study.holds_package(name)] or list(study.bought)
-        best = min(study.recommendable(bought), key=lambda name: study.total(name, NEEDED).mean, default=TODAY)
+        good = study.recommendable(bought)
+        best = study.fewest_hours(good).name if good else TODAY
         return tuple(dict.fromkeys([TODAY, study.package, best]))
 
     @cached_property

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
+
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -44,6 +47,19 @@ def test_a_budget_decides_what_comes_first_and_what_it_costs_to_wait_with_the_re
     assert best.regret_of_stopping(0) == pytest.approx(85)
 
 
+def test_of_equal_paths_the_cheapest_is_named_and_of_those_that_cannot_be_told_apart_too():
+    """A and A+B are worth 50 alike: A costs 60 less. At 52 +- 5 for both the replications do not tell them apart."""
+    assert buying_paths(offers((50, 40), (1, 1), (50, 40)))[0].last == "A"
+    noise = np.array([-4.0, 3.0, -2.0, 4.0, -3.0, 2.0])
+    values = {"A": (50, 40), "B": (1, 1), "A+B": (52, 39)}
+    unsure = {n: [v + noise * (n == "A+B") for v in pair] for n, pair in values.items()}
+    made = dataclasses.replace(offers(*values.values()), samples=unsure)
+    assert buying_paths(offers(*values.values()))[0].last == "A+B"
+    assert [(path.last, path.value) for path in buying_paths(made)][:2] == [("A", 50), ("A+B", 52)]
+    sure = {n: [v + noise / 100 for v in pair] for n, pair in values.items()}
+    assert buying_paths(dataclasses.replace(made, samples=sure))[0].last == "A+B"
+
+
 def test_a_set_that_is_worth_less_than_its_parts_is_not_reached_by_adding_them():
     """Both save the same hours: 55 together, not 80. B is not added to A."""
     best = buying_paths(offers((50, 40), (30, 25), (48, 35)))[0]
@@ -70,8 +86,8 @@ def test_a_budget_never_helps_and_no_step_breaks_it(values, first, second):
     made = offers(values[:2], values[2:4], values[4:])
     free = buying_paths(made)[0]
     for path in buying_paths(made, (first, second)):
-        assert path.value <= free.value + 1e-9
-        assert path.regret == pytest.approx(free.value - path.value)
+        assert path.value <= free.value + 1e-3  # values are told apart to a thousandth
+        assert path.regret == pytest.approx(free.value - path.value, abs=1e-3)
         spent = [sum(s.capital for s in path.steps if s.year <= year) for year in (0, 1)]
         assert spent[0] <= first + 1e-6
         assert spent[1] <= first + second + 1e-6

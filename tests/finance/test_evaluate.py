@@ -5,11 +5,12 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from simkit.experiment.intervals import pseudo_values, t_interval
 from simkit.experiment.results import Results
-from simkit.finance.evaluate import evaluate, incremental_chain, jackknife
-from simkit.finance.inputs import totals_from, totals_without_each
+from simkit.finance.evaluate import evaluate, incremental_chain
+from simkit.finance.inputs import totals_from
 from simkit.finance.measures import npv
-from simkit.finance.riskmodel import RiskModel, left_out
+from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import Range
 from simkit.plant.plant import Scenario
 from simkit.plant.settings import DemandYear
@@ -181,9 +182,12 @@ def test_interval_of_the_value_over_replications():
     """4, 5 and 6 h saved at 55 x 1.5 x 50 a year: the mean is 5 h, t(2) = 4.3027, sd 1 h; a line is not bent."""
     found = totals_from(simulated(), SCENARIOS)
     whole, model = evaluate(build(found))["A1"], RiskModel(SCENARIOS[0].plant, found, (), replications=simulated())
-    left = left_out(model, ["A1"])["A1"]
-    estimate = jackknife(left, whole.npv, whole.currency)
-    one_by_one = [evaluate(build(totals))["A1"].npv for totals in totals_without_each(simulated(), SCENARIOS)]
+    left = model.without_each(["A1"]).npv["A1"]
+    estimate = t_interval(pseudo_values(whole.npv, left), whole.currency)
+    frame = simulated().frame
+    one_by_one = [
+        evaluate(build(totals_from(Results(frame[frame["replication"] != k]), SCENARIOS)))["A1"].npv for k in range(3)
+    ]
     assert left == pytest.approx(one_by_one)
     hour = npv(0.1, [0, *[55 * 1.5 * 50] * 4])
     assert estimate.mean == pytest.approx(5 * hour)

@@ -1,4 +1,4 @@
-"""Risk of a cash flow: laws, samples, what they say, and what is withheld; cases against worked and exact answers."""
+"""Risk of a cash flow: laws, samples, what they say, and how well; cases against worked and exact answers."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ import itertools
 import numpy as np
 import pandas as pd
 import pytest
-from scipy.stats import kstest, spearmanr
+from scipy.stats import kstest, norm, spearmanr
+from scipy.stats import t as student
 
 from simkit.base.messages import BadInput
+from simkit.experiment.intervals import pseudo_values, t_interval
 from simkit.experiment.results import Results
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import evaluate, jackknife_error
 from simkit.finance.guards import money_findings
-from simkit.finance.inputs import ScenarioTotals, totals_from, totals_without_each
+from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.measures import npv
 from simkit.finance.riskinputs import (
     PRICES,
@@ -26,17 +27,18 @@ from simkit.finance.riskinputs import (
     typical_values,
     with_values,
 )
-from simkit.finance.risklaws import correlated, correlation_matrix, even_points, quantiles, replication_weights
+from simkit.finance.risklaws import correlated, correlation_matrix, even_points, quantiles, shared_luck
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.riskoptimism import UPLIFTS, past_ratios
 from simkit.finance.risksummary import (
+    condition,
     default_share,
     expected_shortfall,
     half_difference,
+    lopsided,
     percentiles,
     sample,
     summary,
-    withheld,
 )
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, capital_of
 from simkit.plant.plant import Plant, Scenario
@@ -116,15 +118,13 @@ def test_impossible_correlations_are_refused():
         correlation_matrix(["a", "b", "c"], {("a", "b"): 0.9, ("b", "c"): 0.9, ("a", "c"): -0.9})
 
 
-@pytest.mark.parametrize("runs", [2, 3, 8, 20])
-def test_weighted_means_vary_as_means_of_runs_do(runs):
-    values = np.random.default_rng(runs).normal(50.0, 4.0, runs)
-    weights = replication_weights(40_000, runs, seed=3)
-    assert weights.min() >= 0
-    assert weights.sum(axis=1) == pytest.approx(1.0)
-    means = weights @ values
-    assert means.mean() == pytest.approx(values.mean(), abs=0.06)
-    assert means.std() == pytest.approx(values.std(ddof=1) / np.sqrt(runs), rel=0.03)
+@pytest.mark.parametrize(("runs", "degrees"), [(2, 1), (4, 3), (8, 7), (20, 18)])
+def test_shared_luck_has_no_mean_and_the_tails_of_students_t(runs, degrees):
+    luck = shared_luck(even_points(40_000, runs + 1, seed=3), degrees)
+    assert luck.shape == (40_000, runs)
+    assert luck.mean(axis=0) == pytest.approx(0.0, abs=1e-12)
+    law = student(degrees) if degrees > 2 else norm()
+    assert np.quantile(luck.sum(axis=1) / np.sqrt(runs), 0.975) == pytest.approx(law.ppf(0.975), rel=0.03)
 
 
 # ---- the register ----
@@ -317,18 +317,47 @@ def test_the_error_of_simulation_agrees_with_the_jackknife_and_shared_luck_cance
     found = totals_from(results, scenarios)
     plant = with_risk(plant, ranges=fixed(plant, ("A1",)), samples=8192)
     model = RiskModel(plant, found, register(plant, ("A1",), DEMAND), replications=results)
-    drawn = sample(model, ["A1"], plant.settings.risk).outcome.npv["A1"]
+    sampled = sample(model, ["A1"], plant.settings.risk)
+    drawn, base = sampled.outcome.npv["A1"], model.base("A1")
+    known = t_interval(pseudo_values(base, model.without_each(["A1"]).npv["A1"]))
+    hours = results.paired("A1", "today", "subcontract_h").half_width
+    assert known.half_width == pytest.approx(hours * 50 * 110 * 3.169865446)
+    assert np.quantile(drawn, [0.025, 0.975]) == pytest.approx([known.low, known.high], rel=0.02)
+    found = summary(sampled, "A1")
+    assert (found.mean, found.simulation_share) == (pytest.approx(base), pytest.approx(1.0))
 
-    def build(one: dict[str, ScenarioTotals]):
-        return build_cashflow(plant, one["today"], [one["A1"]])
 
-    whole = evaluate(build(found))
-    left = [evaluate(build(one))["A1"].npv for one in totals_without_each(results, scenarios)]
-    error = jackknife_error(np.array(left))
-    assert model.base("A1") == pytest.approx(whole["A1"].npv)
-    assert drawn.std() == pytest.approx(error, rel=0.1)
-    hours = results.paired("A1", "today", "subcontract_h").half_width / 2.364624
-    assert drawn.std() == pytest.approx(hours * 50 * 110 * 3.169865446, rel=0.1)
+def test_the_share_that_is_error_of_the_simulation_and_the_rest_make_the_whole():
+    """Capital 10,000 +- 10,000 evenly, variance 1e8 / 3, beside an error of known variance."""
+    option = Option(id="A1", name="x", kind="bought", capital=Range(low=0.0, quoted=1e4, high=2e4))
+    plant = hand_plant(option)
+    scenarios = [Scenario("today", plant), Scenario("A1", plant, ("A1",))]
+    results = measured(2, runs=30)
+    totals_found = totals_from(results, scenarios)
+    inputs = (RiskInput("capital A1", "capital", "CU", 0.0, 1e4, 2e4, "quoted", law="uniform"),)
+    model = RiskModel(plant, totals_found, inputs, replications=results)
+    found = summary(sample(model, ["A1"], with_risk(plant, samples=8192).settings.risk), "A1")
+    values = pseudo_values(model.base("A1"), model.without_each(["A1"]).npv["A1"])
+    error = values.var(ddof=1) / 30 * 29 / 27  # the variance of Student's t with 29 degrees of freedom
+    assert found.simulation_share == pytest.approx(error / (error + 1e8 / 3), rel=0.05)
+    assert summary(sample(dataclasses.replace(model, replications=None), ["A1"], plant.settings.risk), "A1"
+                   ).simulation_share is None  # fmt: skip
+
+
+def test_a_lopsided_range_moves_the_expected_value_and_its_input_is_named():
+    """Capital 0.9 to 1.5 times its typical 10,000, triangular: its mean is 11,333, so 1,333 more is paid."""
+    option = Option(id="A1", name="x", kind="bought", capital=Range(low=9e3, quoted=1e4, high=15e3))
+    plant = hand_plant(option)
+    both = {"today": today(), "A1": totals(subcontract_h=2.0)}
+    capital = RiskInput("capital A1", "capital", "CU", 9e3, 1e4, 15e3, "quoted")
+    even = RiskInput("subcontract", "an hour given out", "CU/h", 100.0, 110.0, 120.0, "quoted")
+    model = RiskModel(plant, both, (even, capital))
+    moved = lopsided(model, "A1")
+    assert list(moved) == ["capital A1", "subcontract"]
+    assert moved["capital A1"] == pytest.approx(-4_000 / 3, rel=1e-3)
+    assert moved["subcontract"] == pytest.approx(0.0, abs=1.0)
+    drawn = summary(sample(model, ["A1"], plant.settings.risk), "A1")
+    assert drawn.mean - model.base("A1") == pytest.approx(-4_000 / 3, abs=30)
 
 
 def test_times_of_elements_act_through_their_slopes():
@@ -341,18 +370,16 @@ def test_times_of_elements_act_through_their_slopes():
     assert values[0] - values[1] == pytest.approx(50 * 110 * 3.169865446)
 
 
-# ---- what is told and what is withheld ----
+# ---- under which condition ----
 
 
-def test_the_chance_of_loss_is_withheld_in_one_sentence():
+def test_the_chance_of_loss_stands_with_its_condition():
     guess, quoted = (RiskInput("a", "a", "", 0, 1, 2, basis) for basis in ("default", "quoted"))
     assert default_share([(guess, -30.0), (quoted, 70.0)]) == pytest.approx(0.3)
-    assert withheld(True, 0.3) == ""
-    assert "not calibrated" in withheld(False, 0.0)
-    assert "31 % of the swing" in withheld(True, 0.31)
-    both = withheld(False, 0.5)
-    assert both.count(".") == 1
-    assert "not calibrated and 50 %" in both
+    assert condition(True, 0.0, False) == "as far as the ranges of the inputs go"
+    assert "uncalibrated" in condition(False, 0.0, True)
+    assert "31 % of the swing" in condition(True, 0.31, True)
+    assert "error of the simulated hours" in condition(True, 0.31, True)
 
 
 def test_the_published_uplifts_and_the_plants_own_projects():

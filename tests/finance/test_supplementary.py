@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from simkit.finance.evaluate import evaluate
 from simkit.finance.financing import loan_flows, loan_of
 from simkit.finance.measures import npv
-from simkit.finance.supplementary import money_interaction, supplementary, ways_for
+from simkit.finance.supplementary import supplementary, ways_for
 from simkit.finance.tax import taxes
 from simkit.plant.settings_money import Financing
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
@@ -188,16 +188,3 @@ def test_the_value_of_the_investment_does_not_know_how_it_is_paid():
 def test_without_an_offer_or_capital_there_is_no_way_to_compare():
     assert ways_for(built(), "A1", Financing()) == ()
     assert ways_for(table(hand_plant(BOUGHT), today(), SAVES), "A1", LEASE) == ()
-
-
-# ---- interaction ----
-
-
-def test_two_options_that_save_the_same_hours_interact():
-    """Each alone and both together take back 5 h: together they are worth one of them less than the sum."""
-    a, b = BOUGHT, BOUGHT.model_copy(update={"id": "A4"})
-    sets = [totals(name, tuple(name.split("+")), overtime_h=1.0) for name in ("A1", "A4", "A1+A4")]
-    results = evaluate(table(hand_plant(a, b), today(), *sets))
-    assert money_interaction(results, "A1+A4", "A1", "A4") == pytest.approx(-11_250 * ANNUITY)
-    with pytest.raises(KeyError, match="A5 not simulated"):
-        money_interaction(results, "A1+A4", "A1", "A5")

@@ -85,6 +85,20 @@ PUBLISHED: list[Row] = [
         {"mean": 2.03, "variance": 0.31, "relative": 0.10, "level": 0.90, "at_least": 10}, 27, "replications", 0.0,
         WHOLE, TEXTBOOK + ", 9.4.1",
     ),
+    Row(
+        "pseudo-values of a mean are the data", INTERVALS + "pseudo_values",
+        {"value": float(np.mean(BANK)), "left_out": [(sum(BANK) - one) / 9 for one in BANK]}, BANK, "min", 1e-9,
+        "an identity", "Tukey 1958, from memory",
+    ),
+    *(
+        Row(
+            f"replications to tell {first} from {second}", INTERVALS + "replications_to_tell",
+            {"differences": np.subtract(SYSTEMS[first], SYSTEMS[second])}, count, "replications", 0.0, WHOLE,
+            FOUR_SYSTEMS + "; worked by hand from its means and deviations: t(29, .975) x 2.1208 / sqrt(30) = .792 "
+            "< .8 and t(4, .975) x .3445 / sqrt(5) = .428 < .458, with one replication fewer not",
+        )
+        for first, second, count in (("1", "2", 30), ("2", "4", 5))
+    ),
     EstimateRow(
         "paired designs", INTERVALS + "paired_difference", {"values": DESIGN_1, "against": DESIGN_2},
         {"mean": 2.219, "half_width": 0.389202809, "low": 1.82979719, "high": 2.60820281}, "", 1e-8,

@@ -1,4 +1,4 @@
-"""What the sections of risk say: the samples' own numbers, flips as found, and nothing told that is withheld."""
+"""What the sections of risk say: the samples' own numbers with their condition, and flips as found."""
 
 from __future__ import annotations
 
@@ -10,16 +10,17 @@ import pytest
 
 from simkit.analysis.responses import COLUMNS
 from simkit.base.vocabulary import NO_SOURCE
+from simkit.experiment.intervals import pseudo_values, t_interval
 from simkit.experiment.results import Results
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import evaluate, jackknife
-from simkit.finance.inputs import totals_without_each
+from simkit.finance.evaluate import evaluate
+from simkit.finance.inputs import totals_from
 from simkit.report.moneystudy import MoneyStudy, money_of
 from simkit.report.sections import risk as sections
 from simkit.report.sections import risk_inputs
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
-from simkit.report.words import number
+from simkit.report.words import number, signed
 
 
 @pytest.fixture(scope="module")
@@ -29,13 +30,6 @@ def cash(study: Study) -> MoneyStudy:
 
 def cells(block) -> dict[str, tuple[str, ...]]:
     return {row.head: row.cells for row in block.content["rows"]}
-
-
-def calibrated(cash: MoneyStudy) -> MoneyStudy:
-    """The same study as if its baseline had been calibrated and no range were a default."""
-    plant = cash.study.plant
-    settings = plant.settings.model_copy(update={"calibrated": True})
-    return money_of(dataclasses.replace(cash.study, plant=dataclasses.replace(plant, settings=settings)))
 
 
 def test_the_model_starts_from_the_values_of_the_money_pages(cash):
@@ -49,34 +43,47 @@ def test_the_intervals_of_many_tables_are_those_of_one_table_each(cash):
     def build(totals):
         return build_cashflow(cash.study.plant, totals["today"], [t for n, t in totals.items() if n != "today"])
 
-    left = totals_without_each(cash.study.results, cash.scenarios)
-    tables = [evaluate(build(totals)) for totals in left]
+    runs = range(cash.study.run.replications)
+    frame = cash.study.results.frame
+    rest = [Results(frame[frame["replication"] != k]) for k in runs]
+    tables = [evaluate(build(totals_from(one, cash.scenarios))) for one in rest]
     for name, result in cash.results.items():
-        estimate = jackknife(np.array([one[name].npv for one in tables]), result.npv, result.currency)
+        values = pseudo_values(result.npv, [one[name].npv for one in tables])
+        estimate = t_interval(values, intervals=len(cash.results))
         assert cash.intervals[name].half_width == pytest.approx(estimate.half_width, rel=1e-9)
+        assert cash.intervals[name].mean == pytest.approx(result.npv)
 
 
-def test_the_range_of_values_is_the_samples_and_no_chance_is_told_while_uncalibrated(cash):
+def test_the_range_of_values_is_the_samples_with_expected_and_chance_beside_as_quoted(cash):
     block = sections.chances(cash.risk)
-    assert not any("loss" in column for column in block.content["columns"])
+    assert [c for c in block.content["columns"] if "as quoted" in c or "expected" in c or "chance" in c] == [
+        f"as quoted, {cash.study.currency}", f"expected, {cash.study.currency}", "chance of loss"]  # fmt: skip
     for name in cash.risk.names:
         drawn = cash.risk.sampled.outcome.npv[name]
         row = cells(block)[cash.study.named(name)]
-        assert row[1:4] == tuple(number(v, 0) for v in np.quantile(drawn, [0.1, 0.5, 0.9], method="inverted_cdf"))
-    assert "withheld because the baseline is not calibrated" in sections.withheld_note(cash.risk).text
+        assert row[:2] == (number(cash.results[name].npv, 0), number(drawn.mean(), 0))
+        assert row[2:5] == tuple(number(v, 0) for v in np.quantile(drawn, [0.1, 0.5, 0.9], method="inverted_cdf"))
+        assert row[5] == number(100 * cash.risk.summaries[name].simulation_share, 0)
+        assert row[7] == f"{100 * (drawn < 0).mean():.0f}\u00a0%"
 
 
-def test_a_chance_needs_a_calibrated_baseline_and_own_ranges(cash):
-    told = calibrated(cash).risk
-    assert told.default_share > 0.3
-    assert "rests on default ranges" in told.withheld
-    free = calibrated(cash).risk
-    free.__dict__["withheld"] = ""
-    block = sections.chances(free)
-    assert "chance of loss" in block.content["columns"]
-    name = free.names[0]
-    share = (free.sampled.outcome.npv[name] < 0).mean()
-    assert f"{100 * share:.0f}\u00a0%" in cells(block)[cash.study.named(name)]
+def test_the_chance_stands_with_its_condition_on_every_surface(cash):
+    assert "uncalibrated baseline" in cash.risk.condition
+    assert cash.risk.default_share > 0.3
+    assert f"{100 * cash.risk.default_share:.0f} % of the swing on default ranges" in cash.risk.condition
+    for text in (" ".join(sections.risk_sentences(cash.risk)), sections.quoted_and_expected(cash.risk).text,
+                 sections.distribution(cash.risk).note):  # fmt: skip
+        assert cash.risk.condition in text
+
+
+def test_why_the_expected_value_is_not_the_value_as_quoted_adds_up(cash):
+    text = sections.quoted_and_expected(cash.risk).text
+    main = cash.risk.main
+    shift = cash.risk.summaries[main.scenario].mean - main.npv
+    assert f"{signed(shift, 0)} {cash.study.currency} from the value as quoted" in text
+    title, value = next(iter(cash.risk.lopsided.items()))
+    assert f"{title} {signed(value, 0)}" in text
+    assert f"known to ± {number(cash.intervals[main.scenario].half_width, 0)}" in text
 
 
 def test_the_answer_says_the_range_and_where_it_turns(cash):

@@ -8,6 +8,8 @@ import pytest
 
 from simkit.base.vocabulary import BASES
 from simkit.experiment.results import Results
+from simkit.process.bookweeks import week_hours
+from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit
 from simkit.report.moneystudy import money_of
 from simkit.report.sections import answers, money, options, today, trust
@@ -212,7 +214,7 @@ def test_a_bought_set_above_zero_is_not_said_to_beat_the_package(cash):
 
 
 def test_a_low_capital_case_worth_more_than_the_package_is_named(cash):
-    richer = dataclasses.replace(cash.results["N1"], npv=cash.package.npv + 1000)
+    richer = dataclasses.replace(cash.results["N1"], npv=cash.package.npv + 1_000_000)
     named = dataclasses.replace(cash, results={**cash.results, "N1": richer})
     assert "N1 Sequencing rule alone has the higher value" in money.answer_payback(named).text
     poorer = {n: dataclasses.replace(cash.results[n], npv=cash.package.npv - 1) for n in ("N1", "N2")}
@@ -225,7 +227,7 @@ def test_the_money_table_has_every_case_in_order_of_capital(study, cash):
     capital = [float(cells[0].replace(",", "")) for cells in rows.values()]
     assert capital == sorted(capital)
     known = cash.intervals["A1"]
-    assert known.mean == cash.results["A1"].npv
+    assert known.mean == pytest.approx(cash.results["A1"].npv)
     assert rows["A1"][2] == f"{number(known.mean, 0)} ± {number(known.half_width, 0)}"
     assert rows["A1"][5] == years(cash.results["A1"].payback.years)
 
@@ -305,3 +307,24 @@ def test_cautions_begin_with_the_standing_line():
     items = trust.caution_list().content["items"]
     assert items[0]["head"] == "Standing line"
     assert len(items) > 10
+
+
+def test_how_much_weeks_differ_stands_apart_from_how_well_a_mean_is_known(study):
+    block = today.weeks_of_the_book(study)
+    hours = week_hours(study.plant, program_tables(study.plant))
+    rows = rows_of(block)
+    assert [cells[0] for cells in rows.values()] == [number(v, 1) for v in (*hours, hours.mean())]
+    assert "do not hold how much weeks differ" in block.content["note"]
+    assert "balanced" in block.content["note"]
+
+
+def test_a_difference_that_cannot_be_told_says_how_many_replications_would_decide(cash):
+    """Five runs do not tell the magazine with the package from the magazine alone; from removal they do."""
+    gap, words = cash.gap("N1+N2+A1", "A1"), money.difference_words(cash, "N1+N2+A1", "A1")
+    needed = cash.replications_to_tell("N1+N2+A1", "A1")
+    assert not gap.tells
+    assert needed > cash.study.run.replications
+    assert words.endswith(f"{number(needed, 0)} replications would decide if it is what it seems)")
+    assert cash.gap("A4", "A1").tells
+    assert money.difference_words(cash, "A4", "A1") == f"{plus_minus(cash.gap('A4', 'A1'), 0, difference=True)} CU"
+    assert gap.mean == pytest.approx(cash.results["N1+N2+A1"].npv - cash.results["A1"].npv)

@@ -15,7 +15,7 @@ from simkit.finance.risksummary import Summary
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import bare_rows, canvas, legend_above
 from simkit.report.palette import ACCENT, HIGH_COLOUR, INK, LOSS, LOW_COLOUR, MUTED, PAPER, WITHIN
-from simkit.report.words import capitalised, money, number
+from simkit.report.words import capitalised, money, number, percent
 
 MOST_BARS = 14
 PALE = 0.5
@@ -100,18 +100,18 @@ def _alt_tornado(shown: Sequence[Swing], currency: str) -> str:
 
 
 def value_distribution(
-    values: dict[str, Array], summaries: dict[str, Summary], *, currency: str, told: bool, calibrated: bool
+    values: dict[str, Array], summaries: dict[str, Summary], *, currency: str, condition: str, calibrated: bool
 ) -> Exhibit:
-    """Draw the distribution of net present values of each case with its P10, P50 and P90.
+    """Draw the distribution of net present values of each case with its P10, P50 and P90, losses set apart.
 
-    ``told`` says whether the chance of loss may be shown; without it no area is set apart.
+    ``condition`` says under which conditions it holds.
     """
     everything = np.concatenate(list(values.values()))
     low, high = (float(v) for v in np.quantile(everything, [0.002, 0.998]))
     edges = np.linspace(low, max(high, low + 1.0), BINS + 1)
     with canvas(1.1 + 1.55 * len(values), len(values)) as (figure, rows):
         for axes, (name, own) in zip(rows, values.items(), strict=True):
-            _draw_distribution(axes, own, summaries[name], name, edges, told, calibrated)
+            _draw_distribution(axes, own, summaries[name], name, edges, calibrated)
         rows[-1].set_xlabel(f"net present value, {currency}")
         rows[-1].xaxis.set_major_formatter(lambda value, _: number(value, 0))
         for axes in rows[:-1]:
@@ -119,7 +119,7 @@ def value_distribution(
     name, first = next((n, s) for n, s in summaries.items() if n == list(values)[-1])
     title = (
         f"{name}: 8 cases in 10 lie between {money(first.npv.p10, currency)} and {money(first.npv.p90, currency)}, "
-        "if the ranges in the register are right"
+        f"{percent(first.chance_of_loss)} of all below zero"
     )
     points = "; ".join(
         f"{n}: P10 {number(s.npv.p10, 0)}, P50 {number(s.npv.p50, 0)}, P90 {number(s.npv.p90, 0)}"
@@ -127,17 +127,15 @@ def value_distribution(
     )
     note = (
         f"P10, P50, P90: 10th, 50th and 90th percentile of {number(first.samples, 0)} samples, seed {first.seed}; the "
-        f"two halves of the samples differ by at most {money(first.half_difference, currency)}."
+        f"two halves of the samples differ by at most {money(first.half_difference, currency)}. All this {condition}."
     )
     return Exhibit(figure, title, f"Histograms of net present value in {currency}. {points}.", note)
 
 
-def _draw_distribution(
-    axes: Axes, own: Array, summary: Summary, name: str, edges: Array, told: bool, calibrated: bool
-) -> None:
+def _draw_distribution(axes: Axes, own: Array, summary: Summary, name: str, edges: Array, calibrated: bool) -> None:
     counts, _ = np.histogram(np.clip(own, edges[0], edges[-1]), edges)
     middle = (edges[:-1] + edges[1:]) / 2
-    colours = [LOSS if told and x < 0 else WITHIN for x in middle]
+    colours = [LOSS if x < 0 else WITHIN for x in middle]
     axes.bar(middle, counts / len(own) * 100, width=np.diff(edges), color=colours, alpha=1.0 if calibrated else PALE,
              edgecolor=PAPER, linewidth=0.4)  # fmt: skip
     axes.axvline(0, color=INK, linewidth=1.2)

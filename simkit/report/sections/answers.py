@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simkit.experiment.glossary import NEEDED
+from simkit.experiment.intervals import Estimate
 from simkit.plant.tables import Element
 from simkit.report.exhibits import Block, Row, table
 from simkit.report.study import Study
@@ -53,7 +54,7 @@ def basis(study: Study) -> str:
     state = "is" if study.calibrated else "is not"
     return (
         f"Demand {study.demand_factor:g} times the order book, {number(study.run.weeks, 0)} weeks released, "
-        f"{plural(study.run.replications, 'replication')}. The baseline {state} calibrated. "
+        f"{plural(study.run.replications, 'replication')}. {study.luck_note} The baseline {state} calibrated. "
         f"{guesses} of {plural(len(elements), 'time element')} are guesses (default or estimated)."
     )
 
@@ -94,7 +95,8 @@ def _share_cells(study: Study, names: Sequence[str], measure: str) -> tuple[str,
 def _runs_note(study: Study) -> str:
     return (
         f"Mean ± half-width of its 95 % interval from {plural(study.run.replications, 'replication')}: how well the "
-        "average is known. 8 runs in 10: how much such stretches of weeks differ. The two are not the same."
+        "average is known. 8 runs in 10: how much single runs differ by the order of weeks and by other luck, as "
+        "simulated. How much weeks differ stands apart, in the table of the book's weeks."
     )
 
 
@@ -148,15 +150,24 @@ def _best_on_top(study: Study) -> list[str]:
     sets = f"Of {plural(len(names), 'bought set')}{top}"
     if not good:
         return [f"{sets} none can be recommended at signed demand; the study of payback says why."]
-    best = min(good, key=lambda n: study.total(n, NEEDED).mean)
+    found = study.fewest_hours(good)
+    best = found.name
     level = study.total(best, NEEDED)
     gap = study.gaps(study.package)[best]
-    doubt = "" if gap.tells else f" ({gap.verdict})"
+    doubt = "" if gap.tells else f" ({open_sign(gap, study.replications_to_tell(best, study.package))})"
+    ties = len(found.ties) - 1
+    beside = "" if not ties else f" (not told apart from {plural(ties, 'dearer set')})"
     return [
-        f"{sets}, {study.named(best)} needs the fewest hours: "
+        f"{sets}, {study.named(best)} needs the fewest hours{beside}: "
         f"{with_unit(level.mean, 'h')}, {plus_minus(gap, difference=True)} h against the package{doubt}.",
         *_left_out(study, [name for name in names if name not in good]),
     ]
+
+
+def open_sign(gap: Estimate, needed: int | None) -> str:
+    """What a reader may conclude of a difference without a sure sign, and how many replications would decide."""
+    more = "" if needed is None else f": {number(needed, 0)} replications would decide if it is what it seems"
+    return f"{gap.verdict}{more}"
 
 
 def _left_out(study: Study, left: Sequence[str]) -> list[str]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.experiment.intervals import Estimate
+from simkit.experiment.intervals import CANNOT_TELL, Estimate
 from simkit.finance.evaluate import MoneyResult, incremental_chain
 from simkit.finance.figures import lost
 from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
@@ -18,10 +18,10 @@ from simkit.finance.timeline import demand_path, present_value
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
 from simkit.report.moneystudy import MoneyStudy
-from simkit.report.sections.answers import answer
+from simkit.report.sections.answers import answer, open_sign
 from simkit.report.sections.money_method import RECOMMENDED, refusing_instead
 from simkit.report.sections.risk import risk_sentences
-from simkit.report.words import listing, money, number, percent, plural, shortened, signed, years
+from simkit.report.words import listing, money, number, percent, plural, plus_minus, shortened, years
 
 RULE_WORDS = {
     "overtime": "overtime avoided",
@@ -55,10 +55,10 @@ def answer_payback(cash: MoneyStudy) -> Block:
         return answer(cash.study, [*sentences, none, *_not_counted(cash, None), *refusing_instead(cash)])
     values = [cash.results[name].npv for name in cash.study.bought if name in cash.results]
     sentences.append(_how_many(values, cash.package))
-    sentences.append(_worth(cash, best, "The one with the highest value"))
+    sentences.append(_worth(cash, best, _best_words(cash)))
     sentences += _not_counted(cash, best)
     if cash.package is not None:
-        extra = f"{signed(best.npv - cash.package.npv, 0)} {cash.study.currency}"
+        extra = difference_words(cash, best.scenario, cash.package.scenario)
         sentences.append(f"Its value is {extra} against that of the low-capital package.")
     return answer(cash.study, [*sentences, *refusing_instead(cash), *risk_sentences(cash.risk)])
 
@@ -74,6 +74,21 @@ def _not_counted(cash: MoneyStudy, best: MoneyResult | None) -> list[str]:
     return [f"{cash.study.named(top.scenario)}{worth} is {cash.study.verdict(top.scenario).text}."]
 
 
+def _best_words(cash: MoneyStudy) -> str:
+    """How the best bought set is introduced: as the best, or as the cheapest of those that may be."""
+    best = cash.best(cash.study.bought)
+    if best is None or len(best.ties) == 1:
+        return "The one with the highest value"
+    return f"The cheapest of the {len(best.ties)} that cannot be told apart in having the highest value"
+
+
+def difference_words(cash: MoneyStudy, name: str, base: str) -> str:
+    """A difference of two values with its paired interval and, where its sign is open, what would decide it."""
+    gap = cash.gap(name, base)
+    text = f"{plus_minus(gap, 0, difference=True)} {cash.study.currency}"
+    return text if gap.tells else f"{text} ({open_sign(gap, cash.replications_to_tell(name, base))})"
+
+
 def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
     good = sum(value > 0 for value in values)
     verb = "have" if good > 1 else "has"
@@ -84,10 +99,10 @@ def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
 
 def _alone(cash: MoneyStudy, package: MoneyResult) -> list[str]:
     """The low-capital case that is worth more in released cash than the package, which is chosen by hours."""
-    others = [r for r in cash.recommendable if r.scenario in cash.study.low_capital and r.scenario != package.scenario]
-    best = max(others, key=lambda r: r.npv, default=package)
-    if best.npv <= package.npv:
+    found = cash.best([*cash.study.low_capital, package.scenario])
+    if found is None or package.scenario in found.ties:
         return []
+    best = cash.results[found.name]
     return [
         f"The package is chosen by hours; {cash.study.described(best.scenario)} alone has the higher value, "
         f"{money(best.npv, best.currency)}. With signed sales the package has "
@@ -107,7 +122,7 @@ def _worth(cash: MoneyStudy, result: MoneyResult, head: str) -> str:
     name = "" if result.scenario == cash.study.package else f" ({cash.study.named(result.scenario)})"
     share = "" if avoided is None else f"; {percent(avoided)} of its benefit is avoided cost, not released cash"
     return (
-        f"{head}{name} has a net present value of {_value(result, cash.intervals.get(result.scenario))} "
+        f"{head}{name} has, as quoted, a net present value of {_value(result, cash.intervals.get(result.scenario))} "
         f"{result.currency}, payback "
         f"{years(result.payback.years)}, discounted {years(result.discounted_payback.years)}{share}."
     )
@@ -132,10 +147,10 @@ def money_table(cash: MoneyStudy) -> Block:
     return table(title, columns, rows, words=[7], note=(
         "Headline: cash released and single amounts less all costs and less sales lost, "
         f"{percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, after tax at "
-        f"{percent(finance.tax_rate)}; ± 95 % half-width from the replications, with prices as quoted. The two other "
-        f"values stand beside it, never instead. Released cash: year {_full_year(cash)}, before tax. Payback from the "
-        "first payment says nothing about profitability; the net present value does. "
-        f"{RECOMMENDED} {cash.study.package_note}"))  # fmt: skip
+        f"{percent(finance.tax_rate)}; ± from the replications, with prices as quoted, for all cases together at 95 %. "
+        "The two other values stand beside it, never instead. Released cash: year "
+        f"{_full_year(cash)}, before tax. Payback from the first payment says nothing about profitability; the net "
+        f"present value does. {RECOMMENDED} {cash.study.package_note}"))  # fmt: skip
 
 
 def _full_year(cash: MoneyStudy) -> int:
@@ -206,16 +221,19 @@ def increments(cash: MoneyStudy) -> Block:
     title = f"In order of capital, {taken} of {plural(len(steps), 'step')} are worth their extra over the best so far"
     columns = ["case", "against", f"extra capital, {cash.study.currency}", f"extra value, {cash.study.currency}",
                "payback of the extra", "verdict"]  # fmt: skip
-    return table(title, columns, rows, words=[0, 4])
+    note = "± of paired differences: the same replications in both cases; all cases together at 95 %."
+    return table(title, columns, rows, note=note, words=[0, 4])
 
 
 def _step_row(cash: MoneyStudy, step: IncrementalStep) -> Row:
+    known = cash.gap(step.name, step.against) if step.against in cash.results else cash.intervals[step.name]
+    doubt = "" if known.tells else f", {CANNOT_TELL}"
     cells = (
         cash.study.named(step.against),
         number(step.incremental_capital, 0),
-        number(step.incremental_npv, 0),
+        plus_minus(known, 0, difference=True),
         years(step.incremental_payback.years),
-        "worth its extra" if step.accepted else "not worth its extra",
+        ("worth its extra" if step.accepted else "not worth its extra") + doubt,
     )
     return Row(cash.study.named(step.name), cells, "total" if step.accepted else "lost")
 

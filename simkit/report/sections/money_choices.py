@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simkit.finance.buying import BuyingPath, buying_paths, cost_of_waiting, offers_of
-from simkit.finance.supplementary import money_interaction, supplementary, ways_for
+from simkit.finance.supplementary import supplementary, ways_for
 from simkit.report.exhibits import Block, Row, paragraph, table
 from simkit.report.moneystudy import MoneyStudy
-from simkit.report.words import money, number, percent, plural, signed, years
+from simkit.report.words import money, number, percent, plural, plus_minus, signed, years
 
 BUYING_YEARS = 3
 """Years over which purchases are spread where no budgets are given (common practice, no source)."""
@@ -16,9 +16,9 @@ BUYING_YEARS = 3
 
 def main_cases(cash: MoneyStudy) -> list[str]:
     """The package, and of those to be recommended the bought set and the case with the highest value."""
-    best = max(cash.recommendable, key=lambda r: r.npv, default=None)
-    names = [r.scenario for r in (cash.package, cash.best_bought, best) if r is not None]
-    return list(dict.fromkeys(names))
+    best = cash.best(cash.results)
+    names = [r.scenario for r in (cash.package, cash.best_bought) if r is not None]
+    return list(dict.fromkeys([*names, *([best.name] if best else [])]))
 
 
 def buying_order(cash: MoneyStudy) -> Block:
@@ -26,10 +26,10 @@ def buying_order(cash: MoneyStudy) -> Block:
     budgets = cash.cashflow.finance.capital_budgets
     offers = offers_of(
         cash.study.plant, cash.today, cash.others, [r.scenario for r in cash.recommendable],
-        max(len(budgets), BUYING_YEARS),
+        max(len(budgets), BUYING_YEARS), results=cash.study.results,
     )  # fmt: skip
     paths = buying_paths(offers, budgets) if offers.value else ()
-    if not paths or not paths[0].steps:
+    if not any(path.value > 0 for path in paths):
         return paragraph("No simulated set is worth buying at any of these dates; nothing is the best order.")
     rows = [_path_row(cash, path) for path in paths[:8]]
     currency = cash.study.currency
@@ -37,13 +37,15 @@ def buying_order(cash: MoneyStudy) -> Block:
         f"{number(budget, 0)} in year {year}" for year, budget in enumerate(budgets)
     )  # fmt: skip
     title = f"First {cash.study.named(paths[0].first)}: the best order is worth {money(paths[0].value, currency)}"
+    if not paths[0].steps:
+        title = "No order of buying is surely worth more than to buy nothing: the best first, by value"
     columns = ["bought first", "then", f"capital, {currency}", f"value of the path, {currency}",
                f"regret of stopping after the first, {currency}", f"regret against no limit, {currency}"]  # fmt: skip
     return table(title, columns, rows, words=[0], note=(
         f"Headline, {limit}; what is left of a budget is kept. Each set is valued as first paid in its year, to the "
         "same end of the horizon; only simulated sets that can be recommended count, single options are never added "
         "up. What is bought stays: the last two columns say before signing what is missed. One path for each first "
-        "step."))  # fmt: skip
+        "step; the first is the cheapest of those that the replications cannot tell from the best."))  # fmt: skip
 
 
 def _path_row(cash: MoneyStudy, path: BuyingPath) -> Row:
@@ -136,17 +138,23 @@ def _cells(values: Sequence[float | None], digits: int = 2) -> tuple[str, ...]:
 def interactions(cash: MoneyStudy) -> Block:
     """Pairs of bought options: what both are worth together beyond the sum of each alone."""
     held = {frozenset(r): name for name, r in cash.study.run.scenarios.items() if name in cash.results}
-    rows = []
+    rows, less = [], 0
     for both, name in held.items():
         if len(both) == 2 and all(frozenset([one]) in held for one in both):
             first, second = (held[frozenset([one])] for one in sorted(both))
-            extra = money_interaction(cash.results, name, first, second)
+            extra = cash.beyond_the_sum(name, first, second)
+            less += extra.mean < 0
             cells = tuple(number(cash.results[n].npv, 0) for n in (first, second, name))
-            rows.append(Row(f"{first} and {second}", (*cells, signed(extra, 0))))
+            look = "" if extra.tells else "grey"
+            rows.append(Row(f"{first} and {second}", (*cells, plus_minus(extra, 0, difference=True)), look))
     if not rows:
         return paragraph("No pair of options was simulated alone and together.")
-    less = sum(row.cells[3].startswith(("-", "−")) for row in rows)
     title = f"{less} of {plural(len(rows), 'pair')} are worth less together than the sum of both"
     unit = cash.study.currency
     columns = ["options", f"first alone, {unit}", f"second alone, {unit}", f"both, {unit}", f"beyond the sum, {unit}"]
-    return table(title, columns, rows, note="Headline. Options that save the same hours may not be added.")
+    return table(
+        title,
+        columns,
+        rows,
+        note=("Headline. Options that save the same hours may not be added. Grey: not enough replications to tell."),
+    )

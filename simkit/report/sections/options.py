@@ -138,7 +138,8 @@ def frontier(study: Study) -> Exhibit:
 
 def interactions(study: Study) -> Block:
     """What pairs of options do together beyond the sum of both."""
-    rows = [_interaction_row(study, *pair) for pair in _pairs(study)]
+    gaps = {base: study.gaps(base) for base in (TODAY, study.package)}
+    rows = [_interaction_row(study, *pair, gaps) for pair in _pairs(study)]
     if not rows:
         return paragraph(
             "No two options were simulated alone and together, so nothing can be said on how they combine."
@@ -146,13 +147,16 @@ def interactions(study: Study) -> Block:
     title = f"{plural(len(rows), 'pair')} of options: do their hours add up?"
     columns = ["pair", "first alone, h", "second alone, h", "both, h", "beyond the sum, h"]
     return table(title, columns, rows, note=(
-        "Differences in hours needed, mean ± 95 %. Beyond the sum above zero: both save partly the same hours; below "
-        "zero: each makes the other worth more. Grey: not enough replications to tell, or they add up."))  # fmt: skip
+        f"Differences in hours needed, mean ± 95 %, each one of {study.family} that hold together. Beyond the sum "
+        "above zero: both save partly the same hours; below zero: each makes the other worth more. Grey: not enough "
+        "replications to tell, or they add up."))  # fmt: skip
 
 
-def _interaction_row(study: Study, first: str, second: str, both: str, base: str) -> Row:
-    alone = (study.results.paired(name, base, NEEDED, study.demand_factor) for name in (first, second, both))
-    estimate = interaction(study.results, both, first, second, base, NEEDED, study.demand_factor)
+def _interaction_row(
+    study: Study, first: str, second: str, both: str, base: str, gaps: dict[str, dict[str, Estimate]]
+) -> Row:
+    alone = (gaps[base][name] for name in (first, second, both))
+    estimate = interaction(study.results, both, first, second, base, NEEDED, study.demand_factor, family=study.family)
     on = "" if base == TODAY else ", on the package"
     names = f"{_added(study, first, base)} and {_added(study, second, base)}{on}"
     return Row(names, (*(_gap_text(gap) for gap in alone), _gap_text(estimate)), "" if estimate.tells else "grey")
@@ -231,8 +235,8 @@ def _ends(study: Study, name: str) -> pd.DataFrame:
 
 
 def _night_figure(study: Study, name: str) -> Exhibit:
-    running = study.results.values(name, "night_running_h", study.demand_factor)
-    count = study.results.values(name, "nights", study.demand_factor)
+    running = study.results.raw(name, "night_running_h", study.demand_factor)
+    count = study.results.raw(name, "nights", study.demand_factor)
     allowed = study.total(name, "night_allowed_h").mean / study.total(name, "nights").mean
     per_night = running[count > 0] / count[count > 0]
     return night_hours(list(per_night), allowed_h=allowed, name=study.named(name), what="an average night of a run")

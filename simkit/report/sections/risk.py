@@ -18,6 +18,8 @@ from simkit.report.studydata import TODAY
 from simkit.report.words import capitalised, listing, number, percent, plural, signed, years
 
 GUESSED = ("default", "estimated")
+MOST_SHIFTS = 3
+"""Inputs that are named as moving the expected value away from the value as quoted."""
 NOTHING = "There is no case with cash whose risk could be shown."
 
 
@@ -28,14 +30,13 @@ def risk_sentences(risk: RiskStudy) -> list[str]:
     found = risk.summaries[risk.main.scenario]
     name, currency = risk.cash.study.named(risk.main.scenario), risk.cash.study.currency
     guesses = sum(one.input.basis in GUESSED for one in risk.swings)
-    chance = risk.withheld or f"The chance of a value below zero is {percent(found.chance_of_loss)}."
     ranges = f"{guesses} of {plural(len(risk.swings), 'range')} that move it are guesses (default or estimated)"
     return [
         *_hours(risk),
-        f"Under the ranges given, 8 cases in 10 of {name} lie between {number(found.npv.p10, 0)} and "
-        f"{number(found.npv.p90, 0)} {currency}, with paybacks from {years(found.payback.p10)} to "
-        f"{years(found.payback.p90)}; {ranges}.",
-        chance,
+        f"As quoted, {name} is worth {number(risk.main.npv, 0)} {currency}; expected are {number(found.mean, 0)}. "
+        f"8 cases in 10 lie between {number(found.npv.p10, 0)} and {number(found.npv.p90, 0)}, with paybacks from "
+        f"{years(found.payback.p10)} to {years(found.payback.p90)}; {ranges}.",
+        f"The chance of a value below zero is {percent(found.chance_of_loss)}, {risk.condition}.",
         *_turn(risk.nearest_flip),
     ]
 
@@ -68,43 +69,44 @@ def _typical(flip: Flip) -> str:
 
 
 def chances(risk: RiskStudy) -> Block:
-    """P10, P50, P90 of value and payback of the cases that matter, the chance of loss or why it is withheld."""
+    """Value as quoted and expected, percentiles with the error of the simulation, and the chance of loss."""
     if not risk.names:
         return paragraph(NOTHING)
-    told, limit, currency = not risk.withheld, risk.risk.payback_limit_years, risk.cash.study.currency
+    limit, currency = risk.risk.payback_limit_years, risk.cash.study.currency
     columns = [
-        "case", f"as quoted, {currency}", f"P10, {currency}", f"P50, {currency}", f"P90, {currency}",
-        "payback: P10, P50, P90", *(["chance of loss", f"mean of the losses, {currency}"] if told else []),
-        *([f"payback within {limit:g} years"] if told and limit else []),
+        "case", f"as quoted, {currency}", f"expected, {currency}", f"P10, {currency}", f"P50, {currency}",
+        f"P90, {currency}", "error of the simulation, % of the variance", "payback: P10, P50, P90", "chance of loss",
+        f"mean of the losses, {currency}", *([f"payback within {limit:g} years"] if limit else []),
     ]  # fmt: skip
-    rows = [_chance_row(risk, found, told) for found in risk.summaries.values()]
+    rows = [_chance_row(risk, found) for found in risk.summaries.values()]
     first = next(iter(risk.summaries.values()))
     runs = risk.cash.study.run.replications
     title = f"{plural(len(rows), 'case')} under {plural(len(risk.model.inputs), 'uncertain input')}: range of values"
     note = (
+        "As quoted: every input as quoted, the mean of the runs. Expected: the mean of all samples. "
         f"{number(first.samples, 0)} samples by two Latin hypercubes, seed {first.seed}; P10 to P90 are percentiles. "
         f"Halves of the samples differ by at most {number(max(s.half_difference for s in risk.summaries.values()), 0)} "
         f"{currency}. {_luck(runs)} A payback of never is longer than {risk.cash.cashflow.finance.horizon_years} years."
     )
-    return table(title, columns, rows, note=note, words=[4])
+    return table(title, columns, rows, note=note, words=[6])
 
 
 def _luck(runs: int) -> str:
     if runs < 2:
         return "One replication has no known error, so none of the simulation is in the range."
     return (
-        f"The error of the simulated hours is in the range: {runs} replications are weighed anew in each sample, the "
-        "same for all cases, so that shared luck cancels."
+        "The error of the simulation is in the range: each sample holds one, independent of its inputs, as the "
+        f"jackknife over {runs} replications has it, the same luck for all cases."
     )
 
 
-def _chance_row(risk: RiskStudy, found: Summary, told: bool) -> Row:
+def _chance_row(risk: RiskStudy, found: Summary) -> Row:
     npv, name = found.npv, found.scenario
-    cells = [number(risk.cash.results[name].npv, 0), *(number(v, 0) for v in (npv.p10, npv.p50, npv.p90)),
-             _paybacks(found.payback)]  # fmt: skip
-    if told:
-        cells += [percent(found.chance_of_loss), number(found.shortfall, 0)]
-        cells += [] if found.chance_of_payback is None else [percent(found.chance_of_payback)]
+    share = "not known" if found.simulation_share is None else number(100 * found.simulation_share, 0)
+    cells = [number(risk.cash.results[name].npv, 0), number(found.mean, 0),
+             *(number(v, 0) for v in (npv.p10, npv.p50, npv.p90)), share, _paybacks(found.payback),
+             percent(found.chance_of_loss), number(found.shortfall, 0)]  # fmt: skip
+    cells += [] if found.chance_of_payback is None else [percent(found.chance_of_payback)]
     look = "total" if risk.main is not None and name == risk.main.scenario else ""
     return Row(risk.cash.study.named(name), tuple(cells), look)
 
@@ -114,12 +116,35 @@ def _paybacks(found: Percentiles) -> str:
     return ", ".join(shown)
 
 
-def withheld_note(risk: RiskStudy) -> Block:
-    """Why the chance of loss is withheld, or how it was computed."""
-    text = risk.withheld or (
-        "The chance of loss is the share of samples with a value below zero, as good as the ranges in the register."
+def quoted_and_expected(risk: RiskStudy) -> Block:
+    """Why the expected value is not the value as quoted, and under which conditions the chance of loss holds."""
+    if risk.main is None:
+        return paragraph(NOTHING)
+    found, currency = risk.summaries[risk.main.scenario], risk.cash.study.currency
+    shift = found.mean - risk.main.npv
+    largest = list(risk.lopsided.items())[:MOST_SHIFTS]
+    parts = listing(f"{title} {signed(value, 0)}" for title, value in largest)
+    rest = shift - sum(value for _, value in largest)
+    text = (
+        f"The expected value of {risk.cash.study.named(risk.main.scenario)} is {signed(shift, 0)} {currency} from the "
+        "value as quoted, because ranges reach further to one side than to the other and because caps, ramp and limits "
+        f"cut one side: {parts}, all others and what acts together {signed(rest, 0)}. {_error_words(risk, found)} The "
+        f"chance of loss is the share of samples with a value below zero, {risk.condition}."
     )
-    return paragraph(text, "mark" if risk.withheld else "")
+    return paragraph(text, "" if risk.cash.study.calibrated else "mark")
+
+
+def _error_words(risk: RiskStudy, found: Summary) -> str:
+    """How percentiles hang together with the interval of the value as quoted."""
+    known = risk.cash.intervals[found.scenario]
+    if found.simulation_share is None or not math.isfinite(known.half_width):
+        return "The error of the simulation is not known, so the percentiles are without it."
+    return (
+        f"The error of the simulation brings {percent(found.simulation_share)} of the variance of the samples. The "
+        f"value as quoted is known to ± {number(known.half_width, 0)}: that interval holds with 95 % for all "
+        f"{plural(len(risk.cash.results), 'case')} together, P10 to P90 hold 8 cases in 10 of one, so that they may "
+        "lie closer together."
+    )
 
 
 def distribution(risk: RiskStudy) -> Exhibit | Block:
@@ -132,7 +157,7 @@ def distribution(risk: RiskStudy) -> Exhibit | Block:
     return value_distribution(
         {study.named(n): risk.sampled.outcome.npv[n] for n in names},
         {study.named(n): risk.summaries[n] for n in names},
-        currency=study.currency, told=not risk.withheld, calibrated=study.calibrated,
+        currency=study.currency, condition=risk.condition, calibrated=study.calibrated,
     )  # fmt: skip
 
 
@@ -153,7 +178,7 @@ def _not_in_it(risk: RiskStudy) -> str:
     share = f"{percent(risk.default_share)} of the summed swings rest on default ranges."
     if known is None or not math.isfinite(known.half_width):
         return share
-    return f"{share} Beside them stands the error of the simulation, ± {number(known.half_width, 0)} (95 %)."
+    return f"{share} Beside them stands the error of the simulation, ± {number(known.half_width, 0)}."
 
 
 def _times(risk: RiskStudy) -> str:

@@ -10,8 +10,10 @@ from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import SKILLS
 from simkit.experiment.glossary import NEEDED, describe
-from simkit.experiment.intervals import Estimate
+from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.results import Results
+from simkit.process.bookweeks import week_hours
+from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
 from simkit.report.figures.ribbon import TASK_LABELS
@@ -146,6 +148,20 @@ def _demand_row(study: Study, name: str, factor: float) -> Row:
     late = percent_plus_minus(study.results.estimate(name, "late_share", factor))
     grows = study.results.values(name, "backlog_grows", factor)
     return Row(f"{factor:g}", (*cells, late, f"{int(grows.sum())} of {len(grows)} runs"))
+
+
+def weeks_of_the_book(study: Study) -> Block:
+    """Planned hours of each release week of the book: how much weeks differ."""
+    hours = week_hours(study.plant, program_tables(study.plant))
+    rows = [Row(f"week {number_ + 1}", (number(value, 1),)) for number_, value in enumerate(hours)]
+    rows.append(Row("mean week", (number(float(hours.mean()), 1),), "total"))
+    around = spread(hours)
+    title = f"8 in 10 weeks of the book ask {number(around.low)} to {number(around.high)} planned hours"
+    note = (
+        f"Planned hours in today's plant of the orders released in a week. {study.luck_note} So intervals of means, "
+        "which say how well a mean is known, do not hold how much weeks differ."
+    )
+    return table(title, ["week of release", "planned hours, h"], rows, note=note)
 
 
 def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:

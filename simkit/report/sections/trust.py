@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 
 from simkit.base.vocabulary import BASES, PROCESS_STATES
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate
 from simkit.plant.section import Section
 from simkit.plant.settings import Rules
 from simkit.plant.tables import Element, ObservedWeek, Quality, Stop, Upkeep
@@ -74,8 +74,8 @@ def _observed_row(
 def sum_per_week(study: Study, scenario: str, measures: Iterable[str]) -> Estimate:
     """Mean and interval of a sum of measures per week, added up replication by replication."""
     names = list(measures)
-    total = sum(study.weekly.values(scenario, m, study.demand_factor) for m in names)
-    return t_interval(total, study.results.units[names[0]])
+    total = study.weekly_values(scenario, *names)
+    return study.known(total, study.results.units[names[0]])
 
 
 def trade_facts() -> Block:

@@ -1,0 +1,60 @@
+"""The release weeks of an order book, and which of them a replication draws.
+
+A balanced draw uses each week of the book equally often, in random order, so that a mean does not rest on which weeks
+came; weeks that do not fit in a whole number of times are dealt out over consecutive replications. Every week has the
+same chance to be in a replication, whichever way weeks are drawn. Replications that share a deal differ more from each
+other than independent ones would, so that their intervals err on the safe side.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base import streams
+from simkit.plant.plant import Plant
+from simkit.process.planner import planner_hours
+from simkit.process.programs import ProgramTables
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def weeks_of_orders(plant: Plant) -> Ints:
+    """Week in which each order of the book is released, counted from the week of the first release."""
+    day = np.array([order.released.toordinal() for order in plant.orders], np.int64)
+    monday = day.min() - min(plant.orders, key=lambda order: order.released).released.weekday()
+    return np.asarray((day - monday) // 7, np.int64)
+
+
+def chosen_weeks(plant: Plant, held: int, seed: int, replication: int, count: int) -> Ints:
+    """The weeks of a book of ``held`` weeks that make up ``count`` weeks of a replication, in their order."""
+    if plant.settings.run.week_draw == "with_replacement":
+        return (streams.uniforms(seed, replication, "release week", count) * held).astype(np.int64)
+    whole, rest = divmod(count, held)
+    weeks = np.concatenate([np.tile(np.arange(held), whole), _dealt(held, seed, replication, rest)])
+    return weeks[np.argsort(streams.uniforms(seed, replication, "order of weeks", count))]
+
+
+def _dealt(held: int, seed: int, replication: int, count: int) -> Ints:
+    """This replication's ``count`` weeks, fewer than the book holds, of a shuffled deal.
+
+    The deal goes round until it comes out even: then every week has been dealt equally often.
+    """
+    sharing = held // math.gcd(held, count)
+    deal, turn = divmod(replication, sharing)
+    shuffled = np.argsort(streams.uniforms(seed, deal, "deal of weeks", held))
+    return shuffled[(turn * count + np.arange(count)) % held]
+
+
+def order_hours(plant: Plant, tables: ProgramTables) -> Floats:
+    """Planned hours of each order of the book, in standard hours of ``plant``, whose program tables are ``tables``."""
+    program = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
+    return planner_hours(plant, tables, program, np.array([order.sheets for order in plant.orders], np.int64))
+
+
+def week_hours(plant: Plant, tables: ProgramTables) -> Floats:
+    """Planned hours of each release week of the book: how much weeks differ, not how well a mean is known."""
+    return np.asarray(np.bincount(weeks_of_orders(plant), order_hours(plant, tables)), float)
