@@ -59,7 +59,7 @@ def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float)
         yield f"at demand {demand:g} {100 * share:.3g} % of orders late, {100 * late.mean:.2g} points more than today"
     for measure, words in PER_WEEK.items():
         before, after = (_weekly(results, one.name, measure, demand) for one in (today, scenario))
-        more = paired_difference(after, before, "h")
+        more = paired_difference(after, before, "h", fitted=results.fitted(scenario.name, demand))
         if not _surely_more(more):
             continue
         name, confirmed_h = named_subcontractor(scenario.plant)

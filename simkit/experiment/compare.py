@@ -83,7 +83,7 @@ def ranking(
     names = list(scenarios or results.scenarios)
     found = behind_the_best(
         {name: results.values(name, measure, demand_factor) for name in names},
-        fitted=results.fitted(names[0], demand_factor),
+        fitted=results.fitted(names[0], demand_factor, measure),
     )
     means = {name: results.estimate(name, measure, demand_factor) for name in names}
     return pd.DataFrame(

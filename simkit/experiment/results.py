@@ -107,12 +107,16 @@ class Results:
         """Values of one measure as simulated, one per replication: what differs between runs."""
         return self._sample(scenario, measure, demand_factor)[1]
 
-    def fitted(self, scenario: str, demand_factor: float = 1.0) -> int:
-        """How many degrees of freedom the adjustment costs the intervals of a scenario at a demand: 1 or 0."""
+    def fitted(self, scenario: str, demand_factor: float = 1.0, measure: str = DRAWN) -> int:
+        """How many degrees of freedom the adjustment costs the intervals of a scenario at a demand: 1 or 0.
+
+        It is 0 for a ``measure`` that is not adjusted.
+        """
         if not self.has(scenario, DRAWN, demand_factor):
             return 0
         numbers = tuple(self._sample(scenario, DRAWN, demand_factor)[0].tolist())
-        return int(self._control(scenario, demand_factor, numbers) is not None)
+        adjusted = self._control(scenario, demand_factor, numbers) is not None
+        return int(adjusted and describe(measure).extensive)
 
     @cached_property
     def _controls(self) -> dict[tuple[float, tuple[int, ...]], NDArray[np.float64] | None]:
@@ -144,7 +148,7 @@ class Results:
 
     def estimate(self, scenario: str, measure: str, demand_factor: float = 1.0, level: float = LEVEL) -> Estimate:
         """Mean over replications with its t interval, in the measure's unit."""
-        values, fitted = self.values(scenario, measure, demand_factor), self.fitted(scenario, demand_factor)
+        values, fitted = self.values(scenario, measure, demand_factor), self.fitted(scenario, demand_factor, measure)
         return t_interval(values, self.units[measure], level, fitted=fitted)
 
     def spread(self, scenario: str, measure: str, demand_factor: float = 1.0) -> Spread:
@@ -156,7 +160,7 @@ class Results:
     ) -> Estimate:
         """Mean of ``scenario - against`` over replications with its t interval on the differences."""
         first, second = self._together([scenario, against], measure, demand_factor)
-        fitted = self.fitted(against, demand_factor)
+        fitted = self.fitted(against, demand_factor, measure)
         return paired_difference(first, second, self.units[measure], level, fitted=fitted)
 
     def simultaneous(
@@ -169,7 +173,7 @@ class Results:
         """
         names = [base, *(name for name in scenarios or self.scenarios if name != base)]
         samples = dict(zip(names, self._together(names, measure, demand_factor), strict=True))
-        fitted = self.fitted(base, demand_factor)
+        fitted = self.fitted(base, demand_factor, measure)
         return against_base(samples, base, self.units[measure], level, family=family, fitted=fitted)
 
     def combined(
@@ -178,7 +182,7 @@ class Results:
         """Weighted sum of scenarios, replication by replication, with its t interval, one of ``family``."""
         samples = self._together(list(weights), measure, demand_factor)
         total = np.sum([weight * values for weight, values in zip(weights.values(), samples, strict=True)], axis=0)
-        fitted = self.fitted(next(iter(weights)), demand_factor)
+        fitted = self.fitted(next(iter(weights)), demand_factor, measure)
         return t_interval(total, self.units[measure], intervals=family, fitted=fitted)
 
     def refusal(self, scenario: str, measure: str, demand_factor: float = 1.0) -> str:

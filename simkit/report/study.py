@@ -150,7 +150,7 @@ class Study:
     def replications_to_tell(self, name: str, base: str, measure: str = NEEDED) -> int | None:
         """How many replications would give the difference of two scenarios a sure sign, if it is what it seems."""
         values, against = (self.results.values(one, measure, self.demand_factor) for one in (name, base))
-        fitted = self.results.fitted(base, self.demand_factor)
+        fitted = self.results.fitted(base, self.demand_factor, measure)
         return replications_to_tell(values - against, intervals=self.family, fitted=fitted)
 
     def known(self, values: NDArray[np.float64], unit: str, *, intervals: int = 1) -> Estimate:

@@ -104,6 +104,7 @@ def test_results_adjust_totals_once_and_keep_what_was_simulated():
     assert results.estimate("today", "hours_needed") == t_interval(values, "h", fitted=1)
     assert results.spread("today", "hours_needed").high == pytest.approx(np.quantile(raw, 0.9))
     assert results.values("today", "late_share").tolist() == results.raw("today", "late_share").tolist()
+    assert results.estimate("today", "late_share") == t_interval(results.raw("today", "late_share"), "1")
     assert results.values("today", "drawn_h") == pytest.approx(np.full(8, MEAN_H))
 
 
