@@ -1,0 +1,248 @@
+"""The best low-capital package: the set of cheap options with the highest headline value, one for the demand path.
+
+It is chosen on replications of its own and reported on others: choosing and reporting on the same luck would
+flatter it. Beside it stands the set with the fewest hours of all that were tried, among them all options together
+that save hours alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.set_search import Trial, search
+from simkit.experiment.glossary import NEEDED
+from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.results import Results
+from simkit.experiment.runner import run_scenarios
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import MoneyResult, evaluate_one, jackknife
+from simkit.finance.inputs import totals_from
+from simkit.finance.riskmodel import RiskModel, left_out
+from simkit.plant.plant import Plant, Scenario
+from simkit.plant.scenarios import TODAY, make_scenario
+
+SELECT_ON = 4
+"""Replications of the search: common practice, no source."""
+FIRST_REPLICATION = 1000
+"""Number of the first of them: no report counts so far, so that what is reported is never what was chosen on."""
+
+WhyNot = Callable[[Results, str, Sequence[float]], str]
+"""Why a scenario cannot be recommended at these demand levels, or an empty text."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A set that was tried, on the replications of the search: its value, hours a week, late share, why it cannot win."""
+
+    options: Options
+    value: Estimate
+    hours: Estimate
+    late_share: float
+    why_not: str
+
+
+@dataclass(frozen=True)
+class Package:
+    """The best low-capital package: its options in the order of the file, how it was found, and its rival in hours.
+
+    ``tried`` holds every set that was simulated, today first; ``fewest_hours`` is the one of them with the fewest hours
+    that can be recommended.
+    """
+
+    options: Options = ()
+    fewest_hours: Options = ()
+    trail: tuple[Trial, ...] = ()
+    tried: tuple[Tried, ...] = ()
+
+
+def best_package(
+    plant: Plant,
+    levels: Sequence[float],
+    *,
+    candidates: Sequence[str] | None = None,
+    why_not: WhyNot | None = None,
+    replications: int = SELECT_ON,
+    **run: Any,
+) -> Package:
+    """Search the best package among ``candidates`` (default: all low-capital options), simulated at ``levels``.
+
+    The levels are those that the years of signed demand read. ``run`` goes to
+    :func:`simkit.experiment.runner.run_scenarios`: seed, weeks, workers and the like.
+    """
+    names = low_capital_options(plant) if candidates is None else tuple(candidates)
+    if not names:
+        return Package()
+    runs = SetRuns(plant, levels, why_not or not_surely_worse, replications, run)
+    package, trail = search(ValueBoard(runs), names)
+    runs.add([_all_that_save(runs, names)])
+    competing = [options for options in runs.known if not runs.why_not(options)]
+    fewest = min(competing, key=lambda options: (runs.hours(options).mean, options != package, len(options)))
+    return Package(package, fewest, trail, tuple(runs.tried(options) for options in runs.known))
+
+
+def _all_that_save(runs: SetRuns, names: Options) -> Options:
+    """Every option that alone surely saves hours, as far as they go together, those that save most first."""
+    alone = {name: runs.hours((name,), ()) for name in names if (name,) in runs.known}
+    saving = [name for name, hours in alone.items() if hours.tells and hours.mean < 0]
+    held: set[str] = set()
+    for name in sorted(saving, key=lambda name: alone[name].mean):
+        if not why_illegal(runs.plant, [*held, name]):
+            held.add(name)
+    return tuple(name for name in names if name in held)
+
+
+def not_surely_worse(results: Results, name: str, levels: Sequence[float]) -> str:
+    """Why a scenario surely serves customers worse than today: more late orders, or more hours refused."""
+    for level in levels:
+        for measure, words in (("late_share", "late orders"), ("unmet_h", "hours refused")):
+            more = results.paired(name, TODAY, measure, level)
+            if more.tells and more.mean > 0:
+                return f"surely more {words} than today at demand {level:g}"
+    return ""
+
+
+class SetRuns:
+    """Sets of options simulated on the search's own replications, with their values; equal physics share a run."""
+
+    def __init__(
+        self, plant: Plant, levels: Sequence[float], why_not: WhyNot, replications: int, run: dict[str, Any]
+    ) -> None:
+        self.plant, self.levels = plant, tuple(levels)
+        self._why_not = why_not
+        self._run = {"progress": False, **run, "replications": replications, "first_replication": FIRST_REPLICATION}
+        self._scenarios: dict[Options, Scenario] = {}
+        self._money: dict[Options, _Worth] = {}
+        self._refused: dict[Options, str] = {}
+        self.results = Results(pd.DataFrame())
+        self.add([()])
+
+    @property
+    def known(self) -> tuple[Options, ...]:
+        """Sets that were simulated, today first."""
+        return tuple(self._scenarios)
+
+    def name(self, options: Options) -> str:
+        """The scenario of a set."""
+        return self._scenarios[options].name
+
+    def add(self, sets: Iterable[Options]) -> None:
+        """Simulate what is not known yet, and the sets that tell what of its gain fades."""
+        wanted = dict.fromkeys(one for options in sets for one in (self._fading(options), options))
+        new = {options: make_scenario(self.plant, options) for options in wanted if options not in self._scenarios}
+        known = {scenario.physics_hash: scenario.name for scenario in self._scenarios.values()}
+        fresh = [scenario for scenario in new.values() if scenario.physics_hash not in known]
+        frames = [self.results.frame] if self._scenarios else []
+        if fresh:
+            today = make_scenario(self.plant, ())
+            frames.append(run_scenarios(today, fresh, demand_factors=self.levels, **self._run).frame)
+        for scenario in new.values():
+            if scenario.physics_hash in known:
+                like = frames[0][frames[0]["scenario"] == known[scenario.physics_hash]]
+                frames.append(like.assign(scenario=scenario.name))
+        if new:
+            self.results = Results(pd.concat(frames, ignore_index=True))
+            self._scenarios |= new
+
+    def _fading(self, options: Options) -> Options:
+        """Those of a set whose gain fades: what they bring alone is read by the value of a set in which others do not."""
+        fading = tuple(o for o in options if self.plant.option_by_id[o].persistence.quoted < 1.0)
+        return options if why_illegal(self.plant, fading) else fading
+
+    def why_not(self, options: Options) -> str:
+        """Why a known set cannot be recommended, or an empty text."""
+        if options not in self._refused:
+            self._refused[options] = self._why_not(self.results, self.name(options), self.levels) if options else ""
+        return self._refused[options]
+
+    def worth(self, options: Options) -> _Worth:
+        """What a known set is worth, and with each replication left out."""
+        if options not in self._money:
+            self._money[options] = self._valued(options)
+        return self._money[options]
+
+    def _valued(self, options: Options) -> _Worth:
+        if not options:
+            return _Worth(None, np.zeros(self._run["replications"]))
+        name = self.name(options)
+        held = [self._scenarios[one] for one in dict.fromkeys([(), self._fading(options), options])]
+        results = self.results.selected([scenario.name for scenario in held])
+        totals = totals_from(results, held)
+        others = [one for other, one in totals.items() if other != TODAY]
+        result = evaluate_one(build_cashflow(self.plant, totals[TODAY], others), name)
+        model = RiskModel(self.plant, totals, (), TODAY, replications=results)
+        return _Worth(result, left_out(model, [name])[name])
+
+    def hours(self, options: Options, against: Options | None = None) -> Estimate:
+        """Hours needed a week, the mean of the demand levels, of a known set or its paired difference from another."""
+        values = self._weekly_hours(options)
+        return t_interval(values if against is None else values - self._weekly_hours(against), "h")
+
+    def _weekly_hours(self, options: Options) -> NDArray[np.float64]:
+        name, found = self.name(options), []
+        for level in self.levels:
+            found.append(self.results.values(name, NEEDED, level) / self.results.values(name, "span_weeks", level))
+        return np.asarray(np.mean(found, axis=0))
+
+    def tried(self, options: Options) -> Tried:
+        """All that the search knows about a set."""
+        late = [self.results.estimate(self.name(options), "late_share", level).mean for level in self.levels]
+        worth = self.worth(options)
+        value = jackknife(worth.left_out, worth.npv, self.plant.settings.currency)
+        return Tried(options, value, self.hours(options), max(late), self.why_not(options))
+
+
+@dataclass(frozen=True)
+class _Worth:
+    """Measures of a set (None: today), and its headline value with each replication left out."""
+
+    result: MoneyResult | None
+    left_out: NDArray[np.float64]
+
+    @property
+    def npv(self) -> float:
+        return self.result.npv if self.result else 0.0
+
+    @property
+    def capital(self) -> float:
+        return self.result.capital if self.result else 0.0
+
+
+@dataclass(frozen=True)
+class ValueBoard:
+    """Sets of options scored by their headline net present value on the replications of the search, money."""
+
+    runs: SetRuns
+
+    @property
+    def known(self) -> tuple[Options, ...]:
+        return self.runs.known
+
+    def add(self, sets: Iterable[Options]) -> None:
+        self.runs.add(sets)
+
+    def why_illegal(self, options: Options) -> str:
+        return why_illegal(self.runs.plant, options)
+
+    def why_not(self, options: Options) -> str:
+        return self.runs.why_not(options)
+
+    def cost(self, options: Options) -> tuple[float, float]:
+        return self.runs.worth(options).capital, self.runs.hours(options).mean
+
+
+    def score(self, options: Options) -> float:
+        """Headline value of a set at quoted prices."""
+        return self.runs.worth(options).npv
+
+    def gain(self, options: Options, against: Options) -> Estimate:
+        """Paired difference in value, by the jackknife."""
+        one, other = self.runs.worth(options), self.runs.worth(against)
+        unit = self.runs.plant.settings.currency
+        return jackknife(one.left_out - other.left_out, one.npv - other.npv, unit)
