@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -58,14 +58,6 @@ def bought_sets(
             refused = why_illegal(plant, (*package, *options), overrides)
             listed[frozenset(options)] = BoughtSet(options, why, tuple(package), refused)
     return tuple(listed.values())
-
-
-def combinations_of(sets: Iterable[BoughtSet]) -> tuple[Options, ...]:
-    """All combinations that these sets need simulated: today, the package, and each set alone and on top."""
-    found: dict[Options, None] = {(): None}
-    for entry in sets:
-        found |= {options: None for options in (entry.package, entry.options, entry.with_package) if options}
-    return tuple(found)
 
 
 def _proposed(plant: Plant, named: Sequence[Options], overrides: Sequence[str]) -> Iterator[tuple[Options, Why]]:

@@ -16,6 +16,9 @@ from simkit.tooling.capacity import Deserving, keep_list
 SHARES = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
 """Shares of its places at which a magazine is simulated; nothing at all is the first."""
 
+LEAST_GAIN_SHARE = 0.005
+"""What saves less than this share of today's hours is not worth a place (common practice, no source)."""
+
 
 def magazine_case(plant: Plant) -> Options | None:
     """The case that has a magazine: today, else the first bought option that brings one; None if there is none."""

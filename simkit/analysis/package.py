@@ -39,7 +39,7 @@ WhyNot = Callable[[Results, str, Sequence[float]], str]
 
 @dataclass(frozen=True)
 class Tried:
-    """A set that was tried, on the replications of the search: its value, hours a week, late share, why it cannot win."""
+    """A set that was tried, on the replications of the search: value, hours a week, late share, why it cannot win."""
 
     options: Options
     value: Estimate
@@ -80,7 +80,7 @@ def best_package(
     if not names:
         return Package()
     runs = SetRuns(plant, levels, why_not or not_surely_worse, replications, run)
-    package, trail = search(ValueBoard(runs), names)
+    package, trail = search(runs, names)
     runs.add([_all_that_save(runs, names)])
     competing = [options for options in runs.known if not runs.why_not(options)]
     fewest = min(competing, key=lambda options: (runs.hours(options).mean, options != package, len(options)))
@@ -108,8 +108,20 @@ def not_surely_worse(results: Results, name: str, levels: Sequence[float]) -> st
     return ""
 
 
+def fading_part(plant: Plant, options: Options) -> Options:
+    """Those of a set whose gain fades: a set in which others do not fade reads its value from what they bring alone.
+
+    The whole set where they do not go alone.
+    """
+    fading = tuple(name for name in options if plant.option_by_id[name].persistence.quoted < 1.0)
+    return options if why_illegal(plant, fading) else fading
+
+
 class SetRuns:
-    """Sets of options simulated on the search's own replications, with their values; equal physics share a run."""
+    """Sets of options simulated on the search's own replications and valued: the board of the search.
+
+    Sets of equal physics share a run.
+    """
 
     def __init__(
         self, plant: Plant, levels: Sequence[float], why_not: WhyNot, replications: int, run: dict[str, Any]
@@ -134,7 +146,7 @@ class SetRuns:
 
     def add(self, sets: Iterable[Options]) -> None:
         """Simulate what is not known yet, and the sets that tell what of its gain fades."""
-        wanted = dict.fromkeys(one for options in sets for one in (self._fading(options), options))
+        wanted = dict.fromkeys(one for options in sets for one in (fading_part(self.plant, options), options))
         new = {options: make_scenario(self.plant, options) for options in wanted if options not in self._scenarios}
         known = {scenario.physics_hash: scenario.name for scenario in self._scenarios.values()}
         fresh = [scenario for scenario in new.values() if scenario.physics_hash not in known]
@@ -149,11 +161,6 @@ class SetRuns:
         if new:
             self.results = Results(pd.concat(frames, ignore_index=True))
             self._scenarios |= new
-
-    def _fading(self, options: Options) -> Options:
-        """Those of a set whose gain fades: what they bring alone is read by the value of a set in which others do not."""
-        fading = tuple(o for o in options if self.plant.option_by_id[o].persistence.quoted < 1.0)
-        return options if why_illegal(self.plant, fading) else fading
 
     def why_not(self, options: Options) -> str:
         """Why a known set cannot be recommended, or an empty text."""
@@ -171,13 +178,30 @@ class SetRuns:
         if not options:
             return _Worth(None, np.zeros(self._run["replications"]))
         name = self.name(options)
-        held = [self._scenarios[one] for one in dict.fromkeys([(), self._fading(options), options])]
+        held = [self._scenarios[one] for one in dict.fromkeys([(), fading_part(self.plant, options), options])]
         results = self.results.selected([scenario.name for scenario in held])
         totals = totals_from(results, held)
         others = [one for other, one in totals.items() if other != TODAY]
         result = evaluate_one(build_cashflow(self.plant, totals[TODAY], others), name)
         model = RiskModel(self.plant, totals, (), TODAY, replications=results)
         return _Worth(result, left_out(model, [name])[name])
+
+    def why_illegal(self, options: Options) -> str:
+        """Why these options cannot go together, or an empty text."""
+        return why_illegal(self.plant, options)
+
+    def score(self, options: Options) -> float:
+        """Headline net present value of a known set at quoted prices."""
+        return self.worth(options).npv
+
+    def gain(self, options: Options, against: Options) -> Estimate:
+        """Paired difference in value of two known sets, by the jackknife."""
+        one, other = self.worth(options), self.worth(against)
+        return jackknife(one.left_out - other.left_out, one.npv - other.npv, self.plant.settings.currency)
+
+    def cost(self, options: Options) -> tuple[float, float]:
+        """Capital and hours of a known set."""
+        return self.worth(options).capital, self.hours(options).mean
 
     def hours(self, options: Options, against: Options | None = None) -> Estimate:
         """Hours needed a week, the mean of the demand levels, of a known set or its paired difference from another."""
@@ -212,37 +236,3 @@ class _Worth:
     @property
     def capital(self) -> float:
         return self.result.capital if self.result else 0.0
-
-
-@dataclass(frozen=True)
-class ValueBoard:
-    """Sets of options scored by their headline net present value on the replications of the search, money."""
-
-    runs: SetRuns
-
-    @property
-    def known(self) -> tuple[Options, ...]:
-        return self.runs.known
-
-    def add(self, sets: Iterable[Options]) -> None:
-        self.runs.add(sets)
-
-    def why_illegal(self, options: Options) -> str:
-        return why_illegal(self.runs.plant, options)
-
-    def why_not(self, options: Options) -> str:
-        return self.runs.why_not(options)
-
-    def cost(self, options: Options) -> tuple[float, float]:
-        return self.runs.worth(options).capital, self.runs.hours(options).mean
-
-
-    def score(self, options: Options) -> float:
-        """Headline value of a set at quoted prices."""
-        return self.runs.worth(options).npv
-
-    def gain(self, options: Options, against: Options) -> Estimate:
-        """Paired difference in value, by the jackknife."""
-        one, other = self.runs.worth(options), self.runs.worth(against)
-        unit = self.runs.plant.settings.currency
-        return jackknife(one.left_out - other.left_out, one.npv - other.npv, unit)

@@ -34,8 +34,8 @@ STEP = {TIME: 0.2, PROMISE: 0.5}
 MOST_TIMES = 4
 """Elements that are simulated: those whose range times their number in the book is largest. How many: common practice,
 no source."""
-REPLICATIONS = 4
-"""Replications of a slope: common practice, no source."""
+REPLICATIONS, WEEKS = 4, 4.0
+"""At most so many replications and release weeks give a slope, which is told per week: common practice, no source."""
 COUNTED = {"tool_load": "tool_loads", "die_change": "die_changes", "angle_change": "angle_changes"}
 ONCE_AN_ORDER = ("material_change", "nozzle_change", "clamp_change")
 """Drivers that are met at most once an order: screened at that number."""
@@ -159,7 +159,8 @@ def _promise(name: str, title: str, unit: str, typical: float, path: str, option
 def measure_responses(plant: Plant, today: Scenario, probes: Sequence[Probe], level: float, **run: Any) -> pd.DataFrame:
     """Simulate every probe below and above its typical value and return the slopes, columns :data:`COLUMNS`.
 
-    ``run`` goes to :func:`simkit.experiment.runner.run_scenarios`; at most :data:`REPLICATIONS` are run.
+    ``run`` goes to :func:`simkit.experiment.runner.run_scenarios`; at most :data:`REPLICATIONS` of :data:`WEEKS` are
+    run.
     """
     ends = {
         (probe.name, options, end): _changed(plant, probe, options, end)
@@ -167,7 +168,8 @@ def measure_responses(plant: Plant, today: Scenario, probes: Sequence[Probe], le
     }  # fmt: skip
     if not ends:
         return pd.DataFrame(columns=list(COLUMNS))
-    run = {**run, "replications": min(run.get("replications") or REPLICATIONS, REPLICATIONS)}
+    most = {"replications": REPLICATIONS, "weeks": WEEKS}
+    run |= {name: min(run.get(name) or number, number) for name, number in most.items()}
     results = run_scenarios(today, list(ends.values()), demand_factors=[level], **run)
     rows = [
         row

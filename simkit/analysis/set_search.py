@@ -170,7 +170,7 @@ class _Search:
     def _note_removals(
         self, package: Options, without: Mapping[str, Options], refused: Mapping[str, str], kept: Options
     ) -> None:
-        moves = {(name,): rest for name, rest in without.items()}
+        moves: dict[Options, Options] = {(name,): rest for name, rest in without.items()}
         if kept != package and kept not in moves.values():
             moves[tuple(name for name in package if name not in kept)] = kept
         for changed, rest in moves.items():

@@ -111,7 +111,7 @@ class PageFacts:
             run.inputs_sha256[:16] or "not recorded",
             {
                 "today": _digest(shown),
-                "options": _digest(physics, capital, [pair.physics_hash for pair in run.calendar_pairs]),
+                "options": _digest(physics, capital, run.package_trail),
                 "tools": _digest(read_by_tools(study)),
                 "parts": _digest(read_by_parts(study)),
                 "nights": _digest(read_by_nights(study)),

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from simkit.analysis.low_capital import Options
+import pandas as pd
+
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
+from simkit.experiment.glossary import NEEDED
+from simkit.experiment.results import Results
 from simkit.plant.hashes import hashes
-from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant
+from simkit.report.moneystudy import money_of
+from simkit.report.study import Study
 from simkit.report.studydata import COLUMNS, RESULTS, RUN, RunCard, digests, read_card
 
 ROOMS_THAT_SHAPE_STUDIES = (*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report")
@@ -27,14 +31,15 @@ def asked(unpriced: Plant, numbers: Mapping[str, Any], versions: Mapping[str, st
 def card_that_holds(folder: Path, question: str, plant: Plant) -> RunCard | None:
     """Return the run card of a study folder that answers this very question, or None.
 
-    Its tables must be as they were written, and the sets whose response was simulated still the cheapest.
+    Its tables must be as they were written, and the sets whose risk is told still the same at today's prices.
     """
     if _answered(folder) != question:
         return None
     card = read_card(folder)
-    if by_price(plant, card.sets_by_price) != list(card.sets_by_price):
+    if card.files != digests(folder):
         return None
-    return card if card.files == digests(folder) else None
+    leading = leading_sets(plant, card, Results.from_csv(folder / RESULTS))
+    return card if leading == card.leading else None
 
 
 def _answered(folder: Path) -> str:
@@ -48,7 +53,13 @@ def _answered(folder: Path) -> str:
     return str(card.get("asked", "")) if isinstance(card, dict) else ""
 
 
-def by_price(plant: Plant, sets: Iterable[Options]) -> list[Options]:
-    """Return sets of options, the cheapest first, with all that is paid at first; ties by name."""
-    known = plant.option_by_id
-    return sorted(sets, key=lambda options: (capital_of([known[name] for name in options]), options))
+def leading_sets(plant: Plant, card: RunCard, results: Results) -> tuple[str, ...]:
+    """Return the scenarios whose risk a report tells, apart from the package, from results at the demand of all sets.
+
+    Their responses and their hoped demand are simulated, and no others'.
+    """
+    level = card.tool_demand
+    everywhere = [f for f in results.demand_factors if all(results.has(n, NEEDED, f) for n in card.scenarios)]
+    held = results.frame[results.frame["demand_factor"].isin(everywhere)].reset_index(drop=True)
+    study = Study(plant, (), Results(held), pd.DataFrame(), card, level)
+    return tuple(name for name in money_of(study).risk.names if name != card.package)

@@ -1,4 +1,4 @@
-"""The simulate step of a report: find the low-capital package, run every set, keep what the studies read."""
+"""The simulate step of a report: run every set, and keep what the studies read."""
 
 from __future__ import annotations
 
@@ -13,29 +13,30 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants, combinations_of
-from simkit.analysis.low_capital import Options, best_low_capital, low_capital_options, why_illegal
+from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants
+from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.package import Package, best_package, fading_part
 from simkit.analysis.responses import measure_responses, promise_probes, time_probes
 from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
-from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
+from simkit.finance.timeline import demand_path, seasons_of
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings_money import Finance
 from simkit.process.workload import make_workload
 from simkit.report.folder import claim_folder
-from simkit.report.reuse import asked, by_price, card_that_holds
-from simkit.report.simulate_calendar import simulate_calendar
+from simkit.report.reuse import asked, card_that_holds, leading_sets
 from simkit.report.simulate_nights import simulate_nights
 from simkit.report.simulate_parts import simulate_parts
 from simkit.report.simulate_tools import simulate_tools
@@ -44,36 +45,14 @@ from simkit.report.studydata import (
     TODAY,
     RunCard,
     StudyFolder,
-    factor_text,
     write_card,
     write_study,
 )
 
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
 RESULTS_FOLDER = "results"
-MOST_SETS = 2
-"""Bought sets, the cheapest on the package, whose response to times is simulated beside that of the package."""
 RIBBON_WEEK = 1
 """The week of the ribbon: the second, so that it does not begin with the start."""
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What is simulated: the package at each demand level, and the sets to report.
-
-    ``paid`` are the levels that the cash-flow table reads: the reference and the demand path.
-    """
-
-    levels: tuple[float, ...]
-    paid: tuple[float, ...]
-    reference: float
-    packages: dict[float, Options]
-    sets: tuple[BoughtSet, ...]
-
-    @property
-    def main(self) -> Options:
-        """The package at the reference demand."""
-        return self.packages[self.reference]
 
 
 def simulate_study(
@@ -103,72 +82,67 @@ def simulate_study(
         for name in ("seed", "replications", "weeks")
     }
     versions = {"python": platform.python_version(), **{name: version(name) for name in PACKAGES}}
-    unpriced, folder = without_prices(plant), out_dir / RESULTS_FOLDER
-    question = asked(unpriced, {**chosen, "sets": [list(options) for options in sets]}, versions)
+    run = {**chosen, "workers": workers, "cache_dir": out_dir / "runs"}
+    plan = make_plan(plant, say, sets, **run)
+    folder = out_dir / RESULTS_FOLDER
+    named = {**chosen, "sets": sets, "package": plan.package, "fewest_hours": plan.chosen.fewest_hours}
+    question = asked(without_prices(plant), named, versions)
     card = card_that_holds(folder, question, plant)
     if card is not None:
         say("nothing that is simulated has changed: the tables of the earlier report hold")
-        card = _signed(card, plant_folder, plant)
+        card = _signed(card, plant_folder, plant, plan)
         write_card(folder, card)
         return card
-    study = _simulated(unpriced, plant, chosen, sets, say, workers=workers, cache_dir=out_dir / "runs")
-    card = _signed(dataclasses.replace(study.run, versions=versions, asked=question), plant_folder, plant)
+    study = _simulated(plant, plan, say, **run)
+    card = dataclasses.replace(study.run, versions=versions, asked=question)
+    card = _signed(card, plant_folder, plant, plan)
     write_study(folder, dataclasses.replace(study, run=card))
     return card
 
 
-def _signed(card: RunCard, plant_folder: Path, plant: Plant) -> RunCard:
-    """The run card with the hashes of the inputs and scenarios as they are now, prices and all."""
+def _signed(card: RunCard, plant_folder: Path, plant: Plant, plan: Plan) -> RunCard:
+    """The run card with all that depends on prices: hashes of inputs and scenarios, and how the package was chosen."""
     scenarios = {name: make_scenario(plant, options) for name, options in card.scenarios.items()}
     return dataclasses.replace(
         card,
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
+        package_trail=plan.chosen.trail,
     )
 
 
-def _simulated(
-    plant: Plant,
-    priced: Plant,
-    chosen: dict[str, Any],
-    sets: Sequence[Options],
-    say: Callable[[str], None],
-    **more: Any,
-) -> StudyFolder:
-    """Everything that is simulated, from a plant without prices; ``priced`` only says which sets are cheapest."""
-    run = {**chosen, **more}
-    searching = {name: value for name, value in run.items() if name != "replications"}
-    plan = make_plan(plant, say, sets, **searching)
+def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any) -> StudyFolder:
+    """Everything that is simulated, from a plant without prices: they only choose the package and the leading sets."""
+    plant = without_prices(priced)
     results = _run(plant, plan, say, **run)
-    tools = simulate_tools(plant, plan.main, _night_with_magazine(plant, plan), plan.reference, say, **run)
+    tools = simulate_tools(plant, plan.package, _night_with_magazine(plant, plan), plan.reference, say, **run)
     nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say, **run)
     names = _scenario_names(plant, plan)
-    at_reference = [held for name, held in names.items() if results.has(name, NEEDED, plan.reference)]
-    parts = simulate_parts(plant, plan.main, at_reference, plan.reference, say, **run)
-    results, pairs = simulate_calendar(plant, plan.main, results, plan.reference, say, **run)
-    machines = {option.id for option in plant.options if option.kind == "bought"}
-    cheapest = by_price(priced, [e.with_package or e.options for e in plan.sets if machines & set(e.options)])
+    parts = simulate_parts(plant, plan.package, names.values(), plan.reference, say, **run)
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
-        cheap_package={factor_text(level): _name(plant, plan.packages[level]) for level in plan.levels},
+        package=_name(plant, plan.package), fewest_hours=_name(plant, plan.chosen.fewest_hours),
         tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
-        calendar_pairs=pairs, sets_by_price=tuple(cheapest), **chosen,
+        **{name: run[name] for name in ("seed", "replications", "weeks")},
     )  # fmt: skip
-    ribbon = _ribbon(plant, plan, chosen["seed"], chosen["weeks"])
-    responses = _responses(plant, plan, cheapest, results, say, **run)
+    card = dataclasses.replace(card, leading=leading_sets(priced, card, results))
+    leading = [names[name] for name in card.leading]
+    results = results.joined(_other_levels(plant, plan, leading, **run))
+    ribbon = _ribbon(plant, plan, run["seed"], run["weeks"])
+    responses = _responses(plant, plan, leading, results, say, **run)
     results = results.joined(tools.results).joined(parts.results)
     results = results.joined(nights.results) if nights.results else results
     return StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights, responses)
 
 
 def _responses(
-    plant: Plant, plan: Plan, by_price: Sequence[Options], results: Results, say: Callable[[str], None], **run: Any
+    plant: Plant, plan: Plan, leading: Sequence[Options], results: Results, say: Callable[[str], None], **run: Any
 ) -> pd.DataFrame:
     """How totals respond to times of elements and to suppliers' promises, at the demand of the last signed years."""
     level = last_signed(plant.settings.finance).factor
     on_package = [entry.with_package or entry.options for entry in plan.sets]
-    sets: list[Options] = _distinct([(), plan.main, *by_price[:MOST_SETS]])
+    sets: list[Options] = _distinct([(), plan.package, *leading])
     probes = (*time_probes(plant, results, TODAY, level, sets), *promise_probes(plant, on_package))
     say(f"responses to {len(probes)} times and promises")
     return measure_responses(plant, make_scenario(plant, ()), probes, level, **run)
@@ -189,21 +163,54 @@ def _require_projection(plant: Plant) -> None:
         raise BadInput(findings)
 
 
+@dataclass(frozen=True)
+class Plan:
+    """What is simulated: the low-capital package, the sets to report, and the demand of each.
+
+    ``read`` are the levels that the signed years read, and the reference: every set stands there. ``hoped`` are those
+    of years that are not signed, ``side`` those that no year reads.
+    """
+
+    reference: float
+    read: tuple[float, ...]
+    hoped: tuple[float, ...]
+    side: tuple[float, ...]
+    chosen: Package
+    sets: tuple[BoughtSet, ...]
+
+    @property
+    def package(self) -> Options:
+        """The best low-capital package."""
+        return self.chosen.options
+
+    @property
+    def levels(self) -> tuple[float, ...]:
+        """All levels, ascending."""
+        return tuple(sorted({*self.read, *self.hoped, *self.side}))
+
+
 def make_plan(plant: Plant, say: Callable[[str], None] = print, sets: Sequence[Options] = (), **run: Any) -> Plan:
-    """Choose the package at the reference demand and at each signed demand; other levels take the nearest one's."""
-    settings = plant.settings
-    reference = float(settings.run.demand_factor)
-    signed = {year.factor for year in settings.finance.demand if year.signed}
-    paid = {reference, *(year.factor for year in settings.finance.demand)}
-    levels = tuple(sorted({*settings.run.demand_levels, *paid}))
-    searched = sorted({reference, *signed})
-    found: dict[float, Options] = {}
-    for level in searched:
-        found[level] = best_low_capital(plant, level, **run).option_ids if low_capital_options(plant) else ()
-        say(f"best low-capital package at demand {level:g}: {'+'.join(found[level]) or 'none'}")
-    packages = {level: found[min(searched, key=lambda known: (abs(known - level), known))] for level in levels}
+    """Choose the package on signed demand, and list what is simulated beside it.
+
+    ``run`` goes to :func:`simkit.experiment.runner.run_scenarios`; the search has replications of its own.
+    """
+    finance, reference = plant.settings.finance, float(plant.settings.run.demand_factor)
+    read = levels_read(finance, reference)
+    hoped = {year.factor for year in finance.demand} - set(read)
+    side = {float(level) for level in plant.settings.run.demand_levels} - set(read) - hoped
+    searching = {name: value for name, value in run.items() if name != "replications"}
+    chosen = best_package(plant, read, **searching)
+    say(f"best low-capital package, of {len(chosen.tried)} sets tried: {'+'.join(chosen.options) or 'none'}")
     named = [*_pairs(plant), *sets]
-    return Plan(levels, tuple(sorted(paid)), reference, packages, bought_sets(plant, packages[reference], named))
+    listed = bought_sets(plant, chosen.options, named)
+    return Plan(reference, read, tuple(sorted(hoped)), tuple(sorted(side)), chosen, listed)
+
+
+def levels_read(finance: Finance, reference: float) -> tuple[float, ...]:
+    """Demand at which every set is simulated: the reference, the signed years, and the ends of their seasons."""
+    signed = {year.factor for year in demand_path(finance)}
+    peaks = [factor * season.factor for factor in {reference, *signed} for season in seasons_of(finance)]
+    return tuple(sorted({reference, *signed, min(peaks), max(peaks)}))
 
 
 def _pairs(plant: Plant) -> list[tuple[str, str]]:
@@ -217,30 +224,19 @@ def _pairs(plant: Plant) -> list[tuple[str, str]]:
 
 
 def _run(plant: Plant, plan: Plan, say: Callable[[str], None], **run: Any) -> Results:
-    """Today, single options, and sets alone and on the main package at the levels that money needs; single options
-    at the others too; what stands on another level's package at that level."""
+    """Every scenario of the report at the levels that the signed years read."""
+    scenarios = make_scenarios(plant, _scenario_names(plant, plan).values())
+    say(f"{len(scenarios)} scenarios at {len(plan.read)} demand levels, {run['replications']} replications each")
+    return run_scenarios(make_scenario(plant, ()), scenarios, demand_factors=plan.read, **run)
+
+
+def _other_levels(plant: Plant, plan: Plan, leading: Sequence[Options], **run: Any) -> Results:
+    """Today and the package at all other levels; where demand is hoped for also the sets whose risk is told."""
     today = make_scenario(plant, ())
-    singles: list[Options] = [(name,) for name in low_capital_options(plant)]
-    main = make_scenarios(plant, _distinct([*combinations_of(plan.sets), *singles]))
-    say(f"{len(main)} scenarios at {len(plan.levels)} demand levels, {run['replications']} replications each")
-    results = run_scenarios(today, main, demand_factors=plan.paid, **run)
-    rest = [level for level in plan.levels if level not in plan.paid]
-    if rest:
-        alone = [entry.options for entry in plan.sets if len(entry.options) == 1]
-        few = make_scenarios(plant, _distinct([(), *singles, plan.main, *alone]))
-        results = results.joined(run_scenarios(today, few, demand_factors=rest, **run))
-    for level, package in plan.packages.items():
-        own = [s for s in make_scenarios(plant, _on(plant, package, plan.sets)) if s.name not in results.scenarios]
-        if own:
-            results = results.joined(run_scenarios(today, own, demand_factors=[level], **run))
-    return results
-
-
-def _on(plant: Plant, package: Options, sets: Iterable[BoughtSet]) -> list[Options]:
-    """A package, and every set on top of it that goes with it."""
-    if not package:
-        return []
-    return [package, *((*package, *e.options) for e in sets if not why_illegal(plant, (*package, *e.options)))]
+    both = make_scenarios(plant, _distinct([(), plan.package]))
+    found = run_scenarios(today, both, demand_factors=[*plan.hoped, *plan.side], **run)
+    more = make_scenarios(plant, leading)
+    return found.joined(run_scenarios(today, more, demand_factors=plan.hoped, **run)) if plan.hoped else found
 
 
 def _distinct(options: Iterable[Options]) -> list[Options]:
@@ -249,12 +245,14 @@ def _distinct(options: Iterable[Options]) -> list[Options]:
 
 
 def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:
-    """Scenarios in the order in which reports list them: today, cheap ones, sets alone, sets on packages."""
+    """Scenarios in the order in which reports list them: today, cheap ones, sets alone, sets on the package."""
     singles: list[Options] = [(name,) for name in low_capital_options(plant)]
-    packages = [package for package in dict.fromkeys(plan.packages.values()) if package]
-    on_package = [options for package in packages for options in _on(plant, package, plan.sets)]
-    listed = _distinct([(), *singles, *packages, *(entry.options for entry in plan.sets), *on_package])
-    return {_name(plant, options): options for options in listed}
+    alone = [entry.options for entry in plan.sets]
+    on_package = [options for entry in plan.sets if (options := entry.with_package)]
+    cheap = [*singles, plan.package, plan.chosen.fewest_hours]
+    fading = [fading_part(plant, options) for options in (*cheap, *alone, *on_package)]
+    listed = _distinct([(), *cheap, *fading, *alone, *on_package])
+    return {_name(plant, options): options for options in listed if not why_illegal(plant, options)}
 
 
 def _name(plant: Plant, options: Options) -> str:
@@ -271,7 +269,7 @@ def _night_with_magazine(plant: Plant, plan: Plan) -> Options | None:
 def _may_run_at_night(plan: Plan) -> list[Options]:
     """Today, the package, and the sets of nights, alone and on the package."""
     sets = [entry for entry in plan.sets if entry.why == "night"]
-    return _distinct([(), plan.main, *(options for e in sets for options in (e.options, e.with_package) if options)])
+    return _distinct([(), plan.package, *(options for e in sets for options in (e.options, e.with_package) if options)])
 
 
 def _ribbon(plant: Plant, plan: Plan, seed: int, weeks: float) -> pd.DataFrame:
@@ -280,7 +278,7 @@ def _ribbon(plant: Plant, plan: Plan, seed: int, weeks: float) -> pd.DataFrame:
     rows: list[Row] = []
     today = make_scenario(plant, ())
     luck = draw_luck(today, seed, 0, weeks, plan.reference)
-    for options in dict.fromkeys([(), plan.main, *nights]):
+    for options in dict.fromkeys([(), plan.package, *nights]):
         scenario: Scenario = make_scenario(plant, options)
         workload = make_workload(scenario, *luck)
         rows += ribbon_rows(simulate(workload), workload, scenario.name, min(RIBBON_WEEK, int(weeks) - 1))

@@ -71,8 +71,8 @@ class Study:
 
     @property
     def package(self) -> str:
-        """Scenario of the best low-capital package at this demand, ``today`` if there is none."""
-        return self.run.cheap_at(self.demand_factor)
+        """Scenario of the best low-capital package, ``today`` if there is none."""
+        return self.run.package
 
     @property
     def scenarios(self) -> tuple[str, ...]:

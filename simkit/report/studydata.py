@@ -40,12 +40,12 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.calendar_pairs import CalendarPair
 from simkit.analysis.night_cases import NightCase
 from simkit.analysis.night_tables import NIGHT_COLUMNS
 from simkit.analysis.part_cases import PartCase
 from simkit.analysis.part_tables import PART_COLUMNS
 from simkit.analysis.responses import COLUMNS as RESPONSE_COLUMNS
+from simkit.analysis.set_search import Trial
 from simkit.analysis.tool_cases import ToolCase
 from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
@@ -90,8 +90,12 @@ class RunCard:
     demand_factors: tuple[float, ...]
     scenarios: Mapping[str, tuple[str, ...]]
     """Options of each scenario, in the order in which reports list them; ``today`` has none."""
-    cheap_package: Mapping[str, str] = field(default_factory=dict)
-    """The best low-capital package's scenario for each demand factor (written as ``1.25``)."""
+    package: str = TODAY
+    """Scenario of the best low-capital package, ``today`` if there is none."""
+    fewest_hours: str = TODAY
+    """Scenario of the low-capital set with the fewest hours that can be recommended."""
+    package_trail: tuple[Trial, ...] = ()
+    """How the package was chosen, on replications of its own: every step that was tried."""
     inputs_sha256: str = ""
     physics_hashes: Mapping[str, str] = field(default_factory=dict)
     money_hashes: Mapping[str, str] = field(default_factory=dict)
@@ -104,19 +108,13 @@ class RunCard:
     """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
     night_cases: Mapping[str, NightCase] = field(default_factory=dict)
     """Cases that only the study of nights lists, by name; the first is the set whose nights it looks at."""
-    calendar_pairs: tuple[CalendarPair, ...] = ()
-    """Each bought option with each calendar option, simulated at ``tool_demand``; more than the scenarios list."""
     versions: Mapping[str, str] = field(default_factory=dict)
-    sets_by_price: tuple[tuple[str, ...], ...] = ()
-    """Sets on the package, the cheapest first: the response to times was simulated for the first few."""
+    leading: tuple[str, ...] = ()
+    """Scenarios beside the package whose risk is told: for them responses to times and hoped demand are simulated."""
     asked: str = ""
     """Hash of all that the simulate step read: while it stays, the tables hold, see :mod:`simkit.report.reuse`."""
     files: Mapping[str, str] = field(default_factory=dict)
     """SHA-256 of each table as it was written."""
-
-    def cheap_at(self, demand_factor: float) -> str:
-        """Return the best low-capital package at a demand factor, or ``today`` if none was found."""
-        return self.cheap_package.get(factor_text(demand_factor), TODAY)
 
     def named(self, options: frozenset[str]) -> str | None:
         """Return the scenario that holds exactly these options, if it was simulated."""
@@ -136,11 +134,6 @@ class StudyFolder:
     parts: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(PART_COLUMNS)))
     nights: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(NIGHT_COLUMNS)))
     responses: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(RESPONSE_COLUMNS)))
-
-
-def factor_text(demand_factor: float) -> str:
-    """Write a demand factor as a key of the run card: ``1.0``, ``1.25``."""
-    return repr(float(demand_factor))
 
 
 def write_study(folder: Path, study: StudyFolder) -> None:
@@ -200,10 +193,10 @@ def read_card(folder: Path) -> RunCard:
         raise BadInput(Finding(RUN, "unknown entry", nearest(n, known), value=n) for n in unknown)
     raw["demand_factors"] = tuple(raw["demand_factors"])
     raw["overrides"] = tuple(raw.get("overrides", ()))
-    raw["sets_by_price"] = tuple(tuple(options) for options in raw.get("sets_by_price", ()))
+    raw["leading"] = tuple(raw.get("leading", ()))
+    raw["package_trail"] = tuple(Trial.of_row(row) for row in raw.get("package_trail", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
     raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
     raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}
     raw["night_cases"] = {name: NightCase.of_row(row) for name, row in raw.get("night_cases", {}).items()}
-    raw["calendar_pairs"] = tuple(CalendarPair.of_row(row) for row in raw.get("calendar_pairs", ()))
     return RunCard(**raw)

@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.bought_sets import bought_sets, combinations_of
+from simkit.analysis.bought_sets import bought_sets
 from simkit.base.messages import BadInput
 from tests.experiment.fake import option, plant_with_options
 
@@ -24,11 +24,6 @@ def test_every_set_is_listed_once_with_and_without_the_package() -> None:
 def test_a_named_set_that_is_not_legal_is_bad_input() -> None:
     with pytest.raises(BadInput, match="A2"):
         bought_sets(plant_with_options(), named=[("A1", "A2")])
-
-
-def test_all_combinations_to_simulate() -> None:
-    sets = bought_sets(plant_with_options(), ("N1",))[:2]
-    assert combinations_of(sets) == ((), ("N1",), ("A1",), ("N1", "A1"), ("A2",), ("N1", "A2"))
 
 
 def test_everything_that_goes_together_alone_and_with_nights() -> None:
@@ -59,4 +54,3 @@ def test_a_set_that_the_package_rules_out_stands_alone() -> None:
     last = next(entry for entry in bought_sets(plant, ("N1",)) if entry.options == ("B2",))
     assert last.with_package is None
     assert "N1" in last.refused
-    assert ("N1", "B2") not in combinations_of([last])

@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 
 from simkit.analysis.bought_sets import bought_sets
-from simkit.analysis.calendar_pairs import calendar_pairs
 from simkit.plant.edits import override_plant
 from simkit.plant.hashes import hashes
 from simkit.plant.options import Edit
@@ -67,7 +66,6 @@ def test_scenarios_of_both_plants_are_the_same_to_the_cell() -> None:
 def test_what_is_simulated_is_chosen_alike() -> None:
     unpriced, package = without_prices(DEMO), ("N2", "N8")
     assert bought_sets(unpriced, package) == bought_sets(DEMO, package)
-    assert calendar_pairs(unpriced, package) == calendar_pairs(DEMO, package)
 
 
 @pytest.mark.parametrize(

@@ -8,11 +8,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.calendar_pairs import calendar_pairs, combinations_of_pairs
 from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
-from simkit.report.studydata import RIBBON_COLUMNS, TODAY, RunCard, StudyFolder, factor_text, write_study
+from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, write_study
 from tests.report.fake_nights import BASE_NAME, NIGHT_LEFT, effects_of_night, fake_night_rows, night_cases
 from tests.report.fake_tools import effects_of, fake_family_rows, fake_fault_rows, fake_tool_rows, tool_cases
 
@@ -217,22 +216,18 @@ def fake_ribbon(scenario: str = "today", people: Sequence[str] = ("OP-1", "OP-2"
 
 def fake_study(
     plant: Plant, scenarios: Mapping[str, Sequence[str]], *, package: str = "today", inputs_sha256: str = "",
-    factors: Sequence[float] = (1.0,), replications: int = 5, weeks: float = 4.0, with_pairs: bool = False,
+    factors: Sequence[float] = (1.0,), replications: int = 5, weeks: float = 4.0,
 ) -> StudyFolder:  # fmt: skip
-    """A study folder's content for a plant, if wanted with each bought and each calendar option together."""
-    cases, pairs = tool_cases(), calendar_pairs(plant, scenarios[package]) if with_pairs else ()
+    """A study folder's content for a plant."""
+    cases = tool_cases()
     card = RunCard(
         plant=plant.settings.name, seed=41, replications=replications, weeks=weeks, demand_factors=tuple(factors),
         scenarios={name: tuple(options) for name, options in scenarios.items()},
-        cheap_package={factor_text(f): package for f in factors}, inputs_sha256=inputs_sha256,
+        package=package, fewest_hours=package, inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
         tool_cases=cases, night_cases=night_cases() if BASE_NAME in scenarios else {},
-        calendar_pairs=pairs,
     )  # fmt: skip
     results = fake_results(card.scenarios, factors, replications, weeks)
-    paired = {"+".join(held) or TODAY: held for held in combinations_of_pairs(pairs)}
-    if paired:
-        results = results.joined(fake_results(paired, [card.tool_demand], replications, weeks))
     own = {name: effects_of(case) for name, case in cases.items()}
     results = results.joined(fake_results(own, factors[:1], replications, weeks))
     at_night = {case.name: effects_of_night(case) for case in card.night_cases.values()}

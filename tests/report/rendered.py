@@ -49,9 +49,8 @@ def write_small_study(plant_folder: Path, out_dir: Path) -> None:
     plant = read_plant(plant_folder)
     scenarios = dict(zip(SCENARIOS, make_scenarios(plant, list(SCENARIOS.values())), strict=True))
     study = fake_study(
-        plant, SCENARIOS, package="N1+N2", factors=(1.0, 1.25), with_pairs=True,
-        inputs_sha256=inputs_sha256(plant_folder),
-    )  # fmt: skip
+        plant, SCENARIOS, package="N1+N2", factors=(1.0, 1.25), inputs_sha256=inputs_sha256(plant_folder)
+    )
     card = dataclasses.replace(
         study.run,
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},

@@ -40,7 +40,7 @@ def simulated(plant: Plant, package: tuple[str, ...] = PACKAGE) -> Study:
     card = RunCard(
         plant=plant.settings.name, seed=5, replications=2, weeks=1.0, demand_factors=(1.0,),
         scenarios={scenario.name: scenario.option_ids for scenario in scenarios},
-        cheap_package={"1.0": "+".join(package)}, part_cases=found.cases,
+        package="+".join(package), part_cases=found.cases,
     )  # fmt: skip
     return Study(plant, (), results.joined(found.results), results.frame, card, 1.0, parts=found.table)
 
@@ -324,7 +324,7 @@ def test_without_any_option_the_page_says_so(study):
         dataclasses.replace(
             study,
             plant=dataclasses.replace(study.plant, options=()),
-            run=dataclasses.replace(study.run, scenarios={TODAY: ()}, cheap_package={}),
+            run=dataclasses.replace(study.run, scenarios={TODAY: ()}, package=TODAY),
         )
     )
     assert parts.NO_REMOVAL in parts.answer_parts(bare).text

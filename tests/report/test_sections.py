@@ -69,7 +69,7 @@ def test_a_set_that_gives_out_more_work_does_not_win_by_it(study):
 
 
 def test_the_answer_says_so_if_no_package_was_found(study):
-    assert "No low-capital package was found" in answers.answer_today(with_run(study, cheap_package={})).text
+    assert "No low-capital package was found" in answers.answer_today(with_run(study, package=TODAY)).text
 
 
 def test_the_best_set_on_top_is_compared_with_the_package(study):

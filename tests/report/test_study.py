@@ -45,7 +45,7 @@ def test_the_package_goes_by_its_word(study):
 
 
 def test_without_a_package_nothing_is_called_one(study):
-    run = dataclasses.replace(study.run, cheap_package={})
+    run = dataclasses.replace(study.run, package=TODAY)
     bare = dataclasses.replace(study, run=run)
     assert bare.package == TODAY
     assert bare.named("N1+N2+A1") == "N1+N2+A1"

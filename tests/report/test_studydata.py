@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, digests, factor_text, read_study, write_study
+from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, digests, read_study, write_study
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
@@ -61,13 +61,6 @@ def test_an_unknown_entry_of_the_run_card_is_refused_with_the_nearest(written):
     (folder / "run.json").write_text(json.dumps({**card, "sead": 3}), encoding="utf-8")
     with pytest.raises(BadInput, match="did you mean 'seed'"):
         read_study(folder)
-
-
-def test_the_package_is_looked_up_by_demand(written):
-    _, study = written
-    assert study.run.cheap_at(1) == "N1+N2"
-    assert study.run.cheap_at(0.8) == "today"
-    assert factor_text(1) == "1.0"
 
 
 def test_a_scenario_is_found_by_its_options_in_any_order(written):

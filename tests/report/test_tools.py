@@ -301,7 +301,7 @@ def bare(study, request):
         return changed(study, run=run, **empty)
     lean = {"tools": (), "program_tools": ()} if request.param == "no tools" else {}
     plant = small_plant(settings=study.plant.settings, **lean)
-    run = dataclasses.replace(run, scenarios={TODAY: ()}, cheap_package={})
+    run = dataclasses.replace(run, scenarios={TODAY: ()}, package=TODAY)
     return changed(study, plant=plant, run=run, results=study.results.selected([TODAY]), **empty)
 
 

@@ -25,7 +25,7 @@ def test_the_main_cases_are_today_package_magazine_and_both(view):
 
 def test_a_plant_with_its_own_magazine_is_its_own_case(study):
     plant = small_plant(settings=study.plant.settings, magazine={"places": {"16": 4}})
-    run = dataclasses.replace(study.run, scenarios={TODAY: ()}, cheap_package={})
+    run = dataclasses.replace(study.run, scenarios={TODAY: ()}, package=TODAY)
     own = tools_of(dataclasses.replace(study, plant=plant, run=run))
     assert (own.magazine, own.both, own.main_cases) == (TODAY, None, (TODAY,))
 

@@ -7,8 +7,15 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from simkit.analysis.low_capital import LEAST_GAIN_SHARE
-from simkit.analysis.magazine_sizes import SizePoint, enough, keep_rows, magazine_case, magazine_of, places_at
+from simkit.analysis.magazine_sizes import (
+    LEAST_GAIN_SHARE,
+    SizePoint,
+    enough,
+    keep_rows,
+    magazine_case,
+    magazine_of,
+    places_at,
+)
 from simkit.analysis.tool_cases import MAGAZINE, NIGHT, ToolCase
 from simkit.analysis.tool_tables import ALL
 from simkit.experiment.glossary import NEEDED, describe
@@ -67,7 +74,7 @@ def enough_places(view: ToolStudy) -> SizePoint | None:
 
 
 def worth_h(view: ToolStudy) -> float:
-    """Hours a week below which a difference between sizes is not worth a place: the share that an option must save."""
+    """Hours a week below which a difference between sizes is not worth a place."""
     return LEAST_GAIN_SHARE * view.per_week(TODAY, NEEDED).mean
 
 

@@ -8,8 +8,7 @@ from typing import TypeVar
 import pandas as pd
 
 from simkit.analysis.clearances import clearance_uses
-from simkit.analysis.low_capital import LEAST_GAIN_SHARE
-from simkit.analysis.magazine_sizes import SizePoint
+from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SizePoint
 from simkit.analysis.tool_tables import HITS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
