@@ -30,8 +30,9 @@ from simkit.plant.scenarios import TODAY, make_scenario
 
 SELECT_ON = 4
 """Replications of the search: common practice, no source."""
-FIRST_REPLICATION = 1000
-"""Number of the first of them: no report counts so far, so that what is reported is never what was chosen on."""
+FIRST_REPLICATION = 5040
+"""Number of the first of them: no report counts so far, so that what is reported is never what was chosen on. It can be
+divided by 1 to 10: what is dealt out over so many consecutive replications begins anew with it."""
 
 WhyNot = Callable[[Results, str, Sequence[float]], str]
 """Why a scenario cannot be recommended at these demand levels, or an empty text."""
@@ -124,11 +125,12 @@ class SetRuns:
     """
 
     def __init__(
-        self, plant: Plant, levels: Sequence[float], why_not: WhyNot, replications: int, run: dict[str, Any]
-    ) -> None:
+        self, plant: Plant, levels: Sequence[float], why_not: WhyNot, replications: int, run: dict[str, Any],
+        first: int = FIRST_REPLICATION,
+    ) -> None:  # fmt: skip
         self.plant, self.levels = plant, tuple(levels)
         self._why_not = why_not
-        self._run = {"progress": False, **run, "replications": replications, "first_replication": FIRST_REPLICATION}
+        self._run = {"progress": False, **run, "replications": replications, "first_replication": first}
         self._scenarios: dict[Options, Scenario] = {}
         self._money: dict[Options, _Worth] = {}
         self._refused: dict[Options, str] = {}

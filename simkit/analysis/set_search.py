@@ -80,6 +80,7 @@ def search(board: Board, names: Sequence[str]) -> tuple[Options, tuple[Trial, ..
         package = found.shrink(grown)
         if package == grown:
             return package, tuple(found.trail)
+        found.lost.clear()
 
 
 @dataclass
@@ -88,6 +89,7 @@ class _Search:
     names: Options
     trail: list[Trial] = field(default_factory=list)
     last: dict[str, Estimate] = field(default_factory=dict)
+    lost: set[str] = field(default_factory=set)
     told: set[tuple[str, str]] = field(default_factory=set)
 
     def grow(self, package: Options) -> Options:
@@ -100,13 +102,13 @@ class _Search:
         """Try what was never tried, then by last gain the rest, as long as one of them might beat the best so far.
 
         Gains mostly shrink as a package grows, so an option whose last gain is below the best so far can wait, and
-        one that surely lost is not tried again.
+        one that surely lost is not tried again before a member has gone.
         """
         left = [name for name in self.names if name not in package]
         sets = {name: self._ordered({*package, name}) for name in left}
         refused = {name: why for name in left if (why := self.board.why_illegal(sets[name]))}
         legal = [name for name in left if name not in refused]
-        waiting = sorted((n for n in legal if n in self.last and self.last[n].high > 0), key=self._last_gain)
+        waiting = sorted((n for n in legal if n in self.last and n not in self.lost), key=self._last_gain)
         gains: dict[str, Estimate] = {}
 
         def attempt(batch: Sequence[str]) -> None:
@@ -119,6 +121,7 @@ class _Search:
             attempt([waiting.pop()])
             best = self._best(gains, sets)
         self.last |= gains
+        self.lost |= {name for name, gain in gains.items() if gain.high < 0}
         self._note_step(package, best, gains, sets, refused)
         return best
 

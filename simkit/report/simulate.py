@@ -241,7 +241,10 @@ def _other_levels(plant: Plant, plan: Plan, leading: Sequence[Options], **run: A
 
 def _distinct(options: Iterable[Options]) -> list[Options]:
     """Each set once, whatever the order of its options."""
-    return list({frozenset(entry): entry for entry in reversed(list(options))}.values())[::-1]
+    found: dict[frozenset[str], Options] = {}
+    for entry in options:
+        found.setdefault(frozenset(entry), entry)
+    return list(found.values())
 
 
 def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:

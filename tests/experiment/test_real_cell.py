@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from simkit.analysis.low_capital import best_low_capital
+from simkit.analysis.package import best_package
 from simkit.base.vocabulary import STATES
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
@@ -55,12 +55,13 @@ def test_two_workers_and_the_disk_give_the_same_bits(results: Results, tmp_path:
         pd.testing.assert_frame_equal(again.frame, results.frame, check_exact=True)
 
 
-def test_the_package_of_the_small_plant_is_confirmed() -> None:
-    package = best_low_capital(plant_with_options(), workers=1, select_on=2, confirm_on=2, least_gain_share=0)
-    # every option shortens the search by its own factor, so the strongest comes first and all stay
-    assert package.option_ids[0] == "N1"
-    assert set(package.option_ids) == {"N1", "N2", "N3", "N4"}
-    assert package.change.hours.mean < 0
+def test_hours_that_nobody_pays_for_make_no_package() -> None:
+    """Every option of the small plant shortens the search, in a week in which the cell has time to spare."""
+    package = best_package(plant_with_options(), [1.0], workers=1)
+    assert package.options == ()
+    assert "N1" in package.fewest_hours
+    hours = {one.options: one.hours.mean for one in package.tried}
+    assert hours[package.fewest_hours] < hours["N1",] < hours[()]
 
 
 def test_a_lifter_takes_the_heavy_sheets_and_people_the_light_ones() -> None:

@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from simkit.analysis.calendar_pairs import combinations_of_pairs
+from simkit.analysis.package import FIRST_REPLICATION
 from simkit.analysis.tool_cases import BLIND, MAGAZINE
 from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
+from simkit.experiment.cache import Cache, RunKey
+from simkit.experiment.task import CELL
+from simkit.plant.options import OnceLine
 from simkit.plant.tables import MachineRow
 from simkit.report.folder import MARKER
 from simkit.report.moneystudy import money_of
@@ -21,16 +24,31 @@ from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.simulate import simulate_study
 from simkit.report.study import open_study
 from simkit.report.studydata import read_study
-from tests.report.option_plant import write_option_plant
+from tests.report.option_plant import option_plant, write_option_plant
 from tests.small_plant import small_plant, write_small_plant
 
 NUMBERS = {"replications": 2, "weeks": 1.0, "workers": 1}
 
 
+def with_package(folder: Path) -> Path:
+    """The option plant, in which N1 and N2 pay at once: what they replace is sold. No year reads demand 1.6."""
+    sold = {"N1": 1500.0, "N2": 9000.0}
+    options = tuple(
+        option.model_copy(update={"once": (OnceLine(line="what it replaces, sold", amount=sold[option.id]),)})
+        if option.id in sold else option
+        for option in option_plant().options
+    )  # fmt: skip
+    settings = option_plant().settings
+    run = settings.run.model_copy(update={"demand_levels": (1.0, 1.6)})
+    plant = dataclasses.replace(option_plant(), options=options, settings=settings.model_copy(update={"run": run}))
+    changes = {field.name: getattr(plant, field.name) for field in dataclasses.fields(plant)}
+    return write_small_plant(folder, **changes)
+
+
 @pytest.fixture(scope="module")
 def studied(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     folder = tmp_path_factory.mktemp("simulate")
-    plant = write_option_plant(folder / "plant")
+    plant = with_package(folder / "plant")
     simulate_study(plant, folder / "out", say=lambda _: None, **NUMBERS)
     return plant, folder / "out"
 
@@ -38,8 +56,8 @@ def studied(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 def test_every_bought_set_stands_without_and_with_the_package(studied):
     study = read_study(studied[1] / "results")
     scenarios = study.run.scenarios
-    package = set(scenarios[study.run.cheap_at(1.0)])
-    assert package
+    package = set(scenarios[study.run.package])
+    assert package == {"N1", "N2"}
     held = [frozenset(options) for options in scenarios.values()]
     bought = [options for options in held if {"A1", "A4"} & options and not package & options]
     assert {frozenset({"A1"}), frozenset({"A4"}), frozenset({"A1", "A4"})} <= set(bought)
@@ -60,18 +78,20 @@ def test_the_same_seed_gives_the_same_bytes_with_and_without_kept_runs(studied, 
     assert kept == sorted(path.name for path in (again / "runs").rglob("*") if path.is_file())
 
 
-def test_bought_options_with_calendar_ones_are_simulated_at_one_demand(studied):
-    study = read_study(studied[1] / "results")
-    pairs = [pair for pair in study.run.calendar_pairs if not pair.refused]
-    assert {(pair.bought, pair.calendar) for pair in pairs} == {(b, c) for b in ("A1", "A4") for c in ("C1", "C2")}
-    assert all(pair.physics_hash for pair in pairs)
-    package = study.run.scenarios[study.run.cheap_at(1.0)]
-    named = [("+".join(options) or "today") for options in combinations_of_pairs(pairs)]
-    assert all(study.results.has(name, "hours_needed", 1.0) for name in named)
-    alone = [name for name in named if name not in study.run.scenarios]
-    assert "C2+A1" in alone
-    assert "+".join((*package, "C2", "A1")) in alone
-    assert not any(study.results.has(name, "hours_needed", 1.25) for name in alone)
+def test_demand_that_no_year_reads_is_simulated_for_today_and_the_package_alone(studied):
+    """The years read 1 and 1.25; 1.6 is only a level of the studies."""
+    results = read_study(studied[1] / "results").results
+    assert results.demand_factors == (1.0, 1.25, 1.6)
+    assert [name for name in results.scenarios if results.has(name, "hours_needed", 1.6)] == ["today", "N1+N2"]
+
+
+def test_hoped_demand_is_simulated_for_the_sets_whose_risk_is_told(studied, tmp_path):
+    plant = repriced(studied, tmp_path, "factor = 1.25, signed = true", "factor = 1.25, signed = false", "plant.toml")
+    simulate_study(plant, tmp_path / "out", say=lambda _: None, **NUMBERS)
+    study = read_study(tmp_path / "out" / "results")
+    hoped = [name for name in study.results.scenarios if study.results.has(name, "hours_needed", 1.25)]
+    assert study.run.leading
+    assert hoped == ["today", "N1+N2", *study.run.leading]
 
 
 def test_a_set_that_is_named_is_simulated_at_every_demand_that_money_reads(studied, tmp_path):
@@ -79,7 +99,7 @@ def test_a_set_that_is_named_is_simulated_at_every_demand_that_money_reads(studi
     shutil.copytree(out, tmp_path / "out")
     simulate_study(plant, tmp_path / "out", say=lambda _: None, sets=[("A1", "C2")], **NUMBERS)
     study = read_study(tmp_path / "out" / "results")
-    package = study.run.scenarios[study.run.cheap_at(1.0)]
+    package = study.run.scenarios[study.run.package]
     for options in ({"A1", "C2"}, {*package, "A1", "C2"}):
         name = study.run.named(frozenset(options))
         assert name is not None
@@ -132,7 +152,7 @@ def test_exchanges_by_tool_add_up_to_the_hours_of_the_same_runs(studied):
 
 def test_magazine_and_package_are_counted_too(studied):
     study = read_study(studied[1] / "results")
-    package = study.run.cheap_at(1.0)
+    package = study.run.package
     counted = set(study.tools["scenario"])
     assert {"today", package, "A1", "A1 without look-ahead"} <= counted
 
@@ -169,7 +189,7 @@ def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_pat
     shutil.copy(tmp_path / "out" / MARKER, tmp_path / "anew")
     said: list[str] = []
     card = simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
-    assert said == ["nothing that is simulated has changed: the tables of the earlier report hold"]
+    assert said[1:] == ["nothing that is simulated has changed: the tables of the earlier report hold"]
     before = read_study(studied[1] / "results").run
     assert card.tool_cases == before.tool_cases
     assert card.physics_hashes == before.physics_hashes
@@ -180,12 +200,43 @@ def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_pat
     assert contents(tmp_path / "out") == contents(tmp_path / "anew")
 
 
-@pytest.mark.parametrize(
-    "change", ["a table by hand", "a table gone", "a card by hand", "the order of prices", "a time"]
-)
+def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp_path, monkeypatch):
+    """N1 no longer pays: what stands on N1 and N2 gives way to what stands on N2. The search runs nothing, each new set
+    once per replication at the two levels that years read, and of what was known only N2 at the side level."""
+    plant = repriced(studied, tmp_path, "amount = 1500.0", "amount = 500.0")
+    made: list[RunKey] = []
+    original = Cache.store
+
+    def counted(cache: Cache, key: RunKey, totals: dict[str, float]) -> None:
+        made.append(key)
+        original(cache, key, totals)
+
+    monkeypatch.setattr(Cache, "store", counted)
+    simulate_study(plant, tmp_path / "out", say=lambda _: None, **NUMBERS)
+    before, after = (read_study(folder / "out" / "results") for folder in (studied[1].parent, tmp_path))
+    assert (before.run.package, after.run.package) == ("N1+N2", "N2")
+    known = {*before.run.physics_hashes.values(), *_cases(before.run)}
+    hashes = after.run.physics_hashes
+    new = [name for name in after.run.scenarios if hashes[name] not in known]
+    assert new
+    assert all("N2" in after.run.scenarios[name] and "N1" not in after.run.scenarios[name] for name in new)
+    assert len(made) == len(set(made))
+    assert not any(key.replication >= FIRST_REPLICATION for key in made)
+    cell = [key for key in made if key.model == CELL.name]
+    assert {(key.physics, key.demand_factor) for key in cell if key.physics in known} == {(hashes["N2"], 1.6)}
+    twice = [(level, replication) for level in (1.0, 1.25) for replication in (0, 1)]
+    for name in new:
+        assert sorted((key.demand_factor, key.replication) for key in cell if key.physics == hashes[name]) == twice
+
+
+def _cases(run):
+    return [case.physics_hash for group in (run.tool_cases, run.part_cases, run.night_cases) for case in group.values()]
+
+
+@pytest.mark.parametrize("change", ["a table by hand", "a table gone", "a card by hand", "another package", "a time"])
 def test_a_study_that_does_not_answer_is_made_anew(studied, tmp_path, change):
     texts = {
-        "the order of prices": ("quoted = 8000.0", "quoted = 5200.0", "options.toml"),
+        "another package": ("amount = 1500.0", "amount = 500.0", "options.toml"),
         "a time": ("seed = ", "seed = 1", "plant.toml"),
     }.get(change, ("185000.0", "185000.0", "options.toml"))
     plant = repriced(studied, tmp_path, *texts)
@@ -199,8 +250,8 @@ def test_a_study_that_does_not_answer_is_made_anew(studied, tmp_path, change):
         (folder / "run.json").write_text("{", encoding="utf-8")
     said: list[str] = []
     simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
-    assert "nothing that is simulated has changed" not in said[0]
-    if change not in ("the order of prices", "a time"):
+    assert not any("nothing that is simulated has changed" in line for line in said)
+    if change not in ("another package", "a time"):
         assert contents(tmp_path / "out") == contents(studied[1])
 
 
