@@ -8,6 +8,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from simkit.analysis.low_capital import Options
+from simkit.analysis.set_search import NIL, TAKEN, Trial
 from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
@@ -214,16 +216,22 @@ def fake_ribbon(scenario: str = "today", people: Sequence[str] = ("OP-1", "OP-2"
     return pd.DataFrame(rows, columns=list(RIBBON_COLUMNS))
 
 
+def fake_trail(package: Options) -> tuple[Trial, ...]:
+    """Every option of the package taken in turn, and one that gains nothing."""
+    steps = [Trial(package[:at], "add", (name,), 9000.0, 1000.0, True, TAKEN) for at, name in enumerate(package)]
+    return (*steps, Trial(package, "add", ("N9",), 0.0, 0.0, False, NIL))
+
+
 def fake_study(
     plant: Plant, scenarios: Mapping[str, Sequence[str]], *, package: str = "today", inputs_sha256: str = "",
     factors: Sequence[float] = (1.0,), replications: int = 5, weeks: float = 4.0,
 ) -> StudyFolder:  # fmt: skip
     """A study folder's content for a plant."""
-    cases = tool_cases()
+    cases, card_options = tool_cases(), tuple(scenarios[package])
     card = RunCard(
         plant=plant.settings.name, seed=41, replications=replications, weeks=weeks, demand_factors=tuple(factors),
         scenarios={name: tuple(options) for name, options in scenarios.items()},
-        package=package, fewest_hours=package, inputs_sha256=inputs_sha256,
+        package=package, fewest_hours=package, package_trail=fake_trail(card_options), inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
         tool_cases=cases, night_cases=night_cases() if BASE_NAME in scenarios else {},
     )  # fmt: skip

@@ -7,12 +7,13 @@ import dataclasses
 import pytest
 
 from simkit.base.vocabulary import BASES
+from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit
 from simkit.report.moneystudy import money_of
-from simkit.report.sections import answers, money, options, today, trust
+from simkit.report.sections import answers, money, options, options_package, today, trust
 from simkit.report.studydata import TODAY
 from simkit.report.words import number, plus_minus, with_unit, years
 from tests.report.fake_results import NIGHT_OPTION
@@ -70,6 +71,24 @@ def test_a_set_that_gives_out_more_work_does_not_win_by_it(study):
 
 def test_the_answer_says_so_if_no_package_was_found(study):
     assert "No low-capital package was found" in answers.answer_today(with_run(study, package=TODAY)).text
+
+
+def test_the_package_stands_beside_the_set_with_the_fewest_hours_and_says_how_it_was_chosen(study):
+    two, steps = options_package.how_it_was_chosen(with_run(study, package="N2", fewest_hours="N1+N2"))
+    assert set(rows_of(two)) == {"Package", "Package + N1"}
+    assert rows_of(two)["Package"][3:] == ("5,500", "0", "works manager", "80\u00a0%")
+    saved = study.per_week("N2", NEEDED).mean - study.per_week("N1+N2", NEEDED).mean
+    assert f"{number(saved)}\u00a0h a week less and are worth less" in two.text
+    (inner,) = steps.content["parts"]
+    assert [row.cells for row in inner.content["rows"]][-1] == ("add N9", "0 ± 0", "no gain: the cheaper set stands")
+    assert [row.look for row in inner.content["rows"]] == ["total", "total", ""]
+
+
+def test_a_package_with_the_fewest_hours_stands_alone(study):
+    two, _ = options_package.how_it_was_chosen(study)
+    assert list(rows_of(two)) == ["Package"]
+    (none,) = options_package.how_it_was_chosen(with_run(study, package_trail=()))
+    assert none.text == options_package.NO_CANDIDATES
 
 
 def test_the_best_set_on_top_is_compared_with_the_package(study):
