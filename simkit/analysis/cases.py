@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Self, TypeVar
 
@@ -62,6 +63,15 @@ class ChangedCase(StudyCase):
 
 
 AnyCase = TypeVar("AnyCase", bound=StudyCase)
+
+
+def legal_scenarios(cases: Iterable[AnyCase], plant: Plant) -> list[tuple[AnyCase, Scenario]]:
+    """Cases that are legal in a plant, each with its scenario."""
+    found = []
+    for case in cases:
+        with suppress(BadInput):
+            found.append((case, case.scenario(plant)))
+    return found
 
 
 def with_physics(cases: Iterable[AnyCase], scenarios: Iterable[Scenario]) -> dict[str, AnyCase]:

@@ -1,7 +1,8 @@
 """A plant without its prices: what is simulated from it cannot depend on any of them.
 
-The simulate step of a report works on this plant. It is the proof, by construction, that a change of a price, a
-wage rate, a tax rule or a capital sum needs no new simulation and no new choice of what to simulate.
+The simulate step of a report works on this plant once it knows the low-capital package, which is chosen by value, and
+the sets whose risk is told. It is the proof, by construction, that a change of a price, a wage rate, a tax rule or a
+capital sum that leaves these as they are needs no new simulation.
 """
 
 from __future__ import annotations

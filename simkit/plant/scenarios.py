@@ -33,15 +33,14 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     the plant's own checks find wrong after the edits but not before. Made once for a plant and its arguments: a
     study asks for the same sets many times.
     """
-    if plant is not _made.plant:
-        _made.plant, _made.known, _made.errors, _made.memory = plant, {}, None, Memory()
+    known = _made_of(plant).known
     key = (tuple(options), tuple(overrides), name or "+".join(options) or TODAY)
-    if key not in _made.known:
+    if key not in known:
         try:
-            _made.known[key] = _make(plant, *key)
+            known[key] = _make(plant, *key)
         except BadInput as error:
-            _made.known[key] = error.findings
-    made = _made.known[key]
+            known[key] = error.findings
+    made = known[key]
     if isinstance(made, Scenario):
         return made
     raise BadInput(made)
@@ -49,9 +48,9 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
 
 @dataclasses.dataclass
 class _Made:
-    """Scenarios of the plant last asked for, or what forbids them."""
+    """Scenarios of a plant that was asked for, or what forbids them."""
 
-    plant: Plant | None = None
+    plant: Plant
     known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
         default_factory=dict
     )
@@ -59,7 +58,16 @@ class _Made:
     memory: Memory = dataclasses.field(default_factory=Memory)
 
 
-_made = _Made()
+KEPT_PLANTS = 3
+"""Plants whose scenarios are kept: a report asks in turn for those of a plant, without its prices, and of a case."""
+_recent: list[_Made] = []
+
+
+def _made_of(plant: Plant) -> _Made:
+    """What was made of a plant; the plants last asked for are kept."""
+    made = next((made for made in _recent if made.plant is plant), None) or _Made(plant)
+    _recent[:] = [made, *(other for other in _recent if other is not made)][:KEPT_PLANTS]
+    return made
 
 
 def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> Scenario:
@@ -129,12 +137,12 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
 
 def _new_errors(before: Plant, after: Plant) -> list[Finding]:
     """Return the errors that the edits have brought; those of the plant before them are looked for once."""
-    if _made.errors is None:
-        _made.errors = frozenset(
-            dataclasses.replace(finding, row=0) for finding in run_checks(Draft.of(before), _made.memory)
-        )
+    made = _made_of(before)
+    if made.errors is None:
+        found = run_checks(Draft.of(before), made.memory)
+        made.errors = frozenset(dataclasses.replace(finding, row=0) for finding in found)
     return [
         finding
-        for finding in run_checks(Draft.of(after), _made.memory)
-        if finding.severity == "error" and dataclasses.replace(finding, row=0) not in _made.errors
+        for finding in run_checks(Draft.of(after), made.memory)
+        if finding.severity == "error" and dataclasses.replace(finding, row=0) not in made.errors
     ]

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.cases import with_physics
+from simkit.analysis.cases import legal_scenarios, with_physics
 from simkit.analysis.low_capital import Options
 from simkit.analysis.night_cases import (
     BASE,
@@ -79,14 +79,14 @@ class _Runs:
 
     def add(self, cases: Iterable[NightCase]) -> None:
         """Simulate these cases; those that are not legal in this plant are left out."""
-        new = {case.name: case for case in cases if not case.why_illegal(self.plant)}
+        new = legal_scenarios({case.name: case for case in cases}.values(), self.plant)
         if not new:
             return
-        scenarios = [case.scenario(self.plant) for case in new.values()]
+        scenarios = [scenario for _, scenario in new]
         counts = run_scenarios(
             self.today, scenarios, demand_factors=[self.demand_factor], model=NIGHT_COUNTS, **self.run
         )
-        self.cases |= with_physics(new.values(), scenarios)
+        self.cases |= with_physics([case for case, _ in new], scenarios)
         self.frames.append(night_frame(counts, self.demand_factor))
         measured = without_nights(counts)
         self.results = measured if self.results is None else self.results.joined(measured)
