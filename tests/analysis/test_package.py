@@ -14,7 +14,7 @@ from simkit.analysis.package import FIRST_REPLICATION, Package, SetRuns, best_pa
 from simkit.analysis.set_search import LEFT_OUT, NIL, TAKEN
 from simkit.experiment.task import Model
 from simkit.finance.measures import npv
-from simkit.plant.options import Option, Range
+from simkit.plant.options import Option, Range, ShareRange
 from simkit.plant.plant import Plant, Scenario
 from tests.experiment.fake import option, plant_with_options, runs_in
 from tests.finance.hand import hand_plant
@@ -194,7 +194,7 @@ def test_prices_change_the_choice_and_only_missing_sets_are_run(
 
 def test_what_others_bring_lasts_where_only_one_of_a_set_fades() -> None:
     """N2 fades to 0.8 after a year: the set reads what N2 brings alone, which is simulated for it."""
-    faded = {"persistence": Range(low=0.5, quoted=0.8, high=1.0)}
+    faded = {"persistence": ShareRange(low=0.5, quoted=0.8, high=1.0)}
     runs = runs_of(plant_of("N2", "N3", N2=faded))
     runs.add([("N2", "N3")])
     assert ("N2",) in runs.known
