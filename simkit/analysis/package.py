@@ -16,6 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import Trial, search
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
@@ -34,8 +35,8 @@ FIRST_REPLICATION = 5040
 """Number of the first of them: no report counts so far, so that what is reported is never what was chosen on. It can be
 divided by 1 to 10: what is dealt out over so many consecutive replications begins anew with it."""
 
-WhyNot = Callable[[Results, str, Sequence[float]], str]
-"""Why a scenario cannot be recommended at these demand levels, or an empty text."""
+Judge = Callable[[Results, Scenario, Scenario, Sequence[float]], Verdict]
+"""Whether a scenario can be recommended against today at these demand levels."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def best_package(
     levels: Sequence[float],
     *,
     candidates: Sequence[str] | None = None,
-    why_not: WhyNot | None = None,
+    judge: Judge = recommendable,
     replications: int = SELECT_ON,
     **run: Any,
 ) -> Package:
@@ -80,7 +81,7 @@ def best_package(
     names = low_capital_options(plant) if candidates is None else tuple(candidates)
     if not names:
         return Package()
-    runs = SetRuns(plant, levels, why_not or not_surely_worse, replications, run)
+    runs = SetRuns(plant, levels, judge, replications, run)
     package, trail = search(runs, names)
     runs.add([_all_that_save(runs, names)])
     competing = [options for options in runs.known if not runs.why_not(options)]
@@ -99,16 +100,6 @@ def _all_that_save(runs: SetRuns, names: Options) -> Options:
     return tuple(name for name in names if name in held)
 
 
-def not_surely_worse(results: Results, name: str, levels: Sequence[float]) -> str:
-    """Why a scenario surely serves customers worse than today: more late orders, or more hours refused."""
-    for level in levels:
-        for measure, words in (("late_share", "late orders"), ("unmet_h", "hours refused")):
-            more = results.paired(name, TODAY, measure, level)
-            if more.tells and more.mean > 0:
-                return f"surely more {words} than today at demand {level:g}"
-    return ""
-
-
 def fading_part(plant: Plant, options: Options) -> Options:
     """Those of a set whose gain fades: a set in which others do not fade reads its value from what they bring alone.
 
@@ -125,15 +116,15 @@ class SetRuns:
     """
 
     def __init__(
-        self, plant: Plant, levels: Sequence[float], why_not: WhyNot, replications: int, run: dict[str, Any],
+        self, plant: Plant, levels: Sequence[float], judge: Judge, replications: int, run: dict[str, Any],
         first: int = FIRST_REPLICATION,
     ) -> None:  # fmt: skip
         self.plant, self.levels = plant, tuple(levels)
-        self._why_not = why_not
+        self._judge = judge
         self._run = {"progress": False, **run, "replications": replications, "first_replication": first}
         self._scenarios: dict[Options, Scenario] = {}
         self._money: dict[Options, _Worth] = {}
-        self._refused: dict[Options, str] = {}
+        self._verdicts: dict[Options, Verdict] = {}
         self.results = Results(pd.DataFrame())
         self.add([()])
 
@@ -166,9 +157,11 @@ class SetRuns:
 
     def why_not(self, options: Options) -> str:
         """Why a known set cannot be recommended, or an empty text."""
-        if options not in self._refused:
-            self._refused[options] = self._why_not(self.results, self.name(options), self.levels) if options else ""
-        return self._refused[options]
+        if options not in self._verdicts:
+            today, own = self._scenarios[()], self._scenarios[options]
+            judged = options and self._judge(self.results, today, own, self.levels)
+            self._verdicts[options] = judged or Verdict()
+        return "; ".join(self._verdicts[options].reasons)
 
     def worth(self, options: Options) -> _Worth:
         """What a known set is worth, and with each replication left out."""

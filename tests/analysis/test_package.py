@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from simkit.analysis.low_capital import low_capital_options, why_illegal
-from simkit.analysis.package import FIRST_REPLICATION, Package, SetRuns, best_package, not_surely_worse
+from simkit.analysis.package import FIRST_REPLICATION, Package, SetRuns, best_package
+from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import LEFT_OUT, NIL, TAKEN
 from simkit.experiment.task import Model
 from simkit.finance.measures import npv
@@ -76,7 +77,7 @@ def best(plant: Plant, **more: Any) -> Package:
 
 def runs_of(plant: Plant, first: int = FIRST_REPLICATION, replications: int = 4) -> SetRuns:
     run = {"model": MODEL, "seed": 7, "weeks": 2.0, "workers": 1}
-    return SetRuns(plant, LEVELS, not_surely_worse, replications, run, first)
+    return SetRuns(plant, LEVELS, recommendable, replications, run, first)
 
 
 def test_only_low_capital_options_are_candidates() -> None:
@@ -159,8 +160,8 @@ def test_who_refuses_orders_or_is_late_does_not_compete() -> None:
     package = best(plant_of("R1", "N2"))
     assert package.options == package.fewest_hours == ("N2",)
     late = next(trial for trial in package.trail if trial.changed == ("R1",))
-    assert late.why == "not recommendable: surely more late orders than today at demand 1"
-    free = best(plant_of("R1", "N2"), why_not=lambda *_: "")
+    assert late.why.startswith("not recommendable: at demand 1 49.8 % of orders late")
+    free = best(plant_of("R1", "N2"), judge=lambda *_: Verdict())
     assert free.options == ("R1", "N2")
 
 
