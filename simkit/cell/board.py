@@ -7,6 +7,7 @@ from collections.abc import Callable
 import simpy
 
 from simkit.cell.clock import FIRST, MACHINE, Clock
+from simkit.cell.commitments import Commitments
 from simkit.cell.opening import Opening
 from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job, Orders
 from simkit.cell.planning import Planner
@@ -22,7 +23,7 @@ class Board:
 
     def __init__(self, clock: Clock, workload: Workload, opening: Opening, needs: list[tuple[Need, ...]]) -> None:
         self.clock, self.opening = clock, opening
-        self.orders = Orders(workload, needs)
+        self.orders, self.committed = Orders(workload, needs), Commitments()
         self.idle: list[tuple[int, simpy.Event]] = []
         self.unfinished = len(self.orders.jobs)
         self.on_all_done: Callable[[], None] | None = None

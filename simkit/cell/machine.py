@@ -43,21 +43,19 @@ class MachineProcess(SheetSupply):
     ) -> None:
         super().__init__(cell, row, facts, tools, stops, upkeep)
         self.board, self.orders, self.set_up = cell.board, cell.board.orders, SetUp(facts)
-        self.next_job: Job | None = None
+        self.committed = cell.board.committed
 
     # --- the day's work -------------------------------------------------------------------------
 
     def work(self) -> Steps:
         """Order after order, for ever."""
         while True:
-            if self.next_job is None:
-                self.next_job = self._choose()
-            if self.next_job is None:
+            job = self.committed.begin(self.row) or self._choose() or self._take_over()
+            if job is None:
                 yield from self._wait_for_work()
                 continue
             yield from self._until_open()
-            job = self._displaced(self.next_job)
-            self.next_job = None
+            job = self._displaced(job)
             job.started_s = self.clock.now
             self.job_number = job.number
             change = yield from self._change_over(job)
@@ -67,16 +65,27 @@ class MachineProcess(SheetSupply):
                 self.board.finish(job)
 
     def _choose(self) -> Job | None:
-        """Commit the next order; its material starts to be brought now, by the store or by whoever stages it."""
-        facts, now = self.facts, self.clock.now
+        """The next order off the board, by the rule of the night or of the day."""
         job = self._night_order()
         if job is not None:
             self.orders.take(job)
         else:
             stand = stand_of(self.orders, self.tools, self.set_up, self.material)
-            job = self.orders.next(now, self.material, self.tools.tools_in_turret, stand)
-        if job is None:
+            job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand)
+        return self._prepared(job) if job is not None else None
+
+    def _take_over(self) -> Job | None:
+        """Rather than stand idle while the cell is open, what another machine has committed; of a prepared night only
+        what needs nobody here."""
+        if not self.opening.is_open(self.clock.now):
             return None
+        view = self._night_view()
+        job = self.committed.take_over(view.ready if view else _any)
+        return self._prepared(job) if job is not None else None
+
+    def _prepared(self, job: Job) -> Job:
+        """The material of a chosen order starts to be brought now, by the store or by whoever stages it."""
+        facts = self.facts
         if facts.in_store(job, self.material):
             self.store_ready_s = self._store_exchange(job)
         staged = facts.staged_of(job, self.material)
@@ -98,12 +107,16 @@ class MachineProcess(SheetSupply):
 
     def _night_order(self, committed: Job | None = None) -> Job | None:
         """The order that the prepared queue of a night puts first."""
+        view = self._night_view()
+        return night_order(self.orders, view, committed) if view else None
+
+    def _night_view(self) -> NightView | None:
+        """How the machine stands in a night whose queue is prepared; None at other times."""
         cell = self.cell
         if self.orders.rules.night_queue == "as_ranked" or not self.opening.in_night(self.clock.now):
             return None
-        view = NightView(self.facts, self.tools, self.set_up, self.packs, cell.store, self.material,
+        return NightView(self.facts, self.tools, self.set_up, self.packs, cell.store, self.material,
                          cell.bench.stack_has_room())  # fmt: skip
-        return night_order(self.orders, view, committed)
 
     def _displaced(self, job: Job) -> Job:
         """Only an order marked rush, or at night a ready one, displaces the committed one; what is done stays done."""
@@ -120,6 +133,7 @@ class MachineProcess(SheetSupply):
         self.enter(NO_WORK)
         self.stops.catch_up(now)
         release = self.board.wait_for_work(self.row)
+        self._look_again_by_day(release)
         failure_s = self.stops.next_calendar()
         if failure_s < float("inf"):
             self.clock.at(now + failure_s, lambda _: self._wake(release), self.rank)
@@ -131,6 +145,13 @@ class MachineProcess(SheetSupply):
             number = self.stops.number[cause]
             self.stops.advance(_NOTHING, 0.0, 0.0, 0.0, cause)
             yield from self._stop(cause, number, None)
+
+    def _look_again_by_day(self, release: simpy.Event) -> None:
+        """What could not be taken over at this hour can be taken when people come."""
+        now = self.clock.now
+        moment = self.opening.next_attended(now) if self.committed else None
+        if moment is not None and moment > now:
+            self.clock.at(moment, lambda _: self._wake(release), self.rank)
 
     def _until_open(self) -> Steps:
         """Outside attended hours without a night rule nothing new starts."""
@@ -168,7 +189,7 @@ class MachineProcess(SheetSupply):
 
     def _run_sheets(self, job: Job, change: Change) -> Steps:
         cell, sheets = self.cell, list(job.sheets)
-        tail = max(cell.settings.rules.lookahead_sheets, 1)
+        tail = cell.settings.rules.lookahead_sheets
         first_piece_open, done = True, 0
         good: set[int] = set()
         suspect: list[int] = []
@@ -184,8 +205,6 @@ class MachineProcess(SheetSupply):
             self._use_sheet(job, more=done + 1 < len(sheets))
             hand_s, gripper_s = self.tools.middle(job, done)
             if len(sheets) - done <= tail:
-                if self.next_job is None:
-                    self.next_job = self._choose()
                 self._look_ahead(job, sheet, gripper_s)
             yield from self.alone(CHANGEOVER, gripper_s)
             yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand")
@@ -224,13 +243,19 @@ class MachineProcess(SheetSupply):
             yield from self.by_person(who, LOADING, seconds, job, "material", "loading_by_hand", skills)
 
     def _look_ahead(self, job: Job, sheet: int, gripper_s: float) -> None:
-        """The cutting time of this sheet, less what its own program needs of the gripper, is the budget."""
-        if self.next_job is None or not self.tools.lookahead or self.cell.settings.rules.lookahead_sheets < 1:
+        """Commit the next order; the cutting time of this sheet, less its own gripper time, is the budget for it."""
+        coming = self.committed.of(self.row)
+        if coming is None:
+            coming = self._choose()
+            if coming is None:
+                return
+            self.committed.commit(self.row, coming, self.clock.now)
+        if not self.tools.lookahead:
             return
         budget_s = self.facts.cut_s[sheet] - gripper_s
         if budget_s > 0:
             known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
-            self.tools.look_ahead(job, self.next_job, known, budget_s)
+            self.tools.look_ahead(job, coming, known, budget_s)
 
     def _swap_worn(self, job: Job) -> Steps:
         """In an order longer than a tool's limit the tool is swapped between two sheets."""
@@ -321,6 +346,10 @@ class MachineProcess(SheetSupply):
             want = "first_piece" if self.facts.programs[job.program].proven else "unproven_program"
             yield from self.by_person(who, FIRST_PIECE, seconds, job, "release", want)
         return seconds > 0
+
+
+def _any(_: Job) -> bool:
+    return True
 
 
 _NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

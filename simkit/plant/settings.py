@@ -239,7 +239,11 @@ class Rules(Section):
     merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")
     eviction: Eviction = Field(default="soonest", description="which tool leaves the turret")
     lookahead_orders: int = Field(default=20, ge=1, description="length of the known queue, orders")
-    lookahead_sheets: int = Field(default=1, ge=0, description="last sheets of an order used for look-ahead")
+    lookahead_sheets: int = Field(
+        default=1,
+        ge=0,
+        description="last sheets of an order used for look-ahead; 0: nothing is committed before the order is done",
+    )
     first_piece: Literal["each_order", "new_program", "attended_only", "never"] = Field(
         default="each_order", description="which orders have a first piece measured and released"
     )

@@ -20,7 +20,7 @@ from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
-from tests.oracle.plants import plants, workload_of
+from tests.oracle.plants import crowded, plants, workload_of
 from tests.oracle.straight import Straight
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
@@ -60,6 +60,12 @@ def test_the_demo_runs_reach_overtime_subcontracting_refusal_nights_and_stops(de
 @FEW
 @given(plants())
 def test_small_plants(plant: Plant) -> None:
+    assert first_difference(workload_of(plant)) == ""
+
+
+@FEW
+@given(crowded())
+def test_machines_that_take_over_what_another_has_committed(plant: Plant) -> None:
     assert first_difference(workload_of(plant)) == ""
 
 

@@ -252,6 +252,21 @@ def plants(draw: st.DrawFn) -> Plant:
     return plant
 
 
+@st.composite
+def crowded(draw: st.DrawFn) -> Plant:
+    """Two machines, and all orders on one morning: in the end one machine lacks work that the other has committed."""
+    plant, sheets = draw(plants()), draw(st.lists(st.integers(1, 3), min_size=6, max_size=6))
+    rows = tuple(
+        Order(order_id=f"{number}", program_id=f"P-{1 + number % 2}", sheets=many, released=MONDAY,
+              due=MONDAY + dt.timedelta(4), rush=number in (2, 5))
+        for number, many in enumerate(sheets)
+    )  # fmt: skip
+    changes = {"rules": {"lookahead_sheets": 2, "merge_days": 0.0}, "run": {"source": "replay", "horizon_s": None}}
+    two = tuple(MachineRow(machine_id=name) for name in ("M1", "M2"))
+    settings = changed_settings(plant.settings, changes)
+    return dataclasses.replace(plant, machines=two, orders=rows, settings=settings)
+
+
 def ever_done(plant: Plant) -> bool:
     """Whether no work that is begun anew after a break is longer than every window: else there is no run."""
     if "stop" in plant.settings.people.break_rules.values():

@@ -36,7 +36,7 @@ class Machine:
 
     def __init__(self, row: int, tools: ToolWork, stops: StopClocks, care: UpkeepClocks, set_up: SetUp) -> None:
         self.row, self.tools, self.stops, self.care, self.set_up = row, tools, stops, care, set_up
-        self.next: Job | None = None
+        self.next, self.chosen_s = None, 0.0
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
         self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
         self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
@@ -193,12 +193,11 @@ class Straight(Outputs):
     def work(self, m: Machine):
         yield self.turn(MACHINES + m.row)
         while True:
-            m.next = m.next or self.choose(m)
-            if m.next is None:
+            job, m.next = m.next or self.choose(m) or self.take_over(m), None
+            if job is None:
                 yield from self.idle(m)
                 continue
             yield from self.until_open(m)
-            job, m.next = m.next, None
             if (not job.rush and self.orders.rush_waits()) or self.for_night(m, job):
                 self.orders.put_back(job)
                 job = self.choose(m)
@@ -208,10 +207,12 @@ class Straight(Outputs):
             job.machine_done = True
             self.finish_if_out(job, 0)
 
-    def for_night(self, m: Machine, committed: Job | None = None) -> Job | None:
+    def view(self, m: Machine) -> NightView:
         room = len(self.pile) < self.s.stack.places
-        view = NightView(self.facts, m.tools, m.set_up, m.packs, self.store, m.material, room)
-        return night_order(self.orders, view, committed) if self.night() else None
+        return NightView(self.facts, m.tools, m.set_up, m.packs, self.store, m.material, room)
+
+    def for_night(self, m: Machine, committed: Job | None = None) -> Job | None:
+        return night_order(self.orders, self.view(m), committed) if self.night() else None
 
     def choose(self, m: Machine) -> Job | None:
         job = self.for_night(m)
@@ -220,24 +221,26 @@ class Straight(Outputs):
         else:
             stand = stand_of(self.orders, m.tools, m.set_up, m.material)
             job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand)
-        if job and self.facts.in_store(job, m.material):
-            m.store_ready_s = self.exchanged(job)
-        staged = self.facts.staged_of(job, m.material) if job else None
-        if staged:
-            job.staged, job.staging = True, self.aside(job, staged)
-        if job and m.tools.magazine.ahead:
-            known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
-            queue = [self.orders.needs[job.program], *known]
-            moves, seconds = m.tools.magazine.plan(queue, m.tools.turret)
-            if moves:
-                m.tools.load_magazine(queue, moves, self.aside(job, seconds))
-        return job
+        return job and self.prepared(m, job)
+
+    def take_over(self, m: Machine) -> Job | None:
+        """The oldest order that another machine has chosen ahead and that this one could begin."""
+        night = self.night()
+        anything = self.attended() or (night and self.s.rules.night_queue != "prepared")
+        for owner in sorted((o for o in self.machines if o.next), key=lambda o: o.chosen_s):
+            if anything or (night and self.view(m).ready(owner.next)):
+                job, owner.next = owner.next, None
+                job.loads, job.faults = 0.0, []
+                return self.prepared(m, job)
 
     def idle(self, m: Machine):
         self.clear_stacks(m, m.pile.why_idle())
         m.stops.catch_up(self.env.now)
         left, m.woken = m.stops.next_calendar(), self.env.event()
-        yield from self.wait(m, "no_work", m.woken if left == float("inf") else m.woken | self.env.timeout(left))
+        woken = m.woken if left == float("inf") else m.woken | self.env.timeout(left)
+        if any(owner.next for owner in self.machines):
+            woken |= self.env.process(self.until(self.attended))
+        yield from self.wait(m, "no_work", woken)
         m.stops.catch_up(self.env.now)
         if m.stops.next_calendar() <= 0:
             cause = m.stops.calendar_cause()
@@ -283,10 +286,11 @@ class Straight(Outputs):
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
             self.use_sheet(m, job, remaining > 1)
             hand_s, gripper_s = m.tools.middle(job, number)
-            if remaining <= max(rules.lookahead_sheets, 1):
-                m.next = m.next or self.choose(m)
+            if remaining <= rules.lookahead_sheets:
+                if m.next is None:
+                    m.next, m.chosen_s = self.choose(m), self.env.now
                 budget = facts.cut_s[sheet] - gripper_s
-                if m.next and m.tools.lookahead and rules.lookahead_sheets and budget > 0:
+                if m.next and m.tools.lookahead and budget > 0:
                     known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
                     m.tools.look_ahead(job, m.next, known, budget)
             yield from self.alone(m, "changeover", gripper_s)

@@ -12,6 +12,20 @@ class Supplies(Crew):
     def exchanged(self, job: Job) -> float:
         return self.store.book(self.env.now, self.facts.orders.store_exchange_s[job.members[0]])
 
+    def prepared(self, m, job: Job) -> Job:
+        """What is brought for an order as soon as it is chosen."""
+        if self.facts.in_store(job, m.material):
+            m.store_ready_s = self.exchanged(job)
+        if staged := self.facts.staged_of(job, m.material):
+            job.staged, job.staging = True, self.aside(job, staged)
+        if m.tools.magazine.ahead:
+            known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
+            queue = [self.orders.needs[job.program], *known]
+            moves, seconds = m.tools.magazine.plan(queue, m.tools.turret)
+            if moves:
+                m.tools.load_magazine(queue, moves, self.aside(job, seconds))
+        return job
+
     def take_pack(self, m, job: Job) -> None:
         material = self.facts.material[job.program]
         self.store.take(material, self.aside(job, self.facts.restock_of(job)))

@@ -1,0 +1,116 @@
+"""Several machines with a common queue are the many-server queue of the textbooks, whatever the look-ahead.
+
+By the rule of comparison of ``test_queues.py``. The exact form of the same statement stands below: at no moment does an
+order wait beside a machine without work. Time unit of the published queues: the mean service, one hour here.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from simkit.base.vocabulary import NO_WORK
+from simkit.cell.commitments import Commitments
+from simkit.cell.run import simulate
+from simkit.cell.trace import STATE_CODE, Trace
+from tests.published.long_run import problems
+from tests.published.test_interference import Case, CaseRow, Overrides, experiment, workload_of
+from tests.published.test_queues import measure, plant_of
+
+ERLANG = (
+    "Erlang's delay formula; Gross and Harris, Fundamentals of Queueing Theory, from memory; value from the formula"
+)
+NONE_AHEAD = ("plant.rules.lookahead_sheets=0",)
+wait_h = measure("machine_wait_mean_s", 1 / 3600)
+
+THREE = Case("1.13", "q1_13_m_m_3", ERLANG)
+FIVE = Case("1.14", "q1_14_m_m_5", ERLANG)
+CASES = [case for one in (THREE, FIVE) for case in (one, dataclasses.replace(one, overrides=NONE_AHEAD))]
+EXPECTED = {
+    "1.13": {"Wq": (4 / 9, "h", 0.08), "Lq": (8 / 9, "orders", 0.08), "C": (4 / 9, "share that waits", 0.05)},
+    "1.14": {"Wq": (0.118075802, "h", 0.1), "Lq": (0.354227405, "orders", 0.1),
+             "C": (0.236151603, "share that waits", 0.07)},
+}  # fmt: skip
+"""By case: the value, its unit and the relative half-width at most. M/M/3 at 2 Erlang, M/M/5 at 3 Erlang."""
+READ = {"Wq": wait_h, "Lq": measure("machine_queue_mean"), "C": measure("machine_wait_share")}
+
+
+def rows() -> Iterator[CaseRow]:
+    """The published values, with the plant's look-ahead of one sheet and with none."""
+    for case in CASES:
+        for name, (expected, unit, width) in EXPECTED[case.number].items():
+            words = f"{name}{' with no look-ahead' if case.overrides else ''}"
+            yield case.row(words, expected, unit, width, READ[name])
+
+
+PUBLISHED: list[CaseRow] = list(rows())
+
+
+@pytest.mark.parametrize("row", PUBLISHED, ids=str)
+def test_published(row: CaseRow) -> None:
+    row.check()
+
+
+# ---- broken twins ----
+
+SHORTER = 0.3
+"""Share of the time that a broken case runs: what shows in a short run shows in a long one too."""
+BROKEN: dict[str, tuple[Case, int, Overrides]] = {
+    "a faster service": (THREE, 0, ("elements[service].typical*=0.85",)),
+    "a faster service with no look-ahead": (THREE, 0, ("elements[service].typical*=0.85", *NONE_AHEAD)),
+    "a machine more": (FIVE, 6, ()),
+    "a machine more with no look-ahead": (FIVE, 6, NONE_AHEAD),
+}
+
+
+def waits_of(case: Case, machines: int, overrides: Overrides) -> list[str]:
+    """What is wrong with the mean wait of a case that runs shorter, with so many machines and these overrides."""
+    horizon_s = plant_of(case.folder).settings.run.horizon_s
+    values = wait_h(experiment(case.folder, machines, (*overrides, f"plant.run.horizon_s={horizon_s * SHORTER}")))
+    return problems(values, EXPECTED[case.number]["Wq"][0], np.inf)
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_a_broken_model_turns_the_row_red(name: str) -> None:
+    assert [text for text in waits_of(*BROKEN[name]) if "is not" in text]
+
+
+# ---- the same without chance: nobody waits beside an idle machine ----
+
+
+def one_day(overrides: Overrides = ()) -> Trace:
+    return simulate(workload_of(plant_of("q1_13_m_m_3"), 0, ("plant.run.horizon_s=360000", *overrides)))
+
+
+def waits_beside_an_idle_machine(trace: Trace) -> list[tuple[int, float]]:
+    """(order, moment in s) of orders that wait while a machine has no work."""
+    idle = [
+        (start, end)
+        for log in trace.machines
+        for state, start, end in zip(log.state, log.start_s, log.end_s, strict=True)
+        if state == STATE_CODE[NO_WORK]
+    ]
+    return [
+        (job.number, start)
+        for job in trace.jobs
+        for start, end in idle
+        if job.started_s >= 0 and max(job.released_s, start) < min(job.started_s, end)
+    ]
+
+
+@pytest.mark.parametrize("overrides", [(), NONE_AHEAD, ("orders[O1].sheets=3", "plant.rules.lookahead_sheets=2",
+                                                        "plant.run.arrival_mean_s=5400")])  # fmt: skip
+def test_no_order_waits_beside_a_machine_without_work(overrides: Overrides) -> None:
+    trace = one_day(overrides)
+    assert waits_beside_an_idle_machine(trace) == []
+    assert sum(job.started_s > job.released_s for job in trace.jobs) > 20
+    assert any(state == STATE_CODE[NO_WORK] for log in trace.machines for state in log.state)
+
+
+def test_a_commitment_that_binds_lets_machines_stand_idle(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Commitments, "take_over", lambda self, fits: None)
+    assert waits_beside_an_idle_machine(one_day()) != []
+    assert waits_beside_an_idle_machine(one_day(NONE_AHEAD)) == []
