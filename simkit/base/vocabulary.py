@@ -113,6 +113,10 @@ ALWAYS, ON_CALL = "always", "on_call"
 """Shifts of people that are no shift of the calendar: there all the time, or only when called at night."""
 
 HANDOVERS: tuple[str, ...] = ("bench", "stack", "removal", "chute", "mixed")
+EXPECTED, COUNTED = "expected", "counted"
+PRICED: tuple[str, ...] = (EXPECTED, COUNTED)
+"""How money reads what a cause costs: probability times exposure, or the count of the runs."""
+
 BASES: tuple[str, ...] = ("measured", "logged", "quoted", "estimated", "default")
 NO_SOURCE = "common practice, no source"
 """The source of a number that no reading or publication stands behind."""

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from simkit.cell.orders import Job
 from simkit.cell.stops import SheetExposure
+from simkit.process.programs import ProgramTables
 from simkit.process.workload import Workload
 
 
@@ -35,13 +36,7 @@ class Facts:
         self.to_bench = [flow.to_bench for flow in tables.flows]
         self.to_stack = [program.handover == "stack" for program in tables.programs]
         self.by_device = [flow.leaves_skeleton for flow in tables.flows]
-        self.exposures = [
-            SheetExposure(
-                1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet,
-                program.contours, 0.0,
-            )
-            for program, flow in zip(tables.programs, tables.flows, strict=True)
-        ]  # fmt: skip
+        self.exposures = sheet_exposures(tables)
         self.stored = _stored_materials(workload)
         self.per_pack = [row.sheets_per_pack or 0 for row in workload.plant.materials]
 
@@ -140,6 +135,16 @@ class SetUp:
             else:
                 by_hand_s += seconds
         return by_hand_s, automatic_s
+
+
+def sheet_exposures(tables: ProgramTables) -> list[SheetExposure]:
+    """What a whole sheet of each program adds to the exposures of stops, tool loads apart."""
+    return [
+        SheetExposure(
+            1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet, program.contours, 0.0
+        )
+        for program, flow in zip(tables.programs, tables.flows, strict=True)
+    ]
 
 
 def _stored_materials(workload: Workload) -> frozenset[int]:

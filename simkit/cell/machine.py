@@ -226,6 +226,7 @@ class MachineProcess(SheetSupply):
                 if first_piece_open:
                     first_piece_open = False
                     measured = yield from self._first_piece(job)
+                    job.measured |= measured
                 if job.faults:
                     suspect = [*suspect, sheet]
                     bad = yield from self._find_faults(job, suspect, measured, done + 1 == len(sheets))

@@ -42,6 +42,8 @@ class Job:
     sheets_lost: int = 0
     loads: float = 0.0
     faults: list[Struck] = field(default_factory=list)
+    risked: dict[int, int] = field(default_factory=dict)
+    measured: bool = False
     row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)

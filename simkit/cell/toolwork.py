@@ -9,7 +9,7 @@ from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts
-from simkit.cell.wrongtools import FaultCounts, add_faults
+from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
 from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import (
@@ -45,10 +45,19 @@ class ToolCounts:
     visible_s: float = 0.0
     misses: int = 0
     magazine_loads: int = 0
-    broken: int = 0
+    broken_by: dict[int, int] = field(default_factory=dict)
     missing_clearance: int = 0
     faults: FaultCounts = field(default_factory=FaultCounts)
     wear: WearCounts = field(default_factory=WearCounts)
+
+    @property
+    def broken(self) -> int:
+        """Tools broken by all causes."""
+        return sum(self.broken_by.values())
+
+    def note_broken(self, cause: int, tools: int = 1) -> None:
+        """So many tools broke by a cause, named as in the machine's log."""
+        self.broken_by[cause] = self.broken_by.get(cause, 0) + tools
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,7 @@ class ToolWork:
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
-        self.struck = workload.needs.struck
+        self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
             for kind, by_task in workload.needs.outside_s.items()
@@ -209,9 +218,11 @@ class ToolWork:
 
     def _risk(self, job: Job, exchanges: tuple[Exchange, ...]) -> None:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
-        if self.struck:
+        if self.risky:
             for exchange in exchanges:
-                add_faults(job, self.struck, exchange, self._need(job, exchange))
+                need = self._need(job, exchange)
+                note_risk(job, self.risky, exchange, need)
+                add_faults(job, self.struck, exchange, need)
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds

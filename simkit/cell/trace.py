@@ -19,6 +19,11 @@ WORN_TOOL, TOOL_FAULT = -1, -2
 """Causes of stops in the trace that no row of stops.csv names: a tool past its life, a tool loaded wrongly."""
 
 
+def fault_cause(row: int) -> int:
+    """The cause of what a row of load_faults.csv costs."""
+    return TOOL_FAULT - row
+
+
 @dataclass
 class MachineLog:
     """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only.
@@ -26,7 +31,9 @@ class MachineLog:
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
     ``wait_limit`` and ``wait_want`` all waits of a plant with such nights: what each is for, by the words of
     ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
-    ``entered_at_s`` are the moments at which somebody is asked to enter the guarded cell of a removal device.
+    ``lost_by`` says what each sheet of ``lost`` was lost by: a row of stops.csv, ``WORN_TOOL``, or
+    :func:`fault_cause` of a row of load_faults.csv. ``entered_at_s`` are the moments at which somebody is asked to
+    enter the guarded cell of a removal device.
     """
 
     state: list[int] = field(default_factory=list)
@@ -39,6 +46,7 @@ class MachineLog:
     made_at_s: list[float] = field(default_factory=list)
     lost: list[int] = field(default_factory=list)
     lost_at_s: list[float] = field(default_factory=list)
+    lost_by: list[int] = field(default_factory=list)
     stop_cause: list[int] = field(default_factory=list)
     stop_at_s: list[float] = field(default_factory=list)
     night_wait_s: list[float] = field(default_factory=list)

@@ -14,7 +14,7 @@ from simkit.cell.requests import LISTED_S
 from simkit.cell.stops import StopClocks
 from simkit.cell.stretches import Steps, Stretches
 from simkit.cell.toolwork import ToolWork
-from simkit.cell.trace import TOOL_FAULT, WORN_TOOL
+from simkit.cell.trace import TOOL_FAULT, WORN_TOOL, fault_cause
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import AT_FIRST_HIT, breaking, found_now
 
@@ -52,9 +52,10 @@ class Troubles(Stretches):
             measure = seconds if outcome.listed else None
             yield from self.by_person(row.clears, STOPPED, repair_s, job, "stop", row.cause, (), STOPPED, measure)
         self.stops.stood_until(self.clock.now)
-        self.tools.counts.broken += outcome.breaks_tool
+        if outcome.breaks_tool:
+            self.tools.counts.note_broken(cause)
         lost = outcome.sheets_lost if job is not None else 0
-        self._lose([self.sheet] * lost)
+        self._lose([self.sheet] * lost, cause)
         return lost
 
     def _note_entry(self, job: Job | None, seconds: float) -> None:
@@ -70,10 +71,11 @@ class Troubles(Stretches):
         self.cell.ask_outside(job, outside)
         yield from self.by_person("clear", STOPPED, seconds, job, "tool", "worn_tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
-        self._lose([self.sheet])
+        self._lose([self.sheet], WORN_TOOL)
 
-    def _lose(self, sheets: list[int]) -> None:
+    def _lose(self, sheets: list[int], cause: int) -> None:
         self.log.lost += sheets
+        self.log.lost_by += [cause] * len(sheets)
         self.log.lost_at_s += [self.clock.now] * len(sheets)
 
     def _care(self) -> Steps:
@@ -103,13 +105,14 @@ class Troubles(Stretches):
 
     def _break_tool(self, job: Job, sheet: int) -> Generator[simpy.Event, None, int]:
         """Wrongly loaded tools that break do so at the first hit; return the sheets lost."""
-        broken = 0
+        causes: list[int] = []
         while (fault := breaking(job)) is not None:
-            broken += 1
             yield from self._mend_fault(job, fault, AT_FIRST_HIT, [])
-        self.tools.counts.broken += broken
-        self._lose([sheet] * (broken > 0))
-        return int(broken > 0)
+            causes.append(fault_cause(fault.row))
+            self.tools.counts.note_broken(causes[-1])
+        if causes:
+            self._lose([sheet], causes[0])
+        return int(bool(causes))
 
     def _find_faults(
         self, job: Job, suspect: list[int], measured: bool, last: bool
@@ -130,4 +133,4 @@ class Troubles(Stretches):
         self._note_entry(job, seconds)
         yield from self.by_person(clears, STOPPED, seconds, job, "tool", "wrong_tool", waiting=STOPPED)
         self.stops.stood_until(self.clock.now)
-        self._lose(sheets)
+        self._lose(sheets, fault_cause(fault.row))

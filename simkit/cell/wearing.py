@@ -26,11 +26,16 @@ _MOST_TRIES = 10_000
 
 @dataclass
 class WearCounts:
-    """Regrinds by tool row, tools replaced because they cannot be ground again, failures in the middle of a sheet."""
+    """By tool row: regrinds, tools replaced because they cannot be ground again, failures in the middle of a sheet."""
 
     reground: dict[int, int] = field(default_factory=dict)
     replaced: dict[int, int] = field(default_factory=dict)
-    worn_out: int = 0
+    failed: dict[int, int] = field(default_factory=dict)
+
+    @property
+    def worn_out(self) -> int:
+        """Failures of all tools."""
+        return sum(self.failed.values())
 
 
 class Wear:
@@ -97,7 +102,7 @@ class Wear:
         tool, copy, _ = next(use for use in self._uses if self._sheets_left(*use) == at_sheet)
         self._settle()
         self._regrind(tool, copy)
-        self.counts.worn_out += 1
+        self.counts.failed[tool] = self.counts.failed.get(tool, 0) + 1
         spare = self.spare(tool, standing)
         if spare:
             self._uses = [(t, spare if (t, c) == (tool, copy) else c, hits) for t, c, hits in self._uses]

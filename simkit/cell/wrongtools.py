@@ -34,6 +34,12 @@ class FaultCounts:
         self.repair_s += fault.repair_s
 
 
+def note_risk(job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], exchange: Exchange, need: int) -> None:
+    """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong."""
+    for row in risky.get(exchange.kind, {need: ()})[need]:
+        job.risked[row] = job.risked.get(row, 0) + 1
+
+
 def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], exchange: Exchange, need: int) -> None:
     """Let an order carry the fault of an exchange done for it, if its luck was bad."""
     fault = struck.get(exchange.kind, {}).get(need)

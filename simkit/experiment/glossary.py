@@ -23,6 +23,7 @@ class Measure:
     extensive: bool = True
 
 
+_EXPECTED = "each cause by its column priced: probability times exposure, or the count"
 _FIXED = (
     Measure("span_weeks", "weeks", "length of the measured span", extensive=False),
     Measure("drawn_h", "h", "planned hours, in today's plant, of all orders drawn: the same for all scenarios"),
@@ -71,6 +72,7 @@ _FIXED = (
     Measure("sheets_in_span", "sheets", "good sheets made in the span"),
     Measure("parts", "parts", "parts made, whole run"),
     Measure("sheets_scrapped", "sheets", "sheets lost at stops"),
+    Measure("sheets_scrapped_expected", "sheets", f"sheets lost, {_EXPECTED}"),
     Measure("parts_scrapped", "parts", "expected parts scrapped for marks and the like"),
     Measure("parts_reworked", "parts", "expected parts reworked"),
     Measure("rework_h", "h", "expected hours of rework (part of the bench hours)"),
@@ -115,6 +117,7 @@ _FIXED = (
     Measure("tool_fault_h", "h", "hours of work to put wrongly loaded tools right"),
     Measure("tools_worn_out", "tools", "tools that failed in the middle of a sheet"),
     Measure("tools_broken", "tools", "tools broken"),
+    Measure("tools_broken_expected", "tools", f"tools broken, {_EXPECTED}"),
     Measure("stops", "stops", "unplanned stops in the span"),
     Measure("stop_h", "h", "hours stopped in the span"),
     Measure("bench_h", "h", "hours of bench work on the sheets made"),
@@ -175,6 +178,9 @@ PREFIXES: dict[str, Measure] = {
     "material_kg_": Measure("material_kg_<material>", "kg", "sheet mass used of a material"),
     "lost_kg_": Measure(
         "lost_kg_<metal>", "kg", "mass of scrapped sheets and of yield lost, less remnants kept, of a metal"
+    ),
+    "lost_expected_kg_": Measure(
+        "lost_expected_kg_<metal>", "kg", f"as lost_kg_<metal>, with the scrapped sheets {_EXPECTED}"
     ),
     "scrap_kg_": Measure("scrap_kg_<metal>", "kg", "scrap mass of a metal"),
     "slug_kg_": Measure("slug_kg_<metal>", "kg", "of that, slugs of the good sheets"),

@@ -29,6 +29,7 @@ from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.busyhours import busy_totals
+from simkit.experiment.expectation import losses
 from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.spans import Floats, covered_s, overlap_s
@@ -222,11 +223,15 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     }
     for row, material in enumerate(plant.materials):
         measures[f"material_kg_{material.material_id}"] = float(used_kg[tables.material == row].sum())
+    expected = losses(trace, workload)
+    measures |= {"sheets_scrapped_expected": float(expected.sheets.sum()), "tools_broken_expected": expected.tools}
+    lost_kg = (by_made * yield_loss + by_lost) * tables.sheet_kg - remnant_kg
+    other_lost_kg = (expected.sheets - by_lost) * tables.sheet_kg
     for metal in dict.fromkeys(material.metal for material in plant.materials):
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)
         measures[f"scrap_kg_{metal}"] = float((used_kg - good_kg)[chosen].sum())
-        lost_kg = (by_made * yield_loss + by_lost) * tables.sheet_kg - remnant_kg
         measures[f"lost_kg_{metal}"] = float(lost_kg[chosen].sum())
+        measures[f"lost_expected_kg_{metal}"] = float((lost_kg + other_lost_kg)[chosen].sum())
     measures |= _quality(workload, by_made) | part_totals(trace, workload, by_made, by_lost)
     check_mass(measures)
     return measures

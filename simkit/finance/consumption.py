@@ -41,13 +41,15 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
         ("gas", "gas_m3", "m3/week", money.gas_per_m3, f"{unit}/m3"),
         ("regrinds", "tools_reground", "regrinds/week", money.regrind_cost, f"{unit}/regrind"),
         ("tools", "tool_lives", "tool lives/week", prices.tool_life_price, f"{unit}/life of the mean tool"),
-        ("tools", "tools_broken", "tools broken/week", prices.tool_price, f"{unit}/tool, the mean tool"),
     ]
     rows = [_used(pair, factor, *one) for one in single]
+    broken, words = _at_expectation(pair, "tools_broken", "tools_broken_expected")
+    rows.append(_used(pair, factor, "tools", broken, f"tools broken/week{words}", prices.tool_price,
+                      f"{unit}/tool, the mean tool", item="tools_broken"))  # fmt: skip
     today, option = pair.today, pair.option
     life, tool = _or(today.tool_life_price, prices.tool_life_price), _or(today.tool_price, prices.tool_price)
     rows.append(_dearer(pair, factor, "tools", "tool_lives", life, option.tool_life_price))
-    rows.append(_dearer(pair, factor, "tools", "tools_broken", tool, option.tool_price))
+    rows.append(_dearer(pair, factor, "tools", broken, tool, option.tool_price, item="tools_broken"))
     for metal, materials in prices.materials_of.items():
         rows += _metal(pair, factor, metal)
         rows.append(_other_credit(pair, factor, metal))
@@ -58,25 +60,35 @@ def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
     return tuple(row for row in rows if row is not None)
 
 
-def _used(pair: Pair, factor: float, line: str, measure: str, unit: str, price: float, price_unit: str) -> Gain | None:
+def _at_expectation(pair: Pair, counted: str, expected: str) -> tuple[str, str]:
+    """A measure of rare events at its expectation where both scenarios know it, else as counted; words for the text."""
+    known = pair.today.has(expected) and pair.option.has(expected)
+    return (expected, ", expected") if known else (counted, "")
+
+
+def _used(
+    pair: Pair, factor: float, line: str, measure: str, unit: str, price: float, price_unit: str, item: str = ""
+) -> Gain | None:
     used = pair.both(measure, factor)
     if used is None:
         return None
     ratio = pair.same_span_work(factor) if measure in IN_SPAN else pair.same_parts(factor)
-    return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=measure)
+    return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=item or measure)
 
 
 def _or(own: float | None, otherwise: float) -> float:
     return otherwise if own is None else own
 
 
-def _dearer(pair: Pair, factor: float, line: str, measure: str, price: float, own: float | None) -> Gain | None:
+def _dearer(
+    pair: Pair, factor: float, line: str, measure: str, price: float, own: float | None, item: str = ""
+) -> Gain | None:
     """All that an option uses of something at the option's own price instead of today's: a cost where it is dearer."""
     if own is None or own == price or not pair.option.has(measure):
         return None
     used = (pair.option.per_week(measure, factor), f"{measure} per week with it")
     less = (price - own, f"{pair.prices.currency} less each ({own:g} instead of {price:g})")
-    return Gain(line, (used, pair.weeks_factor, less), item=f"{measure}, price")
+    return Gain(line, (used, pair.weeks_factor, less), item=f"{item or measure}, price")
 
 
 def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, str]:
@@ -87,24 +99,28 @@ def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, st
 def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
     """Sheet material and scrap credit of one metal, for the same mass of its parts (sheets less scrap).
 
-    Where the mass lost beyond the nests is measured (``lost_kg_<metal>``: scrapped sheets and yield loss), only
-    that is compared: the nests of orders given out would otherwise look like a change of yield.
+    Where the mass lost beyond the nests is measured (``lost_expected_kg_<metal>``, else ``lost_kg_<metal>``: scrapped
+    sheets and yield loss), only that is compared: the nests of orders given out would otherwise look like a change of
+    yield, and luck like a gain.
     """
     names = [f"material_kg_{material}" for material in pair.prices.materials_of[metal]]
     sheets = (_sum(pair, 0, names, factor), _sum(pair, 1, names, factor))
-    scrap_name, lost_name = [f"scrap_kg_{metal}"], [f"lost_kg_{metal}"]
+    scrap_name = [f"scrap_kg_{metal}"]
+    lost, words = _at_expectation(pair, f"lost_kg_{metal}", f"lost_expected_kg_{metal}")
     scrap = (_sum(pair, 0, scrap_name, factor), _sum(pair, 1, scrap_name, factor))
     parts = (sheets[0] - scrap[0], sheets[1] - scrap[1])
     if parts[0] <= 0 or parts[1] <= 0:
         return []
-    if pair.today.has(lost_name[0]) and pair.option.has(lost_name[0]):
-        sheets = scrap = (_sum(pair, 0, lost_name, factor), _sum(pair, 1, lost_name, factor))
+    if pair.today.has(lost) and pair.option.has(lost):
+        sheets = scrap = (_sum(pair, 0, [lost], factor), _sum(pair, 1, [lost], factor))
     ratio, unit = parts[1] / parts[0], f"{pair.prices.currency}/kg"
     price = _mean_price(pair, factor, metal)
     credit = -(pair.prices.scrap_per_kg[metal] + pair.today.mixing_per_kg.get(metal, 0.0))
     return [
-        Gain("material", (_less(sheets, ratio, "kg/week"), pair.weeks_factor, (price, unit)), item=metal),
-        Gain("scrap", (_less(scrap, ratio, "kg/week"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal),
+        Gain("material", (_less(sheets, ratio, f"kg/week{words}"), pair.weeks_factor, (price, unit)), item=metal),
+        Gain(
+            "scrap", (_less(scrap, ratio, f"kg/week{words}"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal
+        ),
     ]
 
 

@@ -14,10 +14,12 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import (
     BASES,
     ELEMENT_STATES,
+    EXPECTED,
     EXPOSURES,
     HANDOVERS,
     NIGHT_LIMITS,
     PARAMETRIC_LAWS,
+    PRICED,
     SKILLS,
 )  # fmt: skip
 
@@ -27,6 +29,8 @@ Words = tuple[str, ...]
 EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
 """Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
 
+_PRICED = ("how money reads the sheets and tools that it costs: expected, probability times exposure; counted, what "
+           "came in the runs")  # fmt: skip
 CARE_EXPOSURES = ("running_hour", "cutting_hour", "sheet", "open_day", "slug_kg")
 """What care is counted by; the last is the mass of slugs that falls into the bin."""
 
@@ -277,6 +281,7 @@ class Stop:
     early_factor: float = column("rate at the start of the run over the settled rate", low=0.01, high=100, default=1.0)
     settle_weeks: float = column("time constant with which the rate settles exponentially; 0: settled from the start",
                                  unit="weeks", low=0, default=0.0)  # fmt: skip
+    priced: str = column(_PRICED, choices=PRICED, default=EXPECTED)
     basis: str = column("where the number comes from", choices=BASES, default="default")
     source: str = column("who or what says so", default="common practice, no source")
 
@@ -298,6 +303,7 @@ class LoadFault:
     repair_min: float = column("mean time to put it right", unit="min", low=0)
     repair_cv: float = column("coefficient of variation of that time", low=0, default=0.0)
     clears: str = column("who puts it right", choices=("clear", "technician"), default="clear")
+    priced: str = column(_PRICED, choices=PRICED, default=EXPECTED)
     basis: str = column("where the number comes from", choices=BASES, default="default")
     source: str = column("who or what says so", default="common practice, no source")
 

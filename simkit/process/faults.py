@@ -62,6 +62,22 @@ def struck_faults(
     return found
 
 
+def risky_exchanges(plant: Plant, tables: ProgramTables, need_row: Ints) -> dict[str, tuple[tuple[int, ...], ...]]:
+    """Return, by kind of exchange that can go wrong, the rows of load_faults.csv that may strike each tool need.
+
+    A row strikes with its rate, whatever the other rows of the file are.
+    """
+    found: dict[str, tuple[tuple[int, ...], ...]] = {}
+    for kind in EXCHANGES:
+        rows = [row for row, fault in enumerate(plant.load_faults) if kind in fault.exchanges and fault.rate > 0]
+        if rows:
+            of_program = [
+                tuple(row for row in rows if tables.may_strike[row][need]) for need in range(tables.first_need[-1])
+            ]
+            found[kind] = tuple(of_program[need] for need in need_row.tolist())
+    return found
+
+
 def _struck_row(
     plant: Plant, tables: ProgramTables, draws: Draws, need_row: Ints, uid: Ints, kind: str
 ) -> NDArray[np.int64]:

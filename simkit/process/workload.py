@@ -32,7 +32,7 @@ from simkit.plant.tables import MachineRow
 from simkit.process.absences import with_absences
 from simkit.process.draws import Draws
 from simkit.process.elements import Timed
-from simkit.process.faults import Struck, struck_faults
+from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables
@@ -89,13 +89,15 @@ class OrderTimes:
 class NeedTimes:
     """Per order and tool need: seconds of each kind of exchange, and of moved work with it by kind and task.
 
-    ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done.
+    ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done, ``risky`` the rows
+    of load_faults.csv by which it may go wrong; both are empty where none can.
     """
 
     first: Ints
     seconds: dict[str, Floats]
     outside_s: dict[str, dict[str, Floats]]
     struck: dict[str, dict[int, Struck]]
+    risky: dict[str, tuple[tuple[int, ...], ...]]
 
 
 @dataclass(frozen=True)
@@ -342,7 +344,7 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     return NeedTimes(
         first, {kind: on_grid(value) for kind, value in seconds.items()},
         {kind: {task: on_grid(value) for task, value in by_task.items()} for kind, by_task in outside.items()},
-        struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {},
+        struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {}, risky_exchanges(plant, tables, row),
     )  # fmt: skip
 
 

@@ -217,6 +217,25 @@ def test_only_mass_lost_beyond_the_nests_counts_where_it_is_measured():
     assert amounts(cash, "scrap")[1] == pytest.approx(10 * 50 * 0.18)
 
 
+def test_rare_events_are_read_at_their_expectation_and_luck_earns_nothing():
+    """Three tools broken and 40 kg lost against none, by luck alone, are worth nothing; a tenth of a tool a week is."""
+    known = {"parts": 100.0, "parts_kg": 200.0, "material_kg_MS-1.5": 250.0, "scrap_kg_MS": 60.0}
+    before = today(**known, tools_broken=3.0, tools_broken_expected=0.5, lost_kg_MS=40.0, lost_expected_kg_MS=12.0)
+    after = totals(**known, tools_broken=0.0, tools_broken_expected=0.5, lost_kg_MS=0.0, lost_expected_kg_MS=12.0)
+    plant = hand_plant(BOUGHT)
+    plant = dataclasses.replace(plant, tools=tuple(dataclasses.replace(tool, price=130.0) for tool in plant.tools))
+    cash = table(plant, before, after)
+    assert [amounts(cash, line)[1] for line in ("tools", "material", "scrap")] == [0.0, 0.0, 0.0]
+    fewer = table(plant, before, totals(**known, tools_broken_expected=0.4, lost_expected_kg_MS=10.0))
+    assert amounts(fewer, "tools")[1] == pytest.approx(0.1 * 50 * 130)
+    assert amounts(fewer, "material")[1] == pytest.approx(2 * 50 * 1.02)
+    rows = fewer.frame
+    rows = rows[rows["line"].isin(["tools", "material", "scrap"]) & (rows["amount"] != 0)]
+    texts = dict(zip(rows["line"], rows["basis"], strict=True))
+    assert len(texts) == 3
+    assert all(", expected less (" in text for text in texts.values())
+
+
 def test_energy_and_gas_are_compared_for_the_same_parts():
     before = today(parts_kg=100.0, energy_kwh=500.0, gas_m3=50.0)
     after = totals(parts_kg=110.0, energy_kwh=500.0, gas_m3=60.0)
