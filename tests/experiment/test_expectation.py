@@ -1,4 +1,4 @@
-"""Rare events at their expectation: probability times the exposure that a run had, worked by hand, and against counts."""
+"""Rare events at their expectation, worked by hand: probability times the exposure of a run; and against counts."""
 
 from __future__ import annotations
 
