@@ -19,13 +19,13 @@ from simkit.analysis.low_capital import Options, low_capital_options, why_illega
 from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import Trial, search
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.intervals import Estimate, pseudo_values, t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import MoneyResult, evaluate_one, jackknife
+from simkit.finance.evaluate import MoneyResult, evaluate_one
 from simkit.finance.inputs import totals_from
-from simkit.finance.riskmodel import RiskModel, left_out
+from simkit.finance.riskmodel import RiskModel
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY, make_scenario
 
@@ -179,7 +179,7 @@ class SetRuns:
         others = [one for other, one in totals.items() if other != TODAY]
         result = evaluate_one(build_cashflow(self.plant, totals[TODAY], others), name)
         model = RiskModel(self.plant, totals, (), TODAY, replications=results)
-        return _Worth(result, left_out(model, [name])[name])
+        return _Worth(result, pseudo_values(result.npv, model.without_each([name]).npv[name]))
 
     def why_illegal(self, options: Options) -> str:
         """Why these options cannot go together, or an empty text."""
@@ -191,8 +191,11 @@ class SetRuns:
 
     def gain(self, options: Options, against: Options) -> Estimate:
         """Paired difference in value of two known sets, by the jackknife."""
-        one, other = self.worth(options), self.worth(against)
-        return jackknife(one.left_out - other.left_out, one.npv - other.npv, self.plant.settings.currency)
+        return self._known(self.worth(options).samples - self.worth(against).samples)
+
+    def _known(self, samples: NDArray[np.float64]) -> Estimate:
+        fitted = max(self.results.fitted(TODAY, level) for level in self.levels)
+        return t_interval(samples, self.plant.settings.currency, fitted=fitted)
 
     def cost(self, options: Options) -> tuple[float, float]:
         """Capital and hours of a known set."""
@@ -212,17 +215,16 @@ class SetRuns:
     def tried(self, options: Options) -> Tried:
         """All that the search knows about a set."""
         late = [self.results.estimate(self.name(options), "late_share", level).mean for level in self.levels]
-        worth = self.worth(options)
-        value = jackknife(worth.left_out, worth.npv, self.plant.settings.currency)
+        value = self._known(self.worth(options).samples)
         return Tried(options, value, self.hours(options), max(late), self.why_not(options))
 
 
 @dataclass(frozen=True)
 class _Worth:
-    """Measures of a set (None: today), and its headline value with each replication left out."""
+    """Measures of a set (None: today), and its headline value by replication."""
 
     result: MoneyResult | None
-    left_out: NDArray[np.float64]
+    samples: NDArray[np.float64]
 
     @property
     def npv(self) -> float:
