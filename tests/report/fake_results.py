@@ -10,7 +10,8 @@ import pandas as pd
 
 from simkit.analysis.low_capital import Options
 from simkit.analysis.set_search import NIL, TAKEN, Trial
-from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES
+from simkit.base.vocabulary import NIGHT_LIMITS, SKILLS, STATES, WEEKDAYS
+from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
 from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
 from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, write_study
@@ -50,7 +51,7 @@ TASK_H = {"load": 8.0, "unload": 6.0, "changeover": 16.5, "first_piece": 4.4, "m
           "preparation": 0.0, "clear": 1.1, "upkeep": 1.0}  # fmt: skip
 UNITS = {
     "span_weeks": "weeks", "hours_needed": "h", "inhouse_h": "h", "subcontract_h": "h", "unmet_h": "h",
-    "overtime_h": "h", "attended_h": "h", "state": "h", "sheets": "sheets", "parts": "parts",
+    "overtime_h": "h", "attended_h": "h", "state": "h", "given_out": "h", "sheets": "sheets", "parts": "parts",
     "orders_finished": "orders", "late_share": "share", "late_mean_days": "days", "backlog_grows": "share",
     "person": "h", "tool_loads": "tools", "die_changes": "dies", "angle_changes": "tools",
     "magazine_exchanges": "tools", "magazine_die_changes": "dies", "magazine_misses": "tools",
@@ -93,7 +94,8 @@ def totals(options: Sequence[str], factor: float, replication: int, weeks: float
     late = float(np.clip(0.02 + 0.9 * (needed / limit - 1), 0.004, 1.0))
     return {
         "span_weeks": weeks, "hours_needed": needed, "inhouse_h": needed - subcontract - unmet,
-        "subcontract_h": subcontract, "unmet_h": unmet, "overtime_h": overtime, "attended_h": ATTENDED_H * weeks,
+        "subcontract_h": subcontract, **_given_out(subcontract), "unmet_h": unmet, "overtime_h": overtime,
+        "attended_h": ATTENDED_H * weeks,
         **{f"state_{s}_h": states.get(s, 0.0) for s in STATES}, "sheets": 278 * factor * weeks * luck,
         "parts": 3668 * factor * weeks * luck, "orders_finished": 45 * factor * weeks, "late_share": late,
         "late_mean_days": 1.0 + 8 * late, "backlog_grows": float(needed > 1.15 * limit),
@@ -101,6 +103,12 @@ def totals(options: Sequence[str], factor: float, replication: int, weeks: float
         **_nights(options, weeks, luck), **_rest(options, factor, weeks, luck),
         **_lifts(options, factor * weeks * luck),
     }  # fmt: skip
+
+
+def _given_out(hours: float) -> dict[str, float]:
+    """A fifth of it on each working day, half of it 5 to 10 days before due, the rest later."""
+    days = {name_of_day(day): hours / 5 if day not in ("Sat", "Sun") else 0.0 for day in WEEKDAYS}
+    return days | {name_of_days(name): hours / 2 if name in ("10", "15") else 0.0 for name in DAYS_TO_DUE}
 
 
 def _idle(busy_h: float, weeks: float) -> dict[str, float]:

@@ -15,7 +15,7 @@ from simkit.report.exhibits import Block, Exhibit
 from simkit.report.moneystudy import money_of
 from simkit.report.sections import answers, money, options, options_package, today, trust
 from simkit.report.studydata import TODAY
-from simkit.report.words import number, plus_minus, with_unit, years
+from simkit.report.words import number, plus_minus, scaled, with_unit, years
 from tests.report.fake_results import NIGHT_OPTION
 from tests.report.option_plant import SCENARIOS, option_plant
 
@@ -149,11 +149,23 @@ def test_a_demand_that_is_met_by_refusing_orders_is_not_met(study):
     assert "limits not held" in today.hours_needed(punctual).alt
 
 
+def test_hours_given_out_by_weekday_and_by_days_to_due_are_those_of_the_week(study):
+    block = today.given_out(study)
+    rows, total = rows_of(block), study.per_week(TODAY, "subcontract_h").mean
+    assert block.content["title"] == f"Today {number(total)} h a week are given out"
+    assert rows["Mon"] == rows["Fri"] == (plus_minus(scaled(study.per_week(TODAY, "subcontract_h"), 0.2)),)
+    assert rows["Sun"] == rows["more than 15 days"]
+    frame = study.results.frame.copy()
+    frame.loc[frame["measure"] == "subcontract_h", "value"] = 0.0
+    none = dataclasses.replace(study, results=type(study.results)(frame))
+    assert today.given_out(none).text == "Today nothing is given out in any run."
+
+
 def test_without_a_late_order_a_sentence_takes_the_place_of_empty_bars(study):
     frame = study.results.frame.copy()
     frame.loc[frame["measure"] == "late_share", "value"] = 0.0
     punctual = dataclasses.replace(study, results=type(study.results)(frame))
-    assert today.late_orders(punctual).text.startswith("No order in house was late")
+    assert today.late_orders(punctual).text.startswith("No order was late")
     assert isinstance(today.late_orders(study), Exhibit)
 
 

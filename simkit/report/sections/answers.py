@@ -127,7 +127,7 @@ def _late(study: Study, limit: float) -> str:
     late = study.total(TODAY, "late_share")
     if late.mean == 0 and late.half_width == 0:
         runs = plural(study.run.replications, "run")
-        return f"No order made in house is late in any of {runs}; the plant's limit is {percent(limit)}."
+        return f"No order is late in any of {runs}; the plant's limit is {percent(limit)}."
     return (
         f"{percent(late.mean, 1)} of orders are late (95 % interval ± {number(100 * late.half_width, 1)} points); "
         f"the plant's limit is {percent(limit)}."

@@ -8,9 +8,10 @@ import pandas as pd
 
 from simkit.analysis.capacity import practical_capacity
 from simkit.base.units import SECONDS_PER_MINUTE
-from simkit.base.vocabulary import SKILLS
+from simkit.base.vocabulary import SKILLS, WEEKDAYS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, spread
+from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
 from simkit.experiment.results import Results
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
@@ -164,6 +165,27 @@ def weeks_of_the_book(study: Study) -> Block:
     return table(title, ["week of release", "planned hours, h"], rows, note=note)
 
 
+def given_out(study: Study) -> Block:
+    """Hours given out by weekday of the decision and by days to due, or a sentence if there were none."""
+    total = study.per_week(TODAY, "subcontract_h")
+    if total.mean == 0:
+        return paragraph("Today nothing is given out in any run.")
+    by_day = [(name_of_day(day), day) for day in WEEKDAYS]
+    by_days = [
+        (name_of_days(name), f"more than {a:g} days" + (f", at most {b:g}" if b < float("inf") else ""))
+        for name, (a, b) in DAYS_TO_DUE.items()
+    ]
+    rows: list[Row] = []
+    for head, measures in (("day of the decision", by_day), ("from it to the end of the due date", by_days)):
+        rows.append(Row(head, (), "group"))
+        rows += [Row(label, (plus_minus(study.per_week(TODAY, measure)),)) for measure, label in measures]
+    return table(
+        f"Today {number(total.mean)} h a week are given out", ["when", "h per week"], rows,
+        note="Mean ± 95 %. An order goes out when it is short of time before its due date: planned hours up to it, in "
+        "the sequence of work, above the hours until then, with all overtime that is still possible.",
+    )  # fmt: skip
+
+
 def people_hours(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     """Bars of people's hours by task."""
     names = list(dict.fromkeys(scenarios or [TODAY, study.package]))
@@ -221,7 +243,7 @@ def late_orders(study: Study, scenarios: Sequence[str] = ()) -> Exhibit | Block:
         rows.append({"scenario": study.named(name), "share": mean, "low": runs.low, "high": runs.high})
     if not any(row["high"] or row["share"] for row in rows):
         cases = listing(study.named(name) for name in names)
-        return paragraph(f"No order in house was late in any run of {plural(len(names), 'case')}: {cases}.")
+        return paragraph(f"No order was late in any run of {plural(len(names), 'case')}: {cases}.")
     return lateness_bars(pd.DataFrame(rows), limit_share=study.plant.settings.rules.late_share_limit)
 
 
