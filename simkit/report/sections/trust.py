@@ -121,8 +121,9 @@ def rule_cards(study: Study) -> Block:
     """The rules in force, as the plant's settings give them."""
     settings = study.plant.settings
     sections: list[tuple[str, Section]] = [
-        ("orders, tools and overflow", settings.rules), ("people", settings.people), ("unattended running",
-        settings.calendar.night), ("tool magazine", settings.magazine), ("part removal", settings.removal),
+        ("orders, tools and caps", settings.rules), ("overflow", settings.overflow), ("people", settings.people),
+        ("unattended running", settings.calendar.night), ("tool magazine", settings.magazine),
+        ("part removal", settings.removal),
         ("bench and stack", settings.bench), ("whole-sheet stack", settings.stack), ("run", settings.run),
     ]  # fmt: skip
     rows = []
