@@ -22,7 +22,7 @@ from options_low_capital import Uses
 from settings_text import plant_settings
 from toml_text import dump
 
-from simkit.base.fields import columns_of
+from simkit.plant.fields import columns_of
 from simkit.plant.tables import TABLES
 
 HEAD = "# {what} of the demo plant. Every number is invented for the demo; prices are not market prices.\n\n"

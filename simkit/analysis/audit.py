@@ -17,7 +17,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.fields import column
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import pseudo_values, t_quantile
@@ -28,6 +27,7 @@ from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals
 from simkit.finance.lines import LINES
 from simkit.finance.pairs import Pair
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
+from simkit.plant.fields import column
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY
 from simkit.process.bookweeks import week_hours

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
+from simkit.plant.fields import limits
 from simkit.plant.settings import Settings
 
 HEAD = """# Settings of one plant. A line that starts with # is a comment; a commented key shows its default.
@@ -119,9 +120,7 @@ def legal_values(field: Any) -> str:
     words = _words(field.annotation)
     if words:
         return f"one of {', '.join(words)}"
-    signs = {"ge": ">=", "gt": ">", "le": "<=", "lt": "<"}
-    found = [f"{sign} {getattr(m, key):g}" for m in field.metadata for key, sign in signs.items() if hasattr(m, key)]
-    return ", ".join(found) or "; ".join(legal_values(inner) for inner in _items(field.annotation))
+    return limits(field) or "; ".join(legal_values(inner) for inner in _items(field.annotation))
 
 
 def _items(kind: Any) -> list[Any]:

@@ -6,11 +6,11 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from simkit.base.fields import columns_of
 from simkit.base.messages import Finding
 from simkit.base.units import sheet_mass_kg
 from simkit.plant.checking import reads
 from simkit.plant.drafts import Draft, also_rows, note, place_of, some
+from simkit.plant.fields import columns_of
 from simkit.plant.tables import TABLES
 from simkit.plant.values import near
 
@@ -23,7 +23,7 @@ MASS_TOLERANCE = 1.01
 def references(draft: Draft) -> Iterator[Finding]:
     """Every reference meets a row; one finding per missing name, with the rows that name it."""
     for table, row_type in TABLES.items():
-        for name, (spec, _, _) in columns_of(row_type).items():
+        for name, spec in columns_of(row_type).items():
             if spec.refers_to:
                 yield from _references(draft, table, name, spec.refers_to)
 

@@ -5,22 +5,27 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
+from pydantic.dataclasses import dataclass as row_dataclass
 
-from simkit.base.fields import MISSING, Column, columns_of, key_columns
 from simkit.base.messages import Finding, nearest
 from simkit.plant.drafts import Sheet, also_rows, note, some
-from simkit.plant.schemas import failures, fault_of
-from simkit.plant.values import Fault, read_value
+from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
+from simkit.plant.rows import CellFault, read_rows
+from simkit.plant.values import Number
 
 FEW_FAULTS = 3
 """Like faults of a column above this number are told once, with their rows."""
 
-VALUE = Column("a value of a value file", low=0)
+
+@row_dataclass(frozen=True, config=ROW)
+class ListedValue:
+    """A value of a value file."""
+
+    value: Number = column("a value of a value file", low=0)
 
 
 @dataclass(frozen=True)
@@ -119,41 +124,27 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     raw, findings = read_raw(path)
     if raw is None or len(set(raw.heads)) < len(raw.heads):
         return Sheet(table, spoiled=True), findings
-    frame = pd.DataFrame([list(row) for row in raw.cells], columns=list(raw.heads), dtype=str)
-    failed = failures(frame, row_type)
-    findings += _column_findings(path.name, failed, row_type)
-    findings += _cell_findings(path.name, failed, frame, raw.lines, row_type)
-    faulty = {position for _, _, position in failed if position is not None}
-    missing = any(check == "column_in_dataframe" for check, _, _ in failed)
-    good = [] if missing else [i for i in range(len(raw.cells)) if i not in faulty]
-    rows = tuple(_row(row_type, dict(zip(raw.heads, raw.cells[i], strict=True))) for i in good)
-    lines = tuple(raw.lines[i] for i in good)
-    findings += duplicates(path.name, rows, lines, row_type)
-    spoiled = any(finding.severity == "error" for finding in findings)
-    return Sheet(table, rows, lines, _key_texts(frame, row_type), spoiled), findings
-
-
-def _row(row_type: type, cells: dict[str, str]) -> Any:
     columns = columns_of(row_type)
-    values = {
-        name: read_value(cells[name], kind, spec, default)
-        for name, (spec, kind, default) in columns.items()
-        if name in cells
-    }
-    return row_type(**values)
-
-
-def _key_texts(frame: pd.DataFrame, row_type: type) -> frozenset[str]:
+    missing = [name for name, spec in columns.items() if spec.required and name not in raw.heads]
+    known = [(at, head) for at, head in enumerate(raw.heads) if head in columns]
+    records = [{head: cells[at] for at, head in known if cells[at]} for cells in raw.cells]
+    rows, faults = read_rows(row_type, records)
+    findings += _column_findings(path.name, raw.heads, missing, row_type)
+    findings += _cell_findings(path.name, [fault for fault in faults if fault[1] not in missing], raw.lines)
+    lines = tuple(raw.lines[at] for at in rows)
+    findings += duplicates(path.name, tuple(rows.values()), lines, row_type)
+    spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
-    return frozenset(frame[key]) if key in frame else frozenset()
+    keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
+    return Sheet(table, tuple(rows.values()), lines, keys, spoiled), findings
 
 
-def _column_findings(place: str, failed: list[tuple[str, str, int | None]], row_type: type) -> list[Finding]:
+def _column_findings(place: str, heads: Iterable[str], missing: Iterable[str], row_type: type) -> list[Finding]:
     """Unknown and missing columns; an unknown one near a missing one is told once."""
     columns = columns_of(row_type)
-    missing = [name for check, name, _ in failed if check == "column_in_dataframe"]
+    missing = list(missing)
     findings = []
-    for name in (name for check, name, _ in failed if check == "column_in_schema" and name):
+    for name in (head for head in heads if head and head not in columns):
         hint = nearest(name.lower().replace(" ", "_"), missing) if missing else ""
         if hint.startswith("did you mean"):
             missing.remove(hint.split("'")[1])
@@ -162,51 +153,36 @@ def _column_findings(place: str, failed: list[tuple[str, str, int | None]], row_
         mend = f"Rename or remove it; {hint}"
         findings.append(Finding(place, "is not a column of this table", mend, row=1, column=name))
     for name in missing:
-        spec, _, _ = columns[name]
+        spec = columns[name]
         unit = f", in {spec.unit}" if spec.unit else ""
         mend = f"Add it to the heads and fill it: {spec.meaning}{unit}"
         findings.append(Finding(place, "is a required column that is missing", mend, row=1, column=name))
     return findings
 
 
-def _cell_findings(
-    place: str,
-    failed: list[tuple[str, str, int | None]],
-    frame: pd.DataFrame,
-    lines: tuple[int, ...],
-    row_type: type,
-) -> list[Finding]:
+def _cell_findings(place: str, faults: Iterable[CellFault], lines: tuple[int, ...]) -> list[Finding]:
     """One finding per faulty cell; many like faults of a column become one with all rows."""
-    columns = columns_of(row_type)
-    groups: dict[tuple[str, str], list[tuple[int, str, Fault]]] = {}
-    for check, name, position in failed:
-        if check != "legal" or position is None:
-            continue
-        text = str(frame[name].iloc[position])
-        spec, kind, default = columns[name]
-        fault = fault_of(text, kind, spec, default)
-        if fault is None:
-            raise AssertionError(f"{place}: schema and reader disagree about {name} {text!r}")
-        groups.setdefault((name, fault.kind), []).append((lines[position], text, fault))
-    return [finding for (name, _), group in groups.items() for finding in _group_findings(place, name, group)]
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for at, name, text, fault in faults:
+        found = Finding(place, fault.why, fault.mend, row=lines[at], column=name, value=text)
+        groups.setdefault((name, fault.kind), []).append(found)
+    return [finding for group in groups.values() for finding in _told_once(group)]
 
 
-def _group_findings(place: str, name: str, group: list[tuple[int, str, Fault]]) -> list[Finding]:
+def _told_once(group: list[Finding]) -> list[Finding]:
     if len(group) <= FEW_FAULTS:
-        return [Finding(place, fault.why, fault.mend, row=row, column=name, value=text) for row, text, fault in group]
-    row, text, fault = group[0]
-    why = (
-        f"{fault.why}; the same kind of fault stands in {len(group) - 1} more rows ({some([g[0] for g in group[1:]])})"
-    )
-    return [Finding(place, why, fault.mend, row=row, column=name, value=text)]
+        return group
+    first, *more = group
+    rows = some([finding.row for finding in more])
+    return [replace(first, why=f"{first.why}; the same kind of fault stands in {len(more)} more rows ({rows})")]
 
 
 def duplicates(place: str, rows: Iterable[Any], lines: Iterable[int], row_type: type) -> list[Finding]:
     """Return one finding per key that stands in several rows, naming the rows."""
-    names = key_columns(row_type)
+    names, key_of = key_columns(row_type), row_key(row_type)
     seen: dict[tuple[Any, ...], list[int]] = {}
     for row, line in zip(rows, lines, strict=True):
-        seen.setdefault(tuple(getattr(row, name) for name in names), []).append(line)
+        seen.setdefault(key_of(row), []).append(line)
     findings = []
     for key, where in seen.items():
         if len(where) == 1:
@@ -239,12 +215,13 @@ def read_numbers(path: Path, columns: int) -> tuple[tuple[tuple[float, ...], ...
 def _numbers(
     place: str, rows: list[tuple[int, tuple[str, ...]]], columns: int, findings: list[Finding]
 ) -> tuple[tuple[tuple[float, ...], ...], list[Finding]]:
-    values: list[tuple[float, ...]] = []
-    for line, cells in rows:
-        faults = [(text, fault_of(text, "float", VALUE, MISSING)) for text in cells]
-        findings += [Finding(place, f.why, f.mend, row=line, value=text) for text, f in faults if f]
-        if not any(fault for _, fault in faults):
-            values.append(tuple(float(text) for text in cells))
-    if not values and not findings:
+    lines = [line for line, _ in rows]
+    read = [read_rows(ListedValue, [{"value": cells[at]} for _, cells in rows]) for at in range(columns)]
+    findings += [
+        Finding(place, fault.why, fault.mend, row=lines[at], value=text)
+        for at, _, text, fault in sorted((fault for _, faults in read for fault in faults), key=lambda fault: fault[0])
+    ]
+    sound = [at for at in range(len(rows)) if all(at in found for found, _ in read)]
+    if not sound and not findings:
         findings = [Finding(place, "holds no values", "Write one value a line")]
-    return tuple(zip(*values, strict=True)) if values else ((),) * columns, findings
+    return tuple(tuple(found[at].value for at in sound) for found, _ in read), findings

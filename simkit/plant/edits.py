@@ -13,11 +13,12 @@ import dataclasses
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from typing import Any
 
-from simkit.base.fields import columns_of, row_key
 from simkit.base.messages import BadInput, Finding
+from simkit.plant.fields import columns_of, row_key
 from simkit.plant.options import Edit
 from simkit.plant.paths import (
     SETTINGS,
@@ -30,11 +31,12 @@ from simkit.plant.paths import (
     unknown,
 )
 from simkit.plant.plant import Plant
+from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate
-from simkit.plant.values import Fault, fit_value, near
+from simkit.plant.values import Fault, near
 
 Sourced = tuple[str, Edit]
 """(who makes the edit: an option's id, or ``--set``; the edit)."""
@@ -170,11 +172,10 @@ class _Work:
     def worked_out(self, target: Target, asked: list[Sourced]) -> Any:
         """Return set, then multiply, then add, as the type of the value."""
         if target.table == SETTINGS:
-            return _reckoned(_value_at(self.content, target.key), self.decided(target, asked), asked)
+            return _reckoned(_value_at(self.content, target.key), self.decided(target, asked), asked, _unset)
         row = self.index[target.table][target.key]
-        spec, kind, _ = columns_of(TABLES[target.table])[target.field]
-        value = _reckoned(getattr(row, target.field), self.decided(target, asked), asked, (kind, spec))
-        return fit_value(value, kind, spec)
+        fit = partial(fit_value, TABLES[target.table], target.field)
+        return fit(_reckoned(getattr(row, target.field), self.decided(target, asked), asked, fit))
 
     def refuse_overlaps(self) -> None:
         """Report settings that one option changes as a whole and another one in part."""
@@ -231,10 +232,10 @@ def _value_at(content: Any, way: Key) -> Any:
     return holder[way[-1]] if isinstance(way[-1], int) else holder.get(way[-1])
 
 
-def _reckoned(value: Any, chosen: Edit | None, asked: list[Sourced], column: tuple[str, Any] | None = None) -> Any:
+def _reckoned(value: Any, chosen: Edit | None, asked: list[Sourced], fit: Callable[[Any], Any]) -> Any:
     """Return the value after the set, the product of the factors and the sum of the summands."""
     if chosen is not None:
-        value = fit_value(chosen.value, *column) if column else _unset(chosen.value)
+        value = fit(chosen.value)
     factors = [_number(edit, "factor") for _, edit in asked if edit.op == "multiply"]
     summands = [edit for _, edit in asked if edit.op == "add"]
     if not factors and not summands:
@@ -287,19 +288,15 @@ def make_row(table: str, cells: Any) -> Any:
     for name in cells:
         if name not in columns:
             raise Fault("row", f"'{name}' is not a column of {table}", f"Correct it; {near(name, columns)}")
-    lacking = [
-        name for name, (_, _, default) in columns.items() if default is dataclasses.MISSING and name not in cells
-    ]
+    row_type = TABLES[table]
+    given = {name: value for name, value in cells.items() if not (columns[name].optional and value in ("", "none"))}
+    rows, faults = read_rows(row_type, [given])
+    lacking = [name for _, name, _, _ in faults if name not in given]
     if lacking:
         raise Fault("row", f"the new row lacks {', '.join(lacking)}", "Add these columns")
-    values = {}
-    for name, value in cells.items():
-        spec, kind, _ = columns[name]
-        try:
-            values[name] = fit_value(value, kind, spec)
-        except Fault as fault:
-            raise Fault("row", f"{name} {value!r} {fault.why}", fault.mend) from fault
-    return _same.row(TABLES[table](**values))
+    for _, name, value, fault in faults:
+        raise Fault("row", f"{name} {value!r} {fault.why}", fault.mend)
+    return _same.row(rows[0])
 
 
 def parse_override(text: str) -> Edit:

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from simkit.base.fields import columns_of, key_columns, row_key
+from simkit.plant.fields import columns_of, key_columns, row_key
+from simkit.plant.rows import fit_value
 from simkit.plant.sameness import ByIdentity
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import Where, instead_of, section_at
-from simkit.plant.values import Fault, fit_value, near, write_value
+from simkit.plant.values import Fault, near, write_value
 
 SETTINGS = "plant"
 PATH = re.compile(r"(?P<table>\w+)(?:\[(?P<selector>[^\]]*)\])?(?:\.(?P<field>\w+))?")
@@ -113,11 +114,10 @@ def _same(a: str, b: str) -> bool:
 
 
 def _compares(table: str, row: Any, field: str, sign: str, text: str) -> bool:
-    spec, kind, _ = columns_of(TABLES[table])[field]
     value = getattr(row, field)
     if sign == "=":
-        return text in value if spec.is_list else _same(write_value(value), text)
-    limit = fit_value(text, kind, spec)
+        return text in value if columns_of(TABLES[table])[field].is_list else _same(write_value(value), text)
+    limit = fit_value(TABLES[table], field, text)
     return value is not None and bool(value > limit if sign == ">" else value < limit)
 
 

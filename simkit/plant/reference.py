@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import html
 import re
 from collections.abc import Iterator
@@ -10,7 +11,6 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
-from simkit.base.fields import MISSING, columns_of
 from simkit.base.vocabulary import DRIVERS
 from simkit.plant.blank import default_text, legal_values
 from simkit.plant.conditions import (
@@ -25,15 +25,17 @@ from simkit.plant.conditions import (
     TOOL_TEXT_FACTS,
 )
 from simkit.plant.drafts import place_of
+from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
-from simkit.plant.values import limits, write_value
+from simkit.plant.values import write_value
 
 KIND_WORDS = {
-    "str": "text", "float": "number", "int": "whole number", "bool": "true or false", "dt.date": "date",
-    "dt.datetime": "date and time", "Numbers": "numbers, ;", "Words": "words, ;",
+    str: "text", float: "number", int: "whole number", bool: "true or false", dt.date: "date",
+    dt.datetime: "date and time",
 }  # fmt: skip
+LIST_WORDS = {float: "numbers, ;", str: "words, ;"}
 
 INTRODUCTION = """# Field reference
 
@@ -53,12 +55,12 @@ def _tables() -> Iterator[str]:
         needed = "required" if table in REQUIRED_TABLES else "optional"
         yield f"## {place_of(table)} ({needed})\n\nOne row is: {_first_line(row_type)}\n"
         yield "| column | meaning | unit | kind | default | limits |\n|--|--|--|--|--|--|"
-        for name, (spec, kind, default) in columns_of(row_type).items():
-            shown = "required" if default is MISSING else write_value(default) or "empty"
-            legal = f"one of {', '.join(spec.choices)}" if spec.choices else limits(spec)
+        for name, spec in columns_of(row_type).items():
+            shown = "required" if spec.required else write_value(spec.default) or "empty"
+            legal = f"one of {', '.join(spec.choices)}" if spec.choices else spec.limits
             legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
             mark = " (key)" if spec.key else ""
-            word = KIND_WORDS[kind.removesuffix(" | None")]
+            word = (LIST_WORDS if spec.is_list else KIND_WORDS)[spec.kind]
             yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
         yield ""
 

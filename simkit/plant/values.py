@@ -1,6 +1,7 @@
 """The text of one cell of a table: how it is read, how it is written, and what is said when it is wrong.
 
-Nothing is guessed: a decimal comma, a date that is not ISO or a unit in the cell is named and refused.
+Nothing is guessed: a decimal comma, a date that is not ISO or a unit in the cell is named and refused. The types of
+this module are those of the columns: each takes a value as it is, or its text.
 """
 
 from __future__ import annotations
@@ -10,10 +11,15 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, TypeVar
 
-from simkit.base.fields import MISSING, Column
+from pydantic import BeforeValidator
+from pydantic_core import PydanticCustomError
+
 from simkit.base.messages import nearest
+from simkit.plant.fields import Column
+
+Value = TypeVar("Value")
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -23,6 +29,91 @@ LONGEST_LIST = 15
 SPREADSHEET_EPOCH = dt.date(1899, 12, 30)
 SPREADSHEET_DAYS = range(36526, 73051)
 """Day numbers of the years 2000 to 2099 in common spreadsheet programs."""
+
+
+def _refused(kind: str) -> PydanticCustomError:
+    """A refusal whose words :func:`fault_of` finds; most values are sound and need none."""
+    return PydanticCustomError(kind, kind)
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, str):
+        if not NUMBER.fullmatch(value):
+            raise _refused("number")
+    elif isinstance(value, bool):
+        raise _refused("type")
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise _refused("type") from None
+    except OverflowError:
+        raise _refused("number") from None
+    if not math.isfinite(number):
+        raise _refused("number")
+    return number
+
+
+def _whole(value: Any) -> int:
+    number = _number(value)
+    if number != int(number):
+        raise _refused("whole")
+    return int(number)
+
+
+def _flag(value: Any) -> bool:
+    if isinstance(value, bool):
+        return value
+    if not isinstance(value, str):
+        raise _refused("type")
+    word = value.lower()
+    if word not in ("true", "false"):
+        raise _refused("flag")
+    return word == "true"
+
+
+def _day(value: Any) -> dt.date:
+    if isinstance(value, str):
+        if ISO_DATE.fullmatch(value):
+            return _existing(dt.date.fromisoformat, value)
+        raise _refused("day")
+    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
+        raise _refused("type")
+    return value
+
+
+def _moment(value: Any) -> dt.datetime:
+    if isinstance(value, str):
+        if ISO_TIME.fullmatch(value):
+            return _existing(dt.datetime.fromisoformat, value)
+        raise _refused("moment")
+    if not isinstance(value, dt.datetime):
+        raise _refused("type")
+    return value
+
+
+def _existing(parse: Callable[[str], Value], text: str) -> Value:
+    try:
+        return parse(text)
+    except ValueError:
+        raise _refused("calendar") from None
+
+
+def _items(value: Any) -> tuple[Any, ...]:
+    if isinstance(value, str):
+        return tuple(item.strip() for item in value.split(";") if item.strip())
+    if isinstance(value, list | tuple):
+        return tuple(value)
+    raise _refused("type")
+
+
+Number = Annotated[float, BeforeValidator(_number)]
+Whole = Annotated[int, BeforeValidator(_whole)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
+Day = Annotated[dt.date, BeforeValidator(_day)]
+Moment = Annotated[dt.datetime, BeforeValidator(_moment)]
+LISTED = BeforeValidator(_items)
+"""Marks a tuple that is written with ``;`` between its items."""
+Numbers = Annotated[tuple[Number, ...], LISTED]
 
 
 @dataclass(eq=False)
@@ -43,90 +134,42 @@ def near(name: str, known: Iterable[str]) -> str:
     return f"known names: {', '.join(names[:LONGEST_LIST])} and {len(names) - LONGEST_LIST} more"
 
 
-def read_value(text: str, kind: str, spec: Column, default: Any = MISSING) -> Any:
-    """Return the value of a cell of type ``kind``; raise :class:`Fault` when it cannot be one.
-
-    An empty cell takes ``default``; without one it is refused.
-    """
-    text = text.strip()
-    if text == "":
-        if default is MISSING:
-            raise Fault("empty", "is empty but must have a value", f"Write {what(kind, spec)}")
-        return default
-    if spec.is_list:
-        items = [_read_one(item.strip(), item_kind(kind), spec) for item in text.split(";") if item.strip()]
-        return tuple(items)
-    return _read_one(text, kind.removesuffix(" | None"), spec)
-
-
-def item_kind(kind: str) -> str:
-    """Return the type of one item of a list column."""
-    return {"Numbers": "float", "Words": "str"}[kind]
+def fault_of(error: Any, spec: Column) -> Fault:
+    """Return in words why the schema refuses a value of a column; ``error`` is one of pydantic's list."""
+    kind, value = error["type"], error["input"]
+    if kind == "missing":
+        return Fault("empty", "is empty but must have a value", f"Write {what(spec)}")
+    if kind == "literal_error":
+        return Fault("choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}")
+    if kind in ("greater_than_equal", "less_than_equal"):
+        return Fault("range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}")
+    if kind == "whole":
+        return Fault("whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}")
+    if kind == "calendar":
+        part, form = ("time", "") if spec.kind is dt.datetime else ("day", ", as YYYY-MM-DD")
+        return Fault("date", f"is no {part} of the calendar", f"Write a {part} that exists{form}")
+    if kind in EXPLAINED and isinstance(value, str):
+        return EXPLAINED[kind](value, spec)
+    return Fault("type", "is of the wrong kind", f"Write {what(spec)}")
 
 
-def _read_one(text: str, kind: str, spec: Column) -> Any:
-    value = READERS[kind](text, spec)
-    check_limits(value, spec)
-    return value
-
-
-def check_limits(value: Any, spec: Column) -> None:
-    """Raise :class:`Fault` when a value is out of its range or not among its choices."""
-    if spec.choices and value not in spec.choices:
-        raise Fault("choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}")
-    if not isinstance(value, int | float) or isinstance(value, bool):
-        return
-    if (spec.low is not None and value < spec.low) or (spec.high is not None and value > spec.high):
-        raise Fault("range", f"is out of range, it must be {limits(spec)}{_unit(spec)}", "Correct the value")
-
-
-def limits(spec: Column) -> str:
-    """Return the legal range in words, or nothing."""
-    if spec.low is not None and spec.high is not None:
-        return f"{spec.low:g} to {spec.high:g}"
-    if spec.low is not None:
-        return f"{spec.low:g} or more"
-    return f"{spec.high:g} or less" if spec.high is not None else ""
-
-
-def what(kind: str, spec: Column) -> str:
+def what(spec: Column) -> str:
     """Return what belongs into a cell, in words."""
     words = {
-        "int": "a whole number",
-        "float": "a number",
-        "bool": "true or false",
-        "dt.date": "a date as YYYY-MM-DD",
-        "dt.datetime": "a time as YYYY-MM-DD HH:MM",
+        int: "a whole number",
+        float: "a number",
+        bool: "true or false",
+        dt.date: "a date as YYYY-MM-DD",
+        dt.datetime: "a time as YYYY-MM-DD HH:MM",
     }
-    text = words.get(kind.removesuffix(" | None"), "a list separated by ;" if spec.is_list else "a text")
+    text = "a list separated by ;" if spec.is_list else words.get(spec.kind, "a text")
     if spec.choices:
-        text = ("a list, separated by ;, of " if spec.is_list else "one of ") + ", ".join(spec.choices)
+        text = ("a list, separated by ;, of " if spec.is_list else "one of ") + ", ".join(filter(None, spec.choices))
     return f"{text}{_unit(spec)}: {spec.meaning}"
 
 
 def _unit(spec: Column) -> str:
     return f" {spec.unit}" if spec.unit else ""
-
-
-def _text(text: str, spec: Column) -> str:
-    return text
-
-
-def _float(text: str, spec: Column) -> float:
-    if NUMBER.fullmatch(text) and math.isfinite(float(text)):
-        return float(text)
-    raise _number_fault(text, spec)
-
-
-def _int(text: str, spec: Column) -> int:
-    number = _float(text, spec)
-    if number != int(number):
-        raise Fault("whole", "is not a whole number", f"Write a whole number{_of(spec)}")
-    return int(number)
-
-
-def _of(spec: Column) -> str:
-    return f" of {spec.unit}" if spec.unit else ""
 
 
 def _number_fault(text: str, spec: Column) -> Fault:
@@ -148,33 +191,20 @@ def _number_fault(text: str, spec: Column) -> Fault:
     if led:
         unit = f"the unit of this column is {spec.unit}" if spec.unit else "this column has no unit"
         return Fault("unit", f"has text after the number; {unit}", f"Write {led[1]} if that is its unit, else convert")
-    return Fault("number", "is not a number", f"Write a number with a decimal point{_in(spec)}")
+    return Fault(
+        "number", "is not a number", f"Write a number with a decimal point{f', in {spec.unit}' if spec.unit else ''}"
+    )
 
 
-def _in(spec: Column) -> str:
-    return f", in {spec.unit}" if spec.unit else ""
-
-
-def _bool(text: str, spec: Column) -> bool:
+def _flag_fault(text: str, spec: Column) -> Fault:
     word = text.lower()
-    if word in ("true", "false"):
-        return word == "true"
     yes = word in ("yes", "y", "1", "x", "on")
     no = word in ("no", "n", "0", "-", "off")
     hint = "true" if yes else "false" if no else "true or false"
-    raise Fault("bool", "is not true or false", f"Write {hint}")
+    return Fault("bool", "is not true or false", f"Write {hint}")
 
 
-def _date(text: str, spec: Column) -> dt.date:
-    if ISO_DATE.fullmatch(text):
-        try:
-            return dt.date.fromisoformat(text)
-        except ValueError as error:
-            raise Fault("date", "is no day of the calendar", "Write a day that exists, as YYYY-MM-DD") from error
-    raise _date_fault(text)
-
-
-def _date_fault(text: str) -> Fault:
+def _day_fault(text: str, spec: Column) -> Fault:
     """Name the dates that the text may mean."""
     if ISO_TIME.fullmatch(text):
         return Fault("date", "has a time of day where only a date belongs", f"Write {text[:10]}")
@@ -207,18 +237,12 @@ def _spoken(day: dt.date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def _datetime(text: str, spec: Column) -> dt.datetime:
-    if ISO_TIME.fullmatch(text):
-        try:
-            return dt.datetime.fromisoformat(text)
-        except ValueError as error:
-            raise Fault("time", "is no time of the calendar", "Write a time that exists") from error
-    raise Fault("time", "is not an ISO time", "Write it as YYYY-MM-DD HH:MM, wall time of the plant")
+def _moment_fault(text: str, spec: Column) -> Fault:
+    return Fault("time", "is not an ISO time", "Write it as YYYY-MM-DD HH:MM, wall time of the plant")
 
 
-READERS: dict[str, Callable[[str, Column], Any]] = {
-    "str": _text, "float": _float, "int": _int, "bool": _bool, "dt.date": _date, "dt.datetime": _datetime,
-}  # fmt: skip
+EXPLAINED = {"number": _number_fault, "flag": _flag_fault, "day": _day_fault, "moment": _moment_fault}
+"""What a text looks like that is not of its kind."""
 
 
 def write_value(value: Any) -> str:
@@ -232,38 +256,6 @@ def write_value(value: Any) -> str:
     if isinstance(value, float):
         return str(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
     return str(value)
-
-
-def fit_value(value: Any, kind: str, spec: Column) -> Any:
-    """Return a typed value (from TOML or arithmetic) as the type of a column; raise :class:`Fault` if it is not one."""
-    optional = kind.endswith(" | None")
-    if optional and value in (None, "", "none"):
-        return None
-    if isinstance(value, str) and (kind != "str" or spec.choices):
-        return read_value(value, kind, spec)
-    if spec.is_list:
-        if not isinstance(value, list | tuple):
-            raise Fault("list", "is not a list", f"Write {what(kind, spec)}")
-        return tuple(_fit_one(item, item_kind(kind), spec) for item in value)
-    return _fit_one(value, kind.removesuffix(" | None"), spec)
-
-
-def _fit_one(value: Any, kind: str, spec: Column) -> Any:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    fits = {
-        "str": isinstance(value, str),
-        "float": number,
-        "int": number,
-        "bool": isinstance(value, bool),
-        "dt.date": isinstance(value, dt.date) and not isinstance(value, dt.datetime),
-        "dt.datetime": isinstance(value, dt.datetime),
-    }
-    if not fits[kind]:
-        raise Fault("type", "is of the wrong kind", f"Write {what(kind, spec)}")
-    if number:
-        return _read_one(repr(value), kind, spec)
-    check_limits(value, spec)
-    return value
 
 
 def minutes_between(start: str, end: str) -> int:

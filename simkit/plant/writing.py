@@ -11,10 +11,10 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from simkit.base.fields import columns_of
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.blank import OPTIONS_TEXT, settings_text
 from simkit.plant.drafts import place_of
+from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import TABLES
 from simkit.plant.values import write_value

@@ -10,10 +10,10 @@ from pathlib import Path
 from rich.table import Table
 
 from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, Audit, AuditLine, require_sound
-from simkit.base.fields import columns_of
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.csv_files import read_sheet
+from simkit.plant.fields import columns_of
 from simkit.plant.scenarios import make_scenario
 from simkit.report.simulate import RESULTS_FOLDER
 from simkit.report.study import Study, open_study

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simkit.base.fields import columns_of
+from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.reference import models_in, reference_html, reference_markdown
 from simkit.plant.section import Section
@@ -20,7 +20,7 @@ def sections(section: type[Section]) -> list[type[Section]]:
 def test_every_column_stands_in_its_table() -> None:
     for table, row_type in TABLES.items():
         part = TEXT.split(f"## {table}.csv", 1)[1].split("\n## ", 1)[0]
-        for name, (spec, _, _) in columns_of(row_type).items():
+        for name, spec in columns_of(row_type).items():
             assert f"| `{name}`{' (key)' if spec.key else ''} | {spec.meaning} | {spec.unit} |" in part
 
 
@@ -32,7 +32,7 @@ def test_every_key_has_a_line_with_its_meaning() -> None:
 
 def test_limits_words_and_defaults_are_shown() -> None:
     assert '| `dispatch` | order of work | `"arrival"` | one of arrival, due, grouped, searched |' in TEXT
-    assert "| `discount_rate` | fraction per year, as rate_basis says | `0.09` | > -1, < 1 |" in TEXT
+    assert "| `discount_rate` | fraction per year, as rate_basis says | `0.09` | above -1 and below 1 |" in TEXT
     assert "| required | a row of programs.csv |" in TEXT
 
 

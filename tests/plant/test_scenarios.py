@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime as dt
 import re
@@ -10,14 +11,16 @@ from typing import Any
 
 import pytest
 
-from simkit.base.fields import columns_of, key_columns
 from simkit.base.messages import BadInput
+from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.hashes import MONEY_COLUMNS, MONEY_SETTINGS, MONEY_TABLES, hashes
 from simkit.plant.options import Edit, Option, Range
 from simkit.plant.plant import Plant
+from simkit.plant.rows import fit_value
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, ObservedWeek, Quality, StartRow
+from simkit.plant.values import Fault
 from tests.small_plant import small_plant
 
 
@@ -131,18 +134,27 @@ def full_plant() -> Plant:
 
 
 FULL = full_plant()
-OTHER_VALUES = {
-    "str": "other", "int": 77, "float": 7.5, "bool": True, "dt.date": dt.date(2027, 1, 1),
-    "dt.datetime": dt.datetime(2027, 1, 1), "Numbers": (7.5,), "Words": ("other",),
+OTHER_VALUES: dict[type, tuple[Any, ...]] = {
+    str: ("other",), int: (1, 2), float: (0.5, 7.5, 600.0), bool: (True, False), dt.date: (dt.date(2027, 1, 1),),
+    dt.datetime: (dt.datetime(2027, 1, 1),),
 }  # fmt: skip
-CELLS = [(table, name, kind) for table, row in TABLES.items() for name, (_, kind, _) in columns_of(row).items()]
+CELLS = [(table, name) for table, row in TABLES.items() for name in columns_of(row)]
 
 
-@pytest.mark.parametrize(("table", "name", "kind"), CELLS, ids=[f"{table}.{name}" for table, name, _ in CELLS])
-def test_every_cell_changes_exactly_one_hash(table: str, name: str, kind: str) -> None:
-    rows = getattr(FULL, table)
-    value = OTHER_VALUES[kind.removesuffix(" | None")]
-    value = not getattr(rows[0], name) if kind == "bool" else value
+def another(table: str, name: str) -> Any:
+    """A legal value of a column that the first row does not have."""
+    spec, held = columns_of(TABLES[table])[name], getattr(getattr(FULL, table)[0], name)
+    for value in spec.choices or OTHER_VALUES[spec.kind]:
+        given = (value,) if spec.is_list else value
+        with contextlib.suppress(Fault):
+            if fit_value(TABLES[table], name, given) != held:
+                return given
+    raise AssertionError(f"no other value for {table}.{name}")
+
+
+@pytest.mark.parametrize(("table", "name"), CELLS, ids=[f"{table}.{name}" for table, name in CELLS])
+def test_every_cell_changes_exactly_one_hash(table: str, name: str) -> None:
+    rows, value = getattr(FULL, table), another(table, name)
     other = dataclasses.replace(FULL, **{table: (dataclasses.replace(rows[0], **{name: value}), *rows[1:])})
     physics, money = (a != b for a, b in zip(hashes(FULL), hashes(other), strict=True))
     is_money = table in MONEY_TABLES or name in MONEY_COLUMNS.get(table, ())
