@@ -13,8 +13,6 @@ from simkit.plant.drafts import Draft, note, some
 from simkit.plant.tables import Tool
 from simkit.plant.values import near
 
-PLACE_COLUMN = {"turret": "tool_id", "magazine": "tool_id", "backlog": "order_id"}
-
 
 def _stations(draft: Draft) -> tuple[Any, ...]:
     return draft.settings.machine.stations if draft.settings else ()
@@ -69,7 +67,7 @@ def stations_enough(draft: Draft) -> Iterator[Finding]:
             wanted[tools[tool_id].station_size_mm] += tools[tool_id].positions
         for size, count in wanted.items():
             if have[size] and count > have[size]:
-                orders = sum(row.program_id == program.program_id for row in draft.sheets["orders"].rows)
+                orders = draft.orders_of[program.program_id]
                 why = f"needs {count} places of {size:g} mm, the turret has {have[size]} ({orders} orders)"
                 mend = "Some are exchanged in the middle of each sheet; move a tool to the laser if that is shorter"
                 yield note("programs.csv", why, mend, row=line, column="program_id", value=program.program_id)
@@ -155,9 +153,10 @@ def start_places(draft: Draft) -> Iterator[Finding]:
     holds = [station.tools for station in _stations(draft) for _ in range(station.count)]
     total = len(holds)
     taken: dict[int, list[int]] = {}
+    names = {table: draft.column(table, key) for table, key in (("orders", "order_id"), ("tools", "tool_id"))}
     for row, line in draft.sheets["start"]:
         table = "orders" if row.what == "backlog" else "tools"
-        known = draft.column(table, PLACE_COLUMN[row.what])
+        known = names[table]
         if row.item not in known:
             mend = f"Correct the name; {near(row.item, known)}"
             yield Finding("start.csv", f"is not in {table}.csv", mend, line, "item", row.item)

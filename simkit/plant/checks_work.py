@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from simkit.base.messages import Finding
@@ -19,19 +20,11 @@ MASS_TOLERANCE = 1.01
 """Parts may outweigh their sheet by this factor before it is an error: rounding of masses."""
 
 
-@reads()
-def references(draft: Draft) -> Iterator[Finding]:
+def references(table: str, name: str, target: str, draft: Draft) -> Iterator[Finding]:
     """Every reference meets a row; one finding per missing name, with the rows that name it."""
-    for table, row_type in TABLES.items():
-        for name, spec in columns_of(row_type).items():
-            if spec.refers_to:
-                yield from _references(draft, table, name, spec.refers_to)
-
-
-def _references(draft: Draft, table: str, name: str, target: str) -> Iterator[Finding]:
     sheet = draft.sheets[target]
     key = next(iter(columns_of(TABLES[target])))
-    known = {getattr(row, key) for row in sheet.rows} | sheet.keys
+    known = draft.column(target, key) | sheet.keys
     if sheet.spoiled and not known:
         return
     missing: dict[str, list[int]] = {}
@@ -42,6 +35,12 @@ def _references(draft: Draft, table: str, name: str, target: str) -> Iterator[Fi
         why = f"is not in {place_of(target)}{also_rows(lines)}{_reach(draft, table, name, value)}"
         mend = f"Add it to {place_of(target)} or correct the name; {near(value, known)}"
         yield Finding(place_of(table), why, mend, row=lines[0], column=name, value=value)
+
+
+for _table, _row_type in TABLES.items():
+    for _name, _spec in columns_of(_row_type).items():
+        if _spec.refers_to:
+            reads()(partial(references, _table, _name, _spec.refers_to))
 
 
 def _reach(draft: Draft, table: str, name: str, value: str) -> str:
@@ -89,17 +88,16 @@ def hit_sums(draft: Draft) -> Iterator[Finding]:
 def clearances_owned(draft: Draft) -> Iterator[Finding]:
     """Every cutting tool has a die for the materials it is used on."""
     tools = {row.tool_id: (row, line) for row, line in draft.sheets["tools"]}
-    programs = {row.program_id: row for row in draft.sheets["programs"].rows}
-    materials = {row.material_id: row for row in draft.sheets["materials"].rows}
-    lacking: dict[tuple[str, float], list[str]] = {}
+    clearances = {row.material_id: row.clearance_mm for row in draft.sheets["materials"].rows}
+    needed = {row.program_id: clearances.get(row.material_id) for row in draft.sheets["programs"].rows}
+    uses: dict[tuple[str, float | None], list[str]] = {}
     for use in draft.sheets["program_tools"].rows:
-        program = programs.get(use.program_id)
-        material = materials.get(program.material_id) if program else None
-        if material and use.tool_id in tools and not _owned(tools[use.tool_id][0], material.clearance_mm):
-            lacking.setdefault((use.tool_id, material.clearance_mm), []).append(use.program_id)
-    for (tool_id, clearance), users in lacking.items():
+        uses.setdefault((use.tool_id, needed.get(use.program_id)), []).append(use.program_id)
+    for (tool_id, clearance), users in uses.items():
+        if clearance is None or tool_id not in tools or _owned(tools[tool_id][0], clearance):
+            continue
         used = list(dict.fromkeys(users))
-        orders = sum(row.program_id in used for row in draft.sheets["orders"].rows)
+        orders = sum(draft.orders_of[program_id] for program_id in used)
         need = f"which {orders} orders need (programs {some(used)})"
         why = f"{tool_id} has no die for a clearance of {clearance:g} mm, {need}"
         mend = "Add the clearance if the die is owned, or plan to buy it, or change clearance_mm of the material"

@@ -69,7 +69,7 @@ def read_raw(path: Path) -> tuple[RawTable | None, list[Finding]]:
     except csv.Error as error:
         why = f"has quotation marks that do not pair, or a strange sign ({error})"
         return None, [Finding(path.name, why, "Close or double the quotation marks", row=line)]
-    filled = [(line, record) for line, record in records if any(cell.strip() for cell in record)]
+    filled = [(line, record) for line, record in records if any(map(str.strip, record))]
     if not filled:
         return None, [
             Finding(path.name, "is empty, it has not even a line of heads", "Start from a blank folder's file")
@@ -91,12 +91,12 @@ def _raw_table(place: str, records: list[tuple[int, list[str]]]) -> tuple[RawTab
     findings = _head_findings(place, heads, first)
     cells, lines, padded = [], [], []
     for line, record in body:
-        if any(cell.strip() for cell in record[len(heads) :]):
+        if any(map(str.strip, record[len(heads) :])):
             why = f"has {len(record)} cells under {len(heads)} heads"
             mend = "Put texts that contain a comma into quotation marks, and write numbers with a decimal point"
             findings.append(Finding(place, why, mend, row=line, value=",".join(record)[:60]))
             continue
-        row = [cell.strip() for cell in record[: len(heads)]]
+        row = list(map(str.strip, record[: len(heads)]))
         padded += [line] if row != record[: len(heads)] else []
         cells.append((*row, *[""] * (len(heads) - len(row))))
         lines.append(line)
@@ -179,10 +179,12 @@ def _told_once(group: list[Finding]) -> list[Finding]:
 
 def duplicates(place: str, rows: Iterable[Any], lines: Iterable[int], row_type: type) -> list[Finding]:
     """Return one finding per key that stands in several rows, naming the rows."""
-    names, key_of = key_columns(row_type), row_key(row_type)
+    names, keys = key_columns(row_type), list(map(row_key(row_type), rows))
+    if len(set(keys)) == len(keys):
+        return []
     seen: dict[tuple[Any, ...], list[int]] = {}
-    for row, line in zip(rows, lines, strict=True):
-        seen.setdefault(key_of(row), []).append(line)
+    for key, line in zip(keys, lines, strict=True):
+        seen.setdefault(key, []).append(line)
     findings = []
     for key, where in seen.items():
         if len(where) == 1:

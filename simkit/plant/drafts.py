@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from simkit.base.messages import Finding
@@ -66,6 +68,11 @@ class Draft:
     def column(self, table: str, name: str) -> set[Any]:
         """Return the values of a column."""
         return {getattr(row, name) for row in self.sheets[table].rows}
+
+    @cached_property
+    def orders_of(self) -> Counter[str]:
+        """How many orders run each program."""
+        return Counter(row.program_id for row in self.sheets["orders"].rows)
 
 
 def place_of(table: str) -> str:

@@ -106,7 +106,8 @@ def _of_type(annotation: Any) -> dict[str, Any]:
         return {**_of_type(arguments[0]), "is_list": True}
     if typing.get_origin(inner) is typing.Literal:
         return {"kind": str, "choices": tuple(arguments)}
-    return {"kind": inner, "choices": next((mark.words for mark in marks if isinstance(mark, OneOf)), ())}
+    words = next((mark.words for mark in marks if isinstance(mark, OneOf)), ())
+    return {"kind": inner, "choices": tuple(filter(None, words))}
 
 
 def limits(field: FieldInfo) -> str:

@@ -70,7 +70,7 @@ def _of_options(options: Sequence[Option]) -> tuple[str, str]:
 
 def _of_table(table: str, table_rows: Sequence[Any]) -> tuple[str, str]:
     """Return the digests of what the cell reads of a table and of the rest."""
-    rows = [{name: getattr(row, name) for name in row.__dataclass_fields__} for row in table_rows]
+    rows = [dict(vars(row)) for row in table_rows]
     if table in MONEY_TABLES:
         return "", _sha256(rows)
     aside = MONEY_COLUMNS.get(table, ())
