@@ -97,13 +97,19 @@ def fields(
     out: Annotated[Path | None, typer.Option(metavar="FILE", help="write to this file; .html gives a page")] = None,
 ) -> None:
     """Print the field reference: every file, column and key with unit, meaning, default and limits."""
-    from simkit.plant.reference import reference_html, reference_markdown
+    from simkit.plant.reference import reference_markdown
 
+    text = reference_markdown()
     if out is None:
-        typer.echo(reference_markdown())
+        typer.echo(text)
         return
     refuse_to_replace(out)
-    out.write_text(reference_html() if out.suffix == ".html" else reference_markdown(), encoding="utf-8")
+    if out.suffix == ".html":
+        from nbconvert.filters.markdown import markdown2html
+
+        head = "<!doctype html><html lang='en'><head><meta charset='utf-8'><title>Field reference</title></head><body>"
+        text = f"{head}\n{markdown2html(text)}</body></html>\n"
+    out.write_text(text, encoding="utf-8")
     typer.echo(f"{out}: field reference written")
 
 

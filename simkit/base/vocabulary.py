@@ -85,6 +85,12 @@ DRIVERS: dict[str, str] = {
 }
 """What an element's time is counted per; written behind the slash of its unit, as in ``s/hit``."""
 
+EXCHANGES: tuple[str, ...] = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
+"""Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
+
+KEPT: tuple[str, ...] = ("cabinet", "tool_room")
+"""Where a tool lies that stands neither in the turret nor in a magazine."""
+
 PARAMETRIC_LAWS: tuple[str, ...] = (
     "constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform",
 )  # fmt: skip

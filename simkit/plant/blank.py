@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import typing
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import BaseModel
@@ -12,7 +11,9 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from simkit.plant.fields import limits
+from simkit.plant.options import Option
 from simkit.plant.settings import Settings
+from simkit.plant.toml_files import toml_value
 
 HEAD = """# Settings of one plant. A line that starts with # is a comment; a commented key shows its default.
 # Take the # away to change a value. Write numbers with a decimal point, texts in quotation marks,
@@ -55,37 +56,33 @@ EXAMPLES = {
 }
 """Examples for keys whose default is empty."""
 
-OPTIONS_TEXT = """# Options: named sets of edits to the plant, plus money. An option does nothing but its edits.
+OPTIONS_HEAD = """# Options: named sets of edits to the plant, plus money. An option does nothing but its edits.
 # Paths: plant.section.key, table[key].field, table[*].field, table[field=value].field; op: set, multiply,
 # add, add_row (path: the table, value: its columns) or remove_row (path: table[key]).
-# Take the # away and write your own; every option starts with a line [[option]].
+# Take the first # of each line away and write your own; every option starts with a line [[option]].
 #
 # [[option]]
-# id = "N1"                        # short name used on the command line
-# name = "Sequencing rule"         # what it is, in the trade's words
-# kind = "low_capital"             # low_capital, calendar or bought
-# capital = { low = 0, quoted = 1000, high = 3000 }   # money
-# capital_lines = [ { line = "installation", low = 0, quoted = 0, high = 0 } ]   # 0 is an answer, silence is not
-#                                  # topics = ["floor"] in a line: which usual omission it answers
-# nothing_for = ["insurance"]      # usual omissions that truly cost nothing: the explicit zero
-# grant_share = 0                  # grant as a share of the capital; it lowers what is written off too
-# yearly_cost = 2500               # money per year
-# yearly_lines = [ { line = "service contract", budget = "service", quoted = 4000 } ]   # or by budget
-# working_capital = 0              # stock bound while in use; negative: freed; undone at the horizon
-# once = [ { line = "stock counted in May", amount = 3000, year = 1, what = "stock" } ]   # a single year of use
-# yearly_labour_h = 0              # hours of named people that the model does not contain, per year
-# lead_weeks = 2                   # weeks from order to use
-# stop_days = 0                    # working days the cell stands for installation
-# owner = "works manager"          # who answers for it
-# persistence = { low = 0.5, quoted = 0.8, high = 1 }   # share of the gain kept after a year
-# needs = []                       # options it needs; a list inside means any one of it
-# excludes = []                    # options it cannot be combined with
-# overrides = []                   # options whose set edits it replaces
-# edits = [
-#     { path = "plant.rules.dispatch", op = "set", value = "grouped" },
-#     { path = "plant.rules.window_orders", op = "set", value = 10 },
-# ]
 """
+
+OPTION_EXAMPLES = {
+    "id": '"N1"',
+    "name": '"Sequencing rule"',
+    "kind": '"low_capital"',
+    "capital": "{ low = 0, quoted = 1000, high = 3000 }",
+    "capital_lines": '[{ line = "installation", low = 0, quoted = 0, high = 0 }]',
+    "yearly_lines": '[{ line = "service contract", budget = "service", quoted = 4000 }]',
+    "once": '[{ line = "stock counted in May", amount = 3000, year = 1, what = "stock" }]',
+    "edits": '[{ path = "plant.rules.dispatch", op = "set", value = "grouped" }]',
+}
+
+
+def options_text() -> str:
+    """Return ``options.toml`` with one option as an example, commented: every key with its meaning."""
+    lines = OPTIONS_HEAD.splitlines()
+    for name, field in Option.model_fields.items():
+        mark = "# #" if field.default is None else "#"
+        lines += [f"# # {field.description}{_allowed(field)}", f"{mark} {_value_line(name, field, OPTION_EXAMPLES)}"]
+    return "\n".join(lines) + "\n"
 
 
 def settings_text() -> str:
@@ -110,12 +107,12 @@ def _section_lines(section: type[BaseModel], way: tuple[str, ...]) -> Iterator[s
         yield from _section_lines(kind, (*way, name))
 
 
-def _allowed(field: Any) -> str:
+def _allowed(field: FieldInfo) -> str:
     legal = legal_values(field)
     return f" ({legal})" if legal else ""
 
 
-def legal_values(field: Any) -> str:
+def legal_values(field: FieldInfo) -> str:
     """Return the known words or the limits of a settings field, in words, or nothing."""
     words = _words(field.annotation)
     if words:
@@ -139,24 +136,25 @@ def _words(kind: Any) -> list[str]:
     return [word for inner in typing.get_args(kind) for word in _words(inner)]
 
 
-def _key_line(section: type[BaseModel], name: str, field: Any) -> str:
-    default = field.get_default(call_default_factory=True)
+def models_in(kind: Any) -> list[type[BaseModel]]:
+    """Return the sections that a type holds, one or many."""
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        return [kind]
+    return [model for inner in typing.get_args(kind) for model in models_in(inner)]
+
+
+def _key_line(section: type[BaseModel], name: str, field: FieldInfo) -> str:
     example = EXAMPLES.get(f"{section.__name__}.{name}")
-    if default is PydanticUndefined or default is None:
-        return f"# {name} =    (no value: leave it out)\n"
-    if example:
+    if example and field.default is not None:
         return f"# default: none; for example\n# {name} = {example}\n"
-    return f"# {name} = {default_text(default)}\n"
+    return f"# {_value_line(name, field, {})}\n"
 
 
-def default_text(value: Any) -> str:
-    """Return a default as TOML on one line."""
-    if isinstance(value, BaseModel):
-        return default_text(value.model_dump())
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {default_text(inner)}" for key, inner in value.items()) + " }"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(default_text(inner) for inner in value) + "]"
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return json.dumps(value) if isinstance(value, str | int | float) else str(value)
+def _value_line(name: str, field: FieldInfo, examples: Mapping[str, str]) -> str:
+    """Return a key with its example or default; or say that it has neither."""
+    default = field.get_default(call_default_factory=True)
+    if name in examples:
+        return f"{name} = {examples[name]}"
+    if default is PydanticUndefined or default is None:
+        return f"{name} =    (no value: leave it out)"
+    return f"{name} = {toml_value(default)}"

@@ -7,7 +7,6 @@ only when all tables that it reads are clean, so that one bad cell does not star
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Any
 
 from simkit.base.messages import Finding
 from simkit.plant.drafts import Draft
@@ -25,11 +24,3 @@ def reads(*tables: str, settings: bool = False) -> Callable[[Check], Check]:
         return check
 
     return register
-
-
-def unreadable(place: str, line: int, column: str, value: str, parse: Callable[[str], Any]) -> Iterator[Finding]:
-    """Yield the reason why a notation cannot be read, if it cannot."""
-    try:
-        parse(value)
-    except ValueError as error:
-        yield Finding(place, str(error), "Correct it; see the field reference", row=line, column=column, value=value)

@@ -35,7 +35,7 @@ def run_checks(draft: Draft, memory: Memory | None = None) -> list[Finding]:
     """
     findings: list[Finding] = []
     for tables, settings, check in CHECKS:
-        if draft.clean(*tables) and (draft.settings is not None or not settings):
+        if draft.clean(*tables) and (draft.readable_settings or not settings):
             findings += check(draft) if memory is None else memory.findings(check, draft)
     return findings
 
@@ -68,8 +68,8 @@ class Memory:
         if known is None:
             known = _Read()
             watched = Draft(
-                cast(Settings, _Watched(draft.settings, known.sections)) if draft.settings else None,
-                _WatchedSheets(draft.sheets, known.sheets), draft.options, draft.sequences,
+                cast(Settings, _Watched(draft.settings, known.sections)), _WatchedSheets(draft.sheets, known.sheets),
+                draft.options, draft.sequences,
             )  # fmt: skip
             known.found = tuple(check(watched))
             kept.insert(0, known)

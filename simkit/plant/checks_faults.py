@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 from simkit.base.messages import Finding
-from simkit.plant.checking import reads, unreadable
+from simkit.base.vocabulary import EXCHANGES
+from simkit.plant.checking import reads
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
@@ -16,11 +16,10 @@ from simkit.plant.conditions import (
     TOOL_FACTS,
     asked_facts,
     holds,
-    parse_condition,
     tool_facts,
 )
 from simkit.plant.drafts import Draft, note, place_of
-from simkit.plant.tables import EXCHANGES, LoadFault, Tool
+from simkit.plant.tables import LoadFault, Tool
 
 RATE_TOLERANCE = 1e-9
 """Rates may sum above 1 by this much before it is an error: rounding of decimal numbers."""
@@ -28,20 +27,11 @@ RATE_TOLERANCE = 1e-9
 
 @reads("load_faults")
 def fault_conditions(draft: Draft) -> Iterator[Finding]:
-    """Conditions of load faults can be read."""
+    """Conditions of load faults do not ask about a part."""
     for row, line in draft.sheets["load_faults"]:
-        yield from unreadable("load_faults.csv", line, "applies_to", row.applies_to, parse_condition)
-        if any(fact in PART_FACTS for fact in _asked(row)):
+        if any(fact in PART_FACTS for fact in asked_facts(row.applies_to)):
             why, mend = "asks about a part, but a tool is loaded for a whole sheet", "Ask about the tool or the sheet"
             yield Finding("load_faults.csv", why, mend, row=line, column="applies_to", value=row.applies_to)
-
-
-def _asked(row: Any) -> tuple[str, ...]:
-    """Facts that a row's condition asks about; none when it cannot be read, which is told elsewhere."""
-    try:
-        return asked_facts(row.applies_to)
-    except ValueError:
-        return ()
 
 
 @reads("elements", "quality")
@@ -52,9 +42,8 @@ def facts_in_place(draft: Draft) -> Iterator[Finding]:
         for row, line in draft.sheets[table]:
             driver = row.unit.partition("/")[2] if table == "elements" else "part"
             where = {"row": line, "column": "applies_to", "value": row.applies_to}
-            tool = [fact for fact in _asked(row) if fact in TOOL_FACTS]
-            sheet = [fact for fact in _asked(row) if fact in SHEET_FACTS]
-            part = [fact for fact in _asked(row) if fact in PART_FACTS]
+            asked = asked_facts(row.applies_to)
+            tool, sheet, part = ([f for f in asked if f in facts] for facts in (TOOL_FACTS, SHEET_FACTS, PART_FACTS))
             if part and driver not in PART_DRIVERS:
                 why = f"asks about the part ({', '.join(part)}), but is counted per {driver or 'nothing'}"
                 mend = f"Ask about the sheet ({', '.join(SHEET_FACTS)}), or count it per {', '.join(PART_DRIVERS)}"
@@ -74,7 +63,7 @@ def tools_meant(draft: Draft) -> Iterator[Finding]:
     tools = [tool_facts(tool) for tool in draft.sheets["tools"].rows]
     for table in ("elements", "load_faults"):
         for row, line in draft.sheets[table]:
-            asks = any(fact in TOOL_FACTS for fact in _asked(row))
+            asks = any(fact in TOOL_FACTS for fact in asked_facts(row.applies_to))
             if asks and not any(holds(row.applies_to, facts, TOOL_FACTS) for facts in tools):
                 why, mend = "is for no tool of tools.csv, so that the row does nothing", "Correct the condition"
                 yield note(place_of(table), why, mend, row=line, column="applies_to", value=row.applies_to)
@@ -83,7 +72,7 @@ def tools_meant(draft: Draft) -> Iterator[Finding]:
 @reads("load_faults", "tools")
 def fault_rates(draft: Draft) -> Iterator[Finding]:
     """No exchange of a tool goes wrong more often than always; told once per kind, for the worst tool."""
-    rows = [(row, line) for row, line in draft.sheets["load_faults"] if row.applies_to == "" or _asked(row)]
+    rows = list(draft.sheets["load_faults"])
     tools = draft.sheets["tools"].rows
     for kind in EXCHANGES:
         sums = [(_rate(rows, kind, tool), -number) for number, tool in enumerate(tools)]
@@ -132,7 +121,6 @@ def faults_can_strike(draft: Draft) -> Iterator[Finding]:
 
 def exchanges_done(draft: Draft) -> dict[str, str]:
     """Per kind of exchange why this plant never does it, empty when it does."""
-    assert draft.settings is not None
     tools, uses = draft.sheets["tools"].rows, draft.sheets["program_tools"].rows
     magazine = "" if draft.settings.magazine.places else "there is no magazine"
     load = "" if uses else "no program uses a tool"

@@ -30,7 +30,6 @@ GOES_WITH = (
 @reads(settings=True)
 def motion_complete(draft: Draft) -> Iterator[Finding]:
     """No key of the motion stands without those that give it a meaning."""
-    assert draft.settings is not None
     motion = draft.settings.machine.motion
     for key, others in GOES_WITH:
         if getattr(motion, key) is not None and all(getattr(motion, other) is None for other in others):

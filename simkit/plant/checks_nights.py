@@ -13,7 +13,6 @@ from simkit.plant.drafts import Draft, note
 @reads("people", settings=True)
 def on_call(draft: Draft) -> Iterator[Finding]:
     """People on call can be called: nights are allowed, and it is known after how long they come."""
-    assert draft.settings is not None
     night = draft.settings.calendar.night
     rows = [line for row, line in draft.sheets["people"] if row.shift == ON_CALL]
     if rows and night.on_call_response_min is None:
@@ -41,7 +40,6 @@ def listed_intervals(draft: Draft) -> Iterator[Finding]:
 @reads("stops", settings=True)
 def ramp_counted_once(draft: Draft) -> Iterator[Finding]:
     """Either stops have an early life, or finance ramps the benefits up; never both."""
-    assert draft.settings is not None
     finance = draft.settings.finance
     early = [(row, line) for row, line in draft.sheets["stops"] if row.settle_weeks > 0 and row.early_factor != 1.0]
     if early and finance.ramp_months > 0 and finance.ramp_start < 1.0:

@@ -16,7 +16,6 @@ PART_WAYS = ("bench", "stack", "removal", "chute")
 @reads("elements", settings=True)
 def pallets_are_exchanged(draft: Draft) -> Iterator[Finding]:
     """A pallet of skeletons that can be full is taken away by somebody, and that takes time."""
-    assert draft.settings is not None
     removal = draft.settings.removal
     rows = [row for row, _ in draft.sheets["elements"] if row.unit.endswith("/skeleton_exchange") and row.typical > 0]
     if removal.skeleton_places > 0 and not rows:
@@ -42,7 +41,6 @@ def bins_fill(draft: Draft) -> Iterator[Finding]:
 @reads("programs", settings=True)
 def stacks_have_places(draft: Draft) -> Iterator[Finding]:
     """Programs that hand whole sheets to the stack find one, and a stack for such programs alone has some."""
-    assert draft.settings is not None
     stack = draft.settings.stack
     lines = [line for row, line in draft.sheets["programs"] if row.handover == "stack"]
     if lines and stack.places == 0:
@@ -57,7 +55,6 @@ def stacks_have_places(draft: Draft) -> Iterator[Finding]:
 @reads("programs", "elements", settings=True)
 def remnants_are_put_back(draft: Draft) -> Iterator[Finding]:
     """Remnants that are kept exist, and somebody puts them back."""
-    assert draft.settings is not None
     kept = draft.settings.store.remnants_kept
     if kept == 0:
         return
@@ -72,7 +69,6 @@ def remnants_are_put_back(draft: Draft) -> Iterator[Finding]:
 @reads("materials", settings=True)
 def mixed_scrap_has_its_credit(draft: Draft) -> Iterator[Finding]:
     """Scrap of several metals that is sold mixed has a credit, and none above that of the cheapest metal."""
-    assert draft.settings is not None
     scrap = draft.settings.scrap
     metals = {row.metal: row.scrap_price_per_kg for row, _ in draft.sheets["materials"]}
     if "mixed" not in (scrap.slugs, scrap.skeletons) or len(metals) < 2:

@@ -13,6 +13,7 @@ from simkit.base.vocabulary import (
     BENCH,
     CHANGEOVER,
     DRIVERS,
+    EXCHANGES,
     FIRST_PIECE,
     LOADING,
     ON_CALL,
@@ -23,11 +24,9 @@ from simkit.base.vocabulary import (
     UNLOADING,
     WEEKDAYS,
 )  # fmt: skip
-from simkit.plant.checking import reads, unreadable
+from simkit.plant.checking import reads
 from simkit.plant.checks_work import sheet_kg
-from simkit.plant.conditions import parse_condition, parse_duties, split_unit
-from simkit.plant.drafts import Draft, note, place_of
-from simkit.plant.tables import EXCHANGES
+from simkit.plant.drafts import Draft, note
 from simkit.plant.values import WALL_TIME, minutes_between, near
 
 CAUTION = (
@@ -35,16 +34,6 @@ CAUTION = (
 )
 MEAN_TOLERANCE = 0.01
 """A value file's mean may differ from ``typical`` by this share before it is worth a note."""
-
-
-@reads("elements", "quality")
-def notations(draft: Draft) -> Iterator[Finding]:
-    """Units and conditions of elements and quality rows can be read."""
-    for row, line in draft.sheets["elements"]:
-        yield from unreadable("elements.csv", line, "unit", row.unit, split_unit)
-    for table in ("elements", "quality"):
-        for row, line in draft.sheets[table]:
-            yield from unreadable(place_of(table), line, "applies_to", row.applies_to, parse_condition)
 
 
 @reads("elements")
@@ -153,14 +142,13 @@ def qualified_people(draft: Draft) -> Iterator[Finding]:
 
 @reads("people", settings=True)
 def person_shifts(draft: Draft) -> Iterator[Finding]:
-    """Persons work in shifts that exist, and their duties can be read."""
+    """Persons work in shifts that exist."""
     names = _shift_names(draft)
     for row, line in draft.sheets["people"]:
         if row.shift not in (*names, ALWAYS, ON_CALL):
             why = "is not a shift of the calendar in plant.toml"
             mend = f"Name a shift, or always, or on_call; {near(row.shift, [*names, ALWAYS, ON_CALL])}"
             yield Finding("people.csv", why, mend, row=line, column="shift", value=row.shift)
-        yield from unreadable("people.csv", line, "duties", row.duties, parse_duties)
 
 
 @reads("people")
@@ -182,27 +170,22 @@ def work_elsewhere(draft: Draft) -> Iterator[Finding]:
 
 
 def _shift_names(draft: Draft) -> list[str]:
-    return [shift.name for shift in draft.settings.calendar.shifts] if draft.settings else []
+    return [shift.name for shift in draft.settings.calendar.shifts]
 
 
 @reads("calendar", settings=True)
 def calendar_shifts(draft: Draft) -> Iterator[Finding]:
-    """Days that differ name a shift that exists, at times that exist."""
+    """Days that differ name a shift that exists."""
     names = _shift_names(draft)
     for row, line in draft.sheets["calendar"]:
         if row.shift and row.shift not in names:
             mend = f"Name a shift, or leave it empty for all; {near(row.shift, names)}"
             yield Finding("calendar.csv", "is not a shift of plant.toml", mend, line, "shift", row.shift)
-        for column in ("start", "end"):
-            text = getattr(row, column)
-            if text and not WALL_TIME.fullmatch(text):
-                yield Finding("calendar.csv", "is not a time of day", "Write HH:MM, 00:00 to 23:59", line, column, text)
 
 
 @reads(settings=True)
 def weekly_pattern(draft: Draft) -> Iterator[Finding]:
     """Times of day, weekdays, breaks and names of the calendar."""
-    assert draft.settings is not None
     calendar = draft.settings.calendar
     runs: list[tuple[str, Any]] = [(f"calendar.shifts[{s.name}]", s) for s in calendar.shifts]
     runs += [(f"calendar.overtime[{i}]", w) for i, w in enumerate(calendar.overtime, 1)]
@@ -253,7 +236,6 @@ def _breaks_inside(where: str, run: Any) -> Iterator[Finding]:
 @reads(settings=True)
 def night_rule(draft: Draft) -> Iterator[Finding]:
     """Unattended running has been assessed by somebody, on a day."""
-    assert draft.settings is not None
     night = draft.settings.calendar.night
     if night.rule == "not_allowed":
         return
@@ -273,7 +255,6 @@ def night_rule(draft: Draft) -> Iterator[Finding]:
 @reads(settings=True)
 def rules_of_people(draft: Draft) -> Iterator[Finding]:
     """Break rules and priorities name tasks; zone, first day, payments and demand path are whole."""
-    assert draft.settings is not None
     settings = draft.settings
     for key, names in (("break_rules", list(settings.people.break_rules)), ("priorities", settings.people.priorities)):
         for name in names:
@@ -301,7 +282,6 @@ def rules_of_people(draft: Draft) -> Iterator[Finding]:
 @reads("programs", "materials", "people", settings=True)
 def heavy_sheets(draft: Draft) -> Iterator[Finding]:
     """Sheets that one person may not handle have a lifter or a second person."""
-    assert draft.settings is not None
     machine = draft.settings.machine
     second = any("second_person" in person.skills for person in draft.sheets["people"].rows)
     if machine.lifter or second:
@@ -321,7 +301,6 @@ def heavy_sheets(draft: Draft) -> Iterator[Finding]:
 @reads("upkeep", settings=True)
 def isolation_times(draft: Draft) -> Iterator[Finding]:
     """Upkeep by a person has a time to isolate the machine; in a guarded cell, which is entered for it, always."""
-    assert draft.settings is not None
     guarded = draft.settings.removal.pickers > 0
     bare = [(row, line) for row, line in draft.sheets["upkeep"] if row.needs_person and row.isolation_min == 0]
     for row, line in bare:
@@ -337,7 +316,6 @@ def isolation_times(draft: Draft) -> Iterator[Finding]:
 @reads("stops", settings=True)
 def losses_counted_once(draft: Draft) -> Iterator[Finding]:
     """The general loss factor does not contain what the stops already tell."""
-    assert draft.settings is not None
     share, stops = draft.settings.rules.other_losses, draft.sheets["stops"].rows
     if share > 0 and stops:
         why = f"is used beside the {len(stops)} causes in stops.csv ({', '.join(row.cause for row in stops)})"

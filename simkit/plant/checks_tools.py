@@ -14,18 +14,14 @@ from simkit.plant.tables import Tool
 from simkit.plant.values import near
 
 
-def _stations(draft: Draft) -> tuple[Any, ...]:
-    return draft.settings.machine.stations if draft.settings else ()
-
-
 @reads("tools", "program_tools", "programs", "machines", settings=True)
 def tools_fit(draft: Draft) -> Iterator[Finding]:
     """Every tool that is used fits a station of its size class; one that is not used is worth a note."""
     if any("machine.stations" in row.overrides for row in draft.sheets["machines"].rows):
         return
     used = draft.column("program_tools", "tool_id")
-    sizes = {size for station in _stations(draft) for size in _takes(station)}
-    turning = {size for station in _stations(draft) if station.turning for size in _takes(station)}
+    sizes = {size for station in draft.settings.machine.stations for size in _takes(station)}
+    turning = {size for station in draft.settings.machine.stations if station.turning for size in _takes(station)}
     for tool, line in draft.sheets["tools"]:
         fits = turning if tool.needs_turning else sizes
         if tool.station_size_mm in fits:
@@ -53,7 +49,7 @@ def _sizes(sizes: set[float]) -> str:
 def stations_enough(draft: Draft) -> Iterator[Finding]:
     """A program that needs more tools of a size than there are places exchanges some in the middle of each sheet."""
     have: Counter[float] = Counter()
-    for station in _stations(draft):
+    for station in draft.settings.machine.stations:
         for size in _takes(station):
             have[size] += station.count * station.tools
     tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
@@ -76,7 +72,6 @@ def stations_enough(draft: Draft) -> Iterator[Finding]:
 @reads("tools", settings=True)
 def tools_named(draft: Draft) -> Iterator[Finding]:
     """Pinned tools and magazine contents are tools of the plant, at clearances that are owned."""
-    assert draft.settings is not None
     tools = {row.tool_id: row for row in draft.sheets["tools"].rows}
     known = draft.column("tools", "tool_id")
     lists = (("rules.pinned", draft.settings.rules.pinned), ("magazine.contents", draft.settings.magazine.contents))
@@ -99,7 +94,6 @@ def tools_named(draft: Draft) -> Iterator[Finding]:
 @reads("tools", settings=True)
 def magazine_holds(draft: Draft) -> Iterator[Finding]:
     """What is listed for the magazine finds a place: a copy with its first dies, further dies alone, second copies."""
-    assert draft.settings is not None
     magazine = draft.settings.magazine
     places = {float(size): count for size, count in magazine.places.items()}
     dies_per_place = {float(size): count for size, count in magazine.dies_per_place.items()}
@@ -150,7 +144,7 @@ def _dies(tool: Tool) -> tuple[float, ...]:
 @reads("start", "tools", "orders", settings=True)
 def start_places(draft: Draft) -> Iterator[Finding]:
     """What lies in the turret or waits at the start exists, no more in a station than it holds."""
-    holds = [station.tools for station in _stations(draft) for _ in range(station.count)]
+    holds = [station.tools for station in draft.settings.machine.stations for _ in range(station.count)]
     total = len(holds)
     taken: dict[int, list[int]] = {}
     names = {table: draft.column(table, key) for table, key in (("orders", "order_id"), ("tools", "tool_id"))}

@@ -6,13 +6,15 @@ import operator
 import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import get_args
+from typing import TYPE_CHECKING, Annotated, get_args
 
 from simkit.base.units import TIME_UNIT_S
-from simkit.base.vocabulary import DRIVERS, WEEKDAYS
+from simkit.base.vocabulary import DRIVERS, EXCHANGES, KEPT, WEEKDAYS
 from simkit.plant.settings import TableKind, Window
-from simkit.plant.tables import EXCHANGES, KEPT, Element, ProgramPart, Tool
-from simkit.plant.values import WALL_TIME, near
+from simkit.plant.values import WALL_TIME, near, readable_by
+
+if TYPE_CHECKING:
+    from simkit.plant.tables import Element, ProgramPart, Tool
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
 TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle", "table")
@@ -95,16 +97,13 @@ def holds(text: str, facts: Mapping[str, float | str], asked: Iterable[str] | No
 
 
 def asked_facts(text: str) -> tuple[str, ...]:
-    """Facts that a condition asks about; raises ValueError as :func:`parse_condition` does."""
+    """Facts that a condition asks about."""
     return tuple(fact for fact, _, _ in _parsed(text))
 
 
 def asks_about_part(row: Element) -> bool:
-    """Whether a row's condition asks about a part; not if it cannot be read."""
-    try:
-        return any(fact in PART_FACTS for fact in asked_facts(row.applies_to))
-    except ValueError:
-        return False
+    """Whether a row's condition asks about a part."""
+    return any(fact in PART_FACTS for fact in asked_facts(row.applies_to))
 
 
 def tool_facts(tool: Tool) -> dict[str, float | str]:
@@ -165,3 +164,8 @@ def split_tool(text: str) -> tuple[str, float | None]:
         return tool_id, float(clearance)
     except ValueError as error:
         raise ValueError(f"'{clearance}' after @ is not a clearance in mm with a decimal point") from error
+
+
+Condition = Annotated[str, readable_by(parse_condition)]
+ElementUnit = Annotated[str, readable_by(split_unit)]
+Duties = Annotated[str, readable_by(parse_duties)]

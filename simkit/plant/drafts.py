@@ -38,9 +38,9 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Draft:
-    """A plant that has been read but not yet checked as a whole; ``settings`` is None when unreadable."""
+    """A plant that has been read but not yet checked as a whole; ``readable_settings`` is None when they are not."""
 
-    settings: Settings | None
+    readable_settings: Settings | None
     sheets: Mapping[str, Sheet]
     options: tuple[Option, ...] = ()
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
@@ -54,10 +54,15 @@ class Draft:
             sheets[table] = Sheet(table, rows, (0,) * len(rows))
         return cls(plant.settings, sheets, plant.options, plant.sequences)
 
+    @property
+    def settings(self) -> Settings:
+        """The settings; raises ValueError when they could not be read."""
+        if self.readable_settings is None:
+            raise ValueError("the settings could not be read")
+        return self.readable_settings
+
     def plant(self) -> Plant:
         """Return the draft as a plant; needs readable settings."""
-        if self.settings is None:
-            raise ValueError("a plant needs settings")
         rows = {table: sheet.rows for table, sheet in self.sheets.items()}
         return Plant(settings=self.settings, options=self.options, sequences=dict(self.sequences), **rows)
 

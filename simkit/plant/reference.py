@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import html
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,7 +10,7 @@ from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
 
 from simkit.base.vocabulary import DRIVERS
-from simkit.plant.blank import default_text, legal_values
+from simkit.plant.blank import legal_values, models_in
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     NUMBER_FACTS,
@@ -29,6 +27,7 @@ from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.toml_files import toml_value
 from simkit.plant.values import write_value
 
 KIND_WORDS = {
@@ -36,6 +35,9 @@ KIND_WORDS = {
     dt.datetime: "date and time",
 }  # fmt: skip
 LIST_WORDS = {float: "numbers, ;", str: "words, ;"}
+
+PIPE = "\\|"
+"""A bar inside a cell."""
 
 INTRODUCTION = """# Field reference
 
@@ -70,7 +72,7 @@ def _first_line(described: type) -> str:
 
 
 def _line(*cells: str) -> str:
-    return f"| {' | '.join(cell.replace('|', '&#124;') for cell in cells)} |"
+    return f"| {' | '.join(cell.replace('|', PIPE) for cell in cells)} |"
 
 
 def _settings() -> Iterator[str]:
@@ -98,18 +100,11 @@ def _section(section: type[BaseModel], way: str) -> Iterator[str]:
             yield from _section(inner, f"{way}.{name}")
 
 
-def models_in(kind: Any) -> list[type[BaseModel]]:
-    """Return the sections that a type holds, one or many."""
-    if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return [kind]
-    return [model for inner in getattr(kind, "__args__", ()) for model in models_in(inner)]
-
-
 def _default(field: Any) -> str:
     default = field.get_default(call_default_factory=True)
     if default is PydanticUndefined:
         return "required"
-    return "none" if default is None else f"`{default_text(default)}`"
+    return "none" if default is None else f"`{toml_value(default)}`"
 
 
 def _notations() -> Iterator[str]:
@@ -138,7 +133,7 @@ def _facts(words: tuple[str, ...], numbers: tuple[str, ...]) -> Iterator[str]:
 PATHS = """| path | is |
 |--|--|
 | `plant.section.key` | a value of plant.toml; `plant.calendar.shifts[early].start` enters a list by name |
-| `table[key].field` | a value of the row with this key; key parts are joined by `&#124;`, the first alone matches all |
+| `table[key].field` | a value of the row with this key; key parts are joined by \\|, the first alone matches all |
 | `table[*].field` | this column of all rows |
 | `table[field=value].field`, `table[field>number].field` | this column of the rows that compare so |
 | `table` with add_row, `table[key]` with remove_row | a row |
@@ -146,41 +141,3 @@ PATHS = """| path | is |
 Rows are removed and added first; then each value is set, multiplied, added to, whatever the order of the options. When
 only `typical` of an element changes, `low` and `high` follow in proportion.
 """
-
-
-def reference_html() -> str:
-    """Return the field reference as one plain HTML page."""
-    body: list[str] = []
-    lines = reference_markdown().splitlines()
-    at = 0
-    while at < len(lines):
-        end = at
-        while end < len(lines) and lines[end].startswith("|"):
-            end += 1
-        if end > at:
-            body.append(_html_table(lines[at:end]))
-            at = end
-            continue
-        body.append(_html_line(lines[at]))
-        at += 1
-    title = "<!doctype html><html lang='en'><head><meta charset='utf-8'><title>Field reference</title></head><body>"
-    return "\n".join([title, *filter(None, body), "</body></html>\n"])
-
-
-def _html_table(lines: list[str]) -> str:
-    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if not line.startswith("|--")]
-    heads = "".join(f"<th>{_html(cell)}</th>" for cell in rows[0])
-    cells = ("".join(f"<td>{_html(cell)}</td>" for cell in row) for row in rows[1:])
-    return f"<table><tr>{heads}</tr>{''.join(f'<tr>{row}</tr>' for row in cells)}</table>"
-
-
-def _html_line(line: str) -> str:
-    mark = len(line) - len(line.lstrip("#"))
-    if mark:
-        return f"<h{mark}>{_html(line[mark:].strip())}</h{mark}>"
-    return f"<p>{_html(line)}</p>" if line.strip() else ""
-
-
-def _html(text: str) -> str:
-    """Escape a text; words between back quotes become code."""
-    return re.sub(r"`([^`]*)`", r"<code>\1</code>", html.escape(html.unescape(text), quote=False))

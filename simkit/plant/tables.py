@@ -14,27 +14,24 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import (
     BASES,
     ELEMENT_STATES,
+    EXCHANGES,
     EXPECTED,
     EXPOSURES,
     HANDOVERS,
+    KEPT,
     NIGHT_LIMITS,
     PARAMETRIC_LAWS,
     PRICED,
     SKILLS,
 )  # fmt: skip
+from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
-from simkit.plant.values import LISTED, Day, Flag, Moment, Number, Numbers, Whole
-
-EXCHANGES = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
-"""Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
+from simkit.plant.values import LISTED, Day, Flag, Moment, Number, Numbers, WallTime, Whole
 
 _PRICED = ("how money reads the sheets and tools that it costs: expected, probability times exposure; counted, what "
            "came in the runs")  # fmt: skip
 CARE_EXPOSURES = ("running_hour", "cutting_hour", "sheet", "open_day", "slug_kg")
 """What care is counted by; the last is the mass of slugs that falls into the bin."""
-
-KEPT = ("cabinet", "tool_room")
-"""Where a tool lies that stands neither in the turret nor in a magazine."""
 
 HANDBOOK_METALS = ("mild steel", "stainless", "aluminium", "copper", "brass", "titanium")
 """Metals of the printed tables of strength, clearance and cutting that the kit compares with."""
@@ -181,9 +178,9 @@ class Element:
     """A time element: how long something takes, per what, by whom, and in which state."""
 
     element: str = column("name of the element", key=True)
-    applies_to: str = column("rows it is for, as in family=GALL or mass_kg>25; empty: all", default="", key=True)
+    applies_to: Condition = column("rows it is for, as in family=GALL or mass_kg>25; empty: all", default="", key=True)
     task_of: TaskOf = column("machine: needs nobody; otherwise the skill of who does it", default="machine")
-    unit: str = column("time unit and what it is counted per, as in min/order or s/hit")
+    unit: ElementUnit = column("time unit and what it is counted per, as in min/order or s/hit")
     state: Annotated[str, OneOf(ELEMENT_STATES)] = column("where its time goes")
     law: Annotated[str, OneOf((*PARAMETRIC_LAWS, "empirical"))] = column("law of its duration", default="constant")
     typical: Number = column("mean, in its unit", low=0)
@@ -214,7 +211,7 @@ class Person:
     skills: Annotated[tuple[Skill, ...], LISTED] = column("what the person may do")
     shift: str = column("shift of the calendar, or always, or on_call: comes at night when called")
     rate_per_h: Number = column("loaded cost", unit="money/h", low=0, default=0.0)
-    duties: str = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
+    duties: Duties = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
     absence_share: Number = column("share of shifts missed; the same ones in all options", low=0, high=1, default=0.0)
     employment: Literal["own", "agency"] = column("who pays: own, or agency by the hour", default="own")
     elsewhere_min: Number = column("mean length of a piece of work in other cells, from which nobody calls the person "
@@ -238,8 +235,8 @@ class CalendarDay:
     date: Day = column("the day", key=True)
     shift: str = column("the shift that differs; empty: all", default="", key=True)
     change: Literal["closed", "moved", "added"] = column("what differs", default="closed")
-    start: str = column("new start, HH:MM", default="")
-    end: str = column("new end, HH:MM", default="")
+    start: WallTime = column("new start, HH:MM", default="")
+    end: WallTime = column("new end, HH:MM", default="")
     note: str = column("why", default="")
 
 
@@ -300,7 +297,9 @@ class LoadFault:
     """A way in which a tool is loaded wrongly; all rows that are for an exchange count, in the order of the file."""
 
     fault: str = column("the fault", key=True)
-    applies_to: str = column("tools and programs it is for, as in elongated=true; empty: all", default="", key=True)
+    applies_to: Condition = column(
+        "tools and programs it is for, as in elongated=true; empty: all", default="", key=True
+    )
     exchanges: Annotated[tuple[Exchange, ...], LISTED] = column("exchanges at which it happens")
     rate: Number = column("share of such exchanges", low=0, high=1)
     break_share: Number = column("share in which the tool breaks at its first hit", low=0, high=1, default=0.0)
@@ -345,8 +344,9 @@ class Quality:
     """A cause of marks, burr or scrap on parts."""
 
     cause: str = column("the cause", key=True)
-    applies_to: str = column("parts it is for, as in surface_sensitive=true; empty: all; handover is how the part "
-                             "itself leaves: bench, stack, removal or chute", default="", key=True)  # fmt: skip
+    applies_to: Condition = column("parts it is for, as in surface_sensitive=true; empty: all; handover is how the "
+                                   "part itself leaves: bench, stack, removal or chute", default="",
+                                   key=True)  # fmt: skip
     rate: Number = column("share of parts, or of lifts of a part, that it marks", low=0, high=1)
     per: Literal["part", "lift"] = column(
         "part: once a part; lift: at each time that the part is lifted after it is cut, alone or in its sheet",

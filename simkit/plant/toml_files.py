@@ -1,7 +1,8 @@
-"""Reading ``plant.toml`` and ``options.toml``: every fault with its place in the file, all at once."""
+"""Reading and writing ``plant.toml`` and ``options.toml``: every fault with its place in the file, all at once."""
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import math
 import re
@@ -256,3 +257,41 @@ def _table_place(name: str, is_list: bool, counts: dict[Where, int]) -> Where:
         if plain in counts:
             place = (*place, counts[plain])
     return place
+
+
+def toml_text(section: BaseModel, above: tuple[str, ...] = ()) -> str:
+    """Return a settings section as TOML: plain values first, then its sections; None is left out."""
+    plain, sections = [], []
+    for name in type(section).model_fields:
+        value = getattr(section, name)
+        if isinstance(value, BaseModel):
+            sections.append((name, value))
+        elif value is not None:
+            plain.append(f"{name} = {toml_value(value)}")
+    text = "\n".join(plain) + "\n"
+    for name, inner in sections:
+        way = (*above, name)
+        text += f"\n[{'.'.join(way)}]\n{toml_text(inner, way)}"
+    return text
+
+
+def toml_value(value: Any) -> str:
+    """Return a value as TOML on one line."""
+    if isinstance(value, BaseModel):
+        return toml_value({name: getattr(value, name) for name in type(value).model_fields})
+    if isinstance(value, dict):
+        pairs = (f"{_toml_key(key)} = {toml_value(inner)}" for key, inner in value.items() if inner is not None)
+        return "{ " + ", ".join(pairs) + " }" if value else "{}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(toml_value(inner) for inner in value) + "]"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return repr(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _toml_key(key: str) -> str:
+    return key if key.replace("_", "").replace("-", "").isalnum() and key.isascii() else json.dumps(key)

@@ -11,17 +11,16 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 
-from pydantic import BeforeValidator
+from pydantic import AfterValidator, BeforeValidator
 from pydantic_core import PydanticCustomError
 
 from simkit.base.messages import nearest
 from simkit.plant.fields import Column
 
-Value = TypeVar("Value")
-
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+FLAG = re.compile("true|false", re.IGNORECASE)
 ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 ISO_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2})?")
 WALL_TIME = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
@@ -60,42 +59,37 @@ def _whole(value: Any) -> int:
     return int(number)
 
 
-def _flag(value: Any) -> bool:
-    if isinstance(value, bool):
-        return value
-    if not isinstance(value, str):
-        raise _refused("type")
-    word = value.lower()
-    if word not in ("true", "false"):
-        raise _refused("flag")
-    return word == "true"
+def _text_or(kind: type, form: re.Pattern[str], parse: Callable[[str], Any], refusal: str) -> BeforeValidator:
+    """A reader of texts of one form; a value of exactly this type is taken as it is."""
+
+    def read(value: Any) -> Any:
+        if type(value) is kind:
+            return value
+        if not isinstance(value, str):
+            raise _refused("type")
+        if not form.fullmatch(value):
+            raise _refused(refusal)
+        try:
+            return parse(value)
+        except ValueError:
+            raise _refused("calendar") from None
+
+    return BeforeValidator(read)
 
 
-def _day(value: Any) -> dt.date:
-    if isinstance(value, str):
-        if ISO_DATE.fullmatch(value):
-            return _existing(dt.date.fromisoformat, value)
-        raise _refused("day")
-    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
-        raise _refused("type")
-    return value
+def readable_by(parse: Callable[[str], Any]) -> AfterValidator:
+    """A check of a text that is a notation of its own: ``parse`` reads it or raises ValueError in words."""
+
+    def read(text: str) -> str:
+        parse(text)
+        return text
+
+    return AfterValidator(read)
 
 
-def _moment(value: Any) -> dt.datetime:
-    if isinstance(value, str):
-        if ISO_TIME.fullmatch(value):
-            return _existing(dt.datetime.fromisoformat, value)
-        raise _refused("moment")
-    if not isinstance(value, dt.datetime):
-        raise _refused("type")
-    return value
-
-
-def _existing(parse: Callable[[str], Value], text: str) -> Value:
-    try:
-        return parse(text)
-    except ValueError:
-        raise _refused("calendar") from None
+def _wall_time(text: str) -> None:
+    if text and not WALL_TIME.fullmatch(text):
+        raise ValueError("is not a time of day, HH:MM, 00:00 to 23:59")
 
 
 def _items(value: Any) -> tuple[Any, ...]:
@@ -108,9 +102,10 @@ def _items(value: Any) -> tuple[Any, ...]:
 
 Number = Annotated[float, BeforeValidator(_number)]
 Whole = Annotated[int, BeforeValidator(_whole)]
-Flag = Annotated[bool, BeforeValidator(_flag)]
-Day = Annotated[dt.date, BeforeValidator(_day)]
-Moment = Annotated[dt.datetime, BeforeValidator(_moment)]
+Flag = Annotated[bool, _text_or(bool, FLAG, lambda text: text.lower() == "true", "flag")]
+Day = Annotated[dt.date, _text_or(dt.date, ISO_DATE, dt.date.fromisoformat, "day")]
+Moment = Annotated[dt.datetime, _text_or(dt.datetime, ISO_TIME, dt.datetime.fromisoformat, "moment")]
+WallTime = Annotated[str, readable_by(_wall_time)]
 LISTED = BeforeValidator(_items)
 """Marks a tuple that is written with ``;`` between its items."""
 Numbers = Annotated[tuple[Number, ...], LISTED]
@@ -143,6 +138,8 @@ def fault_of(error: Any, spec: Column) -> Fault:
         return Fault("choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}")
     if kind in ("greater_than_equal", "less_than_equal"):
         return Fault("range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}")
+    if kind == "value_error":
+        return Fault("notation", str(error["ctx"]["error"]), "Correct it; see the field reference")
     if kind == "whole":
         return Fault("whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}")
     if kind == "calendar":

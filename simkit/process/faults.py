@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_MINUTE, on_grid_s
+from simkit.base.vocabulary import EXCHANGES
 from simkit.plant.plant import Plant
-from simkit.plant.tables import EXCHANGES, LoadFault
+from simkit.plant.tables import LoadFault
 from simkit.process.draws import Draws
 from simkit.process.programs import ProgramTables
 

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_M, on_grid_s, sheet_mass_kg
-from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, FORMING, OUTSIDE, PUNCHING
+from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.conditions import PART_DRIVERS, asks_about_part, holds, part_facts, tool_facts
 from simkit.plant.plant import Plant
-from simkit.plant.tables import EXCHANGES, Element, Program, ProgramPart, Quality
+from simkit.plant.tables import Element, Program, ProgramPart, Quality
 from simkit.process.elements import Timed, chosen_rows, facts_of, timed
 from simkit.process.motiontimes import motion_uses
 from simkit.process.parts import LIFTS, PartFlow, part_flow, way_of

@@ -9,11 +9,11 @@ from typing import Any
 from hypothesis import assume
 from hypothesis import strategies as st
 
-from simkit.base.vocabulary import SKILLS, TASKS
+from simkit.base.vocabulary import EXCHANGES, SKILLS, TASKS
 from simkit.cell.requests import CellError
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.tables import EXCHANGES, LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
+from simkit.plant.tables import LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.small_plant import (

@@ -16,8 +16,10 @@ from simkit.plant.drafts import Draft
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Edit, Option, Range, Topic, YearlyLine
 from simkit.plant.plant import Plant
+from simkit.plant.rows import fit_value
 from simkit.plant.settings import Machine, Shift, Station, Window
-from simkit.plant.tables import CalendarDay, Element, HistoryRow, MachineRow, Person, Quality, StartRow
+from simkit.plant.tables import TABLES, CalendarDay, Element, HistoryRow, MachineRow, Person, StartRow
+from simkit.plant.values import Fault
 from tests.small_plant import WORKDAYS, small_plant, with_element
 
 
@@ -36,6 +38,13 @@ def only(plant: Plant, severity: str = "error") -> str:
 
 def changed(rows: tuple[Any, ...], at: int, **fields: Any) -> tuple[Any, ...]:
     return (*rows[:at], dataclasses.replace(rows[at], **fields), *rows[at + 1 :])
+
+
+def refused(table: str, name: str, text: str) -> str:
+    """Why a column refuses a text, in a file as in an edit."""
+    with pytest.raises(Fault) as caught:
+        fit_value(TABLES[table], name, text)
+    return caught.value.why
 
 
 PLANT = small_plant()
@@ -99,7 +108,7 @@ def test_a_program_without_parts_is_a_note() -> None:
     ],
 )
 def test_units_that_cannot_be_read(unit: str, why: str) -> None:
-    assert why in only(with_element(PLANT, "pull_out", unit=unit))
+    assert why in refused("elements", "unit", unit)
 
 
 @pytest.mark.parametrize(
@@ -114,8 +123,8 @@ def test_units_that_cannot_be_read(unit: str, why: str) -> None:
     ],
 )
 def test_conditions_that_cannot_be_read(text: str, why: str) -> None:
-    assert why in only(with_element(PLANT, "pull_out", applies_to=text))
-    assert why in only(small_plant(quality=(Quality(cause="marks", applies_to=text, rate=0.1),)))
+    for table in ("elements", "load_faults", "quality"):
+        assert why in refused(table, "applies_to", text)
 
 
 def test_low_typical_high_must_rise() -> None:
@@ -155,8 +164,8 @@ def test_a_person_in_no_shift() -> None:
 
 
 def test_duties_that_cannot_be_read() -> None:
-    people = changed(PLANT.people, 0, duties="Mon-Fri 10:00-14:00; Fri-Mon 8-9")
-    assert "'Fri-Mon 8-9' is not like 'Mon-Fri 10:00-14:00'" in only(small_plant(people=people))
+    why = refused("people", "duties", "Mon-Fri 10:00-14:00; Fri-Mon 8-9")
+    assert why == "'Fri-Mon 8-9' is not like 'Mon-Fri 10:00-14:00'"
 
 
 @pytest.mark.parametrize(
@@ -190,8 +199,7 @@ def test_days_that_differ() -> None:
     assert "is not a shift of plant.toml" in only(small_plant(calendar=(CalendarDay(date=day, shift="noon"),)))
     moved = CalendarDay(date=day, shift="early", change="moved", start="05:00")
     assert "needs its start and end" in only(small_plant(calendar=(moved,)))
-    wrong = dataclasses.replace(moved, end="1400")
-    assert 'end "1400": is not a time of day' in only(small_plant(calendar=(wrong,)))
+    assert "is not a time of day" in refused("calendar", "end", "1400")
 
 
 def test_a_night_must_have_been_assessed() -> None:

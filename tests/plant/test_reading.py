@@ -31,6 +31,8 @@ CSV_CASES = [
     ("flag", "orders.csv", ",false", ",maybe", 'rush "maybe": is not true or false'),
     ("range", "orders.csv", ",3,", ",0,", "must be 1 or more sheets"),
     ("choice", "tools.csv", ",cutting,", ",cuting,", "did you mean 'cutting'?"),
+    ("unit", "elements.csv", "s/hit", "s/hitt", "unit \"s/hitt\": counts per 'hitt', which is not known"),
+    ("condition", "elements.csv", "mass_kg>25", "mass_kg>2x", "is not a number with a decimal point. Correct it; see"),
     ("empty", "orders.csv", "P-1", "", "program_id: is empty but must have a value"),
     ("unknown column", "orders.csv", "rush", "rushh", "did you mean 'rush'?"),
     ("missing column", "orders.csv", "sheets,", "sheetz,", "did you mean 'sheets'?"),

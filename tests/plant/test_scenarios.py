@@ -135,7 +135,8 @@ def full_plant() -> Plant:
 
 FULL = full_plant()
 OTHER_VALUES: dict[type, tuple[Any, ...]] = {
-    str: ("other",), int: (1, 2), float: (0.5, 7.5, 600.0), bool: (True, False), dt.date: (dt.date(2027, 1, 1),),
+    str: ("other", "part=other", "05:00", "min/cell_entry", "Sat 06:00-08:00"), int: (1, 2),
+    float: (0.5, 7.5, 600.0), bool: (True, False), dt.date: (dt.date(2027, 1, 1),),
     dt.datetime: (dt.datetime(2027, 1, 1),),
 }  # fmt: skip
 CELLS = [(table, name) for table, row in TABLES.items() for name in columns_of(row)]

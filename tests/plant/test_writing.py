@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
-from simkit.plant.blank import OPTIONS_TEXT, settings_text
+from simkit.plant.blank import options_text, settings_text
 from simkit.plant.options import CapitalLine, Edit, Option, Range
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.settings import Settings
@@ -126,7 +126,7 @@ def test_every_example_of_the_blank_is_valid() -> None:
 
 
 def test_the_example_option_of_the_blank_is_valid() -> None:
-    text = OPTIONS_TEXT.split("#\n", 1)[1]
+    text = options_text().split("#\n", 1)[1]
     (entry,) = tomllib.loads("\n".join(line.removeprefix("# ") for line in text.splitlines()))["option"]
     option, faults = validate(Option, entry)
     assert faults == []
