@@ -35,6 +35,7 @@ test: $(VENV)/installed-test
 bench: $(VENV)/installed-test
 	$(BIN)/python -m tests.bench.bench_engine --out build/bench
 	$(BIN)/python -m tests.bench.bench_process --out build/bench
+	$(BIN)/python -m tests.bench.bench_reading --out build/bench
 
 check: $(VENV)/installed-test
 	$(BIN)/python -m ruff check .

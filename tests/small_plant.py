@@ -243,3 +243,10 @@ def write_small_plant(folder: Path, **changes: Any) -> Path:
 
     write_plant(small_plant(**changes), folder)
     return folder
+
+
+def with_orders(plant: Plant, count: int) -> Plant:
+    """Return the plant with its book repeated to this many orders, numbered anew."""
+    book = plant.orders
+    rows = (dataclasses.replace(book[number % len(book)], order_id=f"{number:06}") for number in range(count))
+    return dataclasses.replace(plant, orders=tuple(rows), start=(), history=())

@@ -18,7 +18,7 @@ LEAN_MODULES = (
     *(name for name in MODULES if name.split(".")[1:2] and name.split(".")[1] in LEAN_PACKAGES),
     *(f"simkit.experiment.{name}" for name in ("task", "cache", "measures")),
 )
-HEAVY = {"pandas", "pandera"}
+HEAVY = {"pandas"}
 
 
 def imports_of(path: Path) -> set[str]:

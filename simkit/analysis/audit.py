@@ -16,6 +16,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic.dataclasses import dataclass as row_dataclass
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
@@ -27,9 +28,10 @@ from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals
 from simkit.finance.lines import LINES
 from simkit.finance.pairs import Pair
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
-from simkit.plant.fields import column
+from simkit.plant.fields import ROW, column
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY
+from simkit.plant.values import Number, Whole
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 
@@ -69,18 +71,18 @@ LESS_IS_BETTER = tuple(name for name in FORM_MEASURES if name != "night_running_
 """Measures that are better when lower."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@row_dataclass(frozen=True, kw_only=True, config=ROW)
 class Achieved:
     """A count after the purchase: a measure over the months since the count before."""
 
     scenario: str = column("what is in use: a scenario of the study, as A1+N2", key=True)
-    months: int = column("months of use at the count: 3, 6 or 12", key=True, low=1)
+    months: Whole = column("months of use at the count: 3, 6 or 12", key=True, low=1)
     measure: str = column("name of a measure, or saved_ and a line of the cash-flow table", key=True)
     unit: str = column("unit of the value, as the blank form writes it")
-    achieved: float | None = column(
+    achieved: Number | None = column(
         "what came since the last count, over its calendar weeks, closed ones included", default=None
     )
-    demand_factor: float = column("demand of that time, as a factor of the book", low=0.01, default=1.0)
+    demand_factor: Number = column("demand of that time, as a factor of the book", low=0.01, default=1.0)
     owner: str = column("who counted it", default="")
     note: str = column("what was different", default="")
 

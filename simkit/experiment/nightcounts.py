@@ -2,7 +2,7 @@
 
 A quantity of a night is named ``<quantity>_of_night_<machine>.<number>``; what ended it stands in the name of the hours
 lost, ``lost_h_of_night_<machine>.<number>.<limit>.<want>``. A night that reached its end lost none and has no such
-entry. Machines are rows of ``machines.csv``, from 0. This module is what a worker loads: no pandas, no pandera.
+entry. Machines are rows of ``machines.csv``, from 0. This module is what a worker loads: no pandas.
 """
 
 from __future__ import annotations

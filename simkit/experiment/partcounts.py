@@ -1,7 +1,7 @@
 """What waits, stands open and fails by the hour, the night and the sheet: a model of its own, run for a few cases.
 
 Every name is ``<quantity>_<which>``. Totals are over the measured span, those of nights, mornings and picks over the
-whole run. This module is what a worker loads: it must import neither pandas nor pandera.
+whole run. This module is what a worker loads: it must not import pandas.
 """
 
 from __future__ import annotations

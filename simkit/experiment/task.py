@@ -1,6 +1,6 @@
 """What a worker does: one replication of all scenarios at all demand levels.
 
-This module is what a worker loads: it must import neither pandas nor pandera.
+This module is what a worker loads: it must not import pandas.
 """
 
 from __future__ import annotations

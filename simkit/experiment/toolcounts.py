@@ -2,7 +2,7 @@
 
 Every name is ``<quantity>_<group>:<name>``. The group of a tool is the kind of exchange (or ``use`` for its hits),
 that of a family of programs is ``family``. Totals are over the whole run, minutes are machine minutes unless hidden
-behind cutting. This module is what a worker loads: it must import neither pandas nor pandera.
+behind cutting. This module is what a worker loads: it must not import pandas.
 """
 
 from __future__ import annotations

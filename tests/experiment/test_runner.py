@@ -171,6 +171,12 @@ def test_progress_is_plain_lines_where_there_is_no_terminal(capsys: pytest.Captu
 
 
 def test_workers_load_neither_tables_nor_checks() -> None:
-    code = "import sys, simkit.experiment.task; print({'pandas', 'pandera'} & set(sys.modules))"
+    """Rows reach a worker ready made: it reads no file, and the checks of no row type are built there."""
+    code = (
+        "import sys, simkit.experiment.task\n"
+        "from simkit.plant.tables import TABLES\n"
+        "reading = {'pandas', 'simkit.plant.reading', 'simkit.plant.csv_files', 'simkit.plant.rows'}\n"
+        "print(reading & set(sys.modules), [row for row in TABLES.values() if row.__pydantic_complete__])"
+    )
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert loaded.stdout.strip() == "set()"
+    assert loaded.stdout.strip() == "set() []"
