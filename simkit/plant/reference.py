@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from typing import Any
 
@@ -28,13 +27,7 @@ from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import toml_value
-from simkit.plant.values import write_value
-
-KIND_WORDS = {
-    str: "text", float: "number", int: "whole number", bool: "true or false", dt.date: "date",
-    dt.datetime: "date and time",
-}  # fmt: skip
-LIST_WORDS = {float: "numbers, ;", str: "words, ;"}
+from simkit.plant.values import KIND_WORDS, write_value
 
 PIPE = "\\|"
 """A bar inside a cell."""
@@ -62,7 +55,7 @@ def _tables() -> Iterator[str]:
             legal = f"one of {', '.join(spec.choices)}" if spec.choices else spec.limits
             legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
             mark = " (key)" if spec.key else ""
-            word = (LIST_WORDS if spec.is_list else KIND_WORDS)[spec.kind]
+            word = f"{KIND_WORDS[spec.kind]}s, ;" if spec.is_list else KIND_WORDS[spec.kind]
             yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
         yield ""
 

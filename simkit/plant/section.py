@@ -22,6 +22,6 @@ Multiple = Annotated[float, Field(gt=0, le=10)]
 
 
 class Section(BaseModel):
-    """Base of all sections: frozen, no unknown keys."""
+    """Base of all sections: frozen, no unknown keys, finite numbers."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import math
 import re
 import tomllib
 import types
 import typing
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -80,21 +79,10 @@ def validate(model: type[Model], content: dict[str, Any]) -> tuple[Model | None,
 
     Values are taken as they are written: a number in quotation marks is a text, true is not 1.
     """
-    text = json.dumps(content, default=str)
-    faults: list[tuple[Where, Finding]] = []
-    if "NaN" in text or "Infinity" in text:
-        faults += [
-            (where, Finding("", "is not a finite number", "Write a number", value=str(value)))
-            for where, value in _leaves(content)
-            if isinstance(value, float) and not math.isfinite(value)
-        ]
     try:
-        checked = model.model_validate_json(text, strict=True)
+        return model.model_validate_json(json.dumps(content, default=str), strict=True), []
     except ValidationError as errors:
-        told = {where for where, _ in faults}
-        new = [(tuple(e["loc"]), _model_fault(model, e)) for e in errors.errors(include_url=False)]
-        return None, _once([*faults, *(fault for fault in new if fault[0] not in told)])
-    return (None, faults) if faults else (checked, [])
+        return None, _once([(tuple(e["loc"]), _model_fault(model, e)) for e in errors.errors(include_url=False)])
 
 
 def _once(faults: list[tuple[Where, Finding]]) -> list[tuple[Where, Finding]]:
@@ -107,15 +95,6 @@ def _once(faults: list[tuple[Where, Finding]]) -> list[tuple[Where, Finding]]:
     return [(where, fault) for where, fault in faults if not (fault.why == MISSING_KEY and where in meant)]
 
 
-def _leaves(content: Any, where: Where = ()) -> Iterator[tuple[Where, Any]]:
-    if isinstance(content, dict | list):
-        items = content.items() if isinstance(content, dict) else enumerate(content)
-        for key, value in items:
-            yield from _leaves(value, (*where, key))
-    else:
-        yield where, content
-
-
 def _model_fault(model: type[BaseModel], error: Any) -> Finding:
     """Turn one pydantic error into our words; the place is filled in by the caller."""
     loc, kind, value = tuple(error["loc"]), error["type"], error.get("input")
@@ -125,6 +104,8 @@ def _model_fault(model: type[BaseModel], error: Any) -> Finding:
         return Finding("", UNKNOWN_KEY, f"Rename or remove it; {instead_of(loc) or near(str(loc[-1]), known)}")
     if kind == "missing":
         return Finding("", MISSING_KEY, f"Add it: {meaning_at(model, loc)}")
+    if kind == "finite_number":
+        return Finding("", "is not a finite number", "Write a number", value=shown)
     said = error["msg"].removeprefix("Input ").removeprefix("Value error, ")
     mend = f"Correct it: {meaning_at(model, loc)}"
     if kind == "literal_error":
@@ -169,15 +150,14 @@ def section_at(model: Any, loc: Where) -> dict[str, Any] | None:
     """Return the fields of the model at a place inside another model, or None where keys are free."""
     for step in loc:
         model = _inner(model, step)
-    inner = next((m for m in _members(model) if _is_model(m)), None)
-    return dict(inner.model_fields) if inner else None
+    return next((dict(m.model_fields) for m in _members(model) if _is_model(m)), None)
 
 
 def meaning_at(model: Any, loc: Where) -> str:
     """Return the meaning of the field at a place, from its description."""
     meaning = "see the field reference"
     for step in loc:
-        fields: dict[str, Any] = next((dict(m.model_fields) for m in _members(model) if _is_model(m)), {})
+        fields = section_at(model, ()) or {}
         if step in fields and fields[step].description:
             meaning = str(fields[step].description)
         model = _inner(model, step)

@@ -24,10 +24,23 @@ FLAG = re.compile("true|false", re.IGNORECASE)
 ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 ISO_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2})?")
 WALL_TIME = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
+KIND_WORDS = {
+    str: "text", float: "number", int: "whole number", bool: "true or false", dt.date: "date as YYYY-MM-DD",
+    dt.datetime: "time as YYYY-MM-DD HH:MM",
+}  # fmt: skip
 LONGEST_LIST = 15
 SPREADSHEET_EPOCH = dt.date(1899, 12, 30)
 SPREADSHEET_DAYS = range(36526, 73051)
 """Day numbers of the years 2000 to 2099 in common spreadsheet programs."""
+
+
+@dataclass(eq=False)
+class Fault(ValueError):
+    """Why a value is refused and how to mend it; ``kind`` groups like faults of a column."""
+
+    kind: str
+    why: str
+    mend: str
 
 
 def _refused(kind: str) -> PydanticCustomError:
@@ -89,7 +102,7 @@ def readable_by(parse: Callable[[str], Any]) -> AfterValidator:
 
 def _wall_time(text: str) -> None:
     if text and not WALL_TIME.fullmatch(text):
-        raise ValueError("is not a time of day, HH:MM, 00:00 to 23:59")
+        raise Fault("time", "is not a time of day", "Write HH:MM, 00:00 to 23:59")
 
 
 def _items(value: Any) -> tuple[Any, ...]:
@@ -111,15 +124,6 @@ LISTED = BeforeValidator(_items)
 Numbers = Annotated[tuple[Number, ...], LISTED]
 
 
-@dataclass(eq=False)
-class Fault(Exception):
-    """Why a value is refused and how to mend it; ``kind`` groups like faults of a column."""
-
-    kind: str
-    why: str
-    mend: str
-
-
 def near(name: str, known: Iterable[str]) -> str:
     """Return the nearest known name as a question, or the known names if they are few."""
     names = list(known)
@@ -139,7 +143,9 @@ def fault_of(error: Any, spec: Column) -> Fault:
     if kind in ("greater_than_equal", "less_than_equal"):
         return Fault("range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}")
     if kind == "value_error":
-        return Fault("notation", str(error["ctx"]["error"]), "Correct it; see the field reference")
+        raised = error["ctx"]["error"]
+        why = str(raised)
+        return raised if isinstance(raised, Fault) else Fault(why, why, "Correct it; see the field reference")
     if kind == "whole":
         return Fault("whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}")
     if kind == "calendar":
@@ -152,16 +158,13 @@ def fault_of(error: Any, spec: Column) -> Fault:
 
 def what(spec: Column) -> str:
     """Return what belongs into a cell, in words."""
-    words = {
-        int: "a whole number",
-        float: "a number",
-        bool: "true or false",
-        dt.date: "a date as YYYY-MM-DD",
-        dt.datetime: "a time as YYYY-MM-DD HH:MM",
-    }
-    text = "a list separated by ;" if spec.is_list else words.get(spec.kind, "a text")
+    text = KIND_WORDS[spec.kind]
     if spec.choices:
-        text = ("a list, separated by ;, of " if spec.is_list else "one of ") + ", ".join(filter(None, spec.choices))
+        text = ("a list, separated by ;, of " if spec.is_list else "one of ") + ", ".join(spec.choices)
+    elif spec.is_list:
+        text = "a list separated by ;"
+    elif spec.kind is not bool:
+        text = f"a {text}"
     return f"{text}{_unit(spec)}: {spec.meaning}"
 
 
