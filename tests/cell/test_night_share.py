@@ -100,7 +100,7 @@ def test_nights_to_come_do_not_matter() -> None:
 def test_two_machines_count_by_all_their_hours_with_work(hours: int, given: list[int]) -> None:
     """a: 4 of 16 h; b ran until its work was out at 02:00, 12 of 12: 16 / 28. 2 (32 + 64 x 16 / 28) - 8 = 129.1."""
     rows = (order("1", "A", 20, due=5), order("3", "B", 20, due=5), order("2", "A", hours, day=1, due=5))
-    assert out(cell(0, machines=machines("ab"), orders=rows)) == given
+    assert out(cell(1, machines=machines("ab"), orders=rows)) == given
 
 
 def test_without_nights_nothing_changes() -> None:
@@ -112,7 +112,7 @@ def test_without_nights_nothing_changes() -> None:
 def test_an_empty_queue_does_not_teach_that_nights_give_nothing() -> None:
     """Monday: 10 h of sheets, 8 by day, 2 at night, all run: every hour with work was worked, so nights count whole."""
     rows = (order("1", "A", 10, due=5), order("2", "A", 96, day=1, due=5), order("3", "A", 1, day=1, due=5))
-    assert out(cell(0, runs_h=(1e4,), orders=rows)) == [2], "32 + 64 h are left"
+    assert out(cell(1, runs_h=(1e4,), orders=rows)) == [2], "32 + 64 h are left"
 
 
 def test_overtime_is_decided_by_the_same_hours() -> None:
@@ -120,6 +120,6 @@ def test_overtime_is_decided_by_the_same_hours() -> None:
     saturday = {"night": ALL_NIGHT, "overtime": ({"days": ("Sat",), "start": "06:00", "end": "10:00"},)}
     for stated, worked in ((0.0, True), (1.0, False)):
         rules = {"planning_factor": 1.0, "night_share_planned": stated}
-        built = cell(0, orders=(order("1", "A", 120, due=7),), calendar=saturday, rules=rules,
+        built = cell(1, orders=(order("1", "A", 120, due=7),), calendar=saturday, rules=rules,
                      overflow={"overtime": True})  # fmt: skip
         assert bool(run(built).overtime_spans) == worked
