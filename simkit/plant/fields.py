@@ -115,10 +115,10 @@ def limits(field: FieldInfo) -> str:
     marks = {name: getattr(m, name) for m in field.metadata for name in RANGE_WORDS if hasattr(m, name)}
     if marks.keys() == {"ge", "le"}:
         return f"{marks['ge']:g} to {marks['le']:g}"
-    return " and ".join(RANGE_WORDS[name].format(value) for name, value in marks.items())
+    return ", ".join(RANGE_WORDS[name].format(value) for name, value in marks.items())
 
 
-RANGE_WORDS = {"ge": "{:g} or more", "gt": "above {:g}", "le": "{:g} or less", "lt": "below {:g}"}
+RANGE_WORDS = {"ge": "{:g} or more", "gt": "above {:g}", "le": "at most {:g}", "lt": "below {:g}"}
 
 
 @lru_cache
