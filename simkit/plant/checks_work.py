@@ -27,13 +27,16 @@ def references(table: str, name: str, target: str, draft: Draft) -> Iterator[Fin
     known = draft.column(target, key) | sheet.keys
     if sheet.spoiled and not known:
         return
-    missing: dict[str, list[int]] = {}
+    missing: dict[str, list[tuple[Any, int]]] = {}
     for row, line in draft.sheets[table]:
         if getattr(row, name) not in known:
-            missing.setdefault(getattr(row, name), []).append(line)
-    for value, lines in missing.items():
-        why = f"is not in {place_of(target)}{also_rows(lines)}{_reach(draft, table, name, value)}"
-        mend = f"Add it to {place_of(target)} or correct the name; {near(value, known)}"
+            missing.setdefault(getattr(row, name), []).append((row, line))
+    names = sorted(known)
+    for value, found in missing.items():
+        lines = [line for _, line in found]
+        reach = _reach(draft, {row.program_id for row, _ in found})
+        mend = f"Add it to {place_of(target)} or correct the name; {near(value, names)}"
+        why = f"is not in {place_of(target)}{also_rows(lines)}{reach}"
         yield Finding(place_of(table), why, mend, row=lines[0], column=name, value=value)
 
 
@@ -43,13 +46,12 @@ for _table, _row_type in TABLES.items():
             reads()(partial(references, _table, _name, _spec.refers_to))
 
 
-def _reach(draft: Draft, table: str, name: str, value: str) -> str:
-    """Return how many orders and sheets hang on a missing name."""
-    programs = {row.program_id for row in draft.sheets[table].rows if getattr(row, name) == value}
-    orders = [row for row in draft.sheets["orders"].rows if row.program_id in programs]
-    if not orders:
+def _reach(draft: Draft, programs: set[str]) -> str:
+    """Return how many orders and sheets hang on programs."""
+    count = sum(draft.orders_of[program_id] for program_id in programs)
+    if not count:
         return ""
-    count, sheets = len(orders), sum(row.sheets for row in orders)
+    sheets = sum(draft.sheets_of[program_id] for program_id in programs)
     return f"; {count} order{'s' if count > 1 else ''} with {sheets} sheets cannot run"
 
 

@@ -79,6 +79,14 @@ class Draft:
         """How many orders run each program."""
         return Counter(row.program_id for row in self.sheets["orders"].rows)
 
+    @cached_property
+    def sheets_of(self) -> Counter[str]:
+        """How many sheets the orders of each program make."""
+        made: Counter[str] = Counter()
+        for row in self.sheets["orders"].rows:
+            made[row.program_id] += row.sheets
+        return made
+
 
 def place_of(table: str) -> str:
     """Return the file of a table, as messages name it."""
