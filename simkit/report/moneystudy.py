@@ -118,12 +118,6 @@ class MoneyStudy:
         settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
         return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), finance=settings))
 
-    def in_case(self, case: PriceCase, names: Sequence[str]) -> Mapping[str, MoneyResult]:
-        """Measures of some scenarios with low, quoted or high capital and persistence."""
-        if case == "quoted":
-            return {name: self.results[name] for name in names}
-        return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), case=case))
-
     def with_companions(self, names: Sequence[str]) -> list[ScenarioTotals]:
         """Totals of some scenarios, and of the low-capital ones from which the table reads what fades of them."""
         known = self.study.plant.option_by_id

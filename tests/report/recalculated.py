@@ -59,18 +59,20 @@ def by_program(paths: Sequence[Path], folder: Path) -> dict[str, Values]:
     return {path.name: stored(out / path.name) for path in paths}
 
 
-def by_library(path: Path, changes: Mapping[tuple[str, str], Any] | None = None) -> Values:
-    """Values as the library of formulas computes them, with some cells changed first."""
+def by_library(path: Path, *changes: Mapping[tuple[str, str], Any]) -> list[Values]:
+    """Values as the library of formulas computes them, once for each set of changed cells (default: none)."""
     model = formulas.ExcelModel().loads(str(path)).finish()
-    inputs = {f"'[{path.name}]{sheet.upper()}'!{cell}": value for (sheet, cell), value in (changes or {}).items()}
-    solution = model.calculate(inputs=inputs)
     names = {sheet.upper(): sheet for sheet in openpyxl.load_workbook(path, read_only=True).sheetnames}
-    values: Values = {}
-    for key, item in solution.items():
-        match = _KEY.match(str(key))
-        if match and hasattr(item, "value"):
-            values[names[match["sheet"]], match["cell"]] = _plain(item.value[0, 0])
-    return values
+    found = []
+    for change in changes or ({},):
+        inputs = {f"'[{path.name}]{sheet.upper()}'!{cell}": value for (sheet, cell), value in change.items()}
+        values: Values = {}
+        for key, item in model.calculate(inputs=inputs).items():
+            match = _KEY.match(str(key))
+            if match and hasattr(item, "value"):
+                values[names[match["sheet"]], match["cell"]] = _plain(item.value[0, 0])
+        found.append(values)
+    return found
 
 
 def _plain(value: Any) -> Any:

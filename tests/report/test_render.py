@@ -42,7 +42,7 @@ def test_the_cash_flow_table_is_written_beside_the_pages(rendering):
 
 def test_the_workbook_is_written_and_linked_from_the_payback_page_and_the_index(rendering):
     sheets = load_workbook(rendering.out_dir / "workbook.xlsx", read_only=True).sheetnames
-    assert {"Read me", "Inputs", "Package", "Checks", "Change log"} <= set(sheets)
+    assert {"Read me", "Inputs", "Case", "Compare", "Checks", "Changes"} <= set(sheets)
     linked = [p.name for p in rendering.pages if 'href="workbook.xlsx"' in p.read_text(encoding="utf-8")]
     assert sorted(linked) == ["index.html", "payback.html"]
 

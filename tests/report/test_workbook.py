@@ -1,7 +1,8 @@
-"""The workbook as a file: stored values, form of the formulas, and what a library of formulas makes of it."""
+"""The workbook as a file: every case equal to the cash-flow table, form of formulas and sheets, and a second engine."""
 
 from __future__ import annotations
 
+import dataclasses
 import re
 
 import openpyxl
@@ -10,26 +11,29 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.translate import Translator
 from xlsxwriter.worksheet import Worksheet
 
-from simkit.report.workbook import write_workbook
-from simkit.report.workbook.expr import as_expr
-from simkit.report.workbook.grid import FIRST_YEAR, YEAR_ROW, Sheet, column_name, fixed, moving
+from simkit.report.workbook import build_book, case_labels, write_workbook
+from simkit.report.workbook.formula import FUNCTIONS, column_name, compiled, evaluate
+from simkit.report.workbook.options import MODELS
+from simkit.report.workbook.sheets import FIRST_YEAR, Book
 from tests.report.recalculated import by_library, differences, errors, stored, written
 from tests.report.workbook_cases import (
     MORE_TERMS,
     cell_of,
     demo_study,
-    expected,
     finance_of,
-    money_prices,
-    scenario_names,
+    option_values,
+    picked,
+    read_book,
     small_study,
-    summary_of,
+    unlike,
+    wage,
     with_plant,
 )
 
-FORBIDDEN = {"OFFSET(", "INDIRECT(", "VDB(", "XLOOKUP(", "LET(", "FILTER(", "SORT(", "UNIQUE(", "TODAY(", "NOW("}
-LONGEST = 260
-"""Characters of a formula: about two lines of a screen."""
+LONGEST = 460
+"""Characters of a formula: three to four lines of a screen."""
+
+SHEETS = ["Read me", "Summary", "Inputs", "Hours", "Options", "Case", "Compare", "Checks", "Sources", "Changes"]
 
 
 @pytest.fixture(scope="module")
@@ -41,163 +45,188 @@ def demo(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def small(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("small")
-    cash = small_study(folder)
-    write_workbook(cash, folder / "small.xlsx", ["A1"])
-    return cash, folder / "small.xlsx"
-
-
-@pytest.fixture(scope="module")
 def formulas_of(demo):
     return written(demo[1])
 
 
-@pytest.mark.parametrize("which", ["demo", "small"])
-def test_stored_values_are_those_of_the_cash_flow_table(which, request):
-    cash, path = request.getfixturevalue(which)
-    names = scenario_names(cash) if which == "demo" else ["A1"]
-    names = [n for n in names if which == "small" or n in ("N1+N2", "A1", "N1+N2+A1")]
-    assert differences(expected(cash, names), summary_of(stored(path), cash, names)) == []
+@pytest.mark.parametrize("first", [0, 2])
+def test_every_case_shows_what_the_cash_flow_table_holds(demo, first):
+    """All lines of all years, three figures by year, and the measures, on both sheets with a live model."""
+    cash = demo[0]
+    names = list(cash.results)[first : first + 2]
+    book = build_book(cash, names)
+    for name, model in zip(names, MODELS, strict=True):
+        assert unlike(cash, name, read_book(book), book.sheets[model]) == []
+    assert unlike(cash, names[0], read_book(book), book.sheets["Compare"]) != []
 
 
-@pytest.mark.parametrize("terms", MORE_TERMS)
+@pytest.mark.parametrize("terms", ["", *MORE_TERMS])
 def test_other_terms_give_what_the_cash_flow_table_gives(terms, tmp_path):
-    cash = small_study(tmp_path, **MORE_TERMS[terms])
-    write_workbook(cash, tmp_path / "book.xlsx", ["A1", "N1+A1"])
-    values = stored(tmp_path / "book.xlsx")
-    assert differences(expected(cash, ["A1", "N1+A1"]), summary_of(values, cash, ["A1", "N1+A1"])) == []
-    assert [c for (sheet, c), v in values.items() if sheet == "Checks" and v is False] == []
+    cash = small_study(tmp_path, **MORE_TERMS.get(terms, {}))
+    for names in (["N1", "A1"], ["N1+A1", "A1"]):
+        book = build_book(cash, names)
+        for name, model in zip(names, MODELS, strict=True):
+            assert unlike(cash, name, read_book(book), book.sheets[model]) == []
+        assert [cell.value for cell in book.sheets["Checks"].cells.values() if cell.look == "check"].count(0) == 0
 
 
-def test_stored_lines_are_those_of_the_cash_flow_table(demo):
-    """Sum over the years of every line and class, before tax, beside the rows of the register and of the sheets."""
-    cash, path = demo
-    values, frame = stored(path), cash.cashflow.frame
-    rows = {v: c[1:] for (sheet, c), v in values.items() if sheet == "A1" and c[0] == "A"}
-    own = frame[frame["scenario"] == "A1"].groupby("line")["amount"].sum()
-    assert values["A1", f"C{rows['Purchase (A1)']}"] == pytest.approx(own["capital"], abs=1e-6)
-    assert values["A1", f"C{rows['Training']}"] == pytest.approx(own["training"], abs=1e-6)
-    relief = values["A1", f"C{rows['Tax relief by depreciation']}"]
-    assert relief == pytest.approx(own["tax_relief_depreciation"], abs=1e-6)
+def test_a_wage_and_every_price_stand_once(demo):
+    """No two inputs of the book hold the same wage: a person follows the wage of the work."""
+    book = build_book(demo[0])
+    cells = book.sheets["Inputs"].cells
+    people = [name for name in book.names if re.fullmatch(r"wage \d+", name)]
+    typed = [name for name in people if not cells[book.names[name].row, book.names[name].column].formula]
+    assert len(people) >= 7
+    assert typed == []
 
 
-def test_the_same_study_gives_the_same_bytes(small, tmp_path):
-    cash, path = small
-    write_workbook(cash, tmp_path / "again.xlsx", ["A1"])
-    assert (tmp_path / "again.xlsx").read_bytes() == path.read_bytes()
+def test_ten_sheets_in_order_all_visible_ready_to_print(demo):
+    book = openpyxl.load_workbook(demo[1])
+    assert book.sheetnames == SHEETS
+    for sheet in book:
+        assert sheet.sheet_state == "visible"
+        assert sheet.page_setup.orientation == "landscape"
+        assert sheet.print_area
+        assert sheet.freeze_panes or sheet.title == "Read me"
+        assert not any(row.hidden for row in sheet.row_dimensions.values())
+        assert not any(column.hidden for column in sheet.column_dimensions.values())
 
 
-def test_no_formula_holds_a_typed_in_number(formulas_of):
+def test_every_input_is_validated_and_looks_like_one(demo):
+    sheet = openpyxl.load_workbook(demo[1])["Inputs"]
+    checked = {cell for rule in sheet.data_validations.dataValidation for cell in str(rule.sqref).split()}
+    inputs = {cell.coordinate for row in sheet for cell in row if cell.fill.fgColor.rgb == "FFFFF8DC"}
+    assert len(inputs) > 120
+    assert inputs == checked
+    listed = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
+    assert len(listed) >= 9
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+A1", "-A1", "@SUM(A1)"])
+def test_text_of_a_plant_is_never_a_formula(text, tmp_path):
+    cash = small_study(tmp_path)
+    plant = option_values("A1", name=text, owner=text, price_source=text)(cash.study.plant)
+    plant = dataclasses.replace(plant, settings=plant.settings.model_copy(update={"name": text}))
+    write_workbook(dataclasses.replace(cash, study=dataclasses.replace(cash.study, plant=plant)), tmp_path / "a.xlsx")
+    found = [cell for sheet in openpyxl.load_workbook(tmp_path / "a.xlsx") for row in sheet for cell in row
+             if isinstance(cell.value, str) and text in cell.value]  # fmt: skip
+    assert len(found) >= 4
+    assert all(cell.data_type == "s" for cell in found)
+    assert [cell.coordinate for cell in found if cell.value.startswith(text)] == []
+
+
+def test_every_case_has_a_label_of_its_own_that_no_program_misreads(tmp_path):
+    cash = small_study(tmp_path)
+    names = {"N1": "what? a*b~", "A1": "TODAY"}
+    study = cash.study
+    for option, name in names.items():
+        study = dataclasses.replace(study, plant=option_values(option, name=name)(study.plant))
+    run = dataclasses.replace(study.run, package="today")
+    labels = case_labels(dataclasses.replace(cash, study=dataclasses.replace(study, run=run)))
+    assert labels == {"N1": "N1 what- a-b-", "A1": "A1 TODAY", "N1+A1": "N1 what- a-b-+A1 TODAY"}
+
+
+def test_the_same_study_gives_the_same_bytes(demo, tmp_path):
+    write_workbook(demo[0], tmp_path / "again.xlsx")
+    assert (tmp_path / "again.xlsx").read_bytes() == demo[1].read_bytes()
+
+
+def test_formulas_hold_no_typed_in_number_and_known_functions_only(formulas_of):
     assert [(where, text) for where, text in formulas_of.items() if typed_in(text)] == []
     assert typed_in("=A1*47") == ["47"]
-    assert typed_in("=A1*(1+0.5)-0") == []
-
-
-def test_formulas_are_short_and_of_functions_that_every_program_has(formulas_of):
-    assert [(where, text) for where, text in formulas_of.items() if len(text) > LONGEST] == []
-    used = {name for text in formulas_of.values() for name in re.findall(r"[A-Z.]+\(", text)}
-    assert used & FORBIDDEN == set()
-    assert not any("_xl" in text for text in formulas_of.values())
+    assert {name for text in formulas_of.values() for name in re.findall(r"([A-Z]+)\(", text)} <= set(FUNCTIONS)
+    assert [(where, len(text)) for where, text in formulas_of.items() if len(text) > LONGEST] == []
 
 
 def test_the_file_library_would_change_no_formula(formulas_of):
     """The writer leaves out the library's search for functions that need a prefix: here is what it would find."""
     prepared = {where: Worksheet()._prepare_formula(text, True) for where, text in formulas_of.items()}
     assert [where for where, text in formulas_of.items() if "=" + prepared[where] != text] == []
-    assert Worksheet()._prepare_formula("=SEC(A1)", True) == "_xlfn.SEC(A1)"
-
-
-def test_a_formula_names_every_sheet_but_its_own():
-    sum_of_both = (fixed("A", 0, 1, 2.0) + moving("B A", 2, 3, 3.0)) * as_expr(0.5)
-    assert sum_of_both.value == 2.5
-    assert sum_of_both.text("A") == "($B$1+'B A'!D3)*0.5"
-    assert sum_of_both.text("B A") == "('A'!$B$1+D3)*0.5"
-    with pytest.raises(ValueError, match="read as a sheet"):
-        as_expr("not 'A'!B1")
 
 
 def test_one_formula_per_row_copied_across(demo, formulas_of):
     """A row over the years holds one formula: translated from the first year it gives all others."""
-    book = openpyxl.load_workbook(demo[1])
-    first, broken, rows = column_name(FIRST_YEAR), [], 0
-    for sheet in book:
-        if sheet.cell(YEAR_ROW + 1, 1).value != "Year":
-            continue
-        for (name, cell), text in formulas_of.items():
-            letters, row = re.match(r"([A-Z]+)(\d+)", cell).groups()
-            origin = formulas_of.get((name, f"{first}{row}"))
-            if name != sheet.title or openpyxl.utils.column_index_from_string(letters) <= FIRST_YEAR + 1:
-                continue
-            rows += 1
-            if origin is None or Translator(origin, f"{first}{row}").translate_formula(cell) != text:
-                broken.append((name, cell, text))
+    book, broken, rows = build_book(demo[0]), [], 0
+    for model in (*MODELS, "Options"):
+        sheet = book.sheets[model]
+        places = {place for names in (sheet.names, book.names) for place in names.values() if place.sheet == model}
+        for row in {row for place in places if place.yearly for row in range(place.row + 1, place.last_row + 2)}:
+            cells = [f"{column_name(FIRST_YEAR + year)}{row}" for year in range(sheet.years + 1)]
+            origin = formulas_of.get((model, cells[0]))
+            rows += origin is not None
+            broken += [cell for cell in cells if origin and
+                       Translator(origin, cells[0]).translate_formula(cell) != formulas_of[model, cell]]  # fmt: skip
     assert broken == []
-    assert rows > 1000
+    assert rows > 500
 
 
-def test_the_same_column_is_the_same_year_on_every_sheet(demo):
+def test_no_stored_value_is_an_error_and_every_check_holds(demo):
     values = stored(demo[1])
-    titles = openpyxl.load_workbook(demo[1], read_only=True).sheetnames
-    with_years = [name for name in titles if values.get((name, f"A{YEAR_ROW + 1}")) == "Year"]
-    assert len(with_years) >= 5
-    for name in with_years:
-        heads = [values[name, f"{column_name(FIRST_YEAR + year)}{YEAR_ROW + 1}"] for year in range(9)]
-        assert heads == list(range(9))
+    assert errors(values) == []
+    checks = [v for (sheet, cell), v in values.items() if sheet == "Checks" and cell[0] == "B" and int(cell[1:]) > 9]
+    assert len(checks) > 20
+    assert set(checks) == {1}
 
 
-def test_every_sheet_shows_the_master_check_and_is_ready_to_print(demo):
-    book, values = openpyxl.load_workbook(demo[1]), stored(demo[1])
-    for sheet in book:
-        own = [v for (name, cell), v in values.items() if name == sheet.title and int(re.sub(r"\D", "", cell)) <= 5]
-        assert True in own, sheet.title
-        assert sheet.print_area
-        assert sheet.page_setup.orientation == "landscape"
-        assert sheet.sheet_state == "visible"
-        assert sheet.title in ("Read me",) or sheet.freeze_panes
+def test_a_typed_in_number_and_an_error_are_refused_while_building():
+    sheet = Book().sheet("S", "Title", ())
+    with pytest.raises(ValueError, match="47 may not stand in a formula"):
+        sheet.put(3, 0, "=1+47")
+    with pytest.raises(ValueError, match="S!A4 would show an error"):
+        sheet.put(3, 0, "=1/0")
+    with pytest.raises(KeyError, match="no cell is named 'wage'"):
+        sheet.put(3, 0, "=[wage]")
 
 
-def test_no_stored_value_is_an_error_and_no_check_fails(demo, small):
-    for _, path in (demo, small):
-        values = stored(path)
-        assert errors(values) == []
-        assert [cell for (sheet, cell), v in values.items() if sheet == "Checks" and v is False] == []
-    assert errors({("A", "B1"): "#DIV/0!"}) == [("A", "B1")]
+WORKED = {
+    "IF(1=1,0.5,0)": 0.5, "0.5^(1+1)": 0.25, "MAX(0,MIN(1,0.5))": 0.5, "-INT(0-0.5)": 1.0, 'IF("a"<>"b",1,0)': 1,
+    "SUM(1,1,0.5)": 2.5, 'CONCATENATE("a",1)': "a1", "IFERROR(INT(0)/INT(0),1)": 1, "AND(1>0,0>1)": False,
+}  # fmt: skip
 
 
-def test_a_number_in_a_formula_and_an_error_are_refused_while_building():
-    with pytest.raises(ValueError, match="give it a cell"):
-        as_expr(47)
-    sheet = Sheet("S")
-    with pytest.raises(ValueError, match=r"S!A1 would show an error: 1/0"):
-        sheet.put(0, 0, as_expr(1) / as_expr(0))
+@pytest.mark.parametrize(("template", "value"), WORKED.items())
+def test_a_formula_has_the_value_a_spreadsheet_gives(template, value):
+    assert evaluate(compiled(template)[0], []) == value
 
 
-# ---- recalculated by a library of formulas ----
+# ---- worked out by a library of formulas ----
 
 
 @pytest.fixture(scope="module")
-def solved(small):
-    return by_library(small[1])
+def small(tmp_path_factory):
+    """A study of three years and three cases, and changes of its cells that the library works out in one go."""
+    folder = tmp_path_factory.mktemp("small")
+    cash = small_study(folder, horizon_years=3, timing="end_year", losses="used_at_once")
+    path = folder / "small.xlsx"
+    write_workbook(cash, path)
+    book, labels = build_book(cash), case_labels(cash)
+    changes = {name: picked(book, "Case", label) for name, label in labels.items()}
+    rate = cash.study.plant.settings.money.operator_rate_per_h
+    more = {cell_of(book, "operator_wage"): rate + 10, cell_of(book, "discount_rate"): 0.11}
+    changes["wage and rate"] = {**picked(book, "Case", labels["N1+A1"]), **more}
+    solved = dict(zip(("none", *changes), by_library(path, {}, *changes.values()), strict=True))
+    changed = with_plant(cash, lambda p: finance_of(discount_rate=0.11)(wage("operator", rate, rate + 10)(p)))
+    return cash, path, book, solved, changed
 
 
-def test_a_library_of_formulas_gives_every_stored_value(small, solved):
+def test_the_library_gives_every_stored_value(small):
     """Three ways: stored values, this library, and (in the test of the program) a spreadsheet program."""
-    cells = written(small[1])
-    before = stored(small[1])
-    assert len(cells) > 1500
-    assert differences({w: before.get(w) for w in cells}, {w: solved.get(w) for w in cells}) == []
+    cells, before = written(small[1]), stored(small[1])
+    assert len(cells) > 2000
+    after = small[3]["none"]
+    assert differences({w: before.get(w) for w in cells}, {w: after.get(w) for w in cells}) == []
 
 
-def test_a_changed_input_gives_what_python_gives(small):
-    """Wage and discount rate changed in the cells, against the cash-flow table built anew with that change."""
-    cash, path = small
-    wage = cell_of(path, "Inputs", "Operator, loaded rate", "E")
-    rate = cell_of(path, "Inputs", "Discount rate, nominal", "E")
-    values = by_library(path, {("Inputs", wage): 41.0, ("Inputs", rate): 0.11})
-    changed = with_plant(cash, lambda p: finance_of(discount_rate=0.11)(money_prices(operator_rate_per_h=41.0)(p)))
-    assert differences(expected(changed, ["A1"]), summary_of(values, cash, ["A1"])) == []
-    assert differences(expected(cash, ["A1"]), summary_of(values, cash, ["A1"])) != []
+@pytest.mark.parametrize("name", ["N1", "A1", "N1+A1"])
+def test_picking_a_case_in_the_library_gives_what_python_gives(small, name):
+    cash, _, book, solved, _ = small
+    assert unlike(cash, name, solved[name], book.sheets["Case"]) == []
+
+
+def test_a_changed_wage_and_rate_in_the_library_give_what_python_gives(small):
+    cash, _, book, solved, changed = small
+    assert unlike(changed, "N1+A1", solved["wage and rate"], book.sheets["Case"]) == []
+    assert unlike(cash, "N1+A1", solved["wage and rate"], book.sheets["Case"]) != []
 
 
 def typed_in(formula: str) -> list[str]:

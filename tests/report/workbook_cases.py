@@ -7,24 +7,35 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import openpyxl
 
-from simkit.finance.costs import PriceCase
-from simkit.plant.options import OnceLine, YearlyLine
+from simkit.finance.cashflow import build_cashflow
+from simkit.finance.evaluate import evaluate
+from simkit.finance.figures import FIGURE_CLASSES, figure_flows
+from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, TAX_LINES
+from simkit.finance.timeline import deflator
+from simkit.plant.options import OnceLine, PriceCase, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.settings_money import DemandYear, Finance
 from simkit.report.moneystudy import MoneyStudy, money_of
 from simkit.report.study import open_study
 from simkit.report.studydata import TODAY
-from simkit.report.workbook.lists import MEASURES, SUMMARY
+from simkit.report.workbook.formula import column_name
+from simkit.report.workbook.inputs import INPUTS, TYPICAL
+from simkit.report.workbook.model import ELSEWHERE, MEASURES, SECTIONS
+from simkit.report.workbook.pages import static_measures
+from simkit.report.workbook.sheets import Book, Sheet
 from tests.house import ROOT
 from tests.report.fake_results import write_fake_study
 from tests.report.option_plant import option_plant
-from tests.report.recalculated import Values
+from tests.report.recalculated import Values, differences
 from tests.small_plant import write_small_plant
 
 DEMO = ROOT / "data" / "tarnholt"
+FIGURES = ("flow headline", "flow with avoided", "flow with sales")
 DEMO_SCENARIOS = {"today": (), "N1+N2": ("N1", "N2"), "N2": ("N2",), "A1": ("A1",), "N1+N2+A1": ("N1", "N2", "A1")}
 DEMO_LEVELS = (0.8, 1.0, 1.25, 1.6)
 SMALL_SCENARIOS = {"today": (), "N1": ("N1",), "A1": ("A1",), "N1+A1": ("N1", "A1")}
@@ -49,9 +60,33 @@ MORE_TERMS: dict[str, dict[str, Any]] = {
 
 
 def demo_study(folder: Path) -> MoneyStudy:
-    """The demo plant with hours made by simple arithmetic."""
+    """The demo plant with hours made by simple arithmetic, and amounts of everything that the money reads."""
     write_fake_study(folder, read_plant(DEMO), DEMO_SCENARIOS, package="N1+N2", factors=DEMO_LEVELS)
-    return money_of(open_study(DEMO, folder))
+    return enriched(money_of(open_study(DEMO, folder)))
+
+
+def enriched(cash: MoneyStudy, seed: int = 7) -> MoneyStudy:
+    """A study in which people are busy, sheets are used and tools wear, differently in every scenario."""
+    rng = np.random.default_rng(seed)
+    totals = {name: dataclasses.replace(t, levels={f: _amounts(t, f, cash.study.plant, rng) for f in t.levels})
+              for name, t in cash.totals.items()}  # fmt: skip
+    table = build_cashflow(cash.study.plant, totals[TODAY], [t for name, t in totals.items() if name != TODAY])
+    return dataclasses.replace(cash, totals=totals, cashflow=table, results=evaluate(table))
+
+
+def _amounts(totals: ScenarioTotals, factor: float, plant: Plant, rng: np.random.Generator) -> dict[str, float]:
+    """Totals of a level with every further measure near a plausible amount a week."""
+    per_week = {"tool_lives": 3, "tools_broken": 0.4, "tools_broken_expected": 0.3, "tools_reground": 4, "on_call_h": 1,
+                "care_by_others_h": 2, "preparation_h": 4, "programming_h": 3, "parts_kg": 2000, "parts_scrapped": 12,
+                "parts_reworked": 3, "sheets_in_span": 200, "energy_kwh": 900, "gas_m3": 300}  # fmt: skip
+    per_week |= {f"busy_h_{post.person_id}": post.h_per_week * 0.85 for post in totals.roster.posts}
+    for material in plant.materials:
+        per_week[f"material_kg_{material.material_id}"] = 400
+        per_week |= {f"{kind}_kg_{material.metal}": 20 for kind in ("lost", "lost_expected")}
+        per_week[f"scrap_kg_{material.metal}"] = 100
+    level = totals.levels[factor]
+    weeks = factor * level["span_weeks"]
+    return {**level, **{name: amount * weeks * rng.uniform(0.8, 1.2) for name, amount in per_week.items()}}
 
 
 def small_study(folder: Path, **more: Any) -> MoneyStudy:
@@ -71,9 +106,16 @@ def small_study(folder: Path, **more: Any) -> MoneyStudy:
     return money_of(open_study(path, folder / "results"))
 
 
-def with_plant(cash: MoneyStudy, change: Callable[[Plant], Plant]) -> MoneyStudy:
-    """The same results with a changed plant."""
-    return money_of(dataclasses.replace(cash.study, plant=change(cash.study.plant)))
+def with_plant(cash: MoneyStudy, change: Callable[[Plant], Plant], case: PriceCase = "quoted") -> MoneyStudy:
+    """The same amounts with a changed plant: prices, wages and rosters anew, and low or high prices of options."""
+    plant = change(cash.study.plant)
+    levels = {name: totals.levels for name, totals in cash.totals.items()}
+    bare = money_of(dataclasses.replace(cash.study, plant=plant)).totals
+    totals = {name: dataclasses.replace(bare[name], levels=levels[name]) for name in cash.totals}
+    others = [own for name, own in totals.items() if name != TODAY]
+    table = build_cashflow(plant, totals[TODAY], others, case=case)
+    study = dataclasses.replace(cash.study, plant=plant)
+    return dataclasses.replace(cash, study=study, totals=totals, cashflow=table, results=evaluate(table))
 
 
 def finance_of(**changes: Any) -> Callable[[Plant], Plant]:
@@ -96,14 +138,24 @@ def money_prices(**changes: float) -> Callable[[Plant], Plant]:
     return change
 
 
-def wage(person_id: str, rate_per_h: float) -> Callable[[Plant], Plant]:
-    """A change of one person's rate."""
+def wage(work: str, before: float, rate_per_h: float) -> Callable[[Plant], Plant]:
+    """A change of the wage of a kind of work, and of all people who earned it."""
 
     def change(plant: Plant) -> Plant:
         people = tuple(
-            dataclasses.replace(p, rate_per_h=rate_per_h) if p.person_id == person_id else p for p in plant.people
+            dataclasses.replace(p, rate_per_h=rate_per_h) if p.rate_per_h == before else p for p in plant.people
         )
-        return dataclasses.replace(plant, people=people)
+        return money_prices(**{f"{work}_rate_per_h": rate_per_h})(dataclasses.replace(plant, people=people))
+
+    return change
+
+
+def people_terms(**changes: float) -> Callable[[Plant], Plant]:
+    """A change of settings of people."""
+
+    def change(plant: Plant) -> Plant:
+        people = plant.settings.people.model_copy(update=changes)
+        return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"people": people}))
 
     return change
 
@@ -118,44 +170,67 @@ def option_values(option_id: str, **changes: Any) -> Callable[[Plant], Plant]:
     return change
 
 
-def expected(cash: MoneyStudy, names: list[str], case: PriceCase = "quoted") -> dict[str, list[Any]]:
-    """Measures of the summary by scenario, from the cash-flow table."""
-    results = cash.in_case(case, names)
-    found = {}
-    for name in names:
-        r = results[name]
-        rates = {"none": "no internal rate", "several": "several rates: use the net present value"}
-        most = r.break_even_capital
-        found[name] = [
-            r.capital, r.npv, r.npv_with_avoided, r.npv_with_signed_sales,
-            r.payback.years or r.payback.text, r.discounted_payback.years or r.discounted_payback.text,
-            rates.get(r.irr.status) or r.irr.roots[0], r.mirr.text if r.mirr.value is None else r.mirr.value,
-            r.equivalent_annual_value, most.text if most.capital is None else most.capital,
-        ]  # fmt: skip
-        assert len(found[name]) == len(MEASURES)
-    return found
+def read_book(book: Book) -> Values:
+    """Values of a workbook as the kit works them out, by sheet and address."""
+    return {(name, f"{column_name(column)}{row + 1}"): cell.value
+            for name, sheet in book.sheets.items() for (row, column), cell in sheet.cells.items()}  # fmt: skip
 
 
-def summary_of(values: Values, cash: MoneyStudy, names: list[str]) -> dict[str, list[Any]]:
-    """Measures of the summary by scenario, from a recalculated workbook."""
-    rows = {v: int(cell[1:]) for (sheet, cell), v in values.items() if sheet == SUMMARY and cell[0] == "A"}
-    columns = "BCDEFGHIJKLMN"[: len(MEASURES)]
-    found = {}
-    for name in names:
-        row = min(
-            int(cell[1:]) for (sheet, cell), v in values.items()
-            if sheet == SUMMARY and cell[0] == "A" and v == cash.study.named(name)
-        )  # fmt: skip
-        found[name] = [values.get((SUMMARY, f"{column}{row}")) for column in columns]
-    assert rows
-    return found
+def amounts(values: Values, sheet: Sheet, name: str) -> list[Any]:
+    """What a named cell or row of a live model shows."""
+    place = sheet.names[name]
+    return [values.get((sheet.name, f"{column_name(column)}{place.row + 1}"))
+            for column in range(place.column, place.last_column + 1)]  # fmt: skip
 
 
-def cell_of(path: Path, sheet: str, label: str, column: str, nth: int = 0, after: str = "") -> str:
-    """Address in a column of the row with this label (the nth of several, below the row that begins with ``after``)."""
-    cells = list(openpyxl.load_workbook(path)[sheet]["A"])
-    start = next(cell.row for cell in cells if str(cell.value).startswith(after)) if after else 0
-    return f"{column}{[cell.row for cell in cells if cell.value == label and cell.row > start][nth]}"
+def lines_of(sheet: Sheet) -> list[tuple[str, str]]:
+    """Every line of the statement, as (section, line)."""
+    listed = [name.partition(" ")[::2] for name in sheet.names]
+    return [(of, line) for of, line in listed if of in SECTIONS and line in LINES]
+
+
+def shown(values: Values, sheet: Sheet) -> dict[str, list[Any]]:
+    """All that a live model shows of its case: every line and figure by year, and its measures."""
+    found = {f"{of} {line}": amounts(values, sheet, f"{of} {line}") for of, line in lines_of(sheet)}
+    found |= {name: amounts(values, sheet, name) for name in FIGURES}
+    return found | {name: amounts(values, sheet, name) for name, _, _ in MEASURES}
+
+
+def wanted(cash: MoneyStudy, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:
+    """The same from the cash-flow table. Lines stand in money of their year, figures in that of the table."""
+    frame, years = cash.cashflow.frame, range(sheet.years + 1)
+    own = frame[(frame["scenario"] == scenario) & (frame["benefit_class"] != NOT_MONETISED)]
+    avoided = own["benefit_class"] == COST_AVOIDED
+    found: dict[str, list[Any]] = {}
+    for of, line in lines_of(sheet):
+        rows = own[(own["line"] == line) & (avoided == (of == "avoided"))].groupby("year")["amount"].sum()
+        level = [deflator(cash.cashflow.finance, year) for year in years]
+        found[f"{of} {line}"] = [float(rows.get(year, 0.0)) / level[year] for year in years]
+    listed = {line for _, line in lines_of(sheet)}
+    assert set(own[own["amount"] != 0]["line"]) - listed <= set(TAX_LINES)
+    for name, figure in zip(FIGURES, FIGURE_CLASSES, strict=True):
+        flows = figure_flows(cash.cashflow, scenario, figure).tolist()
+        found[name] = flows + [0.0] * (sheet.years + 1 - len(flows))
+    return found | {name: [value] for name, value in static_measures(cash.results[scenario]).items()}
+
+
+def unlike(cash: MoneyStudy, scenario: str, values: Values, sheet: Sheet) -> list[Any]:
+    """Where a live model differs from the cash-flow table; cells that point to the static table are let be."""
+    found = differences(wanted(cash, scenario, sheet), shown(values, sheet))
+    return [(key, expected, there) for key, expected, there in found if there != ELSEWHERE]
+
+
+def cell_of(book: Book, name: str) -> tuple[str, str]:
+    """Sheet and address of an input by its name: where a user types, not where it is in force."""
+    place = book.names[name]
+    column = TYPICAL if place.sheet == INPUTS else place.column
+    return place.sheet, f"{column_name(column)}{place.row + 1}"
+
+
+def picked(book: Book, model: str, label: str) -> dict[tuple[str, str], Any]:
+    """The change of cells that picks a case."""
+    place = book.sheets[model].names["pick"]
+    return {(model, f"{column_name(place.column)}{place.row + 1}"): label}
 
 
 def edited(path: Path, target: Path, changes: dict[tuple[str, str], Any]) -> Path:
@@ -165,8 +240,3 @@ def edited(path: Path, target: Path, changes: dict[tuple[str, str], Any]) -> Pat
         book[sheet][cell].value = value
     book.save(target)
     return target
-
-
-def scenario_names(cash: MoneyStudy) -> list[str]:
-    """All scenarios but today."""
-    return [name for name in cash.results if name != TODAY]

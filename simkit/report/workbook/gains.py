@@ -1,248 +1,245 @@
-"""What an option changes in a full year of use, line by line: the rows that make money of hours and amounts."""
+"""What a case changes in a full year of use: one item a line or part of it, each with its formula in names.
+
+``{x}`` stands for the scenario that is compared with today: the case, or the options of it whose gain fades.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass
 
-from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.inputs import Prices
+from simkit.finance.labour import group_name
 from simkit.finance.lines import LINES
-from simkit.report.workbook.book import Book
-from simkit.report.workbook.expr import Expr, as_expr, if_, least, most
-from simkit.report.workbook.grid import Series, Sheet
-from simkit.report.workbook.input_rows import own_prices
-from simkit.report.workbook.simulated import SINGLE, Reader
-from simkit.report.workbook.today import TodaySheet
+from simkit.report.workbook.formula import Place
+from simkit.report.workbook.hours import Hours, words_of
+from simkit.report.workbook.sheets import Sheet
 
-Cell = Callable[[int], Expr]
+SCENARIOS = ("today", "case", "alone")
+"""Today, the case, and the case of those of its options whose gain fades."""
+
+TITLES = {"today": "today", "case": "the case", "alone": "what fades, alone", "budget": "today, at its budgets' demand"}
+BUDGETED = ("overtime", "overrun", "subcontract")
+FOR_BUDGET = ("overtime_h", "person_overrun_h", "subcontract_h", "inhouse_h", "energy_kwh", "gas_m3", "sheets",
+              "sheets_in_span")  # fmt: skip
 
 
-@dataclass
-class GainRow:
-    """A line's gain of a full year of use at prices of year 1; ``budget`` is what can be released at most."""
+@dataclass(frozen=True)
+class Item:
+    """A line of money or a part of it: ``full`` is the gain of a year, or ``spent`` what a scenario spends a year."""
 
     line: str
     item: str
-    full: Series
-    budget: Cell | None = None
+    full: str = ""
+    spent: str = ""
+
+    @property
+    def title(self) -> str:
+        """Title of the line, with what it is about."""
+        return f"{LINES[self.line].title}{f' ({self.item})' if self.item else ''}"
 
 
-@dataclass
-class Gains:
-    """The gains of one scenario, on its sheet."""
-
-    book: Book
-    sheet: Sheet
-    today: TodaySheet
-    own: Reader
-    totals: ScenarioTotals
-    crew_rate: Expr
-    rows: list[GainRow] = field(default_factory=list)
-
-    def build(self) -> list[GainRow]:
-        """Write all rows, hours first, and return the gains."""
-        self._read()
-        self.sheet.heading("Ratios to today")
-        self._ratios()
-        self.sheet.heading("Gain of a full year of use, at prices of year 1", "negative: a cost")
-        self._hours()
-        self._moved()
-        self._used()
-        for metal in self.book.prices.materials_of:
-            self._metal(metal)
-        self._own_prices()
-        self._scrapped_parts()
-        return self.rows
-
-    def _own_prices(self) -> None:
-        """All that an option uses of something at its own price instead of today's."""
-        weeks = self.book.input("production_weeks")
-        for own in own_prices(self.totals, self.today.totals, self.book.prices):
-            if self.own.has(own.measure):
-                if own.measure not in self.own.read:
-                    self.own.add(own.measure)
-                ours = self.book.input(own.key)
-                is_credit = own.line == "scrap"
-                change = ours - self.today.credit(own.today) if is_credit else self.book.input(own.today) - ours
-                self._gain(own.line, _of(self.own[own.measure], weeks, change), item=own.item)
-
-    def _read(self) -> None:
-        self.sheet.heading("Simulated, at the demand of the year")
-        metals = self.book.prices.materials_of
-        names = [*SINGLE, *(f"{kind}_kg_{m}" for m in metals for kind in ("sheets", "scrap", "lost"))]
-        for name in names:
-            if self.own.has(name):
-                self.own.add(name)
-
-    def _both(self, measure: str) -> tuple[Series, Series] | None:
-        if not (self.own.has(measure) or self.today.reader.has(measure)):
-            return None
-        return self.today.reader[measure], self.own[measure]
-
-    def _gain(self, line: str, formula: Cell, *, item: str = "", note: str = "", budget: Cell | None = None) -> None:
-        label = f"{LINES[line].title}{f' ({item})' if item else ''}"
-        full = self.sheet.line(label, f"{self.book.currency}/year", formula, "money", note)
-        self.rows.append(GainRow(line, item, full, budget))
-
-    def _ratio(self, label: str, measure: str) -> Series | None:
-        pair = self._both(measure)
-        if pair is None:
-            return None
-        before, after = pair
-        return self.sheet.line(label, "ratio", lambda y: if_(before[y] > 0, after[y] / before[y], 1), "factor")
-
-    def _ratios(self) -> None:
-        parts = self._ratio("Parts made in house, by mass", "parts_kg")
-        self.parts = parts or self.sheet.line("Parts made in house, not known", "ratio", lambda _: as_expr(1), "factor")
-        inside = self._both("sheets_in_span")
-        self.span_work = self.parts
-        if inside:
-            before, after = inside
-            self.span_work = self.sheet.line(
-                "Sheets made in the measured span",
-                "ratio",
-                lambda y: if_(before[y] > 0, after[y] / before[y], self.parts[y]),
-                "factor",
-            )
-
-    def _hours(self) -> None:
-        book, today, own, weeks = self.book, self.today, self.own, self.book.input("production_weeks")
-        premium = book.input("overtime_premium")
-        over = today.reader["overtime_h"], own["overtime_h"]
-        self._gain(
-            "overtime",
-            lambda y: (over[0][y] * today.crew_rate - over[1][y] * self.crew_rate) * (1 + premium) * weeks,
-            budget=lambda _: today.budget_overtime,
-        )
-        past = self._both("person_overrun_h")
-        if past:
-            rate = book.input("operator_rate")
-            self._gain(
-                "overrun",
-                lambda y: (past[0][y] - past[1][y]) * rate * (1 + premium) * weeks,
-                budget=lambda _: today.budget_overrun,
-            )
-        out = today.reader["subcontract_h"], own["subcontract_h"]
-        self._gain(
-            "subcontract",
-            lambda y: (out[0][y] - out[1][y]) * today.outside_price[y] * weeks,
-            budget=lambda y: today.budget_outside_h * today.outside_price[y] * weeks,
-        )
-        self._sales()
-
-    def _sales(self) -> None:
-        today, own, weeks = self.today.reader, self.own, self.book.input("production_weeks")
-        before, after = today["unmet_h"], own["unmet_h"]
-        if today.has("inhouse_h") and own.has("inhouse_h"):
-            sold = self.sheet.line(
-                "Hours sold of signed demand, no more than is unmet today",
-                "h/week",
-                lambda y: least(before[y] - after[y], before[y]),
-                "number2",
-            )
-        else:
-            names = ("hours_needed", "overtime_h", "subcontract_h")
-            need, over, out = ((today[name], own[name]) for name in names)
-            left = self.sheet.line(
-                "Freed hours left for sale",
-                "h/week",
-                lambda y: need[0][y] - need[1][y] - (over[0][y] - over[1][y]) - (out[0][y] - out[1][y]),
-                "number2",
-            )
-            sold = self.sheet.line(
-                "Hours sold of signed demand, no more than is unmet today",
-                "h/week",
-                lambda y: least(before[y] - after[y], before[y], most(left[y], 0)),
-                "number2",
-            )
-        self._gain("sales", lambda y: sold[y] * weeks * self.book.input("margin"))
-
-    def _moved(self) -> None:
-        """Hours of preparation, programming and calls that an option adds, unless it brings a post for them."""
-        book, weeks = self.book, self.book.input("production_weeks")
-        before = self.today.totals.roster.by_person
-        brought = {s for p in self.totals.roster.posts if p.person_id not in before for s in p.skills}
-        night = book.input("operator_rate") * (1 + book.input("night_premium"))
-        kinds = (
-            ("preparation_h", "preparation", book.input("setter_rate")),
-            ("programming_h", "programming", book.input("programmer_rate")),
-            ("care_by_others_h", "care by others", book.input("operator_rate")),
-            ("on_call_h", "on call", night),
-        )
-        for measure, skill, rate in kinds:
-            pair = self._both(measure)
-            if pair and skill not in brought:
-                self._gain("labour_by_others", self._added(pair, rate, weeks), item=skill)
-
-    def _added(self, pair: tuple[Series, Series], rate: Expr, weeks: Expr) -> Cell:
-        return lambda y: -most(pair[1][y] - pair[0][y] * self.parts[y], 0) * rate * weeks
-
-    def _used(self) -> None:
-        """Energy, gas and tools, for the same parts."""
-        input_of, weeks = self.book.input, self.book.input("production_weeks")
-        reworked = self.book.prices.money.rework_cost_per_part != 0.0
-        kinds = (
-            ("energy", "energy_kwh", "energy_price", self.span_work),
-            ("gas", "gas_m3", "gas_price", self.span_work),
-            ("regrinds", "tools_reground", "regrind_price", self.parts),
-            ("tools", "tool_lives", "tool_life_price", self.parts),
-            ("tools", "tools_broken", "tool_price", self.parts),
-            *([("rework", "parts_reworked", "rework_price", self.parts)] if reworked else []),
-        )
-        for line, measure, price, ratio in kinds:
-            pair = self._both(measure)
-            if pair:
-                self._gain(line, self._less(pair, ratio, input_of(price), weeks), item=measure)
-
-    def _less(self, pair: tuple[Series, Series], ratio: Series, price: Expr, weeks: Expr) -> Cell:
-        return lambda y: (pair[0][y] * ratio[y] - pair[1][y]) * price * weeks
-
-    def _metal(self, metal: str) -> None:
-        """Sheet material and scrap credit of a metal, for the same mass of its parts."""
-        own, today, weeks = self.own, self.today.reader, self.book.input("production_weeks")
-        sheets, scrap = (
-            (today[f"sheets_kg_{metal}"], own[f"sheets_kg_{metal}"]),
-            (today[f"scrap_kg_{metal}"], own[f"scrap_kg_{metal}"]),
-        )
-        parts = [
-            self.sheet.line(f"Parts of {metal}, {who}", "kg/week", _minus(sheets[i], scrap[i]), "number2")
-            for i, who in enumerate(("today", "with it"))
-        ]
-        ratio = self.sheet.line(
-            f"Parts of {metal} (1 if none are made)",
-            "ratio",
-            lambda y: if_(least(parts[0][y], parts[1][y]) > 0, parts[1][y] / parts[0][y], 1),
-            "factor",
-        )
-        made = self.sheet.line(
-            f"{metal}: parts are made today and with it",
-            "1 or 0",
-            lambda y: if_(least(parts[0][y], parts[1][y]) > 0, 1, 0),
-            "year",
-        )
-        if today.has(f"lost_kg_{metal}") and own.has(f"lost_kg_{metal}"):
-            sheets = scrap = today[f"lost_kg_{metal}"], own[f"lost_kg_{metal}"]
-        price, credit = self.today.metal_price[metal], self.today.credit(metal)
-        used, fell = sheets, scrap
-        self._gain("material", lambda y: (used[0][y] * ratio[y] - used[1][y]) * price[y] * weeks * made[y], item=metal)
-        self._gain("scrap", lambda y: -(fell[0][y] * ratio[y] - fell[1][y]) * credit * weeks * made[y], item=metal)
-
-    def _scrapped_parts(self) -> None:
-        scrapped, parts, mass = (self._both(name) for name in ("parts_scrapped", "parts", "parts_kg"))
-        if not (scrapped and parts and mass):
-            return
-        weeks, price = self.book.input("production_weeks"), self.today.mean_price
-        kg = self.sheet.line(
-            "Mean part of today", "kg", lambda y: if_(parts[0][y] > 0, mass[0][y] / parts[0][y], 0), "factor"
-        )
-        self._gain(
-            "parts_scrapped", lambda y: (scrapped[0][y] * self.parts[y] - scrapped[1][y]) * kg[y] * weeks * price[y]
-        )
+def items_of(hours: Hours, prices: Prices, weeks: str) -> list[Item]:
+    """Every item that the measures of a study have, in the order of the lines."""
+    known = set(hours.measures)
+    found = [
+        Item("overtime", "", spent=f"[overtime_h@{{x}}]*[crew rate@{{x}}]*(1+[overtime_premium])*{weeks}"),
+        Item("overrun", "", spent=f"[person_overrun_h@{{x}}]*[operator_wage]*(1+[overtime_premium])*{weeks}"),
+        Item("subcontract", "", spent=f"[subcontract_h@{{x}}]*([subcontract_price]-[own cost@{{t}}])*{weeks}"),
+        Item("sales", "", f"([unmet_h@today]-[unmet_h@{{x}}])*[margin_per_hour]*{weeks}"),
+        *_labour(hours, weeks),
+        *_metals(hours, prices, weeks),
+        *_used(hours, weeks),
+        *_own_prices(hours, prices, weeks),
+    ]
+    if {"parts_scrapped", "parts", "parts_kg"} <= known:
+        less = "([parts_scrapped@today]*[parts ratio@{x}]-[parts_scrapped@{x}])*[parts_kg@today]/[parts@today]"
+        found.append(Item("parts_scrapped", "", f"IF([parts@today]>0,{less}*[mean price]*{weeks},0)"))
+    return [item for item in found if item.line != "overrun" or "person_overrun_h" in known]
 
 
-def _of(row: Series, weeks: Expr, price: Expr) -> Cell:
-    return lambda y: row[y] * weeks * price
+def _labour(hours: Hours, weeks: str) -> Iterator[Item]:
+    """Overtime and posts beyond the limit of paid hours, group by group, and work of people not on the roster."""
+    for i, group in enumerate(hours.groups, 1):
+        overtime = f"[extra {i}@today]*[rate {i}@today]-[extra {i}@{{x}}]*[rate {i}@{{x}}]"
+        yield Item("labour_overtime", group_name(group), f"({overtime})*(1+[overtime_premium])*{weeks}")
+        posts = f"[posts {i}@today]*[post cost {i}@today]-[posts {i}@{{x}}]*[post cost {i}@{{x}}]"
+        yield Item("labour_posts", group_name(group), f"({posts})*{weeks}")
+    for measure, rate in (
+        ("preparation_h", "[setter_wage]"),
+        ("programming_h", "[programmer_wage]"),
+        ("care_by_others_h", "[operator_wage]"),
+        ("on_call_h", "[operator_wage]*(1+[night_premium])"),
+    ):
+        if measure in hours.measures:
+            words = measure.removesuffix("_h").replace("_", " ")
+            yield Item("labour_by_others", words, f"([{measure}@today]-[{measure}@{{x}}])*{rate}*{weeks}")
 
 
-def _minus(first: Series, second: Series) -> Cell:
-    return lambda y: first[y] - second[y]
+def _used(hours: Hours, weeks: str) -> Iterator[Item]:
+    """What is used, for the same parts made in house."""
+    for line, measure, price, ratio in (
+        ("energy", "energy_kwh", "[energy_price]", "span ratio"),
+        ("gas", "gas_m3", "[gas_price]", "span ratio"),
+        ("regrinds", "tools_reground", "[regrind_price]", "parts ratio"),
+        ("tools", "tool_lives", "[tool_life_price]", "parts ratio"),
+        ("tools", hours.read("tools_broken"), "[tool_price]", "parts ratio"),
+        ("rework", "parts_reworked", "[rework_price]", "parts ratio"),
+    ):
+        if measure in hours.measures:
+            item = measure if line == "tools" else ""
+            yield Item(line, item.replace("_", " "),
+                       f"([{measure}@today]*[{ratio}@{{x}}]-[{measure}@{{x}}])*{price}*{weeks}")  # fmt: skip
+
+
+def _metals(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
+    """Sheet material and scrap credit of each metal, for the same mass of its parts."""
+    for k, metal in enumerate(prices.materials_of, 1):
+        lost = hours.read(f"lost_kg_{metal}") in hours.measures
+        sheets, scrap = ("lost", "lost") if lost else ("sheets", "scrap")
+        for line, what, price in (("material", sheets, f"[mean price {k}]"),
+                                  ("scrap", scrap, f"-([scrap {k}]+[mixing {k}])")):  # fmt: skip
+            less = f"([{what} kg {k}@today]*[ratio {k}@{{x}}]-[{what} kg {k}@{{x}}])"
+            yield Item(line, metal, f"IF([ratio {k}@{{x}}]=0,0,{less}*{price}*{weeks})")
+
+
+def _own_prices(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
+    """All that a case uses of something whose price it changes, at that change."""
+    for key in hours.own_prices:
+        if hours.read(key) in hours.measures:
+            line = "tools" if key.startswith("tool") else "material" if key.startswith("material") else "scrap"
+            sign = "" if line == "scrap" else "-"
+            yield Item(line, f"{key.replace('_', ' ')}, price",
+                       f"{sign}[{hours.read(key)}@{{x}}]*[own price {key}@{{x}}]*{weeks}")  # fmt: skip
+
+
+def amount_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
+    """Weekly amounts of today, the case and what fades, at the demand of each year."""
+    for who in (*SCENARIOS, "budget"):
+        sheet.heading(f"Amounts a week: {TITLES[who]}", "from 'Hours', at the demand of the year")
+        demand = "[budget_demand]" if who == "budget" else "[demand]"
+        row = "[row@today]" if who == "budget" else f"[row@{who}]"
+        count = f"INDEX([hours levels],{row})"
+        mine = f"([hours case]=INDEX([hours case],{row}))"
+        name = f"@{who}"
+        sheet.line("Row of 'Hours' with the demand level below", "row",
+                   f"{row}-1+MAX(1,MIN(SUMPRODUCT({mine}*([hours level]<={demand}*[season])),{count}-1))", "whole",
+                   f"i{name}")  # fmt: skip
+        sheet.line("Row with the level above", "row", f"MIN([i{name}]+1,{row}+{count}-1)", "whole", f"j{name}")
+        low, high = f"INDEX([hours level],[i{name}])", f"INDEX([hours level],[j{name}])"
+        sheet.line("Weight of the level above", "share",
+                   f"IF({high}>{low},MAX(0,MIN(1,({demand}*[season]-{low})/({high}-{low}))),0)",
+                   "percent", f"w{name}")  # fmt: skip
+        sheet.line("Demand beyond the simulated levels", "factor", f"ABS({demand}*[season]-{low}*(1-[w{name}])"
+                   f"-{high}*[w{name}])*[inside]", "factor", f"missed{name}")  # fmt: skip
+        first = None
+        for measure in hours.measures:
+            if who == "budget" and measure not in FOR_BUDGET:
+                continue
+            place = amount(sheet, f"amount {measure}", who, f"{measure}{name}", *words_of(measure))
+            if measure.startswith("material_kg_"):
+                first = first or place
+                _block(sheet, f"sheets kg@{who}", first, place)
+        for metal_number, materials in enumerate(prices.materials_of.values(), 1) if who != "budget" else ():
+            ends = [sheet.find(f"material_kg_{materials[k]}{name}") for k in (0, -1)]
+            _block(sheet, f"materials {metal_number}{name}", *ends)
+        for i, group in enumerate(hours.groups, 1) if who != "budget" else ():
+            amount(sheet, f"busy {i}", who, f"busy {i}{name}", f"Busy: {group_name(group)}", "h/week")
+
+
+def amount(sheet: Sheet, column: str, who: str, name: str, label: str, unit: str) -> Place:
+    """A row that reads an amount between two demand levels."""
+    low, high = f"INDEX([{column}],[i@{who}])", f"INDEX([{column}],[j@{who}])"
+    return sheet.line(label, unit, f"{low}*(1-[w@{who}])+{high}*[w@{who}]", "number", name)
+
+
+def _block(sheet: Sheet, name: str, first: Place, last: Place) -> None:
+    sheet.names[name + sheet.suffix] = Place(sheet.name, first.row, first.column, last.row, last.last_column, True)
+
+
+def ratio_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
+    """What the items need besides amounts: the same parts as today, mean prices, cost of an hour in house."""
+    known, unit = set(hours.measures), "ratio"
+    sheet.heading("Ratios to today, mean prices")
+    for who in ("today", "budget"):
+        inside = {"sheets", "sheets_in_span"} <= known
+        both = f"AND([sheets@{who}]>0,[sheets_in_span@{who}]>0)"
+        share = f"IF({both},[sheets_in_span@{who}]/[sheets@{who}],1)" if inside else "1"
+        cost = "+".join(f"[{m}@{who}]*[{p}_price]" for m, p in (("energy_kwh", "energy"), ("gas_m3", "gas"))
+                        if m in known) or "0"  # fmt: skip
+        own = f"IF([inhouse_h@{who}]>0,({cost})/([inhouse_h@{who}]*{share}),0)"
+        sheet.line(f"Energy and gas of an hour in house, {TITLES[who]}", "money/h",
+                   own if "inhouse_h" in known else "0", "price", f"own cost@{who}")  # fmt: skip
+    for who in ("case", "alone"):
+        parts = _ratio("parts_kg", who, "1") if "parts_kg" in known else "1"
+        sheet.line(f"Parts made in house, by mass: {TITLES[who]}", unit, parts, "factor", f"parts ratio@{who}")
+        span = f"[parts ratio@{who}]"
+        span = _ratio("sheets_in_span", who, span) if "sheets_in_span" in known else span
+        sheet.line(f"Sheets made in the measured span: {TITLES[who]}", unit, span, "factor", f"span ratio@{who}")
+    total = "SUM([sheets kg@today])"
+    sheet.line("Mean sheet price, by today's mass", "money/kg",
+               f"IF({total}>0,SUMPRODUCT([sheets kg@today],[sheet_prices])/{total},0)", "price",
+               "mean price")  # fmt: skip
+    for k, metal in enumerate(prices.materials_of, 1):
+        lost = hours.read(f"lost_kg_{metal}")
+        _metal_rows(sheet, k, metal, lost if lost in known else "")
+    for key in hours.own_prices:
+        for who in ("case", "alone"):
+            sheet.scalar(f"Own price less today's, {key.replace('_', ' ')}: {TITLES[who]}", "money",
+                         f"INDEX([own price {key}],[row@{who}])", "price", f"own price {key}@{who}")  # fmt: skip
+
+
+def _ratio(measure: str, who: str, otherwise: str) -> str:
+    today = f"[{measure}@today]"
+    return f"IF({today}>0,[{measure}@{who}]/{today},{otherwise})"
+
+
+def _metal_rows(sheet: Sheet, k: int, metal: str, lost: str) -> None:
+    """Mean price of a metal, its sheet mass and the ratio of the mass of its parts; 0 where there are none."""
+    mass = f"SUM([materials {k}@today])"
+    sheet.line(f"Mean sheet price, {metal}", "money/kg",
+               f"IF({mass}>0,SUMPRODUCT([materials {k}@today],[sheet prices {k}])/{mass},0)", "price",
+               f"mean price {k}")  # fmt: skip
+    for who in SCENARIOS:
+        place = sheet.line(f"Sheets, {metal}: {TITLES[who]}", "kg/week", f"SUM([materials {k}@{who}])", "number",
+                           f"sheets kg {k}@{who}")  # fmt: skip
+        sheet.names[f"scrap kg {k}@{who}{sheet.suffix}"] = sheet.find(f"scrap_kg_{metal}@{who}")
+        sheet.names[f"lost kg {k}@{who}{sheet.suffix}"] = sheet.find(f"{lost}@{who}") if lost else place
+    parts = {who: f"([sheets kg {k}@{who}]-[scrap kg {k}@{who}])" for who in SCENARIOS}
+    for who in ("case", "alone"):
+        known = f"AND({parts['today']}>0,{parts[who]}>0)"
+        sheet.line(f"Mass of parts, {metal}: {TITLES[who]}", "ratio", f"IF({known},{parts[who]}/{parts['today']},0)",
+                   "factor", f"ratio {k}@{who}")  # fmt: skip
+
+
+def item_rows(sheet: Sheet, item: Item, key: str, level: str, unit: str) -> None:
+    """Rows of one item: the gain of a full year, what fades of it, and what of it counts, released and avoided."""
+    full = _spent_rows(sheet, item, key, unit) if item.spent else {
+        who: item.full.replace("{x}", who) for who in ("case", "alone")
+    }  # fmt: skip
+    whole = f"{unit}/year"
+    sheet.line(f"{item.title}: gain of a full year", whole, full["case"], "money", f"full {key}")
+    sheet.line("... of which by what fades, alone", whole, full["alone"], "money", f"fades {key}")
+    rule = LINES[item.line].rule
+    switch = f'IF([count_{rule}]="yes",1,0)*' if rule else ""
+    fading = f"MAX(0,MIN(1,IF([full {key}]=0,0,[fades {key}]/[full {key}])))"
+    sheet.line("... share of the year that counts", "share",
+               f"IF([full {key}]<0,[in use],{switch}([ramped]-(1-[kept share])*{fading}*[after a year]))*[inside]",
+               "percent", f"counts {key}")  # fmt: skip
+    within = f"[within {key}]" if item.spent else f"[full {key}]"
+    sheet.line("... counted, released" if item.line != "sales" else "... counted", unit,
+               f"{within}*[counts {key}]*{level}", "money", f"released {key}")  # fmt: skip
+    if item.spent:
+        sheet.line("... counted, avoided", unit, f"([full {key}]-[within {key}])*[counts {key}]*{level}", "money",
+                   f"avoided {key}")  # fmt: skip
+
+
+def _spent_rows(sheet: Sheet, item: Item, key: str, unit: str) -> dict[str, str]:
+    """What today, the case and today's book spend a year; within the budget lies min(today, it) - min(case, it)."""
+    for who in (*SCENARIOS, "budget"):
+        template = item.spent.replace("{x}", who).replace("{t}", "budget" if who == "budget" else "today")
+        sheet.line(f"{item.title}, a full year: {TITLES[who]}", f"{unit}/year", template, "money", f"{key} {who}")
+    budget = f"[{key} budget]"
+    sheet.line(f"{item.title}: gain within today's budget", f"{unit}/year",
+               f"MIN([{key} today],{budget})-MIN([{key} case],{budget})", "money", f"within {key}")  # fmt: skip
+    return {who: f"[{key} today]-[{key} {who}]" for who in ("case", "alone")}
