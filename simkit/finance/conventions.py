@@ -225,17 +225,16 @@ def _used(prices: Prices) -> Iterator[Rule]:
         "tools",
         (
             f"tool_lives at {prices.tool_life_price:.12g} {unit}, the mean over tools of price / (regrinds it bears "
-            f"+ 1); tools_broken_expected at the mean price of a tool, {prices.tool_price:.12g} {unit}: probability times "
-            "exposure, and the count of causes that are priced as counted."
+            f"+ 1); tools_broken_expected at the mean price of a tool, {prices.tool_price:.12g} {unit}: probability "
+            "times exposure, and the count of causes that are priced as counted."
         ),
     )
     yield (
         "material, scrap",
         (
-            "Per metal lost_expected_kg, by the same rule (material_kg and scrap_kg where it is not measured): material "
-            "at the sheet price, "
-            "mean over today's kilograms at that demand; scrap at minus its credit, mean over thicknesses, as it is "
-            "mixed today."
+            "Per metal lost_expected_kg, by the same rule (material_kg and scrap_kg where it is not measured): "
+            "material at the sheet price, mean over today's kilograms at that demand; scrap at minus its credit, mean "
+            "over thicknesses, as it is mixed today."
         ),
     )
     yield "parts_scrapped", "parts_scrapped x parts_kg / parts of today x the mean sheet price of all metals."
