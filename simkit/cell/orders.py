@@ -21,7 +21,8 @@ _FEED = 40
 class Job:
     """An order on its way through the cell (several orders where repeats are merged).
 
-    ``hours`` are the planner's for all of them; ``gone_s`` is the moment at which they were given out or refused.
+    ``hours`` are the planner's for all of them, ``invoice_h`` those of today's plant; ``gone_s`` is the moment at which
+    they were given out or refused.
     """
 
     number: int
@@ -32,6 +33,7 @@ class Job:
     due_s: float
     rush: bool
     hours: float
+    invoice_h: float
     fate: str = IN_HOUSE
     started_s: float = -1.0
     finished_s: float = -1.0
@@ -213,4 +215,5 @@ def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:
         number=number, members=group, program=int(workload.program[group[0]]), sheets=sheets,
         released_s=float(book.released_s[group[0]]), due_s=float(min(book.due_s[list(group)])),
         rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[list(group)].sum()),
+        invoice_h=float(workload.invoice_h[list(group)].sum()),
     )  # fmt: skip

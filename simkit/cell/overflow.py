@@ -22,11 +22,13 @@ from simkit.process.shifts import Covered, Span
 class Released(NamedTuple):
     """An order as the planner sees it: machine hours left, moment by which it must be done (due date plus tolerance).
 
-    ``stays``: nobody would give it out (rush, started or committed); ``new``: released at this instant.
+    ``invoice_h`` are the standard hours that a subcontractor works for it. ``stays``: nobody would give it out (rush,
+    started or committed); ``new``: released at this instant.
     """
 
     number: int
     left_h: float
+    invoice_h: float
     due_s: float
     stays: bool = False
     new: bool = False
@@ -110,7 +112,8 @@ def leaving(
 ) -> list[Leaving]:  # fmt: skip
     """Orders that leave, one after another, until no order is short whom this can bring in time, or the cap is reached.
 
-    Only what stands before the short order, or itself, can help it.
+    Only what stands before the short order, or itself, can help it. The cap counts the hours of the invoice, so that a
+    plant with shorter times buys no more under it.
     """
     left, lost = list(orders), set()
     gone: list[Leaving] = []
@@ -121,11 +124,11 @@ def leaving(
             return gone
         able = [order for order in left[: left.index(short.order) + 1] if may_leave(order)]
         cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
-        fitting = [order for order in able if order.left_h <= cap_h]
+        fitting = [order for order in able if order.invoice_h <= cap_h]
         if cures and fitting:
             chosen = fewest_hours(fitting, short.hours)
             gone.append(Leaving(chosen, short))
             left.remove(chosen)
-            cap_h -= chosen.left_h
+            cap_h -= chosen.invoice_h
         else:
             lost.add(short.order.number)

@@ -81,8 +81,8 @@ class Planner:
         begun, waiting = self.orders.planned(now_s)
         fresh, held = {job.number for job in new}, {job.number for job in begun}
         return [
-            Released(job.number, job.left_h, job.due_s + self._tolerance_s, job.rush or job.number in held,
-                     job.number in fresh)
+            Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s,
+                     job.rush or job.number in held, job.number in fresh)
             for job in (*begun, *waiting)
         ]  # fmt: skip
 
@@ -127,7 +127,7 @@ class Planner:
             seen, ahead.hours, lambda order: not order.stays and delivered_s <= order.due_s, self.overflow.least_h,
             self.rules.subcontract_cap_h_per_week - given_h,
         )  # fmt: skip
-        self._given_out_h[week] = given_h + sum(row.order.left_h for row in rows)
+        self._given_out_h[week] = given_h + sum(row.order.invoice_h for row in rows)
         return [self._goes(ahead, row, SUBCONTRACT) for row in rows]
 
     def _goes(self, ahead: Ahead, row: Leaving, what: str) -> Released:

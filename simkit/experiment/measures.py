@@ -135,12 +135,11 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
     machines = zip(trace.machines, workload.by_machine, strict=True)
     whole = np.sum([state_table(log, own, trace.attended_spans, run) for log, own in machines], axis=0)
     busy_s = float(whole.sum() - whole[STATE_CODE[NO_WORK]] - whole[STATE_CODE[CLOSED]])
-    planned = workload.planned_h
     hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}
     invoiced = dict(hours)
     for job in trace.jobs:
-        hours[job.fate] += float(planned[list(job.members)].sum())
-        invoiced[job.fate] += float(workload.invoice_h[list(job.members)].sum())
+        hours[job.fate] += job.hours
+        invoiced[job.fate] += job.invoice_h
     inhouse_h = busy_s / SECONDS_PER_HOUR
     machine = workload.plant.settings.machine
     run_h = sum(whole[STATE_CODE[state]] for state in (PUNCHING, FORMING, CUTTING)) / SECONDS_PER_HOUR

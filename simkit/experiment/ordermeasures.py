@@ -48,10 +48,9 @@ def given_out(trace: Trace, workload: Workload) -> dict[str, float]:
     found = {name_of_day(day): 0.0 for day in WEEKDAYS} | {name_of_days(name): 0.0 for name in DAYS_TO_DUE}
     for job in trace.jobs:
         if job.fate == SUBCONTRACT:
-            hours = float(workload.invoice_h[list(job.members)].sum())
-            found[name_of_day(WEEKDAYS[workload.plan.day_of(job.gone_s) % len(WEEKDAYS)])] += hours
+            found[name_of_day(WEEKDAYS[workload.plan.day_of(job.gone_s) % len(WEEKDAYS)])] += job.invoice_h
             left_days = (job.due_s - job.gone_s) / SECONDS_PER_DAY
-            found[name_of_days(next(n for n, (a, b) in DAYS_TO_DUE.items() if a < left_days <= b))] += hours
+            found[name_of_days(next(n for n, (a, b) in DAYS_TO_DUE.items() if a < left_days <= b))] += job.invoice_h
     return found
 
 

@@ -250,7 +250,9 @@ class Rules(Section):
     pinned: tuple[str, ...] = Field(default=(), description="tools that never leave the turret, TL-001 or TL-001@0.20")
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
-    subcontract_cap_h_per_week: float = Field(default=0.0, ge=0, description="hours given out at most, h per week")
+    subcontract_cap_h_per_week: float = Field(
+        default=0.0, ge=0, description="hours given out at most, in standard hours of today's plant, h per week"
+    )
     night_share_planned: float | None = Field(
         default=None, ge=0, le=1,
         description="share of the allowed unattended hours that the planner counts beside the attended ones; none: "

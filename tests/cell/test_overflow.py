@@ -33,7 +33,7 @@ def at(day: int, hour: float, **changes: object) -> Ahead:
 
 def order(number: int, hours: float, due_day: int, *, stays: bool = False, new: bool = False) -> Released:
     """An order due at the end of a day."""
-    return Released(number, hours, (due_day + 1) * DAY, stays, new)
+    return Released(number, hours, hours, (due_day + 1) * DAY, stays, new)
 
 
 def short_h(*orders: Released, ahead: Ahead | None = None) -> list[float]:
@@ -173,6 +173,13 @@ def test_the_cap_holds() -> None:
     assert gone(orders, at(0, 6), 10.0) == [2]
     assert gone(orders, at(0, 6), 5.5) == [3]
     assert gone(orders, at(0, 6), 4.0) == []
+
+
+def test_the_cap_counts_the_hours_of_the_invoice() -> None:
+    """An order of 6 h, on the invoice 9: 3 h short of 24, and a cap of 8 h does not take it."""
+    orders = [order(1, 21, 2, stays=True), order(2, 6, 2)._replace(invoice_h=9.0)]
+    assert gone(orders, at(0, 6), 9.0) == [2]
+    assert gone(orders, at(0, 6), 8.0) == []
 
 
 def test_merged_orders_count_whole_and_go_whole() -> None:

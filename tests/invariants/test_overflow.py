@@ -115,7 +115,7 @@ def check_allowed(work: Workload, trace: Trace) -> None:
         assert not job.rush
         if job.fate == SUBCONTRACT:
             assert job.gone_s + does.subcontract_lead_days * DAY <= job.due_s
-            weeks[int(job.gone_s // WEEK)] = weeks.get(int(job.gone_s // WEEK), 0.0) + job.hours
+            weeks[int(job.gone_s // WEEK)] = weeks.get(int(job.gone_s // WEEK), 0.0) + job.invoice_h
         else:
             assert does.refuse
             on_board_s = job.released_s if not work.plan.nights else job.gone_s
