@@ -350,12 +350,12 @@ def test_how_much_weeks_differ_stands_apart_from_how_well_a_mean_is_known(study)
 
 
 def test_a_difference_that_cannot_be_told_says_how_many_replications_would_decide(cash):
-    """Five runs do not tell the magazine with the package from the magazine alone; from removal they do."""
-    gap, words = cash.gap("N1+N2+A1", "A1"), money.difference_words(cash, "N1+N2+A1", "A1")
-    needed = cash.replications_to_tell("N1+N2+A1", "A1")
+    """Five runs do not tell Saturday work from the rule of sequence; removal and magazine they do."""
+    gap, words = cash.gap("C2", "N1"), money.difference_words(cash, "C2", "N1")
+    needed = cash.replications_to_tell("C2", "N1")
     assert not gap.tells
     assert needed > cash.study.run.replications
     assert words.endswith(f"{number(needed, 0)} replications would decide if it is what it seems)")
     assert cash.gap("A4", "A1").tells
     assert money.difference_words(cash, "A4", "A1") == f"{plus_minus(cash.gap('A4', 'A1'), 0, difference=True)} CU"
-    assert gap.mean == pytest.approx(cash.results["N1+N2+A1"].npv - cash.results["A1"].npv)
+    assert gap.mean == pytest.approx(cash.results["C2"].npv - cash.results["N1"].npv)
