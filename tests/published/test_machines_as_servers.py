@@ -7,6 +7,7 @@ order wait beside a machine without work. Time unit of the published queues: the
 from __future__ import annotations
 
 import dataclasses
+import heapq
 from collections.abc import Iterator
 
 import numpy as np
@@ -114,3 +115,24 @@ def test_a_commitment_that_binds_lets_machines_stand_idle(monkeypatch: pytest.Mo
     monkeypatch.setattr(Commitments, "take_over", lambda self, fits: None)
     assert waits_beside_an_idle_machine(one_day()) != []
     assert waits_beside_an_idle_machine(one_day(NONE_AHEAD)) == []
+
+
+# ---- the same model written again, without the cell ----
+
+
+def starts_s(released_s: list[float], service_s: list[float], servers: int) -> list[float]:
+    """When each order is served, first come first served: it takes the server that is free first."""
+    free, starts = [0.0] * servers, []
+    for released, service in zip(released_s, service_s, strict=True):
+        starts.append(max(released, heapq.heappop(free)))
+        heapq.heappush(free, starts[-1] + service)
+    return starts
+
+
+@pytest.mark.parametrize("case", [THREE, FIVE], ids=["three", "five"])
+def test_a_recursion_of_its_own_starts_each_order_at_the_same_second(case: Case) -> None:
+    work = workload_of(plant_of(case.folder), 0, ("plant.run.horizon_s=720000", *NONE_AHEAD))
+    own = starts_s(work.draws.book.released_s.tolist(), work.sheets.run_s.tolist(), len(work.plant.machines))
+    started = [(job.started_s, start) for job, start in zip(simulate(work).jobs, own, strict=True)]
+    assert all(there == start for there, start in started if there >= 0)
+    assert sum(there >= 0 for there, _ in started) > 300
