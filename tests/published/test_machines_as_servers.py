@@ -24,26 +24,39 @@ from tests.published.test_queues import measure, plant_of
 ERLANG = (
     "Erlang's delay formula; Gross and Harris, Fundamentals of Queueing Theory, from memory; value from the formula"
 )
+LOSS = "M/M/c/K; Gross and Harris, Fundamentals of Queueing Theory, from memory; value computed"
+PACKAGE = "M/M/2/5 at rates 3 and 2, test of a queueing package (P5, L, Wq printed)"
 NONE_AHEAD = ("plant.rules.lookahead_sheets=0",)
 wait_h = measure("machine_wait_mean_s", 1 / 3600)
 
 THREE = Case("1.13", "q1_13_m_m_3", ERLANG)
 FIVE = Case("1.14", "q1_14_m_m_5", ERLANG)
-CASES = [case for one in (THREE, FIVE) for case in (one, dataclasses.replace(one, overrides=NONE_AHEAD))]
+PLACES = Case("1.15", "q1_15_m_m_3_7", LOSS)
+PRINTED = Case("1.5", "q1_15_m_m_3_7", PACKAGE, 2, ("plant.run.arrival_mean_s=2400", "plant.overflow.least_h=7"))
+"""Places are those of the planner's rule: an order that would be short of time is refused. An order is planned at ten
+hours here, and each machine has a day until it is due: the eighth order is short by 80 - 72 h, the seventh by -2 h."""
+CASES = [
+    PRINTED,
+    *(case for one in (THREE, FIVE, PLACES) for case in (one, dataclasses.replace(one, overrides=NONE_AHEAD))),
+]
 EXPECTED = {
     "1.13": {"Wq": (4 / 9, "h", 0.08), "Lq": (8 / 9, "orders", 0.08), "C": (4 / 9, "share that waits", 0.05)},
     "1.14": {"Wq": (0.118075802, "h", 0.1), "Lq": (0.354227405, "orders", 0.1),
              "C": (0.236151603, "share that waits", 0.07)},
+    "1.15": {"Wq": (0.416767718, "h", 0.06), "Lq": (0.959987036, "orders", 0.06),
+             "P7": (0.0786358974, "share refused", 0.1)},
+    "1.5": {"Wq": (2 * 0.230857580, "h", 0.06), "P5": (0.0851138354, "share refused", 0.1)},
 }  # fmt: skip
-"""By case: the value, its unit and the relative half-width at most. M/M/3 at 2 Erlang, M/M/5 at 3 Erlang."""
-READ = {"Wq": wait_h, "Lq": measure("machine_queue_mean"), "C": measure("machine_wait_share")}
+"""By case: the value, its unit and the relative half-width at most. At 2, 3, 2.5 and 1.5 Erlang."""
+READ = {"Wq": wait_h, "Lq": measure("machine_queue_mean"), "C": measure("machine_wait_share"),
+        "P7": measure("refused_share"), "P5": measure("refused_share")}  # fmt: skip
 
 
 def rows() -> Iterator[CaseRow]:
     """The published values, with the plant's look-ahead of one sheet and with none."""
     for case in CASES:
         for name, (expected, unit, width) in EXPECTED[case.number].items():
-            words = f"{name}{' with no look-ahead' if case.overrides else ''}"
+            words = f"{name}{' with no look-ahead' if case.overrides == NONE_AHEAD else ''}"
             yield case.row(words, expected, unit, width, READ[name])
 
 
@@ -63,6 +76,7 @@ BROKEN: dict[str, tuple[Case, int, Overrides]] = {
     "a faster service": (THREE, 0, ("elements[service].typical*=0.85",)),
     "a faster service with no look-ahead": (THREE, 0, ("elements[service].typical*=0.85", *NONE_AHEAD)),
     "a machine more": (FIVE, 6, ()),
+    "a place more": (PLACES, 0, ("plant.overflow.least_h=13",)),
     "a machine more with no look-ahead": (FIVE, 6, NONE_AHEAD),
 }
 

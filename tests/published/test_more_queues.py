@@ -5,8 +5,6 @@ Beside ``test_queues.py`` and ``test_interference.py``, by the same rule of comp
 - 1.2, two servers at a load of 0.9: an interval that proves something needs fifty times the run of the others.
 - 1.3 has a machine for every order and operators as servers; machines as servers: ``test_machines_as_servers.py``.
 - 1.4, the chance of four and more: the cell reports means of queues, no distribution of their length.
-- 1.5, five places for orders: an order is refused by the planner's hours too many for the rest of the week, not by
-  the number that waits; no input makes one of the other.
 """
 
 from __future__ import annotations
