@@ -39,8 +39,8 @@ def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
     for layout in layouts:
         if not layout.pins or layout.pins in known:
             continue
+        name = "Layout with twins" if layout.twins else "Layout searched on" if known else "Layout found"
         known.add(layout.pins)
-        name = "Layout with twins" if layout.twins else "Layout found"
         facts = {"static_saved_h": layout.saved_h, "stations": len(layout.pins), "twins": len(layout.twins)}
         facts["before_h"] = layout.after_s[0] / SECONDS_PER_HOUR
         worth_h = tuple(seconds / SECONDS_PER_HOUR for seconds in layout.worth_s)

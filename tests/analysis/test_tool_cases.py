@@ -46,6 +46,12 @@ def test_the_same_layout_twice_is_one_case_and_an_empty_one_none():
     assert list(layout_cases(plant, [Layout((), (), (0.0,))] * 2)) == []
 
 
+def test_a_longer_search_that_buys_no_twin_has_a_name_of_its_own():
+    longer = Layout((*FOUND.pins, "TL-002"), (), (*FOUND.after_s, 3000.0), (1800.0, 900.0, 600.0))
+    names = [case.name for case in layout_cases(small_plant(), [FOUND, longer])]
+    assert names == ["Layout found", "Layout searched on"]
+
+
 def test_the_magazine_at_other_sizes_by_day_and_night():
     plant = option_plant()
     cases = list(magazine_cases(plant, ("A1", "A4", "C1")))
