@@ -191,11 +191,12 @@ class SetRuns:
 
     def gain(self, options: Options, against: Options) -> Estimate:
         """Paired difference in value of two known sets, by the jackknife."""
-        return self._known(self.worth(options).samples - self.worth(against).samples)
+        unit = self.plant.settings.currency
+        return self._known(self.worth(options).samples - self.worth(against).samples, unit)
 
-    def _known(self, samples: NDArray[np.float64]) -> Estimate:
+    def _known(self, samples: NDArray[np.float64], unit: str) -> Estimate:
         fitted = max(self.results.fitted(TODAY, level) for level in self.levels)
-        return t_interval(samples, self.plant.settings.currency, fitted=fitted)
+        return t_interval(samples, unit, fitted=fitted)
 
     def cost(self, options: Options) -> tuple[float, float]:
         """Capital and hours of a known set."""
@@ -204,7 +205,7 @@ class SetRuns:
     def hours(self, options: Options, against: Options | None = None) -> Estimate:
         """Hours needed a week, the mean of the demand levels, of a known set or its paired difference from another."""
         values = self._weekly_hours(options)
-        return t_interval(values if against is None else values - self._weekly_hours(against), "h")
+        return self._known(values if against is None else values - self._weekly_hours(against), "h")
 
     def _weekly_hours(self, options: Options) -> NDArray[np.float64]:
         name, found = self.name(options), []
@@ -215,7 +216,7 @@ class SetRuns:
     def tried(self, options: Options) -> Tried:
         """All that the search knows about a set."""
         late = [self.results.estimate(self.name(options), "late_share", level).mean for level in self.levels]
-        value = self._known(self.worth(options).samples)
+        value = self._known(self.worth(options).samples, self.plant.settings.currency)
         return Tried(options, value, self.hours(options), max(late), self.why_not(options))
 
 

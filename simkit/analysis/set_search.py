@@ -121,7 +121,7 @@ class _Search:
             attempt([waiting.pop()])
             best = self._best(gains, sets)
         self.last |= gains
-        self.lost |= {name for name, gain in gains.items() if gain.high < 0}
+        self.lost |= {name for name, gain in gains.items() if round(gain.high, DECIMALS) < 0}
         self._note_step(package, best, gains, sets, refused)
         return best
 
@@ -129,7 +129,7 @@ class _Search:
         return self.last[name].mean
 
     def _best(self, gains: Mapping[str, Estimate], sets: Mapping[str, Options]) -> str:
-        able = [n for n, gain in gains.items() if gain.tells and gain.mean > 0 and not self.board.why_not(sets[n])]
+        able = [n for n, gain in gains.items() if _surely_gains(gain) and not self.board.why_not(sets[n])]
         return max(able, key=lambda name: self._rank(sets[name]), default="")
 
     def _rank(self, options: Options) -> tuple[float, float, float]:
@@ -151,9 +151,11 @@ class _Search:
     def _why_not_taken(self, gain: Estimate, options: Options, best: str) -> str:
         if why := self.board.why_not(options):
             return f"not recommendable: {why}"
-        if not gain.tells:
-            return UNSURE if gain.half_width else NIL
-        return f"{best} was taken" if gain.mean > 0 else LOSES
+        if _surely_gains(gain):
+            return f"{best} was taken"
+        if not round(gain.mean, DECIMALS) and not round(gain.half_width, DECIMALS):
+            return NIL
+        return LOSES if gain.tells else UNSURE
 
     def shrink(self, package: Options) -> Options:
         """Backward steps until every smaller set that was simulated is worth less."""
@@ -187,3 +189,7 @@ class _Search:
 
     def _ordered(self, options: set[str]) -> Options:
         return tuple(name for name in self.names if name in options)
+
+
+def _surely_gains(gain: Estimate) -> bool:
+    return gain.tells and round(gain.mean, DECIMALS) > 0

@@ -100,6 +100,12 @@ def test_a_gain_of_nil_is_not_taken() -> None:
     assert why["", "add", "B"] == NIL
 
 
+def test_the_last_digits_of_a_double_are_no_gain() -> None:
+    found, why = why_of(HandBoard(lambda options: 1e-9 * len(options)), "A")
+    assert found == ()
+    assert why["", "add", "A"] == NIL
+
+
 def test_a_gain_whose_interval_holds_zero_is_not_taken() -> None:
     """Half-width of 4 values -1, 1, 2, -2 times 8: 3.18 x 8 x 1.826 / 2 = 23.2, more than the 20 gained."""
     board = HandBoard(summed({"A": 20.0, "B": 10.0}), unsure={("A",): 8.0, ("A", "B"): 8.0})
