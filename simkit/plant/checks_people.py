@@ -215,7 +215,6 @@ def weekly_pattern(draft: Draft) -> Iterator[Finding]:
 @reads("people", settings=True)
 def overtime_crew(draft: Draft) -> Iterator[Finding]:
     """Who comes to overtime is in people.csv."""
-    assert draft.settings is not None
     known = [row.person_id for row, _ in draft.sheets["people"]]
     for name in draft.settings.calendar.overtime_people:
         if name not in known:
