@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from simkit.analysis.service import late_or_refused
 from simkit.experiment.results import Results
 
 BACKLOG_LIMIT = 0.5
@@ -17,7 +18,7 @@ NO_LEVEL_FITS = "no demand level fits: practical capacity is below this"
 
 @dataclass(frozen=True)
 class Level:
-    """What a scenario did at one demand level; means over replications."""
+    """What a scenario did at one demand level; means over replications. ``late_share``: orders late or refused."""
 
     demand_factor: float
     hours_needed: float
@@ -25,7 +26,7 @@ class Level:
     backlog_share: float
 
     def fits(self, late_share_limit: float) -> bool:
-        """Late share within the plant's limit and backlog not growing."""
+        """Orders late or refused within the plant's limit of late ones, and backlog not growing."""
         return self.late_share <= late_share_limit and self.backlog_share < BACKLOG_LIMIT
 
 
@@ -74,9 +75,8 @@ def practical_capacities(results: Results, late_share_limit: float) -> dict[str,
 
 
 def _level(results: Results, scenario: str, factor: float) -> Level:
-    names = ("hours_needed", "late_share", "backlog_grows")
-    hours, late, backlog = (results.estimate(scenario, name, factor).mean for name in names)
-    return Level(factor, hours, late, backlog)
+    hours, backlog = (results.estimate(scenario, name, factor).mean for name in ("hours_needed", "backlog_grows"))
+    return Level(factor, hours, float(late_or_refused(results, scenario, factor).mean()), backlog)
 
 
 def _leading(flags: Sequence[bool]) -> int:

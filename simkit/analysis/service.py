@@ -42,9 +42,10 @@ class Verdict:
 def recommendable(results: Results, today: Scenario, scenario: Scenario, demands: Sequence[float]) -> Verdict:
     """Judge a scenario against today at every simulated demand given, paired with today's luck.
 
-    It must not surely (95 %) have more late orders, refuse more hours or give out more hours than today; hours given
-    out may be more where a named subcontractor of the scenario confirms as many as it gives out. Minimum attendance
-    and cover of skills must be kept. Raises ``KeyError`` for a demand or scenario that was not simulated.
+    It must not surely (95 %) have more orders late or refused, refuse more hours or give out more hours than today;
+    hours given out may be more where a named subcontractor of the scenario confirms as many as it gives out. Orders
+    that today refuses may be late with it, up to the plant's limit of late orders. Minimum attendance and cover of
+    skills must be kept. Raises ``KeyError`` for a demand or scenario that was not simulated.
     """
     reasons = [reason for demand in demands for reason in _worse(results, today, scenario, demand)]
     least = today.plant.settings.people.minimum_attendance
@@ -52,14 +53,32 @@ def recommendable(results: Results, today: Scenario, scenario: Scenario, demands
     return Verdict((*reasons, *([problem] if problem else [])))
 
 
+def late_or_refused(results: Results, scenario: str, demand: float = 1.0) -> NDArray[np.float64]:
+    """Share of the released orders that were late or refused, by replication: no due date is kept by saying no."""
+    late, refused = (results.values(scenario, measure, demand) for measure in ("late_share", "refused_share"))
+    return refused + late * (1 - refused)
+
+
 def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float) -> Iterator[str]:
+    fitted = results.fitted(scenario.name, demand)
+    before, after = (late_or_refused(results, one.name, demand) for one in (today, scenario))
+    unserved = paired_difference(after, before, "1", fitted=fitted)
     late = results.paired(scenario.name, today.name, "late_share", demand)
-    if _surely_more(late):
-        share = results.estimate(scenario.name, "late_share", demand).mean
-        yield f"at demand {demand:g} {100 * share:.3g} % of orders late, {100 * late.mean:.2g} points more than today"
+    share = results.estimate(scenario.name, "late_share", demand).mean
+    limit = today.plant.settings.rules.late_share_limit
+    if _surely_more(unserved):
+        yield (
+            f"at demand {demand:g} {100 * after.mean():.3g} % of orders late or refused, "
+            f"{100 * unserved.mean:.2g} points more than today"
+        )
+    elif _surely_more(late) and share > limit:
+        yield (
+            f"at demand {demand:g} {100 * share:.3g} % of orders late, {100 * late.mean:.2g} points more than today "
+            f"and above the limit of {100 * limit:g} %"
+        )
     for measure, words in PER_WEEK.items():
         before, after = (_weekly(results, one.name, measure, demand) for one in (today, scenario))
-        more = paired_difference(after, before, "h", fitted=results.fitted(scenario.name, demand))
+        more = paired_difference(after, before, "h", fitted=fitted)
         if not _surely_more(more):
             continue
         name, confirmed_h = named_subcontractor(scenario.plant)

@@ -13,14 +13,19 @@ from simkit.analysis.capacity import (
 )
 from simkit.experiment.results import Results, results_from
 
-UNITS = {"hours_needed": "h", "late_share": "share", "backlog_grows": "share"}
+UNITS = {"hours_needed": "h", "late_share": "share", "refused_share": "share", "backlog_grows": "share"}
 
 
 def sweep(levels: dict[float, tuple[float, float, float]]) -> Results:
     """Two equal replications of one scenario: demand to hours, late share and backlog."""
     return results_from(
         [
-            ("today", factor, k, {"hours_needed": hours, "late_share": late, "backlog_grows": backlog})
+            (
+                "today",
+                factor,
+                k,
+                {"hours_needed": hours, "late_share": late, "refused_share": 0.0, "backlog_grows": backlog},
+            )
             for factor, (hours, late, backlog) in levels.items()
             for k in range(2)
         ],

@@ -29,7 +29,7 @@ SHARED_H = {("N1", "N2"): 4.0, ("N1", "N3"): 4.0, ("N2", "N6"): 5.0}
 HOUR_A_WEEK = npv(0.1, [0.0, *[50 * 110.0] * 4])
 """Value of an hour a week less given out: 50 weeks of four years at 110."""
 UNITS = {"span_weeks": "weeks", "hours_needed": "h", "inhouse_h": "h", "overtime_h": "h", "subcontract_h": "h",
-         "unmet_h": "h", "late_share": "share"}  # fmt: skip
+         "unmet_h": "h", "late_share": "share", "refused_share": "share"}  # fmt: skip
 
 
 def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> dict[str, float]:
@@ -44,7 +44,8 @@ def run(scenario: Scenario, draws: dict[str, float]) -> dict[str, float]:
     needed = 80.0 * draws["weeks"] + given_out
     return {
         "span_weeks": draws["weeks"], "hours_needed": needed, "inhouse_h": needed - given_out, "overtime_h": 0.0,
-        "subcontract_h": given_out, "unmet_h": 0.0, "late_share": 0.5 * draws["luck"] if "R1" in held else 0.0,
+        "subcontract_h": given_out, "unmet_h": 0.0, "refused_share": 0.0,
+        "late_share": 0.5 * draws["luck"] if "R1" in held else 0.0,
     }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from simkit.experiment.results import results_from
 from simkit.plant.plant import Scenario
 from tests.small_plant import small_plant
 
-UNITS = {"late_share": "1", "unmet_h": "h", "subcontract_h": "h", "span_weeks": "weeks"}
+UNITS = {"late_share": "1", "refused_share": "1", "unmet_h": "h", "subcontract_h": "h", "span_weeks": "weeks"}
 EVEN = np.array([0.04, 0.05, 0.06, 0.05])
 TODAY = Scenario("today", small_plant())
 OTHER = Scenario("A1", small_plant(), ("A1",))
@@ -21,7 +21,13 @@ OTHER = Scenario("A1", small_plant(), ("A1",))
 
 def results(demand: float = 1.0, **changes):
     """Four replications of four weeks: today, and a scenario with other values of some measures."""
-    base = {"late_share": EVEN, "unmet_h": 40 * EVEN, "subcontract_h": 80 * EVEN, "span_weeks": np.full(4, 4.0)}
+    base = {
+        "late_share": EVEN,
+        "refused_share": 0.4 * EVEN,
+        "unmet_h": 40 * EVEN,
+        "subcontract_h": 80 * EVEN,
+        "span_weeks": np.full(4, 4.0),
+    }
     rows = [
         (name, demand, k, {measure: values[k] for measure, values in own.items()})
         for name, own in (("today", base), ("A1", {**base, **changes}))
@@ -48,8 +54,22 @@ def test_the_same_as_today_is_recommendable():
 
 def test_surely_more_late_orders_are_a_reason_however_few():
     found = verdict(1.25, late_share=EVEN + 0.01)
-    assert found.reasons == ("at demand 1.25 6 % of orders late, 1 points more than today",)
+    assert found.reasons == ("at demand 1.25 7.88 % of orders late or refused, 0.98 points more than today",)
     assert not found.ok
+
+
+def test_orders_late_that_today_refuses_are_none_up_to_the_limit_of_the_plant():
+    """Today 5 % late of 98 %, 2 % refused: 6.9 %. None refused and 4.9 % late is no loss, 6.5 % late is over 5 %."""
+    none = {"refused_share": 0 * EVEN, "unmet_h": 0 * EVEN}
+    assert verdict(late_share=EVEN - 0.001, **none).ok
+    assert TODAY.plant.settings.rules.late_share_limit == 0.05
+    found = verdict(late_share=EVEN + 0.015, **none)
+    assert found.reasons == ("at demand 1 6.5 % of orders late, 1.5 points more than today and above the limit of 5 %",)
+    assert verdict(late_share=EVEN + 0.001, **none).reasons[0].startswith("at demand 1 5.1 % of orders late, 0.1")
+
+
+def test_refusing_instead_of_being_late_keeps_no_due_date():
+    assert "late or refused" in verdict(late_share=0 * EVEN, refused_share=1.5 * EVEN).reasons[0]
 
 
 def test_more_late_orders_within_the_luck_of_the_runs_are_none():

@@ -52,7 +52,8 @@ TASK_H = {"load": 8.0, "unload": 6.0, "changeover": 16.5, "first_piece": 4.4, "m
 UNITS = {
     "span_weeks": "weeks", "hours_needed": "h", "inhouse_h": "h", "subcontract_h": "h", "unmet_h": "h",
     "overtime_h": "h", "attended_h": "h", "state": "h", "given_out": "h", "sheets": "sheets", "parts": "parts",
-    "orders_finished": "orders", "late_share": "share", "late_mean_days": "days", "backlog_grows": "share",
+    "orders_finished": "orders", "late_share": "share", "refused_share": "share",
+    "late_mean_days": "days", "backlog_grows": "share",
     "person": "h", "tool_loads": "tools", "die_changes": "dies", "angle_changes": "tools",
     "magazine_exchanges": "tools", "magazine_die_changes": "dies", "magazine_misses": "tools",
     "exchange_visible_h": "h", "exchange_hidden_h": "h", "nights": "nights", "night_allowed_h": "h",
@@ -98,6 +99,7 @@ def totals(options: Sequence[str], factor: float, replication: int, weeks: float
         "attended_h": ATTENDED_H * weeks,
         **{f"state_{s}_h": states.get(s, 0.0) for s in STATES}, "sheets": 278 * factor * weeks * luck,
         "parts": 3668 * factor * weeks * luck, "orders_finished": 45 * factor * weeks, "late_share": late,
+        "refused_share": unmet / needed,
         "late_mean_days": 1.0 + 8 * late, "backlog_grows": float(needed > 1.15 * limit),
         **_people(options, factor, weeks, luck), **_tools(options, factor, weeks, luck),
         **_nights(options, weeks, luck), **_rest(options, factor, weeks, luck),

@@ -6,6 +6,7 @@ import dataclasses
 
 import pytest
 
+from simkit.analysis.service import late_or_refused
 from simkit.base.vocabulary import BASES
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
@@ -139,13 +140,9 @@ def test_a_demand_that_is_met_by_refusing_orders_is_not_met(study):
     frame.loc[frame["measure"] == "late_share", "value"] = 0.0
     frame.loc[frame["measure"] == "backlog_grows", "value"] = 0.0
     punctual = dataclasses.replace(study, results=type(study.results)(frame))
-    refused = punctual.results.values(TODAY, "unmet_h", 1.25) / punctual.results.values(TODAY, "hours_needed", 1.25)
-    counted = today.refused_as_late(punctual.results)
+    refused = late_or_refused(punctual.results, TODAY, 1.25)
+    assert refused == pytest.approx(punctual.results.values(TODAY, "refused_share", 1.25))
     assert refused.mean() > study.plant.settings.rules.late_share_limit
-    assert counted.values(TODAY, "late_share", 1.25) == pytest.approx(refused)
-    assert counted.values(TODAY, "late_share", 1.0) == pytest.approx(
-        punctual.results.values(TODAY, "unmet_h", 1.0) / punctual.results.values(TODAY, "hours_needed", 1.0)
-    )
     assert "limits not held" in today.hours_needed(punctual).alt
 
 

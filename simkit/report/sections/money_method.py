@@ -11,8 +11,9 @@ from simkit.report.moneystudy import MoneyStudy
 from simkit.report.words import number, plural
 
 RECOMMENDED = (
-    "Recommended can be what has, at every signed demand and paired with today, not surely more late orders, refused "
-    "hours or unconfirmed hours given out, and keeps attendance and skills; this changes no amount."
+    "Recommended can be what has, at every signed demand and paired with today, not surely more orders late or "
+    "refused, refused hours or unconfirmed hours given out, and keeps attendance and skills. Orders that today "
+    "refuses may be late with it, up to the plant's limit of late orders. This changes no amount."
 )
 
 

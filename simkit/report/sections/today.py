@@ -12,7 +12,6 @@ from simkit.base.vocabulary import SKILLS, WEEKDAYS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
-from simkit.experiment.results import Results
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -94,8 +93,7 @@ def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
     """Hours needed against demand, with the simulated practical capacity."""
     names = [n for n in dict.fromkeys(scenarios or [TODAY, study.package]) if n in study.results.scenarios]
     limit = study.plant.settings.rules.late_share_limit
-    results = refused_as_late(study.results.selected(names))
-    capacities = {n: practical_capacity(results.selected([n]), n, limit) for n in names}
+    capacities = {n: practical_capacity(study.results.selected([n]), n, limit) for n in names}
     rows = [
         (study.named(n), level.demand_factor, level.hours_needed, level.fits(limit))
         for n in names for level in capacities[n].levels
@@ -105,18 +103,6 @@ def hours_needed(study: Study, scenarios: Sequence[str] = ()) -> Exhibit:
         frame, capacity=capacities[TODAY], attended_h=study.total(TODAY, "attended_h").mean,
         per=f"over {number(study.run.weeks, 0)} weeks",
     )  # fmt: skip
-
-
-def refused_as_late(results: Results) -> Results:
-    """The results with orders refused counted as late, in share of hours: a due date is not kept by saying no."""
-    keys = ["scenario", "demand_factor", "replication"]
-    frame = results.frame.copy()
-    by_measure = {m: frame[frame["measure"] == m].set_index(keys)["value"] for m in ("unmet_h", NEEDED)}
-    refused = (by_measure["unmet_h"] / by_measure[NEEDED]).rename("refused")
-    is_late = frame["measure"] == "late_share"
-    added = frame.loc[is_late, keys].join(refused, on=keys)["refused"]
-    frame.loc[is_late, "value"] += added
-    return Results(frame)
 
 
 def demand_table(study: Study, scenarios: Sequence[str] = ()) -> Block:
