@@ -119,6 +119,7 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
                 for side in _sides(plant, tables, ready, motion, number)
             ],
             sheets[program.program_id],
+            tables.other_losses,
         )
         for number, program in enumerate(plant.programs)
     )
@@ -222,14 +223,25 @@ def _element(side: _Side, ratio: float, filled: bool) -> ElementTime:
     )  # fmt: skip
 
 
-def _estimate(program: Program, rows: list[ElementTime], sheets: int) -> RunEstimate:
+def _estimate(program: Program, rows: list[ElementTime], sheets: int, other_losses: float) -> RunEstimate:
     measured = program.measured_run_s
+    if other_losses:
+        rows = [*rows, _lost(rows, other_losses)]
+        measured = None if measured is None else measured / (1.0 - other_losses)
     best = sum(row.best_s for row in rows) if measured is None else measured
     return RunEstimate(
         program_id=program.program_id, sheets=sheets, elements=_shared(rows, best),
         motion_s=sum(row.run_s if row.motion_s is None else row.motion_s for row in rows),
-        run_s=sum(row.run_s for row in rows) if measured is None else measured, measured_s=measured, best_s=best,
+        run_s=sum(row.run_s for row in rows) if measured is None else measured,
+        measured_s=program.measured_run_s, best_s=best,
     )  # fmt: skip
+
+
+def _lost(rows: list[ElementTime], share: float) -> ElementTime:
+    """What no element or stop covers, as one more element: a share of the run with it."""
+    run_s, best_s = sum(row.run_s for row in rows), sum(row.best_s for row in rows)
+    run_s, best_s = (seconds * share / (1.0 - share) for seconds in (run_s, best_s))
+    return ElementTime("other losses", 1.0, None, run_s, True, best_s, 0.0, "the plant's share of other losses")
 
 
 def _shared(rows: list[ElementTime], best_s: float) -> tuple[ElementTime, ...]:

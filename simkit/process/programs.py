@@ -68,6 +68,7 @@ class ProgramTables:
     at_risk: tuple[Floats, ...]
     first_need: Ints
     may_strike: tuple[NDArray[np.bool_], ...]
+    other_losses: float
 
     @property
     def skeleton_kg(self) -> Floats:
@@ -106,6 +107,7 @@ def program_tables(plant: Plant) -> ProgramTables:
             np.array([holds(row.applies_to, facts) for program in needs for facts in program], bool)
             for row in plant.load_faults
         ),
+        other_losses=plant.settings.rules.other_losses,
     )
 
 
@@ -266,7 +268,7 @@ def exchange_seconds(tables: ProgramTables) -> dict[str, float]:
 
 
 def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:
-    """Static seconds per sheet of punching, forming and cutting, run-time ratio applied, no luck."""
+    """Static seconds per sheet of punching, forming and cutting as the runs use them on average, no luck."""
     seconds = {PUNCHING: np.zeros(len(tables.programs)), FORMING: np.zeros(len(tables.programs))}
     seconds[CUTTING] = tables.cut_base_s.copy()
     ratio = np.ones(len(tables.programs))
@@ -277,9 +279,14 @@ def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:
             seconds[use.timed.state] = seconds[use.timed.state] + use.count * use.timed.law.mean
     unshared = (seconds[PUNCHING] + seconds[FORMING] + seconds[CUTTING] == 0) & ~np.isnan(tables.measured_run_s)
     seconds[CUTTING] = np.where(unshared, tables.measured_run_s, seconds[CUTTING])
-    total = sum(seconds.values()) * ratio
-    with np.errstate(invalid="ignore", divide="ignore"):
-        scale = np.where(
-            np.isnan(tables.measured_run_s), ratio, tables.measured_run_s / np.maximum(total, 1e-12) * ratio
-        )
+    scale = run_scale(sum(seconds.values(), np.zeros(1)), tables.measured_run_s, ratio, tables.other_losses)
     return seconds[PUNCHING] * scale, seconds[FORMING] * scale, seconds[CUTTING] * scale
+
+
+def run_scale(rows_s: Floats, measured_s: Floats, ratio: Floats | float, other_losses: float) -> Floats:
+    """What stretches seconds a sheet by the element rows to its run: run-time ratio or measured time, and losses.
+
+    A measured time (NaN: none) holds what the ratio stands for, but not what is lost beside it.
+    """
+    by_rows_s = np.maximum(rows_s * ratio, 1e-9)
+    return np.where(np.isnan(measured_s), 1.0, measured_s / by_rows_s) * ratio / (1.0 - other_losses)

@@ -35,7 +35,7 @@ from simkit.process.elements import Timed
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
 from simkit.process.planner import planner_hours
-from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables
+from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables, run_scale
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
 Floats = NDArray[np.float64]
@@ -241,9 +241,7 @@ def _on_grid(
     measured = tables.measured_run_s[program]
     unshared = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING] == 0) & ~np.isnan(measured)
     stage[CUTTING] = np.where(unshared, measured, stage[CUTTING])
-    estimate = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING]) * ratio
-    scale = np.where(np.isnan(measured), 1.0, measured / np.maximum(estimate, 1e-9)) * ratio
-    scale = scale / (1.0 - plant.settings.rules.other_losses)
+    scale = run_scale(stage[PUNCHING] + stage[FORMING] + stage[CUTTING], measured, ratio, tables.other_losses)
     punch, form, cut = (on_grid(stage[state] * scale) for state in (PUNCHING, FORMING, CUTTING))
     process = punch + form + cut
     picked = np.array([flow.picked for flow in tables.flows], np.int64)[program]

@@ -42,7 +42,9 @@ def test_a_sheet_by_hand() -> None:
 
 def test_runs_use_what_the_workload_uses() -> None:
     for plant in (moving(), small_plant(), with_element(moving(), "run_time_ratio", typical=1.2),
-                  moving(elements=without_rows("hit", "contour_move")), moving(elements=without_rows())):  # fmt: skip
+                  moving(elements=without_rows("hit", "contour_move")), moving(elements=without_rows()),
+                  moving(rules={"other_losses": 0.1}), with_program(moving(rules={"other_losses": 0.1}),
+                                                                    measured_run_s=400.0)):  # fmt: skip
         used = sum(run_shares(program_tables(plant)))
         assert [row.run_s for row in run_estimates(plant)] == pytest.approx(list(used))
 
