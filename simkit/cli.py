@@ -10,7 +10,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from simkit.base.messages import BadInput, Finding, ScenarioFailed, refuse_to_replace
+from simkit.base.messages import SHOWN_OF_A_KIND, BadInput, Finding, ScenarioFailed, in_short, refuse_to_replace
 
 EXIT_BAD_INPUT = 2
 EXIT_FAILED = 3
@@ -41,6 +41,7 @@ def check(
     page: Annotated[
         Path | None, typer.Option(metavar="FILE", help="write that calendar as a picture to this page, as in week.html")
     ] = None,
+    every: Annotated[bool, typer.Option("--all", help="list every finding, not the first of each kind")] = False,
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.finance.guards import money_findings
@@ -61,8 +62,10 @@ def check(
     breaks = break_findings(checked) if checked is not None else ()
     findings = (*findings, *breaks, *money, *physics)
     console = Console(soft_wrap=True, highlight=False)
-    for finding in findings:
+    for finding, more in in_short(findings, None if every else SHOWN_OF_A_KIND):
         console.print(finding_line(finding))
+        if more:
+            console.print(f"      and {more} more of this kind: simkit check --all")
     if physics:
         console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+SHOWN_OF_A_KIND = 5
+"""Findings of one kind that a message lists before it counts the rest."""
+
+_PARTICULAR = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d.,:-]*|\b[A-Z][\w.]*-[\w.-]+")
+"""What differs between two findings of one kind: quoted names, numbers, identifiers with a hyphen."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +43,44 @@ class Finding:
         end = "" if self.mend.endswith("?") else "."
         return f"{' '.join(parts)}: {self.why}. {self.mend}{end}"
 
+    @property
+    def kind(self) -> tuple[str, str, str, str]:
+        """What it shares with others of its kind: how bad, file, column, and the reason without its particulars."""
+        return self.severity, self.place.split()[0] if self.place else "", self.column, _PARTICULAR.sub("…", self.why)
+
+
+def in_short(findings: Iterable[Finding], shown: int | None = SHOWN_OF_A_KIND) -> list[tuple[Finding, int]]:
+    """Findings sorted and grouped by kind, errors first: each with how many more of its kind are left out after it.
+
+    Findings that say the same of several values become one that lists them. ``shown`` None leaves none out.
+    """
+    kinds: dict[tuple[str, str, str, str], list[Finding]] = {}
+    for finding in sorted(findings, key=lambda one: one.severity != "error"):
+        kinds.setdefault(finding.kind, []).append(finding)
+    found: list[tuple[Finding, int]] = []
+    for same in kinds.values():
+        listed = _joined(same) if shown is not None else same
+        first = listed[:shown]
+        found += [(finding, 0) for finding in first[:-1]]
+        found.append((first[-1], len(listed) - len(first)))
+    return found
+
+
+def _joined(findings: list[Finding]) -> list[Finding]:
+    """Findings in the order of rows; those that differ in nothing but value and row are one, at its first row."""
+    alike: dict[Finding, list[Finding]] = {}
+    for finding in sorted(findings, key=lambda one: one.row):
+        alike.setdefault(replace(finding, row=0, value=""), []).append(finding)
+    return [
+        same[0] if len(same) == 1 else replace(same[0], value=_some(one.value or f"row {one.row}" for one in same))
+        for same in alike.values()
+    ]
+
+
+def _some(values: Iterable[str], at_most: int = 40) -> str:
+    found = list(values)
+    return ", ".join(found[:at_most]) + (f" and {len(found) - at_most} more" if len(found) > at_most else "")
+
 
 class BadInput(Exception):
     """Raised once with every problem of an input; its text is the message for the user."""
@@ -43,8 +88,11 @@ class BadInput(Exception):
     def __init__(self, findings: Iterable[Finding]) -> None:
         self.findings = tuple(findings)
         count = len(self.findings)
-        head = f"{count} problem{'s' if count != 1 else ''} in the input:"
-        super().__init__("\n".join([head, *(f"  {i}. {f}" for i, f in enumerate(self.findings, 1))]))
+        lines = [f"{count} problem{'s' if count != 1 else ''} in the input:"]
+        for number, (finding, more) in enumerate(in_short(self.findings), 1):
+            lines.append(f"  {number}. {finding}")
+            lines += [f"     and {more} more of this kind: simkit check --all lists them"] if more else []
+        super().__init__("\n".join(lines))
 
     @property
     def whys(self) -> str:
@@ -68,7 +116,7 @@ class ScenarioFailed(RuntimeError):
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return ``did you mean 'x'?`` for the nearest known name, or the list of known names."""
-    names = list(known)
+    names = sorted(known)
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
     if close:
         return f"did you mean '{close[0]}'?"

@@ -27,9 +27,9 @@ def tools_fit(draft: Draft) -> Iterator[Finding]:
         if tool.station_size_mm in fits:
             continue
         kind = "turning station" if tool.needs_turning else "station"
-        why = f"{tool.tool_id} fits no station: the turret has no {kind} of {tool.station_size_mm:g} mm"
+        why = f"fits no station: the turret has no {kind} of {tool.station_size_mm:g} mm"
         mend = f"Correct the size, or add the station to machine.stations (sizes there: {_sizes(fits)})"
-        where = {"row": line, "column": "station_size_mm", "value": f"{tool.station_size_mm:g}"}
+        where = {"row": line, "column": "station_size_mm", "value": tool.tool_id}
         if tool.tool_id in used:
             yield Finding("tools.csv", why, mend, **where)
         else:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.messages import SHOWN_OF_A_KIND, BadInput, Finding, in_short, nearest
 from simkit.base.units import (
     KN_PER_METRIC_TON,
     KN_PER_US_TON,
@@ -66,3 +66,22 @@ def test_all_problems_are_told_at_once_and_survive_a_process_border() -> None:
 def test_the_nearest_known_name_is_offered() -> None:
     assert nearest("lod", ["load", "unload"]) == "did you mean 'load'?"
     assert nearest("xyz", ["load", "unload"]) == "known names: load, unload"
+
+
+def test_findings_of_a_kind_stand_together_errors_first_and_five_of_them() -> None:
+    dates = [
+        Finding("orders.csv", f"'2026-13-{row:02}' is no date", "Write it as a date", row=row) for row in range(2, 11)
+    ]
+    size = [Finding("tools.csv", "fits no station", "Add one", row, "size_mm", f"TL-{row:03}") for row in (7, 3, 5)]
+    note = Finding("plant.toml", "nothing reads it", "Delete it", severity="note")
+    told = in_short([note, *size, *reversed(dates)])
+    assert [(one.place, one.row, more) for one, more in told] == [
+        ("tools.csv", 3, 0), *(("orders.csv", row, 0) for row in range(2, 6)), ("orders.csv", 6, 4),
+        ("plant.toml", 0, 0),
+    ]  # fmt: skip
+    assert told[0][0].value == "TL-003, TL-005, TL-007"
+    assert SHOWN_OF_A_KIND == 5
+    assert sorted(map(str, (one for one, _ in in_short([*size, *dates], None)))) == sorted(map(str, [*size, *dates]))
+    message = str(BadInput([*size, *dates]))
+    assert message.startswith("12 problems in the input:")
+    assert message.endswith("and 4 more of this kind: simkit check --all lists them")

@@ -74,7 +74,7 @@ def test_a_clearance_that_is_not_owned_is_a_note_with_its_orders() -> None:
 
 def test_a_tool_without_a_station() -> None:
     message = only(small_plant(tools=changed(PLANT.tools, 0, station_size_mm=12.7)))
-    assert "TL-001 fits no station: the turret has no station of 12.7 mm" in message
+    assert '"TL-001": fits no station: the turret has no station of 12.7 mm' in message
     assert "16 mm, 30 mm, 55 mm" in message
 
 
