@@ -60,9 +60,8 @@ def late_or_refused(results: Results, scenario: str, demand: float = 1.0) -> NDA
 
 
 def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float) -> Iterator[str]:
-    fitted = results.fitted(scenario.name, demand)
     before, after = (late_or_refused(results, one.name, demand) for one in (today, scenario))
-    unserved = paired_difference(after, before, "1", fitted=fitted)
+    unserved = paired_difference(after, before, "1")
     late = results.paired(scenario.name, today.name, "late_share", demand)
     share = results.estimate(scenario.name, "late_share", demand).mean
     limit = today.plant.settings.rules.late_share_limit
@@ -78,7 +77,7 @@ def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float)
         )
     for measure, words in PER_WEEK.items():
         before, after = (_weekly(results, one.name, measure, demand) for one in (today, scenario))
-        more = paired_difference(after, before, "h", fitted=fitted)
+        more = paired_difference(after, before, "h", fitted=results.fitted(scenario.name, demand))
         if not _surely_more(more):
             continue
         name, confirmed_h = named_subcontractor(scenario.plant)

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from simkit.analysis.capacity import (
     BETWEEN_LEVELS,
+    CANNOT_TELL,
     EVERY_LEVEL_FITS,
     NO_LEVEL_FITS,
     practical_capacities,
@@ -60,6 +61,42 @@ def test_where_every_level_fits_it_is_at_least_the_last() -> None:
 def test_where_no_level_fits_it_is_below_the_first() -> None:
     capacity = practical_capacity(sweep({1.0: (200, 0.3, 0), 1.25: (250, 0.9, 1)}), "today", 0.05)
     assert (capacity.hours, capacity.state, capacity.bracketed) == (200.0, NO_LEVEL_FITS, False)
+
+
+def runs(late: tuple[float, ...], backlog: tuple[float, ...] = (0.0, 0.0)) -> Results:
+    """Runs of today at one demand that differ in the share of late orders, or in whether the backlog grows."""
+    rows = [
+        ("today", 1.0, k, {"hours_needed": 200.0, "late_share": one, "refused_share": 0.0, "backlog_grows": grows})
+        for k, (one, grows) in enumerate(zip(late, backlog, strict=True))
+    ]
+    return results_from(rows, UNITS)
+
+
+@pytest.mark.parametrize(
+    ("results", "state"),
+    [
+        (runs((0.02, 0.02)), EVERY_LEVEL_FITS),
+        (runs((0.0, 0.06)), CANNOT_TELL),
+        (runs((0.03, 0.08)), CANNOT_TELL),
+        (runs((0.09, 0.091)), NO_LEVEL_FITS),
+        (runs((0.0, 0.0), (0.0, 1.0)), CANNOT_TELL),
+        (runs((0.02,), (0.0,)), CANNOT_TELL),
+    ],
+)
+def test_two_runs_that_disagree_cannot_tell_whether_a_level_fits(results: Results, state: str) -> None:
+    capacity = practical_capacity(results, "today", 0.05)
+    assert capacity.state == state
+    assert (capacity.decisive is not None) == (state == CANNOT_TELL)
+
+
+def test_an_order_refused_is_not_delivered_either() -> None:
+    rows = [
+        ("today", 1.0, k, {"hours_needed": 200.0, "late_share": 0.02, "refused_share": 0.05, "backlog_grows": 0.0})
+        for k in range(2)
+    ]
+    capacity = practical_capacity(results_from(rows, UNITS), "today", 0.05)
+    assert capacity.state == NO_LEVEL_FITS
+    assert capacity.levels[0].late.mean == pytest.approx(0.05 + 0.02 * 0.95)
 
 
 def test_levels_above_the_first_misfit_are_not_looked_at() -> None:

@@ -6,7 +6,7 @@ import re
 import pandas as pd
 import pytest
 
-from simkit.analysis.capacity import BETWEEN_LEVELS, EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
+from simkit.analysis.capacity import BETWEEN_LEVELS, CANNOT_TELL, EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity, Level
 from simkit.experiment.intervals import Estimate
 from simkit.report import figures
 from simkit.report.exhibits import MARKS_IN_SVG, PNG, SVG, Exhibit
@@ -44,7 +44,8 @@ ENDS = pd.DataFrame({"limit": ["stop", "queue"], "nights": [9.0, 4.0], "lost_h":
 
 
 def capacity(state: str = BETWEEN_LEVELS) -> Capacity:
-    return Capacity("today", 285.0, 1.06, state, ())
+    level = Level(1.0, 270.0, Estimate(0.05, 0.015, 8), Estimate(0.25, 0.3, 8))
+    return Capacity("today", 285.0, 1.06, state, (), level if state == CANNOT_TELL else None)
 
 
 def week() -> Exhibit:
@@ -172,7 +173,8 @@ def test_uncalibrated_bars_are_pale_and_dashed():
 @pytest.mark.parametrize(
     ("state", "words"),
     [(BETWEEN_LEVELS, "up to demand 1.06"), (EVERY_LEVEL_FITS, "even at demand 1.25: 340 h"),
-     (NO_LEVEL_FITS, "late even at demand 1")],
+     (NO_LEVEL_FITS, "late even at demand 1"), (CANNOT_TELL, "cannot tell up to what demand today delivers as "
+      "promised: at 1 5.0 ± 1.5 % of orders are late or refused, and the backlog grows in 2 of 8 runs")],
 )  # fmt: skip
 def test_the_title_of_the_demand_figure_says_what_is_known_of_capacity(state, words):
     exhibit = figures.hours_against_demand(DEMAND, capacity=capacity(state), attended_h=290.0, per="in 4 weeks")

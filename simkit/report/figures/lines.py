@@ -8,11 +8,11 @@ from collections.abc import Sequence
 import pandas as pd
 from matplotlib.axes import Axes
 
-from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
+from simkit.analysis.capacity import CANNOT_TELL, EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import canvas
 from simkit.report.palette import ACCENT, INK, LINES, LOSS, MARKERS, MUTED, PAPER, RULE
-from simkit.report.words import money, number, years
+from simkit.report.words import money, number, percent_plus_minus, plural, years
 
 LINE_STYLES = ("-", "--", "-.", ":")
 
@@ -68,7 +68,8 @@ def _name_line(axes: Axes, text: str, height: float, *, above: bool, colour: str
 
 
 def _capacity_words(capacity: Capacity) -> str:
-    word = {EVERY_LEVEL_FITS: "at least ", NO_LEVEL_FITS: "below "}.get(capacity.state, "")
+    words = {EVERY_LEVEL_FITS: "at least ", NO_LEVEL_FITS: "below ", CANNOT_TELL: "cannot be told, in the mean "}
+    word = words.get(capacity.state, "")
     return f"simulated practical capacity {word}{number(capacity.hours)} h"
 
 
@@ -81,6 +82,13 @@ def _demand_title(hours: pd.DataFrame, name: str, capacity: Capacity) -> str:
         )
     if capacity.state == EVERY_LEVEL_FITS:
         return f"{name} delivers as promised even at demand {high['demand_factor']:g}: {number(high['hours_h'])} h"
+    if (level := capacity.decisive) is not None:
+        late, grows = level.late, level.backlog
+        return (
+            f"The runs cannot tell up to what demand {name.lower()} delivers as promised: at "
+            f"{level.demand_factor:g} {percent_plus_minus(late)} % of orders are late or refused, and the backlog "
+            f"grows in {number(grows.mean * grows.n, 0)} of {plural(grows.n, 'run')}"
+        )
     return (
         f"{name} delivers as promised up to demand {number(capacity.demand_factor, 2)}, its practical capacity of "
         f"{number(capacity.hours)} h"

@@ -105,7 +105,7 @@ def needed_hours(study: Study) -> str:
     need, attended = study.total(TODAY, NEEDED), study.total(TODAY, "attended_h")
     runs = study.runs(TODAY, NEEDED)
     return (
-        f"With today's cell the {number(study.run.weeks, 0)}-week order book needs {with_unit(need.mean, 'h')} of "
+        f"With today's cell the {number(study.run.weeks, 0)}-week order book needs {plus_minus(need)} h of "
         f"{with_unit(attended.mean, 'h')} attended ({percent(need.mean / attended.mean)}, 8 runs in 10: "
         f"{number(runs.low)} to {with_unit(runs.high, 'h')})."
     )
