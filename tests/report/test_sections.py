@@ -46,7 +46,8 @@ def test_the_answer_follows_the_pattern(study):
     text = answers.answer_today(study).text
     need, attended = (study.results.estimate(TODAY, m) for m in ("hours_needed", "attended_h"))
     assert text.startswith(
-        f"With today's cell the 4-week order book needs {plus_minus(need)} h of {with_unit(attended.mean, 'h')} attended"
+        f"With today's cell the 4-week order book needs {plus_minus(need)} h of {with_unit(attended.mean, 'h')} "
+        "attended"
     )
     assert "8 runs in 10" in text
     assert "The low-capital package (N1 Sequencing rule and N2 Setup cart) brings it to" in text
