@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -176,6 +176,17 @@ def write_page(
     html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
     write_whole(page, html)
     return failure
+
+
+def kept_pages(out_dir: Path, titles: Mapping[str, str], facts: PageFacts) -> Iterator[RenderedStudy]:
+    """Pages of these studies that an earlier report made whole from the very inputs that count now."""
+    for name, title in titles.items():
+        page, executed = out_dir / f"{name}.html", out_dir / "notebooks" / f"{name}.ipynb"
+        if not (page.is_file() and executed.is_file()):
+            continue
+        text = page.read_text(encoding="utf-8")
+        if all(value in text for _, value in facts.stamp_of(name)) and (answer := answer_of(read_notebook(executed))):
+            yield RenderedStudy(name, title, page, answer)
 
 
 def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:

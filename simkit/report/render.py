@@ -28,12 +28,13 @@ from simkit.report.pages import (
     PageFacts,
     RenderedStudy,
     answer_of,
+    kept_pages,
     read_notebook,
     title_of,
     write_index,
     write_page,
 )
-from simkit.report.parameters import Value, check_parameters, check_studies
+from simkit.report.parameters import SCHEMAS, Value, check_parameters, check_studies
 from simkit.report.study import Study, open_study
 from simkit.report.workbook import write_workbook
 
@@ -61,7 +62,7 @@ def render_studies(
     say: Callable[[str], None] = print,
 ) -> list[RenderedStudy]:
     """Run the studies (all if None) on a study folder; write ``<study>.html``, ``index.html``, and beside the
-    payback study ``money.csv`` and ``workbook.xlsx``.
+    payback study ``money.csv`` and ``workbook.xlsx``. Pages of other studies that still hold stay in the index.
 
     ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless
     given; ``say`` gets one line per study. Raises BadInput for bad parameters, an unreadable plant or
@@ -76,6 +77,9 @@ def render_studies(
     facts = PageFacts.of(study)
     places: dict[str, Value] = {"plant_folder": str(plant_folder.resolve()), "results_dir": str(results)}
     titles = {name: title_of(source) for name, source in sources.items()}
+    others = {name: title_of(studies_folder() / f"{name}.ipynb") for name in SCHEMAS if name not in names}
+    kept = list(kept_pages(out_dir, others, facts))
+    titles |= {page.name: page.title for page in kept}
 
     def one(name: str) -> RenderedStudy:
         return _render(name, sources[name], {**checked[name], **places}, out_dir.resolve(), facts, titles, say, kernel)
@@ -89,7 +93,8 @@ def render_studies(
     ):
         tables = pool.submit(_write_tables, study, Path(aside)) if with_money else None
         rendered = list(pool.map(one, names))
-        write_index(out_dir / "index.html", rendered, facts)
+        shown = sorted([*rendered, *kept], key=lambda page: list(SCHEMAS).index(page.name))
+        write_index(out_dir / "index.html", shown, facts)
         if tables and any(page.name == "payback" and not page.failure for page in rendered):
             for path in tables.result():
                 path.replace(out_dir / path.name)

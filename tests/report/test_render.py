@@ -56,6 +56,20 @@ def test_pages_are_the_same_bytes_when_rendered_again(rendering, tmp_path):
     assert first.split("<main")[1] == second.split("<main")[1]
 
 
+def test_a_report_of_one_study_keeps_the_others_that_still_hold_in_the_index(rendering, tmp_path):
+    out = tmp_path / "out"
+    shutil.copytree(rendering.out_dir, out)
+    claim_folder(out)
+    (out / "tools.html").write_text("<p>made from other inputs</p>", encoding="utf-8")
+    render_studies(rendering.plant_folder, out, studies=["today"], say=lambda line: None)
+    index, today = ((out / page).read_text(encoding="utf-8") for page in ("index.html", "today.html"))
+    assert "tools.html" not in index + today
+    for name in set(SCHEMAS) - {"tools"}:
+        assert f'href="{name}.html"' in index
+        assert f'href="{name}.html"' in today
+    assert index.index("today.html") < index.index("options.html") < index.index("payback.html")
+
+
 @pytest.fixture
 def broken(tmp_path):
     """The studies, with a cell in the middle of ``today`` that fails."""
