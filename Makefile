@@ -10,14 +10,15 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
 # A checkout that was moved or copied would still run the code at its old place: install again.
 ifneq ($(shell cat $(VENV)/place 2>/dev/null),$(CURDIR))
-$(shell rm -f $(VENV)/installed $(VENV)/installed-test)
+$(shell rm -f $(VENV)/installed $(VENV)/installed-test .venv-lab/installed)
 endif
 
-.PHONY: help report test bench check clean
+.PHONY: help report lab test bench check clean
 .DELETE_ON_ERROR:
 
 help:
 	@echo "make report   install if needed, simulate $(PLANT), write the report to $(OUT)/index.html"
+	@echo "make lab      install if needed, open the notebooks of studies/ in JupyterLab, on this computer only"
 	@echo "make test     install if needed, run the whole test suite on all processors"
 	@echo "make bench    how fast the cell and the formulas run, as ratios, to build/bench"
 	@echo "make check    style and types (ruff, mypy)"
@@ -25,6 +26,14 @@ help:
 
 report: $(VENV)/installed
 	$(BIN)/simkit report $(PLANT) --out $(OUT)
+
+# JupyterLab has an environment of its own, for beside it every start of a notebook's kernel takes longer. Its kernel is
+# the kit's Python.
+LAB := .venv-lab
+LAB_FLAGS ?=
+
+lab: $(VENV)/installed $(LAB)/installed
+	$(LAB)/bin/jupyter-lab --ip 127.0.0.1 --ServerApp.root_dir=$(CURDIR)/studies $(LAB_FLAGS)
 
 # As many processes as the machine has, files of tests in order; a process that dies ends the run with a word.
 TOGETHER := --numprocesses logical --maxprocesses 4 --dist loadfile --no-loadscope-reorder --max-worker-restart 0
@@ -43,7 +52,7 @@ check: $(VENV)/installed-test
 	$(BIN)/python -m mypy
 
 clean:
-	rm -rf $(VENV) $(OUT) build simkit.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) $(LAB) $(OUT) build simkit.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 
 $(VENV)/installed: pyproject.toml constraints.txt $(VENV)/python-ready
@@ -55,6 +64,17 @@ $(VENV)/installed: pyproject.toml constraints.txt $(VENV)/python-ready
 $(VENV)/installed-test: $(VENV)/installed
 	@echo "Installing what the tests need ..."
 	$(BIN)/python -m pip install --quiet --constraint constraints.txt --editable ".[test]"
+	@touch $@
+
+# No question about news and no look for updates: nothing leaves this computer.
+NEWS := {"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}
+$(LAB)/installed: constraints.txt $(VENV)/installed
+	@echo "Installing JupyterLab into $(LAB) (about a minute, 250 MB) ..."
+	$(BIN)/python -m venv --clear $(LAB)
+	$(LAB)/bin/python -m pip install --quiet --constraint constraints.txt jupyterlab ipywidgets
+	$(BIN)/python -m ipykernel install --prefix $(LAB) --name python3 --display-name "Study kit" >/dev/null
+	@mkdir -p $(LAB)/share/jupyter/lab/settings
+	@echo '$(NEWS)' > $(LAB)/share/jupyter/lab/settings/overrides.json
 	@touch $@
 
 # A working environment is kept. Otherwise: the first Python 3.11 or later that has the venv module
