@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -46,7 +47,12 @@ def on_processes(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Rep
 @lru_cache(maxsize=1)
 def _pool(workers: int) -> ProcessPoolExecutor:
     """Workers are kept from one experiment to the next: each needs about half a second to start."""
-    return ProcessPoolExecutor(workers, mp_context=_context())
+    return ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts)
+
+
+def _leave_interrupts() -> None:
+    """An interrupt reaches workers as well: the main process alone answers it, and an idle worker lives on."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _run_kept(replication: int, kept: Path) -> Replicated:

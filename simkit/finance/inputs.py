@@ -226,7 +226,7 @@ class WithoutEach:
         levels = {factor: dict(totals) for factor, totals in self.whole.levels.items()}
         for (factor, measure), values in self.means.items():
             levels[factor][measure] = Cases(values[left_out])  # type: ignore[assignment]
-        return dataclasses.replace(self.whole, levels={f: _in_bounds(totals) for f, totals in levels.items()})
+        return dataclasses.replace(self.whole, levels={f: in_bounds(totals) for f, totals in levels.items()})
 
 
 def totals_without_each(results: Results, totals: Iterable[ScenarioTotals]) -> dict[str, WithoutEach]:
@@ -244,8 +244,8 @@ def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[
         yield (factor, measure), np.maximum(left, 0.0) if never_below else left
 
 
-def _in_bounds(totals: Totals) -> dict[str, float]:
-    """Means adjusted for the luck of the order book: a part is never more than its whole, by how little it may be."""
+def in_bounds(totals: Totals) -> dict[str, float]:
+    """Means adjusted by something that is known within an error: a part is never more than its whole."""
     found = dict(totals)
     for part, whole in [("inhouse_h", "hours_needed"), *_parts_of(totals)]:
         if part in found and whole in found:
@@ -259,7 +259,7 @@ def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
         mean = float(results.values(scenario.name, measure, factor).mean())
         levels.setdefault(factor, {})[measure] = mean
     for factor in [factor for factor in levels if results.fitted(scenario.name, factor)]:
-        levels[factor] = _in_bounds(levels[factor])
+        levels[factor] = in_bounds(levels[factor])
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),

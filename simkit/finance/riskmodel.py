@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.experiment.results import Results
-from simkit.finance.cases import as_number, as_rows, in_cases, least, most
+from simkit.finance.cases import as_number, as_rows, in_cases, most
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.figures import figure_amounts
-from simkit.finance.inputs import ScenarioTotals, WithoutEach, totals_without_each
+from simkit.finance.inputs import ScenarioTotals, WithoutEach, in_bounds, totals_without_each
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, with_values
 from simkit.finance.risklaws import Array
@@ -166,10 +166,8 @@ class RiskModel:
                     if measure in measured:
                         more = (value - self.typical[name]) * slope * level * spans[level]  # type: ignore[operator]
                         measured[measure] = most(measured[measure] + more, 0.0)
-        for measured in levels.values():
-            if "inhouse_h" in measured:  # slopes of either are known within an error, the order between them surely
-                measured["inhouse_h"] = least(measured["inhouse_h"], measured["hours_needed"])
-        return dataclasses.replace(totals, levels=levels)
+        # slopes of a part and of its whole are known within an error, the order between them surely
+        return dataclasses.replace(totals, levels={level: in_bounds(measured) for level, measured in levels.items()})
 
 
 def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str

@@ -370,6 +370,16 @@ def test_times_of_elements_act_through_their_slopes():
     assert values[0] - values[1] == pytest.approx(50 * 110 * 3.169865446)
 
 
+def test_a_slope_that_leads_past_a_whole_takes_its_part_along():
+    """At 1 kg less scrap a week per minute nothing is left of 2 kg after 2 minutes: none of it can be lost sheets."""
+    plant = hand_plant(Option(id="A1", name="x", kind="bought"))
+    one = RiskInput("time fit", "fitting", "min", 1.0, 2.0, 4.0, "estimated")
+    base = {"scrap_kg_MS": 2.0, "lost_kg_MS": 1.0}
+    slopes = {"time fit": {"A1": {"scrap_kg_MS": -1.0}}}
+    model = RiskModel(plant, {"today": today(**base), "A1": totals(**base)}, (one,), slopes=slopes)
+    assert np.isfinite(model.values({"time fit": np.array([2.0, 4.0, 40.0])}, ["A1"]).npv["A1"]).all()
+
+
 # ---- under which condition ----
 
 
