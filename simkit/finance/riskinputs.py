@@ -248,8 +248,8 @@ def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) 
 
 
 def _within(made: RiskInput, lowest: float, highest: float) -> RiskInput:
-    """Demand within what was simulated; the source says where the range was cut."""
-    low, high = max(made.low, lowest), min(made.high, highest)
+    """Demand within what was simulated, which holds its typical value; the source says where the range was cut."""
+    low, high = min(max(made.low, lowest), made.typical), max(min(made.high, highest), made.typical)
     cut = "" if (low, high) == (made.low, made.high) else f"; cut to the simulated demand {lowest:g} to {highest:g}"
     return dataclasses.replace(made, low=low, high=high, source=made.source + cut)
 

@@ -146,6 +146,14 @@ def test_the_register_names_ranges_bases_and_owners():
     assert "persistence" not in found
 
 
+def test_a_demand_that_was_simulated_alone_is_no_uncertain_input():
+    """The usual range of demand is 0.9 to 1.1 of it: at 1 alone nothing beyond can be read, however far it goes."""
+    for own in ((), [RiskRange(input="demand", low=0.8, high=1.3)]):
+        names = [one.name for one in register(with_risk(hand_plant(CHEAP), ranges=own), ("N2",), (1.0, 1.0))]
+        assert "demand" not in names
+        assert names
+
+
 def test_a_line_of_a_bundle_stands_once():
     line = CapitalLine(line="alarm", low=1.0, quoted=2.0, high=3.0, per="bundle")
     both = [Option(id=i, name=i, kind="bought", capital_lines=(line,)) for i in ("A1", "A2")]
