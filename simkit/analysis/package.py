@@ -82,8 +82,7 @@ def best_package(
     if not names:
         return Package()
     runs = SetRuns(plant, levels, judge, replications, run)
-    package, trail = search(runs, names)
-    runs.add([_all_that_save(runs, names)])
+    package, trail = search(runs, names, lambda: _all_that_save(runs, names))
     competing = [options for options in runs.known if not runs.why_not(options)]
     fewest = min(competing, key=lambda options: (runs.hours(options).mean, options != package, len(options)))
     return Package(package, fewest, trail, tuple(runs.tried(options) for options in runs.known))

@@ -5,7 +5,7 @@ The search knows neither money nor the cell: a :class:`Board` simulates sets and
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
@@ -65,22 +65,21 @@ class Trial(OfRow):
     why: str
 
 
-def search(board: Board, names: Sequence[str]) -> tuple[Options, tuple[Trial, ...]]:
+def search(
+    board: Board, names: Sequence[str], rival: Callable[[], Options] = tuple
+) -> tuple[Options, tuple[Trial, ...]]:
     """Return the best set of ``names``, in their order, and every trial.
 
     A forward step takes the option with the largest gain whose interval excludes zero. Backward, a member goes
     whose removal raises the score or leaves it equal, and so do several at once where a smaller set that was
-    simulated is as good; then forward again. Only legal sets that can be recommended compete; ties go by capital,
-    then by hours.
+    simulated is as good; then forward again. Options that gain little alone can gain much together: ``rival`` gives a
+    large set, once the single options are known, and where it surely gains over the package found, the search goes on
+    from it. Only legal sets that can be recommended compete; ties go by capital, then by hours.
     """
     found = _Search(board, tuple(names))
-    package: Options = ()
-    while True:
-        grown = found.grow(package)
-        package = found.shrink(grown)
-        if package == grown:
-            return package, tuple(found.trail)
-        found.lost.clear()
+    package = found.settle(found.grow(()))
+    large = found.rival_of(package, rival())
+    return found.settle(large) if large else package, tuple(found.trail)
 
 
 @dataclass
@@ -91,6 +90,26 @@ class _Search:
     last: dict[str, Estimate] = field(default_factory=dict)
     lost: set[str] = field(default_factory=set)
     told: set[tuple[str, str]] = field(default_factory=set)
+
+    def settle(self, package: Options) -> Options:
+        """Backward and forward steps by turns, until neither changes the set."""
+        while (shrunk := self.shrink(package)) != package:
+            self.lost.clear()
+            package = self.grow(shrunk)
+        return package
+
+    def rival_of(self, package: Options, options: Options) -> Options:
+        """The set to go on from instead of the package: legal, recommendable, and surely better; else none."""
+        options = self._ordered(set(options))
+        if not set(options) - set(package) or self.board.why_illegal(options):
+            return ()
+        self.board.add([options])
+        gain = self.board.gain(options, package)
+        taken = _surely_gains(gain) and not self.board.why_not(options)
+        why = TAKEN if taken else self._why_not_taken(gain, options, "")
+        more = tuple(name for name in options if name not in package)
+        self.trail.append(Trial(package, "add", more, gain.mean, gain.half_width, taken, why))
+        return options if taken else ()
 
     def grow(self, package: Options) -> Options:
         """Forward steps until none surely gains."""
@@ -163,6 +182,7 @@ class _Search:
             without = {name: self._ordered(set(package) - {name}) for name in package}
             refused = {name: why for name, rest in without.items() if (why := self.board.why_illegal(rest))}
             self.board.add([rest for name, rest in without.items() if name not in refused])
+            self._without_all_that_add_nothing(package, {n: s for n, s in without.items() if n not in refused})
             smaller = [s for s in self.board.known if set(s) < set(package) and not self.board.why_not(s)]
             best = max(smaller, key=self._rank)
             goes = self._rank(best)[0] >= self._rank(package)[0]
@@ -171,6 +191,14 @@ class _Search:
                 return package
             package = best
         return package
+
+    def _without_all_that_add_nothing(self, package: Options, without: Mapping[str, Options]) -> None:
+        """Simulate the set without all members at once whose removal loses nothing: a step instead of many."""
+        score = self._rank(package)[0]
+        idle = {name for name, rest in without.items() if self._rank(rest)[0] >= score}
+        rest = self._ordered(set(package) - idle)
+        if len(idle) > 1 and not self.board.why_illegal(rest):
+            self.board.add([rest])
 
     def _note_removals(
         self, package: Options, without: Mapping[str, Options], refused: Mapping[str, str], kept: Options

@@ -182,6 +182,33 @@ def test_what_can_no_longer_be_the_best_waits_and_what_surely_lost_is_not_tried_
     assert [moved for _, move, moved in why if move == "add"].count("D") == 1
 
 
+def test_what_gains_little_alone_and_much_together_is_found_from_the_large_set() -> None:
+    """A alone is no sure gain, nor B: together they are worth 60. C and D add nothing to them, and go at once."""
+    worth = summed({"A": 5.0, "B": 5.0, "C": -0.5, "D": -1.0, "E": 20.0}, AB=50.0)
+    unsure = {("A",): 8.0, ("B",): 8.0, ("A", "E"): 8.0, ("B", "E"): 8.0}
+    assert search(HandBoard(worth, unsure), tuple("ABCDE"))[0] == ("E",)
+    board = HandBoard(worth, unsure)
+    found, trail = search(board, tuple("ABCDE"), lambda: tuple("ABCDE"))
+    assert found == ("A", "B", "E")
+    (jump,) = [t for t in trail if len(t.changed) > 1 and t.move == "add"]
+    assert (jump.package, jump.changed, jump.gain, jump.taken) == (("E",), tuple("ABCD"), 58.5, True)
+    (leap,) = [t for t in trail if len(t.changed) > 1 and t.move == "leave out"]
+    assert leap.changed == ("C", "D")
+
+
+@pytest.mark.parametrize(
+    ("large", "unsure", "unfit"),
+    [("ABE", 60.0, ""), ("ABE", 0.0, "late"), ("E", 0.0, ""), ("", 0.0, "")],
+    ids=["not surely better", "not recommendable", "no more than was found", "none"],
+)
+def test_the_large_set_is_left_where_it_does_not_surely_win(large: str, unsure: float, unfit: str) -> None:
+    board = HandBoard(
+        summed({"A": -1.0, "B": -1.0, "E": 20.0}, AB=50.0), {tuple("ABE"): unsure},
+        unfit=lambda options: unfit if options == tuple("ABE") else "",
+    )  # fmt: skip
+    assert search(board, tuple("ABE"), lambda: tuple(large))[0] == ("E",)
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_no_subset_that_was_run_is_worth_more_than_what_was_found(seed: int) -> None:
     """Random values of all sets of five options, ties among them: the set found beats every subset of it that was run,
@@ -192,8 +219,10 @@ def test_no_subset_that_was_run_is_worth_more_than_what_was_found(seed: int) -> 
     values = {options: float(generator.integers(-20, 60)) for options in sets}
     unsure = {options: float(generator.integers(0, 10)) for options in sets}
     board = HandBoard(values.__getitem__, unsure, unfit=lambda s: "late" if values.get(s, 0) % 7 == 1 else "")
-    found, trail = search(board, names)
+    found, trail = search(board, names, lambda: names)
     assert not board.why_not(found)
+    if board.gain(names, found).tells and not board.why_not(names):
+        assert board.score(names) <= board.score(found)
     for options in board.known:
         if set(options) < set(found) and not board.why_not(options):
             assert board.score(options) < board.score(found)

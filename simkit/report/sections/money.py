@@ -98,14 +98,14 @@ def _how_many(values: Sequence[float], package: MoneyResult | None) -> str:
 
 
 def _alone(cash: MoneyStudy, package: MoneyResult) -> list[str]:
-    """The low-capital case that is worth more in released cash than the package, which is chosen by hours."""
+    """The low-capital case that is worth more in these runs than the package, which was chosen in others."""
     found = cash.best([*cash.study.low_capital, package.scenario])
     if found is None or package.scenario in found.ties:
         return []
     best = cash.results[found.name]
     return [
-        f"The package is chosen by hours; {cash.study.described(best.scenario)} alone has the higher value, "
-        f"{money(best.npv, best.currency)}. With signed sales the package has "
+        f"The package was chosen in runs of its own; in these {cash.study.described(best.scenario)} has the higher "
+        f"value, {money(best.npv, best.currency)}. With signed sales the package has "
         f"{money(package.npv_with_signed_sales, best.currency)}, {cash.study.named(best.scenario)} "
         f"{money(best.npv_with_signed_sales, best.currency)}."
     ]
