@@ -13,6 +13,12 @@ SHOWN_OF_A_KIND = 5
 
 _PARTICULAR = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d.,:-]*|\b[A-Z][\w.]*-[\w.-]+")
 """What differs between two findings of one kind: quoted names, numbers, identifiers with a hyphen."""
+INVISIBLE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
+    "\U000e0001\U000e0020-\U000e007f]"
+)
+"""Control characters and signs without width: nobody sees them, and they tell two texts apart."""
+LONGEST_VALUE = 120
 
 
 @dataclass(frozen=True)
@@ -39,14 +45,21 @@ class Finding:
         if self.column:
             parts.append(self.column)
         if self.value:
-            parts.append(f'"{self.value}"')
+            cut = self.value[LONGEST_VALUE:] and "…"
+            parts.append(f'"{self.value[:LONGEST_VALUE]}{cut}"')
         end = "" if self.mend.endswith("?") else "."
-        return f"{' '.join(parts)}: {self.why}. {self.mend}{end}"
+        return visible(f"{' '.join(parts)}: {self.why}. {self.mend}{end}")
 
     @property
     def kind(self) -> tuple[str, str, str, str]:
         """What it shares with others of its kind: how bad, file, column, and the reason without its particulars."""
         return self.severity, self.place.split()[0] if self.place else "", self.column, _PARTICULAR.sub("…", self.why)
+
+
+def visible(text: str) -> str:
+    """Return a text on one line, its invisible signs by their numbers: nothing that a terminal would obey."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\n", "⏎").replace("\t", " ")
+    return INVISIBLE.sub(lambda sign: f"<U+{ord(sign[0]):04X}>", text)
 
 
 def in_short(findings: Iterable[Finding], shown: int | None = SHOWN_OF_A_KIND) -> list[tuple[Finding, int]]:

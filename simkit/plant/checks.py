@@ -10,6 +10,7 @@ from simkit.base.messages import Finding
 from simkit.plant import (
     checks_faults,
     checks_motion,
+    checks_names,
     checks_nights,
     checks_parts,
     checks_people,
@@ -20,7 +21,16 @@ from simkit.plant.checking import CHECKS, Check
 from simkit.plant.drafts import Draft, Sheet
 from simkit.plant.settings import Settings
 
-MODULES = (checks_work, checks_people, checks_nights, checks_tools, checks_faults, checks_motion, checks_parts)
+MODULES = (
+    checks_names,
+    checks_work,
+    checks_people,
+    checks_nights,
+    checks_tools,
+    checks_faults,
+    checks_motion,
+    checks_parts,
+)
 """Where the checks are written; importing them registers them."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from simkit.base.messages import BadInput, Finding
+from simkit.plant.checks_names import twins
 from simkit.plant.drafts import note
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
@@ -25,6 +26,9 @@ def check_options(plant: Plant) -> Iterator[Finding]:
     ids = [option.id for option in plant.options]
     for name in dict.fromkeys(name for name in ids if ids.count(name) > 1):
         yield Finding(PLACE, "is the id of two options", "Give each option its own id", column="id", value=name)
+    for name, _, other, _ in twins((name, 0) for name in ids):
+        why = f"differs only in case or blanks from the option '{other}'"
+        yield Finding(PLACE, why, "Give each option its own id", column="id", value=name)
     for option in plant.options:
         yield from _names(option, ids)
         yield from _prices(option)

@@ -15,6 +15,7 @@ from simkit.base.messages import Finding, nearest
 from simkit.plant.drafts import Sheet, also_rows, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
 from simkit.plant.rows import CellFault, read_rows
+from simkit.plant.strays import stray, unseen
 from simkit.plant.values import Number
 
 FEW_FAULTS = 3
@@ -124,6 +125,8 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     raw, findings = read_raw(path)
     if raw is None or len(set(raw.heads)) < len(raw.heads):
         return Sheet(table, spoiled=True), findings
+    raw, strays = _without_strays(path.name, raw)
+    findings += strays
     columns = columns_of(row_type)
     missing = [name for name, spec in columns.items() if spec.required and name not in raw.heads]
     known = [(at, head) for at, head in enumerate(raw.heads) if head in columns]
@@ -137,6 +140,25 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
     return Sheet(table, tuple(rows.values()), lines, keys, spoiled), findings
+
+
+def _without_strays(place: str, raw: RawTable) -> tuple[RawTable, list[Finding]]:
+    """Take out the lines that are no rows, and those with a cell that holds what nobody sees; each is a finding."""
+    kept: list[int] = []
+    found: dict[str, list[Finding]] = {}
+    for at, cells in enumerate(raw.cells):
+        if why := unseen("\n".join(cells)):
+            head, text = next(cell for cell in zip(raw.heads, cells, strict=True) if unseen(cell[1]))
+            finding = Finding(place, why, "Type the cell anew", row=raw.lines[at], column=head, value=text)
+        elif why := stray(cells, raw.heads):
+            mend = "Remove the line; if it is a row, give it another identifier"
+            finding = Finding(place, f"{why}, and would count as a row", mend, raw.lines[at], value=",".join(cells))
+        else:
+            kept.append(at)
+            continue
+        found.setdefault(why, []).append(finding)
+    table = RawTable(raw.heads, tuple(raw.cells[at] for at in kept), tuple(raw.lines[at] for at in kept))
+    return table, [finding for group in found.values() for finding in _told_once(group)]
 
 
 def _column_findings(place: str, heads: Iterable[str], missing: Iterable[str], row_type: type) -> list[Finding]:

@@ -29,7 +29,7 @@ class Column:
 
     ``kind`` is the type of a value, of one item where ``is_list`` (a ``;``-separated list); ``unit`` is the unit in
     which the value is written in the file; ``limits`` is the legal range in words; ``refers_to`` names the table
-    whose key the value must match.
+    whose key the value must match; ``is_id``: an identifier, which others refer to and which has a grammar.
     """
 
     meaning: str
@@ -41,6 +41,7 @@ class Column:
     refers_to: str = ""
     is_list: bool = False
     optional: bool = False
+    is_id: bool = False
     default: Any = PydanticUndefined
 
     @property
@@ -107,7 +108,8 @@ def _of_type(annotation: Any) -> dict[str, Any]:
     if typing.get_origin(inner) is typing.Literal:
         return {"kind": str, "choices": tuple(arguments)}
     words = next((mark.words for mark in marks if isinstance(mark, OneOf)), ())
-    return {"kind": inner, "choices": tuple(filter(None, words))}
+    is_id = any(hasattr(mark, "pattern") for mark in marks)
+    return {"kind": inner, "choices": tuple(filter(None, words)), "is_id": is_id}
 
 
 def limits(field: FieldInfo) -> str:

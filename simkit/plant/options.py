@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from simkit.plant.section import Amount, Section, Share, SignedAmount
 
@@ -83,10 +84,26 @@ class OnceLine(Section):
     owner: str = Field(default="", description="who answers for it")
 
 
+OPTION_ID = re.compile(r"[^\W_][\w.-]{0,39}")
+TODAY = "today"
+"""Name of the scenario without options; no option has it."""
+
+
+def _option_id(text: str) -> str:
+    """Refuse what cannot stand in a set of options, as in A1+N2."""
+    if not OPTION_ID.fullmatch(text):
+        raise ValueError("is not an option's id: at most 40 letters, digits, . _ and -, a letter or digit first")
+    if text.casefold() in (TODAY, "base"):
+        raise ValueError("is the name of the plant without options")
+    return text
+
+
 class Option(Section):
     """A named set of edits, and what it costs."""
 
-    id: str = Field(description="short name used on the command line")
+    id: Annotated[str, AfterValidator(_option_id)] = Field(
+        description="short name used on the command line: letters, digits, . _ and -, a letter or digit first"
+    )
     name: str = Field(description="what it is, in the trade's words")
     kind: Literal["low_capital", "calendar", "bought"] = Field(description="class of the option")
     capital: Range = Field(default=Range(low=0, quoted=0, high=0), description="money at order, delivery, acceptance")

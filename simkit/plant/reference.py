@@ -27,16 +27,18 @@ from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import toml_value
-from simkit.plant.values import KIND_WORDS, write_value
+from simkit.plant.values import ID_WORDS, KIND_WORDS, write_value
 
 PIPE = "\\|"
 """A bar inside a cell."""
 
-INTRODUCTION = """# Field reference
+INTRODUCTION = f"""# Field reference
 
 A plant folder holds CSV tables and two TOML files. CSV: UTF-8, commas between columns, decimal point, dates as
 YYYY-MM-DD, one unit per column, lists separated by `;`. An empty cell takes the default; a column without a default
-is required. Unknown columns and keys are errors. This page is made from the definitions that the checks use.
+is required. Unknown columns and keys are errors. An identifier is {ID_WORDS};
+identifiers of a column differ by more than case and blanks. Names are free text. This page is made from the
+definitions that the checks use.
 """
 
 
@@ -55,7 +57,7 @@ def _tables() -> Iterator[str]:
             legal = f"one of {', '.join(spec.choices)}" if spec.choices else spec.limits
             legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
             mark = " (key)" if spec.key else ""
-            word = f"{KIND_WORDS[spec.kind]}s, ;" if spec.is_list else KIND_WORDS[spec.kind]
+            word = "identifier" if spec.is_id else f"{KIND_WORDS[spec.kind]}{'s, ;' * spec.is_list}"
             yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
         yield ""
 

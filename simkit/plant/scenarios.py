@@ -10,12 +10,10 @@ from simkit.plant.checks import Memory, run_checks
 from simkit.plant.drafts import Draft
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
+from simkit.plant.options import TODAY as TODAY
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.values import near
-
-TODAY = "today"
-"""Name of the scenario without options."""
 
 
 def parse_combination(text: str) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
-from simkit.plant.values import LISTED, Day, Flag, Moment, Number, Numbers, WallTime, Whole
+from simkit.plant.values import LISTED, Day, Flag, Id, Moment, Number, Numbers, WallTime, Whole
 
 _PRICED = ("how money reads the sheets and tools that it costs: expected, probability times exposure; counted, what "
            "came in the runs")  # fmt: skip
@@ -51,7 +51,7 @@ Handbook = Annotated[str, OneOf((*HANDBOOK_METALS, ""))]
 class Order:
     """A work order."""
 
-    order_id: str = column("the order's number", key=True)
+    order_id: Id = column("the order's number", key=True)
     program_id: str = column("the program it runs", refers_to="programs")
     sheets: Whole = column("sheets to make", unit="sheets", low=1)
     released: Day = column("day from whose first shift it may start")
@@ -63,9 +63,9 @@ class Order:
 class Program:
     """A punching and cutting program for one sheet; all counts are per sheet."""
 
-    program_id: str = column("the program's name", key=True)
-    family: str = column("product family")
-    material_id: str = column("material and thickness", refers_to="materials")
+    program_id: Id = column("the program's name", key=True)
+    family: Id = column("product family")
+    material_id: Id = column("material and thickness", refers_to="materials")
     sheet_length_mm: Number = column("length of the blank sheet", unit="mm", low=1, high=6000)
     sheet_width_mm: Number = column("width of the blank sheet", unit="mm", low=1, high=3000)
     hits_per_sheet: Whole = column("punching hits, forming hits apart", unit="hits", low=0)
@@ -91,7 +91,7 @@ class ProgramPart:
     """A part on a program's sheet; a mixed nest has several."""
 
     program_id: str = column("the program", key=True, refers_to="programs")
-    part_id: str = column("the part", key=True)
+    part_id: Id = column("the part", key=True)
     per_sheet: Whole = column("parts of this kind on a sheet", unit="parts", low=1)
     length_mm: Number = column("longer side", unit="mm", low=0)
     width_mm: Number = column("shorter side", unit="mm", low=0)
@@ -120,7 +120,7 @@ class ProgramTool:
 class Tool:
     """A punching or forming tool; copies are alike and numbered from 1."""
 
-    tool_id: str = column("the tool's number", key=True)
+    tool_id: Id = column("the tool's number", key=True)
     shape: str = column("shape and size in words; cluster 25x5 is 25 rounds of 5 mm that strike at once")
     length_mm: Number = column("longer side of the figure", unit="mm", low=0)
     width_mm: Number = column("shorter side of the figure", unit="mm", low=0)
@@ -148,15 +148,15 @@ class Tool:
 class Material:
     """A material at one thickness."""
 
-    material_id: str = column("material and thickness", key=True)
-    metal: str = column("kind of metal, for scrap and gas")
+    material_id: Id = column("material and thickness", key=True)
+    metal: Id = column("kind of metal, for scrap and gas")
     thickness_mm: Number = column("sheet thickness", unit="mm", low=0.1, high=30)
     density_kg_m3: Number = column("density", unit="kg/m3", low=500, high=25000)
     clearance_mm: Number = column("total die clearance used for it", unit="mm", low=0)
     cutting_speed_m_min: Number = column("effective cutting speed", unit="m/min", low=0.01)
     pierce_s: Number = column("time of one pierce", unit="s", low=0)
-    nozzle: str = column("nozzle it is cut with", default="standard")
-    gas: str = column("assist gas", default="nitrogen")
+    nozzle: Id = column("nozzle it is cut with", default="standard")
+    gas: Id = column("assist gas", default="nitrogen")
     price_per_kg: Number = column("sheet price", unit="money/kg", low=0, default=0.0)
     scrap_price_per_kg: Number = column("credit for its scrap", unit="money/kg", low=0, default=0.0)
     shear_strength_mpa: Number | None = column("shear strength; empty: from the tensile strength, else 300",
@@ -177,7 +177,7 @@ class Material:
 class Element:
     """A time element: how long something takes, per what, by whom, and in which state."""
 
-    element: str = column("name of the element", key=True)
+    element: Id = column("name of the element", key=True)
     applies_to: Condition = column("rows it is for, as in family=GALL or mass_kg>25; empty: all", default="", key=True)
     task_of: TaskOf = column("machine: needs nobody; otherwise the skill of who does it", default="machine")
     unit: ElementUnit = column("time unit and what it is counted per, as in min/order or s/hit")
@@ -199,7 +199,7 @@ class Element:
 class MachineRow:
     """A machine of the cell; ``overrides`` are edits that hold for it alone."""
 
-    machine_id: str = column("the machine's name", key=True)
+    machine_id: Id = column("the machine's name", key=True)
     overrides: str = column("edits for this machine, path=value separated by ;", default="")
 
 
@@ -207,7 +207,7 @@ class MachineRow:
 class Person:
     """A person who works in the cell."""
 
-    person_id: str = column("code, no names", key=True)
+    person_id: Id = column("code, no names", key=True)
     skills: Annotated[tuple[Skill, ...], LISTED] = column("what the person may do")
     shift: str = column("shift of the calendar, or always, or on_call: comes at night when called")
     rate_per_h: Number = column("loaded cost", unit="money/h", low=0, default=0.0)
@@ -259,7 +259,7 @@ class StartRow:
 class HistoryRow:
     """What was made when."""
 
-    order_id: str = column("the order", key=True)
+    order_id: Id = column("the order", key=True)
     machine: str = column("the machine")
     started: Moment = column("first sheet started")
     finished: Moment = column("last part out")
@@ -271,7 +271,7 @@ class HistoryRow:
 class Stop:
     """A cause of unplanned stops."""
 
-    cause: str = column("the cause", key=True)
+    cause: Id = column("the cause", key=True)
     exposure: Annotated[str, OneOf(EXPOSURES)] = column("what it grows with")
     rate: Number = column("stops per unit of exposure", low=0)
     retries: Whole = column("tries to go on without a person", low=0, default=0)
@@ -296,7 +296,7 @@ class Stop:
 class LoadFault:
     """A way in which a tool is loaded wrongly; all rows that are for an exchange count, in the order of the file."""
 
-    fault: str = column("the fault", key=True)
+    fault: Id = column("the fault", key=True)
     applies_to: Condition = column(
         "tools and programs it is for, as in elongated=true; empty: all", default="", key=True
     )
@@ -320,7 +320,7 @@ class LoadFault:
 class Upkeep:
     """A routine care task."""
 
-    task: str = column("the task", key=True)
+    task: Id = column("the task", key=True)
     exposure: Annotated[str, OneOf(CARE_EXPOSURES)] = column("what it is counted by")
     interval: Number = column("exposure between two times; of slug_kg, what the bin holds in kg", low=0)
     duration_min: Number = column("time, isolation apart", unit="min", low=0)
@@ -343,7 +343,7 @@ class Upkeep:
 class Quality:
     """A cause of marks, burr or scrap on parts."""
 
-    cause: str = column("the cause", key=True)
+    cause: Id = column("the cause", key=True)
     applies_to: Condition = column("parts it is for, as in surface_sensitive=true; empty: all; handover is how the "
                                    "part itself leaves: bench, stack, removal or chute", default="",
                                    key=True)  # fmt: skip

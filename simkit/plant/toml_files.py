@@ -18,6 +18,7 @@ from simkit.base.messages import Finding
 from simkit.plant.csv_files import read_text
 from simkit.plant.options import Option
 from simkit.plant.settings import WITHDRAWN, Settings
+from simkit.plant.strays import unseen
 from simkit.plant.values import near
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -31,6 +32,9 @@ def read_toml(path: Path) -> tuple[dict[str, Any] | None, str, list[Finding]]:
     text, findings = read_text(path)
     if findings:
         return None, text, findings
+    for number, line in enumerate(text.split("\n"), 1):
+        if why := unseen(line.removesuffix("\r")):
+            return None, text, [Finding(path.name, why, "Type the line anew", row=number, value=line.strip())]
     try:
         return tomllib.loads(text), text, []
     except tomllib.TOMLDecodeError as error:

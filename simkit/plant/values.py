@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator
+from pydantic import AfterValidator, BeforeValidator, StringConstraints
 from pydantic_core import PydanticCustomError
 
 from simkit.base.messages import nearest
@@ -24,6 +24,10 @@ FLAG = re.compile("true|false", re.IGNORECASE)
 ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 ISO_TIME = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2})?")
 WALL_TIME = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
+ID_SIGNS = " ._+/&#():-"
+"""Signs of an identifier besides letters and digits: none that means something in a path, a list or a formula."""
+ID_GRAMMAR = rf"^[\p{{L}}\p{{N}}](?:[\p{{L}}\p{{N}}{ID_SIGNS}]{{0,58}}[\p{{L}}\p{{N}}{ID_SIGNS.strip()}])?$"
+ID_WORDS = f"letters, digits, blanks and {' '.join(ID_SIGNS.strip())}, a letter or digit first, at most 60 signs"
 KIND_WORDS = {
     str: "text", float: "number", int: "whole number", bool: "true or false", dt.date: "date as YYYY-MM-DD",
     dt.datetime: "time as YYYY-MM-DD HH:MM",
@@ -113,6 +117,8 @@ def _items(value: Any) -> tuple[Any, ...]:
     raise _refused("type")
 
 
+Id = Annotated[str, StringConstraints(pattern=ID_GRAMMAR)]
+"""What rows are told apart or grouped by: others refer to it, so that it is written in one way (:data:`ID_WORDS`)."""
 Number = Annotated[float, BeforeValidator(_number)]
 Whole = Annotated[int, BeforeValidator(_whole)]
 Flag = Annotated[bool, _text_or(bool, FLAG, lambda text: text.lower() == "true", "flag")]
@@ -140,6 +146,10 @@ def fault_of(error: Any, spec: Column) -> Fault:
         return Fault("empty", "is empty but must have a value", f"Write {what(spec)}")
     if kind == "literal_error":
         return Fault("choice", "is not one of the known words", f"Write one of them; {near(str(value), spec.choices)}")
+    if kind == "string_pattern_mismatch":
+        strange = "".join(dict.fromkeys(sign for sign in str(value) if not (sign.isalnum() or sign in ID_SIGNS)))
+        why = f"is not an identifier{f', it holds {strange}' if strange else ''}"
+        return Fault("identifier", why, f"Write {ID_WORDS}; free text belongs into a name")
     if kind in ("greater_than_equal", "less_than_equal"):
         return Fault("range", f"is out of range, it must be {spec.limits}{_unit(spec)}", f"Correct it: {spec.meaning}")
     if kind == "value_error":
@@ -164,7 +174,7 @@ def what(spec: Column) -> str:
     elif spec.is_list:
         text = "a list separated by ;"
     elif spec.kind is not bool:
-        text = f"a {text}"
+        text = f"an identifier of {ID_WORDS}" if spec.is_id else f"a {text}"
     return f"{text}{_unit(spec)}: {spec.meaning}"
 
 
