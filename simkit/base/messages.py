@@ -14,10 +14,10 @@ SHOWN_OF_A_KIND = 5
 _PARTICULAR = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d.,:-]*|\b[A-Z][\w.]*-[\w.-]+")
 """What differs between two findings of one kind: quoted names, numbers, identifiers with a hyphen."""
 INVISIBLE = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb"
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb"
     "\U000e0001\U000e0020-\U000e007f]"
 )
-"""Control characters and signs without width: nobody sees them, and they tell two texts apart."""
+"""Control characters, signs without width and bytes that are no text: nobody sees them, and they tell texts apart."""
 LONGEST_VALUE = 120
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import stat
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -41,6 +42,8 @@ class RawTable:
 def read_text(path: Path) -> tuple[str, list[Finding]]:
     """Return the text of a UTF-8 file, or an empty text and why it cannot be read."""
     try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            return "", [Finding(path.name, "is not a file but a folder, a pipe or a device", "Make it a readable file")]
         content = path.read_bytes()
     except OSError as error:
         return "", [Finding(path.name, f"cannot be read ({error.strerror})", "Make it a readable file")]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections import defaultdict
 from collections.abc import Sequence
 from functools import partial
@@ -91,9 +92,13 @@ def _sha256(content: Any) -> str:
 
 
 def inputs_sha256(folder: Path) -> str:
-    """Return the hash over names and bytes of all CSV and TOML files of a plant folder."""
+    """Return the hash over names and bytes of all tables, settings and texts of a plant folder.
+
+    A file that cannot be read counts by its name: no plant was read from it.
+    """
     total = hashlib.sha256()
     for path in sorted(folder.iterdir()):
         if path.is_file() and path.suffix in (".csv", ".toml", ".txt"):
-            total.update(f"{path.name}\0{hashlib.sha256(path.read_bytes()).hexdigest()}\n".encode())
+            content = path.read_bytes() if os.access(path, os.R_OK) else b""
+            total.update(f"{path.name}\0{hashlib.sha256(content).hexdigest()}\n".encode(errors="surrogateescape"))
     return total.hexdigest()

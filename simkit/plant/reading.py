@@ -9,20 +9,19 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
-from simkit.plant.drafts import Draft, Sheet, note, place_of
+from simkit.plant.drafts import Draft, Sheet, place_of
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import read_options, read_settings
+from simkit.plant.unread import unread_files
 
 __all__ = ["check_plant", "inputs_sha256", "read_plant"]
 
 SETTINGS_FILE = "plant.toml"
 OPTIONS_FILE = "options.toml"
-OTHER_FILES = ("events.csv",)
-"""Files that belong to a plant folder but are not read here."""
 
 FILE_LAWS = ("empirical", "sequence")
 NO_ROWS_NEEDED = ("people",)
@@ -63,12 +62,12 @@ def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
     findings: list[Finding] = []
     settings: Settings | None = None
     options: tuple[Option, ...] = ()
-    if (folder / SETTINGS_FILE).exists():
+    if _is_there(folder / SETTINGS_FILE):
         settings, faults = read_settings(folder / SETTINGS_FILE)
         findings += faults
     else:
         findings.append(_missing(folder, SETTINGS_FILE))
-    if (folder / OPTIONS_FILE).exists():
+    if _is_there(folder / OPTIONS_FILE):
         options, faults = read_options(folder / OPTIONS_FILE)
         findings += faults
     sheets = {}
@@ -77,14 +76,14 @@ def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
         findings += faults
     draft = Draft(settings, sheets, options)
     sequences, faults = _read_sequences(folder, draft)
-    findings += [*faults, *_strange_files(folder, draft)]
+    findings += [*faults, *_unread(folder, draft)]
     return dataclasses.replace(draft, sequences=sequences), findings
 
 
 def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
     path = folder / place_of(table)
     required = table in REQUIRED_TABLES
-    if not path.exists():
+    if not _is_there(path):
         return Sheet(table, spoiled=required), [_missing(folder, path.name)] if required else []
     sheet, findings = read_sheet(path, table, row_type)
     if required and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
@@ -92,6 +91,11 @@ def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[F
         findings.append(Finding(path.name, "has heads but no rows", mend))
         sheet = dataclasses.replace(sheet, spoiled=True)
     return sheet, findings
+
+
+def _is_there(path: Path) -> bool:
+    """Whether a folder holds this name, written exactly so, even as a link that leads nowhere."""
+    return path.name in {other.name for other in path.parent.iterdir()}
 
 
 def _missing(folder: Path, name: str) -> Finding:
@@ -102,17 +106,10 @@ def _missing(folder: Path, name: str) -> Finding:
     )
 
 
-def _strange_files(folder: Path, draft: Draft) -> list[Finding]:
-    """Notes about files whose names look as if they should be read."""
+def _unread(folder: Path, draft: Draft) -> list[Finding]:
+    """Findings about what lies in the folder and is not read."""
     named = {row.file for table in ("elements", "stops") for row in draft.sheets[table].rows}
-    known = [SETTINGS_FILE, OPTIONS_FILE, *OTHER_FILES, *(place_of(table) for table in TABLES)]
-    names = [path.name for path in sorted(folder.iterdir()) if path.suffix in (".csv", ".toml")]
-    findings = []
-    for name in names:
-        hint = nearest(name, known)
-        if name not in known and name not in named and hint.startswith("did you mean"):
-            findings.append(note(name, "is not a file of a plant folder and is not read", f"Rename it; {hint}"))
-    return findings
+    return list(unread_files(folder, [SETTINGS_FILE, OPTIONS_FILE, *map(place_of, TABLES)], named))
 
 
 def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
