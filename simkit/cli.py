@@ -53,6 +53,7 @@ def check(
     from simkit.report.calendar_page import require_new_page, write_calendar_page
     from simkit.report.calendar_text import calendar_lines
     from simkit.report.cautions import STANDING
+    from simkit.report.console import week_table
 
     if page:
         require_new_page(page)
@@ -81,6 +82,8 @@ def check(
             console.print(f"{page}: calendar written as a page", markup=False)
     elif page:
         console.print(f"{page}: no calendar was written, since the plant has errors", markup=False)
+    if checked is not None and not errors and checked.settings.run.source == "project":
+        console.print(week_table(checked))
     console.print(summary(plant, errors, len(findings) - errors), markup=False)
     if errors:
         raise typer.Exit(EXIT_BAD_INPUT)

@@ -32,7 +32,9 @@ Output = pytest.CaptureFixture[str]
 def test_check_of_a_sound_plant(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
     folder = write_small_plant(tmp_path / "p", elements=without_loading())
     assert run(monkeypatch, "check", str(folder)) == 0
-    assert capsys.readouterr().out == f"{folder}: clean, no findings.\n"
+    said = capsys.readouterr().out.splitlines()
+    assert said[-1] == f"{folder}: clean, no findings."
+    assert [cell.strip() for cell in said[-3].strip("│").split("│")] == ["2026-01-05", "6", "21", "5.5"]
 
 
 def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from simkit.base.messages import Finding
 from simkit.plant import (
+    checks_book,
     checks_faults,
     checks_motion,
     checks_names,
@@ -24,6 +25,7 @@ from simkit.plant.settings import Settings
 MODULES = (
     checks_names,
     checks_work,
+    checks_book,
     checks_people,
     checks_nights,
     checks_tools,

@@ -73,7 +73,7 @@ def read_options(path: Path) -> tuple[tuple[Option, ...], list[Finding]]:
         options += [option] if option else []
         for where, fault in faults:
             findings.append(
-                _located(path.name, text, ("option", index, *where), fault, str(entry.get("id", index + 1)))
+                _located(path.name, text, ("option", index, *where), fault, str(entry.get("id") or index + 1))
             )
     return tuple(options), findings
 

@@ -8,7 +8,9 @@ other than independent ones would, so that their intervals err on the safe side.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +22,16 @@ from simkit.process.programs import ProgramTables
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class BookWeek:
+    """A release week of the book: its Monday, what is released in it, and the planned hours of that."""
+
+    monday: dt.date
+    orders: int
+    sheets: int
+    planned_h: float
 
 
 def weeks_of_orders(plant: Plant) -> Ints:
@@ -58,3 +70,16 @@ def order_hours(plant: Plant, tables: ProgramTables) -> Floats:
 def week_hours(plant: Plant, tables: ProgramTables) -> Floats:
     """Planned hours of each release week of the book: how much weeks differ, not how well a mean is known."""
     return np.asarray(np.bincount(weeks_of_orders(plant), order_hours(plant, tables)), float)
+
+
+def book_weeks(plant: Plant, tables: ProgramTables) -> tuple[BookWeek, ...]:
+    """All release weeks of the book from the first to the last, those without a release as well."""
+    of_order, hours = weeks_of_orders(plant), week_hours(plant, tables)
+    first = min(order.released for order in plant.orders)
+    monday = first - dt.timedelta(first.weekday())
+    orders = np.bincount(of_order)
+    sheets = np.bincount(of_order, [order.sheets for order in plant.orders])
+    return tuple(
+        BookWeek(monday + dt.timedelta(weeks=number), int(orders[number]), int(sheets[number]), float(hours[number]))
+        for number in range(len(hours))
+    )

@@ -15,7 +15,7 @@ from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.results import Results
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.plant import Plant
-from simkit.process.bookweeks import week_hours
+from simkit.process.bookweeks import book_weeks, week_hours
 from simkit.process.programs import program_tables
 from simkit.report.studydata import TODAY
 
@@ -96,6 +96,16 @@ def _cell(results: Results, scenario: str, measure: str, demand_factor: float, g
         change = gaps[scenario]
         text += f" ({change.mean:+,.1f})" if change.tells else " (unsure)" if change.mean else ""
     return text
+
+
+def week_table(plant: Plant) -> Table:
+    """The release weeks that a projection draws from, with what is released in each: an empty one stands out."""
+    table = Table(title="Release weeks that are drawn from")
+    for head in ("Monday", "orders", "sheets", "planned hours"):
+        table.add_column(head, justify="right")
+    for week in book_weeks(plant, program_tables(plant)):
+        table.add_row(str(week.monday), str(week.orders), str(week.sheets), _number(week.planned_h))
+    return table
 
 
 def weeks_of_the_book(plant: Plant) -> str:

@@ -343,8 +343,22 @@ def test_how_much_weeks_differ_stands_apart_from_how_well_a_mean_is_known(study)
     hours = week_hours(study.plant, program_tables(study.plant))
     rows = rows_of(block)
     assert [cells[0] for cells in rows.values()] == [number(v, 1) for v in (*hours, hours.mean())]
+    assert rows["mean week"][1] == number(len(study.plant.orders) / len(hours), 1)
     assert "do not hold how much weeks differ" in block.content["note"]
     assert "balanced" in block.content["note"]
+
+
+def test_book_observed_and_simulated_load_stand_side_by_side(study):
+    """Each amount is worked out anew from the rows of the plant and the replications."""
+    weeks = len(week_hours(study.plant, program_tables(study.plant)))
+    sheets = sum(order.sheets for order in study.plant.orders) / weeks
+    seen = study.plant.observed
+    real = number(sum(week.sheets for week in seen) / len(seen)) if seen else "–"
+    found = rows_of(today.load_beside(study))["sheets"]
+    assert found[:3] == (number(sheets), number(study.demand_factor * sheets), real)
+    assert found[3] == plus_minus(study.per_week("today", "sheets"))
+    bare = dataclasses.replace(study, plant=dataclasses.replace(study.plant, observed=()))
+    assert {cells[2] for cells in rows_of(today.load_beside(bare)).values()} == {"–"}
 
 
 def test_a_difference_that_cannot_be_told_says_how_many_replications_would_decide(cash):

@@ -12,7 +12,12 @@ from simkit.base.vocabulary import SKILLS, WEEKDAYS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
+<<<<<<< HEAD
 from simkit.process.bookweeks import week_hours
+=======
+from simkit.experiment.results import Results
+from simkit.process.bookweeks import BookWeek, book_weeks
+>>>>>>> c5a06fb (One wrong date no longer empties the year: orders far from the rest are errors, gaps and long lead times notes, and the weeks drawn from are printed with their hours)
 from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
@@ -139,16 +144,40 @@ def _demand_row(study: Study, name: str, factor: float) -> Row:
 
 def weeks_of_the_book(study: Study) -> Block:
     """Planned hours of each release week of the book: how much weeks differ."""
-    hours = week_hours(study.plant, program_tables(study.plant))
-    rows = [Row(f"week {number_ + 1}", (number(value, 1),)) for number_, value in enumerate(hours)]
-    rows.append(Row("mean week", (number(float(hours.mean()), 1),), "total"))
-    around = spread(hours)
+    weeks = book_weeks(study.plant, program_tables(study.plant))
+    rows = [Row(str(week.monday), (number(week.planned_h, 1), str(week.orders), str(week.sheets))) for week in weeks]
+    mean = (sum(values) / len(weeks) for values in zip(*map(_load_of_week, weeks), strict=True))
+    rows.append(Row("mean week", tuple(number(value, 1) for value in mean), "total"))
+    around = spread([week.planned_h for week in weeks])
     title = f"8 in 10 weeks of the book ask {number(around.low)} to {number(around.high)} planned hours"
     note = (
         f"Planned hours in today's plant of the orders released in a week. {study.luck_note} So intervals of means, "
         "which say how well a mean is known, do not hold how much weeks differ."
     )
-    return table(title, ["week of release", "planned hours, h"], rows, note=note)
+    return table(title, ["week of release, from", "planned hours, h", "orders", "sheets"], rows, note=note)
+
+
+def _load_of_week(week: BookWeek) -> tuple[float, int, int]:
+    return week.planned_h, week.orders, week.sheets
+
+
+def load_beside(study: Study) -> Block:
+    """A mean week of the book, of the observed weeks and of the simulation side by side: is it the same work?"""
+    weeks, seen = book_weeks(study.plant, program_tables(study.plant)), study.plant.observed
+    observed = [(w.setup_h + w.handling_h + w.process_h + w.stopped_h, w.orders_finished, w.sheets) for w in seen]
+    simulated = (study.per_week(TODAY, measure) for measure in (NEEDED, "orders_finished", "sheets"))
+    book = [sum(values) / len(weeks) for values in zip(*map(_load_of_week, weeks), strict=True)]
+    found = [sum(values) / len(seen) for values in zip(*observed, strict=True)] or book
+    rows = [
+        Row(label, (number(due), number(study.demand_factor * due), number(real) if seen else "–", plus_minus(runs)))
+        for label, due, real, runs in zip(("machine hours", "orders", "sheets"), book, found, simulated, strict=True)
+    ]
+    columns = ["per week", "book", f"book at demand {study.demand_factor:g}", "observed", "simulated, mean ± 95 %"]
+    note = (
+        f"Book: {plural(len(weeks), 'release week')}, planned hours; observed: {plural(len(seen), 'week')}, hours of "
+        "the machines; simulated: hours needed, orders and sheets made in house."
+    )
+    return table("Is it the same work? A mean week of the book, as observed and as simulated", columns, rows, note=note)
 
 
 def given_out(study: Study) -> Block:
