@@ -18,7 +18,8 @@ INVISIBLE = re.compile(
     "\U000e0001\U000e0020-\U000e007f]"
 )
 """Control characters, signs without width and bytes that are no text: nobody sees them, and they tell texts apart."""
-LONGEST_VALUE = 120
+LONGEST_VALUE = 300
+"""Longer values are cut in messages."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,59 @@ class Finding:
     @property
     def kind(self) -> tuple[str, str, str, str]:
         """What it shares with others of its kind: how bad, file, column, and the reason without its particulars."""
-        return self.severity, self.place.split()[0] if self.place else "", self.column, _PARTICULAR.sub("…", self.why)
+        return self.severity, (self.place.split() or [""])[0], self.column, _PARTICULAR.sub("…", self.why)
+
+
+def visible(text: str) -> str:
+    """Return a text on one line, its invisible signs by their numbers: nothing that a terminal would obey."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\n", "⏎").replace("\t", " ")
+    return INVISIBLE.sub(lambda sign: f"<U+{ord(sign[0]):04X}>", text)
+
+
+def in_short(findings: Iterable[Finding], shown: int | None = SHOWN_OF_A_KIND) -> list[tuple[Finding, int]]:
+    """Findings sorted and grouped by kind, errors first: each with how many more of its kind are left out after it.
+
+    Findings that say the same of several values become one that lists them. ``shown`` None leaves none out.
+    """
+    kinds: dict[tuple[str, str, str, str], list[Finding]] = {}
+    for finding in sorted(findings, key=lambda one: one.severity != "error"):
+        kinds.setdefault(finding.kind, []).append(finding)
+    found: list[tuple[Finding, int]] = []
+    for same in kinds.values():
+        listed = _joined(same) if shown is not None else same
+        first = listed[:shown]
+        found += [(finding, 0) for finding in first[:-1]]
+        found.append((first[-1], len(listed) - len(first)))
+    return found
+
+
+def _joined(findings: list[Finding]) -> list[Finding]:
+    """Findings in the order of rows; those that differ in nothing but value and row are one, at its first row."""
+    alike: dict[Finding, list[Finding]] = {}
+    for finding in sorted(findings, key=lambda one: one.row):
+        alike.setdefault(replace(finding, row=0, value=""), []).append(finding)
+    return [
+        same[0] if len(same) == 1 else replace(same[0], value=_some(one.value or f"row {one.row}" for one in same))
+        for same in alike.values()
+    ]
+
+
+def _some(values: Iterable[str], at_most: int = 40) -> str:
+    found = list(values)
+    return ", ".join(found[:at_most]) + (f" and {len(found) - at_most} more" if len(found) > at_most else "")
+
+
+class BadInput(Exception):
+    """Raised once with every problem of an input; its text is the message for the user."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = tuple(findings)
+        count = len(self.findings)
+        lines = [f"{count} problem{'s' if count != 1 else ''} in the input:"]
+        for number, (finding, more) in enumerate(in_short(self.findings), 1):
+            lines.append(f"  {number}. {finding}")
+            lines += [f"     and {more} more of this kind: simkit check --all lists them"] if more else []
+        super().__init__("\n".join(lines))
 
     @property
     def whys(self) -> str:

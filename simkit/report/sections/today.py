@@ -12,12 +12,7 @@ from simkit.base.vocabulary import SKILLS, WEEKDAYS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_days
-<<<<<<< HEAD
-from simkit.process.bookweeks import week_hours
-=======
-from simkit.experiment.results import Results
 from simkit.process.bookweeks import BookWeek, book_weeks
->>>>>>> c5a06fb (One wrong date no longer empties the year: orders far from the rest are errors, gaps and long lead times notes, and the weeks drawn from are printed with their hours)
 from simkit.process.programs import program_tables
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import hours_against_demand, lateness_bars, stacked_hours, time_in_state, week_ribbon
