@@ -10,7 +10,15 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
-from simkit.base.messages import SHOWN_OF_A_KIND, BadInput, Finding, ScenarioFailed, in_short, refuse_to_replace
+from simkit.base.messages import (
+    SHOWN_OF_A_KIND,
+    BadInput,
+    Finding,
+    ScenarioFailed,
+    in_short,
+    refuse_to_replace,
+    visible,
+)
 
 EXIT_BAD_INPUT = 2
 EXIT_FAILED = 3
@@ -251,4 +259,11 @@ def main() -> None:
         sys.exit(EXIT_BAD_INPUT)
     except ScenarioFailed as error:
         typer.echo(str(error), err=True)
+        sys.exit(EXIT_FAILED)
+    except OSError as error:
+        where = visible(str(error.filename or "the computer"))
+        typer.echo(f"{where}: {error.strerror or error}. Nothing more was done.", err=True)
+        sys.exit(EXIT_FAILED)
+    except MemoryError:
+        typer.echo("The computer has not enough memory for a run of this size.", err=True)
         sys.exit(EXIT_FAILED)

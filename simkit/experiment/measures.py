@@ -45,6 +45,8 @@ ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSE
 def measure_run(trace: Trace, workload: Workload) -> Measures:
     """All measures of one run as one flat dictionary; see the glossary for meaning and unit of each."""
     start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
+    if end_s <= start_s:
+        raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
     span = (start_s, end_s)
     measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
     measures |= {

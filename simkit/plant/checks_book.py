@@ -8,8 +8,10 @@ from itertools import pairwise
 from statistics import median
 
 from simkit.base.messages import Finding
+from simkit.base.units import SECONDS_PER_WEEK
 from simkit.plant.checking import reads
 from simkit.plant.drafts import Draft, also_rows, note
+from simkit.plant.settings import LONGEST_S
 from simkit.plant.tables import Order
 
 LONGEST_GAP_DAYS = 14
@@ -86,6 +88,18 @@ def _misread(day: dt.date) -> Iterator[dt.date]:
             yield dt.date(year, month, of_month)
         except ValueError:
             continue
+
+
+@reads(settings=True)
+def run_that_can_end(draft: Draft) -> Iterator[Finding]:
+    """A queue that never empties needs an end of the run, and the warm-up ends before it."""
+    run = draft.settings.run
+    if run.source == "saturated" and run.horizon_s is None:
+        yield Finding("plant.toml", "a saturated queue never ends", "Write the end of the run", column="run.horizon_s")
+    end_s = min(run.horizon_s or LONGEST_S, run.max_weeks * SECONDS_PER_WEEK)
+    if run.warmup_s >= end_s:
+        why, mend = f"cuts off the whole run of {end_s:g} s", "Write less, or make the run longer"
+        yield Finding("plant.toml", why, mend, column="run.warmup_s", value=f"{run.warmup_s:g}")
 
 
 @reads("orders")

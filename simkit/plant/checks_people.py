@@ -203,6 +203,8 @@ def weekly_pattern(draft: Draft) -> Iterator[Finding]:
             yield Finding("plant.toml", "is not a time of day", mend, column=f"{where}.{key}", value=text)
         if not bad:
             yield from _breaks_inside(where, run)
+    if not any(shift.days for shift in calendar.shifts):
+        yield Finding("plant.toml", "no shift has a day, so nobody ever works", "Write days", column="calendar.shifts")
     names = _shift_names(draft)
     for name in dict.fromkeys(n for n in names if names.count(n) > 1):
         yield Finding("plant.toml", "is the name of two shifts", "Rename one", column="calendar.shifts", value=name)

@@ -33,6 +33,7 @@ from simkit.plant.paths import (
 from simkit.plant.plant import Plant
 from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
+from simkit.plant.section import LARGEST
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate
@@ -242,7 +243,7 @@ def _reckoned(value: Any, chosen: Edit | None, asked: list[Sourced], fit: Callab
         return value
     if isinstance(value, list | tuple) and not factors:
         extra = [item for edit in summands for item in (edit.value if isinstance(edit.value, list) else [edit.value])]
-        return [*value, *(item for item in dict.fromkeys(extra) if item not in value)]
+        return [*value, *(item for at, item in enumerate(extra) if item not in value and item not in extra[:at])]
     if not isinstance(value, int | float) or isinstance(value, bool):
         raise Fault("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
     result = value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
@@ -256,7 +257,7 @@ def _unset(value: Any) -> Any:
 
 def _number(edit: Edit, what: str) -> float:
     value = edit.value
-    if not isinstance(value, int | float) or isinstance(value, bool) or not math.isfinite(value):
+    if not isinstance(value, int | float) or isinstance(value, bool) or not abs(value) <= LARGEST:
         raise Fault("kind", f"{value!r} is not a {what}", "Write a number without quotation marks")
     return value
 
@@ -317,7 +318,7 @@ def literal(text: str) -> Any:
     """Return a TOML value, or the text itself when it is none."""
     try:
         content = tomllib.loads(f"value = {text}")
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         return text
     return content["value"] if content.keys() == {"value"} else text
 

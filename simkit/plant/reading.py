@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 from pathlib import Path
 
 from simkit.base.messages import BadInput, Finding, nearest
@@ -40,8 +41,11 @@ def read_plant(folder: Path) -> Plant:
 def check_plant(folder: Path) -> tuple[Plant | None, tuple[Finding, ...]]:
     """Return the plant, or None when it has errors, and every finding: errors first, then notes."""
     folder = Path(folder)
-    if not folder.is_dir():
-        what = "is not a folder" if folder.exists() else "does not exist"
+    try:
+        os.listdir(folder)
+    except OSError as error:
+        known = {FileNotFoundError: "does not exist", NotADirectoryError: "is not a folder"}
+        what = known.get(type(error), f"cannot be listed ({error.strerror})")
         mend = "Name the folder of a plant, or make one with: simkit new DIR"
         return None, (Finding(str(folder), what, mend),)
     draft, findings = _read_draft(folder)

@@ -11,8 +11,9 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
+from simkit.base.units import SECONDS_PER_WEEK
 from simkit.base.vocabulary import TASKS
-from simkit.plant.section import Section
+from simkit.plant.section import Multiple, OurDay, Section
 from simkit.plant.settings_money import DemandYear as DemandYear
 from simkit.plant.settings_money import Finance as Finance
 from simkit.plant.settings_money import Financing as Financing
@@ -23,6 +24,9 @@ from simkit.plant.settings_risk import Risk
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish", "stop"]
 Eviction = Literal["lru", "fifo", "soonest"]
+LONGEST_WEEKS = 1040
+LONGEST_S = LONGEST_WEEKS * SECONDS_PER_WEEK
+"""No run is longer: twenty years, so that a slip does not run for hours."""
 TableKind = Literal["brush", "ball", "slat"]
 
 
@@ -71,7 +75,7 @@ class Calendar(Section):
     """Shifts, closed days, overtime windows and the night rule."""
 
     shifts: tuple[Shift, ...] = Field(description="the weekly pattern")
-    closed_days: tuple[dt.date, ...] = Field(
+    closed_days: tuple[OurDay, ...] = Field(
         default=(), description="days on which no shift, overtime window or night starts; what began before runs on"
     )
     handover_min: float = Field(
@@ -129,8 +133,8 @@ class Station(Section):
 
     size_mm: float = Field(gt=0, description="size class of the tools it takes, mm")
     also_mm: tuple[float, ...] = Field(default=(), description="further size classes it takes (with an adapter), mm")
-    tools: int = Field(default=1, ge=1, description="tools of its size it holds at once (multi-tool holder)")
-    count: int = Field(default=1, ge=1, description="how many in a row")
+    tools: int = Field(default=1, ge=1, le=100, description="tools of its size it holds at once (multi-tool holder)")
+    count: int = Field(default=1, ge=1, le=500, description="how many in a row")
     turning: bool = Field(default=False, description="can turn its tool to any angle")
     retracting: bool = Field(default=False, description="its die can retract below the table")
 
@@ -201,10 +205,10 @@ SizeText = Annotated[str, AfterValidator(_size_in_mm)]
 class Magazine(Section):
     """Tool magazine with a gripper; absent when it has no places."""
 
-    places: dict[SizeText, Annotated[int, Field(ge=0)]] = Field(
+    places: dict[SizeText, Annotated[int, Field(ge=0, le=10_000)]] = Field(
         default={}, description='places by station size in mm, as in {"16" = 50}; a tool of two positions takes two'
     )
-    dies_per_place: dict[SizeText, Annotated[int, Field(ge=1)]] = Field(
+    dies_per_place: dict[SizeText, Annotated[int, Field(ge=1, le=100)]] = Field(
         default={},
         description="dies in one place by size, with a tool or, further ones of it, alone; 1 where none is given",
     )
@@ -227,7 +231,10 @@ class Rules(Section):
     dispatch: Literal["arrival", "due", "grouped", "searched"] = Field(default="arrival", description="order of work")
     window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped and the searched rule")
     search_evaluations: int = Field(
-        default=80, ge=1, description="sequences of those orders that the searched rule looks at, at each choice"
+        default=80,
+        ge=1,
+        le=100_000,
+        description="sequences of those orders that the searched rule looks at, at each choice",
     )
     night_queue: Literal["as_ranked", "prepared"] = Field(
         default="as_ranked",
@@ -305,22 +312,29 @@ class Run(Section):
         default="project", description="where work comes from"
     )
     seed: int = Field(default=1, ge=0, description="seed of all draws")
-    replications: int = Field(default=10, ge=1, description="independent repetitions")
-    weeks: float = Field(default=4.0, gt=0, description="release weeks simulated")
+    replications: int = Field(default=10, ge=1, le=10_000, description="independent repetitions")
+    weeks: float = Field(default=4.0, gt=0, le=520, description="release weeks simulated")
     week_draw: Literal["balanced", "with_replacement"] = Field(
         default="balanced",
         description="how release weeks are drawn: balanced (each week of the book equally often, in random order) or "
         "with_replacement",
     )
-    demand_factor: float = Field(default=1.0, gt=0, description="demand as a factor of the book")
-    demand_levels: tuple[float, ...] = Field(default=(1.0,), description="demand levels of the studies")
-    start_monday: dt.date = Field(default=dt.date(2026, 1, 5), description="first day of the simulated calendar")
-    horizon_s: float | None = Field(default=None, gt=0, description="end of the run, s; none: until the book is done")
-    warmup_s: float = Field(default=0.0, ge=0, description="cut from the start of all measures, s")
+    demand_factor: Multiple = Field(default=1.0, description="demand as a factor of the book")
+    demand_levels: tuple[Multiple, ...] = Field(default=(1.0,), description="demand levels of the studies")
+    start_monday: OurDay = Field(default=dt.date(2026, 1, 5), description="first day of the simulated calendar")
+    horizon_s: float | None = Field(
+        default=None, gt=0, le=LONGEST_S, description="end of the run, s; none: until the book is done"
+    )
+    warmup_s: float = Field(default=0.0, ge=0, le=LONGEST_S, description="cut from the start of all measures, s")
     arrival_law: Law = Field(default="exponential", description="law between arrivals (source law)")
-    arrival_mean_s: float = Field(default=3600.0, gt=0, description="mean time between arrivals, s (source law)")
+    arrival_mean_s: float = Field(default=3600.0, ge=0.01, description="mean time between arrivals, s (source law)")
     arrival_cv: float = Field(default=1.0, ge=0, description="coefficient of variation of that time")
-    max_weeks: float = Field(default=26.0, gt=0, description="a book not done after this many weeks is cut there")
+    max_weeks: float = Field(
+        default=26.0,
+        gt=0,
+        le=LONGEST_WEEKS,
+        description="a book not done after this many weeks is cut there",
+    )
 
 
 class Settings(Section):
@@ -329,7 +343,7 @@ class Settings(Section):
     name: str = Field(description="name of the plant")
     currency: str = Field(default="CU", description="unit of money")
     time_zone: str = Field(default="UTC", description="IANA name, as in Europe/Berlin")
-    as_of: dt.date = Field(default=dt.date(2026, 1, 1), description="date of the data")
+    as_of: OurDay = Field(default=dt.date(2026, 1, 1), description="date of the data")
     study_paid_by: str = Field(default="", description="who paid for this study")
     options_sold_by: str = Field(default="", description="who sells the options compared")
     calendar: Calendar

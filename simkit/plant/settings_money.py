@@ -5,12 +5,11 @@ A planning aid: no tax or investment advice.
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from simkit.plant.section import Amount, GrowthRate, Multiple, Price, Section, Share
+from simkit.plant.section import Amount, GrowthRate, Multiple, OurDay, Price, Section, Share
 
 LossRule = Literal["used_at_once", "carried_forward", "lost"]
 Basis = Literal["nominal", "real"]
@@ -59,7 +58,7 @@ class BudgetLine(Section):
     line: str = Field(description="line of the cash-flow table, as overtime, subcontract, energy")
     account: str = Field(description="name of the budget in the plant's own books")
     owner: str = Field(default="", description="who answers for the budget")
-    falls_from: dt.date | None = Field(default=None, description="date from which it is planned lower; none: not yet")
+    falls_from: OurDay | None = Field(default=None, description="date from which it is planned lower; none: not yet")
 
 
 class Finance(Section):

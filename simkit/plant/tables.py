@@ -53,7 +53,7 @@ class Order:
 
     order_id: Id = column("the order's number", key=True)
     program_id: str = column("the program it runs", refers_to="programs")
-    sheets: Whole = column("sheets to make", unit="sheets", low=1)
+    sheets: Whole = column("sheets to make", unit="sheets", low=1, high=100_000)
     released: Day = column("day from whose first shift it may start")
     due: Day = column("day by whose end it must be finished")
     rush: Flag = column("overtakes orders that are not marked rush", default=False)
@@ -92,7 +92,7 @@ class ProgramPart:
 
     program_id: str = column("the program", key=True, refers_to="programs")
     part_id: Id = column("the part", key=True)
-    per_sheet: Whole = column("parts of this kind on a sheet", unit="parts", low=1)
+    per_sheet: Whole = column("parts of this kind on a sheet", unit="parts", low=1, high=10_000)
     length_mm: Number = column("longer side", unit="mm", low=0)
     width_mm: Number = column("shorter side", unit="mm", low=0)
     mass_kg: Number = column("mass of one part", unit="kg", low=0)
@@ -131,7 +131,7 @@ class Tool:
     form_height_mm: Number = column("height above the table of a forming tool", unit="mm", low=0, default=0.0)
     form_direction: Literal["none", "up", "down"] = column("side to which it forms", default="none")
     clearances: Numbers = column("die clearances owned, total", unit="mm", default=())
-    copies: Whole = column("copies owned", low=1, default=1)
+    copies: Whole = column("copies owned", low=1, high=1000, default=1)
     kept: Kept = column("where it lies when it stands neither in the turret nor in a magazine",
                         default="cabinet")  # fmt: skip
     tracked: Flag = column("hits are counted and it is reground at its limit", default=False)
@@ -274,7 +274,7 @@ class Stop:
     cause: Id = column("the cause", key=True)
     exposure: Annotated[str, OneOf(EXPOSURES)] = column("what it grows with")
     rate: Number = column("stops per unit of exposure", low=0)
-    retries: Whole = column("tries to go on without a person", low=0, default=0)
+    retries: Whole = column("tries to go on without a person", low=0, high=100, default=0)
     retry_success: Number = column("chance that one try succeeds", low=0, high=1, default=0.0)
     retry_s: Number = column("time of one try", unit="s", low=0, default=0.0)
     repair_law: RepairLaw = column("law of the time to clear", default="constant")

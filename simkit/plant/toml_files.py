@@ -8,7 +8,7 @@ import re
 import tomllib
 import types
 import typing
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -17,12 +17,15 @@ from pydantic import BaseModel, ValidationError
 from simkit.base.messages import Finding
 from simkit.plant.csv_files import read_text
 from simkit.plant.options import Option
+from simkit.plant.section import LARGEST
 from simkit.plant.settings import WITHDRAWN, Settings
 from simkit.plant.strays import unseen
 from simkit.plant.values import near
 
 Model = TypeVar("Model", bound=BaseModel)
 Where = tuple[int | str, ...]
+DEEPEST = 20
+"""Brackets inside each other in a settings file; none of a plant needs half of them."""
 UNKNOWN_KEY = "is not a known key"
 MISSING_KEY = "is required but missing"
 
@@ -37,11 +40,14 @@ def read_toml(path: Path) -> tuple[dict[str, Any] | None, str, list[Finding]]:
             return None, text, [Finding(path.name, why, "Type the line anew", row=number, value=line.strip())]
     try:
         return tomllib.loads(text), text, []
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        return None, text, [Finding(path.name, "nests brackets too deep", f"Write at most {DEEPEST} inside each other")]
+    except ValueError as error:
         at = re.search(r"\(at line (\d+), column (\d+)\)", str(error))
         row = int(at[1]) if at else text.count("\n") + 1
         line = text.splitlines()[row - 1].strip() if text.splitlines()[row - 1 : row] else ""
-        why = f"is not valid TOML: {re.sub(r' .at .*$', '', str(error)).lower()}"
+        told = re.sub(r" .at .*$", "", str(error)).lower() if at else "ends too early, or a number has too many digits"
+        why = f"is not valid TOML: {told}"
         mend = "Write key = value; texts in quotation marks, lists in [ ], numbers with a decimal point"
         return None, text, [Finding(path.name, why, mend, row=row, value=line)]
 
@@ -83,10 +89,29 @@ def validate(model: type[Model], content: dict[str, Any]) -> tuple[Model | None,
 
     Values are taken as they are written: a number in quotation marks is a text, true is not 1.
     """
+    unfit = list(_unfit(content, ()))
+    if unfit:
+        return None, unfit
     try:
         return model.model_validate_json(json.dumps(content, default=str), strict=True), []
     except ValidationError as errors:
         return None, _once([(tuple(e["loc"]), _model_fault(model, e)) for e in errors.errors(include_url=False)])
+
+
+def _unfit(value: Any, where: Where) -> Iterator[tuple[Where, Finding]]:
+    """Yield the numbers and nests that are too large for any plant, whatever they stand for."""
+    inner: Iterable[tuple[int | str, Any]] = ()
+    if isinstance(value, dict):
+        inner = value.items()
+    elif isinstance(value, list | tuple):
+        inner = enumerate(value)
+    elif isinstance(value, int | float) and LARGEST < abs(value) != float("inf"):
+        yield where, Finding("", "is larger than any number of a plant", "Correct it", value=f"{value:.3g}"[:20])
+    if inner and len(where) >= DEEPEST:
+        yield where, Finding("", "nests brackets too deep", f"Write at most {DEEPEST} inside each other")
+        return
+    for step, member in inner:
+        yield from _unfit(member, (*where, step))
 
 
 def _once(faults: list[tuple[Where, Finding]]) -> list[tuple[Where, Finding]]:

@@ -18,6 +18,7 @@ from pydantic_core import PydanticCustomError
 
 from simkit.base.messages import nearest
 from simkit.plant.fields import Column
+from simkit.plant.section import LARGEST, in_our_time
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 FLAG = re.compile("true|false", re.IGNORECASE)
@@ -47,6 +48,10 @@ class Fault(ValueError):
     mend: str
 
 
+LARGEST_COUNT = 10**9
+"""No count of a plant is larger."""
+
+
 def _refused(kind: str) -> PydanticCustomError:
     """A refusal whose words :func:`fault_of` finds; most values are sound and need none."""
     return PydanticCustomError(kind, kind)
@@ -64,8 +69,8 @@ def _number(value: Any) -> float:
         raise _refused("type") from None
     except OverflowError:
         raise _refused("number") from None
-    if not math.isfinite(number):
-        raise _refused("number")
+    if not abs(number) <= LARGEST:
+        raise _refused("huge" if math.isfinite(number) else "number")
     return number
 
 
@@ -73,6 +78,8 @@ def _whole(value: Any) -> int:
     number = _number(value)
     if number != int(number):
         raise _refused("whole")
+    if abs(number) > LARGEST_COUNT:
+        raise _refused("huge")
     return int(number)
 
 
@@ -122,8 +129,10 @@ Id = Annotated[str, StringConstraints(pattern=ID_GRAMMAR)]
 Number = Annotated[float, BeforeValidator(_number)]
 Whole = Annotated[int, BeforeValidator(_whole)]
 Flag = Annotated[bool, _text_or(bool, FLAG, lambda text: text.lower() == "true", "flag")]
-Day = Annotated[dt.date, _text_or(dt.date, ISO_DATE, dt.date.fromisoformat, "day")]
-Moment = Annotated[dt.datetime, _text_or(dt.datetime, ISO_TIME, dt.datetime.fromisoformat, "moment")]
+Day = Annotated[dt.date, _text_or(dt.date, ISO_DATE, dt.date.fromisoformat, "day"), AfterValidator(in_our_time)]
+Moment = Annotated[
+    dt.datetime, _text_or(dt.datetime, ISO_TIME, dt.datetime.fromisoformat, "moment"), AfterValidator(in_our_time)
+]
 WallTime = Annotated[str, readable_by(_wall_time)]
 LISTED = BeforeValidator(_items)
 """Marks a tuple that is written with ``;`` between its items."""
@@ -156,6 +165,8 @@ def fault_of(error: Any, spec: Column) -> Fault:
         raised = error["ctx"]["error"]
         why = str(raised)
         return raised if isinstance(raised, Fault) else Fault(why, why, "Correct it; see the field reference")
+    if kind == "huge":
+        return Fault("huge", "is larger than any number of a plant", f"Write {what(spec)}")
     if kind == "whole":
         return Fault("whole", "is not a whole number", f"Write a whole number{f' of {spec.unit}' if spec.unit else ''}")
     if kind == "calendar":

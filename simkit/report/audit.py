@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
+from rich.markup import escape
 from rich.table import Table
 
 from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, Audit, AuditLine, require_sound
@@ -67,10 +68,11 @@ def audit_table(study: Study, lines: Sequence[AuditLine]) -> Table:
     """Predicted, interval, achieved and verdict of every count."""
     currency, weeks = study.currency, study.plant.settings.finance.production_weeks
     table = Table(
-        title=f"{study.plant.settings.name}: predicted against achieved, per calendar week since the last count",
+        title=f"{escape(study.plant.settings.name)}: predicted against achieved, per calendar week since the last "
+        "count",
         caption="Interval: the mean of these weeks lies in it in 95 of 100 cases if the prediction holds, the ramp and "
         f"the demand given included; {weeks:g} of {WEEKS_PER_YEAR:g} weeks a year produce. "
-        f"Money in {currency} before tax. " + " ".join(study.marks),
+        f"Money in {escape(currency)} before tax. " + " ".join(study.marks),
     )
     for name in ("in use", "months", "measure", "predicted", "interval", "achieved", "unit", "verdict", "look at"):
         table.add_column(name, justify="right" if name in ("predicted", "achieved", "months") else "left")
@@ -78,7 +80,7 @@ def audit_table(study: Study, lines: Sequence[AuditLine]) -> Table:
         row, band = line.row, f"{line.low:.4g} to {line.high:.4g}"
         known = math.isfinite(line.high)
         table.add_row(
-            row.scenario, str(row.months), row.measure, f"{line.predicted:.4g}",
+            escape(row.scenario), str(row.months), row.measure, f"{line.predicted:.4g}",
             band if known else "one replication cannot tell", f"{row.achieved:.4g}", row.unit, verdict_words(line),
             line.look_at,
         )  # fmt: skip

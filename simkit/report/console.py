@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from rich.markup import escape
 from rich.table import Table
 
 from simkit.experiment.glossary import describe
@@ -64,14 +65,14 @@ def as_table(plant: Plant, results: Results, demand_factor: float) -> Table:
     """Totals of the run with 95 % intervals, and the difference from today where it has a sure sign."""
     run = plant.settings.run
     table = Table(
-        title=f"{plant.settings.name}: totals over {run.weeks:g} release weeks at demand {demand_factor:g}, "
+        title=f"{escape(plant.settings.name)}: totals over {run.weeks:g} release weeks at demand {demand_factor:g}, "
         f"mean and 95 % half-width of {run.replications} replications; in brackets the paired difference from today",
         caption=f"unsure: not enough replications to tell a difference from today. {weeks_of_the_book(plant)}"
         "Planning aid only, not calibrated.",
     )
     table.add_column("measure", no_wrap=True)
     for scenario in results.scenarios:
-        table.add_column(scenario, justify="right")
+        table.add_column(escape(scenario), justify="right")
     for measure in SHOWN:
         unit = describe(measure).unit
         gaps = _gaps(results, measure, demand_factor)

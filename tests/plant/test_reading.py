@@ -29,7 +29,7 @@ CSV_CASES = [
     ("decimal comma", "materials.csv", ",1.5,", ',"1,5",', 'thickness_mm "1,5": has a decimal comma'),
     ("date", "orders.csv", "2026-01-05", "03/04/2026", "could be 3 April 2026 or 4 March 2026"),
     ("flag", "orders.csv", ",false", ",maybe", 'rush "maybe": is not true or false'),
-    ("range", "orders.csv", ",3,", ",0,", "must be 1 or more sheets"),
+    ("range", "orders.csv", ",3,", ",0,", "must be 1 to 100000 sheets"),
     ("choice", "tools.csv", ",cutting,", ",cuting,", "did you mean 'cutting'?"),
     ("unit", "elements.csv", "s/hit", "s/hitt", "unit \"s/hitt\": counts per 'hitt', which is not known"),
     ("condition", "elements.csv", "mass_kg>25", "mass_kg>2x", "is not a number with a decimal point. Correct it; see"),

@@ -27,6 +27,7 @@ STYLE: dict[Any, Any] = {
     "grid.color": RULE,
     "grid.linewidth": 0.6,
     "text.color": INK,
+    "text.parse_math": False,
     "xtick.color": INK,
     "ytick.color": INK,
     "figure.facecolor": PAPER,
