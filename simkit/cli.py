@@ -10,6 +10,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from simkit.base.files import write_whole
 from simkit.base.messages import (
     SHOWN_OF_A_KIND,
     BadInput,
@@ -123,7 +124,7 @@ def fields(
 
         head = "<!doctype html><html lang='en'><head><meta charset='utf-8'><title>Field reference</title></head><body>"
         text = f"{head}\n{markdown2html(text)}</body></html>\n"
-    out.write_text(text, encoding="utf-8")
+    write_whole(out, text)
     typer.echo(f"{out}: field reference written")
 
 

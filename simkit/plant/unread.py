@@ -46,6 +46,6 @@ def _meant(path: Path, known: list[str]) -> str | None:
         return None
     stems = {Path(one).stem: one for one in known}
     stem = COPY_OF.sub("", name).split(".")[0].strip()
-    bare = next((known_stem for known_stem in stems if COPY.fullmatch(stem.removeprefix(known_stem))), None)
-    near = [bare] if bare else get_close_matches(stem, stems, n=1, cutoff=MOST_ALIKE)
+    near = [one for one in stems if stem.startswith(one) and COPY.fullmatch(stem[len(one) :])]
+    near = near or get_close_matches(stem, stems, n=1, cutoff=MOST_ALIKE)
     return stems[near[0]] if near else None

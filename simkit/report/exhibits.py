@@ -23,6 +23,8 @@ TEMPLATES = Path(__file__).parent / "templates"
 SVG = "image/svg+xml"
 PNG = "image/png"
 HTML = "text/html"
+AS_TEXT: dict[Any, Any] = {"text.parse_math": False}
+"""Names are no formulas; labels of axes are made as late as a figure is saved."""
 MARKS_IN_SVG = 300
 """Above about this many marks a figure is drawn as pixels, which is then smaller and quicker to show."""
 
@@ -54,14 +56,15 @@ class Exhibit:
     def svg(self) -> str:
         """Return the drawing as SVG text, the same bytes each time."""
         stream = io.StringIO()
-        with matplotlib.rc_context({"svg.fonttype": "none", "svg.hashsalt": "study"}):
+        with matplotlib.rc_context({**AS_TEXT, "svg.fonttype": "none", "svg.hashsalt": "study"}):
             self.figure.savefig(stream, format="svg", metadata={"Date": None})
         return stream.getvalue()
 
     def png(self) -> str:
         """Return the drawing as base64 text of a PNG."""
         stream = io.BytesIO()
-        self.figure.savefig(stream, format="png", dpi=200, metadata={"Software": None})
+        with matplotlib.rc_context(AS_TEXT):
+            self.figure.savefig(stream, format="png", dpi=200, metadata={"Software": None})
         return base64.b64encode(stream.getvalue()).decode("ascii")
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Bundle:

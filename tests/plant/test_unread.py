@@ -15,7 +15,17 @@ ALIKE = [
     "STOPS.CSV", "Stops.csv", "stops.xlsx", "stops.csv.txt", "stop.csv", "stopps.csv", "stops (1).csv",
     "stops - Copy.csv", "Copy of stops.csv", "stops_old.csv", "stops.csv.bak", "stops.csv~", "stops .csv", "stops",
 ]  # fmt: skip
-OTHER = ["readme.txt", "stops.pdf", ".~lock.stops.csv#", "~$stops.xlsx", ".DS_Store", "notes.csv", "events.csv"]
+OTHER = [
+    "readme.txt",
+    "stops.pdf",
+    ".~lock.stops.csv#",
+    "~$stops.xlsx",
+    ".DS_Store",
+    "notes.csv",
+    "events.csv",
+    "old.csv",
+    "2026.csv",
+]
 
 
 @pytest.mark.parametrize("name", ALIKE)
