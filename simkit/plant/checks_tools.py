@@ -141,11 +141,16 @@ def _dies(tool: Tool) -> tuple[float, ...]:
     return () if tool.kind == "forming" else tool.clearances
 
 
+def _stands(tool: Tool, station: Any) -> bool:
+    return tool.station_size_mm in _takes(station) and (station.turning or not tool.needs_turning)
+
+
 @reads("start", "tools", "orders", settings=True)
 def start_places(draft: Draft) -> Iterator[Finding]:
     """What lies in the turret or waits at the start exists, no more in a station than it holds."""
-    holds = [station.tools for station in draft.settings.machine.stations for _ in range(station.count)]
-    total = len(holds)
+    ring = [station for station in draft.settings.machine.stations for _ in range(station.count)]
+    total = len(ring)
+    tools = {tool.tool_id: tool for tool in draft.sheets["tools"].rows}
     taken: dict[int, list[int]] = {}
     names = {table: draft.column(table, key) for table, key in (("orders", "order_id"), ("tools", "tool_id"))}
     for row, line in draft.sheets["start"]:
@@ -159,7 +164,10 @@ def start_places(draft: Draft) -> Iterator[Finding]:
             if row.station > total:
                 why, mend = f"the turret has only {total} stations", "Correct the station"
                 yield Finding("start.csv", why, mend, line, "station", str(row.station))
+            elif row.station > 0 and row.item in tools and not _stands(tools[row.item], ring[row.station - 1]):
+                why = f"{row.item} does not fit into station {row.station}"
+                yield Finding("start.csv", why, "Correct station or tool", line, "station", str(row.station))
     for station, lines in taken.items():
-        if 1 <= station <= total and len(lines) > holds[station - 1]:
+        if 1 <= station <= total and len(lines) > ring[station - 1].tools:
             why = f"holds {len(lines)} tools (rows {some(lines)})"
             yield Finding("start.csv", why, "Give each tool its own station", lines[-1], "station", str(station))

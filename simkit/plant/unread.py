@@ -17,7 +17,7 @@ DOCUMENTS = (".pdf", ".docx", ".doc", ".md", ".html", ".png", ".jpg", ".jpeg", "
 OF_PROGRAMS = (".", "~$", "thumbs.db", "desktop.ini")
 """How names of the files begin that programs leave behind, as while a table is open."""
 COPY = re.compile(r"(?:[\s_.()\d-]|copy.*|kopie.*|new|neu|old|alt|bak|backup|final|v\d)*", re.IGNORECASE)
-COPY_OF = re.compile(r"(?:copy|kopie) (?:of|von) ", re.IGNORECASE)
+COPY_OF = re.compile(r"(?:(?:copy|kopie)[ _-](?:of|von)|new|neu|old|alt|bak|backup)[ _-]", re.IGNORECASE)
 
 
 def unread_files(folder: Path, known: Iterable[str], named: set[str]) -> Iterator[Finding]:
