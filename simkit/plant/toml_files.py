@@ -106,7 +106,7 @@ def _unfit(value: Any, where: Where) -> Iterator[tuple[Where, Finding]]:
     elif isinstance(value, list | tuple):
         inner = enumerate(value)
     elif isinstance(value, int | float) and LARGEST < abs(value) != float("inf"):
-        yield where, Finding("", "is larger than any number of a plant", "Correct it", value=f"{value:.3g}"[:20])
+        yield where, Finding("", "is larger than any number of a plant", "Correct it", value=str(value)[:20])
     if inner and len(where) >= DEEPEST:
         yield where, Finding("", "nests brackets too deep", f"Write at most {DEEPEST} inside each other")
         return

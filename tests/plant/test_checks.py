@@ -283,6 +283,9 @@ def test_the_start() -> None:
     assert "only 10 stations" in only(small_plant(start=(dataclasses.replace(in_turret, station=11),)))
     assert "holds 2 tools" in only(small_plant(start=(in_turret, dataclasses.replace(in_turret, item="TL-002"))))
     assert "is not in orders.csv" in only(small_plant(start=(StartRow(what="backlog", item="9"),)))
+    wide = StartRow(what="turret", item="TL-005", station=1)
+    assert "TL-005 does not fit into station 1" in only(small_plant(start=(wide,)))
+    assert said(small_plant(start=(dataclasses.replace(wide, station=10),))) == []
 
 
 def test_history() -> None:

@@ -80,3 +80,11 @@ def test_an_order_due_in_another_year_is_a_note(tmp_path: Path) -> None:
     plant = dataclasses.replace(plant, orders=(*plant.orders[:3], late, *plant.orders[4:]))
     (message,) = findings(tmp_path / "plant", plant, "note")
     assert message.startswith('orders.csv row 5 due "2027-01-13": is 370 days after the release; usual in this book: 5')
+
+
+def test_a_run_without_an_end_and_one_within_its_warm_up(tmp_path: Path) -> None:
+    (message,) = findings(tmp_path / "a", small_plant(run={"source": "saturated"}))
+    assert "run.horizon_s: a saturated queue never ends" in message
+    (message,) = findings(tmp_path / "b", small_plant(run={"horizon_s": 3600, "warmup_s": 3600}))
+    assert "run.warmup_s" in message
+    assert "cuts off the whole run of 3600 s" in message

@@ -32,7 +32,7 @@ def test_a_value_that_is_not_that_of_the_file_is_seen(tmp_path: Path) -> None:
     ):
         text = (folder / name).read_text(encoding="utf-8")
         assert old in text, name
-        (folder / name).write_text(text.replace(old, new), encoding="utf-8")
+        (folder / name).write_text(text.replace(old, new, 1), encoding="utf-8")
         assert len(differences(folder, plant)) == 1, name
         (folder / name).write_text(text, encoding="utf-8")
 

@@ -13,7 +13,8 @@ from tests.plant.conftest import Folder
 
 ALIKE = [
     "STOPS.CSV", "Stops.csv", "stops.xlsx", "stops.csv.txt", "stop.csv", "stopps.csv", "stops (1).csv",
-    "stops - Copy.csv", "Copy of stops.csv", "old_stops.csv", "stops_old.csv", "stops.csv.bak", "stops.csv~", "stops .csv", "stops",
+    "stops - Copy.csv", "Copy of stops.csv", "old_stops.csv", "stops_old.csv", "stops.csv.bak", "stops.csv~",
+    "stops .csv", "stops",
 ]  # fmt: skip
 OTHER = [
     "readme.txt",
