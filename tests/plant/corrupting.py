@@ -383,10 +383,15 @@ def _alike(value: Any, written: Any) -> bool:
     if isinstance(value, list | tuple):
         return len(value) == len(written) and all(map(_alike, value, written))
     if isinstance(value, str) and isinstance(written, str):
-        return value.replace(" ", "") == written.replace(" ", "") or float(value) == float(written)
+        return value.replace(" ", "") == written.replace(" ", "") or _size(value) == _size(written) != ""
     if isinstance(value, str) and isinstance(written, dt.date):
         return value == str(written)  # a date without quotation marks where a text belongs
     return bool(value == written) and isinstance(value, bool) == isinstance(written, bool)
+
+
+def _size(text: str) -> str:
+    """A size in mm, in the one way in which the settings keep it; empty for any other text."""
+    return f"{float(text):g}" if text.replace(".", "", 1).isdigit() else ""
 
 
 def run_two_days(plant: Plant) -> None:
