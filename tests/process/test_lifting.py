@@ -134,7 +134,7 @@ def test_what_cannot_be_is_refused():
         duration_class(8.5, 1.0)
     with pytest.raises(KeyError, match="did you mean 'moderate'"):
         frequency_multiplier(1.0, "moderat", 75.0)
-    with pytest.raises(KeyError, match="known names: good, fair, poor"):
+    with pytest.raises(KeyError, match="known names: fair, good, poor"):
         coupling_multiplier("none", 75.0)
 
 

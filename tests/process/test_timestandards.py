@@ -159,7 +159,7 @@ def test_a_ramp_that_cannot_be_is_refused(name, wrong, why):
 
 
 def test_unknown_names_are_answered_with_the_nearest():
-    with pytest.raises(KeyError, match="known names: unit, cumulative average"):
+    with pytest.raises(KeyError, match="known names: cumulative average, unit"):
         unit_time_s(1.0, 1, 0.8, model="average")
     with pytest.raises(KeyError, match="did you mean 'standing'"):
         allowance_of("standin")
