@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize.elementwise import find_root
 
+from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import RiskInput, typical_values
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel
 
 GRID = 33

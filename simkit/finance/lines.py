@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import prod
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from simkit.finance.arrays import Value, first_case
 from simkit.finance.timeline import deflator, growth, growth_until
 from simkit.plant.settings_money import Finance
 
@@ -111,8 +112,17 @@ UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
 SALES = ("sales", "sales_unsigned")
 """Lines of the class of capacity: margin of sales won, and of sales lost."""
 
-Factor = tuple[float, str]
-"""A number and what it is, with its unit."""
+
+class Factor(NamedTuple):
+    """A value and what it is, with its unit; ``text`` has a place for each of the values ``shown``, if there are any.
+
+    A share of the whole may be ``left_out_at_1``, where it says nothing.
+    """
+
+    value: Value
+    text: str
+    shown: tuple[Value, ...] = ()
+    left_out_at_1: bool = False
 
 
 @dataclass(frozen=True)
@@ -145,7 +155,7 @@ def growth_rate(finance: Finance, line: str) -> float:
     return finance.wage_growth if follows == "wages" else finance.price_growth if follows == "prices" else 0.0
 
 
-def price_level(finance: Finance, line: str, year: int) -> float:
+def price_level(finance: Finance, line: str, year: Value) -> Value:
     """Price of a line in ``year`` over that of the as-of date: growth from year 2 on.
 
     Under a real basis prices of the as-of date are money of year 0: growth is beyond inflation, and the inflation that
@@ -154,21 +164,29 @@ def price_level(finance: Finance, line: str, year: int) -> float:
     return growth(growth_rate(finance, line), year) / deflator(finance, year)
 
 
-def purchase_level(finance: Finance, moment: float, year: int) -> float:
+def purchase_level(finance: Finance, moment: Value, year: Value) -> Value:
     """Price of a purchase at a ``moment`` that is paid in ``year``, over that of the as-of date."""
     return growth_until(growth_rate(finance, "replacement"), moment) / deflator(finance, year)
 
 
-def product(factors: Sequence[Factor]) -> float:
-    """Product of the numbers of factors."""
-    return prod(value for value, _ in factors) + 0.0  # a negative zero becomes zero
+def product(factors: Sequence[Factor]) -> Value:
+    """Product of the values of factors."""
+    return prod(factor.value for factor in factors) + 0.0  # a negative zero becomes zero
 
 
-def basis_text(factors: Sequence[Factor], note: str = "") -> str:
-    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order.
+def basis_text(factors: Sequence[Factor], year: int, note: str = "") -> str:
+    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number of a year with its unit, in order.
 
     Numbers stand with twelve digits, so that their product is the amount; pages may shorten them. What a plant's own
     words could add to these marks is written otherwise, so that the product can be read back.
     """
-    text = " x ".join(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}" for value, unit in factors)
+    pieces = []
+    for factor in factors:
+        value = first_case(factor.value, year)
+        if value == 1.0 and factor.left_out_at_1:
+            continue
+        shown = tuple(first_case(one, year) for one in factor.shown)
+        unit = factor.text.format(*shown) if shown else factor.text
+        pieces.append(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}")
+    text = " x ".join(pieces)
     return f"{text}; {note}" if note else text

@@ -2,7 +2,7 @@
 
 Ranges of capital and persistence come from options.toml, of times from elements.csv, of prices and terms from
 ``risk.ranges``; where the plant gives none, the kit's own default range (common practice, no source) is taken and
-marked ``default``. :func:`with_values` puts values into the plant and the totals; one value or one per case.
+marked ``default``. :func:`with_values` puts values into prices, terms and totals; one value or one per case.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from pydantic import Field
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import NO_SOURCE
-from simkit.finance.cases import least, most
-from simkit.finance.inputs import ScenarioTotals
-from simkit.finance.risklaws import Array, quantiles
+from simkit.finance.arrays import Array, Value
+from simkit.finance.inputs import Prices, ScenarioTotals
+from simkit.finance.risklaws import quantiles
 from simkit.plant.options import CapitalLine, Option, ShareRange, price_in
 from simkit.plant.plant import Plant
 from simkit.plant.section import Section
@@ -276,54 +277,48 @@ def pairs_of(plant: Plant, names: Sequence[str] = ()) -> dict[tuple[str, str], f
 
 
 def with_values(
-    plant: Plant, totals: Sequence[ScenarioTotals], values: Mapping[str, Any]
-) -> tuple[Plant, list[ScenarioTotals]]:
-    """The plant and the totals with these values of inputs in place; inputs that are not named stay as they are."""
+    prices: Prices, finance: Finance, totals: Iterable[ScenarioTotals], values: Mapping[str, Value]
+) -> tuple[Prices, Finance, list[ScenarioTotals]]:
+    """Prices, terms and totals with these values of inputs in place; inputs that are not named stay as they are."""
     own = {name: value for name, value in values.items() if not name.startswith("time ")}
     if not own:
-        return plant, list(totals)
-    settings = plant.settings
-    scale = _scales(plant, own)
-    money = settings.money.model_copy(update=_money(plant, own, scale))
-    people = settings.people.model_copy(update=_renamed(own, {"overtime_premium": "overtime_premium"}))
-    finance = settings.finance.model_copy(update=_finance(settings.finance, own))
-    materials = tuple(
-        dataclasses.replace(
-            row, price_per_kg=row.price_per_kg * scale["sheet"],
-            scrap_price_per_kg=row.scrap_price_per_kg * scale["scrap"],
-        )
-        for row in plant.materials
-    )  # fmt: skip
-    fading = [option for option in plant.options if _fades(option)]
-    shift = _persistence_shift(fading, own)
+        return prices, finance, list(totals)
+    scale = _scales(prices, own)
+    shift = _persistence_shift([option for option in prices.options.values() if _fades(option)], own)
     changed = dataclasses.replace(
-        plant,
-        settings=settings.model_copy(update={"money": money, "people": people, "finance": finance}),
-        materials=materials,
-        options=tuple(_option(option, own, scale, shift) for option in plant.options),
+        prices,
+        money=prices.money.model_copy(update=_money(prices.money, own, scale)),
+        people=prices.people.model_copy(update=_renamed(own, {"overtime_premium": "overtime_premium"})),
+        sheet_per_kg=_times(prices.sheet_per_kg, scale["sheet"]),
+        scrap_per_kg=_times(prices.scrap_per_kg, scale["scrap"]),
+        options={name: _option(option, own, scale, shift) for name, option in prices.options.items()},
     )
-    return changed, [_priced_totals(one, scale) for one in totals]
+    finance = finance.model_copy(update=_finance(finance, own))
+    return changed, finance, [_priced_totals(one, scale) for one in totals]
 
 
-def _scales(plant: Plant, own: Mapping[str, Any]) -> dict[str, Any]:
+def _times(prices: Mapping[str, Value], factor: Value) -> dict[str, Value]:
+    return {name: price * factor for name, price in prices.items()}
+
+
+def _scales(prices: Prices, own: Mapping[str, Value]) -> dict[str, Value]:
     """Factors on all wages, sheet prices, scrap credits, yearly costs and lead times."""
-    wage = plant.settings.money.operator_rate_per_h
+    wage = prices.money.operator_rate_per_h
     found = {name: own.get(name, 1.0) for name in ("sheet", "scrap", "yearly_cost", "lead_time")}
     return {**found, "wage": own["operator_wage"] / wage if "operator_wage" in own and wage else 1.0}
 
 
-def _renamed(own: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
+def _renamed(own: Mapping[str, Value], fields: Mapping[str, str]) -> dict[str, Value]:
     return {field: own[name] for name, field in fields.items() if name in own}
 
 
-def _money(plant: Plant, own: Mapping[str, Any], scale: Mapping[str, Any]) -> dict[str, Any]:
-    money = plant.settings.money
+def _money(money: Money, own: Mapping[str, Value], scale: Mapping[str, Value]) -> dict[str, Value]:
     names = {"energy": "energy_per_kwh", "gas": "gas_per_m3", "subcontract": "subcontract_per_h",
              "regrind": "regrind_cost"}  # fmt: skip
     return {**_renamed(own, names), **{name: getattr(money, name) * scale["wage"] for name in WAGES}}
 
 
-def _finance(finance: Finance, own: Mapping[str, Any]) -> dict[str, Any]:
+def _finance(finance: Finance, own: Mapping[str, Value]) -> dict[str, Value]:
     same = ("wage_growth", "price_growth", "production_weeks", "ramp_start", "ramp_months", "discount_rate")
     found = {**_renamed(own, {name: name for name in same}), **_renamed(own, {"residual": "residual_share"})}
     if LAST_SIGNED in own:
@@ -333,18 +328,18 @@ def _finance(finance: Finance, own: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Any]) -> tuple[Any, Any]:
+def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tuple[Value, Value]:
     """How far below and above the typical persistence, as shares of the way to the low and the high end."""
     if "persistence" not in own or not fading:
         return 0.0, 0.0
     low, typical, high = (min(getattr(o.persistence, end) for o in fading) for end in ("low", "quoted", "high"))
-    down = (typical - least(own["persistence"], typical)) / (typical - low) if typical > low else 0.0
-    up = (most(own["persistence"], typical) - typical) / (high - typical) if high > typical else 0.0
+    down = (typical - np.minimum(own["persistence"], typical)) / (typical - low) if typical > low else 0.0
+    up = (np.maximum(own["persistence"], typical) - typical) / (high - typical) if high > typical else 0.0
     return down, up
 
 
-def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], shift: tuple[Any, Any]) -> Option:
-    update: dict[str, Any] = {}
+def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value], shift: tuple[Value, Value]) -> Option:
+    update: dict[str, Value] = {}
     if f"capital {option.id}" in own:
         update["capital"] = option.capital.model_copy(update={"quoted": own[f"capital {option.id}"]})
     if bundle_name(option) in own:
@@ -355,7 +350,7 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
             line if amount is None else line.model_copy(update={"quoted": amount}) for line, amount in lines
         )
     if "yearly_cost" in own:
-        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"] if option.yearly_cost else 0.0
+        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"]
         lines_a_year = (
             line.model_copy(update={"quoted": line.quoted * scale["yearly_cost"]}) for line in option.yearly_lines
         )
@@ -369,13 +364,13 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
     return option.model_copy(update=update) if update else option
 
 
-def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Any]) -> ScenarioTotals:
+def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Value]) -> ScenarioTotals:
     """Totals whose roster is paid, and whose own prices stand, at the scaled wages and prices."""
     posts = tuple(dataclasses.replace(post, rate_per_h=post.rate_per_h * scale["wage"]) for post in totals.roster.posts)
     return dataclasses.replace(
         totals,
         roster=dataclasses.replace(totals.roster, posts=posts),
-        scrap_per_kg={name: credit * scale["scrap"] for name, credit in totals.scrap_per_kg.items()},
-        mixing_per_kg={name: change * scale["scrap"] for name, change in totals.mixing_per_kg.items()},
-        sheet_per_kg={name: price * scale["sheet"] for name, price in totals.sheet_per_kg.items()},
+        scrap_per_kg=_times(totals.scrap_per_kg, scale["scrap"]),
+        mixing_per_kg=_times(totals.mixing_per_kg, scale["scrap"]),
+        sheet_per_kg=_times(totals.sheet_per_kg, scale["sheet"]),
     )

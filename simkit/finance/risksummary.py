@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import DEFAULT, RiskInput, pairs_of
-from simkit.finance.risklaws import Array, correlated, correlation_matrix, even_points, shared_luck
+from simkit.finance.risklaws import correlated, correlation_matrix, even_points, shared_luck
 from simkit.finance.riskmodel import Outcome, RiskModel
 from simkit.plant.settings_risk import Risk
 

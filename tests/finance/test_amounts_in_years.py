@@ -108,7 +108,7 @@ def test_nothing_that_is_paid_vanishes_and_nothing_crashes(horizon, lead, life, 
     assert sum(amounts(cash, "one_time", kind="cost")) == pytest.approx(-40)
     assert sum(amounts(cash, "working_capital")) == pytest.approx(0)
     assert any("30 once: got" in row.basis for row in cash.rows)
-    written = sum(row.amount for row in cash.depreciation_rows)
+    written = cash.depreciation["amount"].sum()
     assert written == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
     result = evaluate(cash)["A1"]
     assert result.npv == pytest.approx(sum(result.npv_by_class[k] for k in ("cash_releasing", "one_time", "cost")))
@@ -154,7 +154,7 @@ def test_a_grant_comes_with_the_stages_that_it_is_for():
     cash = table(hand_plant(option, payments_at=(0.0, 0.8, 1.0), tax_rate=0.2), today(), totals())
     assert amounts(cash, "capital") == [-6_000, 0, -4_000, 0, 0]
     assert amounts(cash, "grant") == [1_800, 0, 1_200, 0, 0]
-    assert sum(row.amount for row in cash.depreciation_rows) == pytest.approx(7_000)
+    assert cash.depreciation["amount"].sum() == pytest.approx(7_000)
 
 
 # ---- within the year ----

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.finance.cases import Cases
 from simkit.finance.evaluate import evaluate
 from simkit.finance.inputs import ScenarioTotals, prices_of
 from simkit.finance.lines import CAPACITY, COST, UNSIGNED
 from simkit.finance.measures import npv
 from simkit.finance.pairs import Pair, Spending
+from simkit.finance.timeline import YearDemand
 from simkit.plant.options import ShareRange
 from simkit.plant.settings import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
@@ -49,7 +49,7 @@ def test_giving_out_more_than_today_below_the_budget_is_a_loss_of_released_cash(
 
 def test_classes_add_up_over_scenarios():
     """From 28 to 14 and from 14 to 3 hours is from 28 to 3, class by class, at the one budget of today."""
-    one = Pair(today(), totals(), prices_of(hand_plant(BOUGHT)), 50.0, 1.0)
+    one = Pair.of(today(), totals(), prices_of(hand_plant(BOUGHT)), 50.0, YearDemand(1, 1.0, True, 1.0), 1.0)
     budget = Spending(8.0, 110.0)
 
     def split(before, after):
@@ -65,13 +65,12 @@ def test_many_cases_at_once_split_as_each_alone():
     """Of today 28 h: options of 3, 20, 28 and 31 h in one building."""
     plant, hours = hand_plant(BOUGHT, demand=GROWING, ramp_start=0.5, ramp_months=12), (3.0, 20.0, 28.0, 31.0)
     before = at_two_demands("today", (8, 28))
-    together = table(plant, before, at_two_demands("A1", (8, Cases(np.array(hours)))))
+    together = table(plant, before, at_two_demands("A1", (8, np.array(hours))))
     alone = [table(plant, before, at_two_demands("A1", (8, h))) for h in hours]
     for kind in ("cash_releasing", "cost_avoided"):
         own = together.amounts("A1", (kind,), lines=("subcontract",))
-        for year, amount in enumerate(own):
-            wanted = [one.amounts("A1", (kind,), lines=("subcontract",))[year] for one in alone]
-            assert np.broadcast_to(getattr(amount, "values", amount), 4) == pytest.approx(wanted)
+        wanted = [one.flows("A1", (kind,), lines=("subcontract",)) for one in alone]
+        assert own == pytest.approx(np.transpose(wanted))
 
 
 def test_sales_lost_reduce_every_figure_once_and_after_tax():

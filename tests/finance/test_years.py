@@ -271,7 +271,7 @@ def test_tax_of_each_figure_is_that_of_its_own_result(rule, overtime, outside, u
     untaxed = ["capital", "replacement"]
     for classes in (("cash_releasing", "one_time", "cost"), tuple(c for c in CLASSES if c != "not_monetised")):
         base = cash.flows("A1", classes, without=[*tax_lines, *untaxed])
-        for row in cash.depreciation_rows:
+        for row in cash.depreciation.itertuples():
             base[row.year] -= row.amount
         assert -cash.flows("A1", classes, lines=tax_lines) == pytest.approx(taxes(base, 0.3, rule), abs=1e-6)
 

@@ -268,7 +268,7 @@ def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
         cells = tuple(number(float(by_year[y]), 0) if by_year.get(y) else "–" for y in horizon)
         rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
     for kind, words in LOST_WORDS.items():
-        years = [float(amount) for amount in lost(cash.cashflow, result.scenario, kind)]
+        years = lost(cash.cashflow, result.scenario, kind)[:, 0].tolist()
         if any(years):
             cells = tuple(number(v, 0) if v else "–" for v in years)
             rows.append(Row(f"{words.lower()}, which reduces the headline", cells))

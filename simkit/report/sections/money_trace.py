@@ -56,9 +56,7 @@ def value_steps(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
     if result is None:
         return paragraph("There is no scenario with cash to draw.")
     finance = cash.cashflow.finance
-    taken = {
-        kind: present_value(finance, np.array(lost(cash.cashflow, result.scenario, kind), float)) for kind in LOST_WORDS
-    }
+    taken = {kind: present_value(finance, lost(cash.cashflow, result.scenario, kind)[:, 0]) for kind in LOST_WORDS}
     steps = _lines(cash, result.scenario, HEADLINE_CLASSES)
     steps += [Step(LOST_WORDS[kind], value) for kind, value in taken.items() if value]
     steps.append(Step("Headline", result.npv, total=True))
