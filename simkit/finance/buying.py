@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from simkit.experiment.best import named_best
-from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow, build_cashflow
@@ -162,11 +161,12 @@ def offers_of(
     for year in range(min(years, finance.horizon_years)):
         later = finance.model_copy(update={"start_after_years": year})
         started = _table(plant, today, scenarios, names, later)
-        left = model.with_finance(later).without_each(names).npv if results is not None and model.runs > 1 else {}
+        worth = {name: _value(started, name, figure) for name in names}
+        drawn = model.with_finance(later).samples(worth) if model.runs > 1 else {}
         for name in names:
-            samples[name] += [pseudo_values(_value(started, name, figure), left[name])] if name in left else []
+            samples[name] += [drawn[name]] if name in drawn else []
             found[name][0].append(started.capital(name))
-            found[name][1].append(_value(started, name, figure))
+            found[name][1].append(worth[name])
     options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
     capital, value = ({name: pair[i] for name, pair in found.items()} for i in (0, 1))
     return Offers(options, capital, value, samples if all(samples.values()) else {}, model.fitted)

@@ -57,75 +57,61 @@ class RiskInput:
         return quantiles(self.law, self.low, self.typical, self.high, share)
 
 
-@dataclass(frozen=True)
-class _Spec:
-    """A price or term: title, unit, and the default range as factors on the typical value or as summands."""
-
-    title: str
-    unit: str
-    low: float
-    high: float
-    summands: bool = False
-
-
-PRICES: dict[str, _Spec] = {
-    "operator_wage": _Spec("wage of an operator, the others in proportion", "{c}/h", 0.9, 1.1),
-    "overtime_premium": _Spec("overtime premium", "share of the rate", 0.8, 1.2),
-    "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4),
-    "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3),
-    "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
-    "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
-    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15),
-    "regrind": _Spec("one regrind", "{c}", 0.75, 1.25),
-    "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
-    "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, summands=True),
-    "price_growth": _Spec("growth of prices", "fraction a year", -0.01, 0.01, summands=True),
-    "production_weeks": _Spec("production weeks", "weeks a year", 0.96, 1.03),
-    "residual": _Spec("residual value at the horizon", "share of capital", 0.0, 1.5),
-    "ramp_start": _Spec("benefit at acceptance", "share of the full", 0.7, 1.2),
-    "ramp_months": _Spec("ramp until the full benefit", "months", 0.5, 2.0),
-    "lead_time": _Spec("time from order to use", "times the quoted", 0.9, 1.5),
-    "demand": _Spec("latest signed demand", "times the book", 0.8, 1.1),
-    "persistence": _Spec("low-capital gain kept after a year", "share", 1.0, 1.0),
-}
-"""Prices and terms of the register with their default ranges (common practice, no source)."""
-
-
 class _Times(Section):
     """A range in multiples of today's value."""
 
     factor: float = Field(ge=0, le=10, description="factor on today's value")
 
 
-FIELDS: dict[str, tuple[type[Section], str]] = {
-    "operator_wage": (Money, "operator_rate_per_h"), "overtime_premium": (People, "overtime_premium"),
-    "energy": (Money, "energy_per_kwh"), "gas": (Money, "gas_per_m3"), "sheet": (_Times, "factor"),
-    "scrap": (_Times, "factor"), "subcontract": (Money, "subcontract_per_h"), "regrind": (Money, "regrind_cost"),
-    "yearly_cost": (_Times, "factor"), "wage_growth": (Finance, "wage_growth"),
-    "price_growth": (Finance, "price_growth"), "production_weeks": (Finance, "production_weeks"),
-    "residual": (Finance, "residual_share"), "ramp_start": (Finance, "ramp_start"),
-    "ramp_months": (Finance, "ramp_months"), "lead_time": (_Times, "factor"), "demand": (DemandYear, "factor"),
-    "persistence": (ShareRange, "quoted"),
+@dataclass(frozen=True)
+class _Spec:
+    """A price or term: title, unit, default range, and the setting that it is and whose limits its range keeps.
+
+    The range is given as factors on the typical value, or as summands.
+    """
+
+    title: str
+    unit: str
+    low: float
+    high: float
+    section: type[Section] = _Times
+    field: str = "factor"
+    summands: bool = False
+
+
+PRICES: dict[str, _Spec] = {
+    "operator_wage": _Spec("wage of an operator, the others in proportion", "{c}/h", 0.9, 1.1, Money,
+                           "operator_rate_per_h"),
+    "overtime_premium": _Spec("overtime premium", "share of the rate", 0.8, 1.2, People, "overtime_premium"),
+    "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4, Money, "energy_per_kwh"),
+    "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3, Money, "gas_per_m3"),
+    "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
+    "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
+    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15, Money, "subcontract_per_h"),
+    "regrind": _Spec("one regrind", "{c}", 0.75, 1.25, Money, "regrind_cost"),
+    "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
+    "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, Finance, "wage_growth", summands=True),
+    "price_growth": _Spec("growth of prices", "fraction a year", -0.01, 0.01, Finance, "price_growth", summands=True),
+    "production_weeks": _Spec("production weeks", "weeks a year", 0.96, 1.03, Finance, "production_weeks"),
+    "residual": _Spec("residual value at the horizon", "share of capital", 0.0, 1.5, Finance, "residual_share"),
+    "ramp_start": _Spec("benefit at acceptance", "share of the full", 0.7, 1.2, Finance, "ramp_start"),
+    "ramp_months": _Spec("ramp until the full benefit", "months", 0.5, 2.0, Finance, "ramp_months"),
+    "lead_time": _Spec("time from order to use", "times the quoted", 0.9, 1.5),
+    "demand": _Spec("latest signed demand", "times the book", 0.8, 1.1, DemandYear, "factor"),
+    "persistence": _Spec("low-capital gain kept after a year", "share", 1.0, 1.0, ShareRange, "quoted"),
 }  # fmt: skip
-"""The setting whose limits the range of an input keeps too."""
+"""Prices and terms of the register with their default ranges (common practice, no source)."""
 
 
 def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
     """Today's value of each price and term; those that a set of options does not have are left out."""
     settings = plant.settings
-    money, finance = settings.money, settings.finance
-    options = [plant.option_by_id[name] for name in dict.fromkeys(option_ids)]
-    found = {
-        "operator_wage": money.operator_rate_per_h, "overtime_premium": settings.people.overtime_premium,
-        "energy": money.energy_per_kwh, "gas": money.gas_per_m3, "sheet": 1.0, "scrap": 1.0,
-        "subcontract": money.subcontract_per_h, "regrind": money.regrind_cost, "yearly_cost": 1.0,
-        "wage_growth": finance.wage_growth, "price_growth": finance.price_growth,
-        "production_weeks": finance.production_weeks, "residual": finance.residual_share,
-        "ramp_start": finance.ramp_start, "ramp_months": finance.ramp_months, "lead_time": 1.0,
-        "demand": last_signed(finance).factor,
-    }  # fmt: skip
-    fading = [option.persistence.quoted for option in options if _fades(option)]
-    return {**found, **({"persistence": min(fading)} if fading else {})}
+    fading = [one.persistence for one in map(plant.option_by_id.get, option_ids) if one and _fades(one)]
+    least = min(fading, key=lambda kept: kept.quoted, default=None)
+    held = {Money: settings.money, People: settings.people, Finance: settings.finance, _Times: _Times(factor=1.0),
+            DemandYear: last_signed(settings.finance), ShareRange: least}  # fmt: skip
+    sections = ((name, held[spec.section], spec.field) for name, spec in PRICES.items())
+    return {name: getattr(section, field) for name, section, field in sections if section is not None}
 
 
 def last_signed(finance: Finance) -> Any:
@@ -171,7 +157,7 @@ def range_findings(plant: Plant) -> tuple[Finding, ...]:
 
 def _beyond(row: RiskRange) -> Iterator[Finding]:
     """Ends of a range that the setting itself could not have: a percentage for a fraction, mostly."""
-    section, name = FIELDS[row.input]
+    section, name = PRICES[row.input].section, PRICES[row.input].field
     for end in (row.low, row.high):
         for where, fault in validate(section, {name: end})[1]:
             if where == (name,):
@@ -284,16 +270,21 @@ def with_values(
     if not own:
         return prices, finance, list(totals)
     scale = _scales(prices, own)
+    wages = {name: getattr(prices.money, name) * scale["wage"] for name in WAGES}
     shift = _persistence_shift([option for option in prices.options.values() if _fades(option)], own)
     changed = dataclasses.replace(
         prices,
-        money=prices.money.model_copy(update=_money(prices.money, own, scale)),
-        people=prices.people.model_copy(update=_renamed(own, {"overtime_premium": "overtime_premium"})),
+        money=prices.money.model_copy(update={**_fields(Money, own), **wages}),
+        people=prices.people.model_copy(update=_fields(People, own)),
         sheet_per_kg=_times(prices.sheet_per_kg, scale["sheet"]),
         scrap_per_kg=_times(prices.scrap_per_kg, scale["scrap"]),
         options={name: _option(option, own, scale, shift) for name, option in prices.options.items()},
     )
-    finance = finance.model_copy(update=_finance(finance, own))
+    rate = {name: own[name] for name in ("discount_rate",) if name in own}
+    last = last_signed(finance)
+    signed = last.model_copy(update=_fields(DemandYear, own))
+    demand = tuple(signed if entry is last else entry for entry in finance.demand)
+    finance = finance.model_copy(update={**_fields(Finance, own), **rate, "demand": demand})
     return changed, finance, [_priced_totals(one, scale) for one in totals]
 
 
@@ -308,24 +299,9 @@ def _scales(prices: Prices, own: Mapping[str, Value]) -> dict[str, Value]:
     return {**found, "wage": own["operator_wage"] / wage if "operator_wage" in own and wage else 1.0}
 
 
-def _renamed(own: Mapping[str, Value], fields: Mapping[str, str]) -> dict[str, Value]:
-    return {field: own[name] for name, field in fields.items() if name in own}
-
-
-def _money(money: Money, own: Mapping[str, Value], scale: Mapping[str, Value]) -> dict[str, Value]:
-    names = {"energy": "energy_per_kwh", "gas": "gas_per_m3", "subcontract": "subcontract_per_h",
-             "regrind": "regrind_cost"}  # fmt: skip
-    return {**_renamed(own, names), **{name: getattr(money, name) * scale["wage"] for name in WAGES}}
-
-
-def _finance(finance: Finance, own: Mapping[str, Value]) -> dict[str, Value]:
-    same = ("wage_growth", "price_growth", "production_weeks", "ramp_start", "ramp_months", "discount_rate")
-    found = {**_renamed(own, {name: name for name in same}), **_renamed(own, {"residual": "residual_share"})}
-    if LAST_SIGNED in own:
-        last = last_signed(finance)
-        new = last.model_copy(update={"factor": own[LAST_SIGNED]})
-        found["demand"] = tuple(new if entry is last else entry for entry in finance.demand)
-    return found
+def _fields(section: type[Section], own: Mapping[str, Value]) -> dict[str, Value]:
+    """Settings of a section that inputs are."""
+    return {spec.field: own[name] for name, spec in PRICES.items() if name in own and spec.section is section}
 
 
 def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tuple[Value, Value]:

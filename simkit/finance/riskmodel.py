@@ -14,6 +14,7 @@ from functools import cached_property
 
 import numpy as np
 
+from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array, Value
 from simkit.finance.cashflow import build_cashflow
@@ -107,6 +108,23 @@ class RiskModel:
             )
         left = [one.at(np.arange(self.runs)) for one in self._left_out.values()]
         return self.worth(self._flows({}, names, left, self.runs), {})
+
+    def samples(self, worth: Mapping[str, float]) -> dict[str, Array]:
+        """One value per replication of scenarios that are worth so much: their mean is that value."""
+        if self.runs < 2:
+            return {name: np.array([value]) for name, value in worth.items()}
+        left = self.without_each(list(worth)).npv
+        return {name: pseudo_values(value, left[name]) for name, value in worth.items()}
+
+    def one_by_one(self, name: str, points: Sequence[Array]) -> list[Array]:
+        """Value of a scenario with each input in turn at its own points, the others typical, in one building."""
+        if not points:
+            return []
+        starts = np.cumsum([0, *map(len, points)])
+        cases = {one.name: np.full(starts[-1], one.typical) for one in self.inputs}
+        for one, own, start in zip(self.inputs, points, starts, strict=False):
+            cases[one.name][start : start + len(own)] = own
+        return np.split(self.values(cases, [name]).npv[name], starts[1:-1])
 
     def with_finance(self, finance: Finance) -> RiskModel:
         """The same sets under other terms."""

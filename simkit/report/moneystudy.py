@@ -8,12 +8,10 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from simkit.base.files import no_formula
 from simkit.experiment.best import Named, named_best
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, pseudo_values, replications_to_tell, t_interval
+from simkit.experiment.intervals import Estimate, replications_to_tell, t_interval
 from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate
@@ -60,10 +58,7 @@ class MoneyStudy:
     @cached_property
     def samples(self) -> Mapping[str, Array]:
         """One value per replication of each scenario, prices as quoted: their mean is its headline value."""
-        if self._error_model.runs < 2:
-            return {name: np.array([result.npv]) for name, result in self.results.items()}
-        left = self._error_model.without_each(list(self.results)).npv
-        return {name: pseudo_values(result.npv, left[name]) for name, result in self.results.items()}
+        return self._error_model.samples({name: result.npv for name, result in self.results.items()})
 
     @cached_property
     def intervals(self) -> Mapping[str, Estimate]:
