@@ -25,8 +25,8 @@ from simkit.experiment.results import Results
 from simkit.finance.arrays import Value
 from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
-from simkit.finance.pairs import Pair
-from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
+from simkit.finance.pairs import today_at
+from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule
 from simkit.finance.use import gains_of
 from simkit.plant.fields import ROW, column
 from simkit.plant.plant import Plant, Scenario
@@ -276,8 +276,7 @@ class Audit:
         return _Samples(mean, runs / math.sqrt(count), math.hypot(runs, weeks), count)
 
     def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> Value:
-        demand = YearDemand(1, factor, True, factor)
-        pair = Pair.of(totals[self.today], totals[scenario], prices_of(self.plant), 1.0, demand, factor)
+        pair = today_at(totals[self.today], prices_of(self.plant), 1.0, factor, factor).to(totals[scenario])
         return sum(gain.full for gain in gains_of(pair) if gain.line == line)
 
 

@@ -24,7 +24,7 @@ def hour_gains(pair: Pair) -> Iterator[Gain]:
     if pair.knows("person_overrun_h"):
         yield _overrun(pair)
     yield _subcontract(pair)
-    yield from _sales(pair)
+    yield _sales(pair)
     yield from labour_gains(pair)
 
 
@@ -76,13 +76,8 @@ def _subcontract(pair: Pair) -> Gain:
     return pair.less_spent("subcontract", today, option, "given out", price, shown=(invoiced, own), budget=budget)
 
 
-def _sales(pair: Pair) -> Iterator[Gain]:
-    """Orders no longer refused, and orders refused more, at the contribution margin; hoped demand on its own line."""
+def _sales(pair: Pair) -> Gain:
+    """Orders no longer refused, and orders refused more, of signed demand, at the contribution margin."""
+    fewer = Factor(pair.less("unmet_h"), "h/week less refused of signed demand")
     margin = Factor(pair.prices.money.margin_per_h, f"{pair.per_h} margin")
-    signed = pair.less("unmet_h") if np.all(pair.demand.signed) else pair.signed.less("unmet_h")
-    of_signed = Factor(signed, "h/week less refused of signed demand")
-    yield Gain("sales", (of_signed, pair.weeks_factor, margin))
-    if not np.all(pair.demand.signed):
-        hoped = Factor(pair.less("unmet_h") - signed, "h/week less refused of demand {:g} hoped for",
-                       (pair.demand.factor,))  # fmt: skip
-        yield Gain("sales_unsigned", (hoped, pair.weeks_factor, margin), years=np.logical_not(pair.demand.signed))
+    return Gain("sales", (fewer, pair.weeks_factor, margin))

@@ -15,21 +15,19 @@ import numpy as np
 import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.arrays import Array, Value
+from simkit.finance.arrays import Array, Value, over_years
 from simkit.finance.conventions import conventions
-from simkit.finance.costs import add_costs, single_amount
+from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once
-from simkit.finance.inputs import OneTime, Prices, ScenarioTotals, check_totals, prices_of
+from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.ledger import Entry, Ledger
 from simkit.finance.lines import CAPITAL_LINES, LINES, SALES_CLASSES, CashRow
-from simkit.finance.pairs import Pair
+from simkit.finance.pairs import today_at
 from simkit.finance.posts import added_posts, posts_saved
 from simkit.finance.register import register_of
 from simkit.finance.tax import add_tax, depreciation, depreciation_text
 from simkit.finance.timeline import (
-    DemandPath,
     deflator,
-    demand_over,
     demand_path,
     require_first_payment,
     require_one_basis,
@@ -61,13 +59,12 @@ class Statement:
 class CashFlow:
     """All amounts of all scenarios, with the settings they were built with.
 
-    ``demand`` says which demand the years read. ``notes`` say what was assumed where an input was missing.
+    ``notes`` say what was assumed where an input was missing.
     """
 
     statements: Mapping[str, Statement]
     finance: Finance
     prices: Prices
-    demand: DemandPath
     today: str = TODAY
     notes: tuple[str, ...] = field(default=())
 
@@ -153,15 +150,15 @@ class CashFlow:
 
 def build_cashflow(
     plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], *,
-    finance: Finance | None = None, demand: DemandPath = "signed", case: PriceCase = "quoted",
-    one_time: Sequence[OneTime] = (), beside: Sequence[ScenarioTotals] = (), prices: Prices | None = None,
+    finance: Finance | None = None, prices: Prices | None = None, case: PriceCase = "quoted",
+    beside: Sequence[ScenarioTotals] = (),
 ) -> CashFlow:  # fmt: skip
     """Build the cash-flow table of scenarios against today.
 
     ``plant`` gives prices with options, and finance settings (``prices`` and ``finance`` replace them), ``today`` and
-    ``scenarios`` the simulated totals per demand level. ``demand`` "signed" lets every year read the latest
-    signed demand, "all" hoped demand too. ``case`` picks low, quoted or high capital and persistence. ``beside`` are
-    scenarios that are not in the table and may tell what fades in another.
+    ``scenarios`` the simulated totals per demand level. Every year reads the latest signed demand. ``case`` picks low,
+    quoted or high capital and persistence. ``beside`` are scenarios that are not in the table and may tell what fades
+    in another.
 
     Prices, settings and totals may hold one value per case, see :mod:`simkit.finance.arrays`. Real settings are built
     in nominal money, for depreciation and stock are nominal, and then deflated.
@@ -174,30 +171,25 @@ def build_cashflow(
     require_first_payment(settings)
     if prices is None:
         require_counted_once(plant, settings, {name for totals in scenarios for name in totals.option_ids})
-    path, notes = demand_path(settings, demand), [] if demand == "signed" else ["years read hoped demand as well"]
     for totals in (today, *scenarios):
         check_totals(totals)
-    book = 1.0 if today.covers(1.0) else path[0].factor
-    years, terms = demand_over(path), seasons_of(settings)
-    seasons = [SeasonGains(Pair.of(today, today, used, one.weeks, years.at(one.factor), one.factor * book))
-               for one in terms]  # fmt: skip
-    statements = {}
+    path = [year.factor for year in demand_path(settings)]
+    book = 1.0 if today.covers(1.0) else path[0]
+    demand = over_years([path[0], *path])  # in year 0 nothing is in use
+    seasons = [SeasonGains(today_at(today, used, one.weeks, demand * one.factor, book * one.factor))
+               for one in seasons_of(settings)]  # fmt: skip
+    statements, notes = {}, list[str]()
     for totals in scenarios:
         ledger = Ledger(tuple(_option(used, name) for name in totals.option_ids), used, settings, case)
         fading = Fading.of(ledger, totals.name, (*scenarios, *beside), notes)
-        once = [item for item in one_time if item.option_id in totals.option_ids]
-        statements[totals.name] = _statement(ledger, seasons, totals, fading, once)
-    return CashFlow(statements, settings, used, demand, today.name, tuple(notes))
+        statements[totals.name] = _statement(ledger, seasons, totals, fading)
+    return CashFlow(statements, settings, used, today.name, tuple(notes))
 
 
 def _statement(
-    ledger: Ledger,
-    seasons: Sequence[SeasonGains],
-    totals: ScenarioTotals,
-    fading: Fading,
-    one_time: Sequence[OneTime],
-) -> Statement:
-    """A scenario's costs, posts and single amounts, what it brings in use, and the tax on all of it."""
+    ledger: Ledger, seasons: Sequence[SeasonGains], totals: ScenarioTotals, fading: Fading
+) -> Statement:  # fmt: skip
+    """A scenario's costs and posts, what it brings in use, and the tax on all of it."""
     finance, today = ledger.finance, seasons[0].today.before.totals.roster
     lead_weeks = reduce(np.maximum, (option.lead_weeks for option in ledger.options), 0.0)
     use = schedule_of(finance, lead_weeks)
@@ -205,9 +197,6 @@ def _statement(
     added_posts(ledger, today, totals.roster, use)
     if counts(finance, "posts"):
         posts_saved(ledger, today, totals.roster, use)
-    for item in one_time:  # before the first payment there is none, so that it falls with it
-        year = max(item.year, finance.start_after_years)
-        single_amount(ledger, "one_time", year, item.amount, f"once: {item.text}", item.owner, item.option_id)
     hours = add_use(ledger, seasons, totals, fading, use)
     written = depreciation(ledger.entries, finance, use.start)
     add_tax(ledger, written)

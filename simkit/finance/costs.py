@@ -121,10 +121,10 @@ def _stock(ledger: Ledger, option: Option) -> None:
     for line in option.once:
         name = "stock" if line.what == "stock" else "one_time"
         year = single_year(line.year, moment, ledger.finance)
-        single_amount(ledger, name, year, line.amount, f"once: {line.line}", line.owner or option.owner, option.id)
+        _single_amount(ledger, name, year, line.amount, f"once: {line.line}", line.owner or option.owner, option.id)
 
 
-def single_amount(ledger: Ledger, line: str, year: Value, amount: float, text: str, owner: str, item: str) -> None:
+def _single_amount(ledger: Ledger, line: str, year: Value, amount: float, text: str, owner: str, item: str) -> None:
     """An amount of a single year. After the horizon what is paid counts at the horizon, what is received does not.
 
     A table that counted such an income early would flatter, one that dropped such a payment too; the row that does not

@@ -14,7 +14,7 @@ import numpy as np
 
 from simkit.finance.arrays import Array, Value
 from simkit.finance.cashflow import CashFlow
-from simkit.finance.lines import AVOIDED_CLASSES, HEADLINE_CLASSES, SALES_CLASSES, UNSIGNED
+from simkit.finance.lines import AVOIDED_CLASSES, HEADLINE_CLASSES, SALES_CLASSES
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
@@ -32,7 +32,7 @@ def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = 
 
     After tax, unless ``without`` names the lines of tax.
     """
-    return np.minimum(cashflow.amounts(scenario, (kind,), without=(*UNSIGNED, *without)), 0.0)
+    return np.minimum(cashflow.amounts(scenario, (kind,), without=without), 0.0)
 
 
 def lost_beside(cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()) -> Value:
@@ -43,7 +43,7 @@ def lost_beside(cashflow: CashFlow, scenario: str, figure: Figure = "headline", 
 
 def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
     """Cash of a scenario by year and case in one of the three figures."""
-    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure], without=UNSIGNED)
+    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure])
     return np.asarray(counted + lost_beside(cashflow, scenario, figure))
 
 

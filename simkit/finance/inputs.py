@@ -89,7 +89,7 @@ class Weekly:
 
     def __init__(self, totals: ScenarioTotals, demand: Value) -> None:
         self.totals, self.has = totals, totals.has
-        self._demand, self._known = demand, dict[str, Value]()
+        self.demand, self._known = demand, dict[str, Value]()
 
     def __call__(self, measure: str) -> Value:
         """Amount of a measure."""
@@ -107,13 +107,13 @@ class Weekly:
     def _weights(self) -> list[Value]:
         """Share of each simulated level in the demand."""
         levels = self.totals.factors
-        for demand in (np.min(self._demand), np.max(self._demand)):
+        for demand in (np.min(self.demand), np.max(self.demand)):
             if not self.totals.covers(demand):
                 known = ", ".join(f"{level:g}" for level in levels)
                 why = f"{self.totals.name} was not simulated at demand {demand:g} (simulated: {known})"
                 mend = f"add {demand:g} to run.demand_levels; nothing is extrapolated"
                 raise BadInput([Finding("plant.toml finance.demand", why, mend, value=f"{demand:g}")])
-        return [np.interp(self._demand, levels, own) for own in np.eye(len(levels))]
+        return [np.interp(self.demand, levels, own) for own in np.eye(len(levels))]
 
     def _weekly(self, measure: str, level: float) -> Value:
         totals = self.totals.levels[level]
@@ -289,17 +289,3 @@ def _summed(levels: Iterable[Totals]) -> dict[str, float]:
         for measure, value in totals.items():
             found[measure] = found.get(measure, 0.0) + value
     return found
-
-
-@dataclass(frozen=True)
-class OneTime:
-    """A single amount in a named year, as stock released (positive) or bound (negative), counted by somebody.
-
-    ``option_id`` names the option that brings it; it counts in every scenario that contains it.
-    """
-
-    option_id: str
-    year: int
-    amount: float
-    text: str
-    owner: str = ""

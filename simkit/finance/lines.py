@@ -72,8 +72,6 @@ LINES: dict[str, Line] = {
     "subcontract": Line("Hours given out", "subcontracting", "invoices", "prices", "subcontract"),
     "sales": Line("Extra sales of signed demand", "contribution margin", "signed orders, lost-order log", "prices",
                   "sales"),
-    "sales_unsigned": Line("Extra sales of hoped demand", "contribution margin", "none yet: not signed", "prices",
-                           "sales"),
     "material": Line("Sheet material", "material", "purchase price, weighed yield"),
     "parts_scrapped": Line("Material of scrapped parts", "material", "scrap log"),
     "rework": Line("Rework besides hours", "quality", "rework log, price of material and outside work"),
@@ -88,7 +86,6 @@ LINES: dict[str, Line] = {
     "tax_relief_depreciation": Line("Tax relief by depreciation", "tax", "controller", "none"),
     "tax_losses": Line("Tax that losses relieve later or never", "tax", "controller", "none"),
     "tax_on_residual": Line("Tax on residual value", "tax", "controller", "none"),
-    "tax_on_unsigned": Line("Tax on sales of hoped demand", "tax", "controller", "none"),
     "hours_only": Line("Freed hours not turned into money", "none", "named task for the hours", "none"),
 }  # fmt: skip
 """All lines by name."""
@@ -105,12 +102,6 @@ stock changes its place in the books."""
 
 TAX_LINES = tuple(name for name, line in LINES.items() if line.budget == "tax")
 """Lines of tax and of relief."""
-
-UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
-"""Lines that no figure counts: sales of demand that is only hoped for."""
-
-SALES = ("sales", "sales_unsigned")
-"""Lines of the class of capacity: margin of sales won, and of sales lost."""
 
 
 class Factor(NamedTuple):
@@ -144,7 +135,7 @@ class CashRow:
 
 def class_of(line: str) -> str:
     """Class of what changes with an option in use, gains and losses alike, where no budget limits what is released."""
-    return CAPACITY if line in SALES else CASH_RELEASING
+    return CAPACITY if line == "sales" else CASH_RELEASING
 
 
 def growth_rate(finance: Finance, line: str) -> float:

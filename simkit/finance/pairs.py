@@ -12,7 +12,6 @@ import numpy as np
 from simkit.finance.arrays import Value, ratio
 from simkit.finance.inputs import Prices, ScenarioTotals, Weekly
 from simkit.finance.lines import Factor, product
-from simkit.finance.timeline import YearDemand
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +60,7 @@ def released_share(today: Value, option: Value, budget: Value) -> Value:
 
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """Weekly amounts ``before``, today, and ``after``, with a scenario, at a ``demand``, with prices and weeks a year.
+    """Weekly amounts ``before``, today, and ``after``, with a scenario, at one demand, with prices and weeks a year.
 
     ``book`` are those of today at the demand of today's book, which budgets are made for.
     """
@@ -69,32 +68,17 @@ class Pair:
     before: Weekly
     after: Weekly
     book: Weekly
-    demand: YearDemand
     prices: Prices
     weeks: float
 
-    @classmethod
-    def of(cls, today: ScenarioTotals, option: ScenarioTotals, prices: Prices, weeks: float, demand: YearDemand,
-           book: Value) -> Pair:  # fmt: skip
-        """The pair of two scenarios; ``book`` is the demand of today's book."""
-        amounts = Weekly(today, demand.factor), Weekly(option, demand.factor), Weekly(today, book)
-        return cls(*amounts, demand, prices, weeks)
-
     def to(self, option: ScenarioTotals) -> Pair:
         """Another scenario beside the same today."""
-        return dataclasses.replace(self, after=Weekly(option, self.demand.factor))
+        return dataclasses.replace(self, after=Weekly(option, self.before.demand))
 
     @property
     def totals(self) -> tuple[ScenarioTotals, ScenarioTotals]:
         """Totals of today and of the scenario."""
         return self.before.totals, self.after.totals
-
-    @property
-    def signed(self) -> Pair:
-        """The same pair at the signed demand."""
-        at = dataclasses.replace(self.demand, factor=self.demand.signed_factor)
-        before, after = (Weekly(totals, at.factor) for totals in self.totals)
-        return dataclasses.replace(self, before=before, after=after, demand=at)
 
     @property
     def per_h(self) -> str:
@@ -151,3 +135,9 @@ class Pair:
             return Gain(line, factors, item)
         share = released_share(today.per_week, option.per_week, budget.per_week)
         return Gain(line, factors, item, released=share, budget=budget.per_week * self.weeks)
+
+
+def today_at(today: ScenarioTotals, prices: Prices, weeks: float, demand: Value, book: Value) -> Pair:
+    """Today beside itself at a demand, and at that of today's ``book``; :meth:`Pair.to` sets a scenario beside it."""
+    weekly = Weekly(today, demand)
+    return Pair(weekly, weekly, Weekly(today, book), prices, weeks)

@@ -15,7 +15,7 @@ from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.figures import figure_flows, lost_beside
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
-from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
+from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES
 from simkit.finance.measures import Rate
 from simkit.finance.ratios import (
     StaticMeasures,
@@ -59,7 +59,7 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     invested = -cashflow.flows(scenario, HEADLINE_CLASSES, lines=INVESTMENT)
     saved = figure_flows(cashflow, scenario) + invested
     ratio = savings_to_investment(rate, invested, saved, timing, first)
-    before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
+    before_tax = (*INVESTMENT, *TAX_LINES)
     lost = lost_beside(cashflow, scenario, without=TAX_LINES)[:, 0]
     gains = [kind for kind in HEADLINE_CLASSES if kind != COST]
     benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax) + lost)

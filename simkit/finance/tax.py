@@ -23,7 +23,6 @@ from simkit.finance.lines import (
     COST_AVOIDED,
     HEADLINE_CLASSES,
     TAX_LINES,
-    UNSIGNED,
     UNTAXED,
 )
 from simkit.finance.timeline import first_year_of_use
@@ -35,9 +34,6 @@ LOSSES: dict[LossRule, str] = {
     "lost": "losses relieve no tax",
 }
 """What becomes of a taxable loss, in words."""
-
-TAX_LINE = {"residual": "tax_on_residual", "sales_unsigned": "tax_on_unsigned"}
-"""Lines whose tax stands on a line of its own; the others share the line ``tax`` of their class."""
 
 WRITTEN_OFF = (*CAPITAL_LINES, "grant", "replacement")
 """Lines that are written off: a grant lowers what is."""
@@ -120,7 +116,7 @@ def _is_taxed(line: str) -> bool:
 
 def taxed_result(entries: Iterable[Entry], years: int) -> Array:
     """Taxable result of the headline by year and case before depreciation."""
-    own = (entry for entry in entries if entry.benefit_class in HEADLINE_CLASSES and entry.line not in UNSIGNED)
+    own = (entry for entry in entries if entry.benefit_class in HEADLINE_CLASSES)
     return sum((entry.amounts for entry in own if _is_taxed(entry.line)), np.zeros((years, 1)))
 
 
@@ -133,7 +129,7 @@ def add_tax(ledger: Ledger, written: Array) -> None:
     bases: dict[tuple[str, str], Value] = {}
     for entry in ledger.entries:
         if _is_taxed(entry.line):
-            key = (TAX_LINE.get(entry.line, "tax"), entry.benefit_class)
+            key = ("tax_on_residual" if entry.line == "residual" else "tax", entry.benefit_class)
             bases[key] = bases.get(key, 0.0) + entry.amounts
     for (line, kind), base in bases.items():
         taxed = ((-base, "taxed amount"), (rate, "tax rate"))
@@ -151,16 +147,9 @@ def _add_later_relief(ledger: Ledger, bases: Mapping[tuple[str, str], Value], wr
     """
     rate, losses = ledger.finance.tax_rate, ledger.finance.losses
     total, before = -written, np.zeros(written.shape)
-    for classes, unsigned, kind, line in (
-        (HEADLINE_CLASSES, False, COST, "tax_losses"),
-        ((COST_AVOIDED,), False, COST_AVOIDED, "tax_losses"),
-        ((CAPACITY,), False, CAPACITY, "tax_losses"),
-        ((COST, CAPACITY), True, CAPACITY, "tax_on_unsigned"),
-    ):
-        for (taxed, of), base in bases.items():
-            if of in classes and (taxed == "tax_on_unsigned") == unsigned:
-                total = total + base
+    for classes, kind in ((HEADLINE_CLASSES, COST), ((COST_AVOIDED,), COST_AVOIDED), ((CAPACITY,), CAPACITY)):
+        total = total + sum(base for (_, of), base in bases.items() if of in classes)
         more = taxes(total, rate, losses) - rate * total
         factors = ((before - more, "tax that losses do not relieve in this year"),)
-        ledger.add(line, factors, more != before, kind=kind, owner="controller", note=LOSSES[losses])
+        ledger.add("tax_losses", factors, more != before, kind=kind, owner="controller", note=LOSSES[losses])
         before = more

@@ -7,14 +7,12 @@ they are money of year 0, see :func:`simkit.finance.lines.price_level`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.arrays import Value, over_years, ratio
+from simkit.finance.arrays import Value, ratio
 from simkit.finance.measures import Flows, npv
 from simkit.plant.settings_money import Finance
 
@@ -23,50 +21,27 @@ MONTHS_PER_YEAR = 12.0
 SAME_TIME = 1e-9
 """Moments as close as this are one, years."""
 
-DemandPath = Literal["signed", "all"]
-"""``signed``: years read the latest signed demand; ``all``: hoped demand too, its sales never count as signed."""
-
 
 @dataclass(frozen=True)
 class YearDemand:
-    """Demand of one year, or of all years, as a factor of the book."""
+    """Demand of one year as a factor of the book."""
 
-    year: Value
+    year: int
     factor: Value
-    signed: Value
-    signed_factor: Value
-
-    def at(self, season_factor: float) -> YearDemand:
-        """The same year at a season's share of its demand."""
-        return YearDemand(self.year, self.factor * season_factor, self.signed, self.signed_factor * season_factor)
 
 
-def demand_over(path: Sequence[YearDemand]) -> YearDemand:
-    """A path as one demand with an entry per year; year 0, in which nothing is in use, reads that of year 1."""
-    years = [path[0], *path]
-    return YearDemand(
-        np.arange(len(years))[:, None], over_years(one.factor for one in years),
-        over_years(one.signed for one in years), over_years(one.signed_factor for one in years),
-    )  # fmt: skip
+def demand_path(finance: Finance) -> tuple[YearDemand, ...]:
+    """Signed demand of the years 1 to the horizon; each entry holds until the next one starts.
 
-
-def demand_path(finance: Finance, path: DemandPath = "signed") -> tuple[YearDemand, ...]:
-    """Demand of the years 1 to the horizon; each entry holds until the next one starts.
-
-    Raises :class:`BadInput` if no signed entry covers year 1.
+    Raises :class:`BadInput` if no entry covers year 1.
     """
-    entries = sorted(finance.demand, key=lambda entry: entry.from_year)
-    if not any(entry.signed and entry.from_year == 1 for entry in entries):
+    entries = sorted((entry for entry in finance.demand if entry.signed), key=lambda entry: entry.from_year)
+    if not entries or entries[0].from_year != 1:
         raise BadInput(
             [Finding("plant.toml finance.demand", "no signed demand in year 1", "give an entry with from_year = 1")]
         )
-    years = []
-    for year in range(1, finance.horizon_years + 1):
-        started = [entry for entry in entries if entry.from_year <= year]
-        signed = [entry for entry in started if entry.signed][-1]
-        chosen = signed if path == "signed" else started[-1]
-        years.append(YearDemand(year, chosen.factor, chosen.signed, signed.factor))
-    return tuple(years)
+    years = range(1, finance.horizon_years + 1)
+    return tuple(YearDemand(y, [entry for entry in entries if entry.from_year <= y][-1].factor) for y in years)
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from simkit.finance.benefits import hour_gains
 from simkit.finance.consumption import consumption_gains
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.ledger import Ledger
-from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, SALES, Factor, class_of
+from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, Factor, class_of
 from simkit.finance.pairs import Gain, Pair
 from simkit.finance.timeline import Schedule
 from simkit.plant.settings_money import Finance
@@ -83,7 +83,7 @@ def add_use(ledger: Ledger, seasons: Sequence[SeasonGains], option: ScenarioTota
         for gain in gains:
             part = sum(cases * _fading_part(gain, alone) for cases, alone in told)
             _add_gain(ledger, gain, *shares, later * part)
-        for kind, freed in _hours(ledger.finance, pair, gains):
+        for kind, freed in _hours(ledger.finance, pair):
             hours[kind] = hours.get(kind, 0.0) + freed * pair.weeks
     unvalued = ((hours["not_money"], "h freed in a full year"), (0.0, "money: no rule turns them into money"))
     ledger.yearly("hours_only", unvalued, kind=NOT_MONETISED, item="not_money")
@@ -125,10 +125,10 @@ def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Va
             ledger.add(gain.line, factors, present, kind=kind, item=gain.item, note=gain.note)
 
 
-def _hours(finance: Finance, pair: Pair, gains: Sequence[Gain]) -> Iterator[tuple[str, Value]]:
+def _hours(finance: Finance, pair: Pair) -> Iterator[tuple[str, Value]]:
     """Hours per week: freed, by value line, and those that no rule turns into money."""
     by_line = {name: pair.less(f"{name}_h") for name in ("overtime", "subcontract")}
-    by_line |= {gain.line: gain.factors[0].value for gain in gains if gain.line in SALES}
+    by_line["sales"] = pair.less("unmet_h")
     freed = pair.less("hours_needed")
     yield from (("freed", freed), *by_line.items())
     money = sum(np.maximum(h, 0.0) for line, h in by_line.items() if counts(finance, LINES[line].rule))

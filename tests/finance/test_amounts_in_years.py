@@ -12,7 +12,6 @@ from simkit.base.messages import BadInput
 from simkit.finance.buying import cost_of_waiting, offers_of
 from simkit.finance.evaluate import evaluate, incremental_chain
 from simkit.finance.guards import money_findings
-from simkit.finance.inputs import OneTime
 from simkit.finance.measures import irr, mirr, npv
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.supplementary import supplementary
@@ -86,9 +85,8 @@ def test_sets_that_would_start_after_the_horizon_can_still_be_offered():
 
 def test_an_amount_before_the_first_payment_falls_with_it():
     """Nothing of an option comes before it is paid; the payback counts it."""
-    grant = OneTime("A1", 0, 5_000.0, "paid by the supplier")
-    plant = hand_plant(priced(capital=20_000.0), start_after_years=1)
-    cash = table(plant, today(), SAVES, one_time=(grant,))
+    grant = OnceLine(line="paid by the supplier", amount=5_000.0, year=0)
+    cash = table(hand_plant(priced(capital=20_000.0, once=(grant,)), start_after_years=1), today(), SAVES)
     assert amounts(cash, "one_time") == [0, 5_000, 0, 0, 0]
     assert evaluate(cash)["A1"].payback.years == pytest.approx(15_000 / 11_250)
 

@@ -9,7 +9,6 @@ import pytest
 
 from simkit.finance.arrays import first_case, over_years, ratio, whole_up
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import UNSIGNED
 from simkit.finance.inputs import ScenarioTotals, Weekly
 from simkit.finance.lines import HEADLINE_CLASSES
 from simkit.plant.options import Option, ShareRange
@@ -81,7 +80,7 @@ def flows(value: dict[str, float]) -> np.ndarray:
     today = ScenarioTotals("today", {1.0: base, 2.0: {**base, "overtime_h": 9.0, "hours_needed": 180.0}}, (), CREW)
     after = ScenarioTotals("A1", {1.0: {**base, **own}, 2.0: {**more, "span_weeks": 1.0}}, ("A1",), CREW)
     cash = build_cashflow(plant, today, [after])
-    return cash.amounts("A1", HEADLINE_CLASSES, without=UNSIGNED).T
+    return cash.amounts("A1", HEADLINE_CLASSES).T
 
 
 def test_a_table_of_many_cases_equals_the_table_of_each():

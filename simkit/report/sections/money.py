@@ -355,7 +355,7 @@ def _main_results(cash: MoneyStudy) -> list[str]:
 def demand_and_terms(cash: MoneyStudy) -> Block:
     """Demand by year and the terms of the calculation."""
     finance = cash.cashflow.finance
-    demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance, cash.cashflow.demand))
+    demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance))
     rows = [
         Row("demand read by the years, as a factor of the book (signed only)", (demand,)),
         Row(f"discount rate, {finance.rate_basis}", (percent(finance.discount_rate, 1),)),
