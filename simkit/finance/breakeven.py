@@ -16,7 +16,7 @@ from simkit.finance.figures import figure_flows
 from simkit.finance.ledger import Ledger
 from simkit.finance.lines import CASH_RELEASING, PROPORTIONAL_TO_CAPITAL, TAX_LINES
 from simkit.finance.tax import add_tax, shares_of
-from simkit.finance.timeline import first_year_of_use, present_value
+from simkit.finance.timeline import deflator, first_year_of_use, present_value
 
 DOUBLINGS = 60
 """How often a bound is doubled in the search for a zero: more is no number that a plant knows."""
@@ -96,11 +96,12 @@ def _falling_to_zero(value: Callable[[float], float], linear: bool) -> float | N
 
 
 def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
-    """Cash by year of the headline if the capital were another: taxed anew, all else as it is."""
+    """Cash by year of the headline if the capital, in money of the table, were another: taxed anew, all else as is."""
     own, finance, paid = cashflow.of(scenario), cashflow.finance, cashflow.capital(scenario)
     if paid > 0:
         scale = dict.fromkeys(PROPORTIONAL_TO_CAPITAL, capital / paid)
         return _taxed_anew(cashflow, scenario, scale, own.written * (capital / paid))
+    capital /= deflator(finance, finance.start_after_years)
     bought_in = min(first_year_of_use(own.start) - 1, finance.horizon_years)
     written = np.array(charged(capital, bought_in, shares_of(finance), finance.horizon_years))[:, None]
     return _taxed_anew(cashflow, scenario, dict.fromkeys(PROPORTIONAL_TO_CAPITAL, 0.0), written, capital)
