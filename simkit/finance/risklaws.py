@@ -12,7 +12,7 @@ import numpy as np
 from scipy.stats import beta, chi2, norm, qmc
 
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.arrays import Array
+from simkit.finance.arrays import Array as Array
 
 LEAST_EIGENVALUE = -1e-9
 """Rounding below zero that a correlation matrix may show."""

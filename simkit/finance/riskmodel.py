@@ -27,6 +27,9 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
 
+BLOCK = 8192
+"""Cases that are built together at most, so that memory stays within bounds."""
+
 Slopes = Mapping[str, Mapping[str, float]]
 """Scenario to measure to its change per released week at demand 1 and per unit of an element's time."""
 
@@ -93,9 +96,12 @@ class RiskModel:
         ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical.
         """
         known = {name: np.asarray(values, float) for name, values in changes.items()}
-        own = {name: float(values[0]) if np.ptp(values) == 0 else values for name, values in known.items()}
-        count = len(next(iter(known.values()))) if known else 1
-        return self.worth(self._flows(own, names, self.totals.values(), count), changes)
+        count, blocks = len(next(iter(known.values()))) if known else 1, []
+        for start in range(0, count, BLOCK):
+            part = {name: values[start : start + BLOCK] for name, values in known.items()}
+            own = {name: values if np.ptp(values) else float(values[0]) for name, values in part.items()}
+            blocks.append(self._flows(own, names, self.totals.values(), min(BLOCK, count - start)))
+        return self.worth({name: np.concatenate([block[name] for block in blocks]) for name in names}, changes)
 
     def without_each(self, names: Sequence[str]) -> Outcome:
         """Cash of the scenarios with each replication left out in turn, all in one building of the table.
