@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,12 +59,12 @@ class Ledger:
         """The plant's currency."""
         return self.prices.currency
 
-    @property
+    @cached_property
     def owners(self) -> str:
         """Owners of the options, each once."""
         return "; ".join(dict.fromkeys(option.owner for option in self.options if option.owner))
 
-    @property
+    @cached_property
     def years(self) -> NDArray[np.int64]:
         """Years 0 to the horizon, shape (years, 1)."""
         return np.arange(self.finance.horizon_years + 1)[:, None]

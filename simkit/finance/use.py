@@ -119,9 +119,11 @@ def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Va
         above = Factor(1.0 - gain.released, text.format("above"), (gain.budget,), left_out_at_1=True)
         classes = [(class_of(gain.line), gain.released > 0, (inside,)), (COST_AVOIDED, gain.released < 1, (above,))]
     for when, use in uses:
+        if not np.any(when):
+            continue
         for kind, some, part in classes:
-            factors = [*gain.factors, *part, grown, use]
             present = (ledger.years >= 1) & gain.years & when & some
+            factors = [*gain.factors, *part, grown, use]
             ledger.add(gain.line, factors, present, kind=kind, item=gain.item, note=gain.note)
 
 
