@@ -22,12 +22,12 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import pseudo_values, t_quantile
 from simkit.experiment.results import Results
-from simkit.finance.benefits import hour_gains
-from simkit.finance.consumption import consumption_gains
+from simkit.finance.arrays import Value
 from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
-from simkit.finance.pairs import Pair
-from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule, YearDemand
+from simkit.finance.pairs import today_at
+from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule
+from simkit.finance.use import gains_of
 from simkit.plant.fields import ROW, column
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import TODAY
@@ -266,19 +266,18 @@ class Audit:
             both = totals_from(self.results, [self.scenarios[self.today], self.scenarios[scenario]])
             self._without[scenario] = totals_without_each(self.results, both.values())
         known, count = self._without[scenario], self.results.replications
-        mean = share * self._saved({name: one.whole for name, one in known.items()}, scenario, line, factor)
+        mean = share * float(self._saved({name: one.whole for name, one in known.items()}, scenario, line, factor))
         if count < 2:
             return _Samples(mean, math.inf, math.inf, count)
-        alone = ({name: one.at(np.array([k])) for name, one in known.items()} for k in range(count))
-        left = [share * float(self._saved(totals, scenario, line, factor)) for totals in alone]
+        alone = {name: one.at(np.arange(count)) for name, one in known.items()}
+        left = np.broadcast_to(share * self._saved(alone, scenario, line, factor), count)
         runs = float(pseudo_values(mean, left).std(ddof=1))
         weeks = abs(mean) * self._week_spread / math.sqrt(self._span(scenario))
         return _Samples(mean, runs / math.sqrt(count), math.hypot(runs, weeks), count)
 
-    def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> float:
-        pair = Pair(totals[self.today], totals[scenario], prices_of(self.plant), 1.0, factor)
-        gains = (*hour_gains(pair, YearDemand(1, factor, True, factor)), *consumption_gains(pair, factor))
-        return sum(gain.full for gain in gains if gain.line == line)
+    def _saved(self, totals: Mapping[str, ScenarioTotals], scenario: str, line: str, factor: float) -> Value:
+        pair = today_at(totals[self.today], prices_of(self.plant), 1.0, factor, factor).to(totals[scenario])
+        return sum(gain.full for gain in gains_of(pair) if gain.line == line)
 
 
 def half_width(error: float, spread: float, count: int, span_weeks: float, weeks: float) -> float:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize.elementwise import find_root
 
+from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import RiskInput, typical_values
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel
 
 GRID = 33
@@ -67,17 +67,10 @@ def reach_of(one: RiskInput, demand: tuple[float, float]) -> tuple[float, float]
 def flip_values(model: RiskModel, name: str, demand: tuple[float, float]) -> tuple[Flip, ...]:
     """Flip of every input of a scenario, in the order of the register."""
     inputs = model.inputs
-    if not inputs:
-        return ()
     reach = [reach_of(one, demand) for one in inputs]
     grids = [_grid(one, *ends) for one, ends in zip(inputs, reach, strict=True)]
-    cases = {one.name: np.full(sum(map(len, grids)), one.typical) for one in inputs}
-    starts = np.cumsum([0, *map(len, grids)])
-    for place, (one, grid) in enumerate(zip(inputs, grids, strict=True)):
-        cases[one.name][starts[place] : starts[place + 1]] = grid
-    values = model.values(cases, [name]).npv[name]
-    own = [values[starts[place] : starts[place + 1]] for place in range(len(inputs))]
-    spans = [_nearest_span(one, grid, along) for one, grid, along in zip(inputs, grids, own, strict=True)]
+    values = model.one_by_one(name, grids)
+    spans = [_nearest_span(*one) for one in zip(inputs, grids, values, strict=True)]
     roots = _refined(model, name, inputs, spans)
     return tuple(Flip(one, root, *ends) for one, root, ends in zip(inputs, roots, reach, strict=True))
 

@@ -19,7 +19,7 @@ from simkit.analysis.low_capital import Options, low_capital_options, why_illega
 from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import Trial, search
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, pseudo_values, t_interval
+from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.finance.cashflow import build_cashflow
@@ -178,7 +178,7 @@ class SetRuns:
         others = [one for other, one in totals.items() if other != TODAY]
         result = evaluate_one(build_cashflow(self.plant, totals[TODAY], others), name)
         model = RiskModel(self.plant, totals, (), TODAY, replications=results)
-        return _Worth(result, pseudo_values(result.npv, model.without_each([name]).npv[name]))
+        return _Worth(result, model.samples({name: result.npv})[name])
 
     def why_illegal(self, options: Options) -> str:
         """Why these options cannot go together, or an empty text."""

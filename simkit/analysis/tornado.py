@@ -56,14 +56,8 @@ class SobolEffect:
 
 def swings(model: RiskModel, name: str) -> tuple[Swing, ...]:
     """Swing of every input on the value of one scenario, largest first; two cases an input, built together."""
-    count = len(model.inputs)
-    cases = {one.name: np.full(2 * count, one.typical) for one in model.inputs}
-    for place, one in enumerate(model.inputs):
-        cases[one.name][2 * place : 2 * place + 2] = one.low, one.high
-    if not count:
-        return ()
-    ends = model.values(cases, [name]).npv[name].reshape(count, 2)
-    base = model.base(name)
+    ends = model.one_by_one(name, [np.array([one.low, one.high]) for one in model.inputs])
+    base = model.base(name) if ends else 0.0
     found = [Swing(one, float(low), float(high), base) for one, (low, high) in zip(model.inputs, ends, strict=True)]
     return tuple(sorted(found, key=lambda swing: -swing.size))
 

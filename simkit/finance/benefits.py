@@ -7,99 +7,77 @@ today's plant: an option that is faster does not make the same order cheaper to 
 
 from __future__ import annotations
 
-from simkit.finance.inputs import Prices, ScenarioTotals
+from collections.abc import Iterator
+
+import numpy as np
+
+from simkit.finance.arrays import Value, or_else, ratio
+from simkit.finance.inputs import Prices, Weekly
 from simkit.finance.labour import labour_gains
+from simkit.finance.lines import Factor
 from simkit.finance.pairs import Gain, Pair, Spending
-from simkit.finance.timeline import YearDemand
 
 
-def hour_gains(pair: Pair, demand: YearDemand) -> tuple[Gain, ...]:
-    """What hours are worth in a full year of use, and the labour that moves, at the demand of one year."""
-    found = [
-        overtime(pair, demand.factor),
-        overrun(pair, demand.factor),
-        subcontract(pair, demand.factor),
-        *sales(pair, demand),
-        *labour_gains(pair, demand.factor),
-    ]
-    return tuple(gain for gain in found if gain is not None)
+def hour_gains(pair: Pair) -> Iterator[Gain]:
+    """What hours are worth in a full year of use, and the labour that moves, at the demand of each year."""
+    yield _overtime(pair)
+    if pair.knows("person_overrun_h"):
+        yield _overrun(pair)
+    yield _subcontract(pair)
+    yield _sales(pair)
+    yield from labour_gains(pair)
 
 
-def overtime(pair: Pair, factor: float) -> Gain:
+def _overtime(pair: Pair) -> Gain:
     """Overtime hours of those who come, at their loaded rates with the premium."""
 
-    def spent(totals: ScenarioTotals, factor: float) -> Spending:
-        rate = totals.roster.crew_rate_per_h or pair.prices.money.operator_rate_per_h
-        return Spending(totals.per_week("overtime_h", factor), rate * (1.0 + pair.prices.people.overtime_premium))
+    def spent(weekly: Weekly) -> Spending:
+        rate = or_else(weekly.totals.roster.crew_rate_per_h, pair.prices.money.operator_rate_per_h)
+        return Spending(weekly("overtime_h"), rate * (1.0 + pair.prices.people.overtime_premium))
 
-    return pair.less_spent(
-        "overtime", spent(pair.today, factor), spent(pair.option, factor), "overtime", "crew with premium",
-        budget=spent(pair.today, pair.budget_factor),
-    )  # fmt: skip
+    return pair.less_spent("overtime", spent(pair.before), spent(pair.after), "overtime", "crew with premium",
+                           budget=spent(pair.book))  # fmt: skip
 
 
-def overrun(pair: Pair, factor: float) -> Gain | None:
+def _overrun(pair: Pair) -> Gain:
     """Person-hours past breaks and shift ends, at the operator's rate with the premium."""
-    hours = pair.both("person_overrun_h", factor)
-    if hours is None:
-        return None
     rate = pair.prices.money.operator_rate_per_h * (1.0 + pair.prices.people.overtime_premium)
-    return pair.less_spent(
-        "overrun", Spending(hours[0], rate), Spending(hours[1], rate), "of people's overrun", "operator with premium",
-        budget=Spending(pair.today.per_week("person_overrun_h", pair.budget_factor), rate),
-    )  # fmt: skip
+    today, option, budget = (Spending(one("person_overrun_h"), rate) for one in (pair.before, pair.after, pair.book))
+    words = ("of people's overrun", "operator with premium")
+    return pair.less_spent("overrun", today, option, *words, budget=budget)
 
 
-def own_cost_per_h(today: ScenarioTotals, prices: Prices, factor: float) -> float:
+def own_cost_per_h(today: Weekly, prices: Prices) -> Value:
     """Energy and gas that an hour in house uses today, money/h; 0 where the measures are missing.
 
     Where energy and gas are measured in the span alone, the hours in house are scaled by its share of the sheets.
     """
-    if not today.has("inhouse_h") or today.per_week("inhouse_h", factor) <= 0:
+    if not today.has("inhouse_h"):
         return 0.0
     per_unit = {"energy_kwh": prices.money.energy_per_kwh, "gas_m3": prices.money.gas_per_m3}
-    cost = sum(today.per_week(name, factor) * price for name, price in per_unit.items() if today.has(name))
-    return cost / (today.per_week("inhouse_h", factor) * share_in_span(today, factor))
+    cost = sum(today(name) * price for name, price in per_unit.items() if today.has(name))
+    return ratio(cost, np.maximum(today("inhouse_h"), 0.0) * _share_in_span(today))
 
 
-def share_in_span(today: ScenarioTotals, factor: float) -> float:
+def _share_in_span(today: Weekly) -> Value:
     """Share of today's sheets made in the measured span (the rest follows after it); 1 where not known."""
     if not (today.has("sheets") and today.has("sheets_in_span")):
         return 1.0
-    sheets, inside = today.per_week("sheets", factor), today.per_week("sheets_in_span", factor)
-    return inside / sheets if sheets > 0 and inside > 0 else 1.0
+    sheets, inside = today("sheets"), today("sheets_in_span")
+    return np.where((sheets > 0) & (inside > 0), ratio(inside, sheets), 1.0)
 
 
-def subcontract(pair: Pair, factor: float) -> Gain:
+def _subcontract(pair: Pair) -> Gain:
     """Hours given out, at the invoiced price less the energy and gas of doing them in house today."""
-    invoiced = pair.prices.money.subcontract_per_h
-    own = own_cost_per_h(pair.today, pair.prices, factor)
-
-    def spent(totals: ScenarioTotals, factor: float) -> Spending:
-        price = invoiced - own_cost_per_h(pair.today, pair.prices, factor)
-        return Spending(totals.per_week("subcontract_h", factor), price)
-
-    return pair.less_spent(
-        "subcontract", spent(pair.today, factor), spent(pair.option, factor), "given out",
-        f"({invoiced:.4g} invoiced less {own:.4g} own energy and gas)", budget=spent(pair.today, pair.budget_factor),
-    )  # fmt: skip
+    invoiced, own = pair.prices.money.subcontract_per_h, own_cost_per_h(pair.before, pair.prices)
+    today, option = (Spending(one("subcontract_h"), invoiced - own) for one in (pair.before, pair.after))
+    budget = Spending(pair.book("subcontract_h"), invoiced - own_cost_per_h(pair.book, pair.prices))
+    price = "({:.4g} invoiced less {:.4g} own energy and gas)"
+    return pair.less_spent("subcontract", today, option, "given out", price, shown=(invoiced, own), budget=budget)
 
 
-def sales(pair: Pair, demand: YearDemand) -> list[Gain]:
-    """Orders no longer refused, and orders refused more, at the contribution margin; hoped demand on its own line."""
-    total = _sold_h(pair, demand.factor)
-    signed = total if demand.signed else _sold_h(pair, demand.signed_factor)
-    gains = [_sales_gain(pair, "sales", signed, "signed demand")]
-    if not demand.signed:
-        gains.append(_sales_gain(pair, "sales_unsigned", total - signed, f"demand {demand.factor:g} hoped for"))
-    return gains
-
-
-def _sold_h(pair: Pair, factor: float) -> float:
-    """Hours refused today less hours refused with the option, h per week."""
-    return pair.today.per_week("unmet_h", factor) - pair.option.per_week("unmet_h", factor)
-
-
-def _sales_gain(pair: Pair, line: str, hours: float, what: str) -> Gain:
-    margin = pair.prices.money.margin_per_h
-    return Gain(line, ((hours, f"h/week less refused of {what}"), pair.weeks_factor, (margin, f"{pair.per_h} margin")))
+def _sales(pair: Pair) -> Gain:
+    """Orders no longer refused, and orders refused more, of signed demand, at the contribution margin."""
+    fewer = Factor(pair.less("unmet_h"), "h/week less refused of signed demand")
+    margin = Factor(pair.prices.money.margin_per_h, f"{pair.per_h} margin")
+    return Gain("sales", (fewer, pair.weeks_factor, margin))

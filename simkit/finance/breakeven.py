@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+import numpy as np
 from scipy.optimize import brentq
 
+from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.figures import figure_flows
-from simkit.finance.lines import (
-    CAPITAL_LINES,
-    CASH_RELEASING,
-    COST,
-    PROPORTIONAL_TO_CAPITAL,
-    TAX_LINES,
-    CashRow,
-)
-from simkit.finance.tax import DepreciationRow, shares_of, tax_rows
+from simkit.finance.ledger import Ledger
+from simkit.finance.lines import CASH_RELEASING, PROPORTIONAL_TO_CAPITAL, TAX_LINES
+from simkit.finance.tax import add_tax, shares_of
 from simkit.finance.timeline import deflator, first_year_of_use, present_value
 
 DOUBLINGS = 60
@@ -99,52 +95,34 @@ def _falling_to_zero(value: Callable[[float], float], linear: bool) -> float | N
     return None
 
 
-def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> tuple[float, ...]:
-    """Cash by year of the headline if the capital were another: taxed anew, all else as it is."""
-    finance = cashflow.finance
-    own = untaxed_rows(cashflow, scenario)
-    paid = -sum(row.amount for row in own if row.line in CAPITAL_LINES)
-    scale = capital / paid if paid > 0 else 0.0
-    rows = [_scaled(row, scale) if row.line in PROPORTIONAL_TO_CAPITAL else row for row in own]
-    written = [dataclasses.replace(row, amount=row.amount * scale) for row in _written(cashflow, scenario)]
-    if paid <= 0 and capital:
-        first = finance.start_after_years
-        rows.append(CashRow(scenario, first, "capital", COST, -capital, "as if paid", ""))
-        bought_in = min(first_year_of_use(cashflow.start[scenario]) - 1, finance.horizon_years)
-        series = charged(capital, bought_in, shares_of(finance), finance.horizon_years)
-        written = [DepreciationRow(scenario, year, amount, "as if paid") for year, amount in enumerate(series)]
-    return _taxed_anew(cashflow, scenario, rows, written)
+def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
+    """Cash by year of the headline if the capital, in money of the table, were another: taxed anew, all else as is."""
+    own, finance, paid = cashflow.of(scenario), cashflow.finance, cashflow.capital(scenario)
+    if paid > 0:
+        scale = dict.fromkeys(PROPORTIONAL_TO_CAPITAL, capital / paid)
+        return _taxed_anew(cashflow, scenario, scale, own.written * (capital / paid))
+    capital /= deflator(finance, finance.start_after_years)
+    bought_in = min(first_year_of_use(own.start) - 1, finance.horizon_years)
+    written = np.array(charged(capital, bought_in, shares_of(finance), finance.horizon_years))[:, None]
+    return _taxed_anew(cashflow, scenario, dict.fromkeys(PROPORTIONAL_TO_CAPITAL, 0.0), written, capital)
 
 
-def headline_with_benefit(cashflow: CashFlow, scenario: str, share: float) -> tuple[float, ...]:
+def headline_with_benefit(cashflow: CashFlow, scenario: str, share: float) -> Array:
     """Cash by year of the headline if the released cash were this share of it: taxed anew, all else as it is."""
-    rows = [
-        _scaled(row, share) if row.benefit_class == CASH_RELEASING else row for row in untaxed_rows(cashflow, scenario)
-    ]
-    return _taxed_anew(cashflow, scenario, rows, _written(cashflow, scenario))
-
-
-def untaxed_rows(cashflow: CashFlow, scenario: str) -> list[CashRow]:
-    """Rows of a scenario before tax, in money of their year."""
-    finance = cashflow.finance
-    return [
-        _scaled(row, 1.0 / deflator(finance, row.year))
-        for row in cashflow.rows_of(scenario)
-        if row.line not in TAX_LINES
-    ]
-
-
-def _written(cashflow: CashFlow, scenario: str) -> list[DepreciationRow]:
-    return [row for row in cashflow.depreciation_rows if row.scenario == scenario]
-
-
-def _scaled(row: CashRow, scale: float) -> CashRow:
-    return row if scale == 1.0 else dataclasses.replace(row, amount=row.amount * scale)
+    return _taxed_anew(cashflow, scenario, {CASH_RELEASING: share}, cashflow.of(scenario).written)
 
 
 def _taxed_anew(
-    cashflow: CashFlow, scenario: str, rows: Sequence[CashRow], written: Sequence[DepreciationRow]
-) -> tuple[float, ...]:
-    taxed = (*rows, *tax_rows(rows, written, cashflow.finance, scenario))
-    real = tuple(_scaled(row, deflator(cashflow.finance, row.year)) for row in taxed)
-    return tuple(figure_flows(dataclasses.replace(cashflow, rows=real), scenario).tolist())
+    cashflow: CashFlow, scenario: str, scale: Mapping[str, float], written: Array, paid: float = 0.0
+) -> Array:
+    """Cash by year of the headline with the amounts of lines and classes scaled, and with another depreciation."""
+    ledger = Ledger((), cashflow.prices, cashflow.finance, "quoted")
+    for entry in cashflow.of(scenario).entries:
+        if entry.line not in TAX_LINES:
+            own = scale.get(entry.line, 1.0) * scale.get(entry.benefit_class, 1.0)
+            ledger.entries.append(dataclasses.replace(entry, amounts=entry.amounts * own))
+    if paid:
+        ledger.single("capital", cashflow.finance.start_after_years, ((-paid, "as if paid"),))
+    add_tax(ledger, written)
+    changed = dataclasses.replace(cashflow.of(scenario), entries=ledger.entries)
+    return figure_flows(dataclasses.replace(cashflow, statements={scenario: changed}), scenario)

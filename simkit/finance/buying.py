@@ -13,18 +13,17 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from simkit.experiment.best import named_best
-from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
+from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.figures import Figure, figure_flows
 from simkit.finance.inputs import ScenarioTotals
-from simkit.finance.lines import CAPITAL_LINES
 from simkit.finance.measures import value_of_waiting
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
+from simkit.plant.settings_money import Finance
 
 
 @dataclass(frozen=True)
@@ -161,12 +160,13 @@ def offers_of(
     model = RiskModel(plant, totals, (), today.name, replications=results)
     for year in range(min(years, finance.horizon_years)):
         later = finance.model_copy(update={"start_after_years": year})
-        started = build_cashflow(plant, today, scenarios, finance=later)
-        left = model.with_finance(later).without_each(names).npv if results is not None and model.runs > 1 else {}
+        started = _table(plant, today, scenarios, names, later)
+        worth = {name: _value(started, name, figure) for name in names}
+        drawn = model.with_finance(later).samples(worth) if model.runs > 1 else {}
         for name in names:
-            samples[name] += [pseudo_values(_value(started, name, figure), left[name])] if name in left else []
-            found[name][0].append(-float(started.flows(name, lines=CAPITAL_LINES).sum()))
-            found[name][1].append(_value(started, name, figure))
+            samples[name] += [drawn[name]] if name in drawn else []
+            found[name][0].append(started.capital(name))
+            found[name][1].append(worth[name])
     options = {totals.name: frozenset(totals.option_ids) for totals in scenarios if totals.name in found}
     capital, value = ({name: pair[i] for name, pair in found.items()} for i in (0, 1))
     return Offers(options, capital, value, samples if all(samples.values()) else {}, model.fitted)
@@ -196,7 +196,7 @@ def cost_of_waiting(
     later_finance = finance.model_copy(
         update={"start_after_years": finance.start_after_years + years, "horizon_years": finance.horizon_years + years}
     )
-    tables = [build_cashflow(plant, today, scenarios, finance=one) for one in (finance, later_finance)]
+    tables = [_table(plant, today, scenarios, names, one) for one in (finance, later_finance)]
     found = {}
     for name in names:
         now, later = (_value(table, name, "headline") for table in tables)
@@ -207,6 +207,14 @@ def cost_of_waiting(
         text = f"waiting {span} {verb} {abs(gain):,.0f} {tables[0].currency} of today"
         found[name] = Waiting(name, years, now, later, gain, text)
     return found
+
+
+def _table(
+    plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], finance: Finance
+) -> CashFlow:
+    """The table of the scenarios named; the others are read for what fades alone."""
+    named = [one for one in scenarios if one.name in names]
+    return build_cashflow(plant, today, named, finance=finance, beside=scenarios)
 
 
 def _value(cashflow: CashFlow, scenario: str, figure: Figure) -> float:

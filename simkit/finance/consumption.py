@@ -8,170 +8,145 @@ are part of the sheet material and of the scrap, so they are counted there and n
 
 from __future__ import annotations
 
-from simkit.finance.benefits import hour_gains
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from simkit.finance.arrays import Value, ratio
+from simkit.finance.lines import Factor
 from simkit.finance.pairs import Gain, Pair
-from simkit.finance.timeline import YearDemand
 
 IN_SPAN = ("energy_kwh", "gas_m3")
 """Measures taken in the released span alone; they are compared for the same sheets of that span."""
 
 
-class GainsByDemand:
-    """Gains of a pair, hours first and consumption second: each demand is computed once, however many years read it."""
+class _Used(NamedTuple):
+    """Something used: its line, measure, unit, price with its unit, and the price of the option if it has its own."""
 
-    def __init__(self, pair: Pair) -> None:
-        self.pair = pair
-        self._known: dict[tuple[float, float, bool], tuple[tuple[Gain, ...], tuple[Gain, ...]]] = {}
-
-    def of(self, demand: YearDemand) -> tuple[tuple[Gain, ...], tuple[Gain, ...]]:
-        """Gains of a full year of use at the demand of a year."""
-        key = (demand.factor, demand.signed_factor, demand.signed)
-        if not all(isinstance(part, float | int) for part in key):  # many cases at once are not compared
-            return hour_gains(self.pair, demand), consumption_gains(self.pair, demand.factor)
-        if key not in self._known:
-            self._known[key] = hour_gains(self.pair, demand), consumption_gains(self.pair, demand.factor)
-        return self._known[key]
+    line: str
+    measure: str
+    unit: str
+    price: Value
+    per: str
+    item: str = ""
+    today: float | None = None
+    option: float | None = None
 
 
-def consumption_gains(pair: Pair, factor: float) -> tuple[Gain, ...]:
-    """Gains (or costs) of a full year of use at one demand factor."""
-    prices, money, unit = pair.prices, pair.prices.money, pair.prices.currency
-    single = [
-        ("energy", "energy_kwh", "kWh/week", money.energy_per_kwh, f"{unit}/kWh"),
-        ("gas", "gas_m3", "m3/week", money.gas_per_m3, f"{unit}/m3"),
-        ("regrinds", "tools_reground", "regrinds/week", money.regrind_cost, f"{unit}/regrind"),
-        ("tools", "tool_lives", "tool lives/week", prices.tool_life_price, f"{unit}/life of the mean tool"),
-    ]
-    rows = [_used(pair, factor, *one) for one in single]
-    broken, words = _at_expectation(pair, "tools_broken", "tools_broken_expected")
-    rows.append(_used(pair, factor, "tools", broken, f"tools broken/week{words}", prices.tool_price,
-                      f"{unit}/tool, the mean tool", item="tools_broken"))  # fmt: skip
-    today, option = pair.today, pair.option
-    life, tool = _or(today.tool_life_price, prices.tool_life_price), _or(today.tool_price, prices.tool_price)
-    rows.append(_dearer(pair, factor, "tools", "tool_lives", life, option.tool_life_price))
-    rows.append(_dearer(pair, factor, "tools", broken, tool, option.tool_price, item="tools_broken"))
-    for metal, materials in prices.materials_of.items():
-        rows += _metal(pair, factor, metal)
-        rows.append(_other_credit(pair, factor, metal))
+def consumption_gains(pair: Pair) -> Iterator[Gain]:
+    """Gains (or costs) of a full year of use at the demand of each year."""
+    for used in _all_used(pair):
+        if pair.knows(used.measure):
+            same = pair.same_span_work if used.measure in IN_SPAN else pair.same_parts
+            amounts = pair.before(used.measure), pair.after(used.measure)
+            yield _compared(
+                pair, used.line, amounts, same, used.unit, (used.price, used.per), used.item or used.measure
+            )
+        if used.option is not None:
+            today = used.price if used.today is None else used.today
+            yield from _dearer(pair, used.line, used.measure, today, used.option, used.item)
+    for metal, materials in pair.prices.materials_of.items():
+        yield from _metal(pair, metal)
+        yield from _other_credit(pair, metal)
         for name in materials:
-            sheet = today.sheet_per_kg.get(name, prices.sheet_per_kg[name])
-            rows.append(_dearer(pair, factor, "material", f"material_kg_{name}", sheet, option.sheet_per_kg.get(name)))
-    rows += [_scrapped_parts(pair, factor), _rework(pair, factor)]
-    return tuple(row for row in rows if row is not None)
+            price = pair.before.totals.sheet_per_kg.get(name, pair.prices.sheet_per_kg[name])
+            own = pair.after.totals.sheet_per_kg.get(name, price)
+            yield from _dearer(pair, "material", f"material_kg_{name}", price, own)
+    yield from _scrapped_parts(pair)
+
+
+def _all_used(pair: Pair) -> Iterator[_Used]:
+    prices, money, unit, today, option = pair.prices, pair.prices.money, pair.prices.currency, *pair.totals
+    broken, words = _at_expectation(pair, "tools_broken", "tools_broken_expected")
+    yield _Used("energy", "energy_kwh", "kWh/week", money.energy_per_kwh, f"{unit}/kWh")
+    yield _Used("gas", "gas_m3", "m3/week", money.gas_per_m3, f"{unit}/m3")
+    yield _Used("regrinds", "tools_reground", "regrinds/week", money.regrind_cost, f"{unit}/regrind")
+    yield _Used("tools", "tool_lives", "tool lives/week", prices.tool_life_price, f"{unit}/life of the mean tool",
+                today=today.tool_life_price, option=option.tool_life_price)  # fmt: skip
+    yield _Used("tools", broken, f"tools broken/week{words}", prices.tool_price, f"{unit}/tool, the mean tool",
+                "tools_broken", today.tool_price, option.tool_price)  # fmt: skip
+    if money.rework_cost_per_part:  # the hours of rework are bench hours and are counted there alone
+        yield _Used("rework", "parts_reworked", "parts/week", money.rework_cost_per_part, f"{unit}/part")
 
 
 def _at_expectation(pair: Pair, counted: str, expected: str) -> tuple[str, str]:
     """A measure of rare events at its expectation where both scenarios know it, else as counted; words for the text."""
-    known = pair.today.has(expected) and pair.option.has(expected)
+    known = pair.before.has(expected) and pair.after.has(expected)
     return (expected, ", expected") if known else (counted, "")
 
 
-def _used(
-    pair: Pair, factor: float, line: str, measure: str, unit: str, price: float, price_unit: str, item: str = ""
-) -> Gain | None:
-    used = pair.both(measure, factor)
-    if used is None:
-        return None
-    ratio = pair.same_span_work(factor) if measure in IN_SPAN else pair.same_parts(factor)
-    return Gain(line, (_less(used, ratio, unit), pair.weeks_factor, (price, price_unit)), item=item or measure)
+def _compared(
+    pair: Pair, line: str, amounts: tuple[Value, Value], same: Value, unit: str, price: tuple[Value, str], item: str,
+    years: Value = True,
+) -> Gain:  # fmt: skip
+    """What is used less for the same work, at a price."""
+    text = f"{unit} less ({{:.5g}} today, times {{:.4f}} for the same parts; {{:.5g}} with it)"
+    less = Factor(amounts[0] * same - amounts[1], text, (amounts[0], same, amounts[1]))
+    return Gain(line, (less, pair.weeks_factor, Factor(*price)), item, years=years)
 
 
-def _or(own: float | None, otherwise: float) -> float:
-    return otherwise if own is None else own
-
-
-def _dearer(
-    pair: Pair, factor: float, line: str, measure: str, price: float, own: float | None, item: str = ""
-) -> Gain | None:
+def _dearer(pair: Pair, line: str, measure: str, price: Value, own: Value, item: str = "") -> Iterator[Gain]:
     """All that an option uses of something at the option's own price instead of today's: a cost where it is dearer."""
-    if own is None or own == price or not pair.option.has(measure):
-        return None
-    used = (pair.option.per_week(measure, factor), f"{measure} per week with it")
-    less = (price - own, f"{pair.prices.currency} less each ({own:g} instead of {price:g})")
-    return Gain(line, (used, pair.weeks_factor, less), item=f"{item or measure}, price")
+    if np.any(own != price) and pair.after.has(measure):
+        used = Factor(pair.after(measure), f"{measure} per week with it")
+        text = f"{pair.prices.currency} less each ({{:g}} instead of {{:g}})"
+        less = Factor(price - own, text, (own, price))
+        yield Gain(line, (used, pair.weeks_factor, less), f"{item or measure}, price")
 
 
-def _less(used: tuple[float, float], ratio: float, unit: str) -> tuple[float, str]:
-    text = f"{unit} less ({used[0]:.5g} today, times {ratio:.4f} for the same parts; {used[1]:.5g} with it)"
-    return used[0] * ratio - used[1], text
-
-
-def _metal(pair: Pair, factor: float, metal: str) -> list[Gain]:
+def _metal(pair: Pair, metal: str) -> Iterator[Gain]:
     """Sheet material and scrap credit of one metal, for the same mass of its parts (sheets less scrap).
 
     Where the mass lost beyond the nests is measured (``lost_expected_kg_<metal>``, else ``lost_kg_<metal>``: scrapped
     sheets and yield loss), only that is compared: the nests of orders given out would otherwise look like a change of
     yield, and luck like a gain.
     """
-    names = [f"material_kg_{material}" for material in pair.prices.materials_of[metal]]
-    sheets = (_sum(pair, 0, names, factor), _sum(pair, 1, names, factor))
-    scrap_name = [f"scrap_kg_{metal}"]
+    both, names = (pair.before, pair.after), [f"material_kg_{name}" for name in pair.prices.materials_of[metal]]
     lost, words = _at_expectation(pair, f"lost_kg_{metal}", f"lost_expected_kg_{metal}")
-    scrap = (_sum(pair, 0, scrap_name, factor), _sum(pair, 1, scrap_name, factor))
-    parts = (sheets[0] - scrap[0], sheets[1] - scrap[1])
-    if parts[0] <= 0 or parts[1] <= 0:
-        return []
-    if pair.today.has(lost) and pair.option.has(lost):
-        sheets = scrap = (_sum(pair, 0, [lost], factor), _sum(pair, 1, [lost], factor))
-    ratio, unit = parts[1] / parts[0], f"{pair.prices.currency}/kg"
-    price = _mean_price(pair, factor, metal)
-    credit = -(pair.prices.scrap_per_kg[metal] + pair.today.mixing_per_kg.get(metal, 0.0))
-    return [
-        Gain("material", (_less(sheets, ratio, f"kg/week{words}"), pair.weeks_factor, (price, unit)), item=metal),
-        Gain(
-            "scrap", (_less(scrap, ratio, f"kg/week{words}"), pair.weeks_factor, (credit, f"{unit} credit")), item=metal
-        ),
-    ]
+    sheets = tuple(weekly.total(names) for weekly in both)
+    scrap = tuple(weekly.total([f"scrap_kg_{metal}"]) for weekly in both)
+    parts = sheets[0] - scrap[0], sheets[1] - scrap[1]
+    if all(weekly.has(lost) for weekly in both):
+        sheets = scrap = (pair.before(lost), pair.after(lost))
+    credit = -(pair.prices.scrap_per_kg[metal] + pair.before.totals.mixing_per_kg.get(metal, 0.0))
+    for line, used, price, per in (
+        ("material", sheets, _mean_price(pair, metal), ""), ("scrap", scrap, credit, " credit")
+    ):  # fmt: skip
+        yield _compared(
+            pair, line, used, ratio(parts[1], parts[0]), f"kg/week{words}", (price, f"{pair.prices.currency}/kg{per}"),
+            metal, years=(parts[0] > 0) & (parts[1] > 0),
+        )  # fmt: skip
 
 
-def _other_credit(pair: Pair, factor: float, metal: str) -> Gain | None:
+def _other_credit(pair: Pair, metal: str) -> Iterator[Gain]:
     """All scrap of a metal at the option's own credit instead of today's, as where a conveyor mixes grades."""
-    measure, apart = f"scrap_kg_{metal}", pair.today.scrap_per_kg.get(metal, pair.prices.scrap_per_kg[metal])
-    credit = apart + pair.today.mixing_per_kg.get(metal, 0.0)
-    own = pair.option.scrap_per_kg.get(metal, apart) + pair.option.mixing_per_kg.get(metal, 0.0)
-    if own == credit or not pair.option.has(measure):
-        return None
-    kg = (pair.option.per_week(measure, factor), "kg/week of scrap with it")
-    dearer = (own - credit, f"{pair.prices.currency}/kg more credit ({own:.4g} instead of {credit:.4g})")
-    return Gain("scrap", (kg, pair.weeks_factor, dearer), item=f"{metal}, credit")
+    (today, option), measure = pair.totals, f"scrap_kg_{metal}"
+    apart = today.scrap_per_kg.get(metal, pair.prices.scrap_per_kg[metal])
+    credit = apart + today.mixing_per_kg.get(metal, 0.0)
+    own = option.scrap_per_kg.get(metal, apart) + option.mixing_per_kg.get(metal, 0.0)
+    if np.any(own != credit) and pair.after.has(measure):
+        kg = Factor(pair.after(measure), "kg/week of scrap with it")
+        text = f"{pair.prices.currency}/kg more credit ({{:.4g}} instead of {{:.4g}})"
+        dearer = Factor(own - credit, text, (own, credit))
+        yield Gain("scrap", (kg, pair.weeks_factor, dearer), f"{metal}, credit")
 
 
-def _sum(pair: Pair, which: int, measures: list[str], factor: float) -> float:
-    """Weekly sum over measures of today (0) or the option (1); a material that is not used counts as 0."""
-    totals = (pair.today, pair.option)[which]
-    return sum(totals.per_week(name, factor) for name in measures if totals.has(name))
-
-
-def _scrapped_parts(pair: Pair, factor: float) -> Gain | None:
+def _scrapped_parts(pair: Pair) -> Iterator[Gain]:
     """Sheet value of scrapped parts less their scrap credit, at the mean mass and price of today's parts."""
-    scrapped, parts = pair.both("parts_scrapped", factor), pair.both("parts", factor)
-    mass = pair.both("parts_kg", factor)
-    if scrapped is None or parts is None or mass is None or parts[0] <= 0:
-        return None
-    less = scrapped[0] * pair.same_parts(factor) - scrapped[1]
-    per_kg = _mean_price(pair, factor)
-    text = f"parts/week less scrapped ({scrapped[0]:.5g} today, {scrapped[1]:.5g} with it)"
-    factors = (
-        (less, text),
-        (mass[0] / parts[0], "kg/part"),
-        pair.weeks_factor,
-        (per_kg, f"{pair.prices.currency}/kg mean sheet price"),
-    )
-    return Gain("parts_scrapped", factors)
+    if not all(pair.knows(measure) for measure in ("parts_scrapped", "parts", "parts_kg")):
+        return
+    before, after, parts = pair.before("parts_scrapped"), pair.after("parts_scrapped"), pair.before("parts")
+    text = "parts/week less scrapped ({:.5g} today, {:.5g} with it)"
+    less = Factor(before * pair.same_parts - after, text, (before, after))
+    mass = Factor(ratio(pair.before("parts_kg"), parts), "kg/part")
+    price = Factor(_mean_price(pair), f"{pair.prices.currency}/kg mean sheet price")
+    yield Gain("parts_scrapped", (less, mass, pair.weeks_factor, price), years=parts > 0)
 
 
-def _rework(pair: Pair, factor: float) -> Gain | None:
-    """What reworked parts cost besides hours; the hours are bench hours and are counted there alone."""
-    price = pair.prices.money.rework_cost_per_part
-    if price == 0.0:
-        return None
-    return _used(pair, factor, "rework", "parts_reworked", "parts/week", price, f"{pair.prices.currency}/part")
-
-
-def _mean_price(pair: Pair, factor: float, metal: str = "") -> float:
+def _mean_price(pair: Pair, metal: str = "") -> Value:
     """Sheet price weighted by today's consumption, of one metal or of all, money/kg."""
     prices = pair.prices
-    names = prices.materials_of[metal] if metal else tuple(prices.sheet_per_kg)
-    kg = {name: _sum(pair, 0, [f"material_kg_{name}"], factor) for name in names}
-    total = sum(kg.values())
-    return sum(used * prices.sheet_per_kg[name] for name, used in kg.items()) / total if total > 0 else 0.0
+    kg = {name: pair.before.total([f"material_kg_{name}"])
+          for name in (prices.materials_of[metal] if metal else prices.sheet_per_kg)}  # fmt: skip
+    return ratio(sum(used * prices.sheet_per_kg[name] for name, used in kg.items()), sum(kg.values()))

@@ -158,7 +158,7 @@ def _hours(finance: Finance, prices: Prices) -> Iterator[Rule]:
         "sales",
         (
             f"unmet_h less, at signed demand, x margin of {money.margin_per_h:g} {unit} x weeks, in the class of "
-            "capacity. What hoped demand adds is sales_unsigned, in no figure."
+            "capacity. No year reads demand that is only hoped for."
         ),
     )
     yield (

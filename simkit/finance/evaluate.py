@@ -15,7 +15,7 @@ import numpy as np
 from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.figures import FIGURE_CLASSES, Figure, figure_flows
-from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES, UNSIGNED
+from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES
 from simkit.finance.measures import (
     Alternative,
     IncrementalStep,
@@ -98,15 +98,13 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     return MoneyResult(
         scenario=scenario,
         currency=cashflow.currency,
-        capital=float(paid.sum()),
+        capital=cashflow.capital(scenario),
         npv=value,
         npv_with_avoided=present_value(finance, avoided),
         npv_with_signed_sales=present_value(finance, sales),
-        npv_by_class={
-            kind: present_value(finance, cashflow.flows(scenario, (kind,), without=UNSIGNED)) for kind in SALES_CLASSES
-        },
+        npv_by_class={kind: present_value(finance, cashflow.flows(scenario, (kind,))) for kind in SALES_CLASSES},
         payback=simple,
-        payback_from_acceptance=_from_acceptance(simple, cashflow.start.get(scenario, 0.0) - first),
+        payback_from_acceptance=_from_acceptance(simple, float(cashflow.of(scenario).start) - first),
         discounted_payback=payback(from_first_payment, rate, timing),
         irr=irr(from_first_payment, timing),
         mirr=mirr(from_first_payment, rate, rate, timing),

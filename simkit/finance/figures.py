@@ -11,11 +11,10 @@ from collections.abc import Iterable
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from simkit.finance.cases import Number, least
+from simkit.finance.arrays import Array, Value
 from simkit.finance.cashflow import CashFlow
-from simkit.finance.lines import AVOIDED_CLASSES, HEADLINE_CLASSES, SALES_CLASSES, UNSIGNED
+from simkit.finance.lines import AVOIDED_CLASSES, HEADLINE_CLASSES, SALES_CLASSES
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
@@ -28,31 +27,26 @@ FIGURE_CLASSES: dict[Figure, tuple[str, ...]] = {
 """Classes that each figure counts, losses of the others apart."""
 
 
-def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = ()) -> list[Number]:
-    """A class in the years in which it is negative, 0 in the others; year 0 first.
+def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = ()) -> Array:
+    """A class in the years in which it is negative, 0 in the others, by year and case.
 
     After tax, unless ``without`` names the lines of tax.
     """
-    own = cashflow.amounts(scenario, (kind,), without=(*UNSIGNED, *without))
-    return [least(amount, 0.0) for amount in own]
+    return np.minimum(cashflow.amounts(scenario, (kind,), without=without), 0.0)
 
 
-def lost_beside(
-    cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()
-) -> list[Number]:
-    """What the classes that a figure does not count lose, year 0 first; see :func:`lost`."""
-    left_out = [kind for kind in SALES_CLASSES if kind not in FIGURE_CLASSES[figure]]
-    each = [lost(cashflow, scenario, kind, without) for kind in left_out]
-    return [sum(amounts, 0.0) for amounts in zip(*each, strict=True)]
+def lost_beside(cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()) -> Value:
+    """What the classes that a figure does not count lose, by year and case; see :func:`lost`."""
+    left_out = (kind for kind in SALES_CLASSES if kind not in FIGURE_CLASSES[figure])
+    return sum(lost(cashflow, scenario, kind, without) for kind in left_out)
 
 
-def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> list[Number]:
-    """Cash of a scenario by year in one of the three figures; entries hold one amount per case if the table does."""
-    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure], without=UNSIGNED)
-    taken = lost_beside(cashflow, scenario, figure)
-    return [own + less for own, less in zip(counted, taken, strict=True)] if taken else counted
+def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+    """Cash of a scenario by year and case in one of the three figures."""
+    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure])
+    return np.asarray(counted + lost_beside(cashflow, scenario, figure))
 
 
-def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> NDArray[np.float64]:
-    """The same as numbers, year 0 first."""
-    return np.array(figure_amounts(cashflow, scenario, figure), dtype=np.float64)
+def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+    """The same of the first case, year 0 first."""
+    return figure_amounts(cashflow, scenario, figure)[:, 0]

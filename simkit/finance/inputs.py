@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import Results
-from simkit.finance.cases import Array, Cases, interpolated, least
+from simkit.finance.arrays import Array, Value
 from simkit.finance.roster import Roster, roster_of
 from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
@@ -24,8 +24,8 @@ from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
 
-Totals = Mapping[str, float]
-"""Measure name to its total over the span; ``span_weeks`` is one of them."""
+Totals = Mapping[str, Value]
+"""Measure name to its total over the span, plain or by case; ``span_weeks`` is one of them."""
 
 REQUIRED = ("span_weeks", "hours_needed", "overtime_h", "subcontract_h", "unmet_h")
 """Measures without which no cash flow is built."""
@@ -62,56 +62,64 @@ class ScenarioTotals:
         """Simulated demand levels, ascending."""
         return tuple(sorted(self.levels))
 
+    @cached_property
+    def measures(self) -> frozenset[str]:
+        """Measures that every level knows."""
+        return frozenset.intersection(*map(frozenset, self.levels.values()))
+
     def has(self, measure: str) -> bool:
         """Whether every level knows the measure."""
-        return all(measure in totals for totals in self.levels.values())
+        return measure in self.measures
 
     def covers(self, factor: float) -> bool:
         """Whether a demand factor lies within the simulated levels."""
         return self.factors[0] <= factor <= self.factors[-1]
 
-    def per_week(self, measure: str, factor: float) -> float:
-        """Amount per released week at a demand factor, linear between simulated levels.
+    def per_week(self, measure: str, factor: Value) -> Value:
+        """Amount per released week at a demand factor, linear between simulated levels; see :class:`Weekly`."""
+        return Weekly(self, factor)(measure)
 
-        Ratios are read as they are. Raises :class:`BadInput` outside the simulated levels and
-        ``KeyError`` for a measure that is not there.
-        """
-        if isinstance(factor, Cases):
-            return self._between(measure, factor)
-        if (measure, factor) not in self._read:
-            self._read[measure, factor] = self._between(measure, factor)
-        return self._read[measure, factor]
+
+class Weekly:
+    """Amounts per released week of a scenario at a demand, linear between simulated levels; ratios as they are.
+
+    The demand is a factor of the book, plain or by case, or by year and case, and so are the amounts. Raises
+    :class:`BadInput` for a demand outside the simulated levels, ``KeyError`` for a measure that is not there.
+    """
+
+    def __init__(self, totals: ScenarioTotals, demand: Value) -> None:
+        self.totals, self.has = totals, totals.has
+        self.demand, self._known = demand, dict[str, Value]()
+
+    def __call__(self, measure: str) -> Value:
+        """Amount of a measure."""
+        if measure not in self._known:
+            amounts = (self._weekly(measure, level) for level in self.totals.factors)
+            parts = (weight * amount for weight, amount in zip(self._weights, amounts, strict=True))
+            self._known[measure] = sum(parts)
+        return self._known[measure]
+
+    def total(self, measures: Iterable[str]) -> Value:
+        """Sum over measures; one that is not known counts as 0."""
+        return sum(self(measure) for measure in measures if self.has(measure))
 
     @cached_property
-    def _read(self) -> dict[tuple[str, float], float]:
-        """Amounts that were asked for before: every line and year of the table asks for the same ones."""
-        return {}
+    def _weights(self) -> list[Value]:
+        """Share of each simulated level in the demand."""
+        levels = self.totals.factors
+        for demand in (np.min(self.demand), np.max(self.demand)):
+            if not self.totals.covers(demand):
+                known = ", ".join(f"{level:g}" for level in levels)
+                why = f"{self.totals.name} was not simulated at demand {demand:g} (simulated: {known})"
+                mend = f"add {demand:g} to run.demand_levels; nothing is extrapolated"
+                raise BadInput([Finding("plant.toml finance.demand", why, mend, value=f"{demand:g}")])
+        return [np.interp(self.demand, levels, own) for own in np.eye(len(levels))]
 
-    def _between(self, measure: str, factor: float) -> float:
-        self._require(factor)
-        values = [self._weekly(measure, level) for level in self.factors]
-        return interpolated(factor, self.factors, values)  # type: ignore[no-any-return]
-
-    def _weekly(self, measure: str, level: float) -> float:
-        totals = self.levels[level]
+    def _weekly(self, measure: str, level: float) -> Value:
+        totals = self.totals.levels[level]
         if measure not in totals:
-            raise KeyError(f"{self.name}: measure {measure} is missing at demand {level:g}")
+            raise KeyError(f"{self.totals.name}: measure {measure} is missing at demand {level:g}")
         return totals[measure] if measure in RATIOS else totals[measure] / totals["span_weeks"]
-
-    def _require(self, factor: float) -> None:
-        if self.covers(factor):
-            return
-        known = ", ".join(f"{level:g}" for level in self.factors)
-        raise BadInput(
-            [
-                Finding(
-                    "plant.toml finance.demand",
-                    f"{self.name} was not simulated at demand {factor:g} (simulated: {known})",
-                    f"add {factor:g} to run.demand_levels; nothing is extrapolated",
-                    value=f"{factor:g}",
-                )
-            ]
-        )
 
 
 def check_totals(scenario: ScenarioTotals) -> None:
@@ -127,17 +135,25 @@ def check_totals(scenario: ScenarioTotals) -> None:
             raise KeyError(f"{scenario.name} at demand {factor:g}: {', '.join(missing)} missing")
         known = "inhouse_h" in totals
         parts = totals["inhouse_h"] if known else totals["subcontract_h"] + totals["unmet_h"]
-        if parts > totals["hours_needed"] * (1 + 1e-9) + 1e-6:
+        at = f"{scenario.name} at demand {factor:g}"
+        if over := _exceeding(parts, totals["hours_needed"]):
             raise DoubleCount(
-                f"{scenario.name} at demand {factor:g}: hours {'in house' if known else 'given out and unmet'} are "
-                f"{parts:.6g} h, more than the {totals['hours_needed']:.6g} h needed: an hour would count twice"
+                f"{at}: hours {'in house' if known else 'given out and unmet'} are {over[0]:.6g} h, more than the "
+                f"{over[1]:.6g} h needed: an hour would count twice"
             )
         for part, whole in _parts_of(totals):
-            if totals[part] > totals[whole] * (1 + 1e-9) + 1e-6:
+            if over := _exceeding(totals[part], totals[whole]):
                 raise DoubleCount(
-                    f"{scenario.name} at demand {factor:g}: {part} is {totals[part]:.6g}, more than {whole}, of which "
-                    f"it is a part ({totals[whole]:.6g}): scrap would count twice"
+                    f"{at}: {part} is {over[0]:.6g}, more than {whole}, of which it is a part ({over[1]:.6g}): scrap "
+                    "would count twice"
                 )
+
+
+def _exceeding(part: Value, whole: Value) -> tuple[float, float] | None:
+    """A part and its whole in the first case in which it is more than that, beyond rounding; None without one."""
+    parts, wholes = np.broadcast_arrays(np.atleast_1d(part), np.atleast_1d(whole))
+    beyond = np.flatnonzero(parts > wholes * (1 + 1e-9) + 1e-6)
+    return (float(parts[beyond[0]]), float(wholes[beyond[0]])) if len(beyond) else None
 
 
 def _parts_of(totals: Totals) -> Iterator[tuple[str, str]]:
@@ -145,8 +161,7 @@ def _parts_of(totals: Totals) -> Iterator[tuple[str, str]]:
     if "parts_scrapped" in totals and "parts" in totals:
         yield "parts_scrapped", "parts"
     for name in totals:
-        whole = name.replace("lost_kg_", "scrap_kg_")
-        if whole != name and whole in totals:
+        if name.startswith("lost_kg_") and (whole := name.replace("lost", "scrap", 1)) in totals:
             yield name, whole
 
 
@@ -223,9 +238,9 @@ class WithoutEach:
 
     def at(self, left_out: NDArray[np.intp]) -> ScenarioTotals:
         """The totals without each of these replications, one case each."""
-        levels = {factor: dict(totals) for factor, totals in self.whole.levels.items()}
+        levels: dict[float, dict[str, Value]] = {f: dict(totals) for f, totals in self.whole.levels.items()}
         for (factor, measure), values in self.means.items():
-            levels[factor][measure] = Cases(values[left_out])  # type: ignore[assignment]
+            levels[factor][measure] = values[left_out]
         return dataclasses.replace(self.whole, levels={f: in_bounds(totals) for f, totals in levels.items()})
 
 
@@ -244,12 +259,12 @@ def _left_out(results: Results, totals: ScenarioTotals) -> Iterator[tuple[tuple[
         yield (factor, measure), np.maximum(left, 0.0) if never_below else left
 
 
-def in_bounds(totals: Totals) -> dict[str, float]:
+def in_bounds(totals: Totals) -> dict[str, Value]:
     """Means adjusted by something that is known within an error: a part is never more than its whole."""
     found = dict(totals)
     for part, whole in [("inhouse_h", "hours_needed"), *_parts_of(totals)]:
         if part in found and whole in found:
-            found[part] = least(found[part], found[whole])
+            found[part] = np.minimum(found[part], found[whole])
     return found
 
 
@@ -274,17 +289,3 @@ def _summed(levels: Iterable[Totals]) -> dict[str, float]:
         for measure, value in totals.items():
             found[measure] = found.get(measure, 0.0) + value
     return found
-
-
-@dataclass(frozen=True)
-class OneTime:
-    """A single amount in a named year, as stock released (positive) or bound (negative), counted by somebody.
-
-    ``option_id`` names the option that brings it; it counts in every scenario that contains it.
-    """
-
-    option_id: str
-    year: int
-    amount: float
-    text: str
-    owner: str = ""

@@ -8,11 +8,16 @@ its own excess, so that a change and its reverse are worth the same with opposit
 
 from __future__ import annotations
 
+import dataclasses
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from simkit.base.vocabulary import ON_CALL
-from simkit.finance.cases import least, most, whole_up
-from simkit.finance.inputs import Prices, ScenarioTotals
+from simkit.finance.arrays import Value, whole_up
+from simkit.finance.inputs import Prices, Weekly
+from simkit.finance.lines import Factor
 from simkit.finance.pairs import Gain, Pair, Spending
 from simkit.finance.roster import Post, Roster
 
@@ -22,13 +27,13 @@ Group = tuple[str, tuple[str, ...]]
 BUSY = "busy_h_"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Excess:
     """A group's labour beyond its limit in a mean week: hours of overtime at a price, and posts at a weekly cost."""
 
     overtime: Spending
-    posts: float
-    post_per_week: float
+    posts: Value
+    post_per_week: Value
 
 
 def groups_of(roster: Roster) -> dict[Group, tuple[Post, ...]]:
@@ -41,17 +46,17 @@ def groups_of(roster: Roster) -> dict[Group, tuple[Post, ...]]:
     return found
 
 
-def excess_of(posts: tuple[Post, ...], load_h: float, prices: Prices) -> Excess:
+def excess_of(posts: tuple[Post, ...], load_h: Value, prices: Prices) -> Excess:
     """What a group's load costs beyond the limit of its paid hours.
 
     The first hours of the excess, up to the plant's cap of overtime, are paid with the premium; the rest needs whole
     posts, each of the mean paid hours and cost of the group, of which the limit can be used.
     """
     paid_h = sum(post.present_h_per_week for post in posts)
-    beyond = most(0.0, load_h - prices.people.utilisation_limit * paid_h)
+    beyond = np.maximum(0.0, load_h - prices.people.utilisation_limit * paid_h)
     rate = sum(post.rate_per_h * post.h_per_week for post in posts) / sum(post.h_per_week for post in posts)
     room = prices.people.utilisation_limit * paid_h / len(posts)
-    by_overtime = least(beyond, prices.rules.overtime_cap_h_per_week)
+    by_overtime = np.minimum(beyond, prices.rules.overtime_cap_h_per_week)
     cost = sum(post.cost_per_week(prices.people.night_premium) for post in posts) / len(posts)
     overtime = Spending(by_overtime, rate * (1.0 + prices.people.overtime_premium))
     return Excess(overtime, whole_up((beyond - by_overtime) / room), cost)
@@ -60,14 +65,12 @@ def excess_of(posts: tuple[Post, ...], load_h: float, prices: Prices) -> Excess:
 NONE = Excess(Spending(0.0, 0.0), 0.0, 0.0)
 
 
-def labour_gains(pair: Pair, factor: float) -> list[Gain]:
+def labour_gains(pair: Pair) -> Iterator[Gain]:
     """Less overtime and fewer posts beyond the limit, group by group, and work of people not on the roster."""
-    today, option = (_excesses(totals, pair.prices, factor) for totals in (pair.today, pair.option))
-    gains: list[Gain] = []
+    today, option = (_excesses(weekly, pair.prices) for weekly in (pair.before, pair.after))
     for group in dict.fromkeys((*today, *option)):
-        before, after = today.get(group, NONE), option.get(group, NONE)
-        gains += _group_gains(pair, group_name(group), before, after)
-    return [*gains, *_by_others(pair, factor)]
+        yield from _group_gains(pair, group_name(group), today.get(group, NONE), option.get(group, NONE))
+    yield from _by_others(pair)
 
 
 def group_name(group: Group) -> str:
@@ -75,31 +78,30 @@ def group_name(group: Group) -> str:
     return f"{group[0]}: {', '.join(skill.replace('_', ' ') for skill in group[1])}"
 
 
-def _excesses(totals: ScenarioTotals, prices: Prices, factor: float) -> dict[Group, Excess]:
+def _excesses(weekly: Weekly, prices: Prices) -> dict[Group, Excess]:
     """Excess of every group of a scenario that is paid for hours; none where busy hours were not measured.
 
     Raises ``KeyError`` where only some people's are known.
     """
-    groups = {key: posts for key, posts in groups_of(totals.roster).items() if sum(p.h_per_week for p in posts) > 0}
-    if not any(totals.has(BUSY + post.person_id) for posts in groups.values() for post in posts):
+    groups = groups_of(weekly.totals.roster)
+    groups = {key: posts for key, posts in groups.items() if sum(p.h_per_week for p in posts) > 0}
+    if not any(weekly.has(BUSY + post.person_id) for posts in groups.values() for post in posts):
         return {}
     return {
-        key: excess_of(posts, sum(totals.per_week(BUSY + post.person_id, factor) for post in posts), prices)
+        key: excess_of(posts, sum(weekly(BUSY + post.person_id) for post in posts), prices)
         for key, posts in groups.items()
     }
 
 
-def _group_gains(pair: Pair, name: str, today: Excess, option: Excess) -> list[Gain]:
-    """Overtime and posts beyond the limit, today less with the option; nothing where neither has any."""
+def _group_gains(pair: Pair, name: str, today: Excess, option: Excess) -> Iterator[Gain]:
+    """Overtime and posts beyond the limit, today less with the option; nothing in years in which neither has any."""
     before, after = _same_price(today.overtime, option.overtime)
-    found = []
-    if before.hours or after.hours:
-        found.append(pair.less_spent("labour_overtime", before, after, "beyond the limit", "with premium", item=name))
-    if today.posts or option.posts:
-        less = today.posts * today.post_per_week - option.posts * option.post_per_week
-        seen = f"{pair.prices.currency}/week of posts ({today.posts:g} today, {option.posts:g} with it)"
-        found.append(Gain("labour_posts", ((less, seen), pair.weeks_factor), item=name))
-    return found
+    gain = pair.less_spent("labour_overtime", before, after, "beyond the limit", "with premium", item=name)
+    yield dataclasses.replace(gain, years=(before.hours > 0) | (after.hours > 0))
+    less = today.posts * today.post_per_week - option.posts * option.post_per_week
+    seen = f"{pair.prices.currency}/week of posts ({{:g}} today, {{:g}} with it)"
+    fewer = Factor(less, seen, (today.posts, option.posts))
+    yield Gain("labour_posts", (fewer, pair.weeks_factor), name, years=(today.posts > 0) | (option.posts > 0))
 
 
 def _same_price(first: Spending, second: Spending) -> tuple[Spending, Spending]:
@@ -110,25 +112,21 @@ def _same_price(first: Spending, second: Spending) -> tuple[Spending, Spending]:
     )
 
 
-def _by_others(pair: Pair, factor: float) -> list[Gain]:
+def _by_others(pair: Pair) -> Iterator[Gain]:
     """Work of people who are not on the roster, paid as it is asked for; a call from the ring of the telephone."""
     money, night = pair.prices.money, 1.0 + pair.prices.people.night_premium
-    found = []
     for measure, skill, rate in (
         ("preparation_h", "preparation", money.setter_rate_per_h),
         ("programming_h", "programming", money.programmer_rate_per_h),
         ("care_by_others_h", "", money.operator_rate_per_h),
         ("on_call_h", "", money.operator_rate_per_h * night),
     ):
-        hours = pair.both(measure, factor)
-        if hours is None:
+        if not pair.knows(measure):
             continue
         before, after = (
-            0.0 if skill and any(skill in post.skills for post in totals.roster.posts) else asked
-            for totals, asked in zip((pair.today, pair.option), hours, strict=True)
+            Spending(weekly(measure) * (not any(skill in post.skills for post in weekly.totals.roster.posts)), rate)
+            for weekly in (pair.before, pair.after)
         )
-        if before or after:
-            words = measure.removesuffix("_h").replace("_", " ")
-            found.append(pair.less_spent("labour_by_others", Spending(before, rate), Spending(after, rate),
-                                         words, "as asked", item=words))  # fmt: skip
-    return found
+        words = measure.removesuffix("_h").replace("_", " ")
+        gain = pair.less_spent("labour_by_others", before, after, words, "as asked", item=words)
+        yield dataclasses.replace(gain, years=(before.hours != 0) | (after.hours != 0))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import prod
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from simkit.finance.arrays import Value, first_case
 from simkit.finance.timeline import deflator, growth, growth_until
 from simkit.plant.settings_money import Finance
 
@@ -71,8 +72,6 @@ LINES: dict[str, Line] = {
     "subcontract": Line("Hours given out", "subcontracting", "invoices", "prices", "subcontract"),
     "sales": Line("Extra sales of signed demand", "contribution margin", "signed orders, lost-order log", "prices",
                   "sales"),
-    "sales_unsigned": Line("Extra sales of hoped demand", "contribution margin", "none yet: not signed", "prices",
-                           "sales"),
     "material": Line("Sheet material", "material", "purchase price, weighed yield"),
     "parts_scrapped": Line("Material of scrapped parts", "material", "scrap log"),
     "rework": Line("Rework besides hours", "quality", "rework log, price of material and outside work"),
@@ -87,7 +86,6 @@ LINES: dict[str, Line] = {
     "tax_relief_depreciation": Line("Tax relief by depreciation", "tax", "controller", "none"),
     "tax_losses": Line("Tax that losses relieve later or never", "tax", "controller", "none"),
     "tax_on_residual": Line("Tax on residual value", "tax", "controller", "none"),
-    "tax_on_unsigned": Line("Tax on sales of hoped demand", "tax", "controller", "none"),
     "hours_only": Line("Freed hours not turned into money", "none", "named task for the hours", "none"),
 }  # fmt: skip
 """All lines by name."""
@@ -105,14 +103,17 @@ stock changes its place in the books."""
 TAX_LINES = tuple(name for name, line in LINES.items() if line.budget == "tax")
 """Lines of tax and of relief."""
 
-UNSIGNED = ("sales_unsigned", "tax_on_unsigned")
-"""Lines that no figure counts: sales of demand that is only hoped for."""
 
-SALES = ("sales", "sales_unsigned")
-"""Lines of the class of capacity: margin of sales won, and of sales lost."""
+class Factor(NamedTuple):
+    """A value and what it is, with its unit; ``text`` has a place for each of the values ``shown``, if there are any.
 
-Factor = tuple[float, str]
-"""A number and what it is, with its unit."""
+    A share of the whole may be ``left_out_at_1``, where it says nothing.
+    """
+
+    value: Value
+    text: str
+    shown: tuple[Value, ...] = ()
+    left_out_at_1: bool = False
 
 
 @dataclass(frozen=True)
@@ -134,7 +135,7 @@ class CashRow:
 
 def class_of(line: str) -> str:
     """Class of what changes with an option in use, gains and losses alike, where no budget limits what is released."""
-    return CAPACITY if line in SALES else CASH_RELEASING
+    return CAPACITY if line == "sales" else CASH_RELEASING
 
 
 def growth_rate(finance: Finance, line: str) -> float:
@@ -145,7 +146,7 @@ def growth_rate(finance: Finance, line: str) -> float:
     return finance.wage_growth if follows == "wages" else finance.price_growth if follows == "prices" else 0.0
 
 
-def price_level(finance: Finance, line: str, year: int) -> float:
+def price_level(finance: Finance, line: str, year: Value) -> Value:
     """Price of a line in ``year`` over that of the as-of date: growth from year 2 on.
 
     Under a real basis prices of the as-of date are money of year 0: growth is beyond inflation, and the inflation that
@@ -154,21 +155,29 @@ def price_level(finance: Finance, line: str, year: int) -> float:
     return growth(growth_rate(finance, line), year) / deflator(finance, year)
 
 
-def purchase_level(finance: Finance, moment: float, year: int) -> float:
+def purchase_level(finance: Finance, moment: Value, year: Value) -> Value:
     """Price of a purchase at a ``moment`` that is paid in ``year``, over that of the as-of date."""
     return growth_until(growth_rate(finance, "replacement"), moment) / deflator(finance, year)
 
 
-def product(factors: Sequence[Factor]) -> float:
-    """Product of the numbers of factors."""
-    return prod(value for value, _ in factors) + 0.0  # a negative zero becomes zero
+def product(factors: Sequence[Factor]) -> Value:
+    """Product of the values of factors."""
+    return prod(factor.value for factor in factors) + 0.0  # a negative zero becomes zero
 
 
-def basis_text(factors: Sequence[Factor], note: str = "") -> str:
-    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number with its unit, in order.
+def basis_text(factors: Sequence[Factor], year: int, note: str = "") -> str:
+    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number of a year with its unit, in order.
 
     Numbers stand with twelve digits, so that their product is the amount; pages may shorten them. What a plant's own
     words could add to these marks is written otherwise, so that the product can be read back.
     """
-    text = " x ".join(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}" for value, unit in factors)
+    pieces = []
+    for factor in factors:
+        value = first_case(factor.value, year)
+        if value == 1.0 and factor.left_out_at_1:
+            continue
+        shown = tuple(first_case(one, year) for one in factor.shown)
+        unit = factor.text.format(*shown) if shown else factor.text
+        pieces.append(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}")
+    text = " x ".join(pieces)
     return f"{text}; {note}" if note else text

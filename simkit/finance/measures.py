@@ -96,11 +96,16 @@ def _within_year(rate: NDArray[np.float64], timing: Timing) -> NDArray[np.float6
     return np.asarray(months.mean(axis=-1), dtype=np.float64)
 
 
-def discounted(rate: float, flows: Flows, timing: Timing = "end_year", first: int = 0) -> NDArray[np.float64]:
-    """Return each year's flow at its present value; they sum to :func:`npv`."""
-    series = np.asarray(flows, dtype=np.float64)
-    factors = (1.0 + rate) ** -np.arange(len(series), dtype=np.float64)
-    factors[first + 1 :] *= within_year(rate, timing)
+def discounted(
+    rate: float | NDArray[np.float64], flows: Flows, timing: Timing = "end_year", first: int = 0
+) -> NDArray[np.float64]:
+    """Return each year's flow at its present value; they sum to :func:`npv`.
+
+    Many series at once have their years last, and one rate for all of them or one for each.
+    """
+    series, rates = np.asarray(flows, dtype=np.float64), np.asarray(rate, dtype=np.float64)[..., None]
+    factors = (1.0 + rates) ** -np.arange(series.shape[-1], dtype=np.float64)
+    factors[..., first + 1 :] *= _within_year(rates, timing)
     return np.asarray(series * factors, dtype=np.float64)
 
 

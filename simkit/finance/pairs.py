@@ -2,65 +2,83 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 
-from simkit.finance.cases import least, most, ratio
-from simkit.finance.inputs import Prices, ScenarioTotals
+import numpy as np
+
+from simkit.finance.arrays import Value, ratio
+from simkit.finance.inputs import Prices, ScenarioTotals, Weekly
 from simkit.finance.lines import Factor, product
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Gain:
     """Money of a full year of use at prices of year 1: a gain, or a loss where ``full`` is negative.
 
     ``released`` is the share of it that lies within ``budget``, what today's book costs on this budget line a year;
-    the rest is avoided. None: no budget limits the line, all is released.
+    the rest is avoided. None: no budget limits the line, all is released. ``years`` are those in which it counts.
     """
 
     line: str
-    factors: tuple[Factor, ...]
+    factors: Sequence[Factor]
     item: str = ""
     note: str = ""
-    released: float = 1.0
-    budget: float | None = None
+    released: Value = 1.0
+    budget: Value = None
+    years: Value = field(default=True)
 
-    @property
-    def full(self) -> float:
-        """Money per full year."""
-        return product(self.factors)
+    @cached_property
+    def full(self) -> Value:
+        """Money per full year, 0 in years in which it does not count."""
+        return product(self.factors) * self.years
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Spending:
     """Hours a week at a price an hour."""
 
-    hours: float
-    price: float
+    hours: Value
+    price: Value
 
     @property
-    def per_week(self) -> float:
+    def per_week(self) -> Value:
         """Money a week."""
         return self.hours * self.price
 
 
-def released_share(today: float, option: float, budget: float) -> float:
+def released_share(today: Value, option: Value, budget: Value) -> Value:
     """Share within the budget of a change in spending: min(today, budget) - min(option, budget) of it; 0 for none.
 
     The rest is avoided, or spent, above what is planned for.
     """
-    share = ratio(least(today, budget) - least(option, budget), today - option)
-    return most(0.0, least(1.0, share))  # type: ignore[no-any-return]
+    within = np.minimum(today, budget) - np.minimum(option, budget)
+    return np.clip(ratio(within, today - option), 0.0, 1.0)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Pair:
-    """A scenario beside today, the prices, production weeks a year and the demand of today's book."""
+    """Weekly amounts ``before``, today, and ``after``, with a scenario, at one demand, with prices and weeks a year.
 
-    today: ScenarioTotals
-    option: ScenarioTotals
+    ``book`` are those of today at the demand of today's book, which budgets are made for.
+    """
+
+    before: Weekly
+    after: Weekly
+    book: Weekly
     prices: Prices
     weeks: float
-    budget_factor: float
+
+    def to(self, option: ScenarioTotals) -> Pair:
+        """Another scenario beside the same today."""
+        return dataclasses.replace(self, after=Weekly(option, self.before.demand))
+
+    @property
+    def totals(self) -> tuple[ScenarioTotals, ScenarioTotals]:
+        """Totals of today and of the scenario."""
+        return self.before.totals, self.after.totals
 
     @property
     def per_h(self) -> str:
@@ -70,44 +88,56 @@ class Pair:
     @property
     def weeks_factor(self) -> Factor:
         """Production weeks as a factor."""
-        return self.weeks, "weeks"
+        return Factor(self.weeks, "weeks")
 
-    def both(self, measure: str, factor: float) -> tuple[float, float] | None:
-        """Today's and the option's weekly amount; None if neither knows the measure."""
-        if not (self.today.has(measure) or self.option.has(measure)):
-            return None
-        return self.today.per_week(measure, factor), self.option.per_week(measure, factor)
+    def knows(self, measure: str) -> bool:
+        """Whether either of the two knows a measure."""
+        return self.before.has(measure) or self.after.has(measure)
 
-    def same_parts(self, factor: float) -> float:
+    @cached_property
+    def same_parts(self) -> Value:
         """Mass of parts the option makes in house relative to today's; 1 where it is not known."""
-        mass = self.both("parts_kg", factor)
-        return mass[1] / mass[0] if mass and mass[0] > 0 else 1.0
+        return self._relative("parts_kg", 1.0)
 
-    def same_span_work(self, factor: float) -> float:
+    @cached_property
+    def same_span_work(self) -> Value:
         """Sheets the option makes in the measured span relative to today's, for what is measured in the span."""
-        inside = self.both("sheets_in_span", factor)
-        return inside[1] / inside[0] if inside and inside[0] > 0 else self.same_parts(factor)
+        return self._relative("sheets_in_span", self.same_parts)
 
-    def freed_h(self, factor: float) -> float:
-        """Hours needed today less hours needed with the option, h per week."""
-        return self.today.per_week("hours_needed", factor) - self.option.per_week("hours_needed", factor)
+    def _relative(self, measure: str, otherwise: Value) -> Value:
+        if not self.knows(measure):
+            return otherwise
+        before, after = self.before(measure), self.after(measure)
+        return np.where(before > 0, ratio(after, before), otherwise)
+
+    def less(self, measure: str) -> Value:
+        """Weekly amount of today less that of the option."""
+        return self.before(measure) - self.after(measure)
 
     def less_spent(
         self, line: str, today: Spending, option: Spending, hours: str, price: str, *, item: str = "",
-        budget: Spending | None = None,
+        shown: tuple[Value, ...] = (), budget: Spending | None = None,
     ) -> Gain:  # fmt: skip
         """What the option spends less than today on a line; ``hours`` and ``price`` say what the two factors are.
 
-        Within the budget lies min(today, budget) - min(option, budget): the classes then add up over scenarios.
+        ``shown`` are values that ``price`` has places for. Within the budget lies min(today, budget) - min(option,
+        budget): the classes then add up over scenarios.
         """
-        seen = f"{hours} ({today.hours:.4g} today, {option.hours:.4g} with it)"
-        if today.price == option.price:
-            factors: tuple[Factor, ...] = ((today.hours - option.hours, f"h/week {seen}"), self.weeks_factor,
-                                           (today.price, f"{self.per_h} {price}"))  # fmt: skip
+        seen, both = f"{hours} ({{:.4g}} today, {{:.4g}} with it)", (today.hours, option.hours)
+        if np.all(today.price == option.price):
+            fewer = Factor(today.hours - option.hours, f"h/week {seen}", both)
+            factors = [fewer, self.weeks_factor, Factor(today.price, f"{self.per_h} {price}", shown)]
         else:
-            unit = f"{self.prices.currency}/week {seen}, at {today.price:.4g} and {option.price:.4g} {self.per_h}"
-            factors = ((today.per_week - option.per_week, unit), self.weeks_factor)
+            unit = f"{self.prices.currency}/week {seen}, at {{:.4g}} and {{:.4g}} {self.per_h}"
+            less = Factor(today.per_week - option.per_week, unit, (*both, today.price, option.price))
+            factors = [less, self.weeks_factor]
         if budget is None:
             return Gain(line, factors, item)
         share = released_share(today.per_week, option.per_week, budget.per_week)
         return Gain(line, factors, item, released=share, budget=budget.per_week * self.weeks)
+
+
+def today_at(today: ScenarioTotals, prices: Prices, weeks: float, demand: Value, book: Value) -> Pair:
+    """Today beside itself at a demand, and at that of today's ``book``; :meth:`Pair.to` sets a scenario beside it."""
+    weekly = Weekly(today, demand)
+    return Pair(weekly, weekly, Weekly(today, book), prices, weeks)

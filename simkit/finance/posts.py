@@ -5,22 +5,20 @@ Late or refused orders and minimum attendance never change an amount: they say w
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 
-from simkit.finance.costs import cost_row
-from simkit.finance.inputs import Prices, ScenarioTotals
-from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED, CashRow, Factor, price_level
+from simkit.finance.arrays import Value
+from simkit.finance.ledger import Ledger
+from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED
 from simkit.finance.roster import Post, Roster
 from simkit.finance.timeline import Schedule
-from simkit.plant.settings_money import Finance
 
 
-def added_rows(
-    scenario: ScenarioTotals, today: ScenarioTotals, prices: Prices, finance: Finance, use: Schedule, owner: str
-) -> list[CashRow]:
+def added_posts(ledger: Ledger, today: Roster, option: Roster, use: Schedule) -> None:
     """Posts that come in addition, and longer weeks of today's people: at the overtime premium, or by invoice."""
-    rows, before, people = [], today.roster.by_person, prices.people
-    for post in scenario.roster.posts:
+    before, people = today.by_person, ledger.prices.people
+    in_use = (use.in_use(ledger.years), "of the year in use")
+    for post in option.posts:
         known = before.get(post.person_id)
         more = post.h_per_week - (known.h_per_week if known else 0.0)
         if more <= 0:
@@ -29,46 +27,31 @@ def added_rows(
         how = "by invoice" if post.agency else "with night hours at their premium"
         if known is not None and not post.agency:
             rate, how = post.rate_per_h * (1.0 + people.overtime_premium), "with overtime premium"
-        weekly = ((-more, "h/week more"), (rate, f"{prices.currency}/h {how}"))
-        rows += _yearly(scenario.name, "posts_added", weekly, finance, use.in_use, "of the year in use", owner,
-                        post.person_id)  # fmt: skip
-    return rows
+        _yearly(ledger, "posts_added", ((-more, "h/week more"), (rate, f"{ledger.unit}/h {how}")), in_use, post)
 
 
-def posts_rows(
-    scenario: ScenarioTotals, today: ScenarioTotals, prices: Prices, finance: Finance, use: Schedule, owner: str
-) -> list[CashRow]:
+def posts_saved(ledger: Ledger, today: Roster, option: Roster, use: Schedule) -> None:
     """Whole posts and agency hours given up, per year after the ramp. Parts of an own post are hours without money."""
-    whole, parts = posts_given_up(today.roster, scenario.roster)
-    rows, night = [], prices.people.night_premium
-    after_ramp = "of the year, after the ramp"
+    (whole, parts), night = posts_given_up(today, option), ledger.prices.people.night_premium
+    settled = (use.settled(ledger.years), "of the year, after the ramp")
     for post in whole:
-        weekly: tuple[Factor, ...] = (
-            (post.h_per_week, "h/week"),
-            (post.cost_per_week(night) / post.h_per_week, f"{prices.currency}/h with night hours at their premium"),
-        )
-        rows += _yearly(scenario.name, "posts", weekly, finance, use.settled, after_ramp, owner, post.person_id)
+        cost = (post.cost_per_week(night) / post.h_per_week, f"{ledger.unit}/h with night hours at their premium")
+        _yearly(ledger, "posts", ((post.h_per_week, "h/week"), cost), settled, post)
     for post in parts:
-        none = ((post.h_per_week, "h/week"), (0.0, "money: not a whole post, duties elsewhere"))
-        rows += _yearly(scenario.name, "posts", none, finance, use.settled, after_ramp, owner, post.person_id,
-                        NOT_MONETISED)  # fmt: skip
-    for post, less in agency_given_up(today.roster, scenario.roster):
-        cost = post.cost_per_week(night) / post.h_per_week
-        weekly = ((less, "h/week less"), (cost, f"{prices.currency}/h by invoice"))
-        rows += _yearly(scenario.name, "agency", weekly, finance, use.settled, after_ramp, owner, post.person_id)
-    return rows
+        none = (0.0, "money: not a whole post, duties elsewhere")
+        _yearly(ledger, "posts", ((post.h_per_week, "h/week"), none), settled, post, NOT_MONETISED)
+    for post, less in agency_given_up(today, option):
+        cost = (post.cost_per_week(night) / post.h_per_week, f"{ledger.unit}/h by invoice")
+        _yearly(ledger, "agency", ((less, "h/week less"), cost), settled, post)
 
 
 def _yearly(
-    name: str, line: str, weekly: tuple[Factor, ...], finance: Finance, share: Callable[[int], float], what: str,
-    owner: str, item: str, kind: str = CASH_RELEASING,
-) -> list[CashRow]:  # fmt: skip
-    rows = []
-    for year in range(1, finance.horizon_years + 1):
-        wages = (price_level(finance, line, year), "wage growth")
-        factors = (*weekly, (finance.production_weeks, "weeks"), wages, (share(year), what))
-        rows.append(cost_row(name, year, line, factors, owner, kind=kind, item=item))
-    return rows
+    ledger: Ledger, line: str, weekly: Sequence[tuple[Value, str]], share: tuple[Value, str], post: Post,
+    kind: str = CASH_RELEASING,
+) -> None:  # fmt: skip
+    wages = (ledger.level(line), "wage growth")
+    factors = (*weekly, (ledger.finance.production_weeks, "weeks"), wages, share)
+    ledger.yearly(line, factors, kind=kind, item=post.person_id)
 
 
 def posts_given_up(today: Roster, option: Roster) -> tuple[tuple[Post, ...], tuple[Post, ...]]:

@@ -2,7 +2,7 @@
 
 Ranges of capital and persistence come from options.toml, of times from elements.csv, of prices and terms from
 ``risk.ranges``; where the plant gives none, the kit's own default range (common practice, no source) is taken and
-marked ``default``. :func:`with_values` puts values into the plant and the totals; one value or one per case.
+marked ``default``. :func:`with_values` puts values into prices, terms and totals; one value or one per case.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from pydantic import Field
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import NO_SOURCE
-from simkit.finance.cases import least, most
-from simkit.finance.inputs import ScenarioTotals
-from simkit.finance.risklaws import Array, quantiles
+from simkit.finance.arrays import Array, Value
+from simkit.finance.inputs import Prices, ScenarioTotals
+from simkit.finance.risklaws import quantiles
 from simkit.plant.options import CapitalLine, Option, ShareRange, price_in
 from simkit.plant.plant import Plant
 from simkit.plant.section import Section
@@ -56,75 +57,61 @@ class RiskInput:
         return quantiles(self.law, self.low, self.typical, self.high, share)
 
 
-@dataclass(frozen=True)
-class _Spec:
-    """A price or term: title, unit, and the default range as factors on the typical value or as summands."""
-
-    title: str
-    unit: str
-    low: float
-    high: float
-    summands: bool = False
-
-
-PRICES: dict[str, _Spec] = {
-    "operator_wage": _Spec("wage of an operator, the others in proportion", "{c}/h", 0.9, 1.1),
-    "overtime_premium": _Spec("overtime premium", "share of the rate", 0.8, 1.2),
-    "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4),
-    "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3),
-    "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
-    "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
-    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15),
-    "regrind": _Spec("one regrind", "{c}", 0.75, 1.25),
-    "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
-    "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, summands=True),
-    "price_growth": _Spec("growth of prices", "fraction a year", -0.01, 0.01, summands=True),
-    "production_weeks": _Spec("production weeks", "weeks a year", 0.96, 1.03),
-    "residual": _Spec("residual value at the horizon", "share of capital", 0.0, 1.5),
-    "ramp_start": _Spec("benefit at acceptance", "share of the full", 0.7, 1.2),
-    "ramp_months": _Spec("ramp until the full benefit", "months", 0.5, 2.0),
-    "lead_time": _Spec("time from order to use", "times the quoted", 0.9, 1.5),
-    "demand": _Spec("latest signed demand", "times the book", 0.8, 1.1),
-    "persistence": _Spec("low-capital gain kept after a year", "share", 1.0, 1.0),
-}
-"""Prices and terms of the register with their default ranges (common practice, no source)."""
-
-
 class _Times(Section):
     """A range in multiples of today's value."""
 
     factor: float = Field(ge=0, le=10, description="factor on today's value")
 
 
-FIELDS: dict[str, tuple[type[Section], str]] = {
-    "operator_wage": (Money, "operator_rate_per_h"), "overtime_premium": (People, "overtime_premium"),
-    "energy": (Money, "energy_per_kwh"), "gas": (Money, "gas_per_m3"), "sheet": (_Times, "factor"),
-    "scrap": (_Times, "factor"), "subcontract": (Money, "subcontract_per_h"), "regrind": (Money, "regrind_cost"),
-    "yearly_cost": (_Times, "factor"), "wage_growth": (Finance, "wage_growth"),
-    "price_growth": (Finance, "price_growth"), "production_weeks": (Finance, "production_weeks"),
-    "residual": (Finance, "residual_share"), "ramp_start": (Finance, "ramp_start"),
-    "ramp_months": (Finance, "ramp_months"), "lead_time": (_Times, "factor"), "demand": (DemandYear, "factor"),
-    "persistence": (ShareRange, "quoted"),
+@dataclass(frozen=True)
+class _Spec:
+    """A price or term: title, unit, default range, and the setting that it is and whose limits its range keeps.
+
+    The range is given as factors on the typical value, or as summands.
+    """
+
+    title: str
+    unit: str
+    low: float
+    high: float
+    section: type[Section] = _Times
+    field: str = "factor"
+    summands: bool = False
+
+
+PRICES: dict[str, _Spec] = {
+    "operator_wage": _Spec("wage of an operator, the others in proportion", "{c}/h", 0.9, 1.1, Money,
+                           "operator_rate_per_h"),
+    "overtime_premium": _Spec("overtime premium", "share of the rate", 0.8, 1.2, People, "overtime_premium"),
+    "energy": _Spec("energy price", "{c}/kWh", 0.7, 1.4, Money, "energy_per_kwh"),
+    "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3, Money, "gas_per_m3"),
+    "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
+    "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
+    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15, Money, "subcontract_per_h"),
+    "regrind": _Spec("one regrind", "{c}", 0.75, 1.25, Money, "regrind_cost"),
+    "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
+    "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, Finance, "wage_growth", summands=True),
+    "price_growth": _Spec("growth of prices", "fraction a year", -0.01, 0.01, Finance, "price_growth", summands=True),
+    "production_weeks": _Spec("production weeks", "weeks a year", 0.96, 1.03, Finance, "production_weeks"),
+    "residual": _Spec("residual value at the horizon", "share of capital", 0.0, 1.5, Finance, "residual_share"),
+    "ramp_start": _Spec("benefit at acceptance", "share of the full", 0.7, 1.2, Finance, "ramp_start"),
+    "ramp_months": _Spec("ramp until the full benefit", "months", 0.5, 2.0, Finance, "ramp_months"),
+    "lead_time": _Spec("time from order to use", "times the quoted", 0.9, 1.5),
+    "demand": _Spec("latest signed demand", "times the book", 0.8, 1.1, DemandYear, "factor"),
+    "persistence": _Spec("low-capital gain kept after a year", "share", 1.0, 1.0, ShareRange, "quoted"),
 }  # fmt: skip
-"""The setting whose limits the range of an input keeps too."""
+"""Prices and terms of the register with their default ranges (common practice, no source)."""
 
 
 def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
     """Today's value of each price and term; those that a set of options does not have are left out."""
     settings = plant.settings
-    money, finance = settings.money, settings.finance
-    options = [plant.option_by_id[name] for name in dict.fromkeys(option_ids)]
-    found = {
-        "operator_wage": money.operator_rate_per_h, "overtime_premium": settings.people.overtime_premium,
-        "energy": money.energy_per_kwh, "gas": money.gas_per_m3, "sheet": 1.0, "scrap": 1.0,
-        "subcontract": money.subcontract_per_h, "regrind": money.regrind_cost, "yearly_cost": 1.0,
-        "wage_growth": finance.wage_growth, "price_growth": finance.price_growth,
-        "production_weeks": finance.production_weeks, "residual": finance.residual_share,
-        "ramp_start": finance.ramp_start, "ramp_months": finance.ramp_months, "lead_time": 1.0,
-        "demand": last_signed(finance).factor,
-    }  # fmt: skip
-    fading = [option.persistence.quoted for option in options if _fades(option)]
-    return {**found, **({"persistence": min(fading)} if fading else {})}
+    fading = [one.persistence for one in map(plant.option_by_id.get, option_ids) if one and _fades(one)]
+    least = min(fading, key=lambda kept: kept.quoted, default=None)
+    held = {Money: settings.money, People: settings.people, Finance: settings.finance, _Times: _Times(factor=1.0),
+            DemandYear: last_signed(settings.finance), ShareRange: least}  # fmt: skip
+    sections = ((name, held[spec.section], spec.field) for name, spec in PRICES.items())
+    return {name: getattr(section, field) for name, section, field in sections if section is not None}
 
 
 def last_signed(finance: Finance) -> Any:
@@ -170,7 +157,7 @@ def range_findings(plant: Plant) -> tuple[Finding, ...]:
 
 def _beyond(row: RiskRange) -> Iterator[Finding]:
     """Ends of a range that the setting itself could not have: a percentage for a fraction, mostly."""
-    section, name = FIELDS[row.input]
+    section, name = PRICES[row.input].section, PRICES[row.input].field
     for end in (row.low, row.high):
         for where, fault in validate(section, {name: end})[1]:
             if where == (name,):
@@ -276,75 +263,59 @@ def pairs_of(plant: Plant, names: Sequence[str] = ()) -> dict[tuple[str, str], f
 
 
 def with_values(
-    plant: Plant, totals: Sequence[ScenarioTotals], values: Mapping[str, Any]
-) -> tuple[Plant, list[ScenarioTotals]]:
-    """The plant and the totals with these values of inputs in place; inputs that are not named stay as they are."""
+    prices: Prices, finance: Finance, totals: Iterable[ScenarioTotals], values: Mapping[str, Value]
+) -> tuple[Prices, Finance, list[ScenarioTotals]]:
+    """Prices, terms and totals with these values of inputs in place; inputs that are not named stay as they are."""
     own = {name: value for name, value in values.items() if not name.startswith("time ")}
     if not own:
-        return plant, list(totals)
-    settings = plant.settings
-    scale = _scales(plant, own)
-    money = settings.money.model_copy(update=_money(plant, own, scale))
-    people = settings.people.model_copy(update=_renamed(own, {"overtime_premium": "overtime_premium"}))
-    finance = settings.finance.model_copy(update=_finance(settings.finance, own))
-    materials = tuple(
-        dataclasses.replace(
-            row, price_per_kg=row.price_per_kg * scale["sheet"],
-            scrap_price_per_kg=row.scrap_price_per_kg * scale["scrap"],
-        )
-        for row in plant.materials
-    )  # fmt: skip
-    fading = [option for option in plant.options if _fades(option)]
-    shift = _persistence_shift(fading, own)
+        return prices, finance, list(totals)
+    scale = _scales(prices, own)
+    wages = {name: getattr(prices.money, name) * scale["wage"] for name in WAGES}
+    shift = _persistence_shift([option for option in prices.options.values() if _fades(option)], own)
     changed = dataclasses.replace(
-        plant,
-        settings=settings.model_copy(update={"money": money, "people": people, "finance": finance}),
-        materials=materials,
-        options=tuple(_option(option, own, scale, shift) for option in plant.options),
+        prices,
+        money=prices.money.model_copy(update={**_fields(Money, own), **wages}),
+        people=prices.people.model_copy(update=_fields(People, own)),
+        sheet_per_kg=_times(prices.sheet_per_kg, scale["sheet"]),
+        scrap_per_kg=_times(prices.scrap_per_kg, scale["scrap"]),
+        options={name: _option(option, own, scale, shift) for name, option in prices.options.items()},
     )
-    return changed, [_priced_totals(one, scale) for one in totals]
+    rate = {name: own[name] for name in ("discount_rate",) if name in own}
+    last = last_signed(finance)
+    signed = last.model_copy(update=_fields(DemandYear, own))
+    demand = tuple(signed if entry is last else entry for entry in finance.demand)
+    finance = finance.model_copy(update={**_fields(Finance, own), **rate, "demand": demand})
+    return changed, finance, [_priced_totals(one, scale) for one in totals]
 
 
-def _scales(plant: Plant, own: Mapping[str, Any]) -> dict[str, Any]:
+def _times(prices: Mapping[str, Value], factor: Value) -> dict[str, Value]:
+    return {name: price * factor for name, price in prices.items()}
+
+
+def _scales(prices: Prices, own: Mapping[str, Value]) -> dict[str, Value]:
     """Factors on all wages, sheet prices, scrap credits, yearly costs and lead times."""
-    wage = plant.settings.money.operator_rate_per_h
+    wage = prices.money.operator_rate_per_h
     found = {name: own.get(name, 1.0) for name in ("sheet", "scrap", "yearly_cost", "lead_time")}
     return {**found, "wage": own["operator_wage"] / wage if "operator_wage" in own and wage else 1.0}
 
 
-def _renamed(own: Mapping[str, Any], fields: Mapping[str, str]) -> dict[str, Any]:
-    return {field: own[name] for name, field in fields.items() if name in own}
+def _fields(section: type[Section], own: Mapping[str, Value]) -> dict[str, Value]:
+    """Settings of a section that inputs are."""
+    return {spec.field: own[name] for name, spec in PRICES.items() if name in own and spec.section is section}
 
 
-def _money(plant: Plant, own: Mapping[str, Any], scale: Mapping[str, Any]) -> dict[str, Any]:
-    money = plant.settings.money
-    names = {"energy": "energy_per_kwh", "gas": "gas_per_m3", "subcontract": "subcontract_per_h",
-             "regrind": "regrind_cost"}  # fmt: skip
-    return {**_renamed(own, names), **{name: getattr(money, name) * scale["wage"] for name in WAGES}}
-
-
-def _finance(finance: Finance, own: Mapping[str, Any]) -> dict[str, Any]:
-    same = ("wage_growth", "price_growth", "production_weeks", "ramp_start", "ramp_months", "discount_rate")
-    found = {**_renamed(own, {name: name for name in same}), **_renamed(own, {"residual": "residual_share"})}
-    if LAST_SIGNED in own:
-        last = last_signed(finance)
-        new = last.model_copy(update={"factor": own[LAST_SIGNED]})
-        found["demand"] = tuple(new if entry is last else entry for entry in finance.demand)
-    return found
-
-
-def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Any]) -> tuple[Any, Any]:
+def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tuple[Value, Value]:
     """How far below and above the typical persistence, as shares of the way to the low and the high end."""
     if "persistence" not in own or not fading:
         return 0.0, 0.0
     low, typical, high = (min(getattr(o.persistence, end) for o in fading) for end in ("low", "quoted", "high"))
-    down = (typical - least(own["persistence"], typical)) / (typical - low) if typical > low else 0.0
-    up = (most(own["persistence"], typical) - typical) / (high - typical) if high > typical else 0.0
+    down = (typical - np.minimum(own["persistence"], typical)) / (typical - low) if typical > low else 0.0
+    up = (np.maximum(own["persistence"], typical) - typical) / (high - typical) if high > typical else 0.0
     return down, up
 
 
-def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], shift: tuple[Any, Any]) -> Option:
-    update: dict[str, Any] = {}
+def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value], shift: tuple[Value, Value]) -> Option:
+    update: dict[str, Value] = {}
     if f"capital {option.id}" in own:
         update["capital"] = option.capital.model_copy(update={"quoted": own[f"capital {option.id}"]})
     if bundle_name(option) in own:
@@ -355,7 +326,7 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
             line if amount is None else line.model_copy(update={"quoted": amount}) for line, amount in lines
         )
     if "yearly_cost" in own:
-        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"] if option.yearly_cost else 0.0
+        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"]
         lines_a_year = (
             line.model_copy(update={"quoted": line.quoted * scale["yearly_cost"]}) for line in option.yearly_lines
         )
@@ -369,13 +340,13 @@ def _option(option: Option, own: Mapping[str, Any], scale: Mapping[str, Any], sh
     return option.model_copy(update=update) if update else option
 
 
-def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Any]) -> ScenarioTotals:
+def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Value]) -> ScenarioTotals:
     """Totals whose roster is paid, and whose own prices stand, at the scaled wages and prices."""
     posts = tuple(dataclasses.replace(post, rate_per_h=post.rate_per_h * scale["wage"]) for post in totals.roster.posts)
     return dataclasses.replace(
         totals,
         roster=dataclasses.replace(totals.roster, posts=posts),
-        scrap_per_kg={name: credit * scale["scrap"] for name, credit in totals.scrap_per_kg.items()},
-        mixing_per_kg={name: change * scale["scrap"] for name, change in totals.mixing_per_kg.items()},
-        sheet_per_kg={name: price * scale["sheet"] for name, price in totals.sheet_per_kg.items()},
+        scrap_per_kg=_times(totals.scrap_per_kg, scale["scrap"]),
+        mixing_per_kg=_times(totals.mixing_per_kg, scale["scrap"]),
+        sheet_per_kg=_times(totals.sheet_per_kg, scale["sheet"]),
     )

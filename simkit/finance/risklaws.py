@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import beta, chi2, norm, qmc
 
 from simkit.base.messages import BadInput, Finding
+from simkit.finance.arrays import Array as Array
 
-Array = NDArray[np.float64]
 LEAST_EIGENVALUE = -1e-9
 """Rounding below zero that a correlation matrix may show."""
 

@@ -13,19 +13,22 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
-from simkit.finance.cases import as_number, as_rows, in_cases, most
+from simkit.finance.arrays import Array, Value
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.figures import figure_amounts
-from simkit.finance.inputs import ScenarioTotals, WithoutEach, in_bounds, totals_without_each
+from simkit.finance.guards import require_counted_once
+from simkit.finance.inputs import Prices, ScenarioTotals, WithoutEach, in_bounds, prices_of, totals_without_each
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, with_values
-from simkit.finance.risklaws import Array
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
+
+BLOCK = 8192
+"""Cases that are built together at most, so that memory stays within bounds."""
 
 Slopes = Mapping[str, Mapping[str, float]]
 """Scenario to measure to its change per released week at demand 1 and per unit of an element's time."""
@@ -69,6 +72,12 @@ class RiskModel:
     def _left_out(self) -> Mapping[str, WithoutEach]:
         return totals_without_each(self.replications, self.totals.values()) if self.replications else {}
 
+    @cached_property
+    def _prices(self) -> Prices:
+        options = {option for totals in self.totals.values() for option in totals.option_ids}
+        require_counted_once(self.plant, self.plant.settings.finance, options)
+        return prices_of(self.plant)
+
     @property
     def runs(self) -> int:
         """Replications behind the totals; 0 where their error is not asked for."""
@@ -86,38 +95,47 @@ class RiskModel:
 
         ``changes`` maps inputs (and ``discount_rate``) to one value per case; all others are typical.
         """
-        count = len(next(iter(changes.values()))) if changes else 1
-
-        def evaluate(group: NDArray[np.intp]) -> Array:
-            own = {name: as_number(np.asarray(values, float)[group]) for name, values in changes.items()}
-            return self._rows(own, names, self.totals.values(), len(group))
-
-        return self._outcome(in_cases(count, self._width * len(names), evaluate), names, changes)
+        known = {name: np.asarray(values, float) for name, values in changes.items()}
+        count, blocks = len(next(iter(known.values()))) if known else 1, []
+        for start in range(0, count, BLOCK):
+            part = {name: values[start : start + BLOCK] for name, values in known.items()}
+            own = {name: values if np.ptp(values) else float(values[0]) for name, values in part.items()}
+            blocks.append(self._flows(own, names, self.totals.values(), min(BLOCK, count - start)))
+        return self.worth({name: np.concatenate([block[name] for block in blocks]) for name in names}, changes)
 
     def without_each(self, names: Sequence[str]) -> Outcome:
         """Cash of the scenarios with each replication left out in turn, all in one building of the table.
 
         There are no cases where there are fewer than two replications.
         """
-        count = self.runs if self.runs > 1 else 0
+        if self.runs < 2:
+            return self.worth(
+                {name: np.empty((0, self.plant.settings.finance.horizon_years + 1)) for name in names}, {}
+            )
+        left = [one.at(np.arange(self.runs)) for one in self._left_out.values()]
+        return self.worth(self._flows({}, names, left, self.runs), {})
 
-        def evaluate(group: NDArray[np.intp]) -> Array:
-            return self._rows({}, names, [one.at(group) for one in self._left_out.values()], len(group))
+    def samples(self, worth: Mapping[str, float]) -> dict[str, Array]:
+        """One value per replication of scenarios that are worth so much: their mean is that value."""
+        if self.runs < 2:
+            return {name: np.array([value]) for name, value in worth.items()}
+        left = self.without_each(list(worth)).npv
+        return {name: pseudo_values(value, left[name]) for name, value in worth.items()}
 
-        return self._outcome(in_cases(count, self._width * len(names), evaluate), names, {})
+    def one_by_one(self, name: str, points: Sequence[Array]) -> list[Array]:
+        """Value of a scenario with each input in turn at its own points, the others typical, in one building."""
+        if not points:
+            return []
+        starts = np.cumsum([0, *map(len, points)])
+        cases = {one.name: np.full(starts[-1], one.typical) for one in self.inputs}
+        for one, own, start in zip(self.inputs, points, starts, strict=False):
+            cases[one.name][start : start + len(own)] = own
+        return np.split(self.values(cases, [name]).npv[name], starts[1:-1])
 
     def with_finance(self, finance: Finance) -> RiskModel:
         """The same sets under other terms."""
         settings = self.plant.settings.model_copy(update={"finance": finance})
         return dataclasses.replace(self, plant=dataclasses.replace(self.plant, settings=settings))
-
-    @property
-    def _width(self) -> int:
-        return self.plant.settings.finance.horizon_years + 1
-
-    def _outcome(self, rows: Array, names: Sequence[str], changes: Mapping[str, Array]) -> Outcome:
-        flows = {name: rows[:, i * self._width : (i + 1) * self._width] for i, name in enumerate(names)}
-        return self.worth(flows, changes)
 
     def worth(self, flows: Mapping[str, Array], changes: Mapping[str, Array]) -> Outcome:
         """Cash of cases with what it is worth at each case's rate."""
@@ -129,21 +147,23 @@ class RiskModel:
 
     def _worth(self, flows: Array, changes: Mapping[str, Array]) -> Array:
         finance = self.plant.settings.finance
-        ones, first = np.ones(flows.shape[1]), finance.start_after_years
-        if "discount_rate" not in changes:
-            return np.asarray(flows @ discounted(finance.discount_rate, ones, finance.timing, first))
-        factors = [discounted(float(rate), ones, finance.timing, first) for rate in changes["discount_rate"]]
-        return np.asarray((flows * np.array(factors)).sum(axis=1))
+        rates = np.asarray(changes.get("discount_rate", finance.discount_rate), float)
+        return np.asarray(discounted(rates, flows, finance.timing, finance.start_after_years).sum(axis=1))
 
-    def _rows(
-        self, own: Mapping[str, object], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
-    ) -> Array:
-        plant, totals = with_values(self.plant, [self._with_times(one, own) for one in simulated], own)
+    def _flows(
+        self, own: Mapping[str, Value], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
+    ) -> dict[str, Array]:
+        needed = {self.today, *self._needed(names)}
+        timed = [self._with_times(one, own) for one in simulated if one.name in needed]
+        terms = self.plant.settings.finance
+        prices, finance, totals = with_values(self._prices, terms, timed, own)
         by_name = {one.name: one for one in totals}
-        wanted = [by_name[name] for name in self._needed(names)]
-        cash = build_cashflow(plant, by_name[self.today], wanted)
-        rows = [as_rows(figure_amounts(cash, name), count) for name in names]
-        return np.concatenate(rows, axis=1)
+        wanted = [by_name[name] for name in names if name != self.today]
+        cash = build_cashflow(
+            self.plant, by_name[self.today], wanted, finance=finance, prices=prices, beside=totals
+        )  # fmt: skip
+        width = self.plant.settings.finance.horizon_years + 1
+        return {name: np.broadcast_to(figure_amounts(cash, name), (width, count)).T for name in names}
 
     def _needed(self, names: Sequence[str]) -> list[str]:
         """The scenarios asked for, and those that hold just the options of one that fade."""
@@ -153,7 +173,7 @@ class RiskModel:
         alone = [one.name for one in self.totals.values() if one.option_ids and set(one.option_ids) in fading.values()]
         return list(dict.fromkeys([*names, *alone]))
 
-    def _with_times(self, totals: ScenarioTotals, own: Mapping[str, object]) -> ScenarioTotals:
+    def _with_times(self, totals: ScenarioTotals, own: Mapping[str, Value]) -> ScenarioTotals:
         """Totals with the times of elements of every case."""
         times = {name: value for name, value in own.items() if name in self.slopes}
         if not times:
@@ -164,8 +184,8 @@ class RiskModel:
             for measure, slope in self.slopes[name].get(totals.name, {}).items():
                 for level, measured in levels.items():
                     if measure in measured:
-                        more = (value - self.typical[name]) * slope * level * spans[level]  # type: ignore[operator]
-                        measured[measure] = most(measured[measure] + more, 0.0)
+                        more = (value - self.typical[name]) * slope * level * spans[level]
+                        measured[measure] = np.maximum(measured[measure] + more, 0.0)
         # slopes of a part and of its whole are known within an error, the order between them surely
         return dataclasses.replace(totals, levels={level: in_bounds(measured) for level, measured in levels.items()})
 

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import DEFAULT, RiskInput, pairs_of
-from simkit.finance.risklaws import Array, correlated, correlation_matrix, even_points, shared_luck
+from simkit.finance.risklaws import correlated, correlation_matrix, even_points, shared_luck
 from simkit.finance.riskmodel import Outcome, RiskModel
 from simkit.plant.settings_risk import Risk
 
@@ -103,13 +104,8 @@ def lopsided(model: RiskModel, name: str) -> dict[str, float]:
     side, and caps that bend the value, move the middle away from the value as quoted.
     """
     shares, base = (np.arange(LAW_POINTS) + 0.5) / LAW_POINTS, model.base(name)
-    cases = {one.name: np.full(LAW_POINTS * len(model.inputs), one.typical) for one in model.inputs}
-    for place, one in enumerate(model.inputs):
-        cases[one.name][place * LAW_POINTS : (place + 1) * LAW_POINTS] = one.at(shares)
-    if not cases:
-        return {}
-    means = model.values(cases, [name]).npv[name].reshape(len(model.inputs), LAW_POINTS).mean(axis=1)
-    found = {one.name: float(mean) - base for one, mean in zip(model.inputs, means, strict=True)}
+    values = model.one_by_one(name, [one.at(shares) for one in model.inputs])
+    found = {one.name: float(own.mean()) - base for one, own in zip(model.inputs, values, strict=True)}
     return dict(sorted(found.items(), key=lambda pair: -abs(pair[1])))
 
 

@@ -9,14 +9,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from simkit.finance.breakeven import untaxed_rows
+from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow
 from simkit.finance.depreciation import charged
 from simkit.finance.figures import figure_flows, lost_beside
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
-from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES, UNSIGNED
+from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES
 from simkit.finance.measures import Rate
 from simkit.finance.ratios import (
     StaticMeasures,
@@ -26,7 +25,7 @@ from simkit.finance.ratios import (
     static_measures,
 )
 from simkit.finance.tax import depreciation, shares_of, taxed_result
-from simkit.finance.timeline import first_year_of_use, present_value
+from simkit.finance.timeline import present_value
 from simkit.plant.settings_money import Finance, Financing
 
 PURCHASE = (*CAPITAL_LINES, "grant")
@@ -55,13 +54,13 @@ def supplementary(cashflow: CashFlow, scenario: str) -> Supplementary:
     finance = cashflow.finance
     rate, timing, first = finance.discount_rate, finance.timing, finance.start_after_years
     years = finance.horizon_years - first
-    if not _paid(cashflow, scenario, CAPITAL_LINES) > 0:
+    if not cashflow.capital(scenario) > 0:
         return Supplementary(None, adjusted_rate(rate, None, years), None, None, None)
     invested = -cashflow.flows(scenario, HEADLINE_CLASSES, lines=INVESTMENT)
     saved = figure_flows(cashflow, scenario) + invested
     ratio = savings_to_investment(rate, invested, saved, timing, first)
-    before_tax = (*INVESTMENT, *UNSIGNED, *TAX_LINES)
-    lost = np.array(lost_beside(cashflow, scenario, without=TAX_LINES), dtype=np.float64)
+    before_tax = (*INVESTMENT, *TAX_LINES)
+    lost = lost_beside(cashflow, scenario, without=TAX_LINES)[:, 0]
     gains = [kind for kind in HEADLINE_CLASSES if kind != COST]
     benefits = present_value(finance, cashflow.flows(scenario, gains, without=before_tax) + lost)
     running = -present_value(finance, cashflow.flows(scenario, (COST,), without=before_tax))
@@ -93,29 +92,23 @@ class _Purchase:
     in full.
     """
 
-    paid: NDArray[np.float64]
-    written_off: NDArray[np.float64]
-    result: NDArray[np.float64]
+    paid: Array
+    written_off: Array
+    result: Array
     residual: float
     use: int
 
 
 def _purchase(cashflow: CashFlow, scenario: str) -> _Purchase:
-    finance, first = cashflow.finance, cashflow.finance.start_after_years
-    rows = untaxed_rows(cashflow, scenario)
-    bought = [row for row in rows if row.line in PURCHASE]
-    paid, own, written = (np.zeros(finance.horizon_years + 1) for _ in range(3))
-    for row in bought:
-        paid[row.year] -= row.amount
-    for item in depreciation(bought, finance, scenario, first_year_of_use(cashflow.start[scenario])):
-        own[item.year] += item.amount
-    for item in cashflow.depreciation_rows:
-        written[item.year] += item.amount if item.scenario == scenario else 0.0
-    again = {row.item for row in rows if row.line == "replacement"}
-    left = sum(row.amount for row in rows if row.line == "residual" and row.item not in again)
-    result = np.array(taxed_result(rows, finance.horizon_years)) - (written - own)
-    use = max((row.year for row in bought), default=first) - first
-    return _Purchase(paid[first:], own[first:], result[first:], left, use)
+    finance, first, own = cashflow.finance, cashflow.finance.start_after_years, cashflow.of(scenario)
+    bought = [entry for entry in own.entries if entry.line in PURCHASE]
+    again = {entry.item for entry in own.entries if entry.line == "replacement"}
+    written = depreciation(bought, finance, own.start)[:, 0]
+    left = sum(entry.amounts[-1, 0] for entry in own.entries if entry.line == "residual" and entry.item not in again)
+    result = taxed_result(own.entries, finance.horizon_years + 1)[:, 0] - (own.written[:, 0] - written)
+    paid = -np.sum([entry.amounts for entry in bought], axis=0)[:, 0]
+    use = max(int(np.flatnonzero(entry.present)[-1]) for entry in bought) - first
+    return _Purchase(paid[first:], written[first:], result[first:], float(left), use)
 
 
 def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[WayOfPaying, ...]:
@@ -128,7 +121,7 @@ def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[W
     investment is not in it and does not change with it.
     """
     finance = cashflow.finance
-    if not _paid(cashflow, scenario, CAPITAL_LINES) > 0:
+    if not cashflow.capital(scenario) > 0:
         return ()
     cash, ways = _purchase(cashflow, scenario), []
     if financing.loan_share > 0:

@@ -7,11 +7,15 @@ profit elsewhere; against later profit of the same case; or none.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+from typing import Any
 
-from simkit.finance.cases import least, most
+import numpy as np
+
+from simkit.finance.arrays import Array, Value
 from simkit.finance.depreciation import charged, declining_balance_shares, straight_line_shares, table_shares
+from simkit.finance.ledger import Entry, Ledger
 from simkit.finance.lines import (
     CAPACITY,
     CAPITAL_LINES,
@@ -19,11 +23,9 @@ from simkit.finance.lines import (
     COST_AVOIDED,
     HEADLINE_CLASSES,
     TAX_LINES,
-    UNSIGNED,
     UNTAXED,
-    CashRow,
-    basis_text,
 )
+from simkit.finance.timeline import first_year_of_use
 from simkit.plant.settings_money import Finance, LossRule
 
 LOSSES: dict[LossRule, str] = {
@@ -33,21 +35,8 @@ LOSSES: dict[LossRule, str] = {
 }
 """What becomes of a taxable loss, in words."""
 
-TAX_LINE = {"residual": "tax_on_residual", "sales_unsigned": "tax_on_unsigned"}
-"""Lines whose tax stands on a line of its own; the others share the line ``tax`` of their class."""
-
 WRITTEN_OFF = (*CAPITAL_LINES, "grant", "replacement")
 """Lines that are written off: a grant lowers what is."""
-
-
-@dataclass(frozen=True)
-class DepreciationRow:
-    """Depreciation of a scenario in a year: money, not cash; it acts through tax alone."""
-
-    scenario: str
-    year: int
-    amount: float
-    basis: str
 
 
 def shares_of(finance: Finance) -> tuple[float, ...]:
@@ -73,115 +62,94 @@ def depreciation_text(finance: Finance) -> str:
     return f"straight line {life}, {rest}"
 
 
-def depreciation(
-    rows: Sequence[CashRow], finance: Finance, scenario: str, first_year: int = 1
-) -> tuple[DepreciationRow, ...]:
-    """Depreciation by year of all capital and replacements among the rows of one scenario, less grants.
+def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Array:
+    """Depreciation of all capital and replacements, less grants, shape (years, cases): money, not cash.
 
-    ``first_year`` is the year in which use starts: what is paid at first is written off from then on, a replacement
-    from the year after it.
+    ``start`` is that of the use, years: what is paid at first is written off from that year on, a replacement from the
+    year after it.
     """
-    horizon, shares = finance.horizon_years, shares_of(finance)
-    total = [0.0] * (horizon + 1)
-    for row in rows:
-        if row.line in WRITTEN_OFF:
-            bought_in = row.year if row.line == "replacement" else min(first_year - 1, horizon)
-            for year, amount in enumerate(charged(-row.amount, bought_in, shares, horizon)):
-                total[year] += amount
-    basis = depreciation_text(finance)
-    return tuple(DepreciationRow(scenario, year, amount, basis) for year, amount in enumerate(total) if year)
+    horizon = finance.horizon_years
+    by_year = _schedules(shares_of(finance), horizon)
+    bought_in = np.minimum(np.atleast_1d(first_year_of_use(start)) - 1, horizon)
+    written = np.zeros((horizon + 1, 1))
+    for entry in entries:
+        if entry.line == "replacement":
+            written = written - by_year.T @ entry.amounts
+        elif entry.line in WRITTEN_OFF:
+            written = written - entry.amounts.sum(axis=0) * by_year[bought_in].T
+    return written
 
 
-def taxes(base: Sequence[float], rate: float, losses: LossRule = "used_at_once") -> tuple[float, ...]:
-    """Tax by year on a taxable result by year; negative where a loss brings relief. Checked against D20, D21."""
+@lru_cache(maxsize=64)
+def _schedules(shares: tuple[float, ...], horizon: int) -> Array:
+    """Depreciation of one unit by the year in which it is bought, and by year."""
+    return np.array([charged(1.0, bought_in, shares, horizon) for bought_in in range(horizon + 1)])
+
+
+def taxes(base: Any, rate: float, losses: LossRule = "used_at_once") -> Array:
+    """Tax by year on a taxable result by year (first axis); negative where a loss brings relief.
+
+    Checked against D20, D21.
+    """
+    base = np.asarray(base, dtype=np.float64)
     if losses == "used_at_once":
-        return tuple(rate * amount for amount in base)
-    carried, paid = 0.0, []
-    for amount in base:
-        used = least(carried, most(amount, 0.0))
-        paid.append(rate * (most(amount, 0.0) - used))
-        carried = carried + most(-amount, 0.0) * (losses == "carried_forward") - used
-    return tuple(paid)
+        return np.asarray(rate * base)
+    carried, paid = np.zeros(base.shape[1:]), np.empty(base.shape)
+    for year, amount in enumerate(base):
+        used = np.minimum(carried, np.maximum(amount, 0.0))
+        paid[year] = rate * (np.maximum(amount, 0.0) - used)
+        carried = carried + np.maximum(-amount, 0.0) * (losses == "carried_forward") - used
+    return paid
 
 
 def after_disposal_tax(price: float, book_value: float, rate: float) -> float:
     """What a sale leaves after tax on the difference between price and book value. Checked against D18, D19.
 
-    Kept for its published rows: the cash-flow table has written everything off when it sells, see :func:`tax_rows`.
+    Kept for its published rows: the cash-flow table has written everything off when it sells, see :func:`add_tax`.
     """
     return price - rate * (price - book_value)
 
 
-def taxed_result(rows: Sequence[CashRow], horizon: int) -> tuple[float, ...]:
-    """Taxable result of the headline by year before depreciation, year 0 first."""
-    total = [0.0] * (horizon + 1)
-    for row in rows:
-        if row.benefit_class in HEADLINE_CLASSES and _is_taxed(row) and row.line not in UNSIGNED:
-            total[row.year] += row.amount
-    return tuple(total)
+def _is_taxed(line: str) -> bool:
+    return line == "residual" or line not in (*UNTAXED, *TAX_LINES)
 
 
-def _is_taxed(row: CashRow) -> bool:
-    return row.line == "residual" or row.line not in (*UNTAXED, *TAX_LINES)
+def taxed_result(entries: Iterable[Entry], years: int) -> Array:
+    """Taxable result of the headline by year and case before depreciation."""
+    own = (entry for entry in entries if entry.benefit_class in HEADLINE_CLASSES)
+    return sum((entry.amounts for entry in own if _is_taxed(entry.line)), np.zeros((years, 1)))
 
 
-def tax_rows(
-    rows: Sequence[CashRow], written: Sequence[DepreciationRow], finance: Finance, scenario: str
-) -> list[CashRow]:
-    """Tax on each class of each year, relief by depreciation, and tax on the residual value (book value 0).
+def add_tax(ledger: Ledger, written: Array) -> None:
+    """Write tax on each class of each year, relief by depreciation, and tax on the residual value (book value 0).
 
-    Where losses do not relieve tax at once, a further row per year and class takes back what comes later or never.
+    Where losses do not relieve tax at once, a further entry per class takes back what comes later or never.
     """
-    rate, found = finance.tax_rate, []
-    words = LOSSES["used_at_once"]
-    bases: dict[tuple[int, str, str], float] = {}
-    for row in rows:
-        if not _is_taxed(row):
-            continue
-        line = TAX_LINE.get(row.line, "tax")
-        key = (row.year, line, row.benefit_class)
-        bases[key] = bases.get(key, 0.0) + row.amount
-    for (year, line, kind), amount in bases.items():
-        if amount:
-            basis = basis_text([(-amount, "taxed amount"), (rate, "tax rate")], words)
-            found.append(CashRow(scenario, year, line, kind, -amount * rate, basis, "controller"))
-    for item in written:
-        if item.amount:
-            basis = basis_text([(item.amount, "depreciation"), (rate, "tax rate")], words)
-            amount = item.amount * rate
-            found.append(CashRow(scenario, item.year, "tax_relief_depreciation", COST, amount, basis, "controller"))
-    if finance.losses != "used_at_once" and rate:
-        found += _later_relief(bases, written, finance, scenario)
-    return found
+    rate, words = ledger.finance.tax_rate, LOSSES["used_at_once"]
+    bases: dict[tuple[str, str], Value] = {}
+    for entry in ledger.entries:
+        if _is_taxed(entry.line):
+            key = ("tax_on_residual" if entry.line == "residual" else "tax", entry.benefit_class)
+            bases[key] = bases.get(key, 0.0) + entry.amounts
+    for (line, kind), base in bases.items():
+        taxed = ((-base, "taxed amount"), (rate, "tax rate"))
+        ledger.add(line, taxed, base != 0, kind=kind, owner="controller", note=words)
+    relief = ((written, "depreciation"), (rate, "tax rate"))
+    ledger.add("tax_relief_depreciation", relief, written != 0, owner="controller", note=words)
+    if ledger.finance.losses != "used_at_once" and rate:
+        _add_later_relief(ledger, bases, written)
 
 
-def _later_relief(
-    bases: dict[tuple[int, str, str], float], written: Sequence[DepreciationRow], finance: Finance, scenario: str
-) -> list[CashRow]:
+def _add_later_relief(ledger: Ledger, bases: Mapping[tuple[str, str], Value], written: Array) -> None:
     """What losses that wait or are lost add to the tax, class by class in the order of the three figures.
 
     The tax of the headline is right by itself; each further class bears what it adds to that.
     """
-    years = finance.horizon_years + 1
-    total, before, found = [0.0] * years, [0.0] * years, []
-    for item in written:
-        total[item.year] -= item.amount
-    steps = (
-        (HEADLINE_CLASSES, False, COST, "tax_losses"),
-        ((COST_AVOIDED,), False, COST_AVOIDED, "tax_losses"),
-        ((CAPACITY,), False, CAPACITY, "tax_losses"),
-        ((COST, CAPACITY), True, CAPACITY, "tax_on_unsigned"),
-    )
-    for classes, unsigned, kind, line in steps:
-        for (year, taxed, of), amount in bases.items():
-            if of in classes and (taxed == "tax_on_unsigned") == unsigned:
-                total[year] += amount
-        more = [t - finance.tax_rate * base for t, base in
-                zip(taxes(total, finance.tax_rate, finance.losses), total, strict=True)]  # fmt: skip
-        for year, (now, earlier) in enumerate(zip(more, before, strict=True)):
-            if now - earlier:
-                basis = basis_text([(earlier - now, "tax that losses do not relieve in this year")],
-                                   LOSSES[finance.losses])  # fmt: skip
-                found.append(CashRow(scenario, year, line, kind, earlier - now, basis, "controller"))
+    rate, losses = ledger.finance.tax_rate, ledger.finance.losses
+    total, before = -written, np.zeros(written.shape)
+    for classes, kind in ((HEADLINE_CLASSES, COST), ((COST_AVOIDED,), COST_AVOIDED), ((CAPACITY,), CAPACITY)):
+        total = total + sum(base for (_, of), base in bases.items() if of in classes)
+        more = taxes(total, rate, losses) - rate * total
+        factors = ((before - more, "tax that losses do not relieve in this year"),)
+        ledger.add("tax_losses", factors, more != before, kind=kind, owner="controller", note=LOSSES[losses])
         before = more
-    return found

@@ -7,21 +7,19 @@ they are money of year 0, see :func:`simkit.finance.lines.price_level`.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-from typing import Literal
+
+import numpy as np
 
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.cases import least, most, ratio
+from simkit.finance.arrays import Value, ratio
 from simkit.finance.measures import Flows, npv
 from simkit.plant.settings_money import Finance
 
 WEEKS_PER_YEAR = 52.0
 MONTHS_PER_YEAR = 12.0
-_SAME_TIME = 1e-9
-
-DemandPath = Literal["signed", "all"]
-"""``signed``: years read the latest signed demand; ``all``: hoped demand too, its sales never count as signed."""
+SAME_TIME = 1e-9
+"""Moments as close as this are one, years."""
 
 
 @dataclass(frozen=True)
@@ -29,42 +27,21 @@ class YearDemand:
     """Demand of one year as a factor of the book."""
 
     year: int
-    factor: float
-    signed: bool
-    signed_factor: float
-
-    def at(self, season_factor: float) -> YearDemand:
-        """The same year at a season's share of its demand."""
-        return YearDemand(self.year, self.factor * season_factor, self.signed, self.signed_factor * season_factor)
+    factor: Value
 
 
-def demand_path(finance: Finance, path: DemandPath = "signed") -> tuple[YearDemand, ...]:
-    """Demand of the years 1 to the horizon; each entry holds until the next one starts.
+def demand_path(finance: Finance) -> tuple[YearDemand, ...]:
+    """Signed demand of the years 1 to the horizon; each entry holds until the next one starts.
 
-    Raises :class:`BadInput` if no signed entry covers year 1.
+    Raises :class:`BadInput` if no entry covers year 1.
     """
-    entries = sorted(finance.demand, key=lambda entry: entry.from_year)
-    if not any(entry.signed and entry.from_year == 1 for entry in entries):
+    entries = sorted((entry for entry in finance.demand if entry.signed), key=lambda entry: entry.from_year)
+    if not entries or entries[0].from_year != 1:
         raise BadInput(
             [Finding("plant.toml finance.demand", "no signed demand in year 1", "give an entry with from_year = 1")]
         )
-    years = []
-    for year in range(1, finance.horizon_years + 1):
-        started = [entry for entry in entries if entry.from_year <= year]
-        signed = [entry for entry in started if entry.signed][-1]
-        chosen = signed if path == "signed" else started[-1]
-        years.append(YearDemand(year, chosen.factor, chosen.signed, signed.factor))
-    return tuple(years)
-
-
-@dataclass(frozen=True)
-class YearOfUse:
-    """A year and its shares that count: in use, ramped, more than a year after the start; see :class:`Schedule`."""
-
-    year: int
-    in_use: float
-    ramped: float
-    after_first_year: float
+    years = range(1, finance.horizon_years + 1)
+    return tuple(YearDemand(y, [entry for entry in entries if entry.from_year <= y][-1].factor) for y in years)
 
 
 @dataclass(frozen=True)
@@ -74,51 +51,47 @@ class Schedule:
     Every method returns the share of year ``year`` that counts, 0 to 1 (year-fractions, exact integrals).
     """
 
-    start: float
-    ramp_start: float = 1.0
-    ramp_years: float = 0.0
+    start: Value
+    ramp_start: Value = 1.0
+    ramp_years: Value = 0.0
 
-    def in_use(self, year: int) -> float:
+    def in_use(self, year: Value) -> Value:
         """Share of the year in which the options are in use; costs of use run in full from the start."""
         return self._after(year, 0.0)
 
-    def ramped(self, year: int) -> float:
+    def ramped(self, year: Value) -> Value:
         """Share of a full year's benefit: rises in a straight line from ``ramp_start`` to 1 over the ramp."""
         return self._benefit(year - self.start) - self._benefit(year - 1 - self.start)
 
     def mean_share(self, from_years: float, to_years: float) -> float:
         """Mean share of the full benefit between two moments of use, years after its start."""
-        return (self._benefit(to_years) - self._benefit(from_years)) / (to_years - from_years)
+        return float((self._benefit(to_years) - self._benefit(from_years)) / (to_years - from_years))
 
-    def after_first_year(self, year: int) -> float:
+    def after_first_year(self, year: Value) -> Value:
         """Share of the year that lies more than a year after the start of use."""
         return self._after(year, 1.0)
 
-    def of_year(self, year: int) -> YearOfUse:
-        """The shares of a year that count for every line alike."""
-        return YearOfUse(year, self.in_use(year), self.ramped(year), self.after_first_year(year))
-
-    def settled(self, year: int) -> float:
+    def settled(self, year: Value) -> Value:
         """Share of the year after the end of the ramp: a post is only given up then."""
         return self._after(year, self.ramp_years)
 
-    def _after(self, year: int, delay: float) -> float:
-        return least(1.0, most(0.0, year - self.start - delay))  # type: ignore[no-any-return]
+    def _after(self, year: Value, delay: Value) -> Value:
+        return np.clip(year - self.start - delay, 0.0, 1.0)
 
-    def _benefit(self, use_years: float) -> float:
-        settled = most(use_years - self.ramp_years, 0.0)
-        rising = least(most(use_years, 0.0), self.ramp_years)
+    def _benefit(self, use_years: Value) -> Value:
+        settled = np.maximum(use_years - self.ramp_years, 0.0)
+        rising = np.minimum(np.maximum(use_years, 0.0), self.ramp_years)
         slope = ratio(1.0 - self.ramp_start, self.ramp_years)
-        return settled + self.ramp_start * rising + 0.5 * slope * rising**2  # type: ignore[no-any-return]
+        return settled + self.ramp_start * rising + 0.5 * slope * rising**2
 
 
-def schedule_of(finance: Finance, lead_weeks: float) -> Schedule:
+def schedule_of(finance: Finance, lead_weeks: Value) -> Schedule:
     """Schedule of options that are in use ``lead_weeks`` weeks after the first payment, which may wait for years."""
     start = finance.start_after_years + lead_weeks / WEEKS_PER_YEAR
     return Schedule(start, finance.ramp_start, finance.ramp_months / MONTHS_PER_YEAR)
 
 
-def payment_years(finance: Finance, lead_weeks: float) -> tuple[tuple[str, float, int], ...]:
+def payment_years(finance: Finance, lead_weeks: Value) -> tuple[tuple[str, float, Value], ...]:
     """Stages of payment as (stage, share, year): all at the first payment unless the settings date them.
 
     What would be paid after the horizon is paid at the horizon: nothing that is paid falls out of the table. Raises
@@ -136,7 +109,7 @@ def payment_years(finance: Finance, lead_weeks: float) -> tuple[tuple[str, float
     lead = lead_weeks / WEEKS_PER_YEAR
     dated = zip(finance.payments, finance.payments_at, strict=True)
     return tuple(
-        (stage, share, min(first + (year_of(at * lead) if at * lead > 0 else 0), finance.horizon_years))
+        (stage, share, np.minimum(first + np.where(at * lead > 0, year_of(at * lead), 0), finance.horizon_years))
         for (stage, share), at in dated
     )
 
@@ -175,13 +148,13 @@ def require_whole_seasons(finance: Finance) -> None:
         raise BadInput([Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems])
 
 
-def deflator(finance: Finance, year: int) -> float:
+def deflator(finance: Finance, year: Value) -> Value:
     """Value of money of a year in money of year 0; 1 where amounts are nominal.
 
     A table of real settings is built in nominal money, since depreciation, tax losses, stock and what a contract fixes
     are nominal; it is then deflated as a whole.
     """
-    return (1.0 + finance.inflation) ** -year if finance.rate_basis == "real" else 1.0
+    return (1.0 + finance.inflation) ** (-1.0 * year) if finance.rate_basis == "real" else 1.0
 
 
 def present_value(finance: Finance, flows: Flows) -> float:
@@ -207,34 +180,37 @@ def require_one_basis(finance: Finance) -> None:
         raise BadInput([Finding("plant.toml", why, mend, column="finance.rate_basis, finance.growth_basis")])
 
 
-def year_of(time_years: float) -> int:
+def year_of(time_years: Value) -> Value:
     """The year (1 or later) in whose twelve months a moment lies; its end belongs to it."""
-    return max(1, math.ceil(time_years - _SAME_TIME))
+    return np.maximum(1, np.ceil(np.asarray(time_years) - SAME_TIME).astype(int))
 
 
-def first_year_of_use(start: float) -> int:
+def first_year_of_use(start: Value) -> Value:
     """The year in which use begins: 1 for a start at the first payment, the next one for a start at a year's end."""
-    return math.floor(start + _SAME_TIME) + 1
+    return np.floor(np.asarray(start) + SAME_TIME).astype(int) + 1
 
 
-def single_year(year_of_use: int, start: float, finance: Finance) -> int:
+def single_year(year_of_use: int, start: Value, finance: Finance) -> Value:
     """The year of an amount of a single year of use; year of use 0 is that of the first payment."""
     return first_year_of_use(start) + year_of_use - 1 if year_of_use else finance.start_after_years
 
 
-def replacement_times(start: float, life_years: float | None, horizon_years: int) -> tuple[float, ...]:
-    """Moments at which something with this life, in use from ``start``, is bought again before the horizon, years."""
+def replacement_times(start: Value, life_years: float | None, horizon_years: int) -> tuple[Value, ...]:
+    """Moments at which something with this life, in use from ``start``, is bought again before the horizon, years.
+
+    Of many cases, those that begin first are bought again most often: later moments of the others lie behind it.
+    """
     if life_years is None:
         return ()
-    count = math.ceil((horizon_years - start) / life_years - _SAME_TIME)
-    return tuple(start + i * life_years for i in range(1, max(count, 1)))
+    count = int(np.max(np.ceil((horizon_years - start) / life_years - SAME_TIME)))
+    return tuple(start + i * life_years for i in range(1, count))
 
 
-def growth(rate: float, year: int) -> float:
+def growth(rate: Value, year: Value) -> Value:
     """Factor on a price of the as-of date in ``year``: 1 in year 1, then (1 + rate) more each year."""
-    return (1.0 + rate) ** (year - 1) if year > 0 else 1.0
+    return (1.0 + rate) ** np.maximum(year - 1, 0)
 
 
-def growth_until(rate: float, moment: float) -> float:
+def growth_until(rate: Value, moment: Value) -> Value:
     """Factor on a purchase at a moment, years after the as-of date: its price grows with each year that has passed."""
-    return (1.0 + rate) ** math.floor(moment + _SAME_TIME)
+    return (1.0 + rate) ** np.floor(moment + SAME_TIME)

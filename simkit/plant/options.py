@@ -166,7 +166,7 @@ class Outlay:
 def price_in(of: Range | CapitalLine | YearlyLine, case: PriceCase) -> float:
     """Low, quoted or high price; an end that a line does not name is its quoted price."""
     found: float = getattr(of, case)
-    return found if isinstance(of, Range) or found else of.quoted
+    return found if isinstance(of, Range) or case == "quoted" or found else of.quoted
 
 
 def outlays(options: Sequence[Option], case: PriceCase = "quoted") -> tuple[Outlay, ...]:
@@ -181,7 +181,8 @@ def outlays(options: Sequence[Option], case: PriceCase = "quoted") -> tuple[Outl
             shared = line.per == "bundle"
             found = Outlay("capital_line", line.line, price_in(line, case), option, shared)
             key = (line.line, 0 if shared else len(lines) + 1)
-            if key not in lines or found.amount > lines[key].amount:
+            known = lines.get(key)
+            if known is None or (found.amount is not known.amount and found.amount > known.amount):
                 lines[key] = found
     bought = [option for option in options if option.kind == "bought"]
     text = "when combined with another bought option"

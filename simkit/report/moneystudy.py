@@ -6,21 +6,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, get_args
-
-import numpy as np
+from typing import Any
 
 from simkit.base.files import no_formula
 from simkit.experiment.best import Named, named_best
 from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, pseudo_values, replications_to_tell, t_interval
+from simkit.experiment.intervals import Estimate, replications_to_tell, t_interval
+from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import demand_path
-from simkit.plant.options import PriceCase
 from simkit.plant.plant import Scenario
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import Finance
@@ -61,10 +58,7 @@ class MoneyStudy:
     @cached_property
     def samples(self) -> Mapping[str, Array]:
         """One value per replication of each scenario, prices as quoted: their mean is its headline value."""
-        if self._error_model.runs < 2:
-            return {name: np.array([result.npv]) for name, result in self.results.items()}
-        left = self._error_model.without_each(list(self.results)).npv
-        return {name: pseudo_values(result.npv, left[name]) for name, result in self.results.items()}
+        return self._error_model.samples({name: result.npv for name, result in self.results.items()})
 
     @cached_property
     def intervals(self) -> Mapping[str, Estimate]:
@@ -116,19 +110,8 @@ class MoneyStudy:
     def with_finance(self, names: Sequence[str], **changes: Any) -> Mapping[str, MoneyResult]:
         """Measures of some scenarios with finance settings changed; the cell is not run again."""
         settings = Finance.model_validate({**self.cashflow.finance.model_dump(), **changes})
-        return evaluate(build_cashflow(self.study.plant, self.today, self.with_companions(names), finance=settings))
-
-    def with_companions(self, names: Sequence[str]) -> list[ScenarioTotals]:
-        """Totals of some scenarios, and of the low-capital ones from which the table reads what fades of them."""
-        known = self.study.plant.option_by_id
-        fading = [
-            {option for option in self.totals[name].option_ids if getattr(known[option].persistence, case) < 1.0}
-            for name in names
-            for case in get_args(PriceCase)
-        ]
-        low_capital = {name for name in self.study.low_capital if name in self.totals}
-        read = {name for name in low_capital if set(self.totals[name].option_ids) in fading}
-        return [totals for totals in self.others if totals.name in {*names, *read}]
+        wanted = [self.totals[name] for name in names]
+        return evaluate(build_cashflow(self.study.plant, self.today, wanted, finance=settings, beside=self.others))
 
 
 def money_of(study: Study) -> MoneyStudy:

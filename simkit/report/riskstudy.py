@@ -15,9 +15,9 @@ from simkit.analysis.flips import BreakEvenMap, Flip, break_even_map, flip_value
 from simkit.analysis.responses import PROMISE, TIME
 from simkit.analysis.tornado import TOP_INPUTS, SobolEffect, Swing, sobol_effects, swings
 from simkit.experiment.glossary import UNATTENDED
+from simkit.finance.arrays import Array
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.riskinputs import RiskInput, bundle_name, line_name, register
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel, Slopes, companions
 from simkit.finance.risksummary import Sampled, Summary, condition, default_share, lopsided, sample, summary
 from simkit.plant.settings_risk import RangeLaw, Risk

@@ -25,6 +25,8 @@ class Formula:
         full = {one.name: cases.get(one.name, one.typical) for one in self.inputs}
         return Outcome({}, {names[0]: np.asarray(self.formula(**full), float)})  # type: ignore[operator]
 
+    one_by_one = RiskModel.one_by_one
+
 
 def uniform(name: str, low: float, high: float) -> RiskInput:
     return RiskInput(name, name, "", low, (low + high) / 2, high, "quoted", law="uniform")

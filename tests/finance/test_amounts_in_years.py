@@ -12,7 +12,6 @@ from simkit.base.messages import BadInput
 from simkit.finance.buying import cost_of_waiting, offers_of
 from simkit.finance.evaluate import evaluate, incremental_chain
 from simkit.finance.guards import money_findings
-from simkit.finance.inputs import OneTime
 from simkit.finance.measures import irr, mirr, npv
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.supplementary import supplementary
@@ -86,9 +85,8 @@ def test_sets_that_would_start_after_the_horizon_can_still_be_offered():
 
 def test_an_amount_before_the_first_payment_falls_with_it():
     """Nothing of an option comes before it is paid; the payback counts it."""
-    grant = OneTime("A1", 0, 5_000.0, "paid by the supplier")
-    plant = hand_plant(priced(capital=20_000.0), start_after_years=1)
-    cash = table(plant, today(), SAVES, one_time=(grant,))
+    grant = OnceLine(line="paid by the supplier", amount=5_000.0, year=0)
+    cash = table(hand_plant(priced(capital=20_000.0, once=(grant,)), start_after_years=1), today(), SAVES)
     assert amounts(cash, "one_time") == [0, 5_000, 0, 0, 0]
     assert evaluate(cash)["A1"].payback.years == pytest.approx(15_000 / 11_250)
 
@@ -108,7 +106,7 @@ def test_nothing_that_is_paid_vanishes_and_nothing_crashes(horizon, lead, life, 
     assert sum(amounts(cash, "one_time", kind="cost")) == pytest.approx(-40)
     assert sum(amounts(cash, "working_capital")) == pytest.approx(0)
     assert any("30 once: got" in row.basis for row in cash.rows)
-    written = sum(row.amount for row in cash.depreciation_rows)
+    written = cash.depreciation["amount"].sum()
     assert written == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
     result = evaluate(cash)["A1"]
     assert result.npv == pytest.approx(sum(result.npv_by_class[k] for k in ("cash_releasing", "one_time", "cost")))
@@ -154,7 +152,7 @@ def test_a_grant_comes_with_the_stages_that_it_is_for():
     cash = table(hand_plant(option, payments_at=(0.0, 0.8, 1.0), tax_rate=0.2), today(), totals())
     assert amounts(cash, "capital") == [-6_000, 0, -4_000, 0, 0]
     assert amounts(cash, "grant") == [1_800, 0, 1_200, 0, 0]
-    assert sum(row.amount for row in cash.depreciation_rows) == pytest.approx(7_000)
+    assert cash.depreciation["amount"].sum() == pytest.approx(7_000)
 
 
 # ---- within the year ----

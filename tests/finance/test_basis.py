@@ -9,7 +9,6 @@ import re
 import pytest
 
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.inputs import OneTime
 from simkit.finance.lines import LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, OnceLine, ShareRange, YearlyLine
@@ -33,19 +32,17 @@ def changed(**finance):
 
 REAL = {"rate_basis": "real", "growth_basis": "real", "inflation": 0.02}
 SEASONS = {"season": ((23.5, 0.9), (23.5, 1.1))}
-HOPED = {"demand": (DemandYear(from_year=1, factor=1.0), DemandYear(from_year=2, factor=1.4, signed=False))}
 TABLES = {
     "as in the demo": {}, "real": REAL, "seasons": SEASONS, "losses carried forward": {"losses": "carried_forward"},
-    "hoped demand": HOPED, "waiting": {"start_after_years": 2}, "paid in stages": {"payments_at": (0.0, 0.9, 1.0)},
+    "waiting": {"start_after_years": 2}, "paid in stages": {"payments_at": (0.0, 0.9, 1.0)},
 }  # fmt: skip
 
 
 @pytest.mark.parametrize("name", TABLES)
 def test_the_product_of_the_factors_is_the_amount(name):
-    demand = "all" if name == "hoped demand" else "signed"
     before, *after = (dataclasses.replace(one, levels={0.9: one.levels[1.0], **one.levels})
                       for one in (TODAY, *(one for one, _ in SCENARIOS.values())))  # fmt: skip
-    rows = build_cashflow(changed(**TABLES[name]), before, after, demand=demand).rows
+    rows = build_cashflow(changed(**TABLES[name]), before, after).rows
     assert len({row.line for row in rows if row.amount}) >= 20
     for row in rows:
         assert in_basis(row) == pytest.approx(row.amount, rel=1e-9, abs=1e-9), row
@@ -64,7 +61,8 @@ def test_every_line_can_be_read_back():
                     working_capital=500.0, stop_days=1.0, lead_weeks=20.0)  # fmt: skip
     second = priced(BOUGHT.model_copy(update={"id": "A4"}), bundle_adjustment=700.0)
     cart = priced(CHEAP, capital=900.0, persistence=ShareRange(low=0.5, quoted=0.8, high=1.0), yearly_labour_h=5.0,
-                  once=(OnceLine(line="shelf stock; 3 x 4", amount=50.0, year=0, what="stock"),))  # fmt: skip
+                  once=(OnceLine(line="shelf stock; 3 x 4", amount=50.0, year=0, what="stock"),
+                        OnceLine(line="found; 2 x 20", amount=40.0, year=2)))  # fmt: skip
     plant = hand_plant(device, second, cart, tax_rate=0.25, residual_share=0.1, training=100.0,
                        losses="carried_forward", wage_growth=0.03, price_growth=0.02, ramp_start=0.5, ramp_months=9,
                        demand=(DemandYear(from_year=1, factor=1.0),), horizon_years=4)  # fmt: skip
@@ -74,13 +72,8 @@ def test_every_line_can_be_read_back():
     use = {"parts_kg": 100.0, "parts": 50.0, "parts_reworked": 5.0, "on_call_h": 1.0, "energy_kwh": 50.0, **busy}
     more = {**use, "overtime_h": 1.0, "on_call_h": 3.0, "parts_reworked": 2.0, "unmet_h": 9.0}
     after = totals("s", ("A1", "A4", "N2"), SMALLER, **more)
-    once = [OneTime("N2", 2, 40.0, "found; 2 x 20")]
-    found = table(plant, today(before, **use), after, one_time=once).rows
-    kinds = ("real", "hoped demand")
-    tables = [
-        build_cashflow(changed(**TABLES[k]), TODAY, [o for o, _ in SCENARIOS.values()], demand="all") for k in kinds
-    ]
-    rows = [*found, *(row for one in tables for row in one.rows)]
+    found = table(plant, today(before, **use), after).rows
+    real = build_cashflow(changed(**REAL), TODAY, [one for one, _ in SCENARIOS.values()]).rows
     for row in found:
         assert in_basis(row) == pytest.approx(row.amount, rel=1e-9, abs=1e-9), row
-    assert set(LINES) - {row.line for row in rows if row.amount} == {"hours_only", "regrinds"}
+    assert set(LINES) - {row.line for row in (*found, *real) if row.amount} == {"hours_only", "regrinds"}

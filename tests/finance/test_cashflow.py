@@ -12,7 +12,7 @@ import pytest
 from simkit.base.messages import BadInput
 from simkit.experiment.results import Results
 from simkit.finance.evaluate import evaluate
-from simkit.finance.inputs import DoubleCount, OneTime, ScenarioTotals, prices_of, totals_from
+from simkit.finance.inputs import DoubleCount, ScenarioTotals, prices_of, totals_from
 from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Range, ShareRange
@@ -154,10 +154,8 @@ def test_demand_is_read_per_year_between_levels_and_unsigned_is_left_out():
     """Levels 1 and 2; year 2 reads 1.5 half way: 8 to 28 given out, all saved."""
     before = levels("today", (), {1.0: {}, 2.0: {"subcontract_h": 28.0, "hours_needed": 200.0}})
     after = levels("A1", ("A1",), {1.0: {"subcontract_h": 0.0}, 2.0: {"subcontract_h": 0.0, "hours_needed": 200.0}})
-    signed = table(hand_plant(BOUGHT, demand=DEMAND), before, after)
-    hoped = table(hand_plant(BOUGHT, demand=DEMAND), before, after, demand="all")
-    assert amounts(signed, "subcontract") == [0, 8 * 5500, 18 * 5500, 18 * 5500, 18 * 5500]
-    assert amounts(hoped, "subcontract") == [0, 8 * 5500, 18 * 5500, 28 * 5500, 28 * 5500]
+    cash = table(hand_plant(BOUGHT, demand=DEMAND), before, after)
+    assert amounts(cash, "subcontract") == [0, 8 * 5500, 18 * 5500, 18 * 5500, 18 * 5500]
 
 
 def test_more_than_todays_budget_is_avoided_not_released():
@@ -176,16 +174,6 @@ def test_spending_above_todays_budget_reduces_the_headline_too():
     assert more.npv_by_class["cost_avoided"] < 0
     assert more.flows == more.flows_with_avoided == more.flows_with_signed_sales
     assert more.flows[1] == -20 * 5500
-
-
-def test_sales_of_hoped_demand_stand_apart():
-    """Unmet 4 h at 1, 24 h at 2; signed reads 1.5 (14 h), hoped 2 (24 h): 10 h are not signed."""
-    before = levels("today", (), {1.0: {}, 2.0: {"unmet_h": 24.0, "hours_needed": 200.0}})
-    after = levels("A1", ("A1",), {1.0: {"unmet_h": 0.0, "hours_needed": 96.0},
-                                   2.0: {"unmet_h": 0.0, "hours_needed": 176.0}})  # fmt: skip
-    cash = table(hand_plant(BOUGHT, demand=DEMAND), before, after, demand="all")
-    assert amounts(cash, "sales") == [0, 4 * 4500, 14 * 4500, 14 * 4500, 14 * 4500]
-    assert amounts(cash, "sales_unsigned") == [0, 0, 0, 10 * 4500, 10 * 4500]
 
 
 def test_demand_outside_the_simulated_levels_is_refused():
@@ -442,12 +430,6 @@ def test_tax_by_class_with_relief_by_depreciation():
     assert amounts(cash, "tax", kind="cash_releasing") == [0, *[-2250] * 4]
     assert amounts(cash, "tax_relief_depreciation") == [0, *[5000] * 4]
     assert amounts(cash, "tax_on_residual") == [0, 0, 0, 0, -2000]
-
-
-def test_single_amounts_belong_to_their_option_and_year():
-    items = [OneTime("A1", 1, 3000.0, "stock released, counted"), OneTime("N4", 1, -500.0, "stock bound")]
-    cash = table(hand_plant(BOUGHT), today(), totals(), one_time=items)
-    assert amounts(cash, "one_time", kind="one_time") == [0, 3000, 0, 0, 0]
 
 
 def test_hours_only_turns_no_hour_into_money():

@@ -102,12 +102,12 @@ HOURS = st.floats(0, 8)
 
 
 @settings(max_examples=25, deadline=None, derandomize=True)
-@given(HOURS, HOURS, st.floats(0, 4), st.floats(0, 60), st.floats(0, 0.5), st.sampled_from(["signed", "all"]))
-def test_classes_sum_to_the_total_and_flows_to_the_cumulative(overtime, outside, unmet, lead, tax, demand):
+@given(HOURS, HOURS, st.floats(0, 4), st.floats(0, 60), st.floats(0, 0.5))
+def test_classes_sum_to_the_total_and_flows_to_the_cumulative(overtime, outside, unmet, lead, tax):
     option = priced(capital=20_000.0, life_years=2.0, lead_weeks=lead, yearly_cost=100.0, stop_days=1.0)
     after = totals(**{**GOOD, "overtime_h": overtime, "subcontract_h": outside, "unmet_h": unmet, "hours_needed": 90.0})
     plant = hand_plant(option, tax_rate=tax, residual_share=0.1, ramp_start=0.5, ramp_months=9, price_growth=0.02)
-    cash = table(plant, today(**GOOD), after, demand=demand)
+    cash = table(plant, today(**GOOD), after)
     total = cash.flows("A1", CLASSES)
     assert np.sum([cash.flows("A1", [kind]) for kind in CLASSES], axis=0) == pytest.approx(total)
     assert cash.frame["amount"].sum() == pytest.approx(total.sum(), abs=1e-6)

@@ -14,9 +14,10 @@ from scipy.stats import t as student
 from simkit.base.messages import BadInput
 from simkit.experiment.intervals import pseudo_values, t_interval
 from simkit.experiment.results import Results
+from simkit.finance import riskmodel
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.guards import money_findings
-from simkit.finance.inputs import ScenarioTotals, totals_from
+from simkit.finance.inputs import ScenarioTotals, prices_of, totals_from
 from simkit.finance.measures import npv
 from simkit.finance.riskinputs import (
     PRICES,
@@ -185,8 +186,8 @@ def test_a_correlated_name_that_is_no_input_is_refused_before_anything_is_simula
         pairs_of(bad)
 
 
-def test_every_price_and_term_changes_the_value():
-    """An input that changes nothing would be a name that leads nowhere."""
+def every_input() -> RiskModel:
+    """A set that has every price and term of the register."""
     fade = ShareRange(low=0.5, quoted=0.8, high=1.0)
     option = Option(id="A1", name="x", kind="bought", capital=Range(low=9e3, quoted=1e4, high=2e4), yearly_cost=500.0,
                     lead_weeks=20.0, life_years=9.0, persistence=fade, yearly_labour_h=10.0)  # fmt: skip
@@ -200,7 +201,12 @@ def test_every_price_and_term_changes_the_value():
     before = ScenarioTotals("today", {f: {**hours, **more, "overtime_h": 6 * f} for f in (1.0, 2.0)}, (), CREW)
     with_it = {f: {**hours, **less, "overtime_h": f, "subcontract_h": 2.0} for f in (1.0, 2.0)}
     after = ScenarioTotals("A1", with_it, ("A1",), CREW)
-    model = RiskModel(plant, {"today": before, "A1": after}, register(plant, ("A1",), (1.0, 2.0)))
+    return RiskModel(plant, {"today": before, "A1": after}, register(plant, ("A1",), (1.0, 2.0)))
+
+
+def test_every_price_and_term_changes_the_value():
+    """An input that changes nothing would be a name that leads nowhere."""
+    model = every_input()
     base = model.base("A1")
     unchanged = [
         one.name
@@ -214,8 +220,23 @@ def test_every_price_and_term_changes_the_value():
 def test_typical_values_put_in_place_change_nothing():
     plant = hand_plant(Option(id="A1", name="x", kind="bought", yearly_cost=5.0, lead_weeks=3.0))
     values = {one.name: one.typical for one in register(plant, ("A1",), DEMAND)}
-    same, found = with_values(plant, [totals()], values)
-    assert build_cashflow(same, today(), found).rows == build_cashflow(plant, today(), [totals()]).rows
+    prices, finance, found = with_values(prices_of(plant), plant.settings.finance, [totals()], values)
+    same = build_cashflow(plant, today(), found, finance=finance, prices=prices)
+    assert same.rows == build_cashflow(plant, today(), [totals()]).rows
+
+
+def test_all_samples_of_all_inputs_are_one_building_of_the_table(monkeypatch):
+    """500 cases that differ in every price and term, lead time and demand too, and each is what it is alone."""
+    built = []
+    monkeypatch.setattr(riskmodel, "build_cashflow", lambda *a, **k: built.append(1) or build_cashflow(*a, **k))
+    model = every_input()
+    shares = np.random.default_rng(3).random((500, len(model.inputs)))
+    cases = {one.name: one.at(shares[:, place]) for place, one in enumerate(model.inputs)}
+    values = model.values(cases, ["A1"]).npv["A1"]
+    assert (len(built), len(np.unique(values))) == (1, 500)
+    for case in range(0, 500, 25):
+        alone = model.values({name: drawn[[case]] for name, drawn in cases.items()}, ["A1"]).npv["A1"]
+        assert values[case] == pytest.approx(alone[0], rel=1e-9)
 
 
 # ---- samples against exact answers ----
@@ -443,6 +464,7 @@ def test_twice_the_capital_is_twice_of_all_that_is_paid_at_first():
     one = Option(id="A1", name="x", kind="bought", capital=Range(low=10, quoted=10, high=10), capital_lines=(line,))
     two = Option(id="A4", name="y", kind="bought", capital=Range(low=20, quoted=20, high=20), bundle_adjustment=1.0)
     names = {"capital A1": 20.0, "capital A4": 40.0, "line A1 floor": 6.0, "bundle A4": 2.0, "bundle A1": 0.0}
-    plant, _ = with_values(hand_plant(one, two), [], names)
+    plant = hand_plant(one, two)
+    prices, _, _ = with_values(prices_of(plant), plant.settings.finance, [], names)
     assert capital_of((one, two)) == 34
-    assert capital_of(plant.options) == 68
+    assert capital_of(tuple(prices.options.values())) == 68

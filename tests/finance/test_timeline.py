@@ -15,8 +15,6 @@ HOPED = DemandYear(from_year=3, factor=1.6, signed=False)
 def test_each_demand_holds_until_the_next():
     finance = Finance(horizon_years=4, demand=(HOPED, SIGNED, GROWN))
     assert [y.factor for y in demand_path(finance)] == [1.0, 1.25, 1.25, 1.25]
-    hoped = demand_path(finance, "all")
-    assert [(y.factor, y.signed, y.signed_factor) for y in hoped[1:3]] == [(1.25, True, 1.25), (1.6, False, 1.25)]
 
 
 def test_a_ramp_from_60_percent_over_half_a_year_costs_a_tenth_of_the_first_year():

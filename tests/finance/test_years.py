@@ -271,19 +271,22 @@ def test_tax_of_each_figure_is_that_of_its_own_result(rule, overtime, outside, u
     untaxed = ["capital", "replacement"]
     for classes in (("cash_releasing", "one_time", "cost"), tuple(c for c in CLASSES if c != "not_monetised")):
         base = cash.flows("A1", classes, without=[*tax_lines, *untaxed])
-        for row in cash.depreciation_rows:
+        for row in cash.depreciation.itertuples():
             base[row.year] -= row.amount
         assert -cash.flows("A1", classes, lines=tax_lines) == pytest.approx(taxes(base, 0.3, rule), abs=1e-6)
 
 
 @pytest.mark.parametrize("losses", ["used_at_once", "carried_forward", "lost"])
-@pytest.mark.parametrize("grant", [0.0, 0.25])
-def test_at_the_break_even_capital_the_value_is_zero_under_every_rule(losses, grant):
+@pytest.mark.parametrize(("grant", "wait"), [(0.0, 0), (0.25, 0), (0.25, 1)])
+def test_at_the_break_even_capital_the_value_is_zero_under_every_rule(losses, grant, wait):
+    """In money of the table, also where the first payment waits."""
+
     def built(capital):
         option = priced(capital=capital, life_years=3.0, yearly_cost=300.0, lead_weeks=10.0, grant_share=grant)
         return table(
             hand_plant(option, tax_rate=0.3, residual_share=0.1, depreciation_years=3, losses=losses,
-                       rate_basis="real", growth_basis="real", inflation=0.03), today(), SAVES)  # fmt: skip
+                       rate_basis="real", growth_basis="real", inflation=0.03, start_after_years=wait),
+            today(), SAVES)  # fmt: skip
 
     most = break_even_capital(built(20_000.0), "A1").capital
     assert most is not None

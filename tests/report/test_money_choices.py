@@ -59,7 +59,7 @@ def test_where_nothing_pays_nothing_is_bought(cash):
 
 def test_waiting_shows_both_values_and_their_difference(cash):
     names = choices.main_cases(cash)
-    found = cost_of_waiting(cash.study.plant, cash.today, cash.with_companions(names), names)
+    found = cost_of_waiting(cash.study.plant, cash.today, cash.others, names)
     rows = rows_of(choices.waiting(cash))
     assert len(found) == len(names) > 1
     for name, one in found.items():

@@ -148,9 +148,9 @@ def test_uplifts_scale_capital_and_benefit_apart(cash):
 
 
 def with_responses(study: Study, scenarios: tuple[str, ...], kind: str, name: str) -> MoneyStudy:
-    """The study as if hours given out had been seen to respond to one input."""
+    """The study as if energy, which no budget limits, had been seen to respond to one input."""
     about = (name, kind, "time of fitting", "min", 1.0, 2.0, 4.0, "estimated", "owner", "source")
-    rows = [(*about, scenario, "subcontract_h", 0.5, 0.1) for scenario in scenarios]
+    rows = [(*about, scenario, "energy_kwh", 20.0, 4.0) for scenario in scenarios]
     return money_of(dataclasses.replace(study, responses=pd.DataFrame(rows, columns=list(COLUMNS))))
 
 

@@ -10,7 +10,7 @@ from matplotlib.colors import TwoSlopeNorm
 
 from simkit.analysis.flips import BreakEvenMap
 from simkit.analysis.tornado import Swing
-from simkit.finance.risklaws import Array
+from simkit.finance.arrays import Array
 from simkit.finance.risksummary import Summary
 from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import bare_rows, canvas, legend_above

@@ -268,7 +268,7 @@ def cash_table(cash: MoneyStudy, scenario: str = "") -> Block:
         cells = tuple(number(float(by_year[y]), 0) if by_year.get(y) else "–" for y in horizon)
         rows.append(Row(f"{LINES[str(line)].title}: {CLASS_WORDS[str(kind)]}", cells))
     for kind, words in LOST_WORDS.items():
-        years = [float(amount) for amount in lost(cash.cashflow, result.scenario, kind)]
+        years = lost(cash.cashflow, result.scenario, kind)[:, 0].tolist()
         if any(years):
             cells = tuple(number(v, 0) if v else "–" for v in years)
             rows.append(Row(f"{words.lower()}, which reduces the headline", cells))
@@ -355,7 +355,7 @@ def _main_results(cash: MoneyStudy) -> list[str]:
 def demand_and_terms(cash: MoneyStudy) -> Block:
     """Demand by year and the terms of the calculation."""
     finance = cash.cashflow.finance
-    demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance, cash.cashflow.demand))
+    demand = "; ".join(f"year {y.year}: {y.factor:g}" for y in demand_path(finance))
     rows = [
         Row("demand read by the years, as a factor of the book (signed only)", (demand,)),
         Row(f"discount rate, {finance.rate_basis}", (percent(finance.discount_rate, 1),)),

@@ -68,7 +68,7 @@ def waiting(cash: MoneyStudy) -> Block:
     names = main_cases(cash)
     if not names:
         return paragraph("There is no case to wait with.")
-    found = cost_of_waiting(cash.study.plant, cash.today, cash.with_companions(names), names)
+    found = cost_of_waiting(cash.study.plant, cash.today, cash.others, names)
     rows = [
         Row(cash.study.named(name), (number(one.now, 0), number(one.later, 0), signed(one.gain, 0)),
             "lost" if one.gain < 0 else "")

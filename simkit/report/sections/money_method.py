@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from simkit.finance.benefits import own_cost_per_h
 from simkit.finance.conventions import printed_rules
-from simkit.finance.inputs import prices_of
+from simkit.finance.inputs import Weekly, prices_of
 from simkit.finance.timeline import demand_path
 from simkit.report.exhibits import Block, Row, table
 from simkit.report.moneystudy import MoneyStudy
@@ -32,7 +32,7 @@ def refusing_instead(cash: MoneyStudy) -> list[str]:
     path = demand_path(cash.cashflow.finance)
     if not any(cash.today.per_week("subcontract_h", year.factor) for year in path):
         return []
-    more = prices.money.subcontract_per_h - own_cost_per_h(cash.today, prices, path[0].factor)
+    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(cash.today, path[0].factor), prices))
     margin, unit = prices.money.margin_per_h, f"{cash.study.currency}/h"
     if margin >= more:
         return []

@@ -11,7 +11,7 @@ from simkit.base.vocabulary import STATES
 from simkit.experiment.glossary import NEEDED
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.figures import lost
-from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, UNSIGNED, CashRow
+from simkit.finance.lines import CAPACITY, COST, COST_AVOIDED, HEADLINE_CLASSES, LINES, CashRow
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Edit, Option, capital_of
 from simkit.plant.paths import values_at
@@ -31,7 +31,6 @@ MEASURE_OF = {
     "overrun": "person_overrun_h",
     "subcontract": "subcontract_h",
     "sales": "unmet_h",
-    "sales_unsigned": "unmet_h",
     "energy": "energy_kwh",
     "gas": "gas_m3",
     "regrinds": "tools_reground",
@@ -56,9 +55,7 @@ def value_steps(cash: MoneyStudy, scenario: str = "") -> Exhibit | Block:
     if result is None:
         return paragraph("There is no scenario with cash to draw.")
     finance = cash.cashflow.finance
-    taken = {
-        kind: present_value(finance, np.array(lost(cash.cashflow, result.scenario, kind), float)) for kind in LOST_WORDS
-    }
+    taken = {kind: present_value(finance, lost(cash.cashflow, result.scenario, kind)[:, 0]) for kind in LOST_WORDS}
     steps = _lines(cash, result.scenario, HEADLINE_CLASSES)
     steps += [Step(LOST_WORDS[kind], value) for kind, value in taken.items() if value]
     steps.append(Step("Headline", result.npv, total=True))
@@ -81,7 +78,7 @@ def _lines(cash: MoneyStudy, scenario: str, classes: Sequence[str]) -> list[Step
     """Present value of each line, gains first, the largest first; small ones of a sign together."""
     finance, found = cash.cashflow.finance, []
     for name, line in LINES.items():
-        flows = cash.cashflow.flows(scenario, classes, lines=(name,), without=UNSIGNED)
+        flows = cash.cashflow.flows(scenario, classes, lines=(name,))
         found.append(Step(line.title, present_value(finance, flows)))
     found = [step for step in found if step.amount]
     least = SMALLEST_SHARE * max((abs(step.amount) for step in found), default=0.0)
@@ -112,7 +109,7 @@ def largest_benefit(cash: MoneyStudy, scenario: str) -> CashRow | None:
     """The largest amount of a scenario that one simulated measure stands behind: of the headline if there is one."""
     rows = [
         row for row in cash.cashflow.rows_of(scenario)
-        if row.line in MEASURE_OF and row.benefit_class != COST and row.amount and row.line not in UNSIGNED
+        if row.line in MEASURE_OF and row.benefit_class != COST and row.amount
         and cash.study.has(scenario, MEASURE_OF[row.line])
     ]  # fmt: skip
     return max(rows, key=lambda row: (row.benefit_class in HEADLINE_CLASSES, row.amount), default=None)
@@ -120,7 +117,7 @@ def largest_benefit(cash: MoneyStudy, scenario: str) -> CashRow | None:
 
 def _level(cash: MoneyStudy, row: CashRow) -> float:
     """The simulated demand level nearest to the demand of the row's year."""
-    wanted = demand_path(cash.cashflow.finance, cash.cashflow.demand)[row.year - 1].factor
+    wanted = demand_path(cash.cashflow.finance)[row.year - 1].factor
     levels = [f for f in cash.study.results.demand_factors if cash.study.results.has(row.scenario, NEEDED, f)]
     return min(levels, key=lambda level: (abs(level - wanted), level))
 

@@ -112,7 +112,7 @@ def _groups(everyone: Sequence[ScenarioTotals]) -> list[Group]:
 
 
 def _load(totals: ScenarioTotals, posts: Sequence[Post], level: float) -> float:
-    return sum(totals.per_week(BUSY + post.person_id, level) for post in posts)
+    return float(sum(totals.per_week(BUSY + post.person_id, level) for post in posts))
 
 
 def _own_prices(everyone: Sequence[ScenarioTotals], prices: Prices) -> list[str]:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 
 import numpy as np
 import pytest
 
-from simkit.finance.cases import Cases, Divided, as_number, as_rows, below, in_cases, interpolated, least, most, ratio
+from simkit.finance.arrays import first_case, over_years, ratio, whole_up
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import UNSIGNED
-from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.inputs import ScenarioTotals, Weekly
 from simkit.finance.lines import HEADLINE_CLASSES
 from simkit.plant.options import Option, ShareRange
 from tests.finance.hand import CREW, TODAY_H, hand_plant
@@ -19,61 +17,31 @@ from tests.finance.hand import CREW, TODAY_H, hand_plant
 COUNT = 60
 
 
-def numbers(*values: float) -> Cases:
-    return Cases(np.array(values))
+def test_a_ratio_to_nothing_is_nothing_case_by_case():
+    assert ratio(6.0, np.array([-1.0, 0.0, 3.0])).tolist() == [-6.0, 0.0, 2.0]
+    assert (ratio(1.0, 0.0), ratio(1.0, 4.0)) == (0.0, 0.25)
 
 
-def test_arithmetic_is_case_by_case():
-    x = numbers(1.0, 2.0)
-    assert ((2 * x + 1 - x / 2) ** 2).values.tolist() == [2.5**2, 4.0**2]
-    assert ((1 - x) / x).values.tolist() == [0.0, -0.5]
-    assert (np.float64(3.0) * x).values.tolist() == [3.0, 6.0]
-    assert sum([x, x]).values.tolist() == [2.0, 4.0]
-    assert (2.0**x).values.tolist() == [2.0, 4.0]
-    assert f"{x:.1f}" == "1.0"
+def test_whole_numbers_upwards_but_for_a_rounding_error():
+    assert whole_up(np.array([0.0, 1.0 + 1e-12, 1.1, 2.0])).tolist() == [0, 1, 2, 2]
 
 
-def test_a_common_decision_is_plain_and_a_divided_one_is_raised():
-    x = numbers(1.0, 2.0)
-    assert x > 0
-    assert not x < 0
-    with pytest.raises(Divided) as split:
-        bool(x > 1.5)
-    assert split.value.mask.tolist() == [False, True]
-    with pytest.raises(Divided):
-        float(x)
-    with pytest.raises(Divided):
-        math.ceil(x)
-    assert math.ceil(numbers(1.2, 1.9)) == 2
+def test_a_value_in_a_year_of_the_first_case():
+    years = over_years([1.0, np.array([2.0, 3.0])])
+    assert years.tolist() == [[1, 1], [2, 3]]
+    assert [first_case(value, 1) for value in (7.0, np.array([5.0, 6.0]), years, years[:1])] == [7, 5, 2, 1]
 
 
-def test_choices_without_dividing():
-    x = numbers(-1.0, 0.0, 3.0)
-    assert least(x, 1.0).values.tolist() == [-1.0, 0.0, 1.0]
-    assert most(x, 1.0).values.tolist() == [1.0, 1.0, 3.0]
-    assert ratio(6.0, x).values.tolist() == [-6.0, 0.0, 2.0]
-    assert below(x, 1.0).values.tolist() == [1.0, 1.0, 0.0]
-    assert below(x, 9.0) is True
-    assert (least(1, 2), most(1, 2), ratio(1, 0), below(1, 2)) == (1, 2, 0.0, True)
-
-
-def test_interpolation_is_numpys():
+def test_amounts_between_levels_are_numpys_interpolation():
     levels, values = (0.8, 1.0, 1.6), (4.0, 5.0, 11.0)
-    at = np.array([0.8, 0.9, 1.0, 1.3, 1.6])
-    assert interpolated(Cases(at), levels, values).values == pytest.approx(np.interp(at, levels, values))
-    both = interpolated(1.3, levels, [numbers(4, 0), numbers(5, 0), numbers(11, 0)])
-    assert both.values.tolist() == [pytest.approx(8.0), 0.0]
-    assert interpolated(2.0, (2.0,), (7.0,)) == 7.0
-
-
-def test_divided_groups_are_evaluated_apart_down_to_single_cases():
-    x = np.array([1.0, 5.0, 2.0, 7.0])
-
-    def evaluate(group):
-        number = as_number(x[group])
-        return as_rows([1.0 if number < 3 else float(number)], len(group))
-
-    assert in_cases(4, 1, evaluate)[:, 0].tolist() == [1.0, 5.0, 1.0, 7.0]
+    totals = ScenarioTotals("a", {f: {"h": v, "span_weeks": 1.0} for f, v in zip(levels, values, strict=True)})
+    at = np.array([[0.8, 0.9], [1.0, 1.3], [1.6, 1.6]])
+    assert Weekly(totals, at)("h") == pytest.approx(np.interp(at, levels, values))
+    assert totals.per_week("h", 1.3) == pytest.approx(8.0)
+    many = ScenarioTotals(
+        "a", {f: {"h": np.array([v, 0.0]), "span_weeks": 1.0} for f, v in zip(levels, values, strict=True)}
+    )
+    assert many.per_week("h", 1.3).tolist() == [pytest.approx(8.0), 0.0]
 
 
 def sampled(generator: np.random.Generator) -> dict[str, np.ndarray]:
@@ -87,7 +55,7 @@ def sampled(generator: np.random.Generator) -> dict[str, np.ndarray]:
     return {name: generator.uniform(low, high, COUNT) for name, (low, high) in ranges.items()}
 
 
-def flows(value: dict[str, object], count: int) -> np.ndarray:
+def flows(value: dict[str, float]) -> np.ndarray:
     """Headline flows of one table: of a case when the values are plain, of many when they are not."""
     option = Option(
         id="A1", name="x", kind="bought", yearly_cost=700.0, life_years=3.0, stop_days=2.0, owner="o",
@@ -112,13 +80,13 @@ def flows(value: dict[str, object], count: int) -> np.ndarray:
     today = ScenarioTotals("today", {1.0: base, 2.0: {**base, "overtime_h": 9.0, "hours_needed": 180.0}}, (), CREW)
     after = ScenarioTotals("A1", {1.0: {**base, **own}, 2.0: {**more, "span_weeks": 1.0}}, ("A1",), CREW)
     cash = build_cashflow(plant, today, [after])
-    return as_rows(cash.amounts("A1", HEADLINE_CLASSES, without=UNSIGNED), count)
+    return cash.amounts("A1", HEADLINE_CLASSES).T
 
 
 def test_a_table_of_many_cases_equals_the_table_of_each():
     drawn = sampled(np.random.default_rng(7))
-    together = in_cases(COUNT, 5, lambda group: flows({n: Cases(v[group]) for n, v in drawn.items()}, len(group)))
+    together = flows(drawn)
     for case in range(COUNT):
-        alone = flows({name: float(values[case]) for name, values in drawn.items()}, 1)
+        alone = flows({name: float(values[case]) for name, values in drawn.items()})
         assert together[case] == pytest.approx(alone[0], rel=1e-9, abs=1e-6)
     assert len(np.unique(np.round(together.sum(axis=1), 3))) == COUNT

@@ -1,0 +1,95 @@
+"""The entries of one scenario: amounts by year and case, each with the factors that it is the product of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.finance.arrays import Array, Value
+from simkit.finance.inputs import Prices
+from simkit.finance.lines import COST, CashRow, Factor, basis_text, price_level, product
+from simkit.finance.timeline import deflator
+from simkit.plant.options import Option, PriceCase
+from simkit.plant.settings_money import Finance
+
+
+@dataclass(frozen=True, eq=False)
+class Entry:
+    """Amounts of a line and class, shape (years, cases), year 0 first, in money of their year; positive is received.
+
+    ``present`` tells the years that have a row. ``item`` names the option, person or material it is about.
+    """
+
+    line: str
+    benefit_class: str
+    amounts: Array
+    present: NDArray[np.bool_]
+    factors: Sequence[Factor]
+    owner: str
+    item: str = ""
+    note: str = ""
+
+    def rows(self, scenario: str, finance: Finance) -> Iterator[CashRow]:
+        """Rows of the tidy table, of the first case, in money of the table."""
+        for year in np.flatnonzero(self.present).tolist():
+            amount, factors = float(self.amounts[year, 0]), list(self.factors)
+            if finance.rate_basis == "real":
+                factors.append(Factor(deflator(finance, year), "in money of year 0"))
+                amount *= deflator(finance, year)
+            basis = basis_text(factors, year, self.note)
+            yield CashRow(scenario, year, self.line, self.benefit_class, amount, basis, self.owner, self.item)
+
+
+@dataclass(frozen=True, eq=False)
+class Ledger:
+    """Where the entries of a set of options are written, with the terms and prices that all of them share."""
+
+    options: tuple[Option, ...]
+    prices: Prices
+    finance: Finance
+    case: PriceCase
+    entries: list[Entry] = field(default_factory=list)
+
+    @property
+    def unit(self) -> str:
+        """The plant's currency."""
+        return self.prices.currency
+
+    @cached_property
+    def owners(self) -> str:
+        """Owners of the options, each once."""
+        return "; ".join(dict.fromkeys(option.owner for option in self.options if option.owner))
+
+    @cached_property
+    def years(self) -> NDArray[np.int64]:
+        """Years 0 to the horizon, shape (years, 1)."""
+        return np.arange(self.finance.horizon_years + 1)[:, None]
+
+    def level(self, line: str) -> Value:
+        """Price of a line in each year over that of the as-of date."""
+        return price_level(self.finance, line, self.years)
+
+    def add(
+        self, line: str, factors: Sequence[Factor | tuple[Value, str]], when: Value, *, kind: str = COST,
+        owner: str | None = None, item: str = "", note: str = "",
+    ) -> None:  # fmt: skip
+        """Write the product of factors where ``when`` (by year and case) holds; nothing if it never does."""
+        present = when.any(axis=1)
+        if present.any():
+            known = [Factor(*one) for one in factors]
+            amounts = np.where(when, product(known), 0.0)
+            self.entries.append(
+                Entry(line, kind, amounts, present, known, self.owners if owner is None else owner, item, note)
+            )
+
+    def single(self, line: str, year: Value, factors: Sequence[Factor | tuple[Value, str]], **more: str) -> None:
+        """Write an amount of a single year, which may differ from case to case."""
+        self.add(line, factors, self.years == year, **more)
+
+    def yearly(self, line: str, factors: Sequence[Factor | tuple[Value, str]], **more: str) -> None:
+        """Write an amount of every year from 1 on."""
+        self.add(line, factors, self.years >= 1, **more)
