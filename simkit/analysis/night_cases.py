@@ -64,7 +64,7 @@ class NightCase(StudyCase):
         if not self.edits:
             return dataclasses.replace(base, name=self.name)
         rows = tuple(Edit.model_validate(edit) for edit in self.edits)
-        own = Option(id=self.name, name=self.what, kind="calendar", edits=rows)
+        own = Option(id="case", name=self.what, kind="calendar", edits=rows)
         return make_scenario(dataclasses.replace(base.plant, options=(own,)), (own.id,), name=self.name)
 
 
