@@ -1,0 +1,62 @@
+"""Discrete-event study kit for punching, forming and laser-cutting cells.
+
+The names below are the desk: all that a notebook, a script or the command line needs, described in
+``simkit/desk/README.md``. They load when they are first used, so that ``import simkit`` is quick and a worker of the
+cell loads no tables. Whatever is deeper is for the kit's own code and may change without a word.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from simkit.base.messages import BadInput, ScenarioFailed
+    from simkit.desk import plot
+    from simkit.desk.answers import Answer, answer
+    from simkit.desk.money import CashFlow
+    from simkit.desk.plants import Plant, Scenario, read_plant
+    from simkit.desk.rendering import render
+    from simkit.desk.study import Study, simulate
+
+_HOMES = {
+    "Answer": "simkit.desk.answers",
+    "BadInput": "simkit.base.messages",
+    "CashFlow": "simkit.desk.money",
+    "Plant": "simkit.desk.plants",
+    "Scenario": "simkit.desk.plants",
+    "ScenarioFailed": "simkit.base.messages",
+    "Study": "simkit.desk.study",
+    "answer": "simkit.desk.answers",
+    "plot": "simkit.desk.plot",
+    "read_plant": "simkit.desk.plants",
+    "render": "simkit.desk.rendering",
+    "simulate": "simkit.desk.study",
+}
+
+__all__ = [
+    "Answer",
+    "BadInput",
+    "CashFlow",
+    "Plant",
+    "Scenario",
+    "ScenarioFailed",
+    "Study",
+    "answer",
+    "plot",
+    "read_plant",
+    "render",
+    "simulate",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a name of the desk when it is first used."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'simkit' has no attribute {name!r}; it has {', '.join(__all__)}")
+    home = import_module(_HOMES[name])
+    return home if _HOMES[name].endswith(f".{name}") else getattr(home, name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

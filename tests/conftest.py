@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 from tests.tools import TOOLS, found
@@ -24,6 +25,14 @@ settings.register_profile(
 )
 settings.load_profile("house")
 pytest_plugins = ["tests.report.rendered"]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _runs_of_these_tests(tmp_path_factory):
+    """Runs that tests keep lie in a folder of their own: nothing of an earlier run, or of the user, is met."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SIMKIT_RUNS", str(tmp_path_factory.mktemp("runs")))
+        yield
 
 
 def pytest_terminal_summary(terminalreporter):

@@ -11,8 +11,8 @@ from simkit import cli
 from tests.house import ROOT
 from tests.test_house_layers import ORDER
 
-DOCUMENTS = ("README.md", "DEVELOPERS.md", "tests/published/README.md")
-LENGTH = {"README.md": 100, "DEVELOPERS.md": 80, "tests/published/README.md": 40}
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "simkit/desk/README.md", "tests/published/README.md")
+LENGTH = {"README.md": 100, "DEVELOPERS.md": 80, "simkit/desk/README.md": 110, "tests/published/README.md": 40}
 COMMANDS = typer.main.get_command(cli.app).commands
 TARGETS = set(re.findall(r"^([a-z]+):", (ROOT / "Makefile").read_text(encoding="utf-8"), re.MULTILINE))
 HOST = re.compile(r"https?://")

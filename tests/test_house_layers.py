@@ -12,7 +12,7 @@ import pytest
 
 from tests.house import MODULES, SOURCES, at_run_time, imported, module_name, named, tree_of
 
-ORDER = ("base", "plant", "process", "tooling", "cell", "experiment", "finance", "analysis", "report", "cli")
+ORDER = ("base", "plant", "process", "tooling", "cell", "experiment", "finance", "analysis", "report", "desk", "cli")
 LEAN_PACKAGES = ("process", "tooling", "cell")
 LEAN_MODULES = (
     *(name for name in MODULES if name.split(".")[1:2] and name.split(".")[1] in LEAN_PACKAGES),

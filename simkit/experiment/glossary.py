@@ -11,6 +11,11 @@ from simkit.experiment.ordermeasures import DAYS_TO_DUE, name_of_day, name_of_da
 
 NEEDED, UNATTENDED = "hours_needed", "night_running_h"
 """The two measures that most questions are answered with."""
+USUAL = (
+    NEEDED, "attended_h", "overtime_h", "subcontract_h", "unmet_h", "late_share", "run_h", "state_changeover_h",
+    "state_waiting_person_h", "state_stopped_h", "tool_loads", "die_changes", "bench_h", UNATTENDED,
+)  # fmt: skip
+"""Measures that are shown where none is named."""
 
 
 @dataclass(frozen=True)

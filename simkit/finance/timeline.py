@@ -130,6 +130,13 @@ def seasons_of(finance: Finance) -> tuple[Season, ...]:
     return tuple(Season(weeks / total * finance.production_weeks, factor) for weeks, factor in finance.season)
 
 
+def levels_read(finance: Finance, reference: float) -> tuple[float, ...]:
+    """Demand at which every set is simulated: the reference, the signed years, and the ends of their seasons."""
+    signed = {year.factor for year in demand_path(finance)}
+    peaks = [factor * season.factor for factor in {reference, *signed} for season in seasons_of(finance)]
+    return tuple(sorted({reference, *signed, min(peaks), max(peaks)}))
+
+
 def require_whole_seasons(finance: Finance) -> None:
     """Refuse seasons that are not a year: weeks that do not sum to the production weeks, a mean factor that is not 1.
 

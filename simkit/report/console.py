@@ -11,7 +11,7 @@ from typing import Any
 from rich.markup import escape
 from rich.table import Table
 
-from simkit.experiment.glossary import describe
+from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread
 from simkit.experiment.results import Results
 from simkit.plant.hashes import inputs_sha256
@@ -19,12 +19,6 @@ from simkit.plant.plant import Plant
 from simkit.process.bookweeks import book_weeks, week_hours
 from simkit.process.programs import program_tables
 from simkit.report.studydata import TODAY
-
-SHOWN = (
-    "hours_needed", "attended_h", "overtime_h", "subcontract_h", "unmet_h", "late_share", "run_h", "state_changeover_h",
-    "state_waiting_person_h", "state_stopped_h", "tool_loads", "die_changes", "bench_h", "night_running_h",
-)  # fmt: skip
-"""Measures of the table on the terminal; ``--json`` gives all of them."""
 
 
 def as_json(plant_folder: Path, plant: Plant, results: Results, demand_factor: float) -> str:
@@ -72,8 +66,8 @@ def as_table(plant: Plant, results: Results, demand_factor: float) -> Table:
     )
     table.add_column("measure", no_wrap=True)
     for scenario in results.scenarios:
-        table.add_column(escape(scenario), justify="right")
-    for measure in SHOWN:
+        table.add_column(scenario, justify="right")
+    for measure in USUAL:
         unit = describe(measure).unit
         gaps = _gaps(results, measure, demand_factor)
         cells = [_cell(results, scenario, measure, demand_factor, gaps) for scenario in results.scenarios]

@@ -173,8 +173,7 @@ def write_page(
         "caution": cautions.STANDING,
         "stamp": facts.stamp_of(name),
     }
-    html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
-    write_whole(page, html)
+    write_whole(page, page_of(notebook, content))
     return failure
 
 
@@ -187,6 +186,12 @@ def kept_pages(out_dir: Path, titles: Mapping[str, str], facts: PageFacts) -> It
         text = page.read_text(encoding="utf-8")
         if all(value in text for _, value in facts.stamp_of(name)) and (answer := answer_of(read_notebook(executed))):
             yield RenderedStudy(name, title, page, answer)
+
+
+def page_of(notebook: Any, content: Mapping[str, Any]) -> str:
+    """The page of an executed notebook without its code; ``content`` is what the template ``study`` asks for."""
+    html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
+    return str(html)
 
 
 def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:

@@ -162,7 +162,7 @@ def _render(
 ) -> RenderedStudy:
     executed = out_dir / "notebooks" / f"{name}.ipynb"
     executed.parent.mkdir(exist_ok=True)
-    failure = _execute(source, executed, parameters, kernel)
+    failure = execute(source, executed, parameters, kernel)
     notebook = read_notebook(executed)
     page = out_dir / f"{name}.html"
     failure = write_page(page, notebook, name, facts, titles, failure)
@@ -171,18 +171,12 @@ def _render(
     return RenderedStudy(name, titles[name], page, answer, failure)
 
 
-def _as_it_is(path: Path) -> str:
-    """A path in which papermill takes no brace for the name of a parameter."""
-    return str(path).replace("{", "{{").replace("}", "}}")
-
-
-def _execute(
-    source: Path, executed: Path, parameters: Mapping[str, Value], kernel: Mapping[str, Any]
-) -> Failure | None:
+def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
     """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
     try:
         papermill.execute_notebook(
-            _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
+            str(source), str(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
+            language="python",
             **kernel,
         )  # fmt: skip
     except papermill.PapermillExecutionError as error:

@@ -26,14 +26,13 @@ from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
-from simkit.finance.timeline import demand_path, seasons_of
+from simkit.finance.timeline import levels_read
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings_money import Finance
 from simkit.process.workload import make_workload
 from simkit.report.folder import claim_folder
 from simkit.report.reuse import asked, card_that_holds, leading_sets
@@ -204,13 +203,6 @@ def make_plan(plant: Plant, say: Callable[[str], None] = print, sets: Sequence[O
     named = [*_pairs(plant), *sets]
     listed = bought_sets(plant, chosen.options, named)
     return Plan(reference, read, tuple(sorted(hoped)), tuple(sorted(side)), chosen, listed)
-
-
-def levels_read(finance: Finance, reference: float) -> tuple[float, ...]:
-    """Demand at which every set is simulated: the reference, the signed years, and the ends of their seasons."""
-    signed = {year.factor for year in demand_path(finance)}
-    peaks = [factor * season.factor for factor in {reference, *signed} for season in seasons_of(finance)]
-    return tuple(sorted({reference, *signed, min(peaks), max(peaks)}))
 
 
 def _pairs(plant: Plant) -> list[tuple[str, str]]:

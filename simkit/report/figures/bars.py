@@ -57,20 +57,23 @@ def stacked_hours(
 def _stacked(hours: pd.DataFrame, colours: dict[str, str], axis_label: str, title: str, calibrated: bool) -> Exhibit:
     legend_rows = -(-len(colours) // 5)
     with canvas(0.85 + 0.42 * len(hours) + 0.2 * legend_rows) as (figure, (axes,)):
-        widest = float(hours.sum(axis="columns").max())
-        left = pd.Series(0.0, index=hours.index)
-        for name, colour in colours.items():
-            edge = PAPER if calibrated else GREY_MARK
-            axes.barh(
-                range(len(hours)), hours[name], left=left, color=colour, edgecolor=edge, linewidth=0.8, height=0.66
-            )
-            _label_pieces(axes, hours[name], left, colour, widest)
-            left = left + hours[name]
-        bare_rows(axes, [str(name) for name in hours.index])
-        axes.set_xlim(0, widest or 1)
-        axes.set_xlabel(axis_label)
-        legend_above(axes, colours)
+        draw_stacked(axes, hours, colours, axis_label, calibrated)
     return Exhibit(figure, title, _alt_stacked(hours, axis_label), marks=hours.size)
+
+
+def draw_stacked(axes: Axes, hours: pd.DataFrame, colours: dict[str, str], axis_label: str, calibrated: bool) -> None:
+    """Draw stacked hours on given axes, one bar a row, one piece a column, with a legend."""
+    widest = float(hours.sum(axis="columns").max())
+    left = pd.Series(0.0, index=hours.index)
+    for name, colour in colours.items():
+        edge = PAPER if calibrated else GREY_MARK
+        axes.barh(range(len(hours)), hours[name], left=left, color=colour, edgecolor=edge, linewidth=0.8, height=0.66)
+        _label_pieces(axes, hours[name], left, colour, widest)
+        left = left + hours[name]
+    bare_rows(axes, [str(name) for name in hours.index])
+    axes.set_xlim(0, widest or 1)
+    axes.set_xlabel(axis_label)
+    legend_above(axes, colours)
 
 
 def _label_pieces(axes: Axes, pieces: pd.Series, left: pd.Series, colour: str, widest: float) -> None:
@@ -125,7 +128,7 @@ def difference_bars(
     """
     with canvas(0.8 + 0.34 * len(differences)) as (figure, (axes,)):
         for row, difference in enumerate(differences):
-            _draw_difference(axes, row, difference.estimate, better, calibrated)
+            draw_difference(axes, row, difference.estimate, better, calibrated)
         bare_rows(axes, [d.label for d in differences])
         axes.axvline(0, color=INK, linewidth=1)
         axes.set_xlabel(f"difference in {quantity} against {against}, {unit} (mean and 95 % interval)")
@@ -134,7 +137,8 @@ def difference_bars(
     return Exhibit(figure, title, _alt_differences(differences, quantity, unit, against), note=note)
 
 
-def _draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, calibrated: bool) -> None:
+def draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, calibrated: bool) -> None:
+    """Draw a difference with its interval as one bar, grey where zero is inside; ``better`` is lower or higher."""
     unclear = not estimate.tells
     improves = (estimate.mean < 0) == (better == "lower")
     colour = GREY_MARK if unclear else GAIN if improves else LOSS

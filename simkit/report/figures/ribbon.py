@@ -41,17 +41,23 @@ def week_ribbon(intervals: pd.DataFrame, calendar: pd.DataFrame, *, name: str) -
     break, night), start_h, end_h. Hours count from Monday 00:00.
     """
     resources = list(dict.fromkeys(intervals["resource"]))
-    days = int(-(-max(intervals["end_h"].max(), HOURS_PER_DAY) // HOURS_PER_DAY))
     with canvas(1.5 + 0.5 * len(resources)) as (figure, (axes,)):
-        _draw_calendar(axes, calendar, len(resources))
-        for row, resource in enumerate(resources):
-            _draw_row(axes, row, intervals[intervals["resource"] == resource])
-        _label_week(axes, resources, days)
-        used = [s for s in dict.fromkeys([*STATE_COLOURS, *PERSON_COLOURS]) if s in set(intervals["state"]) - {CLOSED}]
-        legend_above(axes, {_label(s): _colour(s) for s in used})
+        draw_week(axes, intervals, calendar)
     title = _ribbon_title(intervals, calendar, resources[0], name)
     return Exhibit(figure, title, _alt_ribbon(intervals, resources, name), marks=len(intervals) + len(calendar), note=(
         "Light ground: shift. Hatched: break. Dark ground: night. White: nobody there, nothing running."))  # fmt: skip
+
+
+def draw_week(axes: Axes, intervals: pd.DataFrame, calendar: pd.DataFrame) -> None:
+    """Draw a week on given axes, with a legend of the states in it; columns as of :func:`week_ribbon`."""
+    resources = list(dict.fromkeys(intervals["resource"]))
+    days = int(-(-max(intervals["end_h"].max(), HOURS_PER_DAY) // HOURS_PER_DAY))
+    _draw_calendar(axes, calendar, len(resources))
+    for row, resource in enumerate(resources):
+        _draw_row(axes, row, intervals[intervals["resource"] == resource])
+    _label_week(axes, resources, days)
+    used = [s for s in dict.fromkeys([*STATE_COLOURS, *PERSON_COLOURS]) if s in set(intervals["state"]) - {CLOSED}]
+    legend_above(axes, {_label(s): _colour(s) for s in used})
 
 
 def _label(state: str) -> str:

@@ -1,0 +1,173 @@
+"""A plant as the analyst holds it, and scenarios: the plant with options, then with changes of single inputs."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from numbers import Integral, Real
+from pathlib import Path
+from typing import Any
+
+from simkit.base.messages import BadInput, Finding
+from simkit.desk.shown import facts_html
+from simkit.plant import plant as tables
+from simkit.plant.hashes import inputs_sha256
+from simkit.plant.reading import check_plant
+from simkit.plant.scenarios import make_scenario, parse_combination
+
+Changes = Mapping[str, Any]
+"""New values by path: ``{"elements[load].typical": 1.5}``; a path that ends in ``*`` or ``+`` multiplies or adds."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Plant:
+    """A checked plant folder, as it was when it was read.
+
+    ``inputs`` are its tables and settings, ``notes`` the findings that forbid nothing, ``inputs_sha256`` the hash of
+    its files.
+    """
+
+    folder: Path
+    inputs: tables.Plant
+    notes: tuple[Finding, ...]
+    inputs_sha256: str
+
+    @property
+    def name(self) -> str:
+        """Name of the plant."""
+        return self.inputs.settings.name
+
+    @property
+    def options(self) -> dict[str, str]:
+        """Name of every option, by its id."""
+        return {option.id: option.name for option in self.inputs.options}
+
+    def scenario(self, name: str = "", options: str | Sequence[str] = (), changes: Changes | None = None) -> Scenario:
+        """Return the plant with these options, then with these changes of single inputs.
+
+        ``options`` are ids, as in ``["A1", "N2"]`` or ``"A1+N2"``. ``changes`` are ``{path: value}`` in the grammar of
+        options.toml and ``--set``, in the unit of the field; they reach rows that an option adds. ``name`` defaults to
+        the options. Raises :class:`~simkit.base.messages.BadInput` with every problem and the nearest known names.
+        """
+        chosen = parse_combination(options) if isinstance(options, str) else tuple(options)
+        texts = as_overrides(changes or {})
+        plain = make_scenario(self.inputs, chosen).name
+        called = name or (f"{plain}, changed" if texts else plain)
+        return Scenario(self, make_scenario(self.inputs, chosen, texts, called))
+
+    def require_unchanged(self) -> None:
+        """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""
+        if not self.folder.is_dir() or inputs_sha256(self.folder) != self.inputs_sha256:
+            why = "the plant folder has changed since it was read"
+            raise BadInput([Finding(str(self.folder), why, "Read it again: plant = simkit.read_plant(...)")])
+
+    def _facts(self) -> dict[str, str]:
+        made = self.inputs
+        return {
+            "folder": str(self.folder),
+            "orders": f"{len(made.orders)} of {len({order.program_id for order in made.orders})} programs",
+            "machines and people": f"{len(made.machines)} and {len(made.people)}",
+            "options": ", ".join(f"{key} {name}" for key, name in self.options.items()) or "none",
+            "notes": f"{len(self.notes)}" if self.notes else "none",
+        }
+
+    def __repr__(self) -> str:
+        """Return the plant in one line."""
+        made = self.inputs
+        return f"<Plant {self.name}: {len(made.orders)} orders, {len(made.options)} options, {self.folder}>"
+
+    def _repr_html_(self) -> str:
+        return facts_html(self.name, self._facts())
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Scenario:
+    """A plant with options and changes applied and checked; ``made`` is what the cell simulates."""
+
+    plant: Plant
+    made: tables.Scenario
+
+    @property
+    def name(self) -> str:
+        """Name of the scenario."""
+        return self.made.name
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """Ids of its options."""
+        return self.made.option_ids
+
+    @property
+    def changes(self) -> tuple[str, ...]:
+        """Its changes, as ``path=value``."""
+        return self.made.overrides
+
+    def again(self, changes: Changes) -> Scenario:
+        """Return the same scenario with further changes."""
+        texts = (*self.changes, *as_overrides(changes))
+        return Scenario(self.plant, make_scenario(self.plant.inputs, self.options, texts, self.name))
+
+    def __repr__(self) -> str:
+        """Return the scenario in one line."""
+        return f"<Scenario {self.name}: options {'+'.join(self.options) or 'none'}; {self._changed()}>"
+
+    def _changed(self) -> str:
+        return "; ".join(self.changes) or "no changes"
+
+    def _repr_html_(self) -> str:
+        names = ", ".join(f"{key} {self.plant.options[key]}" for key in self.options)
+        return facts_html(self.name, {"options": names or "none", "changes": self._changed()})
+
+
+def read_plant(folder: str | Path) -> Plant:
+    """Return the checked plant of a folder; raises BadInput with all errors of all files."""
+    place = Path(folder)
+    digest = inputs_sha256(place) if place.is_dir() else ""
+    made, findings = check_plant(place)
+    if made is None:
+        raise BadInput(finding for finding in findings if finding.severity == "error")
+    return Plant(place.resolve(), made, findings, digest)
+
+
+def as_overrides(changes: Changes) -> tuple[str, ...]:
+    """Return changes as ``path=value``, ``path*=factor`` and ``path+=summand``, values written as in TOML.
+
+    Raises BadInput with every value that cannot be written so.
+    """
+    findings: list[Finding] = []
+    texts: list[str] = []
+    for path, value in changes.items():
+        try:
+            texts.append(f"{path}={_written(value)}")
+        except ValueError as error:
+            mend = "Write a number, a text, true or false, a date, or a list of these"
+            findings.append(Finding("changes", str(error), mend, column=str(path), value=repr(value)))
+    if findings:
+        raise BadInput(findings)
+    return tuple(texts)
+
+
+def _written(value: Any) -> str:
+    """A value as TOML writes it; None is the word ``none``. Raises ValueError for anything else."""
+    if value is None:
+        return '"none"'
+    if isinstance(value, bool) or type(value).__name__ == "bool_":
+        return "true" if value else "false"
+    if isinstance(value, Integral):
+        return str(int(value))
+    if isinstance(value, Real):
+        if not math.isfinite(value):
+            raise ValueError("is not a finite number")
+        return repr(float(value))
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False)
+    if isinstance(value, dt.date | dt.time):
+        return json.dumps(value.isoformat())
+    if isinstance(value, Mapping):
+        return f"{{{', '.join(f'{json.dumps(str(key))} = {_written(part)}' for key, part in value.items())}}}"
+    if isinstance(value, Iterable):
+        return f"[{', '.join(_written(part) for part in value)}]"
+    raise ValueError(f"is a {type(value).__name__}, which no field holds")

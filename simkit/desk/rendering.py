@@ -1,0 +1,153 @@
+"""A notebook run with given parameters and written as a page without code."""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import math
+import re
+from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict
+from importlib.metadata import version
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from simkit.base.files import write_whole
+from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
+from simkit.report import cautions
+from simkit.report.exhibits import PNG, SVG
+from simkit.report.pages import Failure, page_of, read_notebook, title_of
+from simkit.report.render import execute, kernels_by_themselves
+
+PARAMETERS = "parameters"
+FOLDERS = ("plant", "plant_folder")
+"""Parameters that name a folder: a relative one is looked for from where the caller stands."""
+SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
+TITLE = re.compile(r"title=\{'\w+': '([^']*)'\}")
+AXIS = re.compile(r"([xy])label='([^']*)'")
+
+
+def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
+    """Run a notebook with these parameters and write its page, without code, to ``out``; return where it is.
+
+    Parameters are strict: a name that the notebook's parameters cell does not set is refused with the nearest known
+    one, and so is a value of another type than there (a whole number is accepted for a decimal one; None there takes
+    anything). Nothing runs before that. The page says which notebook and parameters made it. An existing file is
+    replaced only if it is a page of the kit that nobody has changed.
+
+    Raises BadInput with every problem, and ScenarioFailed if a cell fails: the page then names the cell.
+    """
+    source, page = Path(notebook), Path(out)
+    given = _checked(source, parameters)
+    _require_ours(page)
+    with TemporaryDirectory(prefix="simkit-") as folder, kernels_by_themselves() as kernel:
+        executed = Path(folder) / "executed.ipynb"
+        kernel["resources"]["metadata"]["path"] = str(source.resolve().parent)
+        with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own
+            failure = aside.submit(execute, source.resolve(), executed, given, kernel).result()
+        content = read_notebook(executed)
+    for cell in content.cells:
+        _describe_figures(cell)
+    text = page_of(content, _facts(source, given, failure))
+    write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
+    if failure:
+        raise ScenarioFailed(f"{source.name}: cell {failure.cell}, {failure.heading}: {failure.error}")
+    return page
+
+
+def _checked(source: Path, parameters: Mapping[str, Any]) -> dict[str, Any]:
+    """The parameters as the notebook takes them. Raises BadInput with every problem."""
+    if not source.is_file():
+        raise BadInput([Finding(str(source), "there is no such notebook", "Name a file that ends in .ipynb")])
+    known = _parameters_of(source)
+    findings = [finding for name, value in parameters.items() for finding in _problems(source.name, name, value, known)]
+    if findings:
+        raise BadInput(findings)
+    return {name: _placed(name, value) for name, value in parameters.items()}
+
+
+def _parameters_of(source: Path) -> dict[str, Any]:
+    """Names and values that the parameters cell sets; a value that is no literal is None."""
+    cells = [cell for cell in read_notebook(source).cells if PARAMETERS in cell.metadata.get("tags", ())]
+    if not cells:
+        mend = "Tag the cell that sets the parameters with 'parameters'"
+        raise BadInput([Finding(source.name, "has no parameters cell", mend)])
+    found: dict[str, Any] = {}
+    for statement in ast.parse(cells[0].source).body:
+        if isinstance(statement, ast.Assign | ast.AnnAssign) and statement.value is not None:
+            targets = statement.targets if isinstance(statement, ast.Assign) else [statement.target]
+            found |= {target.id: _literal(statement.value) for target in targets if isinstance(target, ast.Name)}
+    return found
+
+
+def _literal(node: ast.expr) -> Any:
+    try:
+        return ast.literal_eval(node)
+    except ValueError:
+        return None
+
+
+def _problems(place: str, name: str, value: Any, known: Mapping[str, Any]) -> Iterator[Finding]:
+    if name not in known:
+        yield Finding(place, "has no parameter of this name", nearest(name, known), value=name)
+        return
+    wanted = known[name]
+    kinds: tuple[type, ...] = (list, tuple) if isinstance(wanted, list | tuple) else (type(wanted),)
+    kinds = (int, float) if isinstance(wanted, float) else kinds
+    fits = wanted is None or (isinstance(value, kinds) and isinstance(value, bool) == isinstance(wanted, bool))
+    if not fits:
+        why = f"a {kinds[-1].__name__} is needed, this is a {type(value).__name__}"
+        yield Finding(place, why, f"Write one, as in {wanted!r}", column=name, value=repr(value))
+    elif isinstance(value, float) and not math.isfinite(value):
+        yield Finding(place, "is not a finite number", "Write a finite number", column=name, value=repr(value))
+
+
+def _placed(name: str, value: Any) -> Any:
+    """A value as the kernel takes it: a folder in full, for the notebook stands elsewhere."""
+    if isinstance(value, Path) or (name in FOLDERS and isinstance(value, str)):
+        return str(Path(value).resolve())
+    return list(value) if isinstance(value, tuple) else value
+
+
+def _require_ours(page: Path) -> None:
+    """Refuse to replace a file that is no page of the kit, or one that somebody has changed."""
+    if not page.exists():
+        return
+    text = page.read_text(encoding="utf-8", errors="replace") if page.is_file() else ""
+    seal = SEAL.search(text)
+    if not seal or _digest(text[: seal.start()]) != seal[1]:
+        why = "exists and is not a page as the kit wrote it; nothing is written over"
+        raise BadInput([Finding(str(page), why, "Name another file")])
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _describe_figures(cell: Any) -> None:
+    """Give a figure that has no description in words what its axes say of themselves, in the cell's text or source."""
+    outputs = cell.get("outputs", ())
+    said = " ".join(str(output.get("data", {}).get("text/plain", "")) for output in outputs)
+    words = [*TITLE.findall(said), *(f"{axis} axis: {label}" for axis, label in AXIS.findall(said))]
+    lines = [line for line in cell.source.splitlines() if line.strip()]
+    alt = "; ".join(words) or (f"Figure of: {lines[-1].strip()}" if lines else "Figure")
+    for output in outputs:
+        for kind in {SVG, PNG} & set(output.get("data", {})):
+            output.metadata.setdefault(kind, {}).setdefault("alt", alt)
+
+
+def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None) -> dict[str, Any]:
+    """What the page's frame says: warnings, the cell that failed, and which notebook and parameters made it."""
+    named = (("Notebook", source.name), *((f"Parameter {name}", repr(value)) for name, value in given.items()))
+    return {
+        "title": title_of(source),
+        "plant": source.stem.replace("_", " "),
+        "links": [],
+        "marks": (cautions.UNCALIBRATED,),
+        "files": (),
+        "failure": asdict(failure) if failure else None,
+        "caution": cautions.STANDING,
+        "stamp": (*named, ("Kit version", version("simkit"))),
+    }

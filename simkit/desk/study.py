@@ -1,0 +1,214 @@
+"""A study: scenarios simulated under the same orders and the same luck, and the tables that answer from them."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.vocabulary import STATES
+from simkit.desk.money import CashFlow, cash_flow
+from simkit.desk.plants import Changes, Plant, Scenario
+from simkit.desk.records import night_table, order_table, week_table
+from simkit.desk.runs import Keep, Numbers, luck_of, numbers_of, require_one_study, run_all, runs_folder
+from simkit.desk.shown import SIGN, frame_html
+from simkit.experiment.compare import difference_table, level_table
+from simkit.experiment.glossary import NEEDED, USUAL
+from simkit.experiment.results import Results
+from simkit.plant import plant as tables
+
+SPAN = "span_weeks"
+
+Measures = str | Sequence[str] | None
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Study:
+    """Scenarios of one plant under the same orders and luck; the first is what the others are compared with.
+
+    ``results`` holds every measure of every replication, ``numbers`` how they were run. Totals are those of the whole
+    run at the demand ``numbers.level``; :meth:`at` gives the same study at another simulated one.
+    """
+
+    plant: Plant
+    scenarios: tuple[Scenario, ...]
+    results: Results
+    numbers: Numbers
+
+    @property
+    def base(self) -> str:
+        """Name of the first scenario."""
+        return self.scenarios[0].name
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the scenarios."""
+        return tuple(scenario.name for scenario in self.scenarios)
+
+    def at(self, demand: float) -> Study:
+        """Return the study at another simulated demand; raises BadInput for one that was not simulated."""
+        if float(demand) not in self.numbers.levels:
+            levels = ", ".join(f"{level:g}" for level in self.numbers.levels)
+            why = f"was not simulated; simulated are {levels}"
+            raise BadInput([Finding("study.at", why, "Simulate with demand= this factor", value=f"{demand:g}")])
+        return dataclasses.replace(self, numbers=dataclasses.replace(self.numbers, level=float(demand)))
+
+    def table(self, measures: Measures = None) -> pd.DataFrame:
+        """One row per scenario and measure: mean, half_width (95 %), unit, replications, and why one must not be shown.
+
+        ``measures`` are names of the measure reference; by default the usual ones.
+        """
+        found = level_table(self.results, self._known(measures), self.numbers.level, self.names)
+        columns = {"n": "replications", "verdict": "note"}
+        return found.rename(columns=columns)[["scenario", "measure", "mean", "half_width", "unit", *columns.values()]]
+
+    def differences(self, against: str | Scenario | None = None, measures: Measures = None) -> pd.DataFrame:
+        """Paired differences from ``against`` (default: the first scenario), one row per scenario and measure.
+
+        ``half_width`` is that of a 95 % interval; those of one measure hold together. ``sign`` is 'sure', 'cannot tell'
+        or, where all replications are equal, 'the same'; for a measure that must not be shown it says why.
+        """
+        base = self.base if against is None else self.scenario(against).name
+        others = [name for name in self.names if name != base]
+        columns = ["scenario", "against", "measure", "mean", "half_width", "unit", "replications", "sign"]
+        if not others:
+            return pd.DataFrame(columns=columns)
+        found = difference_table(self.results, base, self._known(measures), self.numbers.level, others)
+        sign = found["verdict"].map(lambda verdict: SIGN.get(verdict, verdict))
+        return found.assign(sign=sign).rename(columns={"n": "replications"})[columns]
+
+    def replications(self, measures: Measures = None) -> pd.DataFrame:
+        """Every value as simulated, in long form: scenario, demand_factor, replication, measure, value, unit.
+
+        All measures and all simulated demands by default.
+        """
+        frame = self.results.frame
+        wanted = frame["measure"].isin(self._known(measures)) if measures is not None else frame["measure"].notna()
+        return frame[wanted].reset_index(drop=True)
+
+    def time_split(self) -> pd.DataFrame:
+        """Hours per week of each machine state by scenario, with 95 % half-widths; a scenario's sum to the calendar."""
+        rows = []
+        for name in self.names:
+            weeks = float(self.results.raw(name, SPAN, self.numbers.level).mean())
+            for state in STATES:
+                known = self.results.estimate(name, f"state_{state}_h", self.numbers.level)
+                rows.append((name, state, known.mean / weeks, known.half_width / weeks))
+        return pd.DataFrame(rows, columns=["scenario", "state", "hours_per_week", "half_width"])
+
+    def week(self, scenario: str | Scenario, week: int | None = None) -> pd.DataFrame:
+        """Who or what was in which state in one week of the first replication, by default its second.
+
+        Columns resource, state, start_h and end_h in hours from Monday 00:00; ``calendar`` holds shifts and breaks.
+        """
+        usual = 2 if self.numbers.weeks > 1 else 1  # the first week begins with the start of the run
+        return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
+
+    def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
+        """One row per order of the first replications: released, due, started, there and late, in hours from the start.
+
+        ``fate`` is in_house, subcontract or refused; hours are empty where nothing happened by the end of the run.
+        """
+        return order_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, replications)
+
+    def nights(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
+        """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
+        return night_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, replications)
+
+    def money(self, changes: Changes | None = None) -> CashFlow:
+        """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
+
+        Raises BadInput for a path that leads nowhere, for a change of something that the cell reads, and where the
+        first scenario holds options, whose price would count as nothing.
+        """
+        return cash_flow(self, changes or {})
+
+    def scenario(self, named: str | Scenario) -> Scenario:
+        """Return a scenario of the study by its name; raises BadInput with the nearest known one."""
+        name = named if isinstance(named, str) else named.name
+        for scenario in self.scenarios:
+            if scenario.name == name:
+                return scenario
+        raise BadInput([Finding("study", "no scenario has this name", nearest(name, self.names), value=name)])
+
+    def _luck(self, scenario: str | Scenario) -> tables.Scenario:
+        return luck_of(self.plant.inputs, self.scenario(scenario).made)
+
+    def _known(self, measures: Measures) -> list[str]:
+        """Names of measures, the usual ones by default; raises BadInput for those that no scenario measured."""
+        measured = self.results.measures
+        if measures is None:
+            return [name for name in USUAL if name in measured]
+        names = [measures] if isinstance(measures, str) else list(measures)
+        unknown = [name for name in names if name not in measured]
+        if unknown:
+            why = "is not a measure of this study"
+            raise BadInput(Finding("measures", why, nearest(name, measured), value=name) for name in unknown)
+        return names
+
+    def __repr__(self) -> str:
+        """Return the study in one line."""
+        numbers = self.numbers
+        return (
+            f"<Study {self.plant.name}: {', '.join(self.names)}; {numbers.replications} replications of "
+            f"{numbers.weeks:g} weeks at demand {numbers.level:g}>"
+        )
+
+    def _repr_html_(self) -> str:
+        frame = self.table([NEEDED]) if len(self.scenarios) == 1 else self.differences(measures=[NEEDED])
+        return frame_html(repr(self)[1:-1], frame)
+
+
+def simulate(
+    scenarios: Scenario | Sequence[Scenario],
+    *,
+    replications: int | None = None,
+    weeks: float | None = None,
+    demand: float | None = None,
+    seed: int | None = None,
+    workers: int | None = None,
+    keep: Keep = None,
+    progress: bool = True,
+) -> Study:
+    """Simulate scenarios of one plant under the same orders and luck; only what was never run is run.
+
+    The first scenario is what the others are compared with. ``replications``, ``weeks`` and ``seed`` default to the
+    plant's run settings. ``demand`` is a factor of the order book that holds in every year; without it all levels are
+    simulated that the plant's signed years read, and the study answers at ``plant.run.demand_factor``. ``workers``
+    counts processes (default: one per core). Runs are kept in a folder of the user that the command line, notebooks and
+    reports share; ``keep`` names another one, False keeps none. ``progress`` shows a bar.
+
+    Raises BadInput before anything runs: no scenario, two of one name or of different plants, a plant folder that has
+    changed since it was read, or a number that cannot be run. Raises ScenarioFailed if a run breaks off.
+    """
+    chosen = (scenarios,) if isinstance(scenarios, Scenario) else tuple(scenarios)
+    plant = _plant_of(chosen)
+    made = [scenario.made for scenario in chosen]
+    require_one_study(made)
+    numbers = numbers_of(made[0].plant, replications, weeks, demand, seed)
+    folder = runs_folder(keep)
+    results = run_all(plant.inputs, made, numbers, workers=workers, cache_dir=folder, progress=progress)
+    return Study(plant, chosen, results, numbers)
+
+
+def _plant_of(scenarios: Sequence[Scenario]) -> Plant:
+    """The plant that all scenarios are of, as its folder still holds it. Raises BadInput."""
+    if not scenarios:
+        mend = "Give at least one: plant.scenario('Today')"
+        raise BadInput([Finding("simulate", "there is no scenario", mend)])
+    plant = scenarios[0].plant
+    findings = list(_foreign(plant, scenarios))
+    if findings:
+        raise BadInput(findings)
+    plant.require_unchanged()
+    return plant
+
+
+def _foreign(plant: Plant, scenarios: Sequence[Scenario]) -> Iterator[Finding]:
+    for scenario in scenarios:
+        if (scenario.plant.folder, scenario.plant.inputs_sha256) != (plant.folder, plant.inputs_sha256):
+            why = f"is of another plant, or of the plant as it was before, than '{scenarios[0].name}'"
+            yield Finding("simulate", why, "Make all scenarios from one plant", value=scenario.name)

@@ -1,0 +1,81 @@
+"""Exhibits: drawn from a table onto given axes, with what the table says in them."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import pandas as pd
+import pytest
+from matplotlib.figure import Figure
+
+import simkit as sk
+
+GAPS = pd.DataFrame({
+    "scenario": ["A", "B"], "against": "Today", "measure": "hours_needed", "mean": [-4.0, 1.0],
+    "half_width": [1.0, 2.0], "unit": "h", "replications": 4, "sign": ["sure", "cannot tell"],
+})  # fmt: skip
+SPLIT = pd.DataFrame({
+    "scenario": ["A", "A", "B", "B"], "state": ["cutting", "closed"] * 2, "hours_per_week": [68.0, 100.0, 60.0, 108.0],
+    "half_width": 0.0,
+})  # fmt: skip
+VALUES = pd.DataFrame({
+    "scenario": ["A", "B"] * 2, "demand_factor": 1.0, "replication": [0, 0, 1, 1], "measure": "hours_needed",
+    "value": [1.0, 2.0, 3.0, 5.0], "unit": "h",
+})  # fmt: skip
+WEEK = pd.DataFrame({
+    "resource": ["M1", "calendar"], "state": ["cutting", "shift"], "start_h": [7.0, 6.0], "end_h": [9.0, 14.0],
+})  # fmt: skip
+ORDERS = pd.DataFrame({"there_h": [20.0, 80.0, None], "due_h": [48.0, 48.0, 48.0]})
+NIGHTS = pd.DataFrame({"allowed_h": [8.0, 8.0], "running_h": [3.0, 8.0]})
+CASH = pd.DataFrame({"scenario": ["A", "A"], "year": [0, 1], "cash": [-5.0, 7.0], "cumulative": [-5.0, 2.0]})
+RISK = pd.DataFrame({"scenario": ["A"], "p10": [-2.0], "p50": [1.0], "p90": [4.0]})
+FLIPS = pd.DataFrame({
+    "scenario": "A", "title": ["wage", "demand"], "low": [20.0, 0.9], "typical": [30.0, 1.0], "high": [40.0, 1.1],
+    "flip": [35.0, None], "within_range": [True, False],
+})  # fmt: skip
+TABLES = {
+    "time_split": SPLIT, "differences": GAPS, "replications": VALUES, "week": WEEK, "orders": ORDERS,
+    "nights": NIGHTS, "cash": CASH, "risk": RISK, "flips": FLIPS,
+}  # fmt: skip
+
+
+def test_every_exhibit_is_tried():
+    assert set(TABLES) == set(sk.plot.__all__)
+
+
+@pytest.mark.parametrize("name", sk.plot.__all__)
+def test_an_exhibit_draws_on_the_axes_it_is_given(name):
+    axes = Figure().subplots()
+    assert getattr(sk.plot, name)(TABLES[name], ax=axes) is axes
+    assert axes.get_xlabel() or name == "week"
+    assert axes.patches or axes.lines or axes.collections
+
+
+@pytest.mark.parametrize("name", sk.plot.__all__)
+def test_an_exhibit_makes_a_figure_where_none_is_given(name):
+    with plt.rc_context({"backend": "agg"}):
+        before = plt.get_fignums()
+        axes = getattr(sk.plot, name)(TABLES[name])
+        assert axes.figure.number in set(plt.get_fignums()) - set(before)
+        plt.close(axes.figure)
+
+
+@pytest.mark.parametrize("name", sk.plot.__all__)
+def test_a_table_of_another_kind_is_refused(name):
+    with pytest.raises(sk.BadInput, match="the table has no column"):
+        getattr(sk.plot, name)(pd.DataFrame({"x": [1.0]}), ax=Figure().subplots())
+
+
+def test_bars_are_the_numbers_of_the_table():
+    axes = sk.plot.differences(GAPS.sort_values("mean", ascending=False), ax=Figure().subplots())
+    assert [bar.get_width() for bar in axes.patches] == [1.0, -4.0]
+    assert [label.get_text() for label in axes.get_yticklabels()] == ["B", "A"]
+    assert axes.patches[0].get_facecolor() != axes.patches[1].get_facecolor()
+    with pytest.raises(sk.BadInput, match="no row of this measure"):
+        sk.plot.differences(GAPS, measure="late_share")
+
+
+def test_late_orders_stand_right_of_zero():
+    axes = sk.plot.orders(ORDERS, ax=Figure().subplots())
+    counts = {round(bar.get_x()): bar.get_height() for bar in axes.patches}
+    assert sum(counts.values()) == 2
+    assert [day for day, count in counts.items() if count] == [-2, 1]
