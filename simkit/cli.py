@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from rich.console import Console
@@ -23,6 +23,8 @@ from simkit.base.messages import (
 
 EXIT_BAD_INPUT = 2
 EXIT_FAILED = 3
+DEMAND = "factor of the order book, in every year; default: plant.run.demand_factor, and in money the plant's years"
+CHANGE = "change of an input, price or person, also of a row that an option adds"
 MANY = ("--options", "--set", "--study")
 
 app = typer.Typer(
@@ -132,10 +134,11 @@ def fields(
 def run(
     plant: PlantFolder,
     options: Annotated[list[str], typer.Option(metavar="A+B", help="combinations of options, as in A1 N1+N2")] = [],  # noqa: B006
-    changes: Annotated[list[str], typer.Option("--set", metavar="PATH=VALUE", help="change of an input")] = [],  # noqa: B006
+    changes: Annotated[list[str], typer.Option("--set", metavar="PATH=VALUE", help=CHANGE)] = [],  # noqa: B006
     replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
     weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
+    demand: Annotated[float | None, typer.Option(min=0.01, help=DEMAND)] = None,
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
     scheduler: Annotated[str, typer.Option(metavar="ADDRESS", help="a running Dask scheduler")] = "",
     json: Annotated[bool, typer.Option("--json", help="print one JSON object with every measure")] = False,
@@ -143,28 +146,30 @@ def run(
         Path | None, typer.Option(metavar="FILE", help="write all that happens in the first replication to this CSV")
     ] = None,
 ) -> None:
-    """Simulate combinations of options beside today, all with the same orders and the same luck."""
-    from simkit.experiment.events import write_events
-    from simkit.experiment.runner import make_scenarios, run_scenarios
-    from simkit.plant.reading import read_plant
-    from simkit.plant.scenarios import parse_combination
-    from simkit.report.console import as_json, as_table
+    """Simulate combinations of options beside today, all with the same orders and the same luck.
 
-    given = {"replications": replications, "seed": seed, "weeks": weeks}
-    numbers = [f"plant.run.{name}={value}" for name, value in given.items() if value is not None]
-    combinations = [(), *map(parse_combination, options)]
-    scenarios = make_scenarios(read_plant(plant), combinations, (*changes, *numbers))
-    base = scenarios[0]
+    With --set each stands beside its unchanged twin: changed today beside unchanged today.
+    """
+    import simkit as sk
+    from simkit.desk.asked import asked_for, write_asked_events
+    from simkit.desk.console import as_json, as_table
+    from simkit.plant.scenarios import parse_combination
+
     if events:
         refuse_to_replace(events)
-    results = run_scenarios(base, scenarios, workers=workers, scheduler=scheduler, progress=not json)
-    factor = base.plant.settings.run.demand_factor
+    asked = asked_for(sk.read_plant(plant), list(map(parse_combination, options)), changes)
+    for note in asked.notes:
+        typer.echo(note, err=True)
+    study = sk.simulate(
+        asked.scenarios, replications=replications, seed=seed, weeks=weeks,
+        demand=asked.level if demand is None else demand, workers=workers, scheduler=scheduler, progress=not json,
+    )  # fmt: skip
     if json:
-        typer.echo(as_json(plant, base.plant, results, factor))
+        typer.echo(as_json(study, asked))
     else:
-        Console().print(as_table(base.plant, results, factor))
+        Console().print(as_table(study, asked))
     if events:
-        count = write_events(events, base, scenarios)
+        count = write_asked_events(events, study)
         typer.echo(f"{events}: {count} stretches of machines, people and calendar written", err=True)
 
 
@@ -176,14 +181,17 @@ def report(
     options: Annotated[
         list[str], typer.Option(metavar="A+B", help="more combinations to report, and to pay, as in A7+C2")
     ] = [],  # noqa: B006
+    changes: Annotated[list[str], typer.Option("--set", metavar="PATH=VALUE", help=CHANGE)] = [],  # noqa: B006
     replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
     seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
     weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
+    demand: Annotated[float | None, typer.Option(min=0.01, help=DEMAND)] = None,
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
 ) -> None:
     """Simulate a plant and render its studies to pages with an index.
 
-    Runs are kept in the report's folder: after a change of prices nothing is simulated again.
+    What --set and --demand change holds for the whole report, before any option acts. Runs are kept in a folder that
+    all commands and notebooks share: after a change of prices nothing is simulated again.
     """
     from simkit.plant.scenarios import parse_combination
     from simkit.report.folder import alone_in
@@ -193,9 +201,11 @@ def report(
 
     names = check_studies(study or None)
     sets = [combination for text in options if (combination := parse_combination(text))]
-    numbers = {"replications": replications, "seed": seed, "weeks": weeks}
+    numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks}
     with alone_in(out):
-        simulate_study(plant, out, workers=workers, say=typer.echo, sets=sets, **numbers)
+        simulate_study(
+            plant, out, workers=workers, say=typer.echo, sets=sets, changes=changes, demand=demand, **numbers
+        )
         rendered = render_studies(plant, out, names, say=typer.echo)
     typer.echo(f"report: {out / 'index.html'}")
     raise typer.Exit(exit_code(rendered))

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from numbers import Integral, Real
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.shown import facts_html
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.reading import check_plant
-from simkit.plant.scenarios import make_scenario, parse_combination
+from simkit.plant.scenarios import TODAY, make_scenario, parse_combination
+from simkit.plant.toml_files import toml_value
 
 Changes = Mapping[str, Any]
 """New values by path: ``{"elements[load].typical": 1.5}``; a path that ends in ``*`` or ``+`` multiplies or adds."""
@@ -54,9 +55,12 @@ class Plant:
         """
         chosen = parse_combination(options) if isinstance(options, str) else tuple(options)
         texts = as_overrides(changes or {})
-        plain = make_scenario(self.inputs, chosen).name
-        called = name or (f"{plain}, changed" if texts else plain)
-        return Scenario(self, make_scenario(self.inputs, chosen, texts, called))
+        called = name or (f"{'+'.join(chosen) or TODAY}, changed" if texts else "")
+        return self.with_overrides(chosen, texts, called)
+
+    def with_overrides(self, options: Sequence[str], texts: Sequence[str], name: str = "") -> Scenario:
+        """Return a scenario as :meth:`scenario` does, of changes that are written as ``path=value`` already."""
+        return Scenario(self, make_scenario(self.inputs, tuple(options), tuple(texts), name))
 
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""
@@ -107,8 +111,11 @@ class Scenario:
 
     def again(self, changes: Changes) -> Scenario:
         """Return the same scenario with further changes."""
-        texts = (*self.changes, *as_overrides(changes))
-        return Scenario(self.plant, make_scenario(self.plant.inputs, self.options, texts, self.name))
+        return self.plant.with_overrides(self.options, (*self.changes, *as_overrides(changes)), self.name)
+
+    def named(self, name: str) -> Scenario:
+        """Return the same scenario under another name."""
+        return self.plant.with_overrides(self.options, self.changes, name)
 
     def __repr__(self) -> str:
         """Return the scenario in one line."""
@@ -152,22 +159,19 @@ def as_overrides(changes: Changes) -> tuple[str, ...]:
 
 def _written(value: Any) -> str:
     """A value as TOML writes it; None is the word ``none``. Raises ValueError for anything else."""
-    if value is None:
-        return '"none"'
-    if isinstance(value, bool) or type(value).__name__ == "bool_":
-        return "true" if value else "false"
-    if isinstance(value, Integral):
-        return str(int(value))
-    if isinstance(value, Real):
-        if not math.isfinite(value):
-            raise ValueError("is not a finite number")
-        return repr(float(value))
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)
-    if isinstance(value, dt.date | dt.time):
-        return json.dumps(value.isoformat())
+    return toml_value("none" if value is None else _plain(value))
+
+
+def _plain(value: Any) -> Any:
+    """The value in Python's own types, whatever library it comes from. Raises ValueError for what no field holds."""
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("is not a finite number")
+    if isinstance(value, str | bool | int | float | dt.date | dt.time):
+        return value
     if isinstance(value, Mapping):
-        return f"{{{', '.join(f'{json.dumps(str(key))} = {_written(part)}' for key, part in value.items())}}}"
+        return {str(key): _plain(part) for key, part in value.items()}
     if isinstance(value, Iterable):
-        return f"[{', '.join(_written(part) for part in value)}]"
+        return [_plain(part) for part in value]
     raise ValueError(f"is a {type(value).__name__}, which no field holds")

@@ -9,11 +9,14 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.base.vocabulary import STATES
 from simkit.cell.orders import REFUSED, SUBCONTRACT
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.desk.runs import Numbers
+from simkit.experiment.measures import state_table
 from simkit.experiment.nights import NightRecord, night_records
+from simkit.experiment.results import Results
 from simkit.experiment.ribbon import ribbon_rows
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario
@@ -23,6 +26,8 @@ NIGHT_COLUMNS = (
     "replication", "machine", "start_h", "allowed_h", *(n for n in NightRecord.__dataclass_fields__ if n not in
     ("machine", "start_h", "end_h")),
 )  # fmt: skip
+OF_MACHINES = {**{f"state_{state}_h": "h" for state in STATES}, "sheets_in_span": "sheets"}
+"""Measures that a single machine has, and their units."""
 WEEK_COLUMNS = ("resource", "state", "start_h", "end_h")
 
 
@@ -70,6 +75,31 @@ def night_table(scenario: Scenario, today: Scenario, numbers: Numbers, replicati
         for record in night_records(*_run(scenario, today, numbers, number))
     ]
     return pd.DataFrame(rows, columns=list(NIGHT_COLUMNS))
+
+
+def machine_table(scenario: Scenario, today: Scenario, numbers: Numbers, results: Results) -> pd.DataFrame:
+    """States and sheets of each machine in the span; of a single machine they are the measures of the cell."""
+    names = [row.machine_id for row in scenario.plant.machines]
+    if len(names) == 1:
+        rows = [
+            (names[0], number, measure, value, unit)
+            for measure, unit in OF_MACHINES.items()
+            for number, value in enumerate(results.raw(scenario.name, measure, numbers.level))
+        ]
+    else:
+        rows = [row for number in range(numbers.replications)
+                for row in _machines(number, *_run(scenario, today, numbers, number))]  # fmt: skip
+    return pd.DataFrame(rows, columns=["machine", "replication", "measure", "value", "unit"])
+
+
+def _machines(number: int, trace: Trace, workload: Workload) -> Iterator[tuple[str, int, str, float, str]]:
+    span = (workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s))
+    machines = zip(workload.plant.machines, trace.machines, workload.by_machine, strict=True)
+    for row, log, own in machines:
+        hours = state_table(log, own, trace.open_spans, span) / SECONDS_PER_HOUR
+        made = sum(span[0] <= moment < span[1] for moment in log.made_at_s)
+        for (measure, unit), value in zip(OF_MACHINES.items(), (*hours.tolist(), float(made)), strict=True):
+            yield row.machine_id, number, measure, value, unit
 
 
 def _numbers(numbers: Numbers, replications: int) -> range:

@@ -1,16 +1,12 @@
-"""What a study runs: numbers in force, levels of demand, whose luck, and the folder of kept runs."""
+"""What a study runs: numbers in force, levels of demand, and whose luck."""
 
 from __future__ import annotations
 
 import math
-import os
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Literal
-
-import platformdirs
+from typing import Any
 
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.results import DRAWN_MEAN, Results
@@ -20,12 +16,8 @@ from simkit.plant import plant as tables
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import DemandYear, Finance
 
-KEPT_RUNS = "SIMKIT_RUNS"
-"""Environment variable that names another folder for kept runs."""
 BOOK = re.compile(r"\s*(plant\.run\b|orders\b|start\b|history\b)")
 """Paths of changes that the draws read: what they change is drawn anew, for that scenario alone."""
-
-Keep = str | Path | Literal[False] | None
 
 
 @dataclass(frozen=True)
@@ -78,28 +70,6 @@ def _faults(name: str, value: Any) -> Iterable[Finding]:
     elif value < 0 or (value == 0 and name != "seed"):
         least = "0 or more" if name == "seed" else "more than 0"
         yield Finding("simulate", f"{name} is too small", f"Write {least}", value=str(value))
-
-
-def runs_folder(keep: Keep) -> Path | None:
-    """The folder of kept runs: ``keep``, else the one that all commands and notebooks of this user share.
-
-    None with ``keep=False``. Raises BadInput where a named folder cannot be written; where the shared one cannot,
-    nothing is kept.
-    """
-    if keep is False:
-        return None
-    shared = os.environ.get(KEPT_RUNS) or platformdirs.user_cache_path("simkit") / "runs"
-    folder = Path(keep or shared)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        writable = os.access(folder, os.W_OK)
-    except OSError:
-        writable = False
-    if writable:
-        return folder
-    if keep:
-        raise BadInput([Finding(str(folder), "runs cannot be kept there", "Name a folder that can be written")])
-    return None
 
 
 def require_one_study(scenarios: Sequence[tables.Scenario]) -> None:

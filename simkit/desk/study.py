@@ -12,11 +12,12 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.plants import Changes, Plant, Scenario
-from simkit.desk.records import night_table, order_table, week_table
-from simkit.desk.runs import Keep, Numbers, luck_of, numbers_of, require_one_study, run_all, runs_folder
+from simkit.desk.records import machine_table, night_table, order_table, week_table
+from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
 from simkit.desk.shown import SIGN, frame_html
 from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.glossary import NEEDED, USUAL
+from simkit.experiment.kept import Keep, runs_folder
 from simkit.experiment.results import Results
 from simkit.plant import plant as tables
 
@@ -118,6 +119,14 @@ class Study:
         """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
         return night_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, replications)
 
+    def machines(self, scenario: str | Scenario) -> pd.DataFrame:
+        """Hours of each state and sheets of every machine, in long form: machine, replication, measure, value, unit.
+
+        In the measured span. With several machines every replication is run for it again.
+        """
+        own = self.scenario(scenario)
+        return machine_table(own.made, self._luck(own), self.numbers, self.results)
+
     def money(self, changes: Changes | None = None) -> CashFlow:
         """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
 
@@ -171,6 +180,7 @@ def simulate(
     seed: int | None = None,
     workers: int | None = None,
     keep: Keep = None,
+    scheduler: str = "",
     progress: bool = True,
 ) -> Study:
     """Simulate scenarios of one plant under the same orders and luck; only what was never run is run.
@@ -178,8 +188,9 @@ def simulate(
     The first scenario is what the others are compared with. ``replications``, ``weeks`` and ``seed`` default to the
     plant's run settings. ``demand`` is a factor of the order book that holds in every year; without it all levels are
     simulated that the plant's signed years read, and the study answers at ``plant.run.demand_factor``. ``workers``
-    counts processes (default: one per core). Runs are kept in a folder of the user that the command line, notebooks and
-    reports share; ``keep`` names another one, False keeps none. ``progress`` shows a bar.
+    counts processes (default: one per core); ``scheduler`` is the address of a Dask cluster that takes their place.
+    Runs are kept in a folder of the user that the command line, notebooks and reports share; ``keep`` names another
+    one, False keeps none. ``progress`` shows a bar.
 
     Raises BadInput before anything runs: no scenario, two of one name or of different plants, a plant folder that has
     changed since it was read, or a number that cannot be run. Raises ScenarioFailed if a run breaks off.
@@ -189,8 +200,8 @@ def simulate(
     made = [scenario.made for scenario in chosen]
     require_one_study(made)
     numbers = numbers_of(made[0].plant, replications, weeks, demand, seed)
-    folder = runs_folder(keep)
-    results = run_all(plant.inputs, made, numbers, workers=workers, cache_dir=folder, progress=progress)
+    how = {"workers": workers, "cache_dir": runs_folder(keep), "scheduler": scheduler, "progress": progress}
+    results = run_all(plant.inputs, made, numbers, **how)
     return Study(plant, chosen, results, numbers)
 
 

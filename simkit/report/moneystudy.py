@@ -117,7 +117,7 @@ class MoneyStudy:
 def money_of(study: Study) -> MoneyStudy:
     """Build the cash-flow table from the results and the plant, for scenarios simulated over all demand it reads."""
     names = _covering_demand(study)
-    scenarios = [make_scenario(study.plant, study.run.scenarios[n], study.run.overrides, n) for n in names]
+    scenarios = [make_scenario(study.plant, study.run.scenarios[n], name=n) for n in names]
     totals = totals_from(study.results, scenarios)
     others = [totals[name] for name in names if name != TODAY]
     cashflow = build_cashflow(study.plant, totals[TODAY], others)

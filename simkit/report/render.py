@@ -64,18 +64,21 @@ def render_studies(
     """Run the studies (all if None) on a study folder; write ``<study>.html``, ``index.html``, and beside the
     payback study ``money.csv`` and ``workbook.xlsx``. Pages of other studies that still hold stay in the index.
 
-    ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless
-    given; ``say`` gets one line per study. Raises BadInput for bad parameters, an unreadable plant or
-    study folder, or an output folder that is not ours.
+    ``parameters`` go to every study that knows them; ``results_dir`` is ``out_dir/results`` unless given. Studies
+    answer at the demand at which they were run, or at a ``demand_factor`` among the parameters. ``say`` gets one line
+    per study. Raises BadInput for bad parameters, an unreadable plant or study folder, or an output folder that is
+    not ours.
     """
     names = check_studies(studies)
     checked = check_parameters(names, parameters or {})
     sources = {name: _notebook(notebooks or studies_folder(), name) for name in names}
     results = (results_dir or out_dir / "results").resolve()
-    study = open_study(plant_folder, results, float((parameters or {}).get("demand_factor", 1.0)))
+    study = open_study(plant_folder, results, (parameters or {}).get("demand_factor"))
     claim_folder(out_dir, study.plant.settings.name, say)
     facts = PageFacts.of(study)
-    places: dict[str, Value] = {"plant_folder": str(plant_folder.resolve()), "results_dir": str(results)}
+    places: dict[str, Value] = {
+        "plant_folder": str(plant_folder.resolve()), "results_dir": str(results), "demand_factor": study.demand_factor,
+    }  # fmt: skip
     titles = {name: title_of(source) for name, source in sources.items()}
     others = {name: title_of(studies_folder() / f"{name}.ipynb") for name in SCHEMAS if name not in names}
     kept = list(kept_pages(out_dir, others, facts))

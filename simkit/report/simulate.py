@@ -20,6 +20,7 @@ from simkit.analysis.package import Package, best_package, fading_part
 from simkit.analysis.responses import measure_responses, promise_probes, time_probes
 from simkit.base.messages import BadInput, Finding
 from simkit.cell.run import simulate
+from simkit.experiment.kept import Keep, runs_folder
 from simkit.experiment.results import Results
 from simkit.experiment.ribbon import Row, ribbon_rows
 from simkit.experiment.runner import make_scenarios, run_scenarios
@@ -27,6 +28,7 @@ from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
 from simkit.finance.timeline import levels_read
+from simkit.plant.changes import changed_plant, idle_changes, one_demand
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant, Scenario
@@ -61,17 +63,25 @@ def simulate_study(
     workers: int | None = None,
     say: Callable[[str], None] = print,
     sets: Sequence[Options] = (),
+    changes: Sequence[str] = (),
+    demand: float | None = None,
+    keep: Keep = None,
     **numbers: Any,
 ) -> RunCard:
     """Simulate everything that the studies of a plant read, and write the study folder ``out_dir/results``.
 
     ``sets`` are sets of options that stand beside those of the report, at every level of demand that money reads;
-    ``numbers`` may give seed, replications and weeks in place of the plant's own. Runs are kept in
-    ``out_dir/runs``. Where nothing but prices has changed since the folder was written, it holds: only its run
-    card is written anew. Raises BadInput for a plant folder that cannot be read (then nothing is written) and
+    ``numbers`` may give seed, replications and weeks in place of the plant's own. ``changes`` (``path=value``) hold for
+    the plant before any option acts; ``demand`` is the level of the run and of every year. Runs are kept in ``keep``,
+    see :mod:`simkit.experiment.kept`. Where nothing but prices has changed since the folder was written, it holds: only
+    its run card is written anew. Raises BadInput for a plant folder that cannot be read (then nothing is written) and
     for an output folder that is not ours.
     """
-    plant = read_plant(plant_folder)
+    texts = (*changes, *one_demand(demand))
+    read = read_plant(plant_folder)
+    plant = changed_plant(read, texts)
+    for note in idle_changes(read, changes):
+        say(note)
     _require_projection(plant)
     require_sound_money(plant)
     make_scenarios(plant, sets)
@@ -81,7 +91,7 @@ def simulate_study(
         for name in ("seed", "replications", "weeks")
     }
     versions = {"python": platform.python_version(), **{name: version(name) for name in PACKAGES}}
-    run = {**chosen, "workers": workers, "cache_dir": out_dir / "runs"}
+    run = {**chosen, "workers": workers, "cache_dir": runs_folder(keep)}
     plan = make_plan(plant, say, sets, **run)
     folder = out_dir / RESULTS_FOLDER
     named = {**chosen, "sets": sets, "package": plan.package, "fewest_hours": plan.chosen.fewest_hours}
@@ -89,21 +99,22 @@ def simulate_study(
     card = card_that_holds(folder, question, plant)
     if card is not None:
         say("nothing that is simulated has changed: the tables of the earlier report hold")
-        card = _signed(card, plant_folder, plant, plan)
+        card = _signed(card, plant_folder, plant, plan, texts)
         write_card(folder, card)
         return card
     study = _simulated(plant, plan, say, **run)
     card = dataclasses.replace(study.run, versions=versions, asked=question)
-    card = _signed(card, plant_folder, plant, plan)
+    card = _signed(card, plant_folder, plant, plan, texts)
     write_study(folder, dataclasses.replace(study, run=card))
     return card
 
 
-def _signed(card: RunCard, plant_folder: Path, plant: Plant, plan: Plan) -> RunCard:
-    """The run card with all that depends on prices: hashes of inputs and scenarios, and how the package was chosen."""
+def _signed(card: RunCard, plant_folder: Path, plant: Plant, plan: Plan, changes: tuple[str, ...]) -> RunCard:
+    """The run card with the changes and all that depends on prices: hashes, and how the package was chosen."""
     scenarios = {name: make_scenario(plant, options) for name, options in card.scenarios.items()}
     return dataclasses.replace(
         card,
+        overrides=changes,
         inputs_sha256=inputs_sha256(plant_folder),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},

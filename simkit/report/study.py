@@ -20,6 +20,7 @@ from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, Spread, replications_to_tell, t_interval
 from simkit.experiment.results import Results
 from simkit.finance.timeline import demand_path
+from simkit.plant.changes import changed_plant
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option, capital_of
 from simkit.plant.plant import Plant, Scenario
@@ -201,7 +202,7 @@ class Study:
         return {}
 
     def _scenario(self, name: str) -> Scenario:
-        return make_scenario(self.plant, self.run.scenarios[name], self.run.overrides, name)
+        return make_scenario(self.plant, self.run.scenarios[name], name=name)
 
     def kind(self, scenario: str) -> Kind:
         """Class of a scenario: bought if any option is, else calendar if any is, else low-capital."""
@@ -274,15 +275,21 @@ class Study:
         return own[~is_calendar], own[is_calendar]
 
 
-def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor: float = 1.0) -> Study:
-    """Open a plant folder and its study folder. Raises BadInput if either cannot be read or do not fit."""
+def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor: float | None = None) -> Study:
+    """Open a plant folder, with the changes of the study's run, and its study folder.
+
+    It answers at ``demand_factor``, by default at the demand at which it was run. Raises BadInput if either folder
+    cannot be read or they do not fit.
+    """
     plant, findings = check_plant(Path(plant_folder))
     if plant is None:
         raise BadInput(findings)
     data = read_study(Path(results_dir))
-    _require_fit(plant, data.run, data.results, demand_factor)
+    plant = changed_plant(plant, data.run.overrides)
+    level = data.run.tool_demand if demand_factor is None else float(demand_factor)
+    _require_fit(plant, data.run, data.results, level)
     return Study(
-        plant, findings, data.results, data.ribbon, data.run, float(demand_factor),
+        plant, findings, data.results, data.ribbon, data.run, level,
         inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults, data.parts, data.nights,
         data.responses,
     )  # fmt: skip

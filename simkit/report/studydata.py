@@ -100,6 +100,7 @@ class RunCard:
     physics_hashes: Mapping[str, str] = field(default_factory=dict)
     money_hashes: Mapping[str, str] = field(default_factory=dict)
     overrides: tuple[str, ...] = ()
+    """Changes ``path=value`` of the plant's files for this run alone, before any option acts."""
     tool_cases: Mapping[str, ToolCase] = field(default_factory=dict)
     """Cases that only the study of tools lists: what each is, its options and overrides, by name."""
     part_cases: Mapping[str, PartCase] = field(default_factory=dict)

@@ -16,18 +16,23 @@ from simkit.experiment.cache import Cache, RunKey
 from simkit.experiment.task import CELL
 from simkit.plant.options import OnceLine
 from simkit.plant.tables import MachineRow
+from simkit.report import simulate
 from simkit.report.folder import MARKER
 from simkit.report.moneystudy import money_of
 from simkit.report.render import render_studies
 from simkit.report.sections.tool_magazine import NO_MAGAZINE
 from simkit.report.sections.tools import NO_TOOLS
-from simkit.report.simulate import simulate_study
 from simkit.report.study import open_study
 from simkit.report.studydata import read_study
 from tests.report.option_plant import option_plant, write_option_plant
 from tests.small_plant import small_plant, write_small_plant
 
 NUMBERS = {"replications": 2, "weeks": 1.0, "workers": 1}
+
+
+def simulate_study(plant: Path, out: Path, **more):
+    """Simulate with kept runs in the report's own folder: a copy of it knows what the first one ran, and no other."""
+    return simulate.simulate_study(plant, out, keep=out / "runs", **more)
 
 
 def with_package(folder: Path) -> Path:

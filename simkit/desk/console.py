@@ -1,0 +1,115 @@
+"""Results for a terminal and for other programs."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from rich.markup import escape
+from rich.table import Table
+
+from simkit.desk.asked import TWIN, Asked
+from simkit.desk.study import Study
+from simkit.experiment.glossary import USUAL, describe
+from simkit.experiment.intervals import Estimate, spread, t_interval
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import TODAY
+from simkit.process.bookweeks import week_hours
+from simkit.process.programs import program_tables
+
+
+def as_json(study: Study, asked: Asked) -> str:
+    """One object with every measure of every scenario; a half-width that cannot be had is null.
+
+    ``values`` are those of the replications as simulated; a mean may be adjusted for the hours drawn. ``differences``
+    are paired, each from the scenario that ``against`` names. ``machines`` are states and sheets of each machine.
+    """
+    results, level = study.results, study.numbers.level
+
+    def of_every_measure(read: Callable[[str, str], Any], names: Iterable[str]) -> dict[str, dict[str, Any]]:
+        return {
+            scenario: {measure: read(scenario, measure) for measure in results.measures
+                       if results.has(scenario, measure, level)}
+            for scenario in names
+        }  # fmt: skip
+
+    def gap(scenario: str, measure: str) -> dict[str, Any]:
+        return _json_estimate(asked.gap(study, scenario, measure))
+
+    content = {
+        "plant": study.plant.name,
+        "inputs_sha256": study.plant.inputs_sha256,
+        "seed": study.numbers.seed,
+        "replications": study.numbers.replications,
+        "weeks": study.numbers.weeks,
+        "scenarios": of_every_measure(lambda s, m: _json_estimate(results.estimate(s, m, level)), study.names),
+        "values": of_every_measure(lambda s, m: results.raw(s, m, level).tolist(), study.names),
+        "differences": {
+            name: {"against": base, "measures": of_every_measure(gap, [name])[name]}
+            for name, base in asked.against.items()
+        },
+        "machines": {name: _machines(study, name) for name in study.names},
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False)
+
+
+def _machines(study: Study, name: str) -> dict[str, dict[str, Any]]:
+    """Mean and half-width of each machine's measures."""
+    found: dict[str, dict[str, Any]] = {}
+    for (machine, measure), own in study.machines(name).groupby(["machine", "measure"], sort=False):
+        known = t_interval(own["value"].to_numpy(float), str(own["unit"].iloc[0]))
+        found.setdefault(str(machine), {})[str(measure)] = _json_estimate(known)
+    return found
+
+
+def _json_estimate(estimate: Estimate) -> dict[str, Any]:
+    half_width = estimate.half_width if math.isfinite(estimate.half_width) else None
+    return {"mean": estimate.mean, "half_width": half_width, "unit": estimate.unit}
+
+
+def as_table(study: Study, asked: Asked) -> Table:
+    """Totals of the run with 95 % intervals, and the difference from what each is compared with where it is sure."""
+    numbers, twins = study.numbers, any(base.endswith(TWIN) for base in asked.against.values())
+    base = "its unchanged twin" if twins else TODAY
+    table = Table(
+        title=f"{study.plant.name}: totals over {numbers.weeks:g} release weeks at demand {numbers.level:g}, mean and "
+        f"95 % half-width of {numbers.replications} replications; in brackets the same of the paired difference from "
+        f"{base}",
+        caption=f"unsure: not enough replications to tell a difference from {base}. "
+        f"{weeks_of_the_book(study.scenarios[0].made.plant)}Planning aid only, not calibrated.",
+    )
+    table.add_column("measure", no_wrap=True)
+    for name in study.names:
+        changed = asked.against.get(name, "").endswith(TWIN)
+        table.add_column(escape(f"{name} changed" if changed else name), justify="right")
+    for measure in USUAL:
+        label = f"{measure} [{describe(measure).unit}]"
+        table.add_row(escape(label), *(_cell(study, asked, name, measure) for name in study.names))
+    return table
+
+
+def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
+    mean = study.results.estimate(name, measure, study.numbers.level)
+    text = _number(mean.mean)
+    if math.isfinite(mean.half_width):
+        text += f" ± {_number(mean.half_width)}"
+    if name in asked.against and mean.n > 1:
+        change = asked.gap(study, name, measure)
+        width = f" ± {_number(change.half_width)}"
+        text += f" ({change.mean:+,.1f}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
+    return text
+
+
+def weeks_of_the_book(plant: Plant) -> str:
+    """How much the release weeks of the book differ, in planned hours: not how well a mean is known."""
+    hours = week_hours(plant, program_tables(plant)) if plant.settings.run.source == "project" else ()
+    if len(hours) < 2:
+        return ""
+    low, high = spread(hours).low, spread(hours).high
+    return f"Weeks of the book ask {_number(low)} to {_number(high)} planned hours (8 in 10 of {len(hours)}). "
+
+
+def _number(value: float) -> str:
+    return f"{value:,.2f}" if abs(value) < 1 else f"{value:,.1f}"

@@ -1,0 +1,94 @@
+"""A plant as if its files held other values: what ``--set`` does to all that is told of a plant."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Sequence
+
+from simkit.base.messages import BadInput, Finding
+from simkit.plant.edits import make_row, parse_override
+from simkit.plant.hashes import hashes
+from simkit.plant.options import Edit, Option
+from simkit.plant.paths import SETTINGS, split_path, table_targets
+from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import TABLES
+from simkit.plant.values import Fault
+
+
+def one_demand(demand: float | None) -> tuple[str, ...]:
+    """The changes by which one demand, as a factor of the book, holds in the run and in every year of the money."""
+    if demand is None:
+        return ()
+    return (
+        f"plant.run.demand_factor={float(demand)!r}",
+        f"plant.finance.demand=[{{from_year = 1, factor = {float(demand)!r}, signed = true}}]",
+    )
+
+
+def changed_plant(plant: Plant, overrides: Sequence[str]) -> Plant:
+    """Return the plant with ``path=value`` changes, before any option acts on it.
+
+    A path that names rows which only options add changes them in those options. Raises BadInput with every problem,
+    among them a path that leads to neither.
+    """
+    own: list[str] = []
+    added: dict[str, list[Edit]] = {}
+    findings: list[Finding] = []
+    for text in overrides:
+        in_options = dict(_in_options(plant, text))
+        problems = _problems(plant, text)
+        if not problems:
+            own.append(text)
+        elif not in_options:
+            findings += problems
+        for name, edits in in_options.items():
+            added.setdefault(name, []).extend(edits)
+    if findings:
+        raise BadInput(findings)
+    changed = make_scenario(plant, (), tuple(own)).plant if own else plant
+    if not added:
+        return changed
+    options = tuple(_with_edits(option, added.get(option.id, [])) for option in changed.options)
+    return dataclasses.replace(changed, options=options)
+
+
+def idle_changes(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
+    """Yield, in words, each change that leaves all that the cell and the money read as it is."""
+    before = hashes(plant)
+    for text in overrides:
+        if hashes(changed_plant(plant, (text,))) == before:
+            yield f"--set {text}: changes nothing, the plant holds this value already"
+
+
+def _problems(plant: Plant, text: str) -> tuple[Finding, ...]:
+    try:
+        make_scenario(plant, (), (text,))
+    except BadInput as error:
+        return error.findings
+    return ()
+
+
+def _with_edits(option: Option, edits: Sequence[Edit]) -> Option:
+    return option.model_copy(update={"edits": (*option.edits, *edits)}) if edits else option
+
+
+def _in_options(plant: Plant, text: str) -> Iterator[tuple[str, list[Edit]]]:
+    """The options that add rows which a change names, each with the edits that change them."""
+    try:
+        edit = parse_override(text)
+        if edit.path.split(".")[0].strip() == SETTINGS:
+            return
+        table = split_path(edit.path)[0]
+    except Fault:
+        return  # what is wrong with it is told where it is applied to the plant
+    for option in plant.options:
+        rows = tuple(
+            make_row(table, each.value) for each in option.edits if each.op == "add_row" and each.path == table
+        )
+        try:
+            targets = table_targets(edit.path, {**dict.fromkeys(TABLES, ()), table: rows}) if rows else []
+        except Fault:
+            continue
+        if targets:
+            yield option.id, [edit.model_copy(update={"path": str(target)}) for target in targets]
