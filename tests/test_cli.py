@@ -154,7 +154,9 @@ def test_run_gives_every_measure_of_every_scenario_as_json(
     assert run(monkeypatch, *words, "--json") == 0
     first = capsys.readouterr().out
     content = json.loads(first)
-    assert list(content) == ["plant", "inputs_sha256", "seed", "replications", "weeks", "scenarios", "values"]
+    assert list(content) == [
+        "plant", "inputs_sha256", "seed", "replications", "weeks", "scenarios", "values", "differences", "machines",
+    ]  # fmt: skip
     assert (content["replications"], content["weeks"]) == (2, 1.0)
     assert list(content["scenarios"]) == ["today", "N1", "N1+N2"]
     needed = content["scenarios"]["N1+N2"]["hours_needed"]

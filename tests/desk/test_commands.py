@@ -1,0 +1,243 @@
+"""The command line on the desk: changed beside unchanged, one demand for run and report, and numbers made again."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+import simkit as sk
+from simkit.cli import main
+from simkit.experiment.glossary import NEEDED
+from simkit.plant.options import Edit, Option
+from simkit.plant.tables import MachineRow
+from simkit.report.render import render_studies
+from simkit.report.simulate import simulate_study
+from simkit.report.study import open_study
+from tests.house import ROOT
+from tests.report.option_plant import option_plant
+from tests.small_plant import write_small_plant
+
+SHORT = ("--replications", "3", "--weeks", "1", "--workers", "1")
+REMNANT = {"element": "remnant", "task_of": "load", "unit": "min/sheet", "state": "loading", "law": "constant",
+           "typical": 1.0}  # fmt: skip
+ADDS = Option(id="S1", name="Scanning", kind="low_capital", edits=(
+    Edit(path="elements", op="add_row", value={**REMNANT, "element": "scan"}),))  # fmt: skip
+
+
+def written(folder, **changes):
+    """The option plant with an option that adds a row."""
+    plant = option_plant()
+    fields = {field.name: getattr(plant, field.name) for field in dataclasses.fields(plant)}
+    return write_small_plant(folder, **{**fields, "options": (*plant.options, ADDS), **changes})
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return written(tmp_path_factory.mktemp("commands") / "plant")
+
+
+def run(monkeypatch, capsys, *words):
+    """Run a command; return its exit code, what it printed, and what it said beside that."""
+    monkeypatch.setattr(sys, "argv", ["simkit", *map(str, words)])
+    with pytest.raises(SystemExit) as caught:
+        main()
+    said = capsys.readouterr()
+    return int(caught.value.code or 0), said.out, said.err
+
+
+def as_json(monkeypatch, capsys, *words):
+    code, out, err = run(monkeypatch, capsys, "run", *words, "--json")
+    assert code == 0, err
+    return json.loads(out)
+
+
+# ---- changed beside unchanged ----
+
+
+def test_changed_today_stands_beside_unchanged_today(folder, monkeypatch, capsys):
+    found = as_json(monkeypatch, capsys, folder, *SHORT, "--set", "elements[load].typical*=2")
+    plain = as_json(monkeypatch, capsys, folder, *SHORT)
+    assert list(found["scenarios"]) == ["today unchanged", "today"]
+    assert found["scenarios"]["today unchanged"] == plain["scenarios"]["today"]
+    values = found["values"]["today"][NEEDED], found["values"]["today unchanged"][NEEDED]
+    gaps = [changed - before for changed, before in zip(*values, strict=True)]
+    gap = found["differences"]["today"]["measures"][NEEDED]
+    assert found["differences"]["today"]["against"] == "today unchanged"
+    assert gap["mean"] == pytest.approx(sum(gaps) / 3)
+    assert 0 < gap["half_width"] < min(gaps)
+
+
+def test_a_changed_option_stands_beside_the_unchanged_one(folder, monkeypatch, capsys):
+    words = (folder, *SHORT, "--options", "S1", "N1", "--set", "elements[scan].typical=6")
+    found = as_json(monkeypatch, capsys, *words)
+    assert list(found["scenarios"]) == ["today", "S1 unchanged", "S1", "N1"]
+    assert {name: one["against"] for name, one in found["differences"].items()} == {
+        "S1": "S1 unchanged", "N1": "today",
+    }  # fmt: skip
+    assert found["differences"]["S1"]["measures"]["state_loading_h"]["mean"] > 1.0
+
+
+def test_the_table_shows_both_and_the_paired_difference(folder, monkeypatch, capsys):
+    code, out, _ = run(monkeypatch, capsys, "run", folder, *SHORT, "--set", "elements[load].typical*=2")
+    assert code == 0
+    assert "unchanged" in out
+    assert "its unchanged twin" in " ".join(out.split())
+    row = next(line for line in out.splitlines() if "hours_needed" in line)
+    assert "(+0." in row
+    assert row.count("±") == 3
+
+
+def test_without_changes_options_stand_beside_today(folder, monkeypatch, capsys):
+    found = as_json(monkeypatch, capsys, folder, *SHORT, "--options", "N1", "N1+N2")
+    assert list(found["scenarios"]) == ["today", "N1", "N1+N2"]
+    assert {one["against"] for one in found["differences"].values()} == {"today"}
+    study = sk.read_plant(folder)
+    study = sk.simulate([study.scenario("today"), study.scenario("N1", "N1"), study.scenario("N1+N2", "N1+N2")],
+                        replications=3, weeks=1, workers=1, demand=1.0, progress=False)  # fmt: skip
+    own = study.differences(measures=[NEEDED]).set_index("scenario")
+    for name in ("N1", "N1+N2"):
+        gap = found["differences"][name]["measures"][NEEDED]
+        assert (gap["mean"], gap["half_width"]) == pytest.approx(tuple(own.loc[name, ["mean", "half_width"]]))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("plant.money.subcontract_per_h=300", "changes no hour, only money"),
+        ("people[OP-1].rate_per_h=77", "changes no hour, only money"),
+        ("elements[load|].typical=1.9", "the plant holds this value already"),
+        ("elements[load].typical=3", ""),
+        ("plant.run.seed=3", ""),
+    ],
+)
+def test_a_change_that_does_nothing_here_says_so(folder, monkeypatch, capsys, change, said):
+    code, _, err = run(monkeypatch, capsys, "run", folder, *SHORT, "--json", "--set", change)
+    assert code == 0
+    assert said in err if said else err == ""
+
+
+def test_a_change_of_the_run_holds_for_both(folder, monkeypatch, capsys):
+    words = (folder, *SHORT, "--set", "elements[load].typical*=2", "plant.run.seed=3")
+    found, plain = as_json(monkeypatch, capsys, *words), as_json(monkeypatch, capsys, folder, *SHORT, "--seed", "3")
+    assert found["values"]["today unchanged"] == plain["values"]["today"]
+
+
+def test_a_path_that_reaches_nothing_is_refused_before_anything_runs(folder, monkeypatch, capsys):
+    monkeypatch.setattr("simkit.desk.study.run_all", None)
+    code, _, err = run(monkeypatch, capsys, "run", folder, "--options", "N1", "--set", "elements[scan].typical=6")
+    assert code == 2
+    assert "'scan' is not a row of elements" in err
+
+
+# ---- machines ----
+
+
+def test_machines_sum_to_the_cell(tmp_path, monkeypatch, capsys):
+    two = written(tmp_path / "plant", machines=(MachineRow(machine_id="M1"), MachineRow(machine_id="M2")))
+    found = as_json(monkeypatch, capsys, two, *SHORT)
+    machines, cell = found["machines"]["today"], found["scenarios"]["today"]
+    assert set(machines) == {"M1", "M2"}
+    for measure in ("state_cutting_h", "state_closed_h", "sheets_in_span"):
+        parts = [machine[measure]["mean"] for machine in machines.values()]
+        assert sum(parts) == pytest.approx(cell[measure]["mean"])
+        assert min(parts) > 0
+
+
+def test_a_single_machine_is_the_cell(folder, monkeypatch, capsys):
+    found = as_json(monkeypatch, capsys, folder, *SHORT)
+    assert found["machines"]["today"]["M1"]["state_cutting_h"] == found["scenarios"]["today"]["state_cutting_h"]
+
+
+# ---- one demand ----
+
+
+def test_run_and_report_answer_at_the_plants_own_demand(tmp_path, monkeypatch, capsys):
+    settings = option_plant().settings
+    run_settings = settings.run.model_copy(update={"demand_factor": 1.6})
+    plant = written(tmp_path / "plant", settings=settings.model_copy(update={"run": run_settings}))
+    needed = as_json(monkeypatch, capsys, plant, *SHORT)["scenarios"]["today"][NEEDED]["mean"]
+    code, _, err = run(monkeypatch, capsys, "report", plant, *SHORT, "--study", "today", "--out", tmp_path / "out")
+    assert code == 0, err
+    study = open_study(plant, tmp_path / "out" / "results")
+    assert study.demand_factor == 1.6
+    assert study.total("today", NEEDED).mean == pytest.approx(needed)
+    assert f"{needed:,.1f}"[:-2] in (tmp_path / "out" / "today.html").read_text(encoding="utf-8")
+
+
+def test_a_demand_that_was_not_planned_is_simulated_and_priced_in_every_year(folder, tmp_path, monkeypatch, capsys):
+    needed = as_json(monkeypatch, capsys, folder, *SHORT, "--demand", "1.7")["scenarios"]["today"][NEEDED]["mean"]
+    simulate_study(
+        folder, tmp_path / "out", say=lambda _: None, demand=1.7, replications=3, weeks=1.0, workers=1,
+    )  # fmt: skip
+    study = open_study(folder, tmp_path / "out" / "results")
+    assert study.total("today", NEEDED).mean == pytest.approx(needed)
+    assert {entry.factor for entry in study.plant.settings.finance.demand} == {1.7}
+    assert "plant.run.demand_factor=1.7" in study.run.overrides
+
+
+def test_a_report_of_changed_inputs_is_of_the_changed_plant(folder, tmp_path):
+    said: list[str] = []
+    changes = ["elements[load].typical*=2", "elements[scan].typical=6", "plant.bench.places=3"]
+    numbers = {"replications": 3, "weeks": 1.0, "workers": 1}
+    simulate_study(folder, tmp_path / "out", say=said.append, changes=changes, sets=[("S1",)], **numbers)
+    assert said[0] == "--set plant.bench.places=3: changes nothing, the plant holds this value already"
+    study = open_study(folder, tmp_path / "out" / "results")
+    plant = sk.read_plant(folder)
+    changed = [plant.scenario("today", changes={"elements[load].typical*": 2}),
+               plant.scenario("S1", "S1", {"elements[load].typical*": 2, "elements[scan].typical": 6})]  # fmt: skip
+    own = sk.simulate(changed, demand=1.0, progress=False, **numbers)
+    for name in ("today", "S1"):
+        assert study.results.raw(name, "state_loading_h").tolist() == own.results.raw(name, "state_loading_h").tolist()
+    (page,) = render_studies(folder, tmp_path / "out", ["today"], say=lambda _: None)
+    assert page.failure is None
+    assert "elements[load].typical*=2" in page.page.read_text(encoding="utf-8")
+
+
+# ---- kept runs are shared ----
+
+
+def test_command_line_notebooks_and_reports_share_their_runs(folder, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("SIMKIT_RUNS", str(tmp_path / "runs"))
+    simulate_study(folder, tmp_path / "out", say=lambda _: None, replications=3, weeks=1.0, workers=1)
+    monkeypatch.setattr("simkit.experiment.task.simulate", None)
+    found = as_json(monkeypatch, capsys, folder, *SHORT, "--options", "A4")
+    plant = sk.read_plant(folder)
+    study = sk.simulate([plant.scenario("Today"), plant.scenario("Removal", "A4")], replications=3, weeks=1,
+                        workers=1, progress=False)  # fmt: skip
+    assert study.at(1.0).replications(NEEDED)["value"].tolist()[:3] == found["values"]["today"][NEEDED]
+
+
+# ---- a number of a report, made again ----
+
+SCRIPT = """
+import sys
+import simkit as sk
+plant = sk.read_plant(sys.argv[1])
+today, removal = plant.scenario("Today"), plant.scenario("Removal", options=["A4"])
+study = sk.simulate([today, removal], replications=3, weeks=1, workers=1, progress=False)
+gap = study.differences(measures="hours_needed").iloc[0]
+value = study.money().measures().iloc[0]
+print(repr(float(gap["mean"])), repr(float(value["npv"])))
+"""
+
+
+def test_ten_lines_elsewhere_make_numbers_of_the_report_again(folder, tmp_path):
+    from simkit.report.moneystudy import money_of
+
+    assert len(SCRIPT.strip().splitlines()) <= 10
+    simulate_study(folder, tmp_path / "out", say=lambda _: None, replications=3, weeks=1.0, workers=1)
+    study = open_study(folder, tmp_path / "out" / "results")
+    (tmp_path / "elsewhere").mkdir()
+    script = tmp_path / "elsewhere" / "again.py"
+    script.write_text(SCRIPT, encoding="utf-8")
+    command = [sys.executable, str(script), str(folder)]
+    made = subprocess.run(command, cwd=script.parent, env={**os.environ, "PYTHONPATH": str(ROOT)}, text=True,
+                          capture_output=True, check=True)  # fmt: skip
+    hours, value = map(float, made.stdout.split())
+    assert hours == pytest.approx(study.gaps("today")["A4"].mean)
+    assert value == pytest.approx(money_of(study).results["A4"].npv)
