@@ -24,6 +24,7 @@ from simkit.report.render import execute, kernels_by_themselves
 PARAMETERS = "parameters"
 FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
+WIDGET = "application/vnd.jupyter.widget-view+json"
 SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
 TITLE = re.compile(r"title=\{'\w+': '([^']*)'\}")
 AXIS = re.compile(r"([xy])label='([^']*)'")
@@ -49,6 +50,7 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
             failure = aside.submit(execute, source.resolve(), executed, given, kernel).result()
         content = read_notebook(executed)
     for cell in content.cells:
+        _without_widgets(cell)
         _describe_figures(cell)
     text = page_of(content, _facts(source, given, failure))
     write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
@@ -124,6 +126,12 @@ def _require_ours(page: Path) -> None:
 
 def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _without_widgets(cell: Any) -> None:
+    """Drop what lives only as long as its kernel: bars of progress and other widgets."""
+    if cell.cell_type == "code":
+        cell.outputs = [output for output in cell.outputs if WIDGET not in output.get("data", {})]
 
 
 def _describe_figures(cell: Any) -> None:

@@ -1,12 +1,14 @@
-"""Progress of a run on stderr: a bar on a terminal, a few plain lines elsewhere."""
+"""Progress of a run: a bar with the time left on a terminal and in a notebook, a few plain lines elsewhere."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from importlib.util import find_spec
 from typing import TypeVar
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from tqdm import notebook, tqdm
 
 Item = TypeVar("Item")
 
@@ -20,7 +22,14 @@ def shown(items: Iterable[Item], total: int, what: str, *, quiet: bool = False) 
         yield from items
         return
     console = Console(stderr=True)
-    yield from (_on_bar if console.is_terminal else _as_lines)(items, total, what, console)
+    way = _in_notebook if console.is_jupyter else _on_bar if console.is_terminal else _as_lines
+    yield from way(items, total, what, console)
+
+
+def _in_notebook(items: Iterable[Item], total: int, what: str, _: Console) -> Iterator[Item]:
+    """A widget where there are widgets, else a line of text; either is gone when all is done."""
+    bar = notebook.tqdm if find_spec("ipywidgets") else tqdm
+    yield from bar(items, total=total, desc=what, unit="replication", leave=False)
 
 
 def _on_bar(items: Iterable[Item], total: int, what: str, console: Console) -> Iterator[Item]:

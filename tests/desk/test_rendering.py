@@ -6,6 +6,7 @@ import nbformat
 import pytest
 
 import simkit as sk
+from tests.report.option_plant import write_option_plant
 
 SETTINGS = 'name = "nobody"\ntimes = 2\nfactor = 1.5\nnames = ["a"]\nchanges = {}\nanything = None\nshown = True'
 WORK = [
@@ -90,6 +91,14 @@ def test_a_notebook_that_is_not_there_or_has_no_parameters(tmp_path):
     nbformat.write(nbformat.v4.new_notebook(), tmp_path / "bare.ipynb")
     with pytest.raises(sk.BadInput, match="no parameters cell"):
         sk.render(tmp_path / "bare.ipynb", tmp_path / "page.html")
+
+
+def test_a_page_of_simulated_work_shows_no_progress(tmp_path):
+    plant = write_option_plant(tmp_path / "plant")
+    work = "import simkit as sk\nstudy = sk.simulate(sk.read_plant(name).scenario('Today'), replications=2, workers=1)"
+    text = sk.render(notebook(tmp_path, work, "study"), tmp_path / "page.html", name=str(plant)).read_text("utf-8")
+    assert "2 replications of 1 weeks" in text
+    assert "1 scenarios" not in text
 
 
 def test_a_failed_cell_is_named_on_the_page_and_in_the_error(tmp_path):
