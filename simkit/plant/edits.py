@@ -9,16 +9,16 @@ change in proportion, so that the relative uncertainty is kept.
 
 from __future__ import annotations
 
-import dataclasses
-import math
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.fields import columns_of, row_key
+from simkit.plant.option_changes import changed_options, names_option
 from simkit.plant.options import Edit
 from simkit.plant.paths import (
     SETTINGS,
@@ -31,6 +31,7 @@ from simkit.plant.paths import (
     unknown,
 )
 from simkit.plant.plant import Plant
+from simkit.plant.reckoning import reckoned, unset
 from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
 from simkit.plant.section import LARGEST
@@ -168,15 +169,16 @@ class _Work:
             for table, rows in self.rows.items()
             if table in changes or rows is not getattr(self.plant, table)
         }
-        return dataclasses.replace(self.plant, settings=self.settings(), **tables)
+        return replace(self.plant, settings=self.settings(), **tables)
 
     def worked_out(self, target: Target, asked: list[Sourced]) -> Any:
         """Return set, then multiply, then add, as the type of the value."""
+        edits = [edit for _, edit in asked]
         if target.table == SETTINGS:
-            return _reckoned(_value_at(self.content, target.key), self.decided(target, asked), asked, _unset)
+            return reckoned(_value_at(self.content, target.key), self.decided(target, asked), edits, unset)
         row = self.index[target.table][target.key]
         fit = partial(fit_value, TABLES[target.table], target.field)
-        return fit(_reckoned(getattr(row, target.field), self.decided(target, asked), asked, fit))
+        return fit(reckoned(getattr(row, target.field), self.decided(target, asked), edits, fit))
 
     def refuse_overlaps(self) -> None:
         """Report settings that one option changes as a whole and another one in part."""
@@ -233,35 +235,6 @@ def _value_at(content: Any, way: Key) -> Any:
     return holder[way[-1]] if isinstance(way[-1], int) else holder.get(way[-1])
 
 
-def _reckoned(value: Any, chosen: Edit | None, asked: list[Sourced], fit: Callable[[Any], Any]) -> Any:
-    """Return the value after the set, the product of the factors and the sum of the summands."""
-    if chosen is not None:
-        value = fit(chosen.value)
-    factors = [_number(edit, "factor") for _, edit in asked if edit.op == "multiply"]
-    summands = [edit for _, edit in asked if edit.op == "add"]
-    if not factors and not summands:
-        return value
-    if isinstance(value, list | tuple) and not factors:
-        extra = [item for edit in summands for item in (edit.value if isinstance(edit.value, list) else [edit.value])]
-        return [*value, *(item for at, item in enumerate(extra) if item not in value and item not in extra[:at])]
-    if not isinstance(value, int | float) or isinstance(value, bool):
-        raise Fault("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
-    result = value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
-    return int(result) if isinstance(value, int) and result == int(result) else result
-
-
-def _unset(value: Any) -> Any:
-    """Return None for the word none, which TOML cannot write otherwise."""
-    return None if value == "none" else value
-
-
-def _number(edit: Edit, what: str) -> float:
-    value = edit.value
-    if not isinstance(value, int | float) or isinstance(value, bool) or not abs(value) <= LARGEST:
-        raise Fault("kind", f"{value!r} is not a {what}", "Write a number without quotation marks")
-    return value
-
-
 def _changed(table: str, rows: tuple[Any, ...], changes: dict[Key, dict[str, Any]]) -> list[Any]:
     key_of = row_key(TABLES[table])
     changed = []
@@ -269,7 +242,7 @@ def _changed(table: str, rows: tuple[Any, ...], changes: dict[Key, dict[str, Any
         fields = changes.get(key_of(row), {})
         if table == "elements" and "typical" in fields:
             fields = {**_scaled_range(row, fields["typical"]), **fields}
-        changed.append(_same.row(dataclasses.replace(row, **fields)) if fields else row)
+        changed.append(_same.row(replace(row, **fields)) if fields else row)
     return changed
 
 
@@ -337,9 +310,12 @@ def parse_overrides(texts: Iterable[str]) -> tuple[list[Sourced], list[Finding]]
 
 def override_plant(plant: Plant, overrides: Iterable[str]) -> Plant:
     """Return the plant with ``path=value`` overrides applied; raise BadInput with every problem."""
-    edits, findings = parse_overrides(overrides)
+    asked, findings = parse_overrides(overrides)
+    edits = [(source, edit) for source, edit in asked if not names_option(edit.path)]
+    options, faults = changed_options(plant.options, [edit for _, edit in asked if names_option(edit.path)])
+    findings += [replace(fault, place=OVERRIDE) for fault in faults]
     try:
-        edited = apply_edits(plant, edits)
+        edited = apply_edits(plant if options == plant.options else replace(plant, options=options), edits)
     except BadInput as error:
         raise BadInput([*findings, *error.findings]) from error
     if findings:

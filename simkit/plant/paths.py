@@ -21,7 +21,7 @@ from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import Where, instead_of, section_at
 from simkit.plant.values import Fault, near, write_value
 
-SETTINGS = "plant"
+SETTINGS, OPTIONS = "plant", "options"
 PATH = re.compile(r"(?P<table>\w+)(?:\[(?P<selector>[^\]]*)\])?(?:\.(?P<field>\w+))?")
 COMPARISON = re.compile(r"(\w+)\s*([=<>])\s*(.*)")
 
@@ -59,7 +59,7 @@ def split_path(path: str) -> tuple[str, str | None, str]:
         raise unknown("is not a path", "write plant.section.key or table[key].field")
     table = match["table"]
     if table not in TABLES:
-        raise unknown(f"'{table}' is not a table", near(table, [SETTINGS, *TABLES]))
+        raise unknown(f"'{table}' is not a table", near(table, [SETTINGS, OPTIONS, *TABLES]))
     if match["field"] and match["field"] not in columns_of(TABLES[table]):
         raise unknown(f"'{match['field']}' is not a column of {table}", near(match["field"], columns_of(TABLES[table])))
     return table, match["selector"], match["field"] or ""
@@ -128,31 +128,39 @@ def _values_hint(table: str, field: str, text: str, rows: Sequence[Any]) -> str:
 
 def settings_way(path: str, content: Mapping[str, Any]) -> Where:
     """Return the way to a value inside the dumped settings; raise Fault where it leads nowhere."""
-    steps = re.findall(r"[^.\[\]]+|\[[^\]]*\]", path.strip())[1:]
+    return way_in(Settings, SETTINGS, steps_of(path)[1:], content)
+
+
+def steps_of(path: str) -> list[str]:
+    """Return the steps of a path: names, and selectors in their brackets."""
+    return re.findall(r"[^.\[\]]+|\[[^\]]*\]", path.strip())
+
+
+def way_in(model: Any, name: str, steps: Sequence[str], content: Mapping[str, Any]) -> Where:
+    """Return the way to a value inside a dumped model, which messages call ``name``; raise Fault for a dead end."""
     here: Any = content
     way: tuple[int | str, ...] = ()
     for step in steps:
+        before = ".".join([name, *map(str, way)])
         if step.startswith("["):
-            way, here = _enter_list(way, here, step[1:-1])
+            way, here = _enter_list(before, way, here, step[1:-1])
             continue
-        fields = section_at(Settings, way)
+        fields = section_at(model, way)
         if fields is not None and step not in fields:
-            before = ".".join([SETTINGS, *map(str, way)])
             raise unknown(f"'{step}' is not a key of {before}", instead_of((*way, step)) or near(step, fields))
         if fields is None and not isinstance(here, dict):
             raise unknown(f"'{step}' leads into a single value", "stop the path before it")
         way, here = (*way, step), here.get(step)
     if not way:
-        raise unknown("does not name a key", f"write {SETTINGS}.section.key")
+        raise unknown("does not name a key", f"write {name}.{'section.key' if name == SETTINGS else 'key'}")
     return way
 
 
-def _enter_list(way: Where, here: Any, name: str) -> tuple[Where, Any]:
+def _enter_list(where: str, way: Where, here: Any, name: str) -> tuple[Where, Any]:
     """Step into the member of a list of sections whose first field has this name."""
     members = here if isinstance(here, list | tuple) else ()
     names = [str(next(iter(member.values()))) if isinstance(member, dict) else str(member) for member in members]
     if name not in names:
-        where = ".".join([SETTINGS, *map(str, way)])
         raise unknown(f"'{name}' is not in {where}", near(name, names) if names else "it is not a list with members")
     at = names.index(name)
     return (*way, at), members[at]

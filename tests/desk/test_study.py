@@ -245,6 +245,12 @@ def test_a_change_of_prices_runs_no_cell_and_moves_the_money(study, monkeypatch)
     assert study.money().measures().equals(before.measures())
 
 
+def test_a_price_of_an_option_is_a_change_of_money(study):
+    dear = study.money({"options[A4].capital.quoted": 610_000, "options[A4].life_years": None})
+    assert dear.measures().set_index("scenario").loc["Removal", "capital"] == pytest.approx(627_000.0)
+    assert dear.differences("Today").set_index("scenario").loc["Quicker loading", "capital"] == 0.0
+
+
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
