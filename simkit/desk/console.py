@@ -97,8 +97,11 @@ def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
         text += f" ± {_number(mean.half_width)}"
     if name in asked.against and mean.n > 1:
         change = asked.gap(study, name, measure)
+        sign = "+" if change.mean > 0 else ""
         width = f" ± {_number(change.half_width)}"
-        text += f" ({change.mean:+,.1f}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
+        text += (
+            f" ({sign}{_number(change.mean)}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
+        )
     return text
 
 

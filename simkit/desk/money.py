@@ -233,9 +233,11 @@ def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.Scenario]) -
     for scenario, own in zip(scenarios[1:], made[1:], strict=True):
         plain = scenario.plant.scenario(scenario.name, scenario.options)
         there, without = _terms(own.plant.settings), _terms(plain.made.plant.settings)
-        keys = [key for key in there if there[key] != first[key] and there[key] != without[key]]
+        keys = [f"plant.{key}" for key in there if there[key] != first[key] and there[key] != without[key]]
+        known = made[0].plant.option_by_id
+        keys += [f"options[{name}]" for name, option in own.plant.option_by_id.items() if option != known[name]]
         if keys:
-            why = f"has {', '.join(f'plant.{key}' for key in keys)} of its own, which a comparison must share"
+            why = f"has {', '.join(keys)} of its own, which a comparison must share"
             mend = "Change it in all scenarios, or give it to study.money(changes=...)"
             yield Finding("study.money", why, mend, value=scenario.name)
 

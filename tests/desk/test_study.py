@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -263,10 +264,11 @@ def test_what_is_no_change_of_money_is_refused(study, changes, why):
         study.money(changes)
 
 
-def test_prices_of_one_scenario_alone_are_refused(plant):
-    dear = plant.scenario("Dear", changes={"plant.money.subcontract_per_h": 300})
+@pytest.mark.parametrize("path", ["plant.money.subcontract_per_h", "options[A4].capital.quoted"])
+def test_prices_of_one_scenario_alone_are_refused(plant, path):
+    dear = plant.scenario("Dear", "A4", {path: 300})
     study = sk.simulate([plant.scenario("Today"), dear], **ONCE)
-    with pytest.raises(sk.BadInput, match=r"plant\.money\.subcontract_per_h of its own"):
+    with pytest.raises(sk.BadInput, match=rf"{re.escape(path).split('.c')[0]}.* of its own"):
         study.money()
 
 
