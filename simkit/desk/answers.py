@@ -14,7 +14,7 @@ from simkit.desk.study import Study
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.report import cautions
-from simkit.report.words import capitalised, number, plus_minus, scaled, years
+from simkit.report.words import capitalised, number, plural, plus_minus, scaled, years
 from simkit.report.words import money as amount
 
 ASKED = {NEEDED: ("machine hours", "h", 1.0), UNATTENDED: ("unattended hours", "h", 1.0),
@@ -69,15 +69,18 @@ class Answer:
 
 
 def answer(study: Study, money: CashFlow | None = None) -> Answer:
-    """Say what each scenario changes against the first: hours, nights, late orders and, with ``money``, its value.
+    """Say what the first scenario needs, and what each other one changes: hours, nights, late orders, and its value.
 
     What the replications cannot tell is said so. Nothing is recommended here.
     """
     numbers = study.numbers
+    needed, attended = (study.results.estimate(study.base, name, numbers.level) for name in (NEEDED, "attended_h"))
     head = (
-        f"Against {study.base}, in {numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'} at demand "
-        f"{numbers.level:g}, from {numbers.replications} replications under the same orders and luck:"
+        f"{study.base} needs {plus_minus(needed)} machine hours, with {plus_minus(attended)} attended, in "
+        f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'} at demand {numbers.level:g}, from "
+        f"{plural(numbers.replications, 'replication')}."
     )
+    head += " Against it, under the same orders and luck:" if len(study.names) > 1 else ""
     sentences = [*_of_hours(study), *(_of_money(study, money) if money else ())]
     order = {name: place for place, name in enumerate(study.names)}
     sentences.sort(key=lambda sentence: order[sentence.scenario])

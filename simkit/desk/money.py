@@ -181,6 +181,9 @@ def cash_flow(study: Study, changes: Changes) -> CashFlow:
         why = f"'{base.name}' holds options ({', '.join(base.options)}), whose price would count as nothing"
         mend = "Put a scenario without options first, and read differences(against=) from the cash flow"
         raise BadInput([Finding("study.money", why, mend)])
+    if len(study.scenarios) == 1:
+        why = f"there is nothing to compare '{base.name}' with"
+        raise BadInput([Finding("study.money", why, "Simulate it together with at least one other scenario")])
     made = [scenario.made for scenario in _changed(study.scenarios, changes)]
     _require_shared(study, made)
     finance = finance_at(made[0].plant.settings.finance, study.numbers.given)

@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 
+import pandas as pd
 import pytest
 
 import simkit as sk
@@ -132,6 +133,23 @@ def test_a_path_that_reaches_nothing_is_refused_before_anything_runs(folder, mon
     code, _, err = run(monkeypatch, capsys, "run", folder, "--options", "N1", "--set", "elements[scan].typical=6")
     assert code == 2
     assert "'scan' is not a row of elements" in err
+
+
+def test_events_are_those_of_the_run(folder, tmp_path, monkeypatch, capsys):
+    words = (folder, *SHORT, "--demand", "1.5", "--seed", "3", "--set", "elements[load].typical*=2")
+    code, out, err = run(monkeypatch, capsys, "run", *words, "--json", "--events", tmp_path / "events.csv")
+    assert code == 0, err
+    found = pd.read_csv(tmp_path / "events.csv").query("state == 'loading' and resource == 'M1'")
+    hours = (found["end_h"] - found["start_h"]).groupby(found["scenario"]).sum()
+    values = json.loads(out)["values"]
+    assert set(hours.index) == {"today unchanged", "today"}
+    for name in hours.index:
+        assert hours[name] == pytest.approx(values[name]["state_loading_h"][0], abs=1e-3)
+    words = (folder, *SHORT, "--set", "orders[1001].sheets=30", "--events", tmp_path / "more.csv")
+    code, _, err = run(monkeypatch, capsys, "run", *words)
+    assert code == 2
+    assert "different orders" in err
+    assert not (tmp_path / "more.csv").exists()
 
 
 # ---- machines ----

@@ -276,6 +276,8 @@ def test_a_base_with_options_is_refused_for_money(plant):
     study = sk.simulate([plant.scenario("Cart", "N2"), plant.scenario("Both", "N1+N2")], **ONCE)
     with pytest.raises(sk.BadInput, match="would count as nothing"):
         study.money()
+    with pytest.raises(sk.BadInput, match="nothing to compare 'Today' with"):
+        sk.simulate(plant.scenario("Today"), **ONCE).money()
 
 
 def test_flips_are_of_the_inputs_that_a_scenario_has(study):
@@ -297,6 +299,8 @@ def test_the_answer_says_what_is_sure_and_what_is_not(study):
     assert "Uncalibrated" in text
     assert "no tax or investment advice" in text
     assert set(said.table()["scenario"]) == {"Quicker loading", "Removal"}
+    assert text.startswith("Today needs ")
+    assert sk.answer(dataclasses.replace(study, scenarios=study.scenarios[:1])).sentences == ()
     assert "cannot be told" in sk.answer(dataclasses.replace(study, results=_noisy(study))).text
 
 
