@@ -55,6 +55,7 @@ def check(
     every: Annotated[bool, typer.Option("--all", help="list every finding, not the first of each kind")] = False,
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
+    from simkit.desk.console import week_table
     from simkit.finance.guards import money_findings
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
@@ -64,7 +65,6 @@ def check(
     from simkit.report.calendar_page import require_new_page, write_calendar_page
     from simkit.report.calendar_text import calendar_lines
     from simkit.report.cautions import STANDING
-    from simkit.report.console import week_table
 
     if page:
         require_new_page(page)

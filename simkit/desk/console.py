@@ -16,7 +16,7 @@ from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
-from simkit.process.bookweeks import week_hours
+from simkit.process.bookweeks import book_weeks, week_hours
 from simkit.process.programs import program_tables
 
 
@@ -74,9 +74,9 @@ def as_table(study: Study, asked: Asked) -> Table:
     numbers, twins = study.numbers, any(base.endswith(TWIN) for base in asked.against.values())
     base = "its unchanged twin" if twins else TODAY
     table = Table(
-        title=f"{study.plant.name}: totals over {numbers.weeks:g} release weeks at demand {numbers.level:g}, mean and "
-        f"95 % half-width of {numbers.replications} replications; in brackets the same of the paired difference from "
-        f"{base}",
+        title=f"{escape(study.plant.name)}: totals over {numbers.weeks:g} release weeks at demand {numbers.level:g}, "
+        f"mean and 95 % half-width of {numbers.replications} replications; in brackets the same of the paired "
+        f"difference from {base}",
         caption=f"unsure: not enough replications to tell a difference from {base}. "
         f"{weeks_of_the_book(study.scenarios[0].made.plant)}Planning aid only, not calibrated.",
     )
@@ -103,6 +103,16 @@ def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
             f" ({sign}{_number(change.mean)}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
         )
     return text
+
+
+def week_table(plant: Plant) -> Table:
+    """The release weeks that a projection draws from, with what is released in each: an empty one stands out."""
+    table = Table(title="Release weeks that are drawn from")
+    for head in ("Monday", "orders", "sheets", "planned hours"):
+        table.add_column(head, justify="right")
+    for week in book_weeks(plant, program_tables(plant)):
+        table.add_row(str(week.monday), str(week.orders), str(week.sheets), _number(week.planned_h))
+    return table
 
 
 def weeks_of_the_book(plant: Plant) -> str:

@@ -18,11 +18,10 @@ from simkit.desk.runs import finance_at
 from simkit.desk.shown import SIGN, frame_html
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.finance import cashflow as table
-from simkit.finance.by_replication import values_by_replication
+from simkit.finance.arrays import Array
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.riskinputs import register
-from simkit.finance.risklaws import Array
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import Sampled, sample, summary
 from simkit.plant import plant as tables
@@ -160,7 +159,7 @@ class CashFlow:
 
     @cached_property
     def _samples(self) -> Mapping[str, Array]:
-        return values_by_replication(self._model, {name: one.npv for name, one in self.results.items()})
+        return self._model.samples({name: one.npv for name, one in self.results.items()})
 
     def _known(self, values: Array) -> Estimate:
         return t_interval(values, self.currency, intervals=max(len(self.results), 1), fitted=self._model.fitted)

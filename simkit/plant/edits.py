@@ -34,7 +34,6 @@ from simkit.plant.plant import Plant
 from simkit.plant.reckoning import reckoned, unset
 from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
-from simkit.plant.section import LARGEST
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from simkit.plant.options import Edit
+from simkit.plant.section import LARGEST
 from simkit.plant.values import Fault
 
 
@@ -20,7 +21,7 @@ def reckoned(value: Any, chosen: Edit | None, asked: Sequence[Edit], fit: Callab
         return value
     if isinstance(value, list | tuple) and not factors:
         extra = [item for edit in summands for item in (edit.value if isinstance(edit.value, list) else [edit.value])]
-        return [*value, *(item for item in dict.fromkeys(extra) if item not in value)]
+        return [*value, *(item for at, item in enumerate(extra) if item not in value and item not in extra[:at])]
     if not isinstance(value, int | float) or isinstance(value, bool):
         raise Fault("kind", f"cannot be multiplied or added to: it holds {value!r}", 'Use op = "set"')
     result = value * math.prod(factors) + math.fsum(_number(edit, "summand") for edit in summands)
@@ -34,6 +35,6 @@ def unset(value: Any) -> Any:
 
 def _number(edit: Edit, what: str) -> float:
     value = edit.value
-    if not isinstance(value, int | float) or isinstance(value, bool) or not math.isfinite(value):
+    if not isinstance(value, int | float) or isinstance(value, bool) or not abs(value) <= LARGEST:
         raise Fault("kind", f"{value!r} is not a {what}", "Write a number without quotation marks")
     return value

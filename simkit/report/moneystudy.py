@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from simkit.base.files import no_formula
 from simkit.experiment.best import Named, named_best
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, replications_to_tell, t_interval
-from simkit.finance.by_replication import values_by_replication
+from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow, build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
@@ -58,7 +58,7 @@ class MoneyStudy:
     @cached_property
     def samples(self) -> Mapping[str, Array]:
         """One value per replication of each scenario, prices as quoted: their mean is its headline value."""
-        return values_by_replication(self._error_model, {name: one.npv for name, one in self.results.items()})
+        return self._error_model.samples({name: one.npv for name, one in self.results.items()})
 
     @cached_property
     def intervals(self) -> Mapping[str, Estimate]:

@@ -174,13 +174,17 @@ def _render(
     return RenderedStudy(name, titles[name], page, answer, failure)
 
 
+def _as_it_is(path: Path) -> str:
+    """A path in which papermill takes no brace for the name of a parameter."""
+    return str(path).replace("{", "{{").replace("}", "}}")
+
+
 def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
     """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
     try:
         papermill.execute_notebook(
-            str(source), str(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
-            language="python",
-            **kernel,
+            _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
+            language="python", **kernel,
         )  # fmt: skip
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)

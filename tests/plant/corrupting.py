@@ -22,7 +22,9 @@ from typing import Any
 from pydantic import BaseModel
 from rich.console import Console
 
-from simkit.experiment.runner import make_scenarios, run_scenarios
+import simkit as sk
+from simkit.desk.asked import asked_for
+from simkit.desk.console import as_table, week_table
 from simkit.finance.guards import money_findings
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
@@ -30,7 +32,6 @@ from simkit.plant.reading import check_plant
 from simkit.plant.tables import TABLES
 from simkit.process.breakfit import break_findings
 from simkit.process.findings import physics_findings
-from simkit.report.console import as_table, week_table
 from tests.small_plant import write_small_plant
 
 TWO_DAYS_S = 172_800
@@ -394,13 +395,13 @@ def _size(text: str) -> str:
     return f"{float(text):g}" if text.replace(".", "", 1).isdigit() else ""
 
 
-def run_two_days(plant: Plant) -> None:
+def run_two_days(folder: Path) -> None:
     """Run today and every option for two days, and print the table of the command."""
     short = ("plant.run.replications=1", f"plant.run.horizon_s={TWO_DAYS_S}", "plant.run.warmup_s=0")
-    scenarios = make_scenarios(plant, [(), *((option.id,) for option in plant.options if not option.needs)], short)
-    results = run_scenarios(scenarios[0], scenarios, workers=1, progress=False)
-    factor = scenarios[0].plant.settings.run.demand_factor
-    Console(file=io.StringIO()).print(as_table(scenarios[0].plant, results, factor))
+    plant = sk.read_plant(folder)
+    asked = asked_for(plant, [(option.id,) for option in plant.inputs.options if not option.needs], short)
+    study = sk.simulate(asked.scenarios, workers=1, demand=asked.level, keep=False, progress=False)
+    Console(file=io.StringIO()).print(as_table(study, asked))
 
 
 def main(count: int, first: int, runs: int) -> None:
@@ -419,7 +420,7 @@ def main(count: int, first: int, runs: int) -> None:
                     print(seed, name, found.silent[:3], flush=True)
                 if found.plant is not None and ran < runs:
                     ran += 1
-                    run_two_days(found.plant)
+                    run_two_days(folder)
             except Exception as error:
                 counts["run" if kind != "crashed" else name, "crashed"] += 1
                 print(seed, name, type(error).__name__, str(error)[:300], flush=True)

@@ -49,6 +49,6 @@ def test_accepted_ones_run_for_two_days(tmp_path: Path) -> None:
         corrupted(tmp_path / str(seed), seed)
         plant = outcome(tmp_path / str(seed)).plant
         if plant is not None and ran < RUN:
-            run_two_days(plant)
+            run_two_days(tmp_path / str(seed))
             ran += 1
     assert ran == RUN
