@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from simkit.base.messages import BadInput, ScenarioFailed
     from simkit.desk import plot
     from simkit.desk.answers import Answer, answer
+    from simkit.desk.copies import write_option
     from simkit.desk.money import CashFlow
+    from simkit.desk.panel import Panel, what_if
     from simkit.desk.plants import Plant, Scenario, read_plant
     from simkit.desk.rendering import render
     from simkit.desk.study import Study, simulate
@@ -23,6 +25,7 @@ _HOMES = {
     "Answer": "simkit.desk.answers",
     "BadInput": "simkit.base.messages",
     "CashFlow": "simkit.desk.money",
+    "Panel": "simkit.desk.panel",
     "Plant": "simkit.desk.plants",
     "Scenario": "simkit.desk.plants",
     "ScenarioFailed": "simkit.base.messages",
@@ -32,12 +35,15 @@ _HOMES = {
     "read_plant": "simkit.desk.plants",
     "render": "simkit.desk.rendering",
     "simulate": "simkit.desk.study",
+    "what_if": "simkit.desk.panel",
+    "write_option": "simkit.desk.copies",
 }
 
 __all__ = [
     "Answer",
     "BadInput",
     "CashFlow",
+    "Panel",
     "Plant",
     "Scenario",
     "ScenarioFailed",
@@ -47,6 +53,8 @@ __all__ = [
     "read_plant",
     "render",
     "simulate",
+    "what_if",
+    "write_option",
 ]
 
 

@@ -62,6 +62,30 @@ class Plant:
         """Return a scenario as :meth:`scenario` does, of changes that are written as ``path=value`` already."""
         return Scenario(self, make_scenario(self.inputs, tuple(options), tuple(texts), name))
 
+    def scenarios(
+        self, sets: Mapping[str, str | Sequence[str]], changes: Changes | None = None
+    ) -> tuple[Scenario, ...]:
+        """Return a scenario for each name and its options, with those of the changes that lead somewhere in it.
+
+        A change of a row that an option adds reaches the scenarios with that option. Raises BadInput for a change that
+        reaches none, as :meth:`scenario` does.
+        """
+        made = [self.scenario(name, options) for name, options in sets.items()]
+        findings: list[Finding] = []
+        for path, value in (changes or {}).items():
+            reached = 0
+            problems: tuple[Finding, ...] = ()
+            for place, scenario in enumerate(made):
+                try:
+                    made[place] = scenario.again({path: value})
+                    reached += 1
+                except BadInput as error:
+                    problems = problems or error.findings
+            findings += problems if not reached else ()
+        if findings:
+            raise BadInput(findings)
+        return tuple(made)
+
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""
         if not self.folder.is_dir() or inputs_sha256(self.folder) != self.inputs_sha256:

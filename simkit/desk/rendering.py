@@ -14,6 +14,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+import nbformat
+
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
 from simkit.report import cautions
@@ -21,7 +23,8 @@ from simkit.report.exhibits import PNG, SVG
 from simkit.report.pages import Failure, page_of, read_notebook, title_of
 from simkit.report.render import execute, kernels_by_themselves
 
-PARAMETERS = "parameters"
+PARAMETERS, PANEL = "parameters", "panel"
+"""Tags of cells: what is set from outside, and what is left out of a page."""
 FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
 WIDGET = "application/vnd.jupyter.widget-view+json"
@@ -44,10 +47,11 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
     given = _checked(source, parameters)
     _require_ours(page)
     with TemporaryDirectory(prefix="simkit-") as folder, kernels_by_themselves() as kernel:
-        executed = Path(folder) / "executed.ipynb"
+        work, executed = Path(folder) / source.name, Path(folder) / "executed.ipynb"
+        write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
         kernel["resources"]["metadata"]["path"] = str(source.resolve().parent)
         with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own
-            failure = aside.submit(execute, source.resolve(), executed, given, kernel).result()
+            failure = aside.submit(execute, work, executed, given, kernel).result()
         content = read_notebook(executed)
     for cell in content.cells:
         _without_widgets(cell)
@@ -57,6 +61,13 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
     if failure:
         raise ScenarioFailed(f"{source.name}: cell {failure.cell}, {failure.heading}: {failure.error}")
     return page
+
+
+def _without_panels(source: Path) -> Any:
+    """The notebook without the cells that are for a person's hand."""
+    content = read_notebook(source)
+    content.cells = [cell for cell in content.cells if PANEL not in cell.metadata.get("tags", ())]
+    return content
 
 
 def _checked(source: Path, parameters: Mapping[str, Any]) -> dict[str, Any]:

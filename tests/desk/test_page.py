@@ -33,7 +33,7 @@ def test_a_wrong_page_is_seen():
 
 def test_the_page_lists_every_name():
     named = set(re.findall(r"`sk\.(\w+)", PAGE.read_text(encoding="utf-8")))
-    returned = {"Plant", "Scenario", "Study", "CashFlow", "Answer"}
+    returned = {"Plant", "Scenario", "Study", "CashFlow", "Answer", "Panel"}
     assert named | returned == set(sk.__all__)
 
 

@@ -44,6 +44,16 @@ def test_the_page_shows_what_the_parameters_made_and_no_code(made):
     assert "<script" not in text
 
 
+def test_a_cell_for_a_persons_hand_is_no_part_of_the_page(tmp_path):
+    path = notebook(tmp_path, "print('shown')", "raise ValueError('a panel')")
+    book = nbformat.read(path, as_version=4)
+    book.cells[-1].metadata["tags"] = ["panel"]
+    nbformat.write(book, path)
+    text = sk.render(path, tmp_path / "page.html").read_text(encoding="utf-8")
+    assert "shown" in text
+    assert "panel" not in text
+
+
 def test_the_page_names_notebook_and_parameters(made):
     text = made[1]
     assert "shown.ipynb" in text

@@ -1,0 +1,197 @@
+"""A panel for notebooks: move an input, see the difference; and ways to keep what was found outside the mouse."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from pprint import pformat
+from typing import Any
+
+import ipywidgets as widgets
+
+from simkit.analysis.responses import Probe, time_probes
+from simkit.base.messages import BadInput, ScenarioFailed
+from simkit.desk.answers import answer as answer_of
+from simkit.desk.copies import write_option
+from simkit.desk.plants import Scenario
+from simkit.desk.study import Study, simulate
+
+MOST, ADDED = 10, 3
+QUICK = {"replications": 2, "weeks": 2.0}
+"""What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown."""
+WIDE, BOX = widgets.Layout(width="34em"), widgets.Layout(width="24em")
+
+
+@dataclass(frozen=True)
+class Lever:
+    """An input that can be moved between its low and high; ``factor``: it multiplies all rows of its name."""
+
+    title: str
+    path: str
+    low: float
+    typical: float
+    high: float
+    unit: str
+    basis: str
+    factor: bool
+
+    @property
+    def words(self) -> str:
+        """Where it stands, in words."""
+        kind = "times the plant's" if self.factor else self.unit
+        return f"low {self.low:.3g} · typical {self.typical:.3g} · high {self.high:.3g} {kind} ({self.basis})"
+
+
+def levers(study: Study, most: int = MOST) -> tuple[Lever, ...]:
+    """Inputs that move the answer most: those whose range times how often the book meets them is widest.
+
+    Among them are up to :data:`ADDED` of the rows that only the options of the study's scenarios add.
+    """
+    found: dict[str, dict[str, Lever]] = {"own": {}, "added": {}}
+    own = {row.element for row in study.scenarios[0].made.plant.elements}
+    for scenario in study.scenarios:
+        plant = scenario.made.plant
+        rows = Counter(row.element for row in plant.elements)
+        for probe in time_probes(plant, study.results, scenario.name, study.numbers.level, (), most):
+            name = probe.path.removeprefix("elements[").removesuffix("].typical")
+            if scenario is study.scenarios[0] or name not in own:
+                found["own" if name in own else "added"].setdefault(name, _lever(probe, rows[name] > 1))
+    added = list(found["added"].values())[:ADDED]
+    return (*list(found["own"].values())[: most - len(added)], *added)
+
+
+def _lever(probe: Probe, several: bool) -> Lever:
+    """The input of a row; of several rows of one name, a factor on all of them."""
+    scale = probe.typical if several and probe.typical else 1.0
+    low, typical, high = probe.low / scale, probe.typical / scale, probe.high / scale
+    path = f"{probe.path}*" if several else probe.path
+    return Lever(probe.title, path, low, typical, high, probe.unit, probe.basis, several)
+
+
+def what_if(study: Study, levers_shown: int = MOST) -> Panel:
+    """Return a panel over a study: sliders of its main inputs, its demand, and the plant's options as boxes.
+
+    What is chosen is compared with the study's first scenario as it is. The panel writes nothing into the plant's
+    folder; without widgets the same is ``plant.scenario(...)`` and ``sk.simulate(...)``.
+    """
+    return Panel(study, levers(study, levers_shown))
+
+
+class Panel(widgets.VBox):  # type: ignore[misc]
+    """The panel; ``chosen`` is the scenario that it stands at, ``answer`` the last quick or full study."""
+
+    def __init__(self, study: Study, shown: tuple[Lever, ...]) -> None:
+        self.study, self.levers = study, shown
+        self.answer: Study | None = None
+        self.sliders = {lever.path: _slider(lever) for lever in shown}
+        level = study.numbers.level
+        self.demand = widgets.FloatSlider(
+            value=level, min=min(0.6, level), max=max(1.6, level), step=0.05, description="Demand",
+            continuous_update=False, layout=WIDE,
+        )  # fmt: skip
+        self.options = {
+            key: widgets.Checkbox(value=False, description=f"{key} {name}", indent=False, layout=BOX)
+            for key, name in study.plant.options.items()
+        }  # fmt: skip
+        self.told = widgets.HTML()
+        self.full = widgets.Button(description="Run in full", icon="play")
+        self.copy = widgets.Button(description="Copy as parameters")
+        self.write = widgets.Button(description="Write as an option")
+        self.folder = widgets.Text(value=f"{study.plant.folder.name}-changed", description="into folder", layout=WIDE)
+        self.text = widgets.Textarea(layout=widgets.Layout(width="60em", height="8em"))
+        super().__init__([*self._rows(), self.told, widgets.HBox([self.full, self.copy]),
+                          widgets.HBox([self.write, self.folder]), self.text])  # fmt: skip
+        for control in (*self.sliders.values(), self.demand, *self.options.values()):
+            control.observe(lambda _: self.ask(), "value")
+        self.full.on_click(lambda _: self.ask(in_full=True))
+        self.copy.on_click(lambda _: self._show_parameters())
+        self.write.on_click(lambda _: self._write())
+        self.ask()
+
+    @property
+    def changes(self) -> dict[str, float]:
+        """Inputs that were moved from where the plant has them."""
+        moved = ((lever, float(self.sliders[lever.path].value)) for lever in self.levers)
+        return {lever.path: value for lever, value in moved if abs(value - lever.typical) > 1e-9}
+
+    @property
+    def ticked(self) -> list[str]:
+        """Options that are ticked."""
+        return [key for key, box in self.options.items() if box.value]
+
+    @property
+    def chosen(self) -> Scenario:
+        """What the panel stands at, as a scenario. Raises BadInput where it cannot be."""
+        return self.study.plant.scenario("Chosen", self.ticked, self.changes)
+
+    def ask(self, in_full: bool = False) -> None:
+        """Compare what is chosen with the study's first scenario, quickly or with the study's own numbers."""
+        numbers = self.study.numbers
+        size: Mapping[str, Any] = QUICK
+        if in_full:
+            size = {"replications": numbers.replications, "weeks": numbers.weeks}
+        try:
+            self.answer = simulate(
+                [self.study.scenarios[0], self.chosen], demand=float(self.demand.value), seed=numbers.seed,
+                workers=None if in_full else 1, progress=in_full, **size,
+            )  # fmt: skip
+            self.told.value = "".join(_told(self.answer, in_full))
+        except (BadInput, ScenarioFailed) as error:
+            self.answer = None
+            self.told.value = f"<pre>{escape(str(error))}</pre>"
+
+    def parameters(self) -> str:
+        """The choice as the parameters of a notebook."""
+        demand = float(self.demand.value)
+        return f"options = {self.ticked!r}\nchanges = {pformat(self.changes)}\ndemand = {demand!r}\n"
+
+    def _rows(self) -> Iterator[widgets.Widget]:
+        for lever in self.levers:
+            yield widgets.HBox([self.sliders[lever.path], widgets.HTML(f"<small>{escape(lever.words)}</small>")])
+        yield self.demand
+        boxes = widgets.GridBox(
+            list(self.options.values()), layout=widgets.Layout(grid_template_columns="repeat(3, 25em)")
+        )
+        yield widgets.Accordion([boxes], titles=("Options",))
+
+    def _show_parameters(self) -> None:
+        self.text.value = self.parameters()
+
+    def _write(self) -> None:
+        """Write the moved inputs as an option into a copy of the plant's folder, under the next free id."""
+        try:
+            place = Path(self.folder.value)
+            option_id = f"X{self._next_number(place)}"
+            write_option(self.study.plant, place, option_id, "Changes from the panel", self.changes, self.ticked)
+            self.text.value = (
+                f"Option {option_id} was written to {place.resolve() / 'options.toml'}; its price is not entered."
+            )
+        except (BadInput, OSError) as error:
+            self.text.value = str(error)
+
+    def _next_number(self, place: Path) -> int:
+        file = place / "options.toml"
+        known = file.read_text(encoding="utf-8") if file.is_file() else ""
+        ids = self.study.plant.options
+        return next(n for n in range(1, 1000) if f"X{n}" not in ids and f'id = "X{n}"' not in known)
+
+
+def _slider(lever: Lever) -> widgets.FloatSlider:
+    return widgets.FloatSlider(
+        value=lever.typical, min=lever.low, max=lever.high, step=(lever.high - lever.low) / 40 or 0.01,
+        description=lever.title, continuous_update=False, readout_format=".3g", layout=WIDE,
+        style={"description_width": "14em"},
+    )  # fmt: skip
+
+
+def _told(answer: Study, in_full: bool) -> Iterator[str]:
+    numbers = answer.numbers
+    how = "In full" if in_full else "Quick answer"
+    yield (
+        f"<b>{how}</b>: {numbers.replications} replications of {numbers.weeks:g} weeks at demand {numbers.level:g}, "
+        f"against {escape(answer.base)} as it is. Uncalibrated."
+    )
+    yield from (f"<br>{escape(sentence.text)}" for sentence in answer_of(answer).sentences)
