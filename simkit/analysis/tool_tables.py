@@ -10,14 +10,16 @@ import pandas as pd
 
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import Results
-from simkit.experiment.toolcounts import FAMILY, SPAN, USE, counted
+from simkit.experiment.toolmeasures import HITS
+
+RECORDS = ("tools", "families", "faults")
+"""Tables of records that are counted."""
 
 WEEKS = 4
 """All tables give amounts of so many weeks."""
 
-ALL, HITS = "all", "hits"
-"""Rows of a tool beside those of each kind of exchange: all kinds together, and its hits, which take no minutes.
-``all`` is also the name of the row of all families together."""
+ALL = "all"
+"""The row of a tool with all kinds of exchange together, and the one of all families together."""
 
 TOOL_COLUMNS = (
     "scenario", "tool_id", "exchange", "count_per_4_weeks", "visible_min", "hidden_min", "count_half_width",
@@ -27,12 +29,12 @@ FAMILY_COLUMNS = (
     "scenario", "family", "visible_min", "hidden_min", "punch_min", "cut_min", "fixed_min", "orders",
     "visible_half_width", "hidden_half_width", "fixed_half_width",
 )  # fmt: skip
-
 FAULT_COLUMNS = ("scenario", "fault", "found", "count_per_4_weeks", "count_half_width")
-FAMILY_QUANTITIES = ("visible", "hidden", "punch", "cut", "fixed", "orders")
+TOOL_AMOUNTS = ["times", "visible_min", "hidden_min"]
+FAMILY_AMOUNTS = ["visible_min", "hidden_min", "punch_min", "cut_min", "fixed_min", "orders"]
 
-Values = dict[tuple[str, str, str], np.ndarray]
-"""Amounts of four weeks, one per replication, by quantity, group, and tool or family."""
+Values = dict[tuple[str, ...], np.ndarray]
+"""Amounts of four weeks by what the first columns name: a row for each replication, a column for each amount."""
 
 
 class ToolTables(NamedTuple):
@@ -44,15 +46,17 @@ class ToolTables(NamedTuple):
 
 
 def tool_tables(counts: Results, demand_factor: float = 1.0) -> ToolTables:
-    """Make the tables of results that the model of tool counts measured."""
+    """Make the tables of results that hold :data:`RECORDS`."""
     tools: list[tuple[object, ...]] = []
     families: list[tuple[object, ...]] = []
     faults: list[tuple[object, ...]] = []
     for scenario in counts.scenarios:
-        values = _values(counts, scenario, demand_factor)
-        tools += [(scenario, *row) for row in _tool_rows(values)]
-        families += [(scenario, *row) for row in _family_rows(values)]
-        faults += [(scenario, *row) for row in _fault_rows(values)]
+        scale = WEEKS / counts.raw(scenario, "span_weeks", demand_factor)
+        own = [counts.rows(name, scenario, demand_factor) for name in RECORDS]
+        tools += [(scenario, *row) for row in _tool_rows(_values(own[0], ["tool_id", "exchange"], TOOL_AMOUNTS, scale))]
+        families += [(scenario, *row) for row in _family_rows(_values(own[1], ["family"], FAMILY_AMOUNTS, scale))]
+        for names, amounts in _values(own[2], ["found", "fault"], ["times"], scale).items():
+            faults.append((scenario, *names[::-1], *_means(amounts), *_halves(amounts)))
     return ToolTables(
         pd.DataFrame(tools, columns=list(TOOL_COLUMNS)),
         pd.DataFrame(families, columns=list(FAMILY_COLUMNS)),
@@ -60,52 +64,38 @@ def tool_tables(counts: Results, demand_factor: float = 1.0) -> ToolTables:
     )
 
 
-def _values(counts: Results, scenario: str, demand_factor: float) -> Values:
+def _values(rows: pd.DataFrame, names: list[str], amounts: list[str], scale: np.ndarray) -> Values:
     """What a replication does not mention did not happen in it."""
-    frame = counts.frame
-    own = frame[(frame["scenario"] == scenario) & (frame["demand_factor"] == demand_factor)]
-    wide = own.pivot(index="replication", columns="measure", values="value").fillna(0.0)
-    scale = WEEKS / wide[SPAN].to_numpy()
-    return {what: wide[name].to_numpy() * scale for name in wide.columns if (what := counted(str(name)))}
+    found: Values = {}
+    for key, own in rows.groupby(names):
+        by_run = own.set_index("replication")[amounts].reindex(range(len(scale)), fill_value=0.0)
+        found[tuple(map(str, key))] = by_run.to_numpy(float) * scale[:, None]
+    return found
 
 
 def _tool_rows(values: Values) -> Iterator[tuple[object, ...]]:
-    kinds = sorted({(name, group) for quantity, group, name in values if quantity == "count"})
-    for tool in dict.fromkeys(name for name, _ in kinds):
-        groups = [group for name, group in kinds if name == tool]
-        for group in groups:
-            yield tool, group, *_three([values[q, group, tool] for q in ("count", "visible", "hidden")])
-        sums = [np.sum([values[q, g, tool] for g in groups], axis=0) for q in ("count", "visible", "hidden")]
-        yield tool, ALL, *_three(sums)
-    for quantity, group, tool in sorted(values):
-        if (quantity, group) == (HITS, USE):
-            zero = np.zeros_like(values[quantity, group, tool])
-            yield tool, HITS, *_three([values[quantity, group, tool], zero, zero])
+    exchanges = {key: own for key, own in values.items() if key[1] != HITS}
+    for tool in dict.fromkeys(tool for tool, _ in exchanges):
+        own = {kind: amounts for (name, kind), amounts in exchanges.items() if name == tool}
+        for kind, amounts in (*own.items(), (ALL, np.sum(list(own.values()), axis=0))):
+            yield tool, kind, *_means(amounts), *_halves(amounts)
+    for (tool, kind), amounts in values.items():
+        if kind == HITS:
+            yield tool, HITS, *_means(amounts), *_halves(amounts)
 
 
 def _family_rows(values: Values) -> Iterator[tuple[object, ...]]:
-    size = next(iter(values.values())).shape if values else (0,)
-    names = sorted({name for _, group, name in values if group == FAMILY})
-    amounts = {name: {q: values.get((q, FAMILY, name), np.zeros(size)) for q in FAMILY_QUANTITIES} for name in names}
-    if names:
-        amounts[ALL] = {q: np.sum([amounts[name][q] for name in names], axis=0) for q in FAMILY_QUANTITIES}
-    for family, own in amounts.items():
-        halves = (_half(own[quantity]) for quantity in ("visible", "hidden", "fixed"))
-        yield family, *(float(amount.mean()) for amount in own.values()), *halves
+    every = {ALL: np.sum(list(values.values()), axis=0)} if values else {}
+    halved = [FAMILY_AMOUNTS.index(amount) for amount in ("visible_min", "hidden_min", "fixed_min")]
+    for family, amounts in ({name: own for (name,), own in values.items()} | every).items():
+        yield family, *_means(amounts), *_halves(amounts[:, halved])
 
 
-def _fault_rows(values: Values) -> Iterator[tuple[object, ...]]:
-    for quantity, where, fault in sorted(values):
-        if quantity == "faults":
-            amount = values[quantity, where, fault]
-            yield fault, where, float(amount.mean()), _half(amount)
+def _means(amounts: np.ndarray) -> Sequence[float]:
+    return [float(column.mean()) for column in amounts.T]
 
 
-def _three(amounts: Sequence[np.ndarray]) -> tuple[float, ...]:
-    return (*(float(amount.mean()) for amount in amounts), *map(_half, amounts))
-
-
-def _half(amount: np.ndarray) -> float:
-    """Half-width of the mean; not a number with one replication."""
-    half_width = t_interval(amount).half_width
-    return half_width if np.isfinite(half_width) else float("nan")
+def _halves(amounts: np.ndarray) -> Sequence[float]:
+    """Half-widths of the means; not a number with one replication."""
+    halves = (t_interval(column).half_width for column in amounts.T)
+    return [half if np.isfinite(half) else float("nan") for half in halves]

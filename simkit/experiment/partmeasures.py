@@ -1,13 +1,17 @@
-"""Measures of what leaves the machine: lifts by hand, stacks, skeletons, slugs, and what waits at the bench."""
+"""What leaves the machine: lifts by hand, stacks, skeletons, slugs, what waits at the bench, and picks that fail."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.cell.piles import WHY_TAKEN
-from simkit.cell.trace import Trace
-from simkit.experiment.backlog import mornings
+from simkit.cell.trace import MachineLog, Trace
+from simkit.experiment.backlog import by_hour, mornings
+from simkit.experiment.tables import Table, table, table_of
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
@@ -74,17 +78,83 @@ def _pallets(trace: Trace) -> Measures:
     return measures
 
 
-def bench_totals(trace: Trace, span: Span) -> Measures:
-    """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come."""
+def bench_totals(trace: Trace, span: Span, waiting: Table) -> Measures:
+    """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come.
+
+    ``waiting`` are the mornings of the run, see :func:`morning_table`.
+    """
     level = trace.bench_level
     length_s = max(span[1] - span[0], 1e-9)
     moments = np.array([row[0] for row in level] + [trace.end_s])
     held = np.array([row[1] for row in level], float)
     inside = np.clip(moments[1:], *span) - np.clip(moments[:-1], *span)
-    waiting = mornings(level, trace.attended_spans, span).sheets
+    own = waiting[waiting["moment_h"] >= span[0] / SECONDS_PER_HOUR]
+    sheets = own["bench"] + own["stack"]
     return {
         "bench_sheets_mean": float((held * inside).sum()) / length_s,
         "bench_utilisation": float(((held > 0) * inside).sum()) / length_s,
-        "bench_morning_mean": float(waiting.mean()) if len(waiting) else 0.0,
-        "bench_morning_most": float(waiting.max()) if len(waiting) else 0.0,
+        "bench_morning_mean": float(sheets.mean()) if len(sheets) else 0.0,
+        "bench_morning_most": float(sheets.max()) if len(sheets) else 0.0,
     }
+
+
+class Morning(NamedTuple):
+    """The start of an attended day of the span, and the sheets at bench and stack just before it."""
+
+    moment_h: float
+    bench: int
+    stack: int
+
+
+class Hour(NamedTuple):
+    """An hour of the day (0 to 23), and the mean sheets in it at the bench and on the whole-sheet stack."""
+
+    hour: int
+    bench: float
+    stack: float
+
+
+class Picks(NamedTuple):
+    """Good sheets of a machine with picked parts, those on which a pick failed at least once, and how many that would
+    be by the closed form 1 - (1 - p)^n."""
+
+    machine: str
+    sheets: int
+    stopped: int
+    expected: float
+
+
+def morning_table(trace: Trace, end_s: float) -> Table:
+    """The mornings of a run whose span ends so."""
+    found = mornings(trace.bench_level, trace.attended_spans, (0.0, end_s))
+    return table(Morning, (found.moment_s / SECONDS_PER_HOUR, found.bench, found.stack))
+
+
+def hour_table(trace: Trace, end_s: float) -> Table:
+    """Hours of the day; empty where the span, which ends so, is shorter than a day."""
+    if end_s < SECONDS_PER_DAY:
+        return table_of(Hour, ())
+    bench, stack = by_hour(trace.bench_level, (0.0, end_s)).T
+    return table(Hour, (np.arange(HOURS_PER_DAY), bench, stack))
+
+
+def pick_table(trace: Trace, workload: Workload) -> Table:
+    """Picks by machine; empty where none can fail."""
+    causes = [number for number, row in enumerate(workload.plant.stops) if row.exposure == "pick"]
+    if not causes:
+        return table_of(Picks, ())
+    passes = float(np.prod([1.0 - min(workload.plant.stops[number].rate, 1.0) for number in causes]))
+    picked = np.array([flow.picked for flow in workload.tables.flows], np.int64)
+    rows = []
+    for machine, log in zip(workload.plant.machines, trace.machines, strict=True):
+        made = picked[workload.sheets.program[np.array(log.made, np.int64)]]
+        expected = float((1.0 - passes**made).sum())
+        rows.append((machine.machine_id, int((made > 0).sum()), len(_stopped(log, causes)), expected))
+    return table_of(Picks, rows)
+
+
+def _stopped(log: MachineLog, causes: list[int]) -> NDArray[np.int64]:
+    """Good sheets in whose making one of these causes struck: the sheet that is finished next after the stop."""
+    moments = [at for cause, at in zip(log.stop_cause, log.stop_at_s, strict=True) if cause in causes]
+    place = np.searchsorted(np.array(log.made_at_s), np.array(moments), side="right")
+    return np.unique(place[place < len(log.made)])

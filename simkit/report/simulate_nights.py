@@ -22,9 +22,8 @@ from simkit.analysis.night_cases import (
     next_case,
     single_cases,
 )
-from simkit.analysis.night_tables import NIGHT_COLUMNS, night_frame, ranked_wants, without_nights
+from simkit.analysis.night_tables import NIGHT_COLUMNS, ranked_wants
 from simkit.experiment.glossary import UNATTENDED
-from simkit.experiment.nightcounts import NIGHT_COUNTS
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
@@ -64,7 +63,7 @@ def simulate_nights(
     more = [freed, *alone_cases(plant, base), *more_cases(plant, base), *help_cases(plant, base)]
     runs.add([*more, *_freed_rivals(plant, base, runs.cases.values())])
     say(f"{len(runs.cases)} cases of nights of {base.name}")
-    return SimulatedNights(runs.results, runs.cases, pd.concat(runs.frames, ignore_index=True))
+    return SimulatedNights(runs.results, runs.cases, runs.nights[list(NIGHT_COLUMNS)])
 
 
 class _Runs:
@@ -74,7 +73,6 @@ class _Runs:
         self.plant, self.demand_factor, self.run = plant, demand_factor, run
         self.today = make_scenario(plant, ())
         self.cases: dict[str, NightCase] = {}
-        self.frames: list[pd.DataFrame] = []
         self.results: Results | None = None
 
     def add(self, cases: Iterable[NightCase]) -> None:
@@ -83,18 +81,20 @@ class _Runs:
         if not new:
             return
         scenarios = [scenario for _, scenario in new]
-        counts = run_scenarios(
-            self.today, scenarios, demand_factors=[self.demand_factor], model=NIGHT_COUNTS, **self.run
+        found = run_scenarios(
+            self.today, scenarios, demand_factors=[self.demand_factor], records=["nights"], **self.run
         )
         self.cases |= with_physics([case for case, _ in new], scenarios)
-        self.frames.append(night_frame(counts, self.demand_factor))
-        measured = without_nights(counts)
-        self.results = measured if self.results is None else self.results.joined(measured)
+        self.results = found if self.results is None else self.results.joined(found)
+
+    @property
+    def nights(self) -> pd.DataFrame:
+        """Nights of all cases."""
+        return self.results.records["nights"] if self.results else pd.DataFrame(columns=list(NIGHT_COLUMNS))
 
     def nights_of(self, name: str) -> pd.DataFrame:
         """Nights of a case."""
-        frame = pd.concat(self.frames, ignore_index=True)
-        return frame[frame["scenario"] == name]
+        return self.nights[self.nights["scenario"] == name]
 
 
 def _in_order(runs: _Runs, base: NightCase) -> None:

@@ -12,8 +12,7 @@ from simkit.analysis.cases import with_physics
 from simkit.analysis.hand_over import HandOver
 from simkit.analysis.low_capital import Options
 from simkit.analysis.part_cases import FAIL, SIZING, PartCase, part_cases
-from simkit.analysis.part_tables import part_table
-from simkit.experiment.partcounts import PART_COUNTS
+from simkit.analysis.part_tables import RECORDS, part_table
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
@@ -50,7 +49,7 @@ def simulate_parts(
     results = run_scenarios(today, [today, *scenarios], demand_factors=[demand_factor], **run)
     counted = [make_scenario(over.wide, options) for options in counted_options(over)]
     counted += [s for case, s in zip(cases, scenarios, strict=True) if case.group in (FAIL, SIZING)]
-    counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=PART_COUNTS, **run)
+    counts = run_scenarios(today, counted, demand_factors=[demand_factor], records=RECORDS, **run)
     return SimulatedParts(results, with_physics(cases, scenarios), part_table(counts, demand_factor))
 
 

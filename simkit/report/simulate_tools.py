@@ -15,11 +15,10 @@ from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.standard_layout import Layout, find_layout, with_twins
 from simkit.analysis.tool_cases import BLIND, ToolCase, layout_cases, magazine_cases, rule_cases
-from simkit.analysis.tool_tables import ToolTables, tool_tables
+from simkit.analysis.tool_tables import RECORDS, ToolTables, tool_tables
 from simkit.experiment.cache import code_hash
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
-from simkit.experiment.toolcounts import TOOL_COUNTS
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -53,7 +52,7 @@ def simulate_tools(
     results = run_scenarios(today, [today, *scenarios], demand_factors=[demand_factor], **run)
     blind = [scenario for case, scenario in zip(cases, scenarios, strict=True) if case.group == BLIND]
     counted = [*(make_scenario(plant, options) for options in counted_options(plant, package)), *blind]
-    counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=TOOL_COUNTS, **run)
+    counts = run_scenarios(today, counted, demand_factors=[demand_factor], records=RECORDS, **run)
     return SimulatedTools(results, with_physics(cases, scenarios), tool_tables(counts, demand_factor))
 
 

@@ -14,11 +14,9 @@ file                    content
 ``responses.csv``       how totals respond to times and promises, see :mod:`simkit.analysis.responses`
 ``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
 ``parts.csv``           scenario, quantity, which, mean, half_width: what was counted by hour of the day, by night and
-                        by sheet, see :mod:`simkit.experiment.partcounts`; hours: sheets, others: counts of a whole run
-``nights.csv``          one row per night of each case of the study of nights: scenario, replication, machine (its
-                        row), night (its number), hours of its start, allowed, worked and processed, sheets, parts,
-                        programs, materials, tools, hours by hand on them, sheets at bench and on the stack at its end,
-                        hours until worked off, calls, what ended it (ended_by, want; empty: the morning), hours lost
+                        by sheet, see :mod:`simkit.analysis.part_tables`; hours: sheets, others: counts of a whole run
+``nights.csv``          one row per night of each case of the study of nights: scenario, replication, and the columns
+                        of :class:`simkit.experiment.nights.Night`
 ``run.json``            the run card, :class:`RunCard`
 ======================  ================================================================================
 
@@ -57,8 +55,8 @@ RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
 TOOLS, FAMILIES, FAULTS, PARTS = "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv"
 NIGHTS, RESPONSES = "nights.csv", "responses.csv"
 NAMES = (
-    "scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which", "ended_by",
-    "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
+    "scenario", "resource", "state", "machine", "tool_id", "exchange", "family", "fault", "found", "quantity", "which",
+    "ended_by", "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
 )  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
 

@@ -18,7 +18,7 @@ from simkit.analysis.night_cases import (
 )
 from simkit.analysis.night_wants import WORDS, all_wants, kind_of, removal, removals, words_of
 from simkit.base.vocabulary import NIGHT_WANTS
-from simkit.experiment.nights import NightRecord, night_records
+from simkit.experiment.nights import Night, night_records
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Stop, Upkeep
@@ -38,7 +38,7 @@ def plants() -> Plant:
     return dataclasses.replace(unattended(30, stack=9), stops=(stop,), upkeep=(care,), sequences=sequences)
 
 
-def night(case: NightCase, plant: Plant) -> NightRecord:
+def night(case: NightCase, plant: Plant) -> Night:
     built = case.scenario(plant).plant
     return night_records(run(built), workload_of(built))[0]
 

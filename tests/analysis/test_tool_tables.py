@@ -6,21 +6,30 @@ import math
 
 import pytest
 
-from simkit.analysis.tool_tables import ALL, HITS, tool_tables
+from simkit.analysis.tool_tables import ALL, RECORDS, tool_tables
+from simkit.experiment.cache import Run
 from simkit.experiment.intervals import t_interval
-from simkit.experiment.results import results_from
-from simkit.experiment.toolcounts import UNITS
-
-FIRST = {"span_weeks": 2.0, "count_tool_load:T": 6.0, "visible_tool_load:T": 24.0, "hidden_tool_load:T": 0.0,
-         "count_die_change:T": 1.0, "visible_die_change:T": 2.0, "hidden_die_change:T": 0.0, "hits_use:T": 500.0,
-         "visible_family:F": 26.0, "hidden_family:F": 0.0, "punch_family:F": 30.0, "cut_family:F": 10.0,
-         "fixed_family:F": 18.0, "orders_family:F": 2.0, "faults_later:wrong": 1.0}  # fmt: skip
-SECOND = {"span_weeks": 2.0, "count_tool_load:T": 2.0, "visible_tool_load:T": 8.0, "hidden_tool_load:T": 4.0,
-          "hits_use:T": 300.0, "visible_family:G": 8.0, "hidden_family:G": 4.0, "orders_family:G": 1.0}  # fmt: skip
+from simkit.experiment.results import results_from_runs
+from simkit.experiment.tables import table_of
+from simkit.experiment.toolmeasures import HITS, FamilyUse, Fault, ToolUse
 
 
-def tables(*totals: dict[str, float]):
-    return tool_tables(results_from((("today", 1.0, number, row) for number, row in enumerate(totals)), UNITS))
+def run(tools, families, faults) -> Run:
+    rows = {"tools": (ToolUse, tools), "families": (FamilyUse, families), "faults": (Fault, faults)}
+    return Run({"span_weeks": 2.0}, {name: table_of(*what) for name, what in rows.items()})
+
+
+FIRST = run(
+    [("T", "tool_load", 6, 24, 0), ("T", "die_change", 1, 2, 0), ("T", HITS, 500, 0, 0)],
+    [("F", 26, 0, 30, 10, 18, 2)],
+    [("wrong", "later", 1)],
+)
+SECOND = run([("T", "tool_load", 2, 8, 4), ("T", HITS, 300, 0, 0)], [("G", 8, 4, 0, 0, 0, 1)], [])
+
+
+def tables(*runs: Run):
+    return tool_tables(results_from_runs([("today", 1.0, k, own) for k, own in enumerate(runs)],
+                                         {"span_weeks": "weeks"}, RECORDS))  # fmt: skip
 
 
 @pytest.fixture
@@ -65,5 +74,5 @@ def test_one_replication_has_no_half_width():
 
 
 def test_a_run_without_exchanges_gives_empty_tables():
-    found = tables({"span_weeks": 2.0}, {"span_weeks": 2.0})
+    found = tables(run([], [], []), run([], [], []))
     assert [len(frame) for frame in found] == [0, 0, 0]

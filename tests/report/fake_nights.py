@@ -76,6 +76,6 @@ def fake_night_rows(
                 start = 168.0 * (night // 5) + 24.0 * (night % 5) + 22.0
                 limit, want = next(ends)
                 sheets = 20 + night % 3
-                rows.append((name, replication, 0, night, start, 8.0, 8.0 - lost, 0.6 * (8.0 - lost), sheets,
-                             sheets * 10, 3, 2, 9, 0.1 * sheets, 2, 4, 1.5, 0, limit, want, lost))  # fmt: skip
+                rows.append((name, replication, "M1", night, start, 8.0, 8.0 - lost, 0.6 * (8.0 - lost), sheets,
+                             sheets * 10, 3, 2, 9, 0.1 * sheets, 2, 4, 1.5, 0, 0, 4, 0, limit, want, lost))  # fmt: skip
     return pd.DataFrame(rows, columns=list(NIGHT_COLUMNS))

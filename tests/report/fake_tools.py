@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import pandas as pd
 
 from simkit.analysis.tool_cases import BLIND, LAYOUT, MAGAZINE, NIGHT, RULE, ToolCase
-from simkit.analysis.tool_tables import ALL, FAMILY_COLUMNS, FAULT_COLUMNS, HITS, TOOL_COLUMNS
+from simkit.analysis.tool_tables import ALL, FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
+from simkit.experiment.toolmeasures import HITS
 
 PINS = ('plant.rules.pinned=["TL-001", "TL-003@0.3"]',)
 SHARES = {0.0: 0, 0.25: 9, 0.5: 18, 0.75: 27, 1.25: 44}

@@ -10,10 +10,10 @@ import pytest
 from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.part_breaks import BreakEven
 from simkit.analysis.part_cases import PICK, STACKS
+from simkit.analysis.part_tables import MORNING, NIGHT_PLACES
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.experiment.partcounts import MORNING, NIGHT_PLACES
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario

@@ -12,8 +12,7 @@ from simkit.analysis.package import FIRST_REPLICATION
 from simkit.analysis.tool_cases import BLIND, MAGAZINE
 from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
-from simkit.experiment.cache import Cache, RunKey
-from simkit.experiment.task import CELL
+from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.plant.options import OnceLine
 from simkit.plant.tables import MachineRow
 from simkit.report.folder import MARKER
@@ -178,7 +177,6 @@ def no_runs(monkeypatch):
         raise AssertionError("simulated or searched again")
 
     monkeypatch.setattr("simkit.experiment.task.simulate", refuse)
-    monkeypatch.setattr("simkit.experiment.toolcounts.simulate", refuse)
     monkeypatch.setattr("simkit.report.simulate_tools.find_layout", refuse)
 
 
@@ -207,9 +205,9 @@ def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp
     made: list[RunKey] = []
     original = Cache.store
 
-    def counted(cache: Cache, key: RunKey, totals: dict[str, float]) -> None:
+    def counted(cache: Cache, key: RunKey, run: Run) -> None:
         made.append(key)
-        original(cache, key, totals)
+        original(cache, key, run)
 
     monkeypatch.setattr(Cache, "store", counted)
     simulate_study(plant, tmp_path / "out", say=lambda _: None, **NUMBERS)
@@ -222,11 +220,10 @@ def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp
     assert all("N2" in after.run.scenarios[name] and "N1" not in after.run.scenarios[name] for name in new)
     assert len(made) == len(set(made))
     assert not any(key.replication >= FIRST_REPLICATION for key in made)
-    cell = [key for key in made if key.model == CELL.name]
-    assert {(key.physics, key.demand_factor) for key in cell if key.physics in known} == {(hashes["N2"], 1.6)}
+    assert {(key.physics, key.demand_factor) for key in made if key.physics in known} == {(hashes["N2"], 1.6)}
     twice = [(level, replication) for level in (1.0, 1.25) for replication in (0, 1)]
     for name in new:
-        assert sorted((key.demand_factor, key.replication) for key in cell if key.physics == hashes[name]) == twice
+        assert sorted((key.demand_factor, key.replication) for key in made if key.physics == hashes[name]) == twice
 
 
 def _cases(run):

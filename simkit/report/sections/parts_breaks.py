@@ -8,12 +8,12 @@ import numpy as np
 
 from simkit.analysis.part_breaks import BreakEven, at_share, failing_share, gained_per_sheet_s, stopped_share
 from simkit.analysis.part_cases import FAIL, FAIL_SHARES, PICK, PICK_SHARES
+from simkit.analysis.part_tables import EXPECTED, PICKED, STOPPED
+from simkit.analysis.part_tables import PICK as PICKS
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.partcounts import EXPECTED, PICKED, STOPPED
-from simkit.experiment.partcounts import PICK as PICKS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import GainCurve, gain_curves
 from simkit.report.partstudy import PartStudy

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simkit.analysis.part_cases import BENCH, STACKS, PartCase
+from simkit.analysis.part_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_LIMITS, NO_SOURCE
 from simkit.cell.piles import WHY_TAKEN
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.partcounts import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
 from simkit.process.shifts import plan_shifts
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import CountPanel, count_bars, hour_lines

@@ -9,9 +9,9 @@ import pandas as pd
 
 from simkit.analysis.clearances import clearance_uses
 from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SizePoint
-from simkit.analysis.tool_tables import HITS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
+from simkit.experiment.toolmeasures import HITS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import exchange_bars
 from simkit.report.palette import EXCHANGE_COLOURS
