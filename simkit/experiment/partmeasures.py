@@ -7,11 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.base.units import SECONDS_PER_HOUR
 from simkit.cell.piles import WHY_TAKEN
 from simkit.cell.trace import MachineLog, Trace
-from simkit.experiment.backlog import by_hour, mornings
-from simkit.experiment.tables import Table, table, table_of
+from simkit.experiment.tables import Table, table_of
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
@@ -81,7 +80,7 @@ def _pallets(trace: Trace) -> Measures:
 def bench_totals(trace: Trace, span: Span, waiting: Table) -> Measures:
     """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come.
 
-    ``waiting`` are the mornings of the run, see :func:`morning_table`.
+    ``waiting`` are the mornings of the run.
     """
     level = trace.bench_level
     length_s = max(span[1] - span[0], 1e-9)
@@ -98,22 +97,6 @@ def bench_totals(trace: Trace, span: Span, waiting: Table) -> Measures:
     }
 
 
-class Morning(NamedTuple):
-    """The start of an attended day of the span, and the sheets at bench and stack just before it."""
-
-    moment_h: float
-    bench: int
-    stack: int
-
-
-class Hour(NamedTuple):
-    """An hour of the day (0 to 23), and the mean sheets in it at the bench and on the whole-sheet stack."""
-
-    hour: int
-    bench: float
-    stack: float
-
-
 class Picks(NamedTuple):
     """Good sheets of a machine with picked parts, those on which a pick failed at least once, and how many that would
     be by the closed form 1 - (1 - p)^n."""
@@ -122,20 +105,6 @@ class Picks(NamedTuple):
     sheets: int
     stopped: int
     expected: float
-
-
-def morning_table(trace: Trace, end_s: float) -> Table:
-    """The mornings of a run whose span ends so."""
-    found = mornings(trace.bench_level, trace.attended_spans, (0.0, end_s))
-    return table(Morning, (found.moment_s / SECONDS_PER_HOUR, found.bench, found.stack))
-
-
-def hour_table(trace: Trace, end_s: float) -> Table:
-    """Hours of the day; empty where the span, which ends so, is shorter than a day."""
-    if end_s < SECONDS_PER_DAY:
-        return table_of(Hour, ())
-    bench, stack = by_hour(trace.bench_level, (0.0, end_s)).T
-    return table(Hour, (np.arange(HOURS_PER_DAY), bench, stack))
 
 
 def pick_table(trace: Trace, workload: Workload) -> Table:

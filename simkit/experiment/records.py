@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from simkit.cell.trace import Trace
+from simkit.experiment.backlog import Hour, Morning, by_hour, mornings
 from simkit.experiment.nights import Night, night_table
 from simkit.experiment.ordermeasures import OrderRow, order_table
-from simkit.experiment.partmeasures import Hour, Morning, Picks, hour_table, morning_table, pick_table
+from simkit.experiment.partmeasures import Picks, pick_table
 from simkit.experiment.tables import Records
 from simkit.experiment.toolmeasures import FamilyUse, Fault, ToolUse, tool_tables
 from simkit.process.workload import Workload
@@ -19,9 +20,9 @@ ROWS = {
 
 def record_run(trace: Trace, workload: Workload) -> Records:
     """All tables of one run."""
-    end_s = min(workload.span_s, trace.end_s)
+    span = (0.0, min(workload.span_s, trace.end_s))
     return {
         "orders": order_table(trace, workload), "nights": night_table(trace, workload),
-        "mornings": morning_table(trace, end_s), "hours": hour_table(trace, end_s),
+        "mornings": mornings(trace.bench_level, trace.attended_spans, span), "hours": by_hour(trace.bench_level, span),
         "picks": pick_table(trace, workload), **tool_tables(trace, workload),
     }  # fmt: skip

@@ -61,5 +61,5 @@ def leading_sets(plant: Plant, card: RunCard, results: Results) -> tuple[str, ..
     level = card.tool_demand
     everywhere = [f for f in results.demand_factors if all(results.has(n, NEEDED, f) for n in card.scenarios)]
     held = results.frame[results.frame["demand_factor"].isin(everywhere)].reset_index(drop=True)
-    study = Study(plant, (), Results(held), pd.DataFrame(), card, level)
+    study = Study(plant=plant, results=Results(held), ribbon=pd.DataFrame(), run=card, demand_factor=level)
     return tuple(name for name in money_of(study).risk.names if name != card.package)

@@ -42,7 +42,10 @@ def simulated(plant: Plant, package: tuple[str, ...] = PACKAGE) -> Study:
         scenarios={scenario.name: scenario.option_ids for scenario in scenarios},
         package="+".join(package), part_cases=found.cases,
     )  # fmt: skip
-    return Study(plant, (), results.joined(found.results), results.frame, card, 1.0, parts=found.table)
+    return Study(
+        plant=plant, results=results.joined(found.results), ribbon=results.frame, run=card, demand_factor=1.0,
+        parts=found.table,
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
