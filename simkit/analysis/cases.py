@@ -10,10 +10,13 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Any, Self, TypeVar
+from typing import Any, Generic, Self, TypeVar
+
+import pandas as pd
 
 from simkit.analysis.low_capital import Options
 from simkit.base.messages import BadInput
+from simkit.experiment.results import Results
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -63,6 +66,15 @@ class ChangedCase(StudyCase):
 
 
 AnyCase = TypeVar("AnyCase", bound=StudyCase)
+
+
+@dataclass(frozen=True)
+class Simulated(Generic[AnyCase]):
+    """What was simulated for a study of cases: results, the cases by name, and tables of what was recorded."""
+
+    results: Results
+    cases: dict[str, AnyCase]
+    tables: dict[str, pd.DataFrame]
 
 
 def legal_scenarios(cases: Iterable[AnyCase], plant: Plant) -> list[tuple[AnyCase, Scenario]]:

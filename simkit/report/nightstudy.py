@@ -114,7 +114,7 @@ class NightStudy(CaseView[NightCase]):
 
     def nights(self, name: str) -> pd.DataFrame:
         """Nights of a case, one row each."""
-        return self.study.nights[self.study.nights["scenario"] == name]
+        return self.study.table("nights", name)
 
     def per_night(self, name: str, column: str = "running_h") -> Estimate:
         """Mean of a quantity per night with its 95 % interval over replications."""

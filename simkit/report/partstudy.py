@@ -199,11 +199,11 @@ class PartStudy(CaseView[PartCase]):
     @property
     def counted(self) -> bool:
         """Whether anything was counted at the demand of the answers."""
-        return not self.study.parts.empty and self.at_counted_demand
+        return not self.study.table("parts").empty and self.at_counted_demand
 
     def counts(self, name: str | None, quantity: str) -> pd.DataFrame:
         """Rows of ``parts.csv`` of a scenario and quantity, with ``which`` as a number where it is one, ascending."""
-        frame = self.study.parts
+        frame = self.study.table("parts")
         if name is None or not self.counted:
             return frame.iloc[:0]
         own = frame[(frame["scenario"] == self._counted_name(name)) & (frame["quantity"] == quantity)]
@@ -213,7 +213,7 @@ class PartStudy(CaseView[PartCase]):
 
     def _counted_name(self, name: str) -> str:
         """The name under which the same options were counted."""
-        names = [str(other) for other in self.study.parts["scenario"].unique()]
+        names = [str(other) for other in self.study.table("parts")["scenario"].unique()]
         if name in names or name in self.own_cases:
             return name
         wanted = "+".join(self.over.combined(self.options_of(name))) or TODAY

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.cases import legal_scenarios, with_physics
+from simkit.analysis.cases import Simulated, legal_scenarios, with_physics
 from simkit.analysis.low_capital import Options
 from simkit.analysis.night_cases import (
     BASE,
@@ -30,15 +29,6 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 
 
-@dataclass(frozen=True)
-class SimulatedNights:
-    """Results of the cases of the study of nights, the cases by name, and one row per night of each."""
-
-    results: Results | None
-    cases: dict[str, NightCase]
-    nights: pd.DataFrame
-
-
 def simulate_nights(
     plant: Plant,
     known: Results,
@@ -46,15 +36,15 @@ def simulate_nights(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> SimulatedNights:
+) -> Simulated[NightCase]:
     """Simulate the cases of the set of ``sets`` whose machine works most unattended hours, at one demand level.
 
     ``known`` are the results of these sets. Nothing is simulated where none of them allows a night.
     """
     base = _most_hours(plant, known, sets, demand_factor)
     if base is None:
-        return SimulatedNights(None, {}, pd.DataFrame(columns=list(NIGHT_COLUMNS)))
-    runs = _Runs(plant, demand_factor, run)
+        return Simulated(known.selected([]), {}, {})
+    runs = _Runs(plant, known.selected([]), demand_factor, run)
     runs.add([base])
     ranked = ranked_wants(runs.nights_of(base.name))
     runs.add([*single_cases(plant, base, ranked), *_rivals(plant, base, known, sets, demand_factor)])
@@ -63,17 +53,16 @@ def simulate_nights(
     more = [freed, *alone_cases(plant, base), *more_cases(plant, base), *help_cases(plant, base)]
     runs.add([*more, *_freed_rivals(plant, base, runs.cases.values())])
     say(f"{len(runs.cases)} cases of nights of {base.name}")
-    return SimulatedNights(runs.results, runs.cases, runs.nights[list(NIGHT_COLUMNS)])
+    return Simulated(runs.results, runs.cases, {"nights": runs.nights[list(NIGHT_COLUMNS)]})
 
 
 class _Runs:
     """Cases simulated so far, in the order in which they came."""
 
-    def __init__(self, plant: Plant, demand_factor: float, run: dict[str, Any]) -> None:
-        self.plant, self.demand_factor, self.run = plant, demand_factor, run
+    def __init__(self, plant: Plant, results: Results, demand_factor: float, run: dict[str, Any]) -> None:
+        self.plant, self.results, self.demand_factor, self.run = plant, results, demand_factor, run
         self.today = make_scenario(plant, ())
         self.cases: dict[str, NightCase] = {}
-        self.results: Results | None = None
 
     def add(self, cases: Iterable[NightCase]) -> None:
         """Simulate these cases; those that are not legal in this plant are left out."""
@@ -85,12 +74,12 @@ class _Runs:
             self.today, scenarios, demand_factors=[self.demand_factor], records=["nights"], **self.run
         )
         self.cases |= with_physics([case for case, _ in new], scenarios)
-        self.results = found if self.results is None else self.results.joined(found)
+        self.results = self.results.joined(found)
 
     @property
     def nights(self) -> pd.DataFrame:
         """Nights of all cases."""
-        return self.results.records["nights"] if self.results else pd.DataFrame(columns=list(NIGHT_COLUMNS))
+        return self.results.records["nights"]
 
     def nights_of(self, name: str) -> pd.DataFrame:
         """Nights of a case."""

@@ -254,7 +254,7 @@ class Study(StudyFolder):
 
     def week(self, scenario: str) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Intervals and calendar of the simulated week of a scenario."""
-        own = self.ribbon[self.ribbon["scenario"] == scenario]
+        own = self.table("ribbon", scenario)
         is_calendar = own["resource"] == CALENDAR
         return own[~is_calendar], own[is_calendar]
 

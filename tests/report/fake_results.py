@@ -252,8 +252,9 @@ def fake_study(
     nights = fake_night_rows(at_night, replications, weeks, luck_of)
     if at_night:
         results = results.joined(fake_results(at_night, factors[:1], replications, weeks))
-    tables = (fake_tool_rows(), fake_family_rows(), fake_fault_rows({"wrong die": 2.0}))
-    return StudyFolder(results, fake_ribbon(), card, *tables, nights=nights)
+    tables = {"tools": fake_tool_rows(), "tool_families": fake_family_rows(), "nights": nights,
+              "tool_faults": fake_fault_rows({"wrong die": 2.0}), "ribbon": fake_ribbon()}  # fmt: skip
+    return StudyFolder(results, card, tables)
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:

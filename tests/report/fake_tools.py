@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from simkit.analysis.record_tables import ALL, TABLES
 from simkit.analysis.tool_cases import BLIND, LAYOUT, MAGAZINE, NIGHT, RULE, ToolCase
-from simkit.analysis.tool_tables import ALL, FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.experiment.toolmeasures import HITS
 
 PINS = ('plant.rules.pinned=["TL-001", "TL-003@0.3"]',)
@@ -68,7 +68,7 @@ def fake_tool_rows(half: float = 2.0) -> pd.DataFrame:
                 rows.append((scenario, tool, kind, count, seen, unseen, 1.0, half, half))
             rows.append((scenario, tool, ALL, sum(counts), sum(visible), sum(hidden), 1.0, half, half))
             rows.append((scenario, tool, HITS, 1000.0, 0.0, 0.0, 10.0, 0.0, 0.0))
-    return pd.DataFrame(rows, columns=list(TOOL_COLUMNS))
+    return pd.DataFrame(rows, columns=list(TABLES["tools"].columns))
 
 
 def fake_family_rows() -> pd.DataFrame:
@@ -81,8 +81,8 @@ def fake_family_rows() -> pd.DataFrame:
             seen, unseen = every * left * share, every * HIDDEN.get(scenario, 0.0) * share
             found[family] = (seen, unseen, punch, cut, 9 * orders, orders)
         found[ALL] = [sum(column) for column in zip(*found.values(), strict=True)]
-        rows += [(scenario, family, *values, 3.0, 1.0, 4.0) for family, values in found.items()]
-    return pd.DataFrame(rows, columns=list(FAMILY_COLUMNS))
+        rows += [(scenario, family, *values, 3.0, 1.0, 0.0, 0.0, 4.0, 0.0) for family, values in found.items()]
+    return pd.DataFrame(rows, columns=list(TABLES["tool_families"].columns))
 
 
 def fake_fault_rows(faults: Mapping[str, float]) -> pd.DataFrame:
@@ -93,4 +93,4 @@ def fake_fault_rows(faults: Mapping[str, float]) -> pd.DataFrame:
         for fault, count in faults.items()
         for where, share in (("first_piece", 1.0), ("later", 0.25))
     ]
-    return pd.DataFrame(rows, columns=list(FAULT_COLUMNS))
+    return pd.DataFrame(rows, columns=list(TABLES["tool_faults"].columns))

@@ -195,10 +195,8 @@ def simulated(plant: Plant) -> NightStudy:
     found = simulate_nights(plant, known, [()], 1.0, lambda _: None, **run)
     card = RunCard(plant="x", seed=1, replications=2, weeks=1.0, demand_factors=(1.0,), scenarios={"today": ()},
                    night_cases=found.cases)  # fmt: skip
-    results = known.joined(found.results) if found.results else known
-    return nights_of(
-        Study(plant=plant, results=results, ribbon=found.nights, run=card, demand_factor=1.0, nights=found.nights)
-    )
+    results = known.joined(found.results)
+    return nights_of(Study(plant=plant, results=results, run=card, demand_factor=1.0, tables=found.tables))
 
 
 def test_a_night_limited_by_its_queue_shows_it():

@@ -10,7 +10,7 @@ import pytest
 from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.part_breaks import BreakEven
 from simkit.analysis.part_cases import PICK, STACKS
-from simkit.analysis.part_tables import MORNING, NIGHT_PLACES
+from simkit.analysis.record_tables import MORNING, NIGHT_PLACES
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
@@ -43,8 +43,8 @@ def simulated(plant: Plant, package: tuple[str, ...] = PACKAGE) -> Study:
         package="+".join(package), part_cases=found.cases,
     )  # fmt: skip
     return Study(
-        plant=plant, results=results.joined(found.results), ribbon=results.frame, run=card, demand_factor=1.0,
-        parts=found.table,
+        plant=plant, results=results.joined(found.results), run=card, demand_factor=1.0,
+        tables=found.tables,
     )  # fmt: skip
 
 

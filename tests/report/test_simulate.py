@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from simkit.analysis.package import FIRST_REPLICATION
+from simkit.analysis.record_tables import ALL
 from simkit.analysis.tool_cases import BLIND, MAGAZINE
-from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
 from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.plant.options import OnceLine
@@ -143,16 +143,17 @@ def test_exchanges_by_tool_add_up_to_the_hours_of_the_same_runs(studied):
     study = read_study(studied[1] / "results")
     spans = study.results.values("today", "span_weeks")
     hours = study.results.values("today", "exchange_visible_h")
-    rows = study.tools[(study.tools["scenario"] == "today") & (study.tools["exchange"] == ALL)]
+    rows = study.table("tools", "today")
+    rows = rows[rows["exchange"] == ALL]
     assert rows["visible_min"].sum() == pytest.approx((hours / spans * 4 * 60).mean())
-    families = study.families[(study.families["scenario"] == "today") & (study.families["family"] == ALL)]
-    assert families["visible_min"].sum() == pytest.approx(rows["visible_min"].sum())
+    families = study.table("tool_families", "today")
+    assert families["visible_min"][families["family"] == ALL].sum() == pytest.approx(rows["visible_min"].sum())
 
 
 def test_magazine_and_package_are_counted_too(studied):
     study = read_study(studied[1] / "results")
     package = study.run.package
-    counted = set(study.tools["scenario"])
+    counted = set(study.table("tools")["scenario"])
     assert {"today", package, "A1", "A1 without look-ahead"} <= counted
 
 

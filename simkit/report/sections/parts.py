@@ -5,7 +5,7 @@ from __future__ import annotations
 from simkit.analysis.hand_over import CHUTE, CHUTE_DROP_S, CHUTE_SORT_S
 from simkit.analysis.part_clocks import ALL, FamilyClocks
 from simkit.analysis.part_limits import LIMITS, MOST_OF, PICKED, LimitGain, ReasonRow
-from simkit.analysis.part_tables import NIGHT_PLACES
+from simkit.analysis.record_tables import NIGHT_PLACES
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from simkit.analysis.part_cases import BENCH, STACKS, PartCase
-from simkit.analysis.part_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
+from simkit.analysis.record_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_LIMITS, NO_SOURCE
 from simkit.cell.piles import WHY_TAKEN
@@ -192,7 +192,7 @@ def _by_hour(view: PartStudy, name: str) -> list[Estimate]:
     """Bench and stack together; half-widths are added, which is on the safe side."""
     bench, stack = view.counts(name, BENCH_HOUR), view.counts(name, STACK_HOUR)
     runs = view.study.run.replications
-    columns = (bench["mean"], stack["mean"], bench["half_width"], stack["half_width"])
+    columns = (bench["mean"], stack["mean"], bench["mean_half_width"], stack["mean_half_width"])
     return [Estimate(float(a + b), float(c + d), runs) for a, b, c, d in zip(*columns, strict=True)]
 
 

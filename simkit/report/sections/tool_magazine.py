@@ -16,8 +16,8 @@ from simkit.analysis.magazine_sizes import (
     magazine_of,
     places_at,
 )
+from simkit.analysis.record_tables import ALL
 from simkit.analysis.tool_cases import MAGAZINE, NIGHT, ToolCase
-from simkit.analysis.tool_tables import ALL
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -218,7 +218,7 @@ class _Family:
 
 def _families(view: ToolStudy, scenario: str) -> list[_Family]:
     """Families of programs, the one with the most laser first."""
-    rows = view.study.families[view.study.families["scenario"] == scenario]
+    rows = view.study.table("tool_families", scenario)
     found = [_family(view, scenario, str(name), str(name)) for name in rows["family"] if name != ALL]
     return sorted(found, key=lambda family: -family.laser_share)
 
@@ -230,8 +230,8 @@ def _family(view: ToolStudy, scenario: str, family: str, name: str) -> _Family:
 
 
 def _family_row(view: ToolStudy, scenario: str, family: str) -> pd.Series:
-    rows = view.study.families
-    return rows[(rows["scenario"] == scenario) & (rows["family"] == family)].iloc[0]
+    rows = view.study.table("tool_families", scenario)
+    return rows[rows["family"] == family].iloc[0]
 
 
 def _hides(view: ToolStudy) -> str | None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from simkit.analysis.part_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, PICK, RECORDS, STOPPED, part_table
+from simkit.analysis.record_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, PICK, STOPPED, TABLES
+from simkit.experiment.backlog import Hour, Morning
 from simkit.experiment.cache import Run
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.nights import Night
-from simkit.experiment.partmeasures import Hour, Morning, Picks
+from simkit.experiment.partmeasures import Picks
 from simkit.experiment.results import results_from_runs
 from simkit.experiment.tables import table_of
 
@@ -33,7 +34,7 @@ SECOND = run([(6.0, 0, 0)], [night("M1", 0, 4), night("M2", 0, 4)], [("M1", 10, 
 @pytest.fixture(scope="module")
 def table():
     runs = [("today", 1.0, number, each) for number, each in enumerate((FIRST, SECOND))]
-    return part_table(results_from_runs(runs, {"span_weeks": "weeks"}, RECORDS))
+    return TABLES["parts"].of(results_from_runs(runs, {"span_weeks": "weeks"}, TABLES["parts"].records), 1.0)
 
 
 def mean(table, quantity, which):
@@ -48,7 +49,7 @@ def test_hours_of_the_day_have_two_digits(table):
 def test_mornings_count_what_waits_wherever_it_lies(table):
     assert (mean(table, MORNING, "3"), mean(table, MORNING, "0")) == (1.0, 1.0)
     (row,) = table[(table["quantity"] == MORNING) & (table["which"] == "3")].itertuples()
-    assert row.half_width == pytest.approx(t_interval([2.0, 0.0]).half_width)
+    assert row.mean_half_width == pytest.approx(t_interval([2.0, 0.0]).half_width)
 
 
 def test_a_night_counts_once_whatever_the_number_of_machines(table):

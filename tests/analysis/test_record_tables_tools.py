@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from simkit.analysis.tool_tables import ALL, RECORDS, tool_tables
+from simkit.analysis.record_tables import ALL, TABLES
 from simkit.experiment.cache import Run
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import results_from_runs
@@ -27,52 +27,54 @@ FIRST = run(
 SECOND = run([("T", "tool_load", 2, 8, 4), ("T", HITS, 300, 0, 0)], [("G", 8, 4, 0, 0, 0, 1)], [])
 
 
-def tables(*runs: Run):
-    return tool_tables(results_from_runs([("today", 1.0, k, own) for k, own in enumerate(runs)],
-                                         {"span_weeks": "weeks"}, RECORDS))  # fmt: skip
+def means(name: str, *runs: Run):
+    named = [("today", 1.0, number, own) for number, own in enumerate(runs)]
+    table = TABLES[name]
+    return table.of(results_from_runs(named, {"span_weeks": "weeks"}, table.records), 1.0)
 
 
 @pytest.fixture
 def rows():
-    return tables(FIRST, SECOND).tools.set_index("exchange")
+    return means("tools", FIRST, SECOND).set_index("exchange")
 
 
 def test_amounts_are_of_four_weeks_and_means_of_the_replications(rows):
-    assert rows.loc["tool_load", "count_per_4_weeks"] == pytest.approx((12 + 4) / 2)
+    assert rows.loc["tool_load", "times"] == pytest.approx((12 + 4) / 2)
     assert rows.loc["tool_load", "visible_min"] == pytest.approx((48 + 16) / 2)
     assert rows.loc["tool_load", "hidden_min"] == pytest.approx(8 / 2)
-    assert rows.loc["tool_load", "visible_half_width"] == pytest.approx(t_interval([48.0, 16.0]).half_width)
+    assert rows.loc["tool_load", "visible_min_half_width"] == pytest.approx(t_interval([48.0, 16.0]).half_width)
 
 
 def test_what_a_replication_does_not_mention_did_not_happen(rows):
-    assert rows.loc["die_change", "count_per_4_weeks"] == pytest.approx(1.0)
-    assert rows.loc["die_change", "count_half_width"] == pytest.approx(t_interval([2.0, 0.0]).half_width)
+    assert rows.loc["die_change", "times"] == pytest.approx(1.0)
+    assert rows.loc["die_change", "times_half_width"] == pytest.approx(t_interval([2.0, 0.0]).half_width)
 
 
 def test_a_tool_has_a_row_of_all_kinds_and_one_of_its_hits(rows):
     assert rows.loc[ALL, "visible_min"] == pytest.approx((48 + 4 + 16) / 2)
-    assert rows.loc[ALL, "visible_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
-    assert rows.loc[HITS, "count_per_4_weeks"] == pytest.approx(800.0)
+    assert rows.loc[ALL, "visible_min_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
+    assert rows.loc[HITS, "times"] == pytest.approx(800.0)
 
 
 def test_families_and_the_row_of_all_of_them():
-    families = tables(FIRST, SECOND).families.set_index("family")
-    assert list(families.index) == ["F", "G", ALL]
+    families = means("tool_families", FIRST, SECOND).set_index("family")
+    assert set(families.index) == {"F", "G", ALL}
     assert families.loc["F", "visible_min"] == pytest.approx(26.0)
     assert families.loc[ALL, "visible_min"] == pytest.approx(26.0 + 8.0)
     assert families.loc[ALL, "orders"] == pytest.approx(3.0)
-    assert families.loc[ALL, "visible_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
+    assert families.loc[ALL, "visible_min_half_width"] == pytest.approx(t_interval([52.0, 16.0]).half_width)
 
 
 def test_faults_by_where_they_were_found():
-    (row,) = tables(FIRST, SECOND).faults.itertuples(index=False)
-    assert (row.fault, row.found, row.count_per_4_weeks) == ("wrong", "later", pytest.approx(1.0))
+    (row,) = means("tool_faults", FIRST, SECOND).itertuples(index=False)
+    assert (row.fault, row.found, row.times) == ("wrong", "later", pytest.approx(1.0))
 
 
 def test_one_replication_has_no_half_width():
-    assert math.isnan(tables(FIRST).tools.set_index("exchange").loc[ALL, "visible_half_width"])
+    assert math.isnan(means("tools", FIRST).set_index("exchange").loc[ALL, "visible_min_half_width"])
 
 
 def test_a_run_without_exchanges_gives_empty_tables():
-    found = tables(run([], [], []), run([], [], []))
-    assert [len(frame) for frame in found] == [0, 0, 0]
+    for name in ("tools", "tool_families", "tool_faults"):
+        found = means(name, run([], [], []), run([], [], []))
+        assert (len(found), tuple(found.columns)) == (0, TABLES[name].columns)
