@@ -209,23 +209,25 @@ class Results:
 
     def selected(self, scenarios: Iterable[str]) -> Results:
         """The same results, of these scenarios only."""
-        return Results(self.frame[self.frame["scenario"].isin(list(scenarios))].reset_index(drop=True))
+        wanted = set(scenarios)
+        frame, *records = (
+            held[held["scenario"].isin(wanted)].reset_index(drop=True) for held in (self.frame, *self.records.values())
+        )
+        return Results(frame, dict(zip(self.records, records, strict=True)))
 
     def joined(self, other: Results) -> Results:
-        """Both as one; scenarios of ``other`` that are here already are left out."""
+        """Both as one; scenarios of ``other`` that are here already are left out, save from records not held here."""
         known = self.frame[list(KEYS)].drop_duplicates()
 
-        def new(frame: pd.DataFrame) -> pd.DataFrame:
-            marked = frame[list(KEYS)].merge(known, how="left", indicator=True)
-            return frame[(marked["_merge"] == "left_only").to_numpy()]
+        def with_new(held: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
+            marked = more[list(KEYS)].merge(known, how="left", indicator=True)
+            return pd.concat([held, more[(marked["_merge"] == "left_only").to_numpy()]], ignore_index=True)
 
         records = {
-            name: [self.records[name]] if name in self.records else [] for name in (*self.records, *other.records)
+            name: with_new(self.records[name], frame) if name in self.records else frame
+            for name, frame in other.records.items()
         }
-        for name, frame in other.records.items():
-            records[name].append(new(frame))
-        both = {name: pd.concat(frames, ignore_index=True) for name, frames in records.items()}
-        return Results(pd.concat([self.frame, new(other.frame)], ignore_index=True), both)
+        return Results(with_new(self.frame, other.frame), {**self.records, **records})
 
     def to_csv(self, path: Path) -> None:
         """Write the table; the same results give the same bytes."""

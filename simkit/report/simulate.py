@@ -123,7 +123,7 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
         package=_name(plant, plan.package), fewest_hours=_name(plant, plan.chosen.fewest_hours),
-        tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
+        cases={"tools": tools.cases, "parts": parts.cases, "nights": nights.cases}, tool_demand=plan.reference,
         **{name: run[name] for name in ("seed", "replications", "weeks")},
     )  # fmt: skip
     card = dataclasses.replace(card, leading=leading_sets(priced, card, results))

@@ -7,13 +7,12 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.cases import Simulated, legal_scenarios, with_physics
+from simkit.analysis.cases import Case, Simulated, legal_scenarios, with_physics
 from simkit.analysis.low_capital import Options
 from simkit.analysis.night_cases import (
     BASE,
     MOST_IN_ORDER,
     RIVAL,
-    NightCase,
     alone_cases,
     freed_case,
     help_cases,
@@ -36,7 +35,7 @@ def simulate_nights(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> Simulated[NightCase]:
+) -> Simulated:
     """Simulate the cases of the set of ``sets`` whose machine works most unattended hours, at one demand level.
 
     ``known`` are the results of these sets. Nothing is simulated where none of them allows a night.
@@ -62,9 +61,9 @@ class _Runs:
     def __init__(self, plant: Plant, results: Results, demand_factor: float, run: dict[str, Any]) -> None:
         self.plant, self.results, self.demand_factor, self.run = plant, results, demand_factor, run
         self.today = make_scenario(plant, ())
-        self.cases: dict[str, NightCase] = {}
+        self.cases: dict[str, Case] = {}
 
-    def add(self, cases: Iterable[NightCase]) -> None:
+    def add(self, cases: Iterable[Case]) -> None:
         """Simulate these cases; those that are not legal in this plant are left out."""
         new = legal_scenarios({case.name: case for case in cases}.values(), self.plant)
         if not new:
@@ -86,7 +85,7 @@ class _Runs:
         return self.nights[self.nights["scenario"] == name]
 
 
-def _in_order(runs: _Runs, base: NightCase) -> None:
+def _in_order(runs: _Runs, base: Case) -> None:
     """Take away what ended most hours, look again, and so on."""
     before = base
     gone: list[str] = []
@@ -109,26 +108,24 @@ def _worked_h(plant: Plant, known: Results, options: Options, demand_factor: flo
     return float(known.values(name, UNATTENDED, demand_factor).mean())
 
 
-def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> NightCase | None:
+def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> Case | None:
     worked = {options: _worked_h(plant, known, options, demand_factor) for options in sets}
     best = max(worked, key=lambda options: worked[options], default=None)
     if best is None or worked[best] < 0:
         return None
-    return NightCase(make_scenario(plant, best).name, BASE, "the set as it is", best)
+    return Case(make_scenario(plant, best).name, BASE, "the set as it is", best)
 
 
-def _rivals(
-    plant: Plant, base: NightCase, known: Results, sets: Sequence[Options], demand_factor: float
-) -> Iterator[NightCase]:
+def _rivals(plant: Plant, base: Case, known: Results, sets: Sequence[Options], demand_factor: float) -> Iterator[Case]:
     """Sets that differ from the base in bought options alone, so in how sheets and parts leave."""
     for options in sets:
         apart = set(options) ^ set(base.options)
         bought = all(plant.option_by_id[name].kind == "bought" for name in apart)
         if apart and bought and _worked_h(plant, known, options, demand_factor) >= 0:
-            yield NightCase(make_scenario(plant, options).name, RIVAL, "another hand-over", options)
+            yield Case(make_scenario(plant, options).name, RIVAL, "another hand-over", options)
 
 
-def _freed_rivals(plant: Plant, base: NightCase, cases: Iterable[NightCase]) -> Iterator[NightCase]:
+def _freed_rivals(plant: Plant, base: Case, cases: Iterable[Case]) -> Iterator[Case]:
     for case in cases:
         if case.group == RIVAL:
             yield freed_case(plant, case, "+".join(name for name in case.options if name not in base.options))

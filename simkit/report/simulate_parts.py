@@ -8,7 +8,7 @@ from typing import Any
 from simkit.analysis.cases import Simulated, with_physics
 from simkit.analysis.hand_over import HandOver
 from simkit.analysis.low_capital import Options
-from simkit.analysis.part_cases import FAIL, SIZING, PartCase, part_cases
+from simkit.analysis.part_cases import FAIL, SIZING, part_cases
 from simkit.analysis.record_tables import counted_tables
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
@@ -22,7 +22,7 @@ def simulate_parts(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> Simulated[PartCase]:
+) -> Simulated:
     """Simulate the cases that no other study has, and count today, removal and nights, at one demand level.
 
     ``known`` are the sets of options that were simulated already. ``run`` goes to

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import Any
 
 from simkit.analysis import standard_layout
-from simkit.analysis.cases import Simulated, with_physics
+from simkit.analysis.cases import Case, Simulated, with_physics
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.record_tables import counted_tables
 from simkit.analysis.standard_layout import Layout, find_layout, with_twins
-from simkit.analysis.tool_cases import BLIND, ToolCase, layout_cases, magazine_cases, rule_cases
+from simkit.analysis.tool_cases import BLIND, layout_cases, magazine_cases, rule_cases
 from simkit.experiment.cache import code_hash
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant, Scenario
@@ -29,7 +29,7 @@ def simulate_tools(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> Simulated[ToolCase]:
+) -> Simulated:
     """Search layouts, simulate the cases, and count today, package and magazine by tool, at one demand level.
 
     ``night`` is the night set whose magazine is simulated at other sizes. ``run`` goes to
@@ -56,7 +56,7 @@ def counted_options(plant: Plant, package: Options) -> list[Options]:
 
 def _cases(
     plant: Plant, today: Scenario, night: Options | None, folder: Path | None, say: Callable[[str], None]
-) -> Iterator[ToolCase]:
+) -> Iterator[Case]:
     yield from layout_cases(plant, _layouts(plant, today, folder, say))
     yield from rule_cases(plant)
     yield from magazine_cases(plant, night)

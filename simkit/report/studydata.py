@@ -37,13 +37,11 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.night_cases import NightCase
+from simkit.analysis.cases import Case
 from simkit.analysis.night_tables import NIGHT_COLUMNS
-from simkit.analysis.part_cases import PartCase
 from simkit.analysis.record_tables import TABLES
 from simkit.analysis.responses import COLUMNS as RESPONSE_COLUMNS
 from simkit.analysis.set_search import Trial
-from simkit.analysis.tool_cases import ToolCase
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.results import Results
 from simkit.plant.scenarios import TODAY as TODAY
@@ -92,14 +90,11 @@ class RunCard:
     physics_hashes: Mapping[str, str] = field(default_factory=dict)
     money_hashes: Mapping[str, str] = field(default_factory=dict)
     overrides: tuple[str, ...] = ()
-    tool_cases: Mapping[str, ToolCase] = field(default_factory=dict)
-    """Cases that only the study of tools lists: what each is, its options and overrides, by name."""
-    part_cases: Mapping[str, PartCase] = field(default_factory=dict)
-    """The same of the study of parts."""
+    cases: Mapping[str, Mapping[str, Case]] = field(default_factory=dict)
+    """Cases that one study alone lists (tools, parts, nights), by its name and theirs; of nights the first is the set
+    whose nights it looks at."""
     tool_demand: float = 1.0
-    """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
-    night_cases: Mapping[str, NightCase] = field(default_factory=dict)
-    """Cases that only the study of nights lists, by name; the first is the set whose nights it looks at."""
+    """Demand factor at which these were simulated, and exchanges, waiting sheets and nights were counted."""
     versions: Mapping[str, str] = field(default_factory=dict)
     leading: tuple[str, ...] = ()
     """Scenarios beside the package whose risk is told: for them responses to times and hoped demand are simulated."""
@@ -189,7 +184,7 @@ def read_card(folder: Path) -> RunCard:
     raw["leading"] = tuple(raw.get("leading", ()))
     raw["package_trail"] = tuple(Trial.of_row(row) for row in raw.get("package_trail", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
-    raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
-    raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}
-    raw["night_cases"] = {name: NightCase.of_row(row) for name, row in raw.get("night_cases", {}).items()}
+    raw["cases"] = {
+        study: {name: Case.of_row(row) for name, row in cases.items()} for study, cases in raw.get("cases", {}).items()
+    }
     return RunCard(**raw)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import pandas as pd
 
+from simkit.analysis.cases import Case
 from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.record_tables import ALL, WEEKS
-from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE, ToolCase
+from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE
 from simkit.experiment.intervals import Estimate
 from simkit.report.caseview import CaseView
 from simkit.report.study import Study
@@ -22,13 +23,10 @@ PER_4_WEEKS = f"per {WEEKS} weeks"
 
 
 @dataclass(frozen=True, eq=False)
-class ToolStudy(CaseView[ToolCase]):
+class ToolStudy(CaseView):
     """A study seen from its tools."""
 
-    @property
-    def own_cases(self) -> Mapping[str, ToolCase]:
-        """The cases of this page by name."""
-        return self.study.run.tool_cases
+    page = "tools"
 
     @property
     def counted(self) -> bool:
@@ -57,7 +55,7 @@ class ToolStudy(CaseView[ToolCase]):
         return tuple(dict.fromkeys(name for name in found if name))
 
     @property
-    def blind(self) -> ToolCase | None:
+    def blind(self) -> Case | None:
         """The magazine without look-ahead."""
         return next(iter(self.cases(BLIND)), None)
 

@@ -201,3 +201,5 @@ def test_records_that_are_asked_for_stand_beside_the_totals_and_come_back_from_k
     again = run_scenarios(today, [today], records=["orders"], **args, first_replication=1)
     both = results.joined(again)
     assert both.records["orders"].groupby("replication").size().index.tolist() == [0, 1, 2]
+    assert len(plain.joined(results).rows("orders", "today")) == len(orders)
+    assert len(results.selected([]).records["orders"]) == 0

@@ -40,7 +40,7 @@ def simulated(plant: Plant, package: tuple[str, ...] = PACKAGE) -> Study:
     card = RunCard(
         plant=plant.settings.name, seed=5, replications=2, weeks=1.0, demand_factors=(1.0,),
         scenarios={scenario.name: scenario.option_ids for scenario in scenarios},
-        package="+".join(package), part_cases=found.cases,
+        package="+".join(package), cases={"parts": found.cases},
     )  # fmt: skip
     return Study(
         plant=plant, results=results.joined(found.results), run=card, demand_factor=1.0,
@@ -79,7 +79,7 @@ def test_cases_are_named_by_what_they_change(view):
 
 
 def test_what_was_simulated_elsewhere_is_not_a_case_again(view):
-    assert not set(view.study.run.part_cases) & set(view.study.run.scenarios)
+    assert not set(view.own_cases) & set(view.study.run.scenarios)
     assert set(counted_options(HandOver(whole_demo(), PACKAGE))) == {
         (), ("A4",), ("N2", "N8", "A1", "A4", "A5b", "C1"), ("N2", "N8", "A1", "A5b", "A8", "C1"),
     }  # fmt: skip

@@ -131,9 +131,9 @@ def test_a_warm_up_or_another_source_of_work_is_refused(tmp_path):
 
 def test_the_cases_of_tools_are_simulated_beside_the_scenarios(studied):
     study = read_study(studied[1] / "results")
-    groups = [case.group for case in study.run.tool_cases.values()]
+    groups = [case.group for case in study.run.cases["tools"].values()]
     assert (groups.count(MAGAZINE), groups.count(BLIND)) == (5, 1)
-    for name, case in study.run.tool_cases.items():
+    for name, case in study.run.cases["tools"].items():
         assert name not in study.run.scenarios
         assert case.physics_hash
         assert study.results.has(name, "hours_needed", study.run.tool_demand)
@@ -190,7 +190,7 @@ def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_pat
     card = simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
     assert said[1:] == ["nothing that is simulated has changed: the tables of the earlier report hold"]
     before = read_study(studied[1] / "results").run
-    assert card.tool_cases == before.tool_cases
+    assert card.cases == before.cases
     assert card.physics_hashes == before.physics_hashes
     assert card.money_hashes != before.money_hashes
     monkeypatch.setattr("simkit.report.simulate.card_that_holds", lambda *_: None)
@@ -228,7 +228,7 @@ def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp
 
 
 def _cases(run):
-    return [case.physics_hash for group in (run.tool_cases, run.part_cases, run.night_cases) for case in group.values()]
+    return [case.physics_hash for group in run.cases.values() for case in group.values()]
 
 
 @pytest.mark.parametrize("change", ["a table by hand", "a table gone", "a card by hand", "another package", "a time"])
@@ -262,7 +262,7 @@ def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_r
     }[change]
     folder = write_small_plant(tmp_path / "plant", **changes)
     card = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
-    groups = {case.group for case in card.tool_cases.values()}
+    groups = {case.group for case in card.cases["tools"].values()}
     assert not groups & {MAGAZINE, BLIND}
     (page,) = render_studies(folder, tmp_path / "out", ["tools"], say=lambda _: None)
     assert page.failure is None

@@ -90,5 +90,5 @@ def test_names_in_tables_stay_text(written, tmp_path):
 
 def test_cases_of_tools_are_no_scenarios_of_the_other_studies(written):
     run = read_study(written[0]).run
-    assert run.tool_cases
-    assert not set(run.tool_cases) & set(run.scenarios)
+    assert run.cases["tools"]
+    assert not set(run.cases["tools"]) & set(run.scenarios)

@@ -31,7 +31,7 @@ def changed(study, **parts):
 
 
 def without_cases(study):
-    return changed(study, run=dataclasses.replace(study.run, tool_cases={}))
+    return changed(study, run=dataclasses.replace(study.run, cases={}))
 
 
 def moved(study, scenario, measure, amount):
@@ -297,7 +297,7 @@ def test_cautions_about_tools_come_first():
 def bare(study, request):
     """Studies with nothing to show: no cases simulated, a plant without a magazine option, a plant without tools."""
     tables = {name: own for name, own in study.tables.items() if not name.startswith("tool")}
-    run = dataclasses.replace(study.run, tool_cases={})
+    run = dataclasses.replace(study.run, cases={})
     if request.param == "no cases":
         return changed(study, run=run, tables=tables)
     lean = {"tools": (), "program_tools": ()} if request.param == "no tools" else {}
