@@ -66,7 +66,7 @@ class Case(OfRow):
         if not self.edits:
             return base
         rows = tuple(Edit.model_validate(edit) for edit in self.edits)
-        own = Option(id=self.name, name=self.what, kind="calendar", edits=rows)
+        own = Option(id="case", name=self.what, kind="calendar", edits=rows)
         return make_scenario(dataclasses.replace(base.plant, options=(own,)), (own.id,), name=self.name)
 
     def why_illegal(self, plant: Plant) -> str:
