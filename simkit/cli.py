@@ -99,10 +99,17 @@ def check(
 
 
 @app.command()
-def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")]) -> None:
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")],
+    example: Annotated[bool, typer.Option("--example", help="a small complete plant to copy from, invented")] = False,
+) -> None:
     """Make a blank plant folder; refuses to write over anything."""
-    from simkit.plant.writing import new_plant
+    from simkit.plant.writing import example_plant, new_plant
 
+    if example:
+        example_plant(folder)
+        typer.echo(f"{folder}: small invented plant to copy from. Try: simkit check {folder}")
+        return
     new_plant(folder)
     typer.echo(f"{folder}: blank plant folder made. Fill it in, then: simkit check {folder}")
 

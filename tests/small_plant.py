@@ -168,6 +168,7 @@ ELEMENT_ROWS: tuple[tuple[str, str, str, str, str, float], ...] = (
     ("programming", "", "programming", "min/new_program", "outside", 12.0),
     ("run_time_ratio", "", "machine", "ratio/process", "cutting", 1.0),
     ("regrind", "", "technician", "min/regrind", "outside", 12.0),
+    ("micro_joint", "", "bench", "s/tab", "bench", 0.0),
 )
 """element, applies_to, task_of, unit, state, typical."""
 

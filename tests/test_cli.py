@@ -132,6 +132,21 @@ def test_new_makes_a_blank_and_refuses_to_write_over(
     assert "Traceback" not in caught.err
 
 
+def test_the_example_to_copy_from_is_whole(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder = str(tmp_path / "p")
+    assert run(monkeypatch, "new", folder, "--example") == 0
+    assert run(monkeypatch, "check", folder) == 0
+    assert run(monkeypatch, "new", folder, "--example") == 2
+    capsys.readouterr()
+    assert (
+        run(monkeypatch, "run", folder, "--options", "N1", "A1", "--replications", "2", "--json", "--workers", "1") == 0
+    )
+    hours = {
+        name: found["hours_needed"]["mean"] for name, found in json.loads(capsys.readouterr().out)["scenarios"].items()
+    }
+    assert hours["today"] > hours["A1"] > 0
+
+
 def test_fields(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
     assert run(monkeypatch, "fields") == 0
     assert "| `order_id` (key) |" in capsys.readouterr().out

@@ -15,6 +15,7 @@ from simkit.plant import (
     checks_nights,
     checks_parts,
     checks_people,
+    checks_times,
     checks_tools,
     checks_work,
 )
@@ -26,6 +27,8 @@ MODULES = (
     checks_names,
     checks_work,
     checks_book,
+    checks_work,
+    checks_times,
     checks_people,
     checks_nights,
     checks_tools,

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks_names import twins
+from simkit.plant.checks_times import missing_times
 from simkit.plant.drafts import note
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
@@ -38,10 +39,12 @@ def check_options(plant: Plant) -> Iterator[Finding]:
             yield from _trial(plant, option)
     for line, row in enumerate(plant.machines, 2):
         try:
-            with_machine_overrides(plant, row)
+            found = missing_times(with_machine_overrides(plant, row)) if row.overrides else iter(())
+            own = [(f"with these overrides of {row.machine_id}", f) for f in found]
         except BadInput as error:
-            for f in error.findings:
-                yield Finding("machines.csv", f"{f.column} {f.why}".strip(), f.mend, line, "overrides", f.value)
+            own = [(f.column, f) for f in error.findings]
+        for where, f in own:
+            yield Finding("machines.csv", f"{where} {f.why}".strip(), f.mend, line, "overrides", f.value)
         yield from _machine_paths(line, row)
 
 

@@ -142,7 +142,7 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
-    return Sheet(table, tuple(rows.values()), lines, keys, spoiled), findings
+    return Sheet(table, tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
 
 
 def _without_strays(place: str, raw: RawTable) -> tuple[RawTable, list[Finding]]:

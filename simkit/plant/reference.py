@@ -22,6 +22,7 @@ from simkit.plant.conditions import (
     TOOL_TEXT_FACTS,
 )
 from simkit.plant.drafts import place_of
+from simkit.plant.drivers import NEEDS
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
@@ -103,9 +104,10 @@ def _default(field: Any) -> str:
 
 
 def _notations() -> Iterator[str]:
-    yield "## Units of elements\n\nA time unit (s, min, h), a slash, and what the time is counted per:\n"
-    yield "| driver | is |\n|--|--|"
-    yield from (_line(f"`{name}`", meaning) for name, meaning in DRIVERS.items())
+    yield "## Units of elements\n\nA time unit (s, min, h), a slash, and what the time is counted per. What occurs in"
+    yield "the order book needs a row, with 0 if it truly takes no time; usual means are common practice, no source:\n"
+    yield "| driver | is | usual rows |\n|--|--|--|"
+    yield from (_line(f"`{name}`", meaning, _usual(name)) for name, meaning in DRIVERS.items())
     yield "\n## Conditions (`applies_to`)\n\nEmpty for all, or comparisons joined by ` and `:\n"
     yield "- about the sheet and its program, in every row:"
     yield from _facts(TEXT_FACTS, NUMBER_FACTS)
@@ -118,6 +120,15 @@ def _notations() -> Iterator[str]:
     yield "one by one, and `surface_sensitive` is that of the part; else it is true if any part of the sheet is.\n"
     yield "Of the rows of one element that match, the last one in the file holds; of load_faults.csv all count.\n"
     yield "## Paths of edits\n\n" + PATHS
+
+
+def _usual(driver: str) -> str:
+    rows = [row for need in NEEDS if need.driver == driver for row in need.usual]
+    return "; ".join(
+        f"{row.element} ({row.state}, by {row.task_of}): {row.typical:g} {row.unit.partition('/')[0]}, "
+        f"{row.low:g} to {row.high:g}"
+        for row in rows
+    )
 
 
 def _facts(words: tuple[str, ...], numbers: tuple[str, ...]) -> Iterator[str]:

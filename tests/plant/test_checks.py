@@ -20,7 +20,7 @@ from simkit.plant.rows import fit_value
 from simkit.plant.settings import Machine, Shift, Station, Window
 from simkit.plant.tables import TABLES, CalendarDay, Element, HistoryRow, MachineRow, Person, StartRow
 from simkit.plant.values import Fault
-from tests.small_plant import WORKDAYS, small_plant, with_element
+from tests.small_plant import WORKDAYS, changed_settings, small_plant, with_element
 
 
 def said(plant: Plant, severity: str = "error") -> list[str]:
@@ -392,5 +392,11 @@ def test_elements_keep_their_type() -> None:
     assert all(isinstance(row, Element) for row in PLANT.elements)
 
 
+def changed_rule(plant: Plant) -> Plant:
+    """The plant without first pieces, so that no time of theirs is missing."""
+    return dataclasses.replace(plant, settings=changed_settings(plant.settings, {"rules": {"first_piece": "never"}}))
+
+
 def test_an_element_that_no_stage_takes_is_refused() -> None:
-    assert "counted per sheet" in only(with_element(PLANT, "first_piece", unit="min/sheet"))
+    of_no_stage = with_element(PLANT, "first_piece", unit="min/sheet")
+    assert "counted per sheet" in only(changed_rule(of_no_stage))
