@@ -154,13 +154,16 @@ def run(
     from simkit.experiment.events import write_events
     from simkit.experiment.runner import make_scenarios, run_scenarios
     from simkit.plant.reading import read_plant
-    from simkit.plant.scenarios import parse_combination
+    from simkit.plant.scenarios import notes_of_overrides, parse_combination
     from simkit.report.console import as_json, as_table
 
     given = {"replications": replications, "seed": seed, "weeks": weeks}
     numbers = [f"plant.run.{name}={value}" for name, value in given.items() if value is not None]
     combinations = [(), *map(parse_combination, options)]
-    scenarios = make_scenarios(read_plant(plant), combinations, (*changes, *numbers))
+    inputs = read_plant(plant)
+    scenarios = make_scenarios(inputs, combinations, (*changes, *numbers))
+    for finding in notes_of_overrides(inputs, changes) if changes else ():
+        Console(stderr=True, soft_wrap=True, highlight=False).print(finding_line(finding))
     base = scenarios[0]
     if events:
         refuse_to_replace(events)

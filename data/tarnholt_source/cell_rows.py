@@ -73,11 +73,11 @@ def _tool(row: int, fact: ToolFact, life: float, twin: bool, away: bool) -> Tool
     return Tool(
         tool_id=tool_id(row), shape=f"{fact.shape} {fact.text.removesuffix(' turning')}", length_mm=fact.length,
         width_mm=fact.width, station_size_mm=fact.size, kind="forming" if fact.forming else "cutting",
-        needs_turning=fact.turning, form_height_mm=fact.height, form_direction=fact.direction,
+        needs_turning=fact.turning, form_height_mm=fact.height,
         clearances=() if fact.forming else CLEARANCES, copies=2 if twin else 1,
         kept="tool_room" if away else "cabinet", tracked=False, life_law="weibull", life_hits=life_hits,
         life_cv=LIFE_CV, regrind_limit_hits=round(LIMIT_SHARE * life_hits, -2),
-        grind_life=GRIND_MM_LIFE, price=SHAPE_PRICE[fact.size], die_price_share=0.4,
+        grind_life=GRIND_MM_LIFE, price=SHAPE_PRICE[fact.size],
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from simkit.base.messages import Finding
 from simkit.plant import (
     checks_book,
     checks_faults,
+    checks_materials,
     checks_motion,
     checks_names,
     checks_nights,
@@ -33,6 +34,7 @@ MODULES = (
     checks_nights,
     checks_tools,
     checks_faults,
+    checks_materials,
     checks_motion,
     checks_parts,
 )

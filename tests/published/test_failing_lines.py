@@ -75,7 +75,9 @@ def line_plant(first: tuple[float, ...], second: tuple[float, ...], places: int,
     )
     run = {"horizon_s": hours * 3600.0, "warmup_s": 20 * 3600.0, "replications": 20}
     settings = changed_settings(base.settings, {"bench": {"places": places}, "run": run})
-    return dataclasses.replace(base, elements=(*rows, *base.elements[len(rows) :]), sequences=samples, settings=settings)
+    return dataclasses.replace(
+        base, elements=(*rows, *base.elements[len(rows) :]), sequences=samples, settings=settings
+    )
 
 
 def arguments(name: str) -> dict[str, Any]:
