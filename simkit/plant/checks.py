@@ -11,6 +11,7 @@ from simkit.plant import (
     checks_book,
     checks_faults,
     checks_materials,
+    checks_money_scale,
     checks_motion,
     checks_names,
     checks_nights,
@@ -35,6 +36,7 @@ MODULES = (
     checks_tools,
     checks_faults,
     checks_materials,
+    checks_money_scale,
     checks_motion,
     checks_parts,
 )

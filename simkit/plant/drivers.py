@@ -109,7 +109,7 @@ NEEDS: tuple[TimeNeed, ...] = (
     _need(counts.set_up("nozzle", counts.nozzle),
           ("nozzle_change", "changeover", "min/nozzle_change", CHANGEOVER, 4, 2, 10)),
     _need(counts.set_up("width", counts.width),
-          ("clamp_change", "changeover", "min/clamp_change", CHANGEOVER, 1, 0.5, 3)),
+          ("clamp_change", "changeover", "min/clamp_change", CHANGEOVER, 1, 0.1, 3)),
     _need(counts.set_up("gas", counts.gas), ("gas_change", "machine", "min/gas_change", CHANGEOVER, 1, 0.3, 3)),
     _need(on_sheets("sheet"), ("load", "load", "min/sheet", LOADING, 1.9, 1, 5), states=(LOADING,),
           what="a sheet separated, put on the table and clamped"),
@@ -137,6 +137,6 @@ NEEDS: tuple[TimeNeed, ...] = (
     _device(counts.entries, ("cell_entry", "first_piece", "min/cell_entry", FIRST_PIECE, 4, 2, 8)),
     _device(counts.stacks, ("stack_exchange", "pallet", "min/stack_exchange", OUTSIDE, 3, 1, 8)),
     _device(counts.skeleton_pallets, ("skeleton_exchange", "pallet", "min/skeleton_exchange", OUTSIDE, 3, 1, 8)),
-    _need(counts.regrinds, ("regrind", "preparation", "min/regrind", OUTSIDE, 10, 5, 25)),
+    _need(counts.regrinds, ("regrind", "preparation", "min/regrind", OUTSIDE, 10, 1, 25)),
 )  # fmt: skip
 """All that takes time and is counted by element rows; the order is that of the blank plant."""
