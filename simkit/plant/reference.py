@@ -28,6 +28,7 @@ from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import toml_value
+from simkit.plant.usual import COLUMNS, OPTIONS, SETTINGS, Usual
 from simkit.plant.values import ID_WORDS, KIND_WORDS, write_value
 
 PIPE = "\\|"
@@ -57,10 +58,15 @@ def _tables() -> Iterator[str]:
             shown = "required" if spec.required else write_value(spec.default) or "empty"
             legal = f"one of {', '.join(spec.choices)}" if spec.choices else spec.limits
             legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
+            legal = _with_usual(legal, COLUMNS.get(f"{table}.{name}"))
             mark = " (key)" if spec.key else ""
             word = "identifier" if spec.is_id else f"{KIND_WORDS[spec.kind]}{'s, ;' * spec.is_list}"
             yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
         yield ""
+
+
+def _with_usual(legal: str, usual: Usual | None) -> str:
+    return "; ".join(filter(None, (legal, f"usual {usual}" if usual else "")))
 
 
 def _first_line(described: type) -> str:
@@ -87,7 +93,8 @@ def _section(section: type[BaseModel], way: str) -> Iterator[str]:
     yield "| key | meaning | default | limits |\n|--|--|--|--|"
     for name, field in section.model_fields.items():
         if not models_in(field.annotation):
-            yield _line(f"`{name}`", field.description or "", _default(field), legal_values(field))
+            usual = OPTIONS.get(name) if way == "option" else SETTINGS.get(f"{way}.{name}".removeprefix("plant."))
+            yield _line(f"`{name}`", field.description or "", _default(field), _with_usual(legal_values(field), usual))
             continue
         yield _line(f"`{name}`", field.description or "see below", _default(field) if field.description else "", "")
     yield ""
