@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from pydantic import BaseModel
-
 from simkit.base.messages import Finding
 from simkit.base.units import TIME_UNIT_S
 from simkit.plant.checking import Check, reads
@@ -164,13 +162,12 @@ def usual_settings(draft: Draft) -> Iterator[Finding]:
 
 
 def values_at(section: Any, keys: list[str]) -> Iterator[Any]:
-    """Values at a path of keys that were given, those of each entry where a key holds several."""
+    """Values at a path of keys, those of each entry where a key holds several."""
     if not keys:
         yield section
         return
     for one in section if isinstance(section, tuple) else (section,):
-        if isinstance(one, BaseModel) and keys[0] in one.model_fields_set:
-            yield from values_at(getattr(one, keys[0]), keys[1:])
+        yield from values_at(getattr(one, keys[0]), keys[1:])
 
 
 def usual_options(options: tuple[Option, ...]) -> Iterator[Finding]:
