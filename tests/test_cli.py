@@ -43,7 +43,7 @@ def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path
     out = capsys.readouterr().out
     assert "note  tools.csv TL-005: rectangle 5x50" in out
     assert f"{STANDING}\n" in out
-    assert out.endswith(f"{folder}: clean, 3 notes.\n")
+    assert out.endswith(f"{folder}: clean, 4 notes.\n")
 
 
 def test_check_tells_what_is_begun_anew_for_ever(

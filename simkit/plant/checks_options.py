@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks_names import twins
 from simkit.plant.checks_money_scale import capital_beside_others, option_amounts
+from simkit.plant.checks_names import twins
 from simkit.plant.checks_times import missing_times
 from simkit.plant.checks_usual import usual_options
 from simkit.plant.drafts import note
