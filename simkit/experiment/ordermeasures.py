@@ -24,9 +24,9 @@ class OrderRow(NamedTuple):
     """An order of the run; moments in hours from its start, not a number where it did not happen.
 
     ``there_h`` is when its parts are there: made, or delivered after it was given out. ``gone_h`` is when it was given
-    out or refused, on the weekday ``gone_on`` and so many ``days_to_due``. ``late_days`` count from its due date, negative
-    before it; what is not there is late at the end of the run, what was refused is not. ``planned_h`` are the planner's hours,
-    ``invoice_h`` the standard hours of today's plant.
+    out or refused, on the weekday ``gone_on`` and so many ``days_to_due``. ``late_days`` count from its due date,
+    negative before it; what is not there counts as there at the end of the run, what was refused has none. ``planned_h``
+    are the planner's hours, ``invoice_h`` the standard hours of today's plant.
     """
 
     order_id: str

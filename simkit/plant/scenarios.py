@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks import Memory, run_checks
-from simkit.plant.drafts import Draft
+from simkit.plant.drafts import Draft, note
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY as TODAY
@@ -52,7 +52,7 @@ class _Made:
     known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
         default_factory=dict
     )
-    errors: frozenset[Finding] | None = None
+    findings: frozenset[Finding] | None = None
     memory: Memory = dataclasses.field(default_factory=Memory)
 
 
@@ -74,7 +74,8 @@ def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], na
         raise BadInput(findings)
     chosen = [option for option in plant.options if option.id in options]
     edited = _with_options(plant, chosen, overrides)
-    new = _new_errors(plant, edited) if edited is not plant else []
+    found = new_findings(plant, edited) if edited is not plant else []
+    new = [finding for finding in found if finding.severity == "error"]
     if new:
         raise BadInput(dataclasses.replace(finding, place=f"{name}: {finding.place}", row=0) for finding in new)
     physics, money = hashes(edited, [option.id for option in chosen])
@@ -133,14 +134,33 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
             yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
 
 
-def _new_errors(before: Plant, after: Plant) -> list[Finding]:
-    """Return the errors that the edits have brought; those of the plant before them are looked for once."""
+def notes_of_overrides(plant: Plant, overrides: Sequence[str]) -> tuple[Finding, ...]:
+    """What a run with overrides should say of them: which change nothing that it counts, and what no longer fits.
+
+    The overrides are sound together; one that is not sound alone is not looked at alone.
+    """
+    today = make_scenario(plant)
+    found = []
+    for text in overrides:
+        try:
+            idle = make_scenario(plant, (), (text,)).physics_hash == today.physics_hash
+        except BadInput:
+            continue
+        if idle:
+            why = "changes no hour and no count, which are all that a run shows"
+            mend = "Its effect is in money alone, if it is a new value: see a report"
+            found.append(note("--set", why, mend, value=text))
+    return (*found, *new_findings(plant, make_scenario(plant, (), overrides).plant))
+
+
+def new_findings(before: Plant, after: Plant) -> list[Finding]:
+    """Return what the edits have brought; the findings of the plant before them are looked for once."""
     made = _made_of(before)
-    if made.errors is None:
+    if made.findings is None:
         found = run_checks(Draft.of(before), made.memory)
-        made.errors = frozenset(dataclasses.replace(finding, row=0) for finding in found)
+        made.findings = frozenset(dataclasses.replace(finding, row=0) for finding in found)
     return [
         finding
         for finding in run_checks(Draft.of(after), made.memory)
-        if finding.severity == "error" and dataclasses.replace(finding, row=0) not in made.errors
+        if dataclasses.replace(finding, row=0) not in made.findings
     ]

@@ -22,7 +22,7 @@ ATTENDED_H = 72.5
 WEEK_H = 168.0
 BUSY_H = {
     "punching": 14.5, "forming": 1.2, "cutting": 8.8, "changeover": 17.5, "first_piece": 4.5, "loading": 9.6,
-    "unloading": 6.6, "waiting_person": 1.4, "waiting_material": 2.6, "waiting_release": 0.0, "blocked": 0.9,
+    "unloading": 6.6, "waiting_person": 1.4, "waiting_material": 2.6, "blocked": 0.9,
     "stopped": 2.4, "upkeep": 1.2,
 }  # fmt: skip
 """Hours of a week of today by state."""
