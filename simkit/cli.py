@@ -158,15 +158,14 @@ def run(
     With --set each stands beside its unchanged twin: changed today beside unchanged today.
     """
     import simkit as sk
-    from simkit.desk.asked import asked_for, write_asked_events
+    from simkit.desk.asked import asked_for, brought_by_changes, write_asked_events
     from simkit.desk.console import as_json, as_table
-    from simkit.plant.scenarios import notes_of_overrides, parse_combination
+    from simkit.plant.scenarios import parse_combination
 
     if events:
         refuse_to_replace(events)
-    inputs = sk.read_plant(plant)
-    asked = asked_for(inputs, list(map(parse_combination, options)), changes)
-    for finding in notes_of_overrides(inputs.inputs, changes) if changes else ():
+    asked = asked_for(sk.read_plant(plant), list(map(parse_combination, options)), changes)
+    for finding in brought_by_changes(asked):
         Console(stderr=True, soft_wrap=True, highlight=False).print(finding_line(finding))
     for note in asked.notes:
         typer.echo(note, err=True)

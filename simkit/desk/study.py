@@ -109,10 +109,10 @@ class Study:
         return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
 
     def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
-        """One row per order of the first replications: released, due, started, there, in hours from the start, and more.
+        """One row per order of the first replications: released, due, started, there, in hours from the start.
 
         The columns are those of :class:`simkit.experiment.ordermeasures.OrderRow`; ``fate`` is in_house, subcontract or
-        refused, ``late_days`` count from the due date, and hours are empty where nothing happened by the end of the run.
+        refused, ``late_days`` count from the due date; hours are empty where nothing happened by the end of the run.
         """
         return kept_rows(self.results, "orders", self.scenario(scenario).name, self.numbers, replications)
 

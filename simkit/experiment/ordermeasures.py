@@ -25,8 +25,8 @@ class OrderRow(NamedTuple):
 
     ``there_h`` is when its parts are there: made, or delivered after it was given out. ``gone_h`` is when it was given
     out or refused, on the weekday ``gone_on`` and so many ``days_to_due``. ``late_days`` count from its due date,
-    negative before it; what is not there counts as there at the end of the run, what was refused has none. ``planned_h``
-    are the planner's hours, ``invoice_h`` the standard hours of today's plant.
+    negative before it; what is not there counts as there at the end of the run, what was refused has none.
+    ``planned_h`` are the planner's hours, ``invoice_h`` the standard hours of today's plant.
     """
 
     order_id: str

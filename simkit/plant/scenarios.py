@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.checks import Memory, run_checks
-from simkit.plant.drafts import Draft, note
+from simkit.plant.drafts import Draft
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY as TODAY
@@ -132,25 +132,6 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
         mutual = other in known and option.id in known[other].excludes
         if not (mutual and options.index(other) < options.index(option.id)):
             yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
-
-
-def notes_of_overrides(plant: Plant, overrides: Sequence[str]) -> tuple[Finding, ...]:
-    """What a run with overrides should say of them: which change nothing that it counts, and what no longer fits.
-
-    The overrides are sound together; one that is not sound alone is not looked at alone.
-    """
-    today = make_scenario(plant)
-    found = []
-    for text in overrides:
-        try:
-            idle = make_scenario(plant, (), (text,)).physics_hash == today.physics_hash
-        except BadInput:
-            continue
-        if idle:
-            why = "changes no hour and no count, which are all that a run shows"
-            mend = "Its effect is in money alone, if it is a new value: see a report"
-            found.append(note("--set", why, mend, value=text))
-    return (*found, *new_findings(plant, make_scenario(plant, (), overrides).plant))
 
 
 def new_findings(before: Plant, after: Plant) -> list[Finding]:

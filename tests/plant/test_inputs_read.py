@@ -10,13 +10,11 @@ from simkit.base.vocabulary import STATES
 from simkit.plant.blank import models_in
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
-from simkit.plant.scenarios import notes_of_overrides
 from simkit.plant.section import Section
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, WITHDRAWN_COLUMNS
 from tests.house import SOURCES, tree_of
 from tests.plant.conftest import Folder
-from tests.small_plant import small_plant
 
 BY_NAME = {"bench_rate_per_h"}
 """Read by a name that is put together: f"{work}_rate_per_h"."""
@@ -55,12 +53,3 @@ def test_every_state_is_entered_by_some_rule_of_the_cell() -> None:
     names = {node.id for path in SOURCES if path.parts[-2] in ("cell", "experiment", "process")
              for node in ast.walk(tree_of(path)) if isinstance(node, ast.Name)}  # fmt: skip
     assert [state for state in STATES if state.upper() not in names] == []
-
-
-def test_a_change_of_money_says_that_a_run_does_not_show_it() -> None:
-    plant = small_plant()
-    (finding,) = notes_of_overrides(plant, ["plant.money.operator_rate_per_h=99", "plant.bench.places=9"])
-    assert (finding.place, finding.severity) == ("--set", "note")
-    assert finding.value == "plant.money.operator_rate_per_h=99"
-    assert "changes no hour and no count" in finding.why
-    assert notes_of_overrides(plant, ["plant.bench.places=9"]) == ()
