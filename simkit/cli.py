@@ -101,10 +101,17 @@ def check(
 
 
 @app.command()
-def new(folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")]) -> None:
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")],
+    example: Annotated[bool, typer.Option("--example", help="a small complete plant to copy from, invented")] = False,
+) -> None:
     """Make a blank plant folder; refuses to write over anything."""
-    from simkit.plant.writing import new_plant
+    from simkit.plant.writing import example_plant, new_plant
 
+    if example:
+        example_plant(folder)
+        typer.echo(f"{folder}: small invented plant to copy from. Try: simkit check {folder}")
+        return
     new_plant(folder)
     typer.echo(f"{folder}: blank plant folder made. Fill it in, then: simkit check {folder}")
 
@@ -151,13 +158,15 @@ def run(
     With --set each stands beside its unchanged twin: changed today beside unchanged today.
     """
     import simkit as sk
-    from simkit.desk.asked import asked_for, write_asked_events
+    from simkit.desk.asked import asked_for, brought_by_changes, write_asked_events
     from simkit.desk.console import as_json, as_table
     from simkit.plant.scenarios import parse_combination
 
     if events:
         refuse_to_replace(events)
     asked = asked_for(sk.read_plant(plant), list(map(parse_combination, options)), changes)
+    for finding in brought_by_changes(asked):
+        Console(stderr=True, soft_wrap=True, highlight=False).print(finding_line(finding))
     for note in asked.notes:
         typer.echo(note, err=True)
     study = sk.simulate(

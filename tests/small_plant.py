@@ -117,7 +117,7 @@ def small_tools() -> tuple[Tool, ...]:
         Tool(tool_id="TL-003", shape="obround 6x18", length_mm=18, width_mm=6, station_size_mm=30, clearances=owned),
         Tool(
             tool_id="TL-004", shape="extrusion M4", length_mm=10, width_mm=10, station_size_mm=30, kind="forming",
-            form_height_mm=2.5, form_direction="up",
+            form_height_mm=2.5,
         ),
         Tool(
             tool_id="TL-005", shape="rectangle 5x50", length_mm=50, width_mm=5, station_size_mm=55,
@@ -168,6 +168,7 @@ ELEMENT_ROWS: tuple[tuple[str, str, str, str, str, float], ...] = (
     ("programming", "", "programming", "min/new_program", "outside", 12.0),
     ("run_time_ratio", "", "machine", "ratio/process", "cutting", 1.0),
     ("regrind", "", "technician", "min/regrind", "outside", 12.0),
+    ("micro_joint", "", "bench", "s/tab", "bench", 0.0),
 )
 """element, applies_to, task_of, unit, state, typical."""
 

@@ -43,7 +43,7 @@ def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path
     out = capsys.readouterr().out
     assert "note  tools.csv TL-005: rectangle 5x50" in out
     assert f"{STANDING}\n" in out
-    assert out.endswith(f"{folder}: clean, 3 notes.\n")
+    assert out.endswith(f"{folder}: clean, 4 notes.\n")
 
 
 def test_check_tells_what_is_begun_anew_for_ever(
@@ -130,6 +130,21 @@ def test_new_makes_a_blank_and_refuses_to_write_over(
     assert caught.out == ""
     assert "is not empty, and nothing is written over" in caught.err
     assert "Traceback" not in caught.err
+
+
+def test_the_example_to_copy_from_is_whole(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
+    folder = str(tmp_path / "p")
+    assert run(monkeypatch, "new", folder, "--example") == 0
+    assert run(monkeypatch, "check", folder) == 0
+    assert run(monkeypatch, "new", folder, "--example") == 2
+    capsys.readouterr()
+    assert (
+        run(monkeypatch, "run", folder, "--options", "N1", "A1", "--replications", "2", "--json", "--workers", "1") == 0
+    )
+    hours = {
+        name: found["hours_needed"]["mean"] for name, found in json.loads(capsys.readouterr().out)["scenarios"].items()
+    }
+    assert hours["today"] > hours["A1"] > 0
 
 
 def test_fields(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:

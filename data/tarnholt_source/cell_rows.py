@@ -73,11 +73,11 @@ def _tool(row: int, fact: ToolFact, life: float, twin: bool, away: bool) -> Tool
     return Tool(
         tool_id=tool_id(row), shape=f"{fact.shape} {fact.text.removesuffix(' turning')}", length_mm=fact.length,
         width_mm=fact.width, station_size_mm=fact.size, kind="forming" if fact.forming else "cutting",
-        needs_turning=fact.turning, form_height_mm=fact.height, form_direction=fact.direction,
+        needs_turning=fact.turning, form_height_mm=fact.height,
         clearances=() if fact.forming else CLEARANCES, copies=2 if twin else 1,
         kept="tool_room" if away else "cabinet", tracked=False, life_law="weibull", life_hits=life_hits,
         life_cv=LIFE_CV, regrind_limit_hits=round(LIMIT_SHARE * life_hits, -2),
-        grind_life=GRIND_MM_LIFE, price=SHAPE_PRICE[fact.size], die_price_share=0.4,
+        grind_life=GRIND_MM_LIFE, price=SHAPE_PRICE[fact.size],
     )  # fmt: skip
 
 
@@ -156,6 +156,9 @@ def _outside_elements() -> list[Element]:
         _element("break_out", "s/part", "bench", 6.5, 0.25, 4.0, 11.0, **bench),
         _element("deburr", "s/part", "bench", 4.0, 0.25, 2.5, 7.0, **bench),
         _element("sort", "s/part", "bench", 3.0, 0.25, 1.5, 5.0, **bench),
+        _element("micro_joint", "s/tab", "bench", 0.0, source="held by break_out and deburr, invented", **bench),
+        _element("program_made", "min/new_program", "outside", 0.0, task_of="programming",
+                 source="programs are made in the office, which is no part of the cell, invented"),
         _element("regrind", "min/regrind", "outside", 10.0, 0.3, 5.0, 25.0, task_of="preparation", basis="default",
                  source=TRADE),
         _element("shim", "min/regrind", "outside", 3.0, 0.3, 1.0, 6.0, task_of="preparation", basis="default",

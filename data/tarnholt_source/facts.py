@@ -78,7 +78,6 @@ class ToolFact:
     forming: bool = False
     turning: bool = False
     height: float = 0.0
-    direction: str = "none"
     countersink: bool = False
 
 
@@ -93,9 +92,9 @@ def _plain(size: float, shape: str, *items: tuple[str, float]) -> list[ToolFact]
 
 
 def _form(
-    size: float, shape: str, text: str, side: float, height: float, weight: float, direction: str = "up"
+    size: float, shape: str, text: str, side: float, height: float, weight: float
 ) -> ToolFact:
-    return ToolFact(size, shape, text, side, side, weight, forming=True, height=height, direction=direction)
+    return ToolFact(size, shape, text, side, side, weight, forming=True, height=height)
 
 
 _ROUNDS_16 = (
@@ -109,7 +108,7 @@ TOOLS: tuple[ToolFact, ...] = (
     *_plain(30, "square", ("6", 1), ("10", 3), ("15", 2), ("20", 2)),
     *_plain(30, "rectangle", ("3x25", 4), ("5x25 turning", 5), ("6x28", 2)),
     *_plain(30, "keyhole", ("12x6", 1)),
-    _form(30, "knockout", "20.5", 20.5, 2.0, 1, "down"),
+    _form(30, "knockout", "20.5", 20.5, 2.0, 1),
     _form(30, "extrusion", "M4", 4.0, 2.5, 3),
     _form(30, "extrusion", "M5", 5.0, 3.0, 2),
     ToolFact(30, "countersink", "M4", 8.0, 8.0, 2, countersink=True),
@@ -120,7 +119,7 @@ TOOLS: tuple[ToolFact, ...] = (
     *_plain(55, "square", ("30", 2)),
     *_plain(55, "corner", ("5", 3), ("10", 2)),
     _form(55, "louvre", "50", 50.0, 6.0, 2),
-    _form(55, "knockout", "40.5", 40.5, 2.0, 1, "down"),
+    _form(55, "knockout", "40.5", 40.5, 2.0, 1),
     ToolFact(55, "cluster", "9x4", 40.0, 40.0, 2),
     _form(55, "bridge lance", "30", 30.0, 5.0, 1),
     *_plain(90, "rectangle", ("6x80", 4), ("10x80", 2)),

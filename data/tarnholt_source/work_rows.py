@@ -108,7 +108,7 @@ def _program(program: DrawnProgram) -> Program:
         sheet_length_mm=SHEET_MM[0], sheet_width_mm=SHEET_MM[1], hits_per_sheet=hits[False],
         forming_hits_per_sheet=hits[True], cut_length_mm=round(program.cut_mm * program.parts),
         contours=contours, repositions=1 + (length > LONG_PART_MM),
-        handover="bench", proven=program.proven, material_yield=YIELD, mean_pitch_mm=PITCH_MM[program.family],
+        handover="bench", proven=program.proven, mean_pitch_mm=PITCH_MM[program.family],
         rapid_mm=round(RAPID_SHARE * float(np.sqrt(SHEET_MM[0] * SHEET_MM[1] / contours))),
     )  # fmt: skip
 

@@ -10,10 +10,14 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Any, Self, TypeVar
+from typing import Any, Self
+
+import pandas as pd
 
 from simkit.analysis.low_capital import Options
 from simkit.base.messages import BadInput
+from simkit.experiment.results import Results
+from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -27,19 +31,43 @@ class OfRow:
         return cls(**{name: tuple(value) if isinstance(value, list) else value for name, value in row.items()})
 
 
+EditRow = dict[str, Any]
+"""An edit as plain data, with the keys ``path``, ``op`` and ``value`` of :class:`simkit.plant.options.Edit`."""
+
+
 @dataclass(frozen=True)
-class StudyCase(OfRow):
-    """A case of a study: its name and group, what it is in words, its options, and the hash of what was simulated."""
+class Case(OfRow):
+    """A case of a study: its name and group, what it is in words, its options, and what is changed on top of them.
+
+    ``overrides`` are changes of settings as text, ``edits`` those of an option. ``facts`` are numbers known without the
+    cell: of a layout ``static_saved_h`` of ``before_h``, ``stations`` and ``twins``, of a magazine its ``share`` and
+    ``places``. ``worth_h`` are the hours that each pin of a layout saves over the book beside the others, by the static
+    sum. Of nights, ``want`` is what was taken away (or is the only thing left), ``of`` the case to compare with and
+    ``paid_h`` the hours a week that help is paid for being there; hours away on call are counted in the runs.
+    ``physics_hash`` is that of what was simulated.
+    """
 
     name: str
     group: str
     what: str
     options: Options = ()
+    overrides: tuple[str, ...] = ()
+    facts: Mapping[str, float] = field(default_factory=dict)
+    worth_h: tuple[float, ...] = ()
+    edits: tuple[EditRow, ...] = field(default=(), kw_only=True)
+    want: str = field(default="", kw_only=True)
+    of: str = field(default="", kw_only=True)
+    paid_h: float = field(default=0.0, kw_only=True)
     physics_hash: str = field(default="", kw_only=True)
 
     def scenario(self, plant: Plant) -> Scenario:
         """The case as a scenario; raises BadInput if it is not legal."""
-        return make_scenario(plant, self.options, name=self.name)
+        base = make_scenario(plant, self.options, self.overrides, self.name)
+        if not self.edits:
+            return base
+        rows = tuple(Edit.model_validate(edit) for edit in self.edits)
+        own = Option(id="case", name=self.what, kind="calendar", edits=rows)
+        return make_scenario(dataclasses.replace(base.plant, options=(own,)), (own.id,), name=self.name)
 
     def why_illegal(self, plant: Plant) -> str:
         """Why the case cannot be simulated, or an empty text."""
@@ -51,21 +79,15 @@ class StudyCase(OfRow):
 
 
 @dataclass(frozen=True)
-class ChangedCase(StudyCase):
-    """A case with overrides of settings on top of its options, and ``facts``: numbers known without the cell."""
+class Simulated:
+    """What was simulated for a study of cases: results, the cases by name, and tables of what was recorded."""
 
-    overrides: tuple[str, ...] = ()
-    facts: Mapping[str, float] = field(default_factory=dict)
-
-    def scenario(self, plant: Plant) -> Scenario:
-        """The case as a scenario; raises BadInput if it is not legal."""
-        return make_scenario(plant, self.options, self.overrides, self.name)
+    results: Results
+    cases: dict[str, Case]
+    tables: dict[str, pd.DataFrame]
 
 
-AnyCase = TypeVar("AnyCase", bound=StudyCase)
-
-
-def legal_scenarios(cases: Iterable[AnyCase], plant: Plant) -> list[tuple[AnyCase, Scenario]]:
+def legal_scenarios(cases: Iterable[Case], plant: Plant) -> list[tuple[Case, Scenario]]:
     """Cases that are legal in a plant, each with its scenario."""
     found = []
     for case in cases:
@@ -74,7 +96,7 @@ def legal_scenarios(cases: Iterable[AnyCase], plant: Plant) -> list[tuple[AnyCas
     return found
 
 
-def with_physics(cases: Iterable[AnyCase], scenarios: Iterable[Scenario]) -> dict[str, AnyCase]:
+def with_physics(cases: Iterable[Case], scenarios: Iterable[Scenario]) -> dict[str, Case]:
     """Cases by name, each with the physics of its scenario; ``scenarios`` stand in the order of the cases."""
     pairs = zip(cases, scenarios, strict=True)
     return {case.name: dataclasses.replace(case, physics_hash=own.physics_hash) for case, own in pairs}

@@ -22,7 +22,7 @@ from simkit.process.quantities import Floats
 
 PRODUCTION = ("punching", "forming", "cutting")
 SETUP = ("changeover", "first_piece")
-DELAY = ("loading", "unloading", "waiting_person", "waiting_material", "waiting_release", "blocked", "stopped")
+DELAY = ("loading", "unloading", "waiting_person", "waiting_material", "blocked", "stopped")
 NOT_ON_ORDERS = ("clear", "upkeep", "technician", "programming")
 """Tasks of people that are not work on orders."""
 

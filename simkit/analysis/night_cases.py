@@ -5,11 +5,9 @@ Each is a few edits of a set of options that allows unattended nights.
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
-from simkit.analysis.cases import StudyCase
+from simkit.analysis.cases import Case, EditRow
 from simkit.analysis.magazine_sizes import magazine_of, places_at
 from simkit.analysis.night_wants import (
     GROUPS,
@@ -17,7 +15,6 @@ from simkit.analysis.night_wants import (
     OUTPUT,
     RELEASE,
     TOOL,
-    EditRow,
     all_wants,
     kind_of,
     removal,
@@ -25,8 +22,7 @@ from simkit.analysis.night_wants import (
     words_of,
 )
 from simkit.base.vocabulary import ON_CALL, WEEKDAYS
-from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant, Scenario
+from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Person
 
@@ -45,41 +41,16 @@ CALLS = ((30.0, 1), (30.0, 3))
 """Response in minutes and calls a night of the cases with somebody on call: common practice, no source."""
 
 
-@dataclass(frozen=True)
-class NightCase(StudyCase):
-    """A case of the study of nights, with the edits on top of its options.
-
-    ``want`` is what was taken away (or is the only thing left), ``paid_h`` the hours a week that its help is paid for
-    being there; hours away on call are counted in the runs. ``of`` is the case that it is compared with.
-    """
-
-    edits: tuple[EditRow, ...] = ()
-    want: str = ""
-    of: str = ""
-    paid_h: float = 0.0
-
-    def scenario(self, plant: Plant) -> Scenario:
-        """The case as a scenario; raises BadInput if it is not legal."""
-        base = make_scenario(plant, self.options)
-        if not self.edits:
-            return dataclasses.replace(base, name=self.name)
-        rows = tuple(Edit.model_validate(edit) for edit in self.edits)
-        own = Option(id="case", name=self.what, kind="calendar", edits=rows)
-        return make_scenario(dataclasses.replace(base.plant, options=(own,)), (own.id,), name=self.name)
-
-
-def single_cases(plant: Plant, base: NightCase, ranked: Sequence[tuple[str, str]]) -> Iterator[NightCase]:
+def single_cases(plant: Plant, base: Case, ranked: Sequence[tuple[str, str]]) -> Iterator[Case]:
     """The first ends of the ranking that can be taken away, each alone; ``ranked`` are pairs (limit, want)."""
     held = make_scenario(plant, base.options).plant
     known = [(limit, want, edits) for limit, want in ranked if want and (edits := removal(held, want))]
     for limit, want, edits in known[:MOST_SINGLE]:
         words = words_of(held, limit, want)
-        yield NightCase(f"Without {words}", SINGLE, words, base.options, edits, want, base.name)
+        yield Case(f"Without {words}", SINGLE, words, base.options, edits=edits, want=want, of=base.name)
 
 
-def next_case(
-    plant: Plant, before: NightCase, gone: Sequence[str], ranked: Sequence[tuple[str, str]]
-) -> NightCase | None:
+def next_case(plant: Plant, before: Case, gone: Sequence[str], ranked: Sequence[tuple[str, str]]) -> Case | None:
     """What ``before`` becomes if the next end of its own ranking is taken away too; None if none can be."""
     held = make_scenario(plant, before.options).plant
     for limit, want in ranked:
@@ -87,16 +58,16 @@ def next_case(
             continue
         wants, words = [*gone, want], words_of(held, limit, want)
         name = f"{len(wants)}. also without {words}" if gone else f"1. without {words}"
-        return NightCase(name, IN_ORDER, words, before.options, removals(held, wants), want, before.name)
+        return Case(name, IN_ORDER, words, before.options, edits=removals(held, wants), want=want, of=before.name)
     return None
 
 
-def freed_case(plant: Plant, base: NightCase, label: str = "") -> NightCase:
+def freed_case(plant: Plant, base: Case, label: str = "") -> Case:
     """Nothing but want of work ends a night; ``label`` tells the case of another set from that of the base."""
     held = make_scenario(plant, base.options).plant
     name = f"{FREE}, {label}" if label else FREE
     what = "everything else that can end a night taken away"
-    return NightCase(name, FREED, what, base.options, removals(held, all_wants(held)), of=base.name)
+    return Case(name, FREED, what, base.options, edits=removals(held, all_wants(held)), of=base.name)
 
 
 FREE = "Nothing but the queue"
@@ -106,19 +77,19 @@ ALONE_WORDS = {
 }  # fmt: skip
 
 
-def alone_cases(plant: Plant, base: NightCase) -> Iterator[NightCase]:
+def alone_cases(plant: Plant, base: Case) -> Iterator[Case]:
     """One kind of end left as it is, all others taken away."""
     held = make_scenario(plant, base.options).plant
     for kind in GROUPS:
         name, what = f"Only {ALONE_WORDS[kind]}", f"only {ALONE_WORDS[kind]} and the queue can end a night"
-        yield NightCase(name, ALONE, what, base.options, _all_but(held, kind), kind, base.name)
+        yield Case(name, ALONE, what, base.options, edits=_all_but(held, kind), want=kind, of=base.name)
 
 
 def _all_but(held: Plant, kind: str) -> tuple[EditRow, ...]:
     return removals(held, [want for want in all_wants(held) if kind_of(held, want) != kind])
 
 
-def more_cases(plant: Plant, base: NightCase) -> Iterator[NightCase]:
+def more_cases(plant: Plant, base: Case) -> Iterator[Case]:
     """More places for output, tools and material where each is the only limit, and a queue prepared for the night."""
     held = make_scenario(plant, base.options).plant
     settings = held.settings
@@ -129,14 +100,14 @@ def more_cases(plant: Plant, base: NightCase) -> Iterator[NightCase]:
     ):
         if edits:
             name = f"Only {ALONE_WORDS[kind]}, {words}"
-            yield NightCase(name, MORE, words, base.options, (*_all_but(held, kind), *edits), kind,
-                            f"Only {ALONE_WORDS[kind]}")  # fmt: skip
+            yield Case(name, MORE, words, base.options, edits=(*_all_but(held, kind), *edits), want=kind,
+                            of=f"Only {ALONE_WORDS[kind]}")  # fmt: skip
     if settings.rules.night_queue == "as_ranked":
         prepared: EditRow = {"path": "plant.rules.night_queue", "op": "set", "value": "prepared"}
         what = "the queue prepared for the night: longest runs that need nobody"
-        yield NightCase("Queue prepared", MORE, what, base.options, (prepared,), "queue", base.name)
+        yield Case("Queue prepared", MORE, what, base.options, edits=(prepared,), want="queue", of=base.name)
         name, freed = f"{FREE}, prepared", freed_case(plant, base)
-        yield NightCase(name, MORE, what, base.options, (*freed.edits, prepared), "queue", freed.name)
+        yield Case(name, MORE, what, base.options, edits=(*freed.edits, prepared), want="queue", of=freed.name)
 
 
 def _more_output(held: Plant) -> tuple[EditRow, ...]:
@@ -150,7 +121,7 @@ def _more_output(held: Plant) -> tuple[EditRow, ...]:
     return tuple(more)
 
 
-def _more_tools(plant: Plant, base: NightCase) -> tuple[EditRow, ...]:
+def _more_tools(plant: Plant, base: Case) -> tuple[EditRow, ...]:
     magazine = magazine_of(plant, base.options)
     if not magazine.places:
         return ()
@@ -166,7 +137,7 @@ def _more_shelves(held: Plant) -> tuple[EditRow, ...]:
     return ({"path": "plant.store.shelves", "op": "set", "value": materials},)
 
 
-def help_cases(plant: Plant, base: NightCase) -> Iterator[NightCase]:
+def help_cases(plant: Plant, base: Case) -> Iterator[Case]:
     """One visit of an hour at night, both visits, and somebody on call."""
     held = make_scenario(plant, base.options).plant
     helper = _helper(held)
@@ -177,13 +148,13 @@ def help_cases(plant: Plant, base: NightCase) -> Iterator[NightCase]:
         days = sum(len(_visit_days(held, start)) for start in wanted)
         name = f"Somebody there at {' and '.join(wanted)}"
         what = f"one person for {VISIT_H} h, at {' and '.join(wanted)}"
-        yield NightCase(name, HELP, what, base.options, _visits(held, helper, wanted), of=base.name,
+        yield Case(name, HELP, what, base.options, edits=_visits(held, helper, wanted), of=base.name,
                         paid_h=float(VISIT_H * days))  # fmt: skip
     if held.settings.calendar.night.on_call_response_min is None:
         for response_min, calls in CALLS:
             name = f"On call, {response_min:g} min, {calls} a night"
             what = f"one person at home who is there {response_min:g} min after a call, at most {calls} a night"
-            yield NightCase(name, HELP, what, base.options, _on_call(helper, response_min, calls), of=base.name)
+            yield Case(name, HELP, what, base.options, edits=_on_call(helper, response_min, calls), of=base.name)
 
 
 def _helper(held: Plant) -> Person | None:

@@ -12,41 +12,28 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from simkit.experiment.intervals import Estimate, Spread, spread, t_interval
-from simkit.experiment.nightcounts import QUANTITIES, is_of_night, night_rows
-from simkit.experiment.results import Results
+from simkit.experiment.nights import Night
 from simkit.plant.plant import Plant
 
-NIGHT_COLUMNS = ("scenario", "replication", "machine", "night", *QUANTITIES, "ended_by", "want", "lost_h")
+NIGHT_COLUMNS = ("scenario", "replication", *Night._fields)
 
 WHOLE_H = 1.0 / 3600.0
 """Hours within which a night counts as run to its end."""
 
 
-def night_frame(counts: Results, demand_factor: float) -> pd.DataFrame:
-    """One row per scenario, replication, machine and night, of results that the model of nights measured."""
-    frame = counts.frame[counts.frame["demand_factor"] == demand_factor]
-    frame = frame[frame["measure"].map(is_of_night)]
-    rows: list[tuple[object, ...]] = []
-    for (scenario, replication), own in frame.groupby(["scenario", "replication"], sort=False):
-        for row in night_rows(dict(zip(own["measure"], own["value"], strict=True))):
-            amounts = (row.amounts[quantity] for quantity in QUANTITIES)
-            rows.append((scenario, replication, row.machine, row.number, *amounts, row.ended_by, row.want, row.lost_h))
-    return pd.DataFrame(rows, columns=list(NIGHT_COLUMNS))
-
-
-def without_nights(counts: Results) -> Results:
-    """The measures of whole runs alone."""
-    return Results(counts.frame[~counts.frame["measure"].map(is_of_night)].reset_index(drop=True))
-
-
 def night_mean(nights: pd.DataFrame, column: str) -> Estimate:
     """Mean of a quantity per night with its 95 % interval over replications; ``nights`` are of one scenario."""
-    return t_interval(nights.groupby("replication")[column].mean().to_numpy(float), QUANTITIES.get(column, "h"))
+    return t_interval(nights.groupby("replication")[column].mean().to_numpy(float), _unit(column))
 
 
 def nights_differ(nights: pd.DataFrame, column: str) -> Spread:
     """Range of 8 in 10 single nights of all replications."""
-    return spread(nights[column].to_numpy(float), QUANTITIES.get(column, "h"))
+    return spread(nights[column].to_numpy(float), _unit(column))
+
+
+def _unit(column: str) -> str:
+    """Unit of a column of nights: its last word."""
+    return column.rpartition("_")[2]
 
 
 def share_below_half(nights: pd.DataFrame) -> Estimate:

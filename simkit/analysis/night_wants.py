@@ -9,12 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from simkit.analysis.cases import EditRow
 from simkit.base.vocabulary import NIGHT_WANTS, TASKS
 from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
-
-EditRow = dict[str, Any]
-"""An edit as plain data, with the keys ``path``, ``op`` and ``value`` of :class:`simkit.plant.options.Edit`."""
 
 STOP, CARE, RELEASE, TOOL, MATERIAL, OUTPUT, SHIFT = "stop", "care", "release", "tool", "material", "output", "shift"
 GROUPS = (STOP, CARE, RELEASE, TOOL, MATERIAL, OUTPUT)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from simkit.analysis.cases import ChangedCase
+from simkit.analysis.cases import Case
 from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.low_capital import Options
 from simkit.analysis.part_clocks import book_clocks
@@ -27,13 +27,9 @@ PLENTY = 60
 """Places that no night fills (common practice, no source): what a night needs shows when none binds."""
 
 
-class PartCase(ChangedCase):
-    """A case of the study of parts: a set of options of the widened plant, and overrides."""
-
-
-def part_cases(over: HandOver) -> tuple[PartCase, ...]:
+def part_cases(over: HandOver) -> tuple[Case, ...]:
     """All legal cases, each name once."""
-    found: dict[str, PartCase] = {}
+    found: dict[str, Case] = {}
     for case in (*_ways(over), *_pair_cases(over), *_stack_cases(over), *_sizing(over), *_bench_cases(over.plant),
                  *_slow_picks(over), *_failing_picks(over)):  # fmt: skip
         if case.name not in found and not case.why_illegal(over.wide):
@@ -41,7 +37,7 @@ def part_cases(over: HandOver) -> tuple[PartCase, ...]:
     return tuple(found.values())
 
 
-def _ways(over: HandOver) -> Iterator[PartCase]:
+def _ways(over: HandOver) -> Iterator[Case]:
     """Ways to hand over that no set of bought options holds: a second person at the bench, parts down the chute, first
     pieces through a drawer; and both ways of a night."""
     roles = over.roles
@@ -61,11 +57,11 @@ def _ways(over: HandOver) -> Iterator[PartCase]:
         yield _plain(WAY, "whole-sheet stack and a second person", options)
 
 
-def _plain(group: str, what: str, options: Options) -> PartCase:
-    return PartCase("+".join(options), group, what, options)
+def _plain(group: str, what: str, options: Options) -> Case:
+    return Case("+".join(options), group, what, options)
 
 
-def _pair_cases(over: HandOver) -> Iterator[PartCase]:
+def _pair_cases(over: HandOver) -> Iterator[Case]:
     """The corners of each pair, by day and at night."""
     for name, pair in over.roles.pairs.items():
         for base in ((), over.night_bases.get(name)):
@@ -74,7 +70,7 @@ def _pair_cases(over: HandOver) -> Iterator[PartCase]:
                     yield _plain(NIGHT, f"removal and {name}, one without the other", options)
 
 
-def _stack_cases(over: HandOver) -> Iterator[PartCase]:
+def _stack_cases(over: HandOver) -> Iterator[Case]:
     """The night with removal at other numbers of places for stacks, and by other rules of stacking."""
     options = over.night(over.roles.removal)
     if options is None or not over.legal(options):
@@ -92,7 +88,7 @@ def _stack_cases(over: HandOver) -> Iterator[PartCase]:
             yield _changed(STACKS, options, f"stacking {rule.replace('_', ' ')}", (path,), facts)
 
 
-def _sizing(over: HandOver) -> Iterator[PartCase]:
+def _sizing(over: HandOver) -> Iterator[Case]:
     """A night without stops and first pieces, and with more places than it can fill: what it would need at most."""
     options = over.both_ways or over.night(over.roles.removal)
     if options is None or not over.legal(options):
@@ -104,13 +100,11 @@ def _sizing(over: HandOver) -> Iterator[PartCase]:
     yield _changed(SIZING, options, "no stop, no first piece, plenty of places", tuple(overrides), {})
 
 
-def _changed(
-    group: str, options: Options, what: str, overrides: tuple[str, ...], facts: Mapping[str, float]
-) -> PartCase:
-    return PartCase(f"{'+'.join(options) or 'today'}, {what}", group, what, options, overrides, facts)
+def _changed(group: str, options: Options, what: str, overrides: tuple[str, ...], facts: Mapping[str, float]) -> Case:
+    return Case(f"{'+'.join(options) or 'today'}, {what}", group, what, options, overrides, facts)
 
 
-def _bench_cases(plant: Plant) -> Iterator[PartCase]:
+def _bench_cases(plant: Plant) -> Iterator[Case]:
     for places in BENCH_PLACES:
         if places != plant.settings.bench.places:
             override = (f"plant.bench.places={places}",)
@@ -123,7 +117,7 @@ def pick_rows(plant: Plant, *drivers: str) -> dict[str, float]:
     return {row.element: row.typical * split_unit(row.unit)[0] for row in rows}
 
 
-def _slow_picks(over: HandOver) -> Iterator[PartCase]:
+def _slow_picks(over: HandOver) -> Iterator[Case]:
     """Removal alone with picks slower or faster by a factor, standing still in proportion."""
     removal = over.roles.removal
     if removal is None or not over.legal(removal):
@@ -136,7 +130,7 @@ def _slow_picks(over: HandOver) -> Iterator[PartCase]:
         yield _changed(PICK, removal, f"{share * pick_s:.3g} s a pick", overrides, facts)
 
 
-def _failing_picks(over: HandOver) -> Iterator[PartCase]:
+def _failing_picks(over: HandOver) -> Iterator[Case]:
     """Picks that fail more often, or never: in the night with removal, where nobody comes, else by removal alone."""
     night = over.night(over.roles.removal)
     options = over.roles.removal if night is None else night

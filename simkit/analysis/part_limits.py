@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 
 from simkit.base.units import SECONDS_PER_HOUR
+from simkit.plant.part_ways import why_not
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program, ProgramPart
-from simkit.process.parts import why_not
 
 PICKED = ""
 """The reason of parts that can be picked."""

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
-from simkit.analysis.cases import ChangedCase
+from simkit.analysis.cases import Case
 from simkit.analysis.low_capital import Options
 from simkit.analysis.magazine_sizes import SHARES, magazine_case, magazine_of, places_at, size_overrides
 from simkit.analysis.standard_layout import Layout, static_saved_h
@@ -21,19 +20,7 @@ SEARCH = (f"{DISPATCH}={SEARCHED}",)
 """The dispatch rule that searches an order of work."""
 
 
-@dataclass(frozen=True)
-class ToolCase(ChangedCase):
-    """A case of the study of tools.
-
-    ``facts`` hold of a layout ``static_saved_h`` of ``before_h``, ``stations`` and
-    ``twins``, of a magazine its ``share`` and ``places``. ``worth_h`` are the hours that each pin of a layout saves
-    over the book beside the others, by the static sum.
-    """
-
-    worth_h: tuple[float, ...] = ()
-
-
-def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
+def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[Case]:
     """Each different layout on top of today, and the first one with the sequencing rule if there is one."""
     known: set[tuple[str, ...]] = set()
     for layout in layouts:
@@ -44,21 +31,21 @@ def layout_cases(plant: Plant, layouts: Sequence[Layout]) -> Iterator[ToolCase]:
         facts = {"static_saved_h": layout.saved_h, "stations": len(layout.pins), "twins": len(layout.twins)}
         facts["before_h"] = layout.after_s[0] / SECONDS_PER_HOUR
         worth_h = tuple(seconds / SECONDS_PER_HOUR for seconds in layout.worth_s)
-        yield ToolCase(name, LAYOUT, "the standard layout found", (), layout.overrides, facts, worth_h)
+        yield Case(name, LAYOUT, "the standard layout found", (), layout.overrides, facts, worth_h)
     rule = option_editing(plant, DISPATCH)
     if known and rule:
         first, name = next(layout for layout in layouts if layout.pins), f"{rule.id} with layout found"
         what = f"{rule.name} and the standard layout found"
-        yield from _legal(plant, ToolCase(name, RULE, what, (rule.id,), first.overrides))
+        yield from _legal(plant, Case(name, RULE, what, (rule.id,), first.overrides))
 
 
-def rule_cases(plant: Plant) -> Iterator[ToolCase]:
+def rule_cases(plant: Plant) -> Iterator[Case]:
     """The searched order of work, where the plant does not use it yet."""
     if plant.settings.rules.dispatch != SEARCHED and plant.tools:
-        yield ToolCase("Searched order", RULE, "the order of work searched anew at each choice", (), SEARCH)
+        yield Case("Searched order", RULE, "the order of work searched anew at each choice", (), SEARCH)
 
 
-def magazine_cases(plant: Plant, night: Options | None = None) -> Iterator[ToolCase]:
+def magazine_cases(plant: Plant, night: Options | None = None) -> Iterator[Case]:
     """The magazine at other shares of its places, alone and in a night set, and without look-ahead."""
     base = magazine_case(plant)
     if base is None:
@@ -69,10 +56,10 @@ def magazine_cases(plant: Plant, night: Options | None = None) -> Iterator[ToolC
             yield from _sizes(plant, group, options)
     if magazine.lookahead:
         name = f"{_named(base)} without look-ahead"
-        yield ToolCase(name, BLIND, "every exchange visible", base, ("plant.magazine.lookahead=false",))
+        yield Case(name, BLIND, "every exchange visible", base, ("plant.magazine.lookahead=false",))
 
 
-def _sizes(plant: Plant, group: str, options: Options) -> Iterator[ToolCase]:
+def _sizes(plant: Plant, group: str, options: Options) -> Iterator[Case]:
     magazine = magazine_of(plant, options)
     for share in SHARES:
         if share == 1 or (not share and group == NIGHT):
@@ -81,7 +68,7 @@ def _sizes(plant: Plant, group: str, options: Options) -> Iterator[ToolCase]:
         facts = {"share": share, "places": float(places)}
         name = f"{_named(options)}, {share:.0%} of places"
         overrides = size_overrides(magazine, share)
-        yield from _legal(plant, ToolCase(name, group, f"{places} places", options, overrides, facts))
+        yield from _legal(plant, Case(name, group, f"{places} places", options, overrides, facts))
 
 
 def option_editing(plant: Plant, path: str) -> Option | None:
@@ -101,7 +88,7 @@ def static_facts(plant: Plant, option: Option) -> dict[str, float]:
     }
 
 
-def _legal(plant: Plant, case: ToolCase) -> Iterator[ToolCase]:
+def _legal(plant: Plant, case: Case) -> Iterator[Case]:
     if not case.why_illegal(plant):
         yield case
 

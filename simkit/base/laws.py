@@ -80,6 +80,14 @@ def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
     raise ValueError(f"unknown law '{kind}'")
 
 
+CV_RANGES: dict[str, tuple[float, float]] = {
+    "gamma": (0.0, 10.0), "lognormal": (0.0, 10.0), "weibull": (0.05, 10.0), "triangular": (0.0, 6.0**-0.5),
+    "uniform": (0.0, 3.0**-0.5),
+}  # fmt: skip
+"""Coefficients of variation, beside 0, with which a law keeps its mean: the symmetric ones must not reach below zero,
+beyond the others a run meets hardly a value near the mean or the shape is not found."""
+
+
 @lru_cache(maxsize=256)
 def weibull_shape(cv: float) -> float:
     """Shape of the Weibull law with this coefficient of variation (0.05 to 10)."""

@@ -46,6 +46,35 @@ ZERO_C_IN_K = 273.15
 TIME_UNIT_S = {"s": 1.0, "min": SECONDS_PER_MINUTE, "h": SECONDS_PER_HOUR}
 """Seconds in each time unit that an input may use."""
 
+MPA_PER_KSI = BAR_PER_PSI * PA_PER_BAR / 1000
+"""Thousand pound-force per square inch in MPa: 6.894757."""
+
+OTHER_UNITS: dict[str, dict[str, float]] = {
+    "mm": {"inches": MM_PER_INCH, "cm": MM_PER_CM, "m": MM_PER_M, "micrometres": 1 / MM_PER_M},
+    "mm2": {"square inches": MM_PER_INCH**2, "cm2": MM_PER_CM**2, "m2": MM2_PER_M2},
+    "kg": {"pounds": KG_PER_LB, "g": 1 / 1000, "t": 1000.0},
+    "kg/m3": {"g/cm3": 1000.0, "pounds per cubic inch": KG_PER_LB / MM_PER_INCH**3 / M3_PER_MM3},
+    "MPa": {"ksi": MPA_PER_KSI, "psi": MPA_PER_KSI / 1000, "GPa": 1000.0},
+    "s": {"min": SECONDS_PER_MINUTE, "h": SECONDS_PER_HOUR, "ms": 1 / 1000},
+    "min": {"s": 1 / SECONDS_PER_MINUTE, "h": SECONDS_PER_HOUR / SECONDS_PER_MINUTE},
+    "h": {"min": SECONDS_PER_MINUTE / SECONDS_PER_HOUR, "s": 1 / SECONDS_PER_HOUR},
+    "m/min": {"mm/s": SECONDS_PER_MINUTE / MM_PER_M, "mm/min": 1 / MM_PER_M, "m/s": SECONDS_PER_MINUTE,
+              "inches per minute": MM_PER_INCH / MM_PER_M},
+    "m/s": {"m/min": 1 / SECONDS_PER_MINUTE, "mm/s": 1 / MM_PER_M},
+    "m/s2": {"g": GRAVITY_M_S2, "mm/s2": 1 / MM_PER_M},
+    "kW": {"W": 1 / W_PER_KW},
+    "kN": {"metric tons": KN_PER_METRIC_TON, "US tons": KN_PER_US_TON, "N": 1 / N_PER_KN},
+    "bar": {"psi": BAR_PER_PSI, "kPa": 1000 / PA_PER_BAR, "MPa": 1e6 / PA_PER_BAR},
+    "m3/h": {"cubic feet per hour": M3_PER_FT3, "l/min": SECONDS_PER_HOUR / SECONDS_PER_MINUTE / 1000},
+    "weeks": {"days": 1 / 7},
+    "days": {"hours": 1 / HOURS_PER_DAY, "weeks": 7.0},
+    "years": {"months": 1 / 12},
+    "months": {"years": 12.0},
+    "fraction": {"percent": 1 / 100, "per mille": 1 / 1000},
+    "hits": {"thousands": 1000.0},
+}  # fmt: skip
+"""For a unit of an input, what one of another unit is in it: the readings of a number that is not usual."""
+
 TIME_GRID_PER_S = 2.0**20
 """Every duration is a whole number of 2^-20 s, so that sums are exact and equal times are equal."""
 

@@ -11,7 +11,6 @@ UNLOADING = "unloading"
 FIRST_PIECE = "first_piece"
 WAITING_PERSON = "waiting_person"
 WAITING_MATERIAL = "waiting_material"
-WAITING_RELEASE = "waiting_release"
 BLOCKED = "blocked"
 STOPPED = "stopped"
 UPKEEP = "upkeep"
@@ -20,12 +19,12 @@ CLOSED = "closed"
 
 STATES: tuple[str, ...] = (
     PUNCHING, FORMING, CUTTING, CHANGEOVER, LOADING, UNLOADING, FIRST_PIECE,
-    WAITING_PERSON, WAITING_MATERIAL, WAITING_RELEASE, BLOCKED, STOPPED, UPKEEP, NO_WORK, CLOSED,
+    WAITING_PERSON, WAITING_MATERIAL, BLOCKED, STOPPED, UPKEEP, NO_WORK, CLOSED,
 )  # fmt: skip
 """Machine states; a machine is in exactly one at each instant and they sum to the calendar."""
 
 PROCESS_STATES = (PUNCHING, FORMING, CUTTING)
-PASSIVE_STATES = (WAITING_PERSON, WAITING_MATERIAL, WAITING_RELEASE, BLOCKED, STOPPED, NO_WORK)
+PASSIVE_STATES = (WAITING_PERSON, WAITING_MATERIAL, BLOCKED, STOPPED, NO_WORK)
 """States in which nothing happens at the machine: outside open hours they count as closed."""
 
 BENCH = "bench"

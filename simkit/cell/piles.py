@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from simkit.plant.part_ways import StackStep
 from simkit.plant.settings_parts import Removal
-from simkit.process.parts import StackStep
 
 FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT = (
     "height", "mass", "order", "kit", "places", "no_work",

@@ -17,7 +17,7 @@ from simkit.desk.runs import luck_of
 from simkit.desk.study import Study
 from simkit.experiment.events import write_events
 from simkit.experiment.intervals import Estimate
-from simkit.plant.scenarios import make_scenario
+from simkit.plant.scenarios import make_scenario, new_findings
 
 RUN = re.compile(r"\s*plant\.run\b")
 """Changes of how a study is run: they hold for every scenario, the unchanged ones too."""
@@ -111,6 +111,16 @@ def _idle(
             yield f"--set {text}: changes no hour, only money, which this command does not compute (simkit report does)"
         elif not moved:
             yield f"--set {text}: changes nothing, the plant holds this value already"
+
+
+def brought_by_changes(asked: Asked) -> tuple[Finding, ...]:
+    """Notes of the check that the changes have brought: what no longer fits."""
+    found: dict[Finding, None] = {}
+    for scenario in asked.scenarios:
+        if scenario.changes:
+            plain = make_scenario(scenario.plant.inputs, scenario.options)
+            found |= dict.fromkeys(new_findings(plain.plant, scenario.made.plant))
+    return tuple(found)
 
 
 def write_asked_events(path: Path, study: Study) -> int:

@@ -121,4 +121,5 @@ def run_all(plant: tables.Plant, scenarios: Sequence[tables.Scenario], numbers: 
 
 def without_adjustment(results: Results) -> Results:
     """Results whose means are those of the values as simulated."""
-    return Results(results.frame[results.frame["measure"] != DRAWN_MEAN].reset_index(drop=True))
+    frame = results.frame[results.frame["measure"] != DRAWN_MEAN].reset_index(drop=True)
+    return Results(frame, results.records)

@@ -12,7 +12,7 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.plants import Changes, Plant, Scenario
-from simkit.desk.records import machine_table, night_table, order_table, week_table
+from simkit.desk.records import kept_rows, machine_table, week_table
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
 from simkit.desk.shown import SIGN, frame_html
 from simkit.experiment.compare import difference_table, level_table
@@ -109,15 +109,16 @@ class Study:
         return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
 
     def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
-        """One row per order of the first replications: released, due, started, there and late, in hours from the start.
+        """One row per order of the first replications: released, due, started, there, in hours from the start.
 
-        ``fate`` is in_house, subcontract or refused; hours are empty where nothing happened by the end of the run.
+        The columns are those of :class:`simkit.experiment.ordermeasures.OrderRow`; ``fate`` is in_house, subcontract or
+        refused, ``late_days`` count from the due date; hours are empty where nothing happened by the end of the run.
         """
-        return order_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, replications)
+        return kept_rows(self.results, "orders", self.scenario(scenario).name, self.numbers, replications)
 
     def nights(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
         """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
-        return night_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, replications)
+        return kept_rows(self.results, "nights", self.scenario(scenario).name, self.numbers, replications)
 
     def machines(self, scenario: str | Scenario) -> pd.DataFrame:
         """Hours of each state and sheets of every machine, in long form: machine, replication, measure, value, unit.
@@ -200,7 +201,13 @@ def simulate(
     made = [scenario.made for scenario in chosen]
     require_one_study(made)
     numbers = numbers_of(made[0].plant, replications, weeks, demand, seed)
-    how = {"workers": workers, "cache_dir": runs_folder(keep), "scheduler": scheduler, "progress": progress}
+    how = {
+        "workers": workers,
+        "cache_dir": runs_folder(keep),
+        "scheduler": scheduler,
+        "progress": progress,
+        "records": ("orders", "nights"),
+    }
     results = run_all(plant.inputs, made, numbers, **how)
     return Study(plant, chosen, results, numbers)
 

@@ -7,35 +7,33 @@ whole sheets on the stack, each until the next moment.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.experiment.tables import Table, table, table_of
 from simkit.process.shifts import Span
 
 Floats = NDArray[np.float64]
 Level = Sequence[tuple[float, int, int]]
 
 
-@dataclass(frozen=True)
-class Mornings:
-    """Starts of attended days (s), and the sheets at the bench and on the stack just before each."""
+class Morning(NamedTuple):
+    """The start of an attended day, and the sheets at the bench and on the stack just before it."""
 
-    moment_s: Floats
-    bench: Floats
-    stack: Floats
+    moment_h: float
+    bench: int
+    stack: int
 
-    @property
-    def sheets(self) -> Floats:
-        """Sheets that wait for the day's people, wherever they lie."""
-        return np.asarray(self.bench + self.stack, float)
 
-    @property
-    def after_whole_sheets(self) -> NDArray[np.bool_]:
-        """Mornings after hours in which whole sheets went to the stack, or that begin with some left on it."""
-        return np.asarray(self.stack > 0, bool)
+class Hour(NamedTuple):
+    """An hour of the day (0 to 23), and the mean sheets in it at the bench and on the whole-sheet stack."""
+
+    hour: int
+    bench: float
+    stack: float
 
 
 def _columns(level: Level) -> tuple[Floats, Floats]:
@@ -44,14 +42,11 @@ def _columns(level: Level) -> tuple[Floats, Floats]:
     return table[:, 0], table[:, 1:]
 
 
-def by_hour(level: Level, span: Span) -> Floats:
-    """Mean sheets (at the bench, on the stack) in each hour of the day, shape (24, 2), over the whole hours of a span.
-
-    Raises ValueError for a span without a whole hour of each name.
-    """
+def by_hour(level: Level, span: Span) -> Table:
+    """Mean sheets in each :class:`Hour` of the day over the whole hours of a span; empty for less than a day."""
     first, last = np.ceil(span[0] / SECONDS_PER_HOUR), np.floor(span[1] / SECONDS_PER_HOUR)
     if last - first < HOURS_PER_DAY:
-        raise ValueError("a mean by hour of the day needs a span of a day at least")
+        return table_of(Hour, ())
     edges = np.arange(first, last + 1) * SECONDS_PER_HOUR
     moment, held = _columns(level)
     lasted = np.diff(moment, append=max(float(edges[-1]), float(moment[-1])))
@@ -59,12 +54,13 @@ def by_hour(level: Level, span: Span) -> Floats:
     at = np.searchsorted(moment, edges, side="right") - 1
     until = sheet_s[at] + held[at] * (edges - moment[at])[:, None]
     mean = np.diff(until, axis=0) / SECONDS_PER_HOUR
-    hour = (np.arange(first, last) % HOURS_PER_DAY).astype(np.int64)
-    return np.array([mean[hour == each].mean(axis=0) for each in range(int(HOURS_PER_DAY))])
+    of_hour = (np.arange(first, last) % HOURS_PER_DAY).astype(np.int64)
+    hours = range(int(HOURS_PER_DAY))
+    return table_of(Hour, ((hour, *mean[of_hour == hour].mean(axis=0)) for hour in hours))
 
 
-def mornings(level: Level, attended: Sequence[Span], span: Span) -> Mornings:
-    """Sheets that wait when the first people of a day come, for the days of a span on which some do.
+def mornings(level: Level, attended: Sequence[Span], span: Span) -> Table:
+    """Each :class:`Morning` of a span: sheets that wait when the first people of a day come, if some do.
 
     ``attended`` are the attended spans, sorted. What happens at that very moment is not yet counted.
     """
@@ -75,4 +71,4 @@ def mornings(level: Level, attended: Sequence[Span], span: Span) -> Mornings:
     moments = np.array(list(first.values()), float)
     moment, held = _columns(level)
     before = np.maximum(np.searchsorted(moment, moments, side="left") - 1, 0)
-    return Mornings(moments, held[before, 0], held[before, 1])
+    return table(Morning, (moments / SECONDS_PER_HOUR, *held[before].T))

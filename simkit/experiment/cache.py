@@ -8,15 +8,24 @@ import logging
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import scipy
 
 import simkit
 from simkit.base.files import write_whole
+from simkit.experiment.tables import Records, packed, unpacked
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
 """Packages whose code decides what a run measures."""
+
+
+class Run(NamedTuple):
+    """What a run gives: its totals by measure name, and its records."""
+
+    totals: dict[str, float]
+    records: Records
 
 
 @dataclass(frozen=True)
@@ -34,48 +43,41 @@ class RunKey:
 
 @dataclass(frozen=True)
 class Cache:
-    """Totals of runs as small JSON files in ``folder``, named by a hash of key and code."""
+    """Runs as small files in ``folder``, named by a hash of key and code: a digest, the totals as JSON, the records."""
 
     folder: Path
     code: str
 
-    def load(self, key: RunKey) -> dict[str, float] | None:
-        """Totals of an earlier run with this key and code, or None.
+    def load(self, key: RunKey, *, records: bool = True) -> Run | None:
+        """An earlier run with this key and code, or None; its ``records`` are read where they are wanted.
 
         A file that is not as it was written is told, set aside and counts as none.
         """
         path = self._path(key)
         if not path.exists():
             return None
-        totals = _whole(path.read_bytes())
-        if totals is None:
+        digest, _, content = path.read_bytes().partition(b"\n")
+        if digest != _digest(content):
             path.replace(path.with_suffix(".damaged"))
             logging.getLogger(__name__).warning("%s: a kept run is damaged; it is set aside and run anew", path)
-        return totals
+            return None
+        totals, _, tables = content.partition(b"\n")
+        return Run(json.loads(totals), unpacked(tables) if records else {})
 
-    def store(self, key: RunKey, totals: dict[str, float]) -> None:
-        """Keep the totals of a run; the file appears whole or not at all."""
-        plain = {measure: float(value) for measure, value in totals.items()}
-        write_whole(self._path(key), json.dumps({"totals": plain, "sha256": _digest(plain)}))
+    def store(self, key: RunKey, run: Run) -> None:
+        """Keep a run; the file appears whole or not at all."""
+        plain = {measure: float(value) for measure, value in run.totals.items()}
+        content = json.dumps(plain).encode() + b"\n" + packed(run.records)
+        write_whole(self._path(key), _digest(content) + b"\n" + content)
 
     def _path(self, key: RunKey) -> Path:
         text = json.dumps({**asdict(key), "code": self.code}, sort_keys=True)
         digest = hashlib.sha256(text.encode()).hexdigest()
-        return self.folder / digest[:2] / f"{digest}.json"
+        return self.folder / digest[:2] / f"{digest}.run"
 
 
-def _digest(totals: dict[str, float]) -> str:
-    return hashlib.sha256(json.dumps(totals).encode()).hexdigest()
-
-
-def _whole(content: bytes) -> dict[str, float] | None:
-    """Totals in a kept file, or None if they are not those that were written."""
-    try:
-        kept = json.loads(content)
-        totals: dict[str, float] = kept["totals"]
-        return totals if kept["sha256"] == _digest(totals) else None
-    except (ValueError, KeyError, TypeError):
-        return None
+def _digest(content: bytes) -> bytes:
+    return hashlib.sha256(content).hexdigest().encode()
 
 
 def open_cache(folder: Path) -> Cache:

@@ -141,6 +141,7 @@ _FIXED = (
     Measure("nights", "nights", "nights in which unattended running was allowed"),
     Measure("night_allowed_h", "h", "hours of those nights"),
     Measure("night_running_h", "h", "hours that the machine worked in them"),
+    Measure("visit_running_h", "h", "hours that the machine worked while somebody visited in the night"),
 )
 
 
@@ -195,9 +196,8 @@ PREFIXES: dict[str, Measure] = {
         "hours that a person is busy in the ordinary windows of work, in the span, and the "
         "person's share by paid hours of moved work asked for and not done by its end",
     ),
-    "visit_": Measure("visit_running_h", "h", "hours that the machine worked while somebody visited in the night"),
 }
-"""Measures that exist once per material, metal or person, or only in runs whose nights are counted one by one."""
+"""Measures that exist once per material, metal or person."""
 
 
 def describe(name: str) -> Measure:

@@ -6,7 +6,6 @@ workers; the meaning of every name is in :data:`simkit.experiment.glossary.MEASU
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -17,7 +16,6 @@ from simkit.base.vocabulary import (
     CLOSED,
     CUTTING,
     FORMING,
-    NIGHT_LIMITS,
     NO_WORK,
     PASSIVE_STATES,
     PUNCHING,
@@ -30,20 +28,25 @@ from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.expectation import losses
+from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
+from simkit.experiment.records import record_run
 from simkit.experiment.spans import Floats, covered_s, overlap_s
+from simkit.experiment.tables import Records, Table, column_sum
 from simkit.experiment.toolmeasures import tool_totals
-from simkit.process.shifts import Span, crew_spans, merged, without
+from simkit.process.shifts import Span, crew_spans, merged
 from simkit.process.workload import Workload
 
 Measures = dict[str, float]
 
-ACTIVE = tuple(state for state in STATES if state not in (*PASSIVE_STATES, CLOSED))
 
+def measure_run(trace: Trace, workload: Workload, records: Records | None = None) -> Measures:
+    """All measures of one run as one flat dictionary; see the glossary for meaning and unit of each.
 
-def measure_run(trace: Trace, workload: Workload) -> Measures:
-    """All measures of one run as one flat dictionary; see the glossary for meaning and unit of each."""
+    ``records`` are those of the run, where they are known.
+    """
+    records = record_run(trace, workload) if records is None else records
     start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
     if end_s <= start_s:
         raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
@@ -55,13 +58,14 @@ def measure_run(trace: Trace, workload: Workload) -> Measures:
     measures["attended_h"] = _attended_s(trace, workload, span) / SECONDS_PER_HOUR
     measures["overtime_h"] = covered_s(trace.overtime_spans, (0.0, trace.end_s)) / SECONDS_PER_HOUR
     measures |= _states(trace, workload, span)
-    measures |= _orders(trace, workload, span)
-    measures |= _needed(trace, workload)
+    measures |= _orders(trace, records["orders"], span)
+    measures |= _needed(trace, workload, records["orders"])
     measures |= _sheets(trace, workload, span)
     measures |= _people(trace, workload, span) | busy_totals(trace, workload, span)
-    measures |= tool_totals(trace)
-    measures |= _nights(trace, workload)
-    measures |= bench_totals(trace, span)
+    measures |= tool_totals(trace, records)
+    measures |= night_totals(records["nights"])
+    measures |= bench_totals(trace, span, records["mornings"])
+    measures["visit_running_h"] = worked_h(trace, workload.plan.visits)
     return measures
 
 
@@ -128,7 +132,7 @@ def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
     return measures
 
 
-def _needed(trace: Trace, workload: Workload) -> Measures:
+def _needed(trace: Trace, workload: Workload, orders: Table) -> Measures:
     """Hours needed: in house until the book is done, plus orders given out or refused at the same measure.
 
     A machine that waits in an unattended night is not needed there: those hours are night hours lost.
@@ -137,11 +141,9 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
     machines = zip(trace.machines, workload.by_machine, strict=True)
     whole = np.sum([state_table(log, own, trace.attended_spans, run) for log, own in machines], axis=0)
     busy_s = float(whole.sum() - whole[STATE_CODE[NO_WORK]] - whole[STATE_CODE[CLOSED]])
-    hours = {IN_HOUSE: 0.0, SUBCONTRACT: 0.0, REFUSED: 0.0}
-    invoiced = dict(hours)
-    for job in trace.jobs:
-        hours[job.fate] += job.hours
-        invoiced[job.fate] += job.invoice_h
+    fates = (IN_HOUSE, SUBCONTRACT, REFUSED)
+    hours = {fate: column_sum(orders["planned_h"][orders["fate"] == fate]) for fate in fates}
+    invoiced = {fate: column_sum(orders["invoice_h"][orders["fate"] == fate]) for fate in fates}
     inhouse_h = busy_s / SECONDS_PER_HOUR
     machine = workload.plant.settings.machine
     run_h = sum(whole[STATE_CODE[state]] for state in (PUNCHING, FORMING, CUTTING)) / SECONDS_PER_HOUR
@@ -158,8 +160,8 @@ def _needed(trace: Trace, workload: Workload) -> Measures:
     }
 
 
-def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
-    """Waits, lateness and work on the way; merged orders count one by one."""
+def _orders(trace: Trace, orders: Table, span: Span) -> Measures:
+    """Waits, lateness and work on the way; of orders that are merged, only what is late or given out counts singly."""
     inhouse = [job for job in trace.jobs if job.fate == IN_HOUSE]
     begun = [job for job in inhouse if job.started_s >= 0]
     waits = np.array([max(job.started_s - job.released_s, 0.0) for job in begun if span[0] <= job.released_s < span[1]])
@@ -169,8 +171,8 @@ def _orders(trace: Trace, workload: Workload, span: Span) -> Measures:
     open_h = [_open_h(trace.jobs, share * span[1]) for share in (0.5, 1.0)]
     return {
         "orders_finished": float(sum(len(job.members) for job in inhouse if job.finished_s >= 0)),
-        **lateness(trace, workload),
-        **given_out(trace, workload),
+        **lateness(orders, trace.end_s / SECONDS_PER_HOUR),
+        **given_out(orders),
         "orders_in_process_mean": float(process_s) / length_s,
         "machine_queue_mean": float(queue_s) / length_s,
         "machine_wait_mean_s": float(waits.mean()) if len(waits) else 0.0,
@@ -298,49 +300,3 @@ def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Me
         f"{name}_wait_mean_s": float(waits.mean()) if len(waits) else 0.0,
         f"{name}_wait_share": float((waits > 0).mean()) if len(waits) else 0.0,
     }
-
-
-def _nights(trace: Trace, workload: Workload) -> Measures:
-    """Allowed nights: hours run, and what ended each, over the whole run."""
-    measures = {"nights": 0.0, "night_allowed_h": 0.0, "night_running_h": 0.0}
-    measures |= {f"night_ended_{limit}": 0.0 for limit in NIGHT_LIMITS}
-    measures |= {f"night_lost_{limit}_h": 0.0 for limit in NIGHT_LIMITS}
-    nights = [span for span in without(workload.plan.nights, trace.overtime_spans) if span[0] < trace.end_s]
-    active = [STATE_CODE[state] for state in ACTIVE] + [RUN]
-    for log in trace.machines:
-        state = np.array(log.state)
-        start, end = np.array(log.start_s), np.array(log.end_s)
-        busy = np.isin(state, active)
-        measures["night_running_h"] += float(overlap_s(start, end, tuple(nights))[busy].sum()) / SECONDS_PER_HOUR
-        for night_start_s, night_end_s in nights:
-            measures["nights"] += 1
-            measures["night_allowed_h"] += (min(night_end_s, trace.end_s) - night_start_s) / SECONDS_PER_HOUR
-            ended = night_end(log, state, start, (night_start_s, night_end_s))
-            if ended is not None:
-                moment_s, limit = ended
-                measures[f"night_ended_{limit}"] += 1
-                measures[f"night_lost_{limit}_h"] += (min(night_end_s, trace.end_s) - moment_s) / SECONDS_PER_HOUR
-    return measures
-
-
-def night_end(log: MachineLog, state: NDArray[np.int64], start: Floats, night: Span) -> tuple[float, str] | None:
-    """The first moment of a night at which somebody or something was missing; None if it reached the morning."""
-    waits = [(moment, limit) for moment, limit in zip(log.night_wait_s, log.night_limit, strict=True)
-             if night[0] <= moment < night[1]]  # fmt: skip
-    end = np.array(log.end_s)
-    idle = (state == STATE_CODE[NO_WORK]) & (start < night[1]) & (end > night[0])
-    if idle.any():
-        waits.append((float(max(start[idle][0], night[0])), "queue"))
-    passive = np.isin(state, [STATE_CODE[s] for s in PASSIVE_STATES if s != NO_WORK])
-    whole_night = (start <= night[0]) & (end >= min(night[1], float(end[-1])))
-    if (passive & whole_night).any() and not any(moment == night[0] for moment, _ in waits):
-        waits.append(
-            (night[0], _limit_before(log, night[0]))
-        )  # it waits since the day, or its work was left at its end
-    return min(waits, default=None)
-
-
-def _limit_before(log: MachineLog, night_start_s: float) -> str:
-    """What a machine waits for that waits through a whole night: its last wait before the night."""
-    at = bisect_left(log.wait_s, night_start_s)
-    return log.wait_limit[at - 1] if at else "stop"

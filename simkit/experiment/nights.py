@@ -2,43 +2,45 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from dataclasses import dataclass
-from itertools import islice
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import NIGHT_WANTS
+from simkit.base.vocabulary import CLOSED, NIGHT_LIMITS, NIGHT_WANTS, NO_WORK, PASSIVE_STATES, STATES
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.experiment.measures import ACTIVE, night_end
-from simkit.experiment.spans import Floats, overlap_s
+from simkit.experiment.tables import Table, column_sum, table_of
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 
 LEFT_BY_SHIFT = NIGHT_WANTS[-1]
+WORKING = [*(STATE_CODE[state] for state in STATES if state not in (*PASSIVE_STATES, CLOSED)), RUN]
+"""Codes of the states in which a machine works."""
+WAITING = [STATE_CODE[state] for state in PASSIVE_STATES if state != NO_WORK]
+"""Codes of those in which it waits for somebody or something."""
 
 
-@dataclass(frozen=True)
-class NightRecord:
-    """An allowed night at one machine.
+class Night(NamedTuple):
+    """An allowed night at one machine, the nights of a machine numbered from 0.
 
-    ``start_h`` and ``end_h`` count from the start of the run; the night is cut where worked overtime or the end of
-    the run takes from it. ``running_h`` are hours in which the machine worked, ``process_h`` those of them in which it
-    punched, formed or cut; ``ended_by`` is what was missing first (a word of
-    :data:`simkit.base.vocabulary.NIGHT_LIMITS`; empty: the night reached its end), ``want`` the same finer (a cause, an
-    upkeep task, or a word of ``NIGHT_WANTS``; empty also at ``queue``) and ``lost_h`` the hours after it. Waits for
-    somebody on call are neither. ``sheets`` and ``parts`` were made in it, of so many ``programs``, ``materials`` and
-    ``tools`` (tool and clearance); ``hand_h`` are the hours of work by hand on those sheets, ``bench_sheets`` and
-    ``stack_sheets`` what lies there at its end, over all machines, and ``worked_off_h`` the hours from its end until
-    no more lies there than at its start (to the end of the run if never). ``calls`` are calls of people on call, over
-    all machines.
+    ``start_h`` counts from the start of the run; the night is cut where worked overtime or the end of the run takes
+    from it. ``running_h`` are hours in which the machine worked, ``process_h`` those of them in which it punched,
+    formed or cut; ``ended_by`` is what was missing first (a word of :data:`simkit.base.vocabulary.NIGHT_LIMITS`; empty:
+    the night reached its end), ``want`` the same finer (a cause, an upkeep task, or a word of ``NIGHT_WANTS``; empty
+    also at ``queue``) and ``lost_h`` the hours after it. Waits for somebody on call are neither. ``sheets`` and
+    ``parts`` were made in it, of so many ``programs``, ``materials`` and ``tools`` (tool and clearance); ``hand_h`` are
+    the hours of work by hand on those sheets. Over all machines: ``bench_sheets`` and ``stack_sheets`` lie there at its
+    end, ``worked_off_h`` are the hours from its end until no more lies there than at its start (to the end of the run
+    if never), ``calls`` those of people on call, ``most_places`` and ``most_stack_sheets`` the most places for stacks
+    taken and whole sheets on the stack at once, ``skeletons`` put down.
     """
 
     machine: str
+    night: int
     start_h: float
-    end_h: float
+    allowed_h: float
     running_h: float
     process_h: float
     sheets: int
@@ -46,67 +48,133 @@ class NightRecord:
     programs: int
     materials: int
     tools: int
-    ended_by: str
-    want: str
-    lost_h: float
     hand_h: float
     bench_sheets: int
     stack_sheets: int
     worked_off_h: float
     calls: int
+    most_places: int
+    most_stack_sheets: int
+    skeletons: int
+    ended_by: str
+    want: str
+    lost_h: float
 
 
-def night_records(trace: Trace, workload: Workload) -> tuple[NightRecord, ...]:
-    """Records of all allowed nights, in order of machine, then time; empty where none is allowed."""
+def night_records(trace: Trace, workload: Workload) -> tuple[Night, ...]:
+    """All allowed nights, in order of machine, then time; empty where none is allowed."""
     nights = [span for span in without(workload.plan.nights, trace.overtime_spans) if span[0] < trace.end_s]
-    cut = [(start, min(end, trace.end_s)) for start, end in nights]
-    names = [row.machine_id for row in workload.plant.machines]
+    if not nights:
+        return ()
+    morning, names = _Morning(trace, workload), [row.machine_id for row in workload.plant.machines]
+    left = [morning.left((start, min(end, trace.end_s))) for start, end in nights]
     return tuple(
-        _record(name, log, night, trace, workload)
-        for name, log in zip(names, trace.machines, strict=True)
-        for night in cut
+        _record(name, number, log, night, own, workload)
+        for name, log in zip(names, map(_Log, trace.machines), strict=True)
+        for number, (night, own) in enumerate(left)
     )
+
+
+def night_table(trace: Trace, workload: Workload) -> Table:
+    """The same as a table."""
+    return table_of(Night, night_records(trace, workload))
+
+
+def night_totals(nights: Table) -> dict[str, float]:
+    """Allowed nights: hours run, and what ended each, over the whole run."""
+    measures = {"nights": float(len(nights)), "night_allowed_h": column_sum(nights["allowed_h"])}
+    measures["night_running_h"] = column_sum(nights["running_h"])
+    ended = {limit: nights["lost_h"][nights["ended_by"] == limit] for limit in NIGHT_LIMITS}
+    measures |= {f"night_ended_{limit}": float(len(lost_h)) for limit, lost_h in ended.items()}
+    return measures | {f"night_lost_{limit}_h": column_sum(lost_h) for limit, lost_h in ended.items()}
 
 
 def worked_h(trace: Trace, spans: tuple[Span, ...]) -> float:
     """Hours that the machines worked within spans of time (sorted, disjoint)."""
-    return sum(float(_hours(log, spans)[_busy(log)].sum()) for log in trace.machines)
+    return sum(float(_Log(log).hours(span)[0]) for log in trace.machines for span in spans)
 
 
-def _hours(log: MachineLog, spans: tuple[Span, ...]) -> Floats:
-    return overlap_s(np.array(log.start_s), np.array(log.end_s), spans) / SECONDS_PER_HOUR
+class _Log:
+    """Columns of one machine's log, made once for all nights; its stretches stand in order of time."""
+
+    def __init__(self, log: MachineLog) -> None:
+        self.log = log
+        self.state, self.start_s, self.end_s = np.array(log.state), np.array(log.start_s), np.array(log.end_s)
+        self.working, self.waiting = np.isin(self.state, WORKING), np.isin(self.state, WAITING)
+        self.made, self.made_at_s = np.array(log.made, np.int64), np.array(log.made_at_s)
+
+    def touching(self, span: Span) -> slice:
+        """The stretches that reach into a span."""
+        return slice(*np.searchsorted(self.end_s, span[:1], "right"), *np.searchsorted(self.start_s, span[1:]))
+
+    def hours(self, span: Span) -> tuple[float, float]:
+        """Hours of work, and of running sheets, within a span."""
+        own = self.touching(span)
+        inside_h = (np.minimum(self.end_s[own], span[1]) - np.maximum(self.start_s[own], span[0])) / SECONDS_PER_HOUR
+        return float(inside_h[self.working[own]].sum()), float(inside_h[self.state[own] == RUN].sum())
 
 
-def _busy(log: MachineLog) -> NDArray[np.bool_]:
-    return np.isin(np.array(log.state), [*(STATE_CODE[word] for word in ACTIVE), RUN])
+class _Morning:
+    """What nights leave, from the records of bench, stacks and calls."""
+
+    def __init__(self, trace: Trace, workload: Workload) -> None:
+        self.trace = trace
+        self.on_stack = [(moment, stack) for moment, _, stack in trace.bench_level]
+        flows, program = workload.tables.flows, workload.sheets.program
+        leaves = np.array([flow.leaves_skeleton for flow in flows], bool)
+        made = np.array([sheet for log in trace.machines for sheet in log.made], np.int64)
+        at_s = np.array([moment for log in trace.machines for moment in log.made_at_s])
+        self.skeleton_s = at_s[leaves[program[made]]]
+
+    def left(self, night: Span) -> tuple[Span, dict[str, Any]]:
+        """A night and what it leaves, by the columns of a record."""
+        bench, stack = self._level(night[1])
+        return night, {
+            "bench_sheets": bench, "stack_sheets": stack, "worked_off_h": self._worked_off_s(night) / SECONDS_PER_HOUR,
+            "calls": sum(night[0] <= moment < night[1] for moment in self.trace.tasks.called_s),
+            "most_places": most_in(self.trace.stack_level, night),
+            "most_stack_sheets": most_in(self.on_stack, night),
+            "skeletons": int(((night[0] < self.skeleton_s) & (self.skeleton_s <= night[1])).sum()),
+        }  # fmt: skip
+
+    def _level(self, moment_s: float) -> tuple[int, int]:
+        """Sheets at the bench and on the stack at a moment."""
+        after = self._first_after(moment_s)
+        return self.trace.bench_level[after - 1][1:] if after else (0, 0)
+
+    def _first_after(self, moment_s: float) -> int:
+        """Number of the first change of the bench after a moment; changes stand in order of time."""
+        return bisect_right(self.trace.bench_level, moment_s, key=lambda row: row[0])
+
+    def _worked_off_s(self, night: Span) -> float:
+        before = sum(self._level(night[0]))
+        if sum(self._level(night[1])) <= before:
+            return 0.0
+        later = self.trace.bench_level[self._first_after(night[1]) :]
+        return next((moment for moment, bench, stack in later if bench + stack <= before), self.trace.end_s) - night[1]
 
 
-def _record(name: str, log: MachineLog, night: Span, trace: Trace, workload: Workload) -> NightRecord:
-    state, inside_h = np.array(log.state), _hours(log, (night,))
-    ended_s, ended_by = night_end(log, state, np.array(log.start_s), night) or (night[1], "")
-    made = [sheet for sheet, moment in zip(log.made, log.made_at_s, strict=True) if night[0] < moment <= night[1]]
-    programs = [int(workload.sheets.program[sheet]) for sheet in made]
-    level = _level(trace, night[1])
-    return NightRecord(
-        machine=name,
-        start_h=night[0] / SECONDS_PER_HOUR,
-        end_h=night[1] / SECONDS_PER_HOUR,
-        running_h=float(inside_h[_busy(log)].sum()),
-        process_h=float(inside_h[state == RUN].sum()),
-        sheets=len(made),
-        parts=sum(workload.tables.flows[program].parts for program in programs),
-        programs=len(set(programs)),
+def most_in(level: Sequence[tuple[float, int]], span: Span) -> int:
+    """The highest level within a span of (moment, level from then on), the level at its start included."""
+    first = bisect_right(level, span[0], key=lambda row: row[0])
+    last = bisect_left(level, span[1], key=lambda row: row[0])
+    return max((amount for _, amount in level[max(first - 1, 0) : last]), default=0)
+
+
+def _record(name: str, number: int, log: _Log, night: Span, left: dict[str, Any], workload: Workload) -> Night:
+    ended_s, ended_by = night_end(log, night) or (night[1], "")
+    made = log.made[(night[0] < log.made_at_s) & (log.made_at_s <= night[1])]
+    programs: list[int] = workload.sheets.program[made].tolist()
+    running_h, process_h = log.hours(night)
+    return Night(
+        machine=name, night=number, start_h=night[0] / SECONDS_PER_HOUR,
+        allowed_h=(night[1] - night[0]) / SECONDS_PER_HOUR, running_h=running_h, process_h=process_h, sheets=len(made),
+        parts=sum(workload.tables.flows[program].parts for program in programs), programs=len(set(programs)),
         materials=len({int(workload.tables.material[program]) for program in programs}),
         tools=len(_tools(programs, workload)),
-        ended_by=ended_by,
-        want=_want(log, ended_s, ended_by),
-        lost_h=(night[1] - ended_s) / SECONDS_PER_HOUR,
-        hand_h=float(sum(workload.sheets.bench_s[sheet] for sheet in made)) / SECONDS_PER_HOUR,
-        bench_sheets=level[0],
-        stack_sheets=level[1],
-        worked_off_h=_worked_off_s(trace, night) / SECONDS_PER_HOUR,
-        calls=sum(night[0] <= moment < night[1] for moment in trace.tasks.called_s),
-    )
+        hand_h=sum(workload.sheets.bench_s[made].tolist()) / SECONDS_PER_HOUR, **left, ended_by=ended_by,
+        want=_want(log.log, ended_s, ended_by), lost_h=(night[1] - ended_s) / SECONDS_PER_HOUR,
+    )  # fmt: skip
 
 
 def _tools(programs: list[int], workload: Workload) -> set[tuple[str, float]]:
@@ -119,28 +187,32 @@ def _tools(programs: list[int], workload: Workload) -> set[tuple[str, float]]:
     }
 
 
-def _level(trace: Trace, moment_s: float) -> tuple[int, int]:
-    """Sheets at the bench and on the stack at a moment."""
-    after = _first_after(trace, moment_s)
-    return trace.bench_level[after - 1][1:] if after else (0, 0)
-
-
-def _first_after(trace: Trace, moment_s: float) -> int:
-    """Number of the first change of the bench after a moment; changes stand in order of time."""
-    return bisect_right(trace.bench_level, moment_s, key=lambda row: row[0])
-
-
-def _worked_off_s(trace: Trace, night: Span) -> float:
-    before = sum(_level(trace, night[0]))
-    if sum(_level(trace, night[1])) <= before:
-        return 0.0
-    later = islice(trace.bench_level, _first_after(trace, night[1]), None)
-    return next((moment for moment, *level in later if sum(level) <= before), trace.end_s) - night[1]
-
-
 def _want(log: MachineLog, ended_s: float, ended_by: str) -> str:
     """What the wait that ended a night was for; a wait from before the night is work that the shift left."""
     if ended_by in ("", "queue"):
         return ""
-    waits = zip(log.wait_s, log.wait_limit, log.wait_want, strict=True)
-    return next((w for moment, limit, w in waits if (moment, limit) == (ended_s, ended_by)), LEFT_BY_SHIFT)
+    at = slice(bisect_left(log.wait_s, ended_s), bisect_right(log.wait_s, ended_s))
+    waits = zip(log.wait_limit[at], log.wait_want[at], strict=True)
+    return next((want for limit, want in waits if limit == ended_by), LEFT_BY_SHIFT)
+
+
+def night_end(log: _Log, night: Span) -> tuple[float, str] | None:
+    """The first moment of a night at which somebody or something was missing; None if it reached the morning."""
+    at = slice(bisect_left(log.log.night_wait_s, night[0]), bisect_left(log.log.night_wait_s, night[1]))
+    waits = list(zip(log.log.night_wait_s[at], log.log.night_limit[at], strict=True))
+    own = log.touching(night)
+    state, start_s, end_s = log.state[own], log.start_s[own], log.end_s[own]
+    idle_s = start_s[state == STATE_CODE[NO_WORK]]
+    if len(idle_s):
+        waits.append((float(max(idle_s[0], night[0])), "queue"))
+    whole_night = (start_s <= night[0]) & (end_s >= min(night[1], float(log.end_s[-1])))
+    if (log.waiting[own] & whole_night).any() and not any(moment == night[0] for moment, _ in waits):
+        # it waits since the day, or its work was left at its end
+        waits.append((night[0], _limit_before(log.log, night[0])))
+    return min(waits, default=None)
+
+
+def _limit_before(log: MachineLog, night_start_s: float) -> str:
+    """What a machine waits for that waits through a whole night: its last wait before the night."""
+    at = bisect_left(log.wait_s, night_start_s)
+    return log.wait_limit[at - 1] if at else "stop"

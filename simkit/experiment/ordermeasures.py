@@ -1,57 +1,94 @@
-"""What became of the released orders: how many were late or refused, and on which day and how early work was given out.
+"""What became of the orders: how many were late or refused, and on which day and how early work was given out.
 
 Merged orders count one by one. Hours given out are standard hours of today's plant, as on the invoice.
 """
 
 from __future__ import annotations
 
-from simkit.base.units import SECONDS_PER_DAY
+from typing import NamedTuple
+
+import numpy as np
+
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import WEEKDAYS
-from simkit.cell.board import REFUSED, SUBCONTRACT, Job
+from simkit.cell.board import REFUSED, SUBCONTRACT
 from simkit.cell.trace import Trace
+from simkit.experiment.tables import Table, column_sum, table
 from simkit.process.workload import Workload
 
 DAYS_TO_DUE = {"5": (0.0, 5.0), "10": (5.0, 10.0), "15": (10.0, 15.0), "more": (15.0, float("inf"))}
 """Calendar days from the decision to the end of the due date, by the name of the measure: more than, at most."""
 
 
-def lateness(trace: Trace, workload: Workload) -> dict[str, float]:
+class OrderRow(NamedTuple):
+    """An order of the run; moments in hours from its start, not a number where it did not happen.
+
+    ``there_h`` is when its parts are there: made, or delivered after it was given out. ``gone_h`` is when it was given
+    out or refused, on the weekday ``gone_on`` and so many ``days_to_due``. ``late_days`` count from its due date,
+    negative before it; what is not there counts as there at the end of the run, what was refused has none.
+    ``planned_h`` are the planner's hours, ``invoice_h`` the standard hours of today's plant.
+    """
+
+    order_id: str
+    program_id: str
+    sheets: int
+    rush: bool
+    released_h: float
+    due_h: float
+    started_h: float
+    there_h: float
+    fate: str
+    gone_h: float
+    gone_on: str
+    days_to_due: float
+    late_days: float
+    planned_h: float
+    invoice_h: float
+
+
+def order_table(trace: Trace, workload: Workload) -> Table:
+    """All orders of a run."""
+    jobs, book, plan, plant = trace.jobs, workload.draws.book, workload.plan, workload.plant
+    order = np.array([member for job in jobs for member in job.members], np.int64)
+    of = np.repeat(np.arange(len(jobs)), [len(job.members) for job in jobs])
+    names = np.array([(row.order_id, row.program_id) for row in plant.orders], np.str_).reshape(-1, 2)[book.row[order]]
+    moments = np.array([(job.started_s, job.finished_s, job.gone_s) for job in jobs], float).reshape(-1, 3)
+    started_s, finished_s, gone_s = np.where(moments >= 0, moments, np.nan)[of].T
+    fate = np.array([job.fate for job in jobs], np.str_)[of]
+    days = [WEEKDAYS[plan.day_of(job.gone_s) % len(WEEKDAYS)] if job.gone_s >= 0 else "" for job in jobs]
+    lead_s = plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
+    there_s = np.where(fate == SUBCONTRACT, gone_s + lead_s, finished_s)
+    end_s = np.where(np.isnan(there_s), trace.end_s, there_s)
+    late_days = np.where(fate == REFUSED, np.nan, (end_s - book.due_s[order]) / SECONDS_PER_DAY)
+    hours = (at_s / SECONDS_PER_HOUR for at_s in (book.released_s[order], book.due_s[order], started_s, there_s))
+    return table(OrderRow, (
+        *names.T, book.sheets[order], book.rush[order], *hours, fate, gone_s / SECONDS_PER_HOUR,
+        np.array(days, np.str_)[of], (book.due_s[order] - gone_s) / SECONDS_PER_DAY, late_days,
+        workload.planned_h[order], workload.invoice_h[order],
+    ))  # fmt: skip
+
+
+def lateness(orders: Table, end_h: float) -> dict[str, float]:
     """Late orders over those not refused, and refused ones over all; one given out is late by its delivery."""
-    lead_s = workload.plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
-    due_s, refused, days = workload.draws.book.due_s, 0, []
-    for job in trace.jobs:
-        if job.released_s > trace.end_s:
-            continue
-        refused += len(job.members) if job.fate == REFUSED else 0
-        if job.fate != REFUSED:
-            end_s = _there_s(job, lead_s, trace.end_s)
-            days += [(end_s - float(due_s[order])) / SECONDS_PER_DAY for order in job.members]
-    late = [each for each in days if each > 0]
-    released = len(days) + refused
+    released = orders[orders["released_h"] <= end_h]
+    kept = released[released["fate"] != REFUSED]
+    late = kept["late_days"][kept["late_days"] > 0]
     return {
         "orders_late": float(len(late)),
-        "late_share": len(late) / len(days) if days else 0.0,
-        "late_mean_days": sum(late) / len(late) if late else 0.0,
-        "refused_share": refused / released if released else 0.0,
+        "late_share": len(late) / len(kept) if len(kept) else 0.0,
+        "late_mean_days": column_sum(late) / len(late) if len(late) else 0.0,
+        "refused_share": (len(released) - len(kept)) / len(released) if len(released) else 0.0,
     }
 
 
-def _there_s(job: Job, lead_s: float, end_s: float) -> float:
-    """When an order's parts are there; an order that is not finished is so at the end of the run at the earliest."""
-    if job.fate == SUBCONTRACT:
-        return job.gone_s + lead_s
-    return job.finished_s if job.finished_s >= 0 else end_s
-
-
-def given_out(trace: Trace, workload: Workload) -> dict[str, float]:
+def given_out(orders: Table) -> dict[str, float]:
     """Hours given out by weekday of the decision, and by days from it to the due date."""
-    found = {name_of_day(day): 0.0 for day in WEEKDAYS} | {name_of_days(name): 0.0 for name in DAYS_TO_DUE}
-    for job in trace.jobs:
-        if job.fate == SUBCONTRACT:
-            found[name_of_day(WEEKDAYS[workload.plan.day_of(job.gone_s) % len(WEEKDAYS)])] += job.invoice_h
-            left_days = (job.due_s - job.gone_s) / SECONDS_PER_DAY
-            found[name_of_days(next(n for n, (a, b) in DAYS_TO_DUE.items() if a < left_days <= b))] += job.invoice_h
-    return found
+    out = orders[orders["fate"] == SUBCONTRACT]
+    by_day = {name_of_day(day): column_sum(out["invoice_h"][out["gone_on"] == day]) for day in WEEKDAYS}
+    return by_day | {
+        name_of_days(name): column_sum(out["invoice_h"][(out["days_to_due"] > low) & (out["days_to_due"] <= high)])
+        for name, (low, high) in DAYS_TO_DUE.items()
+    }
 
 
 def name_of_day(day: str) -> str:

@@ -1,13 +1,16 @@
-"""Measures of what leaves the machine: lifts by hand, stacks, skeletons, slugs, and what waits at the bench."""
+"""What leaves the machine: lifts by hand, stacks, skeletons, slugs, what waits at the bench, and picks that fail."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.units import SECONDS_PER_HOUR
 from simkit.cell.piles import WHY_TAKEN
-from simkit.cell.trace import Trace
-from simkit.experiment.backlog import mornings
+from simkit.cell.trace import MachineLog, Trace
+from simkit.experiment.tables import Table, table_of
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
@@ -74,17 +77,53 @@ def _pallets(trace: Trace) -> Measures:
     return measures
 
 
-def bench_totals(trace: Trace, span: Span) -> Measures:
-    """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come."""
+def bench_totals(trace: Trace, span: Span, waiting: Table) -> Measures:
+    """Share of time that bench places are taken, sheets there on average, and what waits when the day's people come.
+
+    ``waiting`` are the mornings of the run.
+    """
     level = trace.bench_level
     length_s = max(span[1] - span[0], 1e-9)
     moments = np.array([row[0] for row in level] + [trace.end_s])
     held = np.array([row[1] for row in level], float)
     inside = np.clip(moments[1:], *span) - np.clip(moments[:-1], *span)
-    waiting = mornings(level, trace.attended_spans, span).sheets
+    own = waiting[waiting["moment_h"] >= span[0] / SECONDS_PER_HOUR]
+    sheets = own["bench"] + own["stack"]
     return {
         "bench_sheets_mean": float((held * inside).sum()) / length_s,
         "bench_utilisation": float(((held > 0) * inside).sum()) / length_s,
-        "bench_morning_mean": float(waiting.mean()) if len(waiting) else 0.0,
-        "bench_morning_most": float(waiting.max()) if len(waiting) else 0.0,
+        "bench_morning_mean": float(sheets.mean()) if len(sheets) else 0.0,
+        "bench_morning_most": float(sheets.max()) if len(sheets) else 0.0,
     }
+
+
+class Picks(NamedTuple):
+    """Good sheets of a machine with picked parts, those on which a pick failed at least once, and how many that would
+    be by the closed form 1 - (1 - p)^n."""
+
+    machine: str
+    sheets: int
+    stopped: int
+    expected: float
+
+
+def pick_table(trace: Trace, workload: Workload) -> Table:
+    """Picks by machine; empty where none can fail."""
+    causes = [number for number, row in enumerate(workload.plant.stops) if row.exposure == "pick"]
+    if not causes:
+        return table_of(Picks, ())
+    passes = float(np.prod([1.0 - min(workload.plant.stops[number].rate, 1.0) for number in causes]))
+    picked = np.array([flow.picked for flow in workload.tables.flows], np.int64)
+    rows = []
+    for machine, log in zip(workload.plant.machines, trace.machines, strict=True):
+        made = picked[workload.sheets.program[np.array(log.made, np.int64)]]
+        expected = float((1.0 - passes**made).sum())
+        rows.append((machine.machine_id, int((made > 0).sum()), len(_stopped(log, causes)), expected))
+    return table_of(Picks, rows)
+
+
+def _stopped(log: MachineLog, causes: list[int]) -> NDArray[np.int64]:
+    """Good sheets in whose making one of these causes struck: the sheet that is finished next after the stop."""
+    moments = [at for cause, at in zip(log.stop_cause, log.stop_at_s, strict=True) if cause in causes]
+    place = np.searchsorted(np.array(log.made_at_s), np.array(moments), side="right")
+    return np.unique(place[place < len(log.made)])

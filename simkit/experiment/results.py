@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.experiment.cache import Run
 from simkit.experiment.control import control_matrix
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import (
@@ -26,7 +27,8 @@ from simkit.experiment.intervals import (
 
 DRAWN, DRAWN_MEAN = "drawn_h", "drawn_mean_h"
 """Planned hours drawn in a replication, and their known mean: see :mod:`simkit.experiment.control`."""
-COLUMNS = ("scenario", "demand_factor", "replication", "measure", "value", "unit")
+KEYS = ("scenario", "demand_factor", "replication")
+COLUMNS = (*KEYS, "measure", "value", "unit")
 
 Key = tuple[str, str, float]
 """Scenario, measure, demand factor."""
@@ -47,9 +49,12 @@ class Results:
     Replication k of every scenario had the same luck, so scenarios are compared pairwise. Means, differences and their
     intervals read :meth:`values`, in which the luck of the order book is taken out of totals where that helps (see
     :mod:`simkit.experiment.control`); the table itself, :meth:`raw` and :meth:`spread` hold what was simulated.
+    ``records`` are the tables of single orders, nights and the like that were asked for, by name: scenario,
+    demand_factor and replication, then the columns of :data:`simkit.experiment.records.ROWS`.
     """
 
     frame: pd.DataFrame
+    records: Mapping[str, pd.DataFrame] = field(default_factory=dict)
 
     @property
     def scenarios(self) -> tuple[str, ...]:
@@ -195,16 +200,34 @@ class Results:
             return ""
         return BACKLOG_GROWS if self.values(scenario, "backlog_grows", demand_factor).mean() >= 0.5 else ""
 
+    def rows(self, table: str, scenario: str, demand_factor: float = 1.0) -> pd.DataFrame:
+        """Rows of one of the tables of :attr:`records`, of a scenario; raises KeyError where it was not asked for."""
+        if table not in self.records:
+            raise KeyError(f"the records of {table} were not asked for: {nearest(table, self.records)}")
+        frame = self.records[table]
+        return frame[(frame["scenario"] == scenario) & (frame["demand_factor"] == demand_factor)]
+
     def selected(self, scenarios: Iterable[str]) -> Results:
         """The same results, of these scenarios only."""
-        return Results(self.frame[self.frame["scenario"].isin(list(scenarios))].reset_index(drop=True))
+        wanted = set(scenarios)
+        frame, *records = (
+            held[held["scenario"].isin(wanted)].reset_index(drop=True) for held in (self.frame, *self.records.values())
+        )
+        return Results(frame, dict(zip(self.records, records, strict=True)))
 
     def joined(self, other: Results) -> Results:
-        """Both tables as one; scenarios of ``other`` that are here already are left out."""
-        known = self.frame[["scenario", "demand_factor", "replication"]].drop_duplicates()
-        marked = other.frame.merge(known, how="left", indicator=True)
-        new = other.frame[(marked["_merge"] == "left_only").to_numpy()]
-        return Results(pd.concat([self.frame, new], ignore_index=True))
+        """Both as one; scenarios of ``other`` that are here already are left out, save from records not held here."""
+        known = self.frame[list(KEYS)].drop_duplicates()
+
+        def with_new(held: pd.DataFrame, more: pd.DataFrame) -> pd.DataFrame:
+            marked = more[list(KEYS)].merge(known, how="left", indicator=True)
+            return pd.concat([held, more[(marked["_merge"] == "left_only").to_numpy()]], ignore_index=True)
+
+        records = {
+            name: with_new(self.records[name], frame) if name in self.records else frame
+            for name, frame in other.records.items()
+        }
+        return Results(with_new(self.frame, other.frame), {**self.records, **records})
 
     def to_csv(self, path: Path) -> None:
         """Write the table; the same results give the same bytes."""
@@ -269,6 +292,23 @@ def results_from(rows: Iterable[tuple[str, float, int, Measured]], units: Mappin
             for name, item in zip(COLUMNS, row, strict=True):
                 columns[name].append(item)
     return Results(pd.DataFrame(columns))
+
+
+def results_from_runs(
+    runs: Sequence[tuple[str, float, int, Run]], units: Mapping[str, str], names: Iterable[str]
+) -> Results:
+    """The same from whole runs, with the tables of these names."""
+    totals = results_from(((*key, run.totals) for *key, run in runs), units)  # type: ignore[misc]
+    return Results(totals.frame, {name: _framed(runs, name) for name in names})
+
+
+def _framed(runs: Sequence[tuple[str, float, int, Run]], name: str) -> pd.DataFrame:
+    tables = [run.records[name] for *_, run in runs]
+    frame = pd.DataFrame(np.concatenate(tables))
+    counts = [len(table) for table in tables]
+    for at, key in enumerate(KEYS):
+        frame.insert(at, key, np.repeat(np.array([run[at] for run in runs]), counts))
+    return frame
 
 
 def unit_of(measure: str, units: Mapping[str, str]) -> str:

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from simkit.base.messages import BadInput, Finding
-from simkit.experiment.cache import open_cache
+from simkit.experiment.cache import Run, open_cache
 from simkit.experiment.pool import on_processes
 from simkit.experiment.progress import shown
-from simkit.experiment.results import Results, results_from
-from simkit.experiment.task import CELL, Job, Model, Replicated, Totals, run_replication
+from simkit.experiment.results import Results, results_from_runs
+from simkit.experiment.task import CELL, Job, Model, Replicated, run_replication
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -73,6 +73,7 @@ def run_scenarios(
     first_replication: int = 0,
     cache_dir: Path | None = None,
     scheduler: str = "",
+    records: Sequence[str] = (),
     model: Model = CELL,
 ) -> Results:
     """Simulate scenarios that may differ in options and in overrides.
@@ -80,8 +81,9 @@ def run_scenarios(
     Orders and luck are drawn from ``today``'s plant, whose ``run`` settings also fill what is unset.
     Replications are numbered from ``first_replication``, and number k is the same whoever runs it.
     ``workers`` counts processes (default: one per core). ``scheduler`` is the address of a running
-    Dask cluster that takes their place. ``cache_dir`` keeps runs on disk. Scenarios of equal physics
-    are simulated once. Raises ScenarioFailed, which names the inputs, if a run breaks off.
+    Dask cluster that takes their place. ``cache_dir`` keeps runs on disk. ``records`` names the tables of
+    :data:`simkit.experiment.records.ROWS` to be held beside the measures. Scenarios of equal physics are
+    simulated once. Raises ScenarioFailed, which names the inputs, if a run breaks off.
     """
     run = today.plant.settings.run
     named = _distinct(scenarios)
@@ -94,6 +96,7 @@ def run_scenarios(
         weeks=float(run.weeks if weeks is None else weeks),
         model=model,
         cache=open_cache(cache_dir) if cache_dir else None,
+        records=tuple(records),
     )
     count = run.replications if replications is None else replications
     numbers = range(first_replication, first_replication + count)
@@ -145,12 +148,12 @@ def _no_cluster(address: str, why: str, mend: str) -> Finding:
     return Finding("--scheduler", why, f"{mend}, or leave --scheduler out to run on this computer", value=address)
 
 
-def _tabulated(named: Sequence[Scenario], job: Job, measured: dict[int, list[list[Totals]]]) -> Results:
+def _tabulated(named: Sequence[Scenario], job: Job, measured: dict[int, list[list[Run]]]) -> Results:
     place = {scenario.physics_hash: at for at, scenario in enumerate(job.scenarios)}
-    rows = (
+    runs = [
         (scenario.name, demand_factor, number, measured[number][level][place[scenario.physics_hash]])
         for scenario in named
         for level, demand_factor in enumerate(job.demand_factors)
         for number in sorted(measured)
-    )
-    return results_from(rows, job.model.units())
+    ]
+    return results_from_runs(runs, job.model.units(), job.records)

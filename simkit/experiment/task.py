@@ -16,8 +16,9 @@ import numpy as np
 
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.cell.run import simulate
-from simkit.experiment.cache import Cache, RunKey
+from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.experiment.measures import measure_run
+from simkit.experiment.records import record_run
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import Order
 from simkit.process.bookweeks import order_hours
@@ -25,9 +26,6 @@ from simkit.process.draws import Draws, make_draws
 from simkit.process.planner import planner_hours
 from simkit.process.programs import ProgramTables
 from simkit.process.workload import make_workload, tables_of
-
-Totals = dict[str, float]
-"""Flat totals of one run, by measure name."""
 
 Luck = tuple[Draws, ProgramTables]
 """Draws, and the program tables of today's plant, in whose standard hours bought work is counted."""
@@ -43,7 +41,7 @@ class Model:
     """
 
     draw: Callable[[Scenario, int, int, float, float], Any]
-    run: Callable[[Scenario, Any], Totals]
+    run: Callable[[Scenario, Any], Run]
     units: Callable[[], Mapping[str, str]]
 
     @property
@@ -79,14 +77,15 @@ def with_hours(draws: Draws, plant: Plant, tables: ProgramTables) -> Draws:
     return dataclasses.replace(draws, order_h=hours, drawn_mean_h=float(mean))
 
 
-def run_cell(scenario: Scenario, luck: Luck) -> Totals:
-    """Simulate one scenario with given luck; totals by measure name."""
-    draws, tables_today = luck
-    workload = make_workload(scenario, draws, tables_today)
-    totals = measure_run(simulate(workload), workload)
+def run_cell(scenario: Scenario, luck: Luck) -> Run:
+    """Simulate one scenario with given luck: its totals and its records."""
+    workload = make_workload(scenario, *luck)
+    trace = simulate(workload)
+    records = record_run(trace, workload)
+    totals = measure_run(trace, workload, records)
     if scenario.plant.settings.run.source == "saturated" and totals["state_no_work_h"] > 0:
         raise RuntimeError("the saturated queue ran dry before the horizon: orders take less time than planned")
-    return totals
+    return Run(totals, records)
 
 
 def cell_units() -> dict[str, str]:
@@ -105,7 +104,8 @@ CELL = Model(draw_luck, run_cell, cell_units)
 class Job:
     """Everything the replications of an experiment have in common.
 
-    ``scenarios`` differ in physics; orders and luck are drawn from ``today``'s plant.
+    ``scenarios`` differ in physics; orders and luck are drawn from ``today``'s plant. ``records`` names the tables that
+    are handed back beside the totals.
     """
 
     today: Scenario
@@ -115,14 +115,15 @@ class Job:
     weeks: float
     model: Model = CELL
     cache: Cache | None = None
+    records: tuple[str, ...] = ()
 
     def packed(self) -> bytes:
         """The job as bytes, made once and sent with each replication."""
         return pickle.dumps(self)
 
 
-Replicated = tuple[int, list[list[Totals]]]
-"""A replication's number and its totals, by demand level and then by scenario, in the order of the job."""
+Replicated = tuple[int, list[list[Run]]]
+"""A replication's number and its runs, by demand level and then by scenario, in the order of the job."""
 
 
 def run_replication(replication: int, packed: bytes) -> Replicated:
@@ -137,31 +138,32 @@ def _unpacked(packed: bytes) -> Job:
     return job
 
 
-def _run_level(job: Job, replication: int, demand_factor: float) -> list[Totals]:
+def _run_level(job: Job, replication: int, demand_factor: float) -> list[Run]:
     @lru_cache(maxsize=1)
     def draws() -> Any:
         return job.model.draw(job.today, job.seed, replication, job.weeks, demand_factor)
 
-    return [_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios]
+    runs = (_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios)
+    return [Run(run.totals, {name: run.records[name] for name in job.records}) for run in runs]
 
 
-def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Totals:
+def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Run:
     key = RunKey(
         job.today.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
         job.model.name,
     )  # fmt: skip
-    stored = job.cache.load(key) if job.cache else None
+    stored = job.cache.load(key, records=bool(job.records)) if job.cache else None
     if stored is not None:
         return stored
     try:
-        totals = job.model.run(scenario, draws())
+        run = job.model.run(scenario, draws())
     except BadInput as error:
         raise BadInput(dataclasses.replace(f, place=f"{scenario.name}: {f.place}") for f in error.findings) from error
     except Exception as error:
         raise ScenarioFailed(_failure(job, scenario, replication, demand_factor, error)) from error
     if job.cache:
-        job.cache.store(key, totals)
-    return totals
+        job.cache.store(key, run)
+    return run
 
 
 def _failure(job: Job, scenario: Scenario, replication: int, demand_factor: float, error: Exception) -> str:

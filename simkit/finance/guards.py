@@ -135,7 +135,7 @@ def _payments(finance: Finance) -> None:
 
 
 def line_names(finance: Finance) -> Iterator[Finding]:
-    """Lines of the cash-flow table that the settings name and that do not exist."""
+    """Lines that the settings name and the cash-flow table has not, and growth of lines that do not grow."""
     named = [("growth_of_lines", line) for line in finance.growth_of_lines]
     named += [("budget_lines", entry.line) for entry in finance.budget_lines]
     for key, line in named:
@@ -143,6 +143,9 @@ def line_names(finance: Finance) -> Iterator[Finding]:
             yield Finding(
                 "plant.toml", "no such line of the cash-flow table", nearest(line, LINES), 0, f"finance.{key}", line
             )
+        elif key == "growth_of_lines" and LINES[line].growth == "none":
+            why = f"{LINES[line].title} is paid as quoted and does not grow, so that this does nothing"
+            yield Finding("plant.toml", why, "Remove it", 0, f"finance.{key}", line)
 
 
 def double_counts(plant: Plant, option: Option) -> Iterator[Finding]:

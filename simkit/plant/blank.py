@@ -10,9 +10,11 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from simkit.plant.fields import limits
+from simkit.plant.drivers import NEEDS
+from simkit.plant.fields import columns_of, limits
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
+from simkit.plant.tables import Element
 from simkit.plant.toml_files import toml_value
 
 HEAD = """# Settings of one plant. A line that starts with # is a comment; a commented key shows its default.
@@ -74,6 +76,13 @@ OPTION_EXAMPLES = {
     "once": '[{ line = "stock counted in May", amount = 3000, year = 1, what = "stock" }]',
     "edits": '[{ path = "plant.rules.dispatch", op = "set", value = "grouped" }]',
 }
+
+
+def blank_elements() -> Iterator[list[str]]:
+    """Yield the usual rows of elements.csv, by column, without what only the plant knows."""
+    for row in (row for need in NEEDS if need.everywhere for row in need.usual):
+        cells = row.cells(value=False)
+        yield [cells.get(name, "") for name in columns_of(Element)]
 
 
 def options_text() -> str:

@@ -10,12 +10,17 @@ from simkit.base.messages import Finding
 from simkit.plant import (
     checks_book,
     checks_faults,
+    checks_materials,
+    checks_money_scale,
     checks_motion,
     checks_names,
     checks_nights,
     checks_parts,
     checks_people,
+    checks_relations,
+    checks_times,
     checks_tools,
+    checks_usual,
     checks_work,
 )
 from simkit.plant.checking import CHECKS, Check
@@ -23,16 +28,9 @@ from simkit.plant.drafts import Draft, Sheet
 from simkit.plant.settings import Settings
 
 MODULES = (
-    checks_names,
-    checks_work,
-    checks_book,
-    checks_people,
-    checks_nights,
-    checks_tools,
-    checks_faults,
-    checks_motion,
-    checks_parts,
-)
+    checks_names, checks_work, checks_book, checks_times, checks_people, checks_nights, checks_tools, checks_faults,
+    checks_materials, checks_motion, checks_parts, checks_relations, checks_usual, checks_money_scale,
+)  # fmt: skip
 """Where the checks are written; importing them registers them."""
 
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from simkit.base.messages import BadInput, Finding
+from simkit.plant.checks_money_scale import capital_beside_others, option_amounts
 from simkit.plant.checks_names import twins
+from simkit.plant.checks_times import missing_times
+from simkit.plant.checks_usual import usual_options
 from simkit.plant.drafts import note
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import make_scenario
+from simkit.plant.scenarios import make_scenario, new_findings
 from simkit.plant.tables import MachineRow
 from simkit.plant.values import near
 
@@ -29,19 +32,24 @@ def check_options(plant: Plant) -> Iterator[Finding]:
     for name, _, other, _ in twins((name, 0) for name in ids):
         why = f"differs only in case or blanks from the option '{other}'"
         yield Finding(PLACE, why, "Give each option its own id", column="id", value=name)
+    yield from usual_options(plant.options)
+    yield from capital_beside_others(plant.options)
     for option in plant.options:
         yield from _names(option, ids)
         yield from _prices(option)
+        yield from option_amounts(plant, option)
         yield from _left_out(plant, option)
     if len(set(ids)) == len(ids):
         for option in plant.options:
             yield from _trial(plant, option)
     for line, row in enumerate(plant.machines, 2):
         try:
-            with_machine_overrides(plant, row)
+            found = missing_times(with_machine_overrides(plant, row)) if row.overrides else iter(())
+            own = [(f"with these overrides of {row.machine_id}", f) for f in found]
         except BadInput as error:
-            for f in error.findings:
-                yield Finding("machines.csv", f"{f.column} {f.why}".strip(), f.mend, line, "overrides", f.value)
+            own = [(f.column, f) for f in error.findings]
+        for where, f in own:
+            yield Finding("machines.csv", f"{where} {f.why}".strip(), f.mend, line, "overrides", f.value)
         yield from _machine_paths(line, row)
 
 
@@ -99,7 +107,10 @@ def _trial(plant: Plant, option: Option) -> Iterator[Finding]:
     if company is None:
         return
     try:
-        make_scenario(plant, company)
+        changed = make_scenario(plant, company).plant
+        for finding in new_findings(plant, changed):
+            column = f"option {option.id}: {finding.place} {finding.column}".strip()
+            yield note(PLACE, finding.why, finding.mend, column=column, value=finding.value)
     except BadInput as error:
         for finding in error.findings:
             column = f"{finding.place} {finding.column}".strip()

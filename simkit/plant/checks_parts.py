@@ -1,4 +1,4 @@
-"""Checks of what leaves the machine: pallets of skeletons, bins by mass, mixed scrap, and marks by hand-over."""
+"""Checks of what leaves the machine: bins by mass, stacks, remnants, mixed scrap, and marks by hand-over."""
 
 from __future__ import annotations
 
@@ -11,18 +11,6 @@ from simkit.plant.drafts import Draft, note
 
 PART_WAYS = ("bench", "stack", "removal", "chute")
 """How a single part leaves its sheet; ``mixed`` is a hand-over of programs alone."""
-
-
-@reads("elements", settings=True)
-def pallets_are_exchanged(draft: Draft) -> Iterator[Finding]:
-    """A pallet of skeletons that can be full is taken away by somebody, and that takes time."""
-    removal = draft.settings.removal
-    rows = [row for row, _ in draft.sheets["elements"] if row.unit.endswith("/skeleton_exchange") and row.typical > 0]
-    if removal.skeleton_places > 0 and not rows:
-        mend = "Add an element counted per skeleton_exchange (state outside), or set removal.skeleton_places = 0"
-        why = "a full pallet of skeletons would be taken away in no time, by nobody"
-        place = {"column": "removal.skeleton_places", "value": str(removal.skeleton_places)}
-        yield note("plant.toml", why, mend, **place)
 
 
 @reads("upkeep", "program_tools", "tools")
@@ -52,18 +40,13 @@ def stacks_have_places(draft: Draft) -> Iterator[Finding]:
         yield note("plant.toml", "no program hands its sheets to the stack", "Set handover = stack for some", **place)
 
 
-@reads("programs", "elements", settings=True)
-def remnants_are_put_back(draft: Draft) -> Iterator[Finding]:
-    """Remnants that are kept exist, and somebody puts them back."""
+@reads("programs", settings=True)
+def remnants_exist(draft: Draft) -> Iterator[Finding]:
+    """Remnants that are kept exist."""
     kept = draft.settings.store.remnants_kept
-    if kept == 0:
-        return
-    place = {"column": "store.remnants_kept", "value": f"{kept:g}"}
-    if not any(row.remnant_share > 0 for row, _ in draft.sheets["programs"]):
+    if kept and not any(row.remnant_share > 0 for row, _ in draft.sheets["programs"]):
+        place = {"column": "store.remnants_kept", "value": f"{kept:g}"}
         yield note("plant.toml", "no program leaves a remnant", "Give remnant_share in programs.csv", **place)
-    elif not any(row.unit.endswith("/remnant") and row.typical > 0 for row, _ in draft.sheets["elements"]):
-        why = "remnants would be cut off, labelled and put back in no time, by nobody"
-        yield note("plant.toml", why, "Add an element counted per remnant (state bench or outside)", **place)
 
 
 @reads("materials", settings=True)

@@ -65,7 +65,7 @@ def element_rows_used(draft: Draft) -> Iterator[Finding]:
             mend = "Put the general row first; of the rows that match, the last one holds"
             yield note("elements.csv", why, mend, row=line, column="element", value=row.element)
         hidden.setdefault(row.element, []).append(line)
-        if row.state in (BENCH, OUTSIDE) and row.task_of == "machine" and not row.unit.startswith("ratio"):
+        if row.state in (BENCH, OUTSIDE) and row.task_of == "machine" and row.typical > 0:
             why = f"{row.element} is work at the bench or outside the machine's time, but nobody does it"
             mend = "Name the skill of who does it, so that moved work is not free"
             yield note("elements.csv", why, mend, row=line, column="task_of", value=row.task_of)

@@ -14,7 +14,8 @@ from simkit.plant.settings import TableKind, Window
 from simkit.plant.values import WALL_TIME, near, readable_by
 
 if TYPE_CHECKING:
-    from simkit.plant.tables import Element, ProgramPart, Tool
+    from simkit.plant.plant import Plant
+    from simkit.plant.tables import Element, Program, ProgramPart, Tool
 
 NUMBER_FACTS = ("mass_kg", "thickness_mm", "sheet_length_mm", "sheet_width_mm")
 TEXT_FACTS = ("family", "material", "metal", "program", "surface_sensitive", "handover", "gas", "nozzle", "table")
@@ -104,6 +105,20 @@ def asked_facts(text: str) -> tuple[str, ...]:
 def asks_about_part(row: Element) -> bool:
     """Whether a row's condition asks about a part."""
     return any(fact in PART_FACTS for fact in asked_facts(row.applies_to))
+
+
+def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:
+    """What conditions can ask about a program and its sheet."""
+    material = plant.material_by_id[program.material_id]
+    sensitive = any(part.surface_sensitive for part in plant.parts_of.get(program.program_id, ()))
+    return {
+        "family": program.family, "material": program.material_id, "metal": material.metal,
+        "program": program.program_id, "handover": program.handover, "gas": material.gas, "nozzle": material.nozzle,
+        "table": plant.settings.machine.table,
+        "surface_sensitive": "true" if sensitive else "false",
+        "mass_kg": sheet_kg, "thickness_mm": material.thickness_mm,
+        "sheet_length_mm": program.sheet_length_mm, "sheet_width_mm": program.sheet_width_mm,
+    }  # fmt: skip
 
 
 def tool_facts(tool: Tool) -> dict[str, float | str]:

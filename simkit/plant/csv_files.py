@@ -17,6 +17,7 @@ from simkit.plant.drafts import Sheet, also_rows, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
 from simkit.plant.rows import CellFault, read_rows
 from simkit.plant.strays import stray, unseen
+from simkit.plant.tables import WITHDRAWN_COLUMNS
 from simkit.plant.values import Number
 
 FEW_FAULTS = 3
@@ -142,7 +143,7 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
-    return Sheet(table, tuple(rows.values()), lines, keys, spoiled), findings
+    return Sheet(table, tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
 
 
 def _without_strays(place: str, raw: RawTable) -> tuple[RawTable, list[Finding]]:
@@ -170,6 +171,10 @@ def _column_findings(place: str, heads: Iterable[str], missing: Iterable[str], r
     missing = list(missing)
     findings = []
     for name in (head for head in heads if head and head not in columns):
+        if name in WITHDRAWN_COLUMNS:
+            why = f"is withdrawn, since nothing was worked out from it: {WITHDRAWN_COLUMNS[name]}"
+            findings.append(Finding(place, why, "Remove the column", row=1, column=name))
+            continue
         hint = nearest(name.lower().replace(" ", "_"), missing) if missing else ""
         if hint.startswith("did you mean"):
             missing.remove(hint.split("'")[1])

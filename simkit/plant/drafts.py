@@ -22,7 +22,8 @@ class Sheet:
     """The rows of one table and, for each, its line in the file (0 when it came from no file).
 
     ``keys`` are the texts of the first key column of all rows, faulty rows included, so that a row with
-    one bad cell does not make every reference to it look wrong. ``spoiled``: some row could not be read.
+    one bad cell does not make every reference to it look wrong. ``spoiled``: some row could not be read. ``heads`` are
+    the columns of the file.
     """
 
     table: str
@@ -30,6 +31,7 @@ class Sheet:
     lines: tuple[int, ...] = ()
     keys: frozenset[str] = frozenset()
     spoiled: bool = False
+    heads: tuple[str, ...] = ()
 
     def __iter__(self) -> Any:
         """Iterate (row, line) pairs."""

@@ -33,7 +33,7 @@ MONEY_SETTINGS: tuple[str, ...] = (
 
 MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
     "programs": (),
-    "tools": ("price", "die_price_share"),
+    "tools": ("price",),
     "materials": ("price_per_kg", "scrap_price_per_kg"),
     "elements": ("low", "high", "basis", "n", "source", "owner", "date"),
     "people": ("rate_per_h", "employment"),

@@ -16,9 +16,7 @@ from simkit.plant.settings import Settings
 from simkit.plant.settings_money import Finance, Financing, Money
 from simkit.plant.settings_risk import Risk
 
-NAMED = re.compile(
-    r"\b(plant\.(money|finance|financing|risk)|overtime_premium|night_premium|price|die_price_share|price_per_kg)\b"
-)
+NAMED = re.compile(r"\b(plant\.(money|finance|financing|risk)|overtime_premium|night_premium|price|price_per_kg)\b")
 """Names of what is taken out, as they stand in the paths of edits."""
 
 
@@ -36,7 +34,7 @@ def without_prices(plant: Plant) -> Plant:
         plant,
         settings=_settings(plant.settings),
         options=_options(plant.options),
-        tools=tuple(dataclasses.replace(row, price=0.0, die_price_share=0.0) for row in plant.tools),
+        tools=tuple(dataclasses.replace(row, price=0.0) for row in plant.tools),
         materials=tuple(dataclasses.replace(row, price_per_kg=0.0) for row in plant.materials),
     )
 

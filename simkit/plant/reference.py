@@ -22,11 +22,13 @@ from simkit.plant.conditions import (
     TOOL_TEXT_FACTS,
 )
 from simkit.plant.drafts import place_of
+from simkit.plant.drivers import NEEDS
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import toml_value
+from simkit.plant.usual import COLUMNS, OPTIONS, SETTINGS, Usual
 from simkit.plant.values import ID_WORDS, KIND_WORDS, write_value
 
 PIPE = "\\|"
@@ -56,10 +58,15 @@ def _tables() -> Iterator[str]:
             shown = "required" if spec.required else write_value(spec.default) or "empty"
             legal = f"one of {', '.join(spec.choices)}" if spec.choices else spec.limits
             legal += f"a row of {place_of(spec.refers_to)}" if spec.refers_to else ""
+            legal = _with_usual(legal, COLUMNS.get(f"{table}.{name}"))
             mark = " (key)" if spec.key else ""
             word = "identifier" if spec.is_id else f"{KIND_WORDS[spec.kind]}{'s, ;' * spec.is_list}"
             yield _line(f"`{name}`{mark}", spec.meaning, spec.unit, word, shown, legal)
         yield ""
+
+
+def _with_usual(legal: str, usual: Usual | None) -> str:
+    return "; ".join(filter(None, (legal, f"usual {usual}" if usual else "")))
 
 
 def _first_line(described: type) -> str:
@@ -86,7 +93,8 @@ def _section(section: type[BaseModel], way: str) -> Iterator[str]:
     yield "| key | meaning | default | limits |\n|--|--|--|--|"
     for name, field in section.model_fields.items():
         if not models_in(field.annotation):
-            yield _line(f"`{name}`", field.description or "", _default(field), legal_values(field))
+            usual = OPTIONS.get(name) if way == "option" else SETTINGS.get(f"{way}.{name}".removeprefix("plant."))
+            yield _line(f"`{name}`", field.description or "", _default(field), _with_usual(legal_values(field), usual))
             continue
         yield _line(f"`{name}`", field.description or "see below", _default(field) if field.description else "", "")
     yield ""
@@ -103,9 +111,10 @@ def _default(field: Any) -> str:
 
 
 def _notations() -> Iterator[str]:
-    yield "## Units of elements\n\nA time unit (s, min, h), a slash, and what the time is counted per:\n"
-    yield "| driver | is |\n|--|--|"
-    yield from (_line(f"`{name}`", meaning) for name, meaning in DRIVERS.items())
+    yield "## Units of elements\n\nA time unit (s, min, h), a slash, and what the time is counted per. What occurs in"
+    yield "the order book needs a row, with 0 if it truly takes no time; usual means are common practice, no source:\n"
+    yield "| driver | is | usual rows |\n|--|--|--|"
+    yield from (_line(f"`{name}`", meaning, _usual(name)) for name, meaning in DRIVERS.items())
     yield "\n## Conditions (`applies_to`)\n\nEmpty for all, or comparisons joined by ` and `:\n"
     yield "- about the sheet and its program, in every row:"
     yield from _facts(TEXT_FACTS, NUMBER_FACTS)
@@ -118,6 +127,15 @@ def _notations() -> Iterator[str]:
     yield "one by one, and `surface_sensitive` is that of the part; else it is true if any part of the sheet is.\n"
     yield "Of the rows of one element that match, the last one in the file holds; of load_faults.csv all count.\n"
     yield "## Paths of edits\n\n" + PATHS
+
+
+def _usual(driver: str) -> str:
+    rows = [row for need in NEEDS if need.driver == driver for row in need.usual]
+    return "; ".join(
+        f"{row.element} ({row.state}, by {row.task_of}): {row.typical:g} {row.unit.partition('/')[0]}, "
+        f"{row.low:g} to {row.high:g}"
+        for row in rows
+    )
 
 
 def _facts(words: tuple[str, ...], numbers: tuple[str, ...]) -> Iterator[str]:

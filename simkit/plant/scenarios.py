@@ -52,7 +52,7 @@ class _Made:
     known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
         default_factory=dict
     )
-    errors: frozenset[Finding] | None = None
+    findings: frozenset[Finding] | None = None
     memory: Memory = dataclasses.field(default_factory=Memory)
 
 
@@ -74,7 +74,8 @@ def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], na
         raise BadInput(findings)
     chosen = [option for option in plant.options if option.id in options]
     edited = _with_options(plant, chosen, overrides)
-    new = _new_errors(plant, edited) if edited is not plant else []
+    found = new_findings(plant, edited) if edited is not plant else []
+    new = [finding for finding in found if finding.severity == "error"]
     if new:
         raise BadInput(dataclasses.replace(finding, place=f"{name}: {finding.place}", row=0) for finding in new)
     physics, money = hashes(edited, [option.id for option in chosen])
@@ -133,14 +134,14 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
             yield Finding("options", f"cannot be combined with {other}", "Leave one of them out", value=option.id)
 
 
-def _new_errors(before: Plant, after: Plant) -> list[Finding]:
-    """Return the errors that the edits have brought; those of the plant before them are looked for once."""
+def new_findings(before: Plant, after: Plant) -> list[Finding]:
+    """Return what the edits have brought; the findings of the plant before them are looked for once."""
     made = _made_of(before)
-    if made.errors is None:
+    if made.findings is None:
         found = run_checks(Draft.of(before), made.memory)
-        made.errors = frozenset(dataclasses.replace(finding, row=0) for finding in found)
+        made.findings = frozenset(dataclasses.replace(finding, row=0) for finding in found)
     return [
         finding
         for finding in run_checks(Draft.of(after), made.memory)
-        if finding.severity == "error" and dataclasses.replace(finding, row=0) not in made.errors
+        if dataclasses.replace(finding, row=0) not in made.findings
     ]

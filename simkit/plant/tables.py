@@ -75,7 +75,6 @@ class Program:
     repositions: Whole = column("times the sheet is re-clamped", low=0, default=0)
     handover: Annotated[str, OneOf(HANDOVERS)] = column("how parts leave the machine", default="bench")
     proven: Flag = column("has run before and been released", default=False)
-    material_yield: Number = column("share of the sheet that becomes parts", low=0, high=1, default=0.75)
     remnant_share: Number = column("share of the sheet that is left in one piece fit for use; part of its skeleton "
                                    "where it is not kept (plant.store.remnants_kept)",
                                    low=0, high=1, default=0.0)  # fmt: skip
@@ -129,7 +128,6 @@ class Tool:
     positions: Whole = column("stations it takes", low=1, high=2, default=1)
     needs_turning: Flag = column("needs a turning station", default=False)
     form_height_mm: Number = column("height above the table of a forming tool", unit="mm", low=0, default=0.0)
-    form_direction: Literal["none", "up", "down"] = column("side to which it forms", default="none")
     clearances: Numbers = column("die clearances owned, total", unit="mm", default=())
     copies: Whole = column("copies owned", low=1, high=1000, default=1)
     kept: Kept = column("where it lies when it stands neither in the turret nor in a magazine",
@@ -141,7 +139,6 @@ class Tool:
     regrind_limit_hits: Number | None = column("hits after which a tracked tool is reground", low=1, default=None)
     grind_life: Whole = column("regrinds before replacement", low=0, default=12)
     price: Number = column("price of punch, die and stripper", unit="money", low=0, default=0.0)
-    die_price_share: Number = column("share of the die in the price", low=0, high=1, default=0.4)
 
 
 @dataclass(frozen=True, kw_only=True, config=ROW)
@@ -383,6 +380,13 @@ TABLES: dict[str, type] = {
     "load_faults": LoadFault, "upkeep": Upkeep, "quality": Quality, "observed": ObservedWeek,
 }  # fmt: skip
 """File name (without ``.csv``) to row type."""
+
+WITHDRAWN_COLUMNS = {
+    "material_yield": "what becomes parts follows from program_parts.csv",
+    "form_direction": "forms count by their height alone",
+    "die_price_share": "a tool is paid for as a whole",
+}
+"""Columns that are no more, since nothing was worked out from them, and what holds instead."""
 
 REQUIRED_TABLES = ("orders", "programs", "materials", "elements", "machines", "people")
 """Files that must exist; the others may be missing, which means no rows."""

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.blank import options_text, settings_text
+from simkit.plant.blank import blank_elements, options_text, settings_text
 from simkit.plant.drafts import place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
-from simkit.plant.tables import TABLES
+from simkit.plant.tables import TABLES, Element
 from simkit.plant.toml_files import toml_text
 from simkit.plant.values import write_value
+
+EXAMPLE = Path(__file__).parent / "example"
+"""A small complete plant, invented."""
 
 
 def write_plant(plant: Plant, folder: Path) -> None:
@@ -40,13 +44,22 @@ def write_plant(plant: Plant, folder: Path) -> None:
 def new_plant(folder: Path) -> None:
     """Write the blank folder: every table with its heads, every setting with meaning, unit and default.
 
-    Raises BadInput if the folder exists and holds anything.
+    The table of elements has the usual rows without their values, so that the check asks for them. Raises BadInput if
+    the folder exists and holds anything.
     """
     _claim(folder)
     (folder / "plant.toml").write_text(settings_text(), encoding="utf-8")
     (folder / "options.toml").write_text(options_text(), encoding="utf-8")
     for table, row_type in TABLES.items():
-        _write_csv(folder / place_of(table), columns_of(row_type), ())
+        rows = blank_elements() if row_type is Element else ()
+        _write_csv(folder / place_of(table), columns_of(row_type), rows)
+
+
+def example_plant(folder: Path) -> None:
+    """Write a small complete plant to copy from, invented; raises BadInput if the folder exists and holds anything."""
+    _claim(folder)
+    for path in sorted(EXAMPLE.iterdir()):
+        shutil.copyfile(path, folder / path.name)
 
 
 def _claim(folder: Path) -> None:

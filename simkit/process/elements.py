@@ -14,7 +14,7 @@ from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
 from simkit.plant.conditions import holds, split_unit, tool_facts
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Element, Program
+from simkit.plant.tables import Element
 
 
 @dataclass(frozen=True)
@@ -31,20 +31,6 @@ class Timed:
     def by_person(self) -> bool:
         """Whether somebody must be there."""
         return self.task_of != "machine"
-
-
-def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:
-    """What conditions can ask about a program and its sheet."""
-    material = plant.material_by_id[program.material_id]
-    sensitive = any(part.surface_sensitive for part in plant.parts_of.get(program.program_id, ()))
-    return {
-        "family": program.family, "material": program.material_id, "metal": material.metal,
-        "program": program.program_id, "handover": program.handover, "gas": material.gas, "nozzle": material.nozzle,
-        "table": plant.settings.machine.table,
-        "surface_sensitive": "true" if sensitive else "false",
-        "mass_kg": sheet_kg, "thickness_mm": material.thickness_mm,
-        "sheet_length_mm": program.sheet_length_mm, "sheet_width_mm": program.sheet_width_mm,
-    }  # fmt: skip
 
 
 def chosen_rows(elements: Iterable[Element], facts: Mapping[str, float | str]) -> dict[str, Element]:

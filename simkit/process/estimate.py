@@ -19,11 +19,13 @@ from numpy.typing import NDArray
 from simkit.base.messages import nearest
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import DRIVERS, PROCESS_STATES
+from simkit.plant.book import driver_counts
+from simkit.plant.conditions import facts_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program
-from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.process.elements import Timed, chosen_rows, timed
 from simkit.process.motiontimes import BASIS, SOURCE, missing_drivers, motion_seconds
-from simkit.process.programs import SHEET_DRIVERS, ProgramTables, driver_counts, program_tables
+from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables
 
 Floats = NDArray[np.float64]
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_CM, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH, LOADING
+from simkit.plant.part_ways import benched_parts
 from simkit.plant.plant import Plant
 from simkit.process.lifting import LEAST_FREQUENCY, METRIC, Hands, assess_lift, sheet_handling
-from simkit.process.parts import benched_parts
 from simkit.process.physicsnote import HIGH, LIFTING, LOW, MIDDLE, PhysicsNote, listed, physics_note
 from simkit.process.programs import ProgramTables, program_tables
 

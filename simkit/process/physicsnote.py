@@ -14,15 +14,8 @@ HIGH, MIDDLE, LOW = "look first", "look", "know"
 LEVELS = (HIGH, MIDDLE, LOW)
 """How much a note matters, most first."""
 
-PRESS, TOOLS, LASER, GAS, LIFTING, TIMES = (
-    "press force",
-    "punching tools",
-    "laser cutting",
-    "assist gas",
-    "lifting",
-    "times",
-)
-TOPICS = (PRESS, LIFTING, LASER, TOOLS, TIMES, GAS)
+PRESS, TOOLS, LASER, GAS, LIFTING = ("press force", "punching tools", "laser cutting", "assist gas", "lifting")
+TOPICS = (PRESS, LIFTING, LASER, TOOLS, GAS)
 """Order of topics within a level."""
 
 _PUNCHING = (
@@ -42,7 +35,6 @@ CAUTIONS: dict[str, str] = {
     LASER: f"{LASER_CAUTIONS[0][0]}: {LASER_CAUTIONS[0][1]}.",
     GAS: " ".join(f"{topic}: {text}." for topic, text in LASER_CAUTIONS[1:]),
     LIFTING: _LIFTING,
-    TIMES: "Estimates for planning; a timed sheet wins.",
 }
 """The caution that belongs beside the notes of a topic."""
 

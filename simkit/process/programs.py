@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 
 from simkit.base.units import MM_PER_M, on_grid_s, sheet_mass_kg
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
-from simkit.plant.conditions import PART_DRIVERS, asks_about_part, holds, part_facts, tool_facts
+from simkit.plant.book import driver_counts
+from simkit.plant.conditions import PART_DRIVERS, asks_about_part, facts_of, holds, part_facts, tool_facts
+from simkit.plant.part_ways import LIFTS, PartFlow, part_flow, way_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program, ProgramPart, Quality
-from simkit.process.elements import Timed, chosen_rows, facts_of, timed
+from simkit.process.elements import Timed, chosen_rows, timed
 from simkit.process.motiontimes import motion_uses
-from simkit.process.parts import LIFTS, PartFlow, part_flow, way_of
 from simkit.process.slugs import program_slugs_kg
 
 Floats = NDArray[np.float64]
@@ -230,28 +231,6 @@ def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> f
     if element.state == BENCH and element.driver not in PART_DRIVERS and not flow.to_bench:
         return 0.0
     return drivers.get(element.driver, 1.0)
-
-
-def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, float]:
-    """How often each driver of :data:`SHEET_DRIVERS` occurs on one sheet of this program."""
-    both = program.hits_per_sheet + program.forming_hits_per_sheet > 0 and program.cut_length_mm > 0
-    return {
-        "sheet": 1.0,
-        "hit": float(program.hits_per_sheet),
-        "forming_hit": float(program.forming_hits_per_sheet),
-        "tool": float(len(plant.tools_of.get(program.program_id, ()))),
-        "reposition": float(program.repositions),
-        "mode_change": float(both),
-        "contour": float(program.contours),
-        "m_cut": program.cut_length_mm / MM_PER_M,
-        "part": float(flow.benched),
-        "tab": float(flow.bench_tabs),
-        "pick": float(flow.picked),
-        "pick_blocking": float(flow.picked),
-        "chute_part": float(flow.chute),
-        "skeleton": float(flow.leaves_skeleton),
-        "remnant": plant.settings.store.remnants_kept if program.remnant_share > 0 else 0.0,
-    }
 
 
 def exchange_seconds(tables: ProgramTables) -> dict[str, float]:

@@ -2,37 +2,37 @@
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Generic
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.analysis.cases import AnyCase
+from simkit.analysis.cases import Case
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.study import WHOLE_RUN, Study
 
 
 @dataclass(frozen=True, eq=False)
-class CaseView(ABC, Generic[AnyCase]):
+class CaseView:
     """A study with the cases that only one of its pages lists; amounts are those of a mean week."""
 
     study: Study
+    page: ClassVar[str]
 
     @property
-    @abstractmethod
-    def own_cases(self) -> Mapping[str, AnyCase]:
+    def own_cases(self) -> Mapping[str, Case]:
         """The cases of this page by name, as the run card holds them."""
+        return self.study.run.cases.get(self.page, {})
 
     @property
     def at_counted_demand(self) -> bool:
         """Whether the answers stand at the demand at which cases were counted one by one."""
         return self.study.run.tool_demand == self.study.demand_factor
 
-    def cases(self, *groups: str) -> list[AnyCase]:
+    def cases(self, *groups: str) -> list[Case]:
         """Cases of these groups (none named: all) that were simulated at the demand of the answers, in their order."""
         known = [case for case in self.own_cases.values() if self.study.has(case.name, WHOLE_RUN)]
         return [case for case in known if not groups or case.group in groups]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.analysis.night_cases import ALONE, BASE, FREED, RIVAL, NightCase
+from simkit.analysis.cases import Case
+from simkit.analysis.night_cases import ALONE, BASE, FREED, RIVAL
 from simkit.analysis.night_rivals import sheet_exposures
 from simkit.analysis.night_tables import End, StopRate, by_want, night_mean, nights_differ, ranking, stop_rates
 from simkit.analysis.night_wants import STOP, words_of
@@ -37,16 +38,13 @@ HOURS = (UNATTENDED, "visit_running_h")
 
 
 @dataclass(frozen=True, eq=False)
-class NightStudy(CaseView[NightCase]):
+class NightStudy(CaseView):
     """A study seen from its nights."""
 
-    @property
-    def own_cases(self) -> Mapping[str, NightCase]:
-        """The cases of this page by name; all are told at the demand at which they were simulated."""
-        return self.study.run.night_cases
+    page = "nights"
 
     @cached_property
-    def base(self) -> NightCase | None:
+    def base(self) -> Case | None:
         """The set whose nights are looked at; None where none allows nights."""
         return next((case for case in self.own_cases.values() if case.group == BASE), None)
 
@@ -60,7 +58,7 @@ class NightStudy(CaseView[NightCase]):
         return "" if self.at_counted_demand else OTHER_DEMAND
 
     @property
-    def shown(self) -> NightCase:
+    def shown(self) -> Case:
         """The base, where nights are shown; raises ValueError with the reason where they are not."""
         if self.base is None or self.why_not:
             raise ValueError(self.why_not)
@@ -89,22 +87,22 @@ class NightStudy(CaseView[NightCase]):
         names = [n for n in self.study.scenarios if self.study.has(n, "nights") and self.study.total(n, "nights").mean]
         return tuple(dict.fromkeys([self.shown.name, *names]))
 
-    def case(self, name: str) -> NightCase | None:
+    def case(self, name: str) -> Case | None:
         """A case by name."""
         return self.own_cases.get(name)
 
     @property
-    def only_stops(self) -> NightCase | None:
+    def only_stops(self) -> Case | None:
         """The case in which only unplanned stops and the queue end a night."""
         return next((case for case in self.cases(ALONE) if case.want == STOP), None)
 
     @property
-    def freed(self) -> NightCase | None:
+    def freed(self) -> Case | None:
         """The base in which only the queue ends a night."""
         return next((case for case in self.cases(FREED) if case.of == self.shown.name), None)
 
     @property
-    def rivals(self) -> list[NightCase]:
+    def rivals(self) -> list[Case]:
         """Sets that hand over in another way."""
         return self.cases(RIVAL)
 
@@ -114,7 +112,7 @@ class NightStudy(CaseView[NightCase]):
 
     def nights(self, name: str) -> pd.DataFrame:
         """Nights of a case, one row each."""
-        return self.study.nights[self.study.nights["scenario"] == name]
+        return self.study.table("nights", name)
 
     def per_night(self, name: str, column: str = "running_h") -> Estimate:
         """Mean of a quantity per night with its 95 % interval over replications."""

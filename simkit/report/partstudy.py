@@ -10,11 +10,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simkit.analysis.cases import Case
 from simkit.analysis.exposure import Exposure, exposures
 from simkit.analysis.hand_over import CHUTE, HandOver, Roles
 from simkit.analysis.low_capital import Options
 from simkit.analysis.part_breaks import BreakEven, break_even, closed_pick_s, failing_share
-from simkit.analysis.part_cases import FAIL, PICK, SIZING, PartCase
+from simkit.analysis.part_cases import FAIL, PICK, SIZING
 from simkit.analysis.part_clocks import Clocks, FamilyClocks, book_clocks, family_clocks
 from simkit.analysis.part_limits import LimitGain, ReasonRow, limit_gains, reason_rows, whole_sheets
 from simkit.base.units import SECONDS_PER_HOUR
@@ -34,13 +35,10 @@ MOST_NIGHTS = 0.8
 
 
 @dataclass(frozen=True, eq=False)
-class PartStudy(CaseView[PartCase]):
+class PartStudy(CaseView):
     """A study seen from what leaves the machine."""
 
-    @property
-    def own_cases(self) -> Mapping[str, PartCase]:
-        """The cases of this page by name."""
-        return self.study.run.part_cases
+    page = "parts"
 
     # ---- which scenario is what ----
 
@@ -199,11 +197,11 @@ class PartStudy(CaseView[PartCase]):
     @property
     def counted(self) -> bool:
         """Whether anything was counted at the demand of the answers."""
-        return not self.study.parts.empty and self.at_counted_demand
+        return not self.study.table("parts").empty and self.at_counted_demand
 
     def counts(self, name: str | None, quantity: str) -> pd.DataFrame:
         """Rows of ``parts.csv`` of a scenario and quantity, with ``which`` as a number where it is one, ascending."""
-        frame = self.study.parts
+        frame = self.study.table("parts")
         if name is None or not self.counted:
             return frame.iloc[:0]
         own = frame[(frame["scenario"] == self._counted_name(name)) & (frame["quantity"] == quantity)]
@@ -213,7 +211,7 @@ class PartStudy(CaseView[PartCase]):
 
     def _counted_name(self, name: str) -> str:
         """The name under which the same options were counted."""
-        names = [str(other) for other in self.study.parts["scenario"].unique()]
+        names = [str(other) for other in self.study.table("parts")["scenario"].unique()]
         if name in names or name in self.own_cases:
             return name
         wanted = "+".join(self.over.combined(self.options_of(name))) or TODAY
@@ -229,15 +227,15 @@ class PartStudy(CaseView[PartCase]):
         return int(rows.loc[reached, "which"].iloc[0])
 
     @cached_property
-    def sizing(self) -> PartCase | None:
+    def sizing(self) -> Case | None:
         """The night without stops and first pieces, with so many places that none binds."""
         return next(iter(self.cases(SIZING)), None)
 
     # ---- curves ----
 
-    def curve(self, group: str, own: str | None) -> list[tuple[PartCase | None, str, float]]:
+    def curve(self, group: str, own: str | None) -> list[tuple[Case | None, str, float]]:
         """Cases of a curve in order: the case (None: as offered), its scenario, and its share of what is offered."""
-        points: list[tuple[PartCase | None, str, float]] = [(c, c.name, c.facts["share"]) for c in self.cases(group)]
+        points: list[tuple[Case | None, str, float]] = [(c, c.name, c.facts["share"]) for c in self.cases(group)]
         if own is not None and points:
             points.append((None, own, 1.0))
         return sorted(points, key=lambda point: point[2])

@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
@@ -17,7 +15,7 @@ from simkit.plant.hashes import hashes
 from simkit.plant.plant import Plant
 from simkit.report.moneystudy import money_of
 from simkit.report.study import Study
-from simkit.report.studydata import COLUMNS, RESULTS, RUN, RunCard, digests, read_card
+from simkit.report.studydata import FILES, RESULTS, RUN, RunCard, digests, read_card
 
 ROOMS_THAT_SHAPE_STUDIES = (*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report")
 
@@ -44,7 +42,7 @@ def card_that_holds(folder: Path, question: str, plant: Plant) -> RunCard | None
 
 def _answered(folder: Path) -> str:
     """The question that the folder's card answers; none if there is no whole study with a card."""
-    if not all((folder / name).is_file() for name in (RUN, RESULTS, *COLUMNS)):
+    if not all((folder / name).is_file() for name in (RUN, *FILES)):
         return ""
     try:
         card = json.loads((folder / RUN).read_text(encoding="utf-8"))
@@ -61,5 +59,5 @@ def leading_sets(plant: Plant, card: RunCard, results: Results) -> tuple[str, ..
     level = card.tool_demand
     everywhere = [f for f in results.demand_factors if all(results.has(n, NEEDED, f) for n in card.scenarios)]
     held = results.frame[results.frame["demand_factor"].isin(everywhere)].reset_index(drop=True)
-    study = Study(plant, (), Results(held), pd.DataFrame(), card, level)
+    study = Study(plant=plant, results=Results(held), run=card, demand_factor=level)
     return tuple(name for name in money_of(study).risk.names if name != card.package)

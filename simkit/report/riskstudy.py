@@ -67,7 +67,7 @@ class RiskStudy:
         study = self.cash.study
         totals = companions(study.plant, self.cash.totals, self.names, TODAY)
         options = [option for name in self.names for option in study.run.scenarios[name]]
-        times = responses_of(study.responses, TIME, self.risk.law)
+        times = responses_of(study.table("responses"), TIME, self.risk.law)
         measured = {scenario for _, slopes in times.values() for scenario in slopes}
         if not {TODAY, *totals} <= measured:
             times = {}
@@ -86,7 +86,7 @@ class RiskStudy:
         return tuple(self._promise(one, slopes) for one, slopes in self._promised())
 
     def _promised(self) -> list[tuple[RiskInput, Slopes]]:
-        found = responses_of(self.cash.study.responses, PROMISE, self.risk.law).values()
+        found = responses_of(self.cash.study.table("responses"), PROMISE, self.risk.law).values()
         return [(one, slopes) for one, slopes in found if next(iter(slopes)) in self.cash.results]
 
     def _promise(self, one: RiskInput, slopes: Slopes) -> Promise:

@@ -133,17 +133,17 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
         package=_name(plant, plan.package), fewest_hours=_name(plant, plan.chosen.fewest_hours),
-        tool_cases=tools.cases, part_cases=parts.cases, night_cases=nights.cases, tool_demand=plan.reference,
+        cases={"tools": tools.cases, "parts": parts.cases, "nights": nights.cases}, tool_demand=plan.reference,
         **{name: run[name] for name in ("seed", "replications", "weeks")},
     )  # fmt: skip
     card = dataclasses.replace(card, leading=leading_sets(priced, card, results))
     leading = [names[name] for name in card.leading]
     results = results.joined(_other_levels(plant, plan, leading, **run))
-    ribbon = _ribbon(plant, plan, run["seed"], run["weeks"])
-    responses = _responses(plant, plan, leading, results, say, **run)
-    results = results.joined(tools.results).joined(parts.results)
-    results = results.joined(nights.results) if nights.results else results
-    return StudyFolder(results, ribbon, card, *tools.tables, parts.table, nights.nights, responses)
+    tables = {"ribbon": _ribbon(plant, plan, run["seed"], run["weeks"])}
+    tables["responses"] = _responses(plant, plan, leading, results, say, **run)
+    for simulated in (tools, parts, nights):
+        results, tables = results.joined(simulated.results), tables | simulated.tables
+    return StudyFolder(results, card, tables)
 
 
 def _responses(

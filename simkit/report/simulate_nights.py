@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.cases import legal_scenarios, with_physics
+from simkit.analysis.cases import Case, Simulated, legal_scenarios, with_physics
 from simkit.analysis.low_capital import Options
 from simkit.analysis.night_cases import (
     BASE,
     MOST_IN_ORDER,
     RIVAL,
-    NightCase,
     alone_cases,
     freed_case,
     help_cases,
@@ -22,22 +20,12 @@ from simkit.analysis.night_cases import (
     next_case,
     single_cases,
 )
-from simkit.analysis.night_tables import NIGHT_COLUMNS, night_frame, ranked_wants, without_nights
+from simkit.analysis.night_tables import NIGHT_COLUMNS, ranked_wants
 from simkit.experiment.glossary import UNATTENDED
-from simkit.experiment.nightcounts import NIGHT_COUNTS
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-
-
-@dataclass(frozen=True)
-class SimulatedNights:
-    """Results of the cases of the study of nights, the cases by name, and one row per night of each."""
-
-    results: Results | None
-    cases: dict[str, NightCase]
-    nights: pd.DataFrame
 
 
 def simulate_nights(
@@ -47,15 +35,15 @@ def simulate_nights(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> SimulatedNights:
+) -> Simulated:
     """Simulate the cases of the set of ``sets`` whose machine works most unattended hours, at one demand level.
 
     ``known`` are the results of these sets. Nothing is simulated where none of them allows a night.
     """
     base = _most_hours(plant, known, sets, demand_factor)
     if base is None:
-        return SimulatedNights(None, {}, pd.DataFrame(columns=list(NIGHT_COLUMNS)))
-    runs = _Runs(plant, demand_factor, run)
+        return Simulated(known.selected([]), {}, {})
+    runs = _Runs(plant, known.selected([]), demand_factor, run)
     runs.add([base])
     ranked = ranked_wants(runs.nights_of(base.name))
     runs.add([*single_cases(plant, base, ranked), *_rivals(plant, base, known, sets, demand_factor)])
@@ -64,40 +52,40 @@ def simulate_nights(
     more = [freed, *alone_cases(plant, base), *more_cases(plant, base), *help_cases(plant, base)]
     runs.add([*more, *_freed_rivals(plant, base, runs.cases.values())])
     say(f"{len(runs.cases)} cases of nights of {base.name}")
-    return SimulatedNights(runs.results, runs.cases, pd.concat(runs.frames, ignore_index=True))
+    return Simulated(runs.results, runs.cases, {"nights": runs.nights[list(NIGHT_COLUMNS)]})
 
 
 class _Runs:
     """Cases simulated so far, in the order in which they came."""
 
-    def __init__(self, plant: Plant, demand_factor: float, run: dict[str, Any]) -> None:
-        self.plant, self.demand_factor, self.run = plant, demand_factor, run
+    def __init__(self, plant: Plant, results: Results, demand_factor: float, run: dict[str, Any]) -> None:
+        self.plant, self.results, self.demand_factor, self.run = plant, results, demand_factor, run
         self.today = make_scenario(plant, ())
-        self.cases: dict[str, NightCase] = {}
-        self.frames: list[pd.DataFrame] = []
-        self.results: Results | None = None
+        self.cases: dict[str, Case] = {}
 
-    def add(self, cases: Iterable[NightCase]) -> None:
+    def add(self, cases: Iterable[Case]) -> None:
         """Simulate these cases; those that are not legal in this plant are left out."""
         new = legal_scenarios({case.name: case for case in cases}.values(), self.plant)
         if not new:
             return
         scenarios = [scenario for _, scenario in new]
-        counts = run_scenarios(
-            self.today, scenarios, demand_factors=[self.demand_factor], model=NIGHT_COUNTS, **self.run
+        found = run_scenarios(
+            self.today, scenarios, demand_factors=[self.demand_factor], records=["nights"], **self.run
         )
         self.cases |= with_physics([case for case, _ in new], scenarios)
-        self.frames.append(night_frame(counts, self.demand_factor))
-        measured = without_nights(counts)
-        self.results = measured if self.results is None else self.results.joined(measured)
+        self.results = self.results.joined(found)
+
+    @property
+    def nights(self) -> pd.DataFrame:
+        """Nights of all cases."""
+        return self.results.records["nights"]
 
     def nights_of(self, name: str) -> pd.DataFrame:
         """Nights of a case."""
-        frame = pd.concat(self.frames, ignore_index=True)
-        return frame[frame["scenario"] == name]
+        return self.nights[self.nights["scenario"] == name]
 
 
-def _in_order(runs: _Runs, base: NightCase) -> None:
+def _in_order(runs: _Runs, base: Case) -> None:
     """Take away what ended most hours, look again, and so on."""
     before = base
     gone: list[str] = []
@@ -120,26 +108,24 @@ def _worked_h(plant: Plant, known: Results, options: Options, demand_factor: flo
     return float(known.values(name, UNATTENDED, demand_factor).mean())
 
 
-def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> NightCase | None:
+def _most_hours(plant: Plant, known: Results, sets: Sequence[Options], demand_factor: float) -> Case | None:
     worked = {options: _worked_h(plant, known, options, demand_factor) for options in sets}
     best = max(worked, key=lambda options: worked[options], default=None)
     if best is None or worked[best] < 0:
         return None
-    return NightCase(make_scenario(plant, best).name, BASE, "the set as it is", best)
+    return Case(make_scenario(plant, best).name, BASE, "the set as it is", best)
 
 
-def _rivals(
-    plant: Plant, base: NightCase, known: Results, sets: Sequence[Options], demand_factor: float
-) -> Iterator[NightCase]:
+def _rivals(plant: Plant, base: Case, known: Results, sets: Sequence[Options], demand_factor: float) -> Iterator[Case]:
     """Sets that differ from the base in bought options alone, so in how sheets and parts leave."""
     for options in sets:
         apart = set(options) ^ set(base.options)
         bought = all(plant.option_by_id[name].kind == "bought" for name in apart)
         if apart and bought and _worked_h(plant, known, options, demand_factor) >= 0:
-            yield NightCase(make_scenario(plant, options).name, RIVAL, "another hand-over", options)
+            yield Case(make_scenario(plant, options).name, RIVAL, "another hand-over", options)
 
 
-def _freed_rivals(plant: Plant, base: NightCase, cases: Iterable[NightCase]) -> Iterator[NightCase]:
+def _freed_rivals(plant: Plant, base: Case, cases: Iterable[Case]) -> Iterator[Case]:
     for case in cases:
         if case.group == RIVAL:
             yield freed_case(plant, case, "+".join(name for name in case.options if name not in base.options))

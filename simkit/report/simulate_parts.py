@@ -3,30 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass
 from typing import Any
 
-import pandas as pd
-
-from simkit.analysis.cases import with_physics
+from simkit.analysis.cases import Simulated, with_physics
 from simkit.analysis.hand_over import HandOver
 from simkit.analysis.low_capital import Options
-from simkit.analysis.part_cases import FAIL, SIZING, PartCase, part_cases
-from simkit.analysis.part_tables import part_table
-from simkit.experiment.partcounts import PART_COUNTS
-from simkit.experiment.results import Results
+from simkit.analysis.part_cases import FAIL, SIZING, part_cases
+from simkit.analysis.record_tables import counted_tables
 from simkit.experiment.runner import run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-
-
-@dataclass(frozen=True)
-class SimulatedParts:
-    """Results of the cases of the study of parts, the cases by name, and the table by hour, night and sheet."""
-
-    results: Results
-    cases: dict[str, PartCase]
-    table: pd.DataFrame
 
 
 def simulate_parts(
@@ -36,7 +22,7 @@ def simulate_parts(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> SimulatedParts:
+) -> Simulated:
     """Simulate the cases that no other study has, and count today, removal and nights, at one demand level.
 
     ``known`` are the sets of options that were simulated already. ``run`` goes to
@@ -50,8 +36,8 @@ def simulate_parts(
     results = run_scenarios(today, [today, *scenarios], demand_factors=[demand_factor], **run)
     counted = [make_scenario(over.wide, options) for options in counted_options(over)]
     counted += [s for case, s in zip(cases, scenarios, strict=True) if case.group in (FAIL, SIZING)]
-    counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=PART_COUNTS, **run)
-    return SimulatedParts(results, with_physics(cases, scenarios), part_table(counts, demand_factor))
+    tables = counted_tables(["parts"], today, counted, demand_factor, **run)
+    return Simulated(results, with_physics(cases, scenarios), tables)
 
 
 def counted_options(over: HandOver) -> list[Options]:

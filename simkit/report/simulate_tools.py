@@ -5,32 +5,21 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from simkit.analysis import standard_layout
-from simkit.analysis.cases import with_physics
+from simkit.analysis.cases import Case, Simulated, with_physics
 from simkit.analysis.low_capital import Options, why_illegal
 from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.record_tables import counted_tables
 from simkit.analysis.standard_layout import Layout, find_layout, with_twins
-from simkit.analysis.tool_cases import BLIND, ToolCase, layout_cases, magazine_cases, rule_cases
-from simkit.analysis.tool_tables import ToolTables, tool_tables
+from simkit.analysis.tool_cases import BLIND, layout_cases, magazine_cases, rule_cases
 from simkit.experiment.cache import code_hash
-from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
-from simkit.experiment.toolcounts import TOOL_COUNTS
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
-
-
-@dataclass(frozen=True)
-class SimulatedTools:
-    """Results of the cases of the study of tools, the cases by name, and the tables by tool, family and fault."""
-
-    results: Results
-    cases: dict[str, ToolCase]
-    tables: ToolTables
 
 
 def simulate_tools(
@@ -40,7 +29,7 @@ def simulate_tools(
     demand_factor: float,
     say: Callable[[str], None],
     **run: Any,
-) -> SimulatedTools:
+) -> Simulated:
     """Search layouts, simulate the cases, and count today, package and magazine by tool, at one demand level.
 
     ``night`` is the night set whose magazine is simulated at other sizes. ``run`` goes to
@@ -53,8 +42,8 @@ def simulate_tools(
     results = run_scenarios(today, [today, *scenarios], demand_factors=[demand_factor], **run)
     blind = [scenario for case, scenario in zip(cases, scenarios, strict=True) if case.group == BLIND]
     counted = [*(make_scenario(plant, options) for options in counted_options(plant, package)), *blind]
-    counts = run_scenarios(today, counted, demand_factors=[demand_factor], model=TOOL_COUNTS, **run)
-    return SimulatedTools(results, with_physics(cases, scenarios), tool_tables(counts, demand_factor))
+    tables = counted_tables(("tools", "tool_families", "tool_faults"), today, counted, demand_factor, **run)
+    return Simulated(results, with_physics(cases, scenarios), tables)
 
 
 def counted_options(plant: Plant, package: Options) -> list[Options]:
@@ -67,7 +56,7 @@ def counted_options(plant: Plant, package: Options) -> list[Options]:
 
 def _cases(
     plant: Plant, today: Scenario, night: Options | None, folder: Path | None, say: Callable[[str], None]
-) -> Iterator[ToolCase]:
+) -> Iterator[Case]:
     yield from layout_cases(plant, _layouts(plant, today, folder, say))
     yield from rule_cases(plant)
     yield from magazine_cases(plant, night)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -27,7 +27,7 @@ from simkit.plant.plant import Plant, Scenario
 from simkit.plant.reading import check_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
-from simkit.report.studydata import CALENDAR, TODAY, RunCard, read_study
+from simkit.report.studydata import CALENDAR, TODAY, RunCard, StudyFolder, read_study
 from simkit.report.words import listing
 
 Kind = Literal["low_capital", "calendar", "bought"]
@@ -36,29 +36,14 @@ LEFT = ("subcontract_h", "unmet_h")
 """Hours of the order book that the cell does not make."""
 
 
-@dataclass(frozen=True, eq=False)
-class Study:
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Study(StudyFolder):
     """Everything that the sections of a report read; ``demand_factor`` is the level of the answers."""
 
     plant: Plant
-    findings: tuple[Finding, ...]
-    results: Results
-    ribbon: pd.DataFrame
-    run: RunCard
+    findings: tuple[Finding, ...] = ()
     demand_factor: float
     inputs_sha256: str = ""
-    tools: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """Exchanges by tool, see :mod:`simkit.report.studydata`."""
-    families: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """Exchanges by family of programs."""
-    faults: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """Tools loaded wrongly, by fault and where each was found."""
-    parts: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """What waits, stands open and fails, by hour, night and sheet."""
-    nights: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """Nights of the cases of the study of nights, one by one."""
-    responses: pd.DataFrame = field(default_factory=pd.DataFrame)
-    """Slopes of totals by times and promises, see :mod:`simkit.analysis.responses`."""
 
     @property
     def currency(self) -> str:
@@ -270,7 +255,7 @@ class Study:
 
     def week(self, scenario: str) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Intervals and calendar of the simulated week of a scenario."""
-        own = self.ribbon[self.ribbon["scenario"] == scenario]
+        own = self.table("ribbon", scenario)
         is_calendar = own["resource"] == CALENDAR
         return own[~is_calendar], own[is_calendar]
 
@@ -289,9 +274,8 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     level = data.run.tool_demand if demand_factor is None else float(demand_factor)
     _require_fit(plant, data.run, data.results, level)
     return Study(
-        plant, findings, data.results, data.ribbon, data.run, level,
-        inputs_sha256(Path(plant_folder)), data.tools, data.families, data.faults, data.parts, data.nights,
-        data.responses,
+        **vars(data), plant=plant, findings=findings, demand_factor=level,
+        inputs_sha256=inputs_sha256(Path(plant_folder)),
     )  # fmt: skip
 
 

@@ -7,18 +7,15 @@ file                    content
                         replication a row, as in ``Results``; the same bytes for the same seed
 ``ribbon.csv``          scenario, resource, state, start_h, end_h: one simulated week, hours from Monday
                         00:00. Resource ``calendar`` holds the states shift, break, night, overtime
-``tools.csv``           scenario, tool_id, exchange (its kind, ``all``, or ``hits``), count_per_4_weeks, visible_min,
-                        hidden_min of 4 weeks and the 95 % half-width of each: mean over replications
+``tools.csv``           scenario, tool_id, exchange (its kind, ``all``, or ``hits``), times, visible_min, hidden_min of
+                        4 weeks and the 95 % half-width of each: mean over replications
 ``tool_families.csv``   scenario, family of programs, visible_min, hidden_min, punch_min, cut_min, fixed_min, orders
                         of 4 weeks, and half-widths: mean over replications
-``responses.csv``       how totals respond to times and promises, see :mod:`simkit.analysis.responses`
-``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), count_per_4_weeks, count_half_width
-``parts.csv``           scenario, quantity, which, mean, half_width: what was counted by hour of the day, by night and
-                        by sheet, see :mod:`simkit.experiment.partcounts`; hours: sheets, others: counts of a whole run
-``nights.csv``          one row per night of each case of the study of nights: scenario, replication, machine (its
-                        row), night (its number), hours of its start, allowed, worked and processed, sheets, parts,
-                        programs, materials, tools, hours by hand on them, sheets at bench and on the stack at its end,
-                        hours until worked off, calls, what ended it (ended_by, want; empty: the morning), hours lost
+``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), times and half-width
+``parts.csv``           scenario, quantity, which, mean, half-width: what was counted by hour of the day, by night and
+                        by sheet, see :mod:`simkit.analysis.record_tables`; hours: sheets, others: counts of a whole run
+``nights.csv``          one row per night of each case of the study of nights: scenario, replication, and the columns
+                        of :class:`simkit.experiment.nights.Night`
 ``run.json``            the run card, :class:`RunCard`
 ======================  ================================================================================
 
@@ -40,25 +37,20 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.night_cases import NightCase
+from simkit.analysis.cases import Case
 from simkit.analysis.night_tables import NIGHT_COLUMNS
-from simkit.analysis.part_cases import PartCase
-from simkit.analysis.part_tables import PART_COLUMNS
+from simkit.analysis.record_tables import TABLES
 from simkit.analysis.responses import COLUMNS as RESPONSE_COLUMNS
 from simkit.analysis.set_search import Trial
-from simkit.analysis.tool_cases import ToolCase
-from simkit.analysis.tool_tables import FAMILY_COLUMNS, FAULT_COLUMNS, TOOL_COLUMNS
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.experiment.results import Results
 from simkit.plant.scenarios import TODAY as TODAY
 
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
-RESULTS, RIBBON, RUN = "results.csv", "ribbon.csv", "run.json"
-TOOLS, FAMILIES, FAULTS, PARTS = "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv"
-NIGHTS, RESPONSES = "nights.csv", "responses.csv"
+RESULTS, RUN = "results.csv", "run.json"
 NAMES = (
-    "scenario", "resource", "state", "tool_id", "exchange", "family", "fault", "found", "quantity", "which", "ended_by",
-    "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
+    "scenario", "resource", "state", "machine", "tool_id", "exchange", "family", "fault", "found", "quantity", "which",
+    "ended_by", "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
 )  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
 
@@ -66,15 +58,13 @@ CALENDAR = "calendar"
 """The ribbon's resource whose states are the shifts, breaks and nights."""
 
 COLUMNS: dict[str, tuple[str, ...]] = {
-    RIBBON: RIBBON_COLUMNS,
-    TOOLS: TOOL_COLUMNS,
-    FAMILIES: FAMILY_COLUMNS,
-    FAULTS: FAULT_COLUMNS,
-    PARTS: PART_COLUMNS,
-    NIGHTS: NIGHT_COLUMNS,
-    RESPONSES: RESPONSE_COLUMNS,
+    "ribbon": RIBBON_COLUMNS,
+    **{name: table.columns for name, table in TABLES.items()},
+    "nights": NIGHT_COLUMNS,
+    "responses": RESPONSE_COLUMNS,
 }
-"""Columns of the tables of a study folder."""
+"""Columns of the tables of a study folder, by the names of their files."""
+FILES = (RESULTS, *(f"{name}.csv" for name in COLUMNS))
 
 NUMBERS = tuple(column for columns in COLUMNS.values() for column in columns if column not in NAMES)
 
@@ -101,14 +91,11 @@ class RunCard:
     money_hashes: Mapping[str, str] = field(default_factory=dict)
     overrides: tuple[str, ...] = ()
     """Changes ``path=value`` of the plant's files for this run alone, before any option acts."""
-    tool_cases: Mapping[str, ToolCase] = field(default_factory=dict)
-    """Cases that only the study of tools lists: what each is, its options and overrides, by name."""
-    part_cases: Mapping[str, PartCase] = field(default_factory=dict)
-    """The same of the study of parts."""
+    cases: Mapping[str, Mapping[str, Case]] = field(default_factory=dict)
+    """Cases that one study alone lists (tools, parts, nights), by its name and theirs; of nights the first is the set
+    whose nights it looks at."""
     tool_demand: float = 1.0
-    """Demand factor at which both were simulated, and at which exchanges, waiting sheets and nights were counted."""
-    night_cases: Mapping[str, NightCase] = field(default_factory=dict)
-    """Cases that only the study of nights lists, by name; the first is the set whose nights it looks at."""
+    """Demand factor at which these were simulated, and exchanges, waiting sheets and nights were counted."""
     versions: Mapping[str, str] = field(default_factory=dict)
     leading: tuple[str, ...] = ()
     """Scenarios beside the package whose risk is told: for them responses to times and hoped demand are simulated."""
@@ -124,29 +111,28 @@ class RunCard:
 
 @dataclass(frozen=True)
 class StudyFolder:
-    """The tables of a study folder and its run card."""
+    """What a study folder holds: results, run card, and the tables of :data:`COLUMNS` by name."""
 
     results: Results
-    ribbon: pd.DataFrame
     run: RunCard
-    tools: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(TOOL_COLUMNS)))
-    families: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAMILY_COLUMNS)))
-    faults: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(FAULT_COLUMNS)))
-    parts: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(PART_COLUMNS)))
-    nights: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(NIGHT_COLUMNS)))
-    responses: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(RESPONSE_COLUMNS)))
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+
+    def table(self, name: str, scenario: str = "") -> pd.DataFrame:
+        """A table (of one scenario, if named); without rows where nothing was counted."""
+        frame = self.tables[name] if name in self.tables else pd.DataFrame(columns=list(COLUMNS[name]))
+        return frame[frame["scenario"] == scenario] if scenario else frame
 
 
 def write_study(folder: Path, study: StudyFolder) -> None:
     """Write a study folder; it is created, and its files of an earlier run are replaced."""
-    tables = {RIBBON: study.ribbon, TOOLS: study.tools, FAMILIES: study.families, FAULTS: study.faults,
-              PARTS: study.parts, NIGHTS: study.nights, RESPONSES: study.responses}  # fmt: skip
+    tables = {name: study.table(name) for name in COLUMNS}
     for name, frame in tables.items():
         _require_columns(name, frame)
     folder.mkdir(parents=True, exist_ok=True)
     study.results.to_csv(folder / RESULTS)
     for name, frame in tables.items():
-        frame[list(COLUMNS[name])].to_csv(folder / name, index=False, lineterminator="\n", encoding="utf-8")
+        own = frame[list(COLUMNS[name])]
+        own.to_csv(folder / f"{name}.csv", index=False, lineterminator="\n", encoding="utf-8")
     write_card(folder, study.run)
 
 
@@ -158,22 +144,24 @@ def write_card(folder: Path, card: RunCard) -> None:
 
 def digests(folder: Path) -> dict[str, str]:
     """Return the SHA-256 of every table of a study folder."""
-    return {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in sorted((RESULTS, *COLUMNS))}
+    return {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in sorted(FILES)}
 
 
 def read_study(folder: Path) -> StudyFolder:
     """Read a study folder; :class:`BadInput` lists every file that is missing or not as documented."""
-    missing = [name for name in (RESULTS, *COLUMNS, RUN) if not (folder / name).is_file()]
+    missing = [name for name in (*FILES, RUN) if not (folder / name).is_file()]
     if missing:
         mend = "Simulate first: 'simkit report PLANT' writes the study folder"
         raise BadInput(Finding(f"{folder.name}/{name}", "the file is missing", mend) for name in missing)
-    ribbon, *counted = (_read_table(folder, name) for name in COLUMNS)
-    return StudyFolder(Results.from_csv(folder / RESULTS), ribbon, read_card(folder), *counted)
+    tables = {name: _read_table(folder, name) for name in COLUMNS}
+    return StudyFolder(Results.from_csv(folder / RESULTS), read_card(folder), tables)
 
 
 def _read_table(folder: Path, name: str) -> pd.DataFrame:
     kinds = dict.fromkeys(NAMES, "str")
-    frame = pd.read_csv(folder / name, dtype=kinds, keep_default_na=False, na_values={c: [""] for c in NUMBERS})
+    frame = pd.read_csv(
+        folder / f"{name}.csv", dtype=kinds, keep_default_na=False, na_values={c: [""] for c in NUMBERS}
+    )
     _require_columns(name, frame)
     return frame
 
@@ -182,7 +170,7 @@ def _require_columns(name: str, frame: pd.DataFrame) -> None:
     absent = [column for column in COLUMNS[name] if column not in frame.columns]
     if absent:
         mend = f"The documented columns are {', '.join(COLUMNS[name])}"
-        raise BadInput(Finding(name, "the column is missing", mend, column=column) for column in absent)
+        raise BadInput(Finding(f"{name}.csv", "the column is missing", mend, column=column) for column in absent)
 
 
 def read_card(folder: Path) -> RunCard:
@@ -197,7 +185,7 @@ def read_card(folder: Path) -> RunCard:
     raw["leading"] = tuple(raw.get("leading", ()))
     raw["package_trail"] = tuple(Trial.of_row(row) for row in raw.get("package_trail", ()))
     raw["scenarios"] = {name: tuple(held) for name, held in raw["scenarios"].items()}
-    raw["tool_cases"] = {name: ToolCase.of_row(row) for name, row in raw.get("tool_cases", {}).items()}
-    raw["part_cases"] = {name: PartCase.of_row(row) for name, row in raw.get("part_cases", {}).items()}
-    raw["night_cases"] = {name: NightCase.of_row(row) for name, row in raw.get("night_cases", {}).items()}
+    raw["cases"] = {
+        study: {name: Case.of_row(row) for name, row in cases.items()} for study, cases in raw.get("cases", {}).items()
+    }
     return RunCard(**raw)

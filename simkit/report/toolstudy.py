@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import pandas as pd
 
+from simkit.analysis.cases import Case
 from simkit.analysis.magazine_sizes import magazine_case
-from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE, ToolCase
-from simkit.analysis.tool_tables import ALL, WEEKS
+from simkit.analysis.record_tables import ALL, WEEKS
+from simkit.analysis.tool_cases import BLIND, DISPATCH, LAYOUT, PINNED, RULE
 from simkit.experiment.intervals import Estimate
 from simkit.report.caseview import CaseView
 from simkit.report.study import Study
@@ -22,18 +23,15 @@ PER_4_WEEKS = f"per {WEEKS} weeks"
 
 
 @dataclass(frozen=True, eq=False)
-class ToolStudy(CaseView[ToolCase]):
+class ToolStudy(CaseView):
     """A study seen from its tools."""
 
-    @property
-    def own_cases(self) -> Mapping[str, ToolCase]:
-        """The cases of this page by name."""
-        return self.study.run.tool_cases
+    page = "tools"
 
     @property
     def counted(self) -> bool:
         """Whether exchanges were counted by tool at the demand of the answers."""
-        return not self.study.tools.empty and self.at_counted_demand
+        return not self.study.table("tools").empty and self.at_counted_demand
 
     @cached_property
     def magazine(self) -> str | None:
@@ -57,7 +55,7 @@ class ToolStudy(CaseView[ToolCase]):
         return tuple(dict.fromkeys(name for name in found if name))
 
     @property
-    def blind(self) -> ToolCase | None:
+    def blind(self) -> Case | None:
         """The magazine without look-ahead."""
         return next(iter(self.cases(BLIND)), None)
 
@@ -97,7 +95,7 @@ class ToolStudy(CaseView[ToolCase]):
 
     def tool_rows(self, scenario: str) -> pd.DataFrame:
         """Rows of ``tools.csv`` of a scenario."""
-        return self.study.tools[self.study.tools["scenario"] == scenario]
+        return self.study.table("tools", scenario)
 
     def minutes(self, scenario: str, kinds: Sequence[str] = (*HAND_KINDS, *GRIPPER_KINDS)) -> pd.DataFrame:
         """Visible minutes of four weeks by tool (rows, most first) and kind of exchange (columns)."""
@@ -108,24 +106,27 @@ class ToolStudy(CaseView[ToolCase]):
         return wide.loc[order]
 
     def of_tool(self, scenario: str, tool: str, exchange: str = ALL, column: str = "visible") -> Estimate:
-        """Amount of four weeks of one tool: ``visible`` or ``hidden`` minutes, or ``count``; zero where none is."""
+        """Amount of four weeks of one tool: ``visible`` or ``hidden`` minutes, or ``times``; zero where none is."""
         rows = self.tool_rows(scenario)
         found = rows[(rows["tool_id"] == tool) & (rows["exchange"] == exchange)]
-        name = "count_per_4_weeks" if column == "count" else f"{column}_min"
-        return _estimate(found, name, f"{column}_half_width", self.study.run.replications)
+        return self._estimate(found, "times" if column == "times" else f"{column}_min")
 
     def of_family(self, scenario: str, family: str, quantity: str) -> Estimate:
         """Minutes of four weeks of one family (``all``: of all): ``visible``, ``hidden`` or ``fixed``."""
-        rows = self.study.families
-        found = rows[(rows["scenario"] == scenario) & (rows["family"] == family)]
-        return _estimate(found, f"{quantity}_min", f"{quantity}_half_width", self.study.run.replications)
+        rows = self.study.table("tool_families", scenario)
+        return self._estimate(rows[rows["family"] == family], f"{quantity}_min")
 
+    def faults(self, fault: str, found: str) -> Estimate:
+        """How many loads of four weeks went wrong so today and were found there; zero where none did."""
+        rows = self.study.table("tool_faults", TODAY)
+        return self._estimate(rows[(rows["fault"] == fault) & (rows["found"] == found)], "times")
 
-def _estimate(found: pd.DataFrame, mean: str, half_width: str, runs: int) -> Estimate:
-    if found.empty:
-        return Estimate(0.0, 0.0, runs)
-    row = found.iloc[0]
-    return Estimate(float(row[mean]), float(row[half_width]), runs)
+    def _estimate(self, found: pd.DataFrame, amount: str) -> Estimate:
+        runs = self.study.run.replications
+        if found.empty:
+            return Estimate(0.0, 0.0, runs)
+        row = found.iloc[0]
+        return Estimate(float(row[amount]), float(row[f"{amount}_half_width"]), runs)
 
 
 def tools_of(study: Study) -> ToolStudy:

@@ -6,9 +6,9 @@ import dataclasses
 
 import pytest
 
+from simkit.analysis.cases import Case
 from simkit.analysis.night_cases import (
     BASE,
-    NightCase,
     alone_cases,
     freed_case,
     help_cases,
@@ -18,7 +18,7 @@ from simkit.analysis.night_cases import (
 )
 from simkit.analysis.night_wants import WORDS, all_wants, kind_of, removal, removals, words_of
 from simkit.base.vocabulary import NIGHT_WANTS
-from simkit.experiment.nights import NightRecord, night_records
+from simkit.experiment.nights import Night, night_records
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import Stop, Upkeep
@@ -27,7 +27,7 @@ from tests.cell.bench_plant import element, order, program, run
 from tests.experiment.test_nights import unattended
 from tests.oracle.plants import workload_of
 
-AS_IT_IS = NightCase("today", BASE, "the set as it is")
+AS_IT_IS = Case("today", BASE, "the set as it is")
 
 
 def plants() -> Plant:
@@ -38,7 +38,7 @@ def plants() -> Plant:
     return dataclasses.replace(unattended(30, stack=9), stops=(stop,), upkeep=(care,), sequences=sequences)
 
 
-def night(case: NightCase, plant: Plant) -> NightRecord:
+def night(case: Case, plant: Plant) -> Night:
     built = case.scenario(plant).plant
     return night_records(run(built), workload_of(built))[0]
 
@@ -89,10 +89,10 @@ def test_every_want_has_words_and_an_edit_that_this_or_no_plant_has() -> None:
         assert words_of(plant, "stop", want)
         assert kind_of(plant, want)
         edits = removal(plant, want)
-        assert edits is None or NightCase("x", BASE, "x", (), edits).why_illegal(plant) == ""
+        assert edits is None or Case("x", BASE, "x", edits=edits).why_illegal(plant) == ""
     assert removal(plant, "tool_by_hand") is None  # there is no magazine to put it into
     assert len(removals(plant, ["bench_full", "stack_full"])) == len(removals(plant, ["stack_full"]))
-    assert NightCase("x", BASE, "x", (), removals(plant, all_wants(plant))).why_illegal(plant) == ""
+    assert Case("x", BASE, "x", edits=removals(plant, all_wants(plant))).why_illegal(plant) == ""
 
 
 def test_a_program_that_is_not_proven_no_longer_ends_a_night() -> None:
@@ -103,7 +103,7 @@ def test_a_program_that_is_not_proven_no_longer_ends_a_night() -> None:
     orders = (order("1", "A", 9), order("2", "B", 3))
     built = dataclasses.replace(built, programs=programs, orders=orders, elements=elements)
     wants = ("unproven_program", "first_piece")
-    found = [night(NightCase("x", BASE, "x", (), removals(built, wants[:n])), built) for n in range(3)]
+    found = [night(Case("x", BASE, "x", edits=removals(built, wants[:n])), built) for n in range(3)]
     assert [(record.ended_by, record.want) for record in found] == [
         ("release", "unproven_program"), ("release", "first_piece"), ("queue", "")]  # fmt: skip
     assert [record.sheets for record in found] == [3, 3, 5]
@@ -127,6 +127,6 @@ def test_a_visit_lies_in_the_night_and_is_paid_for() -> None:
 
 
 def test_an_illegal_case_says_why() -> None:
-    wrong = NightCase("x", BASE, "x", (), ({"path": "stops[none].rate", "op": "set", "value": 0.0},))
+    wrong = Case("x", BASE, "x", edits=({"path": "stops[none].rate", "op": "set", "value": 0.0},))
     assert wrong.why_illegal(plants())
     assert make_scenario(plants()).plant.stops

@@ -15,7 +15,6 @@ from simkit.analysis.night_tables import (
     expected_run_h,
     expected_shares,
     mean_expected_h,
-    night_frame,
     night_mean,
     nights_differ,
     ranked_wants,
@@ -23,15 +22,9 @@ from simkit.analysis.night_tables import (
     share_below_half,
     share_whole,
     stop_rates,
-    without_nights,
 )
-from simkit.experiment.nightcounts import night_totals, night_units
-from simkit.experiment.nights import night_records
-from simkit.experiment.results import results_from
 from simkit.plant.tables import Stop
-from tests.cell.bench_plant import plant, run
-from tests.experiment.test_nights import unattended
-from tests.oracle.plants import workload_of
+from tests.cell.bench_plant import plant
 
 
 def nights(*rows: tuple[int, float, str, str, float]) -> pd.DataFrame:
@@ -100,15 +93,3 @@ def test_rates_are_put_on_the_clock_of_hours_worked() -> None:
     assert rates["picks"].settled_per_h == pytest.approx(0.01 * 0.1 * 2 * 4)
     assert (rates["young"].settled_per_h, rates["young"].early_per_h) == pytest.approx((0.4, 1.2))
     assert stop_rates(plant(stops=causes), frame.assign(running_h=0.0), {"pick": 2.0}) == ()
-
-
-def test_the_frame_holds_every_night_of_the_runs() -> None:
-    built = unattended(60, stack=4)
-    records = night_records(run(built), workload_of(built))
-    totals = {"nights": float(len(records))} | night_totals(records, ["M1"])
-    counts = results_from([("today", 1.0, 0, totals)], night_units())
-    frame = night_frame(counts, 1.0)
-    assert list(frame.columns) == list(NIGHT_COLUMNS)
-    assert list(frame["running_h"]) == [record.running_h for record in records]
-    assert list(frame["want"]) == [record.want for record in records]
-    assert without_nights(counts).measures == ("nights",)

@@ -13,6 +13,7 @@ from simkit.analysis.low_capital import low_capital_options, why_illegal
 from simkit.analysis.package import FIRST_REPLICATION, Package, SetRuns, best_package
 from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import LEFT_OUT, NIL, TAKEN
+from simkit.experiment.cache import Run
 from simkit.experiment.task import Model
 from simkit.finance.measures import npv
 from simkit.plant.options import Option, Range, ShareRange
@@ -37,19 +38,20 @@ def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_fact
     return {"luck": luck, "weeks": weeks, "demand": demand_factor}
 
 
-def run(scenario: Scenario, draws: dict[str, float]) -> dict[str, float]:
+def run(scenario: Scenario, draws: dict[str, float]) -> Run:
     held = set(scenario.option_ids)
     saved = sum(SAVED_H[name] for name in held) - sum(h for pair, h in SHARED_H.items() if set(pair) <= held)
     given_out = (GIVEN_OUT_H * draws["demand"] - saved * draws["luck"]) * draws["weeks"]
     needed = 80.0 * draws["weeks"] + given_out
-    return {
+    totals = {
         "span_weeks": draws["weeks"], "hours_needed": needed, "inhouse_h": needed - given_out, "overtime_h": 0.0,
         "subcontract_h": given_out, "unmet_h": 0.0, "refused_share": 0.0,
         "late_share": 0.5 * draws["luck"] if "R1" in held else 0.0,
     }  # fmt: skip
+    return Run(totals, {})
 
 
-def run_and_count(scenario: Scenario, draws: dict[str, float]) -> dict[str, float]:
+def run_and_count(scenario: Scenario, draws: dict[str, float]) -> Run:
     Path(os.environ["SIMKIT_TEST_RUNS"], f"{len(os.listdir(os.environ['SIMKIT_TEST_RUNS']))}").touch()
     return run(scenario, draws)
 

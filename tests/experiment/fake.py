@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from simkit.base.messages import BadInput, Finding
+from simkit.experiment.cache import Run
 from simkit.experiment.task import Model
 from simkit.plant.options import Edit, Option, Range, ShareRange
 from simkit.plant.plant import Plant, Scenario
@@ -32,19 +33,20 @@ def draw(today: Scenario, seed: int, replication: int, weeks: float, demand_fact
     return {"hours": WEEKLY_H * weeks * demand_factor * luck, "weeks": weeks, "seed": seed, "luck": luck}
 
 
-def run(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+def run(scenario: Scenario, draws: dict[str, Any]) -> Run:
     """Hours left after the options' savings; orders are late as soon as the hours do not fit."""
     hours = draws["hours"]
     for option in scenario.option_ids:
         hours *= 1 - SAVES[option] * draws["luck"]
     over = hours / (ATTENDED_H * draws["weeks"]) - 1
-    return {
+    totals = {
         "hours_needed": hours,
         "late_share": float(np.clip(0.5 + 2 * over, 0.0, 1.0)),
         "backlog_grows": float(over > 0.1),
         "machine_queue_mean": 1.0,
         "material_kg_MS-1.5": 100.0,
     }
+    return Run(totals, {})
 
 
 def units() -> dict[str, str]:
@@ -52,26 +54,26 @@ def units() -> dict[str, str]:
     return UNITS
 
 
-def run_and_fail(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+def run_and_fail(scenario: Scenario, draws: dict[str, Any]) -> Run:
     """Breaks in one scenario."""
     if "A1" in scenario.option_ids:
         raise ZeroDivisionError("no tools at all")
     return run(scenario, draws)
 
 
-def run_and_refuse(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+def run_and_refuse(scenario: Scenario, draws: dict[str, Any]) -> Run:
     """Finds an input that cannot be run."""
     raise BadInput([Finding("plant.run.horizon_s", "a saturated queue needs an end", "Set it")])
 
 
-def run_and_count(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+def run_and_count(scenario: Scenario, draws: dict[str, Any]) -> Run:
     """Leaves a file per run in the folder named by the environment, so that a test can count runs."""
     handle, _ = tempfile.mkstemp(dir=os.environ["SIMKIT_TEST_RUNS"])
     os.close(handle)
     return run(scenario, draws)
 
 
-def run_and_die(scenario: Scenario, draws: dict[str, Any]) -> dict[str, float]:
+def run_and_die(scenario: Scenario, draws: dict[str, Any]) -> Run:
     """Takes its process with it, as the system does to a process when memory runs out."""
     os._exit(1)
 

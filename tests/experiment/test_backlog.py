@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.experiment.backlog import by_hour, mornings
+from simkit.experiment.backlog import Level, by_hour, mornings
 from tests.cell.bench_plant import order, plant, run
 
 HOUR, DAY = 3600.0, 86400.0
@@ -16,8 +16,15 @@ LEVEL = ((6.5 * HOUR, 1, 0), (7.25 * HOUR, 2, 0), (8 * HOUR, 0, 0), (22 * HOUR, 
 ATTENDED = ((6 * HOUR, 14 * HOUR), (15 * HOUR, 22 * HOUR), (30 * HOUR, 38 * HOUR))
 
 
+def means(level: Level, span: tuple[float, float]) -> np.ndarray:
+    """Sheets at the bench and on the stack by hour, shape (24, 2)."""
+    hours = by_hour(level, span)
+    assert hours["hour"].tolist() == list(range(24))
+    return np.array([hours["bench"], hours["stack"]]).T
+
+
 def test_mean_by_hour_of_one_day() -> None:
-    mean = by_hour(LEVEL, (0.0, DAY))
+    mean = means(LEVEL, (0.0, DAY))
     assert mean.shape == (24, 2)
     assert mean[6].tolist() == [0.5, 0.0]
     assert mean[7].tolist() == [0.25 * 1 + 0.75 * 2, 0.0]
@@ -26,16 +33,15 @@ def test_mean_by_hour_of_one_day() -> None:
 
 
 def test_mean_by_hour_of_two_days_is_the_mean_of_the_days() -> None:
-    mean = by_hour(LEVEL, (0.0, 2 * DAY))
+    mean = means(LEVEL, (0.0, 2 * DAY))
     assert mean[6].tolist() == [0.5 * (0.5 + 1.0), 0.5]
     assert mean[0].tolist() == [0.0, 1.0]
     assert mean[23].tolist() == [0.0, 1.0]
 
 
 def test_parts_of_hours_at_the_edges_are_left_out() -> None:
-    assert by_hour(LEVEL, (0.5 * HOUR, DAY + 1.5 * HOUR))[0].tolist() == [0.0, 2.0]  # 24:00 to 25:00 alone
-    with pytest.raises(ValueError, match="a day at least"):
-        by_hour(LEVEL, (0.5 * HOUR, DAY))
+    assert means(LEVEL, (0.5 * HOUR, DAY + 1.5 * HOUR))[0].tolist() == [0.0, 2.0]  # 24:00 to 25:00 alone
+    assert len(by_hour(LEVEL, (0.5 * HOUR, DAY))) == 0, "less than a day of whole hours"
 
 
 def test_the_sum_over_all_hours_is_the_sheet_hours_of_the_span() -> None:
@@ -44,18 +50,15 @@ def test_the_sum_over_all_hours_is_the_sheet_hours_of_the_span() -> None:
     level = [(float(t), int(a), int(b)) for t, a, b in zip(moments, *rng.integers(0, 9, (2, 200)), strict=True)]
     lasted = np.diff([*moments, 3 * DAY])
     sheet_h = [sum(row[k] * s for row, s in zip(level, lasted, strict=True)) / HOUR for k in (1, 2)]
-    assert 3 * by_hour(level, (0.0, 3 * DAY)).sum(axis=0) == pytest.approx(sheet_h)
+    assert 3 * means(level, (0.0, 3 * DAY)).sum(axis=0) == pytest.approx(sheet_h)
 
 
 def test_mornings_look_just_before_the_first_people_of_a_day_come() -> None:
     found = mornings(LEVEL, ATTENDED, (0.0, 2 * DAY))
-    assert found.moment_s.tolist() == [6 * HOUR, 30 * HOUR]
-    assert (found.bench.tolist(), found.stack.tolist()) == ([0, 0], [0, 2])
-    assert found.sheets.tolist() == [0, 2]
-    assert found.after_whole_sheets.tolist() == [False, True]
-    assert mornings(LEVEL, ATTENDED, (DAY, 2 * DAY)).sheets.tolist() == [2]
-    assert mornings(LEVEL, (), (0.0, DAY)).sheets.tolist() == []
-    assert mornings((), ATTENDED, (0.0, DAY)).sheets.tolist() == [0]
+    assert found.tolist() == [(6.0, 0, 0), (30.0, 0, 2)]
+    assert mornings(LEVEL, ATTENDED, (DAY, 2 * DAY)).tolist() == [(30.0, 0, 2)]
+    assert mornings(LEVEL, (), (0.0, DAY)).tolist() == []
+    assert mornings((), ATTENDED, (0.0, DAY)).tolist() == [(6.0, 0, 0)]
 
 
 def test_whole_sheets_of_a_night_wait_for_the_morning() -> None:
@@ -66,5 +69,5 @@ def test_whole_sheets_of_a_night_wait_for_the_morning() -> None:
                       calendar={"night": night}))  # fmt: skip
     # by day the bench of three places holds up the machine; then nobody is there and nine sheets fill the stack
     found = mornings(trace.bench_level, trace.attended_spans, (0.0, 2 * DAY))
-    assert found.stack[1] == 9
-    assert found.bench[1] == 3
+    assert found["stack"][1] == 9
+    assert found["bench"][1] == 3

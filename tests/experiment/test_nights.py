@@ -9,9 +9,7 @@ import pytest
 from simkit.base.vocabulary import NIGHT_LIMITS
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
-from simkit.experiment.nightcounts import is_of_night, night_rows, night_totals, night_units
-from simkit.experiment.nights import night_records
-from simkit.experiment.results import unit_of
+from simkit.experiment.nights import most_in, night_records, night_table
 from simkit.plant.plant import Plant
 from tests.cell.bench_plant import WORKDAYS, machines, order, person, plant, program, run
 from tests.cell.test_on_call import night_plant
@@ -32,7 +30,7 @@ def test_a_night_ends_when_the_bench_is_full() -> None:
     """The sheet of 14:00 finds the bench free, that of 15:00 taken: the machine is blocked with it from then on."""
     built = unattended(20)
     first = night_records(run(built), workload_of(built))[0]
-    assert (first.machine, first.start_h, first.end_h) == ("M1", 14.0, 30.0)
+    assert (first.machine, first.night, first.start_h, first.allowed_h) == ("M1", 0, 14.0, 16.0)
     assert (first.ended_by, first.sheets, first.parts, first.calls) == ("output", 0, 0, 0)
     assert first.running_h == 1.0
     assert first.lost_h == 15.0
@@ -81,18 +79,22 @@ def test_work_left_at_the_end_of_a_shift_ends_the_night_before_it_began() -> Non
     assert (first.ended_by, first.want, first.running_h, first.lost_h) == ("material", "left_by_shift", 0.0, 16.0)
 
 
-def test_nights_travel_as_flat_totals() -> None:
+def test_a_table_of_nights_holds_them_all() -> None:
     built = dataclasses.replace(unattended(60, stack=4), machines=machines("XY"))
     work = workload_of(built)
-    records = night_records(simulate(work), work)
-    rows = list(night_rows(night_totals(records, ["X", "Y"])))
-    assert [(row.ended_by, row.want, row.lost_h) for row in rows] == [(r.ended_by, r.want, r.lost_h) for r in records]
-    assert [row.amounts["running_h"] for row in rows] == [record.running_h for record in records]
-    assert {row.machine for row in rows} == {0, 1}
-    assert all(is_of_night(name) for name in night_totals(records, ["X", "Y"]))
-    units = night_units()
-    assert unit_of("lost_h_of_night_0.3.stop.jam", units) == "h"
-    assert (unit_of("sheets_of_night_1.12", units), unit_of("sheets", units)) == ("sheets", "sheets")
+    trace = simulate(work)
+    nights, records = night_table(trace, work), night_records(trace, work)
+    assert [tuple(row) for row in nights.tolist()] == [tuple(record) for record in records]
+    assert set(nights["machine"]) == {"X", "Y"}
+    assert nights["most_stack_sheets"].max() == 4
+
+
+def test_the_highest_level_of_a_span_counts_what_it_begins_with() -> None:
+    level = [(0.0, 1), (10.0, 3), (20.0, 0), (30.0, 5)]
+    assert most_in(level, (12.0, 25.0)) == 3
+    assert most_in(level, (21.0, 30.0)) == 0
+    assert most_in(level, (21.0, 31.0)) == 5
+    assert most_in([], (0.0, 9.0)) == 0
 
 
 def test_no_nights_no_records() -> None:

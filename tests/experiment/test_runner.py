@@ -12,10 +12,13 @@ import pytest
 
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.experiment import cache
-from simkit.experiment.results import Results
-from simkit.experiment.runner import run_experiment
+from simkit.experiment.ordermeasures import OrderRow
+from simkit.experiment.results import KEYS, Results
+from simkit.experiment.runner import run_experiment, run_scenarios
 from simkit.experiment.task import Model
+from simkit.plant.scenarios import make_scenario
 from tests.experiment.fake import COUNTING, DYING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
+from tests.small_plant import small_plant
 
 COMBINATIONS = [(), ("N1",), ("A1", "N1")]
 
@@ -180,3 +183,23 @@ def test_workers_load_neither_tables_nor_checks() -> None:
     )
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert loaded.stdout.strip() == "set() []"
+
+
+def test_records_that_are_asked_for_stand_beside_the_totals_and_come_back_from_kept_runs(tmp_path: Path) -> None:
+    today = make_scenario(small_plant())
+    args = {"replications": 2, "weeks": 1.0, "workers": 1, "progress": False, "cache_dir": tmp_path}
+    plain = run_scenarios(today, [today], **args)
+    assert plain.records == {}
+    with pytest.raises(KeyError, match="were not asked for"):
+        plain.rows("orders", "today")
+    results = run_scenarios(today, [today], records=["orders", "tools"], **args)
+    pd.testing.assert_frame_equal(results.frame, plain.frame, check_exact=True)
+    orders = results.rows("orders", "today")
+    assert list(orders.columns) == [*KEYS, *OrderRow._fields]
+    there = orders[orders["fate"] == "in_house"].groupby("replication")["there_h"].count()
+    assert there.tolist() == results.raw("today", "orders_finished").tolist()
+    again = run_scenarios(today, [today], records=["orders"], **args, first_replication=1)
+    both = results.joined(again)
+    assert both.records["orders"].groupby("replication").size().index.tolist() == [0, 1, 2]
+    assert len(plain.joined(results).rows("orders", "today")) == len(orders)
+    assert len(results.selected([]).records["orders"]) == 0

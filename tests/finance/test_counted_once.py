@@ -162,6 +162,7 @@ def test_an_explicit_zero_beside_an_amount_is_refused():
 
 def test_unknown_lines_are_named_with_the_nearest():
     assert "did you mean 'energy'?" in refused(BOUGHT, growth_of_lines={"enrgy": 0.05})
+    assert "does not grow, so that this does nothing" in refused(BOUGHT, growth_of_lines={"grant": 0.05})
     assert "did you mean 'overtime'?" in refused(BOUGHT, budget_lines=({"line": "overtme", "account": "x"},))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
-from simkit.experiment.nights import NightRecord, night_records
+from simkit.experiment.nights import Night, night_records
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, run
@@ -12,7 +12,7 @@ from tests.experiment.test_nights import unattended
 from tests.oracle.plants import workload_of
 
 
-def first_night(sheets: int, stop_h: float, extra: tuple[str, ...] = ()) -> NightRecord:
+def first_night(sheets: int, stop_h: float, extra: tuple[str, ...] = ()) -> Night:
     """The first night with so many sheets of an hour from 06:00 on, and a stop after so many running hours."""
     stop = Stop(cause="stop", exposure="running_hour", rate=1.0, repair_law="sequence", repair_min=1, file="s.csv")
     built: Plant = dataclasses.replace(

@@ -14,7 +14,7 @@ from simkit.plant.tables import Element, LoadFault, Quality, Stop
 from simkit.plant.writing import write_plant
 from tests.plant.conftest import Folder
 from tests.plant.test_checks import only, said
-from tests.small_plant import small_plant
+from tests.small_plant import small_plant, with_element
 
 PLANT = small_plant()
 HEADS = "fault,applies_to,exchanges,rate,found_after_sheets,repair_min\n"
@@ -126,7 +126,7 @@ def test_dies_and_angles_bring_theirs() -> None:
 def test_somebody_puts_faults_right() -> None:
     people = tuple(dataclasses.replace(p, skills=tuple(s for s in p.skills if s != "technician")) for p in PLANT.people)
     stops = tuple(dataclasses.replace(s, clears="clear") for s in PLANT.stops)
-    bare = {"people": people, "stops": stops, "elements": PLANT.elements[:-1]}
+    bare = {"people": people, "stops": stops, "elements": with_element(PLANT, "regrind", typical=0.0).elements}
     assert said(with_faults(fault(clears="technician", rate=0.0), **bare)) == []
     message = only(with_faults(fault(clears="technician"), **bare))
     assert "nobody in people.csv has this skill, which is needed for turned" in message

@@ -1,4 +1,4 @@
-"""Pallets of skeletons, bins by mass, marks by hand-over: what is noted, and what is not."""
+"""Bins by mass, stacks, mixed scrap, marks by hand-over: what is noted, and what is not."""
 
 from __future__ import annotations
 
@@ -13,20 +13,6 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import LoadFault, Quality, Upkeep
 from tests.plant.test_checks import only, said
 from tests.small_plant import small_elements, small_plant
-
-
-def exchange(minutes: float) -> Any:
-    return dataclasses.replace(small_elements()[0], element="skeletons", task_of="pallet", state="outside",
-                               unit="min/skeleton_exchange", typical=minutes)  # fmt: skip
-
-
-def test_a_pallet_that_fills_is_taken_away_by_somebody() -> None:
-    why = "a full pallet of skeletons would be taken away in no time, by nobody"
-    assert why in only(small_plant(removal={"skeleton_places": 30}), "note")
-    nothing = small_plant(removal={"skeleton_places": 30}, elements=(*small_elements(), exchange(0.0)))
-    assert why in only(nothing, "note")
-    assert said(small_plant(removal={"skeleton_places": 30}, elements=(*small_elements(), exchange(4.0)))) == []
-    assert said(small_plant(removal={"skeleton_places": 0})) == []
 
 
 def bin_by_mass(**changes: Any) -> Plant:
@@ -51,15 +37,8 @@ def test_a_stack_has_its_programs_and_programs_their_stack() -> None:
     assert said(small_plant(stack={"places": 9})) == []
 
 
-def test_remnants_that_are_kept_exist_and_are_put_back_by_somebody() -> None:
-    keeps = {"store": {"remnants_kept": 0.5}}
-    left = tuple(dataclasses.replace(row, remnant_share=0.1) for row in small_plant().programs)
-    put_back = dataclasses.replace(small_elements()[0], element="put back", task_of="bench", state="bench",
-                                   unit="min/remnant", typical=2.0)  # fmt: skip
-    assert "no program leaves a remnant" in only(small_plant(**keeps), "note")
-    assert "in no time, by nobody" in only(small_plant(programs=left, **keeps), "note")
-    assert said(small_plant(programs=left, elements=(*small_elements(), put_back), **keeps)) == []
-    assert said(small_plant(programs=left)) == []
+def test_remnants_that_are_kept_exist() -> None:
+    assert "no program leaves a remnant" in only(small_plant(store={"remnants_kept": 0.5}), "note")
 
 
 def test_mixed_scrap_has_a_credit_below_that_of_the_cheapest_metal() -> None:

@@ -38,7 +38,10 @@ def test_every_key_has_a_line_with_its_meaning() -> None:
 
 def test_limits_words_and_defaults_are_shown() -> None:
     assert '| `dispatch` | order of work | `"arrival"` | one of arrival, due, grouped, searched |' in TEXT
-    assert "| `discount_rate` | fraction per year, as rate_basis says | `0.09` | above -1, below 1 |" in TEXT
+    assert (
+        "| `discount_rate` | fraction per year, as rate_basis says | `0.09` | above -1, below 1; usual 0.01 to 0.3 ("
+        in TEXT
+    )
     assert "| required | a row of programs.csv |" in TEXT
 
 

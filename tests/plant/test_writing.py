@@ -20,7 +20,7 @@ from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import validate
-from simkit.plant.writing import new_plant, write_plant
+from simkit.plant.writing import example_plant, new_plant, write_plant
 from tests.small_plant import small_plant
 
 BLANK = Path(__file__).parents[2] / "data" / "blank"
@@ -66,7 +66,7 @@ def test_options_and_value_files_read_back(tmp_path: Path) -> None:
     assert read_plant(tmp_path / "plant") == plant
 
 
-@pytest.mark.parametrize("make", [new_plant, lambda folder: write_plant(small_plant(), folder)])
+@pytest.mark.parametrize("make", [new_plant, example_plant, lambda folder: write_plant(small_plant(), folder)])
 def test_nothing_is_written_over(tmp_path: Path, make: object) -> None:
     (tmp_path / "mine.txt").write_text("mine")
     for place in (tmp_path, tmp_path / "mine.txt", tmp_path / "mine.txt" / "below"):
@@ -91,10 +91,27 @@ def test_the_frozen_blank_is_what_the_code_makes(tmp_path: Path) -> None:
 def test_the_blank_asks_for_its_empty_tables_and_nothing_else() -> None:
     plant, findings = check_plant(BLANK)
     assert plant is None
-    assert [(f.place, f.why) for f in findings] == [
-        (f"{table}.csv", "has heads but no rows")
-        for table in ("orders", "programs", "materials", "elements", "machines")
+    assert [(f.place, f.why) for f in findings if f.place != "elements.csv"] == [
+        (f"{table}.csv", "has heads but no rows") for table in ("orders", "programs", "materials", "machines")
     ]
+    (times,) = (f for f in findings if f.place == "elements.csv")
+    assert times.column == "typical"
+    assert times.why.startswith("is empty but must have a value; the same kind of fault stands in 23 more rows")
+
+
+def test_the_blank_holds_the_usual_rows_for_times() -> None:
+    rows = (BLANK / "elements.csv").read_text(encoding="utf-8").splitlines()
+    assert "tool_fit,,changeover,min/tool_load,changeover,constant,,,,,,,,,," in rows
+    assert not any("magazine" in row for row in rows)
+
+
+def test_the_example_has_no_finding(tmp_path: Path) -> None:
+    example_plant(tmp_path / "plant")
+    plant, findings = check_plant(tmp_path / "plant")
+    assert plant is not None
+    assert findings == ()
+    assert len(plant.orders) == 10
+    assert {option.kind for option in plant.options} == {"low_capital", "bought"}
 
 
 def test_every_commented_default_of_the_blank_is_the_default() -> None:

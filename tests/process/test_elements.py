@@ -6,10 +6,10 @@ import dataclasses
 
 import pytest
 
-from simkit.plant.conditions import holds, split_unit
+from simkit.plant.conditions import facts_of, holds, split_unit
+from simkit.plant.part_ways import part_flow, why_not_eligible
 from simkit.plant.tables import ProgramPart
-from simkit.process.elements import chosen_rows, facts_of, timed
-from simkit.process.parts import part_flow, why_not_eligible
+from simkit.process.elements import chosen_rows, timed
 from tests.small_plant import small_elements, small_parts, small_plant
 
 FACTS = {"family": "LOCK", "mass_kg": 25.0, "thickness_mm": 2.0, "surface_sensitive": "true"}

@@ -13,7 +13,6 @@ from simkit.plant.reading import read_plant
 from simkit.plant.tables import Element
 from simkit.process.findings import physics_findings, physics_notes
 from simkit.process.physicsnote import HIGH, LEVELS, LOW, MIDDLE, PhysicsNote
-from tests.process.test_motiontimes import moving, without_rows
 from tests.small_plant import small_elements, small_plant
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "plants"
@@ -191,19 +190,7 @@ def test_lifts_say_what_the_equation_leaves_out_and_nothing_is_called_safe() -> 
     assert "declares no task safe" in note.caution
 
 
-# ---- times, order, and every plant ----
-
-
-def test_what_takes_no_time_is_noted_once_there_is_a_motion() -> None:
-    bare = small_plant(elements=without_rows("hit"))
-    assert notes(bare, "times") == []
-    filled = moving(elements=without_rows("hit"))
-    assert notes(filled, "times") == []
-    lacking = with_rows(filled, "programs", mean_pitch_mm=None)
-    note = only(lacking, "times")
-    assert note.level == HIGH
-    assert "hits of 1 programs (P-1) take no time: no row, and the motion is silent" in str(note.finding)
-    assert notes(with_rows(lacking, "programs", measured_run_s=300.0), "times") == []
+# ---- order, and every plant ----
 
 
 def test_what_matters_most_comes_first() -> None:

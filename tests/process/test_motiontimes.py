@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from simkit.plant.book import driver_counts
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow, StartRow
@@ -21,7 +22,7 @@ from simkit.process.motiontimes import (
     occurrences,
     tool_stations,
 )
-from simkit.process.programs import driver_counts, program_tables, run_shares
+from simkit.process.programs import program_tables, run_shares
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_elements, small_plant
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from simkit.plant.conditions import parse_condition
+from simkit.plant.part_ways import LIFTS, way_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Quality
-from simkit.process.parts import LIFTS, way_of
 from simkit.process.programs import program_tables
 from tests.small_plant import small_parts, small_plant
 

@@ -71,11 +71,13 @@ def line_plant(first: tuple[float, ...], second: tuple[float, ...], places: int,
     samples = {"one": first, "two": second}
     rows = tuple(
         dataclasses.replace(row, law="empirical", file=name, unit="min/sheet", typical=float(np.mean(samples[name])))
-        for row, name in zip(base.elements, samples, strict=True)
+        for row, name in zip(base.elements[: len(samples)], samples, strict=True)
     )
     run = {"horizon_s": hours * 3600.0, "warmup_s": 20 * 3600.0, "replications": 20}
     settings = changed_settings(base.settings, {"bench": {"places": places}, "run": run})
-    return dataclasses.replace(base, elements=rows, sequences=samples, settings=settings)
+    return dataclasses.replace(
+        base, elements=(*rows, *base.elements[len(rows) :]), sequences=samples, settings=settings
+    )
 
 
 def arguments(name: str) -> dict[str, Any]:

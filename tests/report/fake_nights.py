@@ -7,7 +7,8 @@ from itertools import cycle
 
 import pandas as pd
 
-from simkit.analysis.night_cases import ALONE, BASE, FREED, HELP, IN_ORDER, MORE, RIVAL, SINGLE, NightCase
+from simkit.analysis.cases import Case
+from simkit.analysis.night_cases import ALONE, BASE, FREED, HELP, IN_ORDER, MORE, RIVAL, SINGLE
 from simkit.analysis.night_tables import NIGHT_COLUMNS
 
 SET = ("N1", "N2", "A1", "A4", "C1")
@@ -26,25 +27,25 @@ OFFSETS = (-1.0, -0.5, 0.0, 0.5, 1.0)
 """Hours by which the nights of a week differ; they sum to zero."""
 
 
-def night_cases() -> dict[str, NightCase]:
+def night_cases() -> dict[str, Case]:
     """The cases of the small plant's night set."""
     cases = [
-        NightCase(BASE_NAME, BASE, "the set as it is", SET),
-        NightCase("Without a short stop", SINGLE, "stop “short stop”", SET, want=STOP, of=BASE_NAME),
-        NightCase("Without new programs", SINGLE, "a program that is not proven", SET, want="unproven_program",
+        Case(BASE_NAME, BASE, "the set as it is", SET),
+        Case("Without a short stop", SINGLE, "stop “short stop”", SET, want=STOP, of=BASE_NAME),
+        Case("Without new programs", SINGLE, "a program that is not proven", SET, want="unproven_program",
                   of=BASE_NAME),
-        NightCase(RIVAL_NAME, RIVAL, "another hand-over", OTHER),
-        NightCase("1. without a short stop", IN_ORDER, "stop “short stop”", SET, want=STOP, of=BASE_NAME),
-        NightCase("2. also without new programs", IN_ORDER, "a program that is not proven", SET,
+        Case(RIVAL_NAME, RIVAL, "another hand-over", OTHER),
+        Case("1. without a short stop", IN_ORDER, "stop “short stop”", SET, want=STOP, of=BASE_NAME),
+        Case("2. also without new programs", IN_ORDER, "a program that is not proven", SET,
                   want="unproven_program", of="1. without a short stop"),
-        NightCase("Nothing but the queue", FREED, "everything else taken away", SET, of=BASE_NAME),
-        NightCase("Only unplanned stops", ALONE, "only unplanned stops and the queue can end a night", SET,
+        Case("Nothing but the queue", FREED, "everything else taken away", SET, of=BASE_NAME),
+        Case("Only unplanned stops", ALONE, "only unplanned stops and the queue can end a night", SET,
                   want="stop", of=BASE_NAME),
-        NightCase("Only release", ALONE, "only release and the queue can end a night", SET, want="release",
+        Case("Only release", ALONE, "only release and the queue can end a night", SET, want="release",
                   of=BASE_NAME),
-        NightCase("Queue prepared", MORE, "the queue prepared", SET, want="queue", of=BASE_NAME),
-        NightCase("Somebody there at 22:00", HELP, "one person for 1 h", SET, of=BASE_NAME, paid_h=5.0),
-        NightCase("On call", HELP, "one person at home", SET, of=BASE_NAME),
+        Case("Queue prepared", MORE, "the queue prepared", SET, want="queue", of=BASE_NAME),
+        Case("Somebody there at 22:00", HELP, "one person for 1 h", SET, of=BASE_NAME, paid_h=5.0),
+        Case("On call", HELP, "one person at home", SET, of=BASE_NAME),
     ]  # fmt: skip
     return {case.name: case for case in cases}
 
@@ -57,7 +58,7 @@ LEFT_OF = {
 }  # fmt: skip
 
 
-def effects_of_night(case: NightCase) -> tuple[str, ...]:
+def effects_of_night(case: Case) -> tuple[str, ...]:
     """Options and stand-ins for the edits, which the made-up results know by these names."""
     return (*case.options, *([LEFT_OF[case.name]] if case.name in LEFT_OF else []))
 
@@ -76,6 +77,6 @@ def fake_night_rows(
                 start = 168.0 * (night // 5) + 24.0 * (night % 5) + 22.0
                 limit, want = next(ends)
                 sheets = 20 + night % 3
-                rows.append((name, replication, 0, night, start, 8.0, 8.0 - lost, 0.6 * (8.0 - lost), sheets,
-                             sheets * 10, 3, 2, 9, 0.1 * sheets, 2, 4, 1.5, 0, limit, want, lost))  # fmt: skip
+                rows.append((name, replication, "M1", night, start, 8.0, 8.0 - lost, 0.6 * (8.0 - lost), sheets,
+                             sheets * 10, 3, 2, 9, 0.1 * sheets, 2, 4, 1.5, 0, 0, 4, 0, limit, want, lost))  # fmt: skip
     return pd.DataFrame(rows, columns=list(NIGHT_COLUMNS))

@@ -22,7 +22,7 @@ ATTENDED_H = 72.5
 WEEK_H = 168.0
 BUSY_H = {
     "punching": 14.5, "forming": 1.2, "cutting": 8.8, "changeover": 17.5, "first_piece": 4.5, "loading": 9.6,
-    "unloading": 6.6, "waiting_person": 1.4, "waiting_material": 2.6, "waiting_release": 0.0, "blocked": 0.9,
+    "unloading": 6.6, "waiting_person": 1.4, "waiting_material": 2.6, "blocked": 0.9,
     "stopped": 2.4, "upkeep": 1.2,
 }  # fmt: skip
 """Hours of a week of today by state."""
@@ -243,17 +243,18 @@ def fake_study(
         scenarios={name: tuple(options) for name, options in scenarios.items()},
         package=package, fewest_hours=package, package_trail=fake_trail(card_options), inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
-        tool_cases=cases, night_cases=night_cases() if BASE_NAME in scenarios else {},
+        cases={"tools": cases, "nights": night_cases() if BASE_NAME in scenarios else {}},
     )  # fmt: skip
     results = fake_results(card.scenarios, factors, replications, weeks)
     own = {name: effects_of(case) for name, case in cases.items()}
     results = results.joined(fake_results(own, factors[:1], replications, weeks))
-    at_night = {case.name: effects_of_night(case) for case in card.night_cases.values()}
+    at_night = {case.name: effects_of_night(case) for case in card.cases["nights"].values()}
     nights = fake_night_rows(at_night, replications, weeks, luck_of)
     if at_night:
         results = results.joined(fake_results(at_night, factors[:1], replications, weeks))
-    tables = (fake_tool_rows(), fake_family_rows(), fake_fault_rows({"wrong die": 2.0}))
-    return StudyFolder(results, fake_ribbon(), card, *tables, nights=nights)
+    tables = {"tools": fake_tool_rows(), "tool_families": fake_family_rows(), "nights": nights,
+              "tool_faults": fake_fault_rows({"wrong die": 2.0}), "ribbon": fake_ribbon()}  # fmt: skip
+    return StudyFolder(results, card, tables)
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:

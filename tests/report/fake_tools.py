@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from simkit.analysis.tool_cases import BLIND, LAYOUT, MAGAZINE, NIGHT, RULE, ToolCase
-from simkit.analysis.tool_tables import ALL, FAMILY_COLUMNS, FAULT_COLUMNS, HITS, TOOL_COLUMNS
+from simkit.analysis.cases import Case
+from simkit.analysis.record_tables import ALL, TABLES
+from simkit.analysis.tool_cases import BLIND, LAYOUT, MAGAZINE, NIGHT, RULE
+from simkit.experiment.toolmeasures import HITS
 
 PINS = ('plant.rules.pinned=["TL-001", "TL-003@0.3"]',)
 SHARES = {0.0: 0, 0.25: 9, 0.5: 18, 0.75: 27, 1.25: 44}
@@ -25,26 +27,26 @@ FAMILIES = {"BOOK": (30.0, 60.0, 12.0), "LOCK": (70.0, 30.0, 18.0)}
 """Punching and cutting minutes of four weeks, and orders."""
 
 
-def _size(share: float, options: Sequence[str], group: str) -> ToolCase:
+def _size(share: float, options: Sequence[str], group: str) -> Case:
     name = f"{'+'.join(options)}, {share:.0%} of places"
     places = {"share": share, "places": float(SHARES[share])}
-    return ToolCase(name, group, f"{SHARES[share]} places", tuple(options), (f"share={share}",), places)
+    return Case(name, group, f"{SHARES[share]} places", tuple(options), (f"share={share}",), places)
 
 
-def tool_cases() -> dict[str, ToolCase]:
+def tool_cases() -> dict[str, Case]:
     """The cases of the small plant: a layout, the layout with N1, sizes of the magazine by day and night."""
     facts = {"static_saved_h": 2.0, "before_h": 9.0, "stations": 2.0, "twins": 0.0}
     cases = [
-        ToolCase("Layout found", LAYOUT, "the standard layout found", (), PINS, facts, (0.5, 1.5)),
-        ToolCase("N1 with layout found", RULE, "sequencing and the layout", ("N1",), PINS),
+        Case("Layout found", LAYOUT, "the standard layout found", (), PINS, facts, (0.5, 1.5)),
+        Case("N1 with layout found", RULE, "sequencing and the layout", ("N1",), PINS),
         *(_size(share, ("A1",), MAGAZINE) for share in SHARES),
         *(_size(share, NIGHT_SET, NIGHT) for share in SHARES if share),
-        ToolCase("A1 without look-ahead", BLIND, "every exchange visible", ("A1",), ("lookahead=false",)),
+        Case("A1 without look-ahead", BLIND, "every exchange visible", ("A1",), ("lookahead=false",)),
     ]
     return {case.name: case for case in cases}
 
 
-def effects_of(case: ToolCase) -> tuple[str, ...]:
+def effects_of(case: Case) -> tuple[str, ...]:
     """Options and stand-ins for the overrides, which the made-up results know by these names."""
     extra = {LAYOUT: ("layout",), RULE: ("layout",), BLIND: ("blind",)}.get(case.group, ())
     share = case.facts.get("share")
@@ -67,7 +69,7 @@ def fake_tool_rows(half: float = 2.0) -> pd.DataFrame:
                 rows.append((scenario, tool, kind, count, seen, unseen, 1.0, half, half))
             rows.append((scenario, tool, ALL, sum(counts), sum(visible), sum(hidden), 1.0, half, half))
             rows.append((scenario, tool, HITS, 1000.0, 0.0, 0.0, 10.0, 0.0, 0.0))
-    return pd.DataFrame(rows, columns=list(TOOL_COLUMNS))
+    return pd.DataFrame(rows, columns=list(TABLES["tools"].columns))
 
 
 def fake_family_rows() -> pd.DataFrame:
@@ -80,8 +82,8 @@ def fake_family_rows() -> pd.DataFrame:
             seen, unseen = every * left * share, every * HIDDEN.get(scenario, 0.0) * share
             found[family] = (seen, unseen, punch, cut, 9 * orders, orders)
         found[ALL] = [sum(column) for column in zip(*found.values(), strict=True)]
-        rows += [(scenario, family, *values, 3.0, 1.0, 4.0) for family, values in found.items()]
-    return pd.DataFrame(rows, columns=list(FAMILY_COLUMNS))
+        rows += [(scenario, family, *values, 3.0, 1.0, 0.0, 0.0, 4.0, 0.0) for family, values in found.items()]
+    return pd.DataFrame(rows, columns=list(TABLES["tool_families"].columns))
 
 
 def fake_fault_rows(faults: Mapping[str, float]) -> pd.DataFrame:
@@ -92,4 +94,4 @@ def fake_fault_rows(faults: Mapping[str, float]) -> pd.DataFrame:
         for fault, count in faults.items()
         for where, share in (("first_piece", 1.0), ("later", 0.25))
     ]
-    return pd.DataFrame(rows, columns=list(FAULT_COLUMNS))
+    return pd.DataFrame(rows, columns=list(TABLES["tool_faults"].columns))

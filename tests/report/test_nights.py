@@ -163,7 +163,7 @@ def test_every_section_speaks_of_the_plant(view):
 
 def without(study, reason) -> NightStudy:
     if reason == NO_NIGHT:
-        return changed(study, run=dataclasses.replace(study.run, night_cases={}))
+        return changed(study, run=dataclasses.replace(study.run, cases={}))
     if reason == OTHER_DEMAND:
         return changed(study, run=dataclasses.replace(study.run, tool_demand=1.25))
     return changed(study, plant=with_night(study.plant, assessed_by="", assessed_on=""))
@@ -194,9 +194,9 @@ def simulated(plant: Plant) -> NightStudy:
     known = run_scenarios(today, [today], demand_factors=[1.0], **run)
     found = simulate_nights(plant, known, [()], 1.0, lambda _: None, **run)
     card = RunCard(plant="x", seed=1, replications=2, weeks=1.0, demand_factors=(1.0,), scenarios={"today": ()},
-                   night_cases=found.cases)  # fmt: skip
-    results = known.joined(found.results) if found.results else known
-    return nights_of(Study(plant, (), results, found.nights, card, 1.0, nights=found.nights))
+                   cases={"nights": found.cases})  # fmt: skip
+    results = known.joined(found.results)
+    return nights_of(Study(plant=plant, results=results, run=card, demand_factor=1.0, tables=found.tables))
 
 
 def test_a_night_limited_by_its_queue_shows_it():
@@ -222,7 +222,7 @@ def test_a_full_stack_ends_the_night_and_without_that_it_reaches_the_morning():
 
 def test_a_plant_that_allows_no_night_simulates_none():
     view = simulated(with_night(unattended(10), rule="not_allowed"))
-    assert view.study.run.night_cases == {}
+    assert view.own_cases == {}
     assert nights.answer_nights(view).text == NO_NIGHT
 
 

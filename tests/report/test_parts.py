@@ -10,10 +10,10 @@ import pytest
 from simkit.analysis.hand_over import CHUTE, HandOver
 from simkit.analysis.part_breaks import BreakEven
 from simkit.analysis.part_cases import PICK, STACKS
+from simkit.analysis.record_tables import MORNING, NIGHT_PLACES
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.experiment.partcounts import MORNING, NIGHT_PLACES
 from simkit.experiment.runner import make_scenarios, run_scenarios
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -40,9 +40,12 @@ def simulated(plant: Plant, package: tuple[str, ...] = PACKAGE) -> Study:
     card = RunCard(
         plant=plant.settings.name, seed=5, replications=2, weeks=1.0, demand_factors=(1.0,),
         scenarios={scenario.name: scenario.option_ids for scenario in scenarios},
-        package="+".join(package), part_cases=found.cases,
+        package="+".join(package), cases={"parts": found.cases},
     )  # fmt: skip
-    return Study(plant, (), results.joined(found.results), results.frame, card, 1.0, parts=found.table)
+    return Study(
+        plant=plant, results=results.joined(found.results), run=card, demand_factor=1.0,
+        tables=found.tables,
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +79,7 @@ def test_cases_are_named_by_what_they_change(view):
 
 
 def test_what_was_simulated_elsewhere_is_not_a_case_again(view):
-    assert not set(view.study.run.part_cases) & set(view.study.run.scenarios)
+    assert not set(view.own_cases) & set(view.study.run.scenarios)
     assert set(counted_options(HandOver(whole_demo(), PACKAGE))) == {
         (), ("A4",), ("N2", "N8", "A1", "A4", "A5b", "C1"), ("N2", "N8", "A1", "A5b", "A8", "C1"),
     }  # fmt: skip

@@ -151,7 +151,8 @@ def with_responses(study: Study, scenarios: tuple[str, ...], kind: str, name: st
     """The study as if energy, which no budget limits, had been seen to respond to one input."""
     about = (name, kind, "time of fitting", "min", 1.0, 2.0, 4.0, "estimated", "owner", "source")
     rows = [(*about, scenario, "energy_kwh", 20.0, 4.0) for scenario in scenarios]
-    return money_of(dataclasses.replace(study, responses=pd.DataFrame(rows, columns=list(COLUMNS))))
+    responses = pd.DataFrame(rows, columns=list(COLUMNS))
+    return money_of(dataclasses.replace(study, tables={**study.tables, "responses": responses}))
 
 
 def test_times_are_in_the_range_only_where_all_cases_were_simulated(study, cash):

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 
 from simkit.analysis.package import FIRST_REPLICATION
+from simkit.analysis.record_tables import ALL
 from simkit.analysis.tool_cases import BLIND, MAGAZINE
-from simkit.analysis.tool_tables import ALL
 from simkit.base.messages import BadInput
-from simkit.experiment.cache import Cache, RunKey
-from simkit.experiment.task import CELL
+from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.plant.options import OnceLine
 from simkit.plant.tables import MachineRow
 from simkit.report import simulate
@@ -137,9 +136,9 @@ def test_a_warm_up_or_another_source_of_work_is_refused(tmp_path):
 
 def test_the_cases_of_tools_are_simulated_beside_the_scenarios(studied):
     study = read_study(studied[1] / "results")
-    groups = [case.group for case in study.run.tool_cases.values()]
+    groups = [case.group for case in study.run.cases["tools"].values()]
     assert (groups.count(MAGAZINE), groups.count(BLIND)) == (5, 1)
-    for name, case in study.run.tool_cases.items():
+    for name, case in study.run.cases["tools"].items():
         assert name not in study.run.scenarios
         assert case.physics_hash
         assert study.results.has(name, "hours_needed", study.run.tool_demand)
@@ -149,16 +148,17 @@ def test_exchanges_by_tool_add_up_to_the_hours_of_the_same_runs(studied):
     study = read_study(studied[1] / "results")
     spans = study.results.values("today", "span_weeks")
     hours = study.results.values("today", "exchange_visible_h")
-    rows = study.tools[(study.tools["scenario"] == "today") & (study.tools["exchange"] == ALL)]
+    rows = study.table("tools", "today")
+    rows = rows[rows["exchange"] == ALL]
     assert rows["visible_min"].sum() == pytest.approx((hours / spans * 4 * 60).mean())
-    families = study.families[(study.families["scenario"] == "today") & (study.families["family"] == ALL)]
-    assert families["visible_min"].sum() == pytest.approx(rows["visible_min"].sum())
+    families = study.table("tool_families", "today")
+    assert families["visible_min"][families["family"] == ALL].sum() == pytest.approx(rows["visible_min"].sum())
 
 
 def test_magazine_and_package_are_counted_too(studied):
     study = read_study(studied[1] / "results")
     package = study.run.package
-    counted = set(study.tools["scenario"])
+    counted = set(study.table("tools")["scenario"])
     assert {"today", package, "A1", "A1 without look-ahead"} <= counted
 
 
@@ -183,7 +183,6 @@ def no_runs(monkeypatch):
         raise AssertionError("simulated or searched again")
 
     monkeypatch.setattr("simkit.experiment.task.simulate", refuse)
-    monkeypatch.setattr("simkit.experiment.toolcounts.simulate", refuse)
     monkeypatch.setattr("simkit.report.simulate_tools.find_layout", refuse)
 
 
@@ -196,7 +195,7 @@ def test_a_change_of_money_simulates_and_searches_nothing_again(studied, tmp_pat
     card = simulate_study(plant, tmp_path / "out", say=said.append, **NUMBERS)
     assert said[1:] == ["nothing that is simulated has changed: the tables of the earlier report hold"]
     before = read_study(studied[1] / "results").run
-    assert card.tool_cases == before.tool_cases
+    assert card.cases == before.cases
     assert card.physics_hashes == before.physics_hashes
     assert card.money_hashes != before.money_hashes
     monkeypatch.setattr("simkit.report.simulate.card_that_holds", lambda *_: None)
@@ -212,9 +211,9 @@ def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp
     made: list[RunKey] = []
     original = Cache.store
 
-    def counted(cache: Cache, key: RunKey, totals: dict[str, float]) -> None:
+    def counted(cache: Cache, key: RunKey, run: Run) -> None:
         made.append(key)
-        original(cache, key, totals)
+        original(cache, key, run)
 
     monkeypatch.setattr(Cache, "store", counted)
     simulate_study(plant, tmp_path / "out", say=lambda _: None, **NUMBERS)
@@ -227,15 +226,14 @@ def test_a_price_that_changes_the_package_runs_only_what_is_missing(studied, tmp
     assert all("N2" in after.run.scenarios[name] and "N1" not in after.run.scenarios[name] for name in new)
     assert len(made) == len(set(made))
     assert not any(key.replication >= FIRST_REPLICATION for key in made)
-    cell = [key for key in made if key.model == CELL.name]
-    assert {(key.physics, key.demand_factor) for key in cell if key.physics in known} == {(hashes["N2"], 1.6)}
+    assert {(key.physics, key.demand_factor) for key in made if key.physics in known} == {(hashes["N2"], 1.6)}
     twice = [(level, replication) for level in (1.0, 1.25) for replication in (0, 1)]
     for name in new:
-        assert sorted((key.demand_factor, key.replication) for key in cell if key.physics == hashes[name]) == twice
+        assert sorted((key.demand_factor, key.replication) for key in made if key.physics == hashes[name]) == twice
 
 
 def _cases(run):
-    return [case.physics_hash for group in (run.tool_cases, run.part_cases, run.night_cases) for case in group.values()]
+    return [case.physics_hash for group in run.cases.values() for case in group.values()]
 
 
 @pytest.mark.parametrize("change", ["a table by hand", "a table gone", "a card by hand", "another package", "a time"])
@@ -269,7 +267,7 @@ def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_r
     }[change]
     folder = write_small_plant(tmp_path / "plant", **changes)
     card = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
-    groups = {case.group for case in card.tool_cases.values()}
+    groups = {case.group for case in card.cases["tools"].values()}
     assert not groups & {MAGAZINE, BLIND}
     (page,) = render_studies(folder, tmp_path / "out", ["tools"], say=lambda _: None)
     assert page.failure is None

@@ -23,13 +23,16 @@ def written(tmp_path):
     return tmp_path / "results", study
 
 
+def changed(study: StudyFolder, **tables: pd.DataFrame) -> StudyFolder:
+    return dataclasses.replace(study, tables={**study.tables, **tables})
+
+
 def test_a_study_folder_comes_back_as_it_was_written(written):
     folder, study = written
     back = read_study(folder)
     pd.testing.assert_frame_equal(back.results.frame, study.results.frame, check_dtype=False)
-    pd.testing.assert_frame_equal(back.ribbon, study.ribbon, check_dtype=False)
-    for name in ("tools", "families", "faults"):
-        pd.testing.assert_frame_equal(getattr(back, name), getattr(study, name), check_dtype=False)
+    for name in study.tables:
+        pd.testing.assert_frame_equal(back.table(name), study.table(name), check_dtype=False)
     assert back.run == dataclasses.replace(study.run, files=digests(folder))
     assert set(back.run.files) == {path.name for path in folder.iterdir()} - {"run.json"}
 
@@ -49,9 +52,8 @@ def test_every_missing_file_is_named(tmp_path):
 
 def test_a_ribbon_without_a_column_is_refused(written, tmp_path):
     _, study = written
-    ribbon = study.ribbon.drop(columns="state")
-    with pytest.raises(BadInput, match="state"):
-        write_study(tmp_path / "other", StudyFolder(study.results, ribbon, study.run))
+    with pytest.raises(BadInput, match=r"ribbon\.csv.*state"):
+        write_study(tmp_path / "other", changed(study, ribbon=study.table("ribbon").drop(columns="state")))
     assert not (tmp_path / "other").exists()
 
 
@@ -70,23 +72,23 @@ def test_a_scenario_is_found_by_its_options_in_any_order(written):
 
 
 def test_the_ribbon_has_the_documented_columns(written):
-    assert tuple(written[1].ribbon.columns) == RIBBON_COLUMNS
+    assert tuple(written[1].table("ribbon").columns) == RIBBON_COLUMNS
 
 
 def test_a_table_by_tool_without_a_column_is_refused(written, tmp_path):
     _, study = written
     with pytest.raises(BadInput, match=r"tools\.csv.*visible_min"):
-        write_study(tmp_path / "other", dataclasses.replace(study, tools=study.tools.drop(columns="visible_min")))
+        write_study(tmp_path / "other", changed(study, tools=study.table("tools").drop(columns="visible_min")))
 
 
 def test_names_in_tables_stay_text(written, tmp_path):
     _, study = written
-    renamed = study.tools.assign(tool_id="007")
-    write_study(tmp_path / "other", dataclasses.replace(study, tools=renamed))
-    assert set(read_study(tmp_path / "other").tools["tool_id"]) == {"007"}
+    renamed = study.table("tools").assign(tool_id="007")
+    write_study(tmp_path / "other", changed(study, tools=renamed))
+    assert set(read_study(tmp_path / "other").table("tools")["tool_id"]) == {"007"}
 
 
 def test_cases_of_tools_are_no_scenarios_of_the_other_studies(written):
     run = read_study(written[0]).run
-    assert run.tool_cases
-    assert not set(run.tool_cases) & set(run.scenarios)
+    assert run.cases["tools"]
+    assert not set(run.cases["tools"]) & set(run.scenarios)

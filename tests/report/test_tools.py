@@ -31,7 +31,7 @@ def changed(study, **parts):
 
 
 def without_cases(study):
-    return changed(study, run=dataclasses.replace(study.run, tool_cases={}))
+    return changed(study, run=dataclasses.replace(study.run, cases={}))
 
 
 def moved(study, scenario, measure, amount):
@@ -238,8 +238,9 @@ def test_look_ahead_by_family(view):
 
 
 def test_families_that_only_punch_are_named(study):
-    families = study.families.assign(cut_min=study.families["cut_min"].where(study.families["family"] != "LOCK", 0.0))
-    block = tool_magazine.lookahead_table(changed(study, families=families))
+    families = study.table("tool_families")
+    families = families.assign(cut_min=families["cut_min"].where(families["family"] != "LOCK", 0.0))
+    block = tool_magazine.lookahead_table(changed(study, tables={**study.tables, "tool_families": families}))
     assert "LOCK only punches and can hide nothing" in block.text
 
 
@@ -295,14 +296,14 @@ def test_cautions_about_tools_come_first():
 @pytest.fixture(params=["no cases", "no options", "no tools"])
 def bare(study, request):
     """Studies with nothing to show: no cases simulated, a plant without a magazine option, a plant without tools."""
-    empty = {"tools": study.tools.iloc[:0], "families": study.families.iloc[:0], "faults": study.faults.iloc[:0]}
-    run = dataclasses.replace(study.run, tool_cases={})
+    tables = {name: own for name, own in study.tables.items() if not name.startswith("tool")}
+    run = dataclasses.replace(study.run, cases={})
     if request.param == "no cases":
-        return changed(study, run=run, **empty)
+        return changed(study, run=run, tables=tables)
     lean = {"tools": (), "program_tools": ()} if request.param == "no tools" else {}
     plant = small_plant(settings=study.plant.settings, **lean)
     run = dataclasses.replace(run, scenarios={TODAY: ()}, package=TODAY)
-    return changed(study, plant=plant, run=run, results=study.results.selected([TODAY]), **empty)
+    return changed(study, plant=plant, run=run, results=study.results.selected([TODAY]), tables=tables)
 
 
 SECTIONS = (

@@ -39,9 +39,9 @@ def test_cases_are_found_by_group_and_named_by_themselves(view):
 
 
 def test_free_cases_buy_no_twins(study):
-    cases = dict(study.run.tool_cases)
+    cases = dict(study.run.cases["tools"])
     cases["Layout found"] = dataclasses.replace(cases["Layout found"], facts={"twins": 3.0})
-    bought = tools_of(dataclasses.replace(study, run=dataclasses.replace(study.run, tool_cases=cases)))
+    bought = tools_of(dataclasses.replace(study, run=dataclasses.replace(study.run, cases={"tools": cases})))
     assert bought.free_cases == ["N1", "N1 with layout found"]
     assert "Layout found" in bought.fix_cases
 

@@ -6,7 +6,8 @@ from collections import Counter
 
 import pandas as pd
 
-from simkit.analysis.night_cases import SINGLE, NightCase
+from simkit.analysis.cases import Case
+from simkit.analysis.night_cases import SINGLE
 from simkit.analysis.night_tables import by_weekday, mean_expected_h, share_below_half, share_whole
 from simkit.base.vocabulary import WEEKDAYS
 from simkit.experiment.intervals import Estimate, Spread
@@ -255,7 +256,7 @@ def _simulated(view: NightStudy) -> list[Row]:
     ]  # fmt: skip
 
 
-def _simulated_words(view: NightStudy, case: NightCase) -> str:
+def _simulated_words(view: NightStudy, case: Case) -> str:
     return f"{view.named(case.name)}, as it is" if case.name == view.shown.name else case.what
 
 

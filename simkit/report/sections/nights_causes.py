@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.analysis.night_cases import ALONE, ALONE_WORDS, FREED, HELP, IN_ORDER, MORE, SINGLE, NightCase
+from simkit.analysis.cases import Case
+from simkit.analysis.night_cases import ALONE, ALONE_WORDS, FREED, HELP, IN_ORDER, MORE, SINGLE
 from simkit.analysis.night_tables import share_whole
 from simkit.analysis.night_wants import GROUPS, kind_of
 from simkit.base.vocabulary import NO_SOURCE
@@ -91,11 +92,11 @@ def removed_table(view: NightStudy) -> Block:
         "behind it waits the next one."))  # fmt: skip
 
 
-def _gains(view: NightStudy, cases: Sequence[NightCase], *measures: str) -> dict[str, Estimate]:
+def _gains(view: NightStudy, cases: Sequence[Case], *measures: str) -> dict[str, Estimate]:
     return view.gains([case.name for case in cases], view.shown.name, *measures)
 
 
-def _removed_row(view: NightStudy, case: NightCase, hours: Estimate, needed: Estimate) -> Row:
+def _removed_row(view: NightStudy, case: Case, hours: Estimate, needed: Estimate) -> Row:
     cells = (plus_minus(view.per_night(case.name)), plus_minus(hours, difference=True),
              plus_minus(needed, difference=True), _worst(view, case.name))  # fmt: skip
     return Row(case.what, cells, "" if hours.tells else "grey")
@@ -127,11 +128,11 @@ def _steps(view: NightStudy) -> list[NightStep]:
     return [NightStep(_step_name(view, case), view.per_night(case.name), _queue_share(view, case)) for case in cases]
 
 
-def _step_name(view: NightStudy, case: NightCase) -> str:
+def _step_name(view: NightStudy, case: Case) -> str:
     return "as it is" if case.name == view.shown.name else case.name
 
 
-def _queue_share(view: NightStudy, case: NightCase) -> float:
+def _queue_share(view: NightStudy, case: Case) -> float:
     """Share of the nights' hours lost because no more orders were released."""
     nights = view.nights(case.name)
     return float(nights.loc[nights["ended_by"] == "queue", "lost_h"].sum() / nights["allowed_h"].sum())
@@ -192,14 +193,14 @@ def limits_table(view: NightStudy) -> Block:
         f"How much more of each: {NO_SOURCE}."))  # fmt: skip
 
 
-def _limit_row(view: NightStudy, case: NightCase) -> Row:
+def _limit_row(view: NightStudy, case: Case) -> Row:
     spread = view.differ(case.name)
     cells = (plus_minus(view.per_night(case.name)), f"{number(spread.low)} to {number(spread.high)}",
              number(100 * share_whole(view.nights(case.name)), 0), "–", _worst(view, case.name))  # fmt: skip
     return Row(case.name, cells, "total" if case.group == FREED else "")
 
 
-def _more_row(view: NightStudy, case: NightCase) -> Row:
+def _more_row(view: NightStudy, case: Case) -> Row:
     gain = view.gains([case.name], case.of, UNATTENDED)[case.name]
     row = _limit_row(view, case)
     cells = (*row.cells[:3], plus_minus(gain, difference=True), row.cells[4])
@@ -254,11 +255,11 @@ def help_table(view: NightStudy) -> Block:
         f"Times and length of visits, response and calls: {NO_SOURCE}."))  # fmt: skip
 
 
-def _away(view: NightStudy, case: NightCase) -> Estimate:
+def _away(view: NightStudy, case: Case) -> Estimate:
     return view.per_week(case.name, "on_call_h")
 
 
-def _help_row(view: NightStudy, case: NightCase, gain: Estimate, paid: float) -> Row:
+def _help_row(view: NightStudy, case: Case, gain: Estimate, paid: float) -> Row:
     late = scaled(view.study.per_week(case.name, "late_share"), 100.0)
     visited = number(view.per_week(case.name, "visit_running_h").mean)
     cells = (plus_minus(gain, difference=True), visited, number(paid), number(gain.mean / paid) if paid else "–",

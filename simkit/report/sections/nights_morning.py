@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from simkit.analysis.night_cases import FREED, NightCase
+from simkit.analysis.cases import Case
+from simkit.analysis.night_cases import FREED
 from simkit.analysis.night_rivals import bench_posts, paid_h_per_week
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.report.exhibits import Block, Row, paragraph, table
@@ -39,7 +40,7 @@ def needs_table(view: NightStudy) -> Block:
         "people go has to hold these sheets."))  # fmt: skip
 
 
-def _used(view: NightStudy, case: NightCase, column: str) -> tuple[str, str]:
+def _used(view: NightStudy, case: Case, column: str) -> tuple[str, str]:
     return plus_minus(view.per_night(case.name, column)), number(view.differ(case.name, column).high)
 
 
@@ -110,11 +111,11 @@ def morning_table(view: NightStudy) -> Block:
         f"{view.study.package_note}"))  # fmt: skip
 
 
-def _case_words(view: NightStudy, case: NightCase) -> str:
+def _case_words(view: NightStudy, case: Case) -> str:
     return f"{view.named(case.name)}, as it is" if case.group != FREED else case.name
 
 
-def _left(view: NightStudy, case: NightCase, column: str) -> str:
+def _left(view: NightStudy, case: Case, column: str) -> str:
     return f"{plus_minus(view.per_night(case.name, column))} ({number(view.differ(case.name, column).high)})"
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from simkit.analysis.hand_over import CHUTE, CHUTE_DROP_S, CHUTE_SORT_S
 from simkit.analysis.part_clocks import ALL, FamilyClocks
 from simkit.analysis.part_limits import LIMITS, MOST_OF, PICKED, LimitGain, ReasonRow
+from simkit.analysis.record_tables import NIGHT_PLACES
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.partcounts import NIGHT_PLACES
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import ClockRow, clock_dots
 from simkit.report.palette import LINES, STATE_COLOURS

@@ -8,12 +8,12 @@ import numpy as np
 
 from simkit.analysis.part_breaks import BreakEven, at_share, failing_share, gained_per_sheet_s, stopped_share
 from simkit.analysis.part_cases import FAIL, FAIL_SHARES, PICK, PICK_SHARES
+from simkit.analysis.record_tables import EXPECTED, PICKED, STOPPED
+from simkit.analysis.record_tables import PICK as PICKS
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.partcounts import EXPECTED, PICKED, STOPPED
-from simkit.experiment.partcounts import PICK as PICKS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import GainCurve, gain_curves
 from simkit.report.partstudy import PartStudy
@@ -212,7 +212,7 @@ def _fail_row(view: PartStudy, name: str, share: float) -> Row | None:
     if counts.empty or view.removal_plant is None:
         return None
     means = dict(zip(counts["which"], counts["mean"], strict=True))
-    half = dict(zip(counts["which"], counts["half_width"], strict=True))
+    half = dict(zip(counts["which"], counts["mean_half_width"], strict=True))
     sheets = max(means[PICKED], 1.0)
     stopped = Estimate(100 * means[STOPPED] / sheets, 100 * half[STOPPED] / sheets, view.study.run.replications)
     left = float(stopped_share(share * failing_share(view.removal_plant, after_retries=True), mean_picks(view)))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.analysis.part_cases import BENCH, STACKS, PartCase
+from simkit.analysis.cases import Case
+from simkit.analysis.part_cases import BENCH, STACKS
+from simkit.analysis.record_tables import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import NIGHT_LIMITS, NO_SOURCE
 from simkit.cell.piles import WHY_TAKEN
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
-from simkit.experiment.partcounts import BENCH_HOUR, MORNING, NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS, STACK_HOUR
 from simkit.process.shifts import plan_shifts
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures.clocks import CountPanel, count_bars, hour_lines
@@ -74,7 +75,7 @@ def _sheet_limit(view: PartStudy) -> float | None:
     return float(places) if places else None
 
 
-def _place_title(view: PartStudy, case: PartCase, offered: int) -> str:
+def _place_title(view: PartStudy, case: Case, offered: int) -> str:
     shares = _shares(view, case.name, NIGHT_PLACES)
     above = sum(share for places, share in shares.items() if places > offered)
     enough = view.enough_for(case.name, NIGHT_PLACES)
@@ -104,7 +105,7 @@ def stack_table(view: PartStudy) -> Block:
         f"places: {NO_SOURCE}. {view.nights_note}".strip()))  # fmt: skip
 
 
-def _stack_title(view: PartStudy, own: str, cases: Sequence[PartCase], gaps: dict[str, Estimate]) -> str:
+def _stack_title(view: PartStudy, own: str, cases: Sequence[Case], gaps: dict[str, Estimate]) -> str:
     lost = plus_minus(view.per_week(own, OUTPUT))
     plenty = max(cases, key=lambda case: case.facts["places"])
     if told(gaps[plenty.name]) == "none":
@@ -115,7 +116,7 @@ def _stack_title(view: PartStudy, own: str, cases: Sequence[PartCase], gaps: dic
     return f"Nights lose {lost} h a week at the output; {_best_stack(view, cases, gaps)}"
 
 
-def _best_stack(view: PartStudy, cases: Sequence[PartCase], gaps: dict[str, Estimate]) -> str:
+def _best_stack(view: PartStudy, cases: Sequence[Case], gaps: dict[str, Estimate]) -> str:
     surely = [case for case in cases if gaps[case.name].tells and gaps[case.name].mean > 0]
     if not surely:
         return "no other number of places or rule surely runs longer"
@@ -128,7 +129,7 @@ def _stack_row(view: PartStudy, name: str, gap: Estimate | None) -> Row:
     most = max(taken, key=lambda why: taken[why])
     why = describe(f"stacks_taken_{most}").meaning.removeprefix("stacks taken away ") if taken[most] else "–"
     removal = view.removal_plant.settings.removal if view.removal_plant else None
-    case = view.study.run.part_cases.get(name)
+    case = view.own_cases.get(name)
     offered = (
         f"{removal.stack_places} stack places, {removal.stacking.replace('_', ' ')} (on offer)" if removal else name
     )
@@ -192,7 +193,7 @@ def _by_hour(view: PartStudy, name: str) -> list[Estimate]:
     """Bench and stack together; half-widths are added, which is on the safe side."""
     bench, stack = view.counts(name, BENCH_HOUR), view.counts(name, STACK_HOUR)
     runs = view.study.run.replications
-    columns = (bench["mean"], stack["mean"], bench["half_width"], stack["half_width"])
+    columns = (bench["mean"], stack["mean"], bench["mean_half_width"], stack["mean_half_width"])
     return [Estimate(float(a + b), float(c + d), runs) for a, b, c, d in zip(*columns, strict=True)]
 
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from simkit.analysis.record_tables import ALL
+from simkit.analysis.record_tables import WEEKS as PERIOD_WEEKS
 from simkit.analysis.regrinds import WEEKS, book_forecast, grinding_s
-from simkit.analysis.tool_tables import ALL
-from simkit.analysis.tool_tables import WEEKS as PERIOD_WEEKS
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import Estimate
@@ -95,9 +95,9 @@ def fault_table(view: ToolStudy) -> Block:
         return paragraph(f"Faults were counted by kind at demand {view.study.run.tool_demand:g} only.")
     rows = [_fault_row(view, fault) for fault in faults]
     guesses = sum(fault.basis in ASSUMED for fault in faults)
-    every = view.study.faults[view.study.faults["scenario"] == TODAY]
-    late = every.loc[every["found"] == "later", "count_per_4_weeks"].sum()
-    total = every["count_per_4_weeks"].sum()
+    every = view.study.table("tool_faults", TODAY)
+    late = every.loc[every["found"] == "later", "times"].sum()
+    total = every["times"].sum()
     title = (
         f"{number(float(total))} wrong loads {PER_4_WEEKS} today, {number(float(late))} of them found after the first "
         f"piece; {guesses} of {plural(len(faults), 'kind')} rest on assumed rates"
@@ -114,19 +114,10 @@ def _fault_row(view: ToolStudy, fault: LoadFault) -> Row:
     basis = "assumed" if fault.basis in ASSUMED else fault.basis
     rate = f"{number(100 * fault.rate)} ({basis})"
     at = f"{', '.join(fault.exchanges)}{'; ' + fault.applies_to if fault.applies_to else ''}"
-    found = (plus_minus(_found(view, fault.fault, where)) for where in FOUND)
+    found = (plus_minus(view.faults(fault.fault, where)) for where in FOUND)
     source = f"{fault.basis}; {fault.source}"
     cells = (at, rate, *found, number(fault.repair_min), source)
     return Row(fault.fault.replace("_", " "), cells, "grey" if fault.basis == "default" else "")
-
-
-def _found(view: ToolStudy, fault: str, where: str) -> Estimate:
-    """How many loads of four weeks went wrong so today and were found there."""
-    rows, runs = view.study.faults, view.study.run.replications
-    own = rows[(rows["scenario"] == TODAY) & (rows["fault"] == fault) & (rows["found"] == where)]
-    if own.empty:
-        return Estimate(0.0, 0.0, runs)
-    return Estimate(float(own.iloc[0]["count_per_4_weeks"]), float(own.iloc[0]["count_half_width"]), runs)
 
 
 def regrind_table(view: ToolStudy) -> Block:

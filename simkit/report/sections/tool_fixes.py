@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from simkit.analysis.tool_cases import LAYOUT, PINNED, ToolCase, static_facts
+from simkit.analysis.cases import Case
+from simkit.analysis.tool_cases import LAYOUT, PINNED, static_facts
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import CANNOT_TELL, Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -89,7 +90,7 @@ def layout_pins(view: ToolStudy) -> Block:
         "surely the best one. Any: the tool stays, its die changes."))  # fmt: skip
 
 
-def pins_of(case: ToolCase) -> list[str]:
+def pins_of(case: Case) -> list[str]:
     """Pins of a layout case."""
     text = next(o.partition("=")[2] for o in case.overrides if o.startswith(f"{PINNED}="))
     return [part.strip().strip('"') for part in text.strip("[]").split(",")]
@@ -147,13 +148,13 @@ def _fix_row(view: ToolStudy, name: str, gap: Estimate | None) -> Row:
 def _what(view: ToolStudy, name: str) -> str:
     if name == view.study.package != TODAY:
         return "the best low-capital package, see below"
-    case = view.study.run.tool_cases.get(name)
+    case = view.own_cases.get(name)
     return case.what if case else view.study.described(name)
 
 
 def _capital(view: ToolStudy, name: str) -> float:
     """Quoted capital of a scenario; of a case of tools that of its options, twins not priced."""
-    case = view.study.run.tool_cases.get(name)
+    case = view.own_cases.get(name)
     options: Sequence[str] = case.options if case else view.study.run.scenarios[name]
     scenario = view.study.run.named(frozenset(options))
     return view.study.capital(scenario) if scenario else 0.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from simkit.analysis.cases import Case
 from simkit.analysis.magazine_sizes import (
     LEAST_GAIN_SHARE,
     SizePoint,
@@ -16,8 +17,8 @@ from simkit.analysis.magazine_sizes import (
     magazine_of,
     places_at,
 )
-from simkit.analysis.tool_cases import MAGAZINE, NIGHT, ToolCase
-from simkit.analysis.tool_tables import ALL
+from simkit.analysis.record_tables import ALL
+from simkit.analysis.tool_cases import MAGAZINE, NIGHT
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
@@ -58,7 +59,7 @@ def night_points(view: ToolStudy) -> list[SizePoint]:
 
 
 def _points(view: ToolStudy, group: str, own: str | None) -> list[SizePoint]:
-    cases: list[ToolCase] = view.cases(group)
+    cases: list[Case] = view.cases(group)
     if own is None or not cases:
         return []
     magazine = magazine_of(view.study.plant, cases[0].options)
@@ -106,7 +107,7 @@ def magazine_curve(view: ToolStudy) -> Exhibit | Block:
 
 def _no_points(view: ToolStudy) -> str:
     """Why there is no curve."""
-    elsewhere = any(case.group == MAGAZINE for case in view.study.run.tool_cases.values())
+    elsewhere = any(case.group == MAGAZINE for case in view.own_cases.values())
     return NOT_AT_THIS_DEMAND if elsewhere else NO_MAGAZINE
 
 
@@ -218,7 +219,7 @@ class _Family:
 
 def _families(view: ToolStudy, scenario: str) -> list[_Family]:
     """Families of programs, the one with the most laser first."""
-    rows = view.study.families[view.study.families["scenario"] == scenario]
+    rows = view.study.table("tool_families", scenario)
     found = [_family(view, scenario, str(name), str(name)) for name in rows["family"] if name != ALL]
     return sorted(found, key=lambda family: -family.laser_share)
 
@@ -230,8 +231,8 @@ def _family(view: ToolStudy, scenario: str, family: str, name: str) -> _Family:
 
 
 def _family_row(view: ToolStudy, scenario: str, family: str) -> pd.Series:
-    rows = view.study.families
-    return rows[(rows["scenario"] == scenario) & (rows["family"] == family)].iloc[0]
+    rows = view.study.table("tool_families", scenario)
+    return rows[rows["family"] == family].iloc[0]
 
 
 def _hides(view: ToolStudy) -> str | None:

@@ -9,9 +9,9 @@ import pandas as pd
 
 from simkit.analysis.clearances import clearance_uses
 from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SizePoint
-from simkit.analysis.tool_tables import HITS
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate
+from simkit.experiment.toolmeasures import HITS
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import exchange_bars
 from simkit.report.palette import EXCHANGE_COLOURS
@@ -235,27 +235,27 @@ def tool_table(view: ToolStudy) -> Block:
 
 def _tool_row(view: ToolStudy, tool: str, total: float, others: Sequence[str]) -> Row:
     counts = (number(_loads(view, TODAY, tool)), number(_dies(view, TODAY, tool)),
-              number(view.of_tool(TODAY, tool, "angle_change", "count").mean))  # fmt: skip
+              number(view.of_tool(TODAY, tool, "angle_change", "times").mean))  # fmt: skip
     own = view.of_tool(TODAY, tool)
-    hits = view.of_tool(TODAY, tool, HITS, "count").mean
+    hits = view.of_tool(TODAY, tool, HITS, "times").mean
     beside = (plus_minus(view.of_tool(name, tool)) for name in others)
     cells = (*counts, plus_minus(own), number(100 * own.mean / total, 1), number(hits, 0), *beside)
     return Row(f"{tool} {_shape(view, tool)}".strip(), cells)
 
 
 def _loads(view: ToolStudy, scenario: str, tool: str) -> float:
-    return sum(view.of_tool(scenario, tool, kind, "count").mean for kind in ("tool_load", "magazine_exchange"))
+    return sum(view.of_tool(scenario, tool, kind, "times").mean for kind in ("tool_load", "magazine_exchange"))
 
 
 def _dies(view: ToolStudy, scenario: str, tool: str) -> float:
-    return sum(view.of_tool(scenario, tool, kind, "count").mean for kind in ("die_change", "magazine_die_change"))
+    return sum(view.of_tool(scenario, tool, kind, "times").mean for kind in ("die_change", "magazine_die_change"))
 
 
 def _rest_row(view: ToolStudy, rest: list[str], minutes: pd.DataFrame, total: float, others: Sequence[str]) -> Row:
     own = float(minutes.loc[rest].to_numpy().sum())
     counts = [sum(count(view, TODAY, tool) for tool in rest) for count in (_loads, _dies)]
-    turned = sum(view.of_tool(TODAY, tool, "angle_change", "count").mean for tool in rest)
-    hits = sum(view.of_tool(TODAY, tool, HITS, "count").mean for tool in rest)
+    turned = sum(view.of_tool(TODAY, tool, "angle_change", "times").mean for tool in rest)
+    hits = sum(view.of_tool(TODAY, tool, HITS, "times").mean for tool in rest)
     beside = (number(sum(view.of_tool(name, tool).mean for tool in rest)) for name in others)
     cells = (*(number(c) for c in counts), number(turned), number(own), number(100 * own / total, 1), number(hits, 0))
     return Row(f"{plural(len(rest), 'other tool')}", (*cells, *beside))
@@ -264,8 +264,8 @@ def _rest_row(view: ToolStudy, rest: list[str], minutes: pd.DataFrame, total: fl
 def _sum_cells(view: ToolStudy, minutes: pd.DataFrame, others: Sequence[str]) -> tuple[str, ...]:
     tools = list(minutes.index)
     counts = [sum(count(view, TODAY, tool) for tool in tools) for count in (_loads, _dies)]
-    turned = sum(view.of_tool(TODAY, tool, "angle_change", "count").mean for tool in tools)
-    hits = sum(view.of_tool(TODAY, tool, HITS, "count").mean for tool in tools)
+    turned = sum(view.of_tool(TODAY, tool, "angle_change", "times").mean for tool in tools)
+    hits = sum(view.of_tool(TODAY, tool, HITS, "times").mean for tool in tools)
     beside = (number(float(view.minutes(name).to_numpy().sum())) for name in others)
     total = number(float(minutes.to_numpy().sum()))
     return (*(number(c) for c in counts), number(turned), total, number(100, 1), number(hits, 0), *beside)

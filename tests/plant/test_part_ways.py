@@ -7,9 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.plant.plant import Plant
-from simkit.plant.settings_parts import Removal
-from simkit.process.parts import (
+from simkit.plant.part_ways import (
     StackStep,
     benched_parts,
     part_flow,
@@ -18,6 +16,8 @@ from simkit.process.parts import (
     why_not,
     why_not_eligible,
 )
+from simkit.plant.plant import Plant
+from simkit.plant.settings_parts import Removal
 from tests.small_plant import small_parts, small_plant
 
 
