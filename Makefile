@@ -38,7 +38,7 @@ lab: $(VENV)/installed $(LAB)/installed
 # As many processes as the machine has, files of tests in order; a process that dies ends the run with a word.
 TOGETHER := --numprocesses logical --maxprocesses 4 --dist loadfile --no-loadscope-reorder --max-worker-restart 0
 
-test: $(VENV)/installed-test
+test: $(VENV)/installed-test $(LAB)/installed
 	$(BIN)/python -m pytest $(TOGETHER) --durations 10 --durations-min 10
 
 bench: $(VENV)/installed-test

@@ -8,6 +8,8 @@ import simkit as sk
 from simkit.desk.panel import QUICK
 from tests.report.option_plant import write_option_plant
 
+LOAD = "elements[load].typical*"
+
 
 @pytest.fixture(scope="module")
 def plant(tmp_path_factory):
@@ -39,17 +41,18 @@ def panel(study):
 def test_it_begins_where_the_plant_stands(panel):
     assert panel.changes == {}
     assert panel.ticked == []
-    assert [lever.path for lever in panel.levers][:2] == ["elements[load].typical", "elements[hit].typical"]
+    assert {lever.path for lever in panel.levers} == {LOAD, "elements[hit].typical"}
+    assert [lever.typical for lever in panel.levers if lever.factor] == [1.0], "two rows of one name move together"
     assert "Quick answer" in panel.told.value
     assert "the same in every replication" in panel.told.value
 
 
 def test_a_moved_slider_is_what_the_desk_says_of_the_same_changes(panel, plant):
-    slider = panel.sliders["elements[load].typical"]
+    slider = panel.sliders[LOAD]
     slider.value = slider.max
-    assert panel.changes == {"elements[load].typical": slider.max}
+    assert panel.changes == {LOAD: slider.max}
     same = sk.simulate(
-        plant.scenarios({"Manual": [], "Chosen": []})[:1] + (plant.scenario("Chosen", [], panel.changes),),
+        (plant.scenario("Manual"), plant.scenario("Chosen", [], panel.changes)),
         demand=1.0, workers=1, progress=False, **QUICK,
     )  # fmt: skip
     wanted = same.differences(measures=["hours_needed"])["mean"].item()
@@ -74,7 +77,7 @@ def test_demand_and_options_are_part_of_the_answer(panel):
 
 
 def test_the_choice_goes_into_a_notebook_as_it_stands(panel):
-    slider = panel.sliders["elements[load].typical"]
+    slider = panel.sliders[LOAD]
     slider.value = slider.min
     panel.options["A1"].value = True
     panel.copy.click()
@@ -88,7 +91,7 @@ def test_options_are_written_into_a_copy_one_after_another(panel, plant, tmp_pat
     panel.folder.value = str(tmp_path / "copy")
     panel.write.click()
     assert "there is none" in panel.text.value, "nothing was moved yet"
-    slider = panel.sliders["elements[load].typical"]
+    slider = panel.sliders[LOAD]
     slider.value = slider.min
     panel.write.click()
     slider.value = slider.max
@@ -96,7 +99,8 @@ def test_options_are_written_into_a_copy_one_after_another(panel, plant, tmp_pat
     copied = sk.read_plant(tmp_path / "copy")
     assert {"X1", "X2"} == set(copied.options) - set(plant.options)
     again = copied.scenario("again", ["X2"])
-    assert {row.element: row.typical for row in again.made.plant.elements}["load"] == slider.max
+    times = [row.typical for row in again.made.plant.elements if row.element == "load"]
+    assert times == pytest.approx([1.9 * slider.max, 2.6 * slider.max])
     assert {path.name: path.read_bytes() for path in plant.folder.iterdir()} == before
 
 
