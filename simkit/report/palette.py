@@ -22,7 +22,7 @@ STATE_COLOURS: dict[str, str] = {
     words.LOADING: "#1f6b5a",
     words.UNLOADING: "#7cc0a6",
     words.WAITING_PERSON: "#8f3f86",
-    words.WAITING_MATERIAL: "#bf83b5",
+    words.WAITING_MATERIAL: "#e6a9da",
     words.BLOCKED: "#a89a2e",
     words.STOPPED: "#1d1d1f",
     words.UPKEEP: "#858a91",

@@ -8,6 +8,7 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.cell.run import simulate
+from simkit.cell.trace import RUN
 from simkit.experiment.measures import measure_run
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
@@ -32,7 +33,9 @@ def test_a_machine_twice_as_fast_cuts_twice_the_sheets() -> None:
     assert made[0]
     assert made[1]
     for row, log in enumerate(trace.machines):
-        runs = [end - start for state, start, end in zip(log.state, log.start_s, log.end_s, strict=True) if state == 15]
+        runs = [
+            end - start for state, start, end in zip(log.state, log.start_s, log.end_s, strict=True) if state == RUN
+        ]
         assert sum(runs) >= sum(work.by_machine[row].sheets.run_s[sheet] for sheet in made[row]) - 1e-6
     assert measure_run(trace, work)["sheets"] == len(made[0]) + len(made[1])
 
