@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from simkit.base.messages import BadInput, ScenarioFailed
     from simkit.desk import plot
     from simkit.desk.answers import Answer, answer
-    from simkit.desk.copies import write_option
+    from simkit.desk.copies import example_plant, write_option
     from simkit.desk.money import CashFlow
     from simkit.desk.panel import Panel, what_if
     from simkit.desk.plants import Plant, Scenario, read_plant
@@ -31,6 +31,7 @@ _HOMES = {
     "ScenarioFailed": "simkit.base.messages",
     "Study": "simkit.desk.study",
     "answer": "simkit.desk.answers",
+    "example_plant": "simkit.desk.copies",
     "plot": "simkit.desk.plot",
     "read_plant": "simkit.desk.plants",
     "render": "simkit.desk.rendering",
@@ -49,6 +50,7 @@ __all__ = [
     "ScenarioFailed",
     "Study",
     "answer",
+    "example_plant",
     "plot",
     "read_plant",
     "render",

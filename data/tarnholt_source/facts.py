@@ -91,9 +91,7 @@ def _plain(size: float, shape: str, *items: tuple[str, float]) -> list[ToolFact]
     return found
 
 
-def _form(
-    size: float, shape: str, text: str, side: float, height: float, weight: float
-) -> ToolFact:
+def _form(size: float, shape: str, text: str, side: float, height: float, weight: float) -> ToolFact:
     return ToolFact(size, shape, text, side, side, weight, forming=True, height=height)
 
 

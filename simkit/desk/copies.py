@@ -10,12 +10,20 @@ from pathlib import Path
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.plants import Changes, Plant, as_overrides, read_plant
+from simkit.plant import writing
 from simkit.plant.edits import parse_overrides
 from simkit.plant.options import Option
 from simkit.plant.toml_files import toml_text
 
 OPTIONS = "options.toml"
 UNPRICED = "not entered: fill in capital and yearly cost before reading its money"
+
+
+def example_plant(folder: str | Path) -> Path:
+    """Lay a small complete plant of ten orders to copy from, invented; return where. BadInput if anything is there."""
+    place = Path(folder)
+    writing.example_plant(place)
+    return place
 
 
 def write_option(
