@@ -20,7 +20,7 @@ from simkit.desk.plants import Scenario
 from simkit.desk.study import Study, simulate
 
 MOST, ADDED = 10, 3
-QUICK = {"replications": 2, "weeks": 2.0}
+QUICK = {"replications": 4, "weeks": 2.0}
 """What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown."""
 WIDE, BOX = widgets.Layout(width="34em"), widgets.Layout(width="24em")
 
@@ -68,7 +68,8 @@ def _lever(probe: Probe, several: bool) -> Lever:
     scale = probe.typical if several and probe.typical else 1.0
     low, typical, high = probe.low / scale, probe.typical / scale, probe.high / scale
     path = f"{probe.path}*" if several else probe.path
-    return Lever(probe.title, path, low, typical, high, probe.unit, probe.basis, several)
+    title = probe.title.removeprefix("time of ")
+    return Lever(title, path, low, typical, high, probe.unit, probe.basis, several)
 
 
 def what_if(study: Study, levers_shown: int = MOST) -> Panel:
@@ -102,7 +103,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         self.write = widgets.Button(description="Write as an option")
         self.folder = widgets.Text(value=f"{study.plant.folder.name}-changed", description="into folder", layout=WIDE)
         self.text = widgets.Textarea(layout=widgets.Layout(width="60em", height="8em"))
-        super().__init__([*self._rows(), self.told, widgets.HBox([self.full, self.copy]),
+        super().__init__([self.told, *self._rows(), widgets.HBox([self.full, self.copy]),
                           widgets.HBox([self.write, self.folder]), self.text])  # fmt: skip
         for control in (*self.sliders.values(), self.demand, *self.options.values()):
             control.observe(lambda _: self.ask(), "value")
