@@ -75,6 +75,7 @@ def _checked(source: Path, parameters: Mapping[str, Any]) -> dict[str, Any]:
     if not source.is_file():
         raise BadInput([Finding(str(source), "there is no such notebook", "Name a file that ends in .ipynb")])
     known = _parameters_of(source)
+    parameters = {name: str(value) if isinstance(value, Path) else value for name, value in parameters.items()}
     findings = [finding for name, value in parameters.items() for finding in _problems(source.name, name, value, known)]
     if findings:
         raise BadInput(findings)
@@ -119,7 +120,7 @@ def _problems(place: str, name: str, value: Any, known: Mapping[str, Any]) -> It
 
 def _placed(name: str, value: Any) -> Any:
     """A value as the kernel takes it: a folder in full, for the notebook stands elsewhere."""
-    if isinstance(value, Path) or (name in FOLDERS and isinstance(value, str)):
+    if name in FOLDERS and isinstance(value, str):
         return str(Path(value).resolve())
     return list(value) if isinstance(value, tuple) else value
 
