@@ -57,6 +57,7 @@ def check(
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.desk.console import week_table
     from simkit.finance.guards import money_findings
+    from simkit.finance.unvalued import idle_rates
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
     from simkit.process.breakfit import break_findings
@@ -70,7 +71,7 @@ def check(
         require_new_page(page)
     checked, findings = check_plant(plant)
     physics = physics_findings(checked) if checked is not None else ()
-    money = money_findings(checked) if checked is not None else ()
+    money = (*money_findings(checked), *idle_rates(checked)) if checked is not None else ()
     breaks = break_findings(checked) if checked is not None else ()
     findings = (*findings, *breaks, *money, *physics)
     console = Console(soft_wrap=True, highlight=False)

@@ -13,6 +13,7 @@ from simkit.desk.shown import frame_html
 from simkit.desk.study import Study
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
+from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
 from simkit.report.words import capitalised, number, plural, plus_minus, scaled, years
 from simkit.report.words import money as amount
@@ -20,6 +21,10 @@ from simkit.report.words import money as amount
 ASKED = {NEEDED: ("machine hours", "h", 1.0), UNATTENDED: ("unattended hours", "h", 1.0),
          "late_share": ("late orders", "percentage points", 100.0)}  # fmt: skip
 """Measures that an answer names: in words, in which unit, and by which factor."""
+
+
+BOUGHT = ("overtime_h", "subcontract_h", "unmet_h")
+"""What is done about work that is short of time."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +85,22 @@ def answer(study: Study, money: CashFlow | None = None) -> Answer:
         f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'} at demand {numbers.level:g}, from "
         f"{plural(numbers.replications, 'replication')}."
     )
+    if money:
+        head = " ".join(filter(None, (head, _short_of_time(study), not_valued(money.prices))))
     head += " Against it, under the same orders and luck:" if len(study.names) > 1 else ""
     sentences = [*_of_hours(study), *(_of_money(study, money) if money else ())]
     order = {name: place for place, name in enumerate(study.names)}
     sentences.sort(key=lambda sentence: order[sentence.scenario])
     marks = (cautions.UNCALIBRATED, cautions.STANDING, *([cautions.MONEY] if money else []))
     return Answer(head, tuple(sentences), marks)
+
+
+def _short_of_time(study: Study) -> str:
+    """Say so where nothing is bought or refused, so that freed hours have nothing to save."""
+    level = study.numbers.level
+    if any(study.results.raw(study.base, name, level).any() for name in BOUGHT if name in study.results.measures):
+        return ""
+    return f"{study.base} is not short of time: freed hours save no overtime, nothing given out and no order refused."
 
 
 def _of_hours(study: Study) -> Iterator[Sentence]:

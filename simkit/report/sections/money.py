@@ -15,6 +15,7 @@ from simkit.finance.lines import LINES, NOT_MONETISED, CashRow
 from simkit.finance.measures import IncrementalStep
 from simkit.finance.tax import depreciation_text
 from simkit.finance.timeline import demand_path, present_value
+from simkit.finance.unvalued import not_valued
 from simkit.report.exhibits import Block, Exhibit, Row, paragraph, table
 from simkit.report.figures import cumulative_cash
 from simkit.report.moneystudy import MoneyStudy
@@ -44,7 +45,7 @@ LOST_WORDS = {"cost_avoided": "Spending above today's budget", "capacity": "Sale
 
 def answer_payback(cash: MoneyStudy) -> Block:
     """Answer what is worth its money, the low-capital package first."""
-    sentences = [_rules_sentence(cash)]
+    sentences = [*filter(None, [not_valued(cash.study.plant)]), _rules_sentence(cash)]
     if cash.package is not None:
         sentences.append(_worth(cash, cash.package, "The low-capital package"))
         sentences += _alone(cash, cash.package)
