@@ -17,6 +17,8 @@ from tests.report.option_plant import write_option_plant
 from tests.small_plant import write_small_plant
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "tarnholt"
+NO_RATES = {"subcontract_per_h": 0.0}
+"""Nothing is ever given out in the small plant: no price of it is a note."""
 
 
 def run(monkeypatch: pytest.MonkeyPatch, *arguments: str) -> int:
@@ -30,7 +32,7 @@ Output = pytest.CaptureFixture[str]
 
 
 def test_check_of_a_sound_plant(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
-    folder = write_small_plant(tmp_path / "p", elements=without_loading())
+    folder = write_small_plant(tmp_path / "p", elements=without_loading(), money=NO_RATES)
     assert run(monkeypatch, "check", str(folder)) == 0
     said = capsys.readouterr().out.splitlines()
     assert said[-1] == f"{folder}: clean, no findings."
@@ -38,7 +40,7 @@ def test_check_of_a_sound_plant(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
 
 
 def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
-    folder = write_small_plant(tmp_path / "p", machine={"press_capacity_kn": 30})
+    folder = write_small_plant(tmp_path / "p", machine={"press_capacity_kn": 30}, money=NO_RATES)
     assert run(monkeypatch, "check", str(folder)) == 0
     out = capsys.readouterr().out
     assert "note  tools.csv TL-005: rectangle 5x50" in out
@@ -62,7 +64,7 @@ def test_check_with_a_note_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
 
 
 def test_check_shows_the_calendar(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
-    folder = str(write_small_plant(tmp_path / "p", elements=without_loading()))
+    folder = str(write_small_plant(tmp_path / "p", elements=without_loading(), money=NO_RATES))
     assert run(monkeypatch, "check", folder, "--calendar", "--weeks", "2", "--from", "2026-03-23") == 0
     out = capsys.readouterr().out
     assert "Calendar from Mon 23 Mar to Sun 5 Apr 2026, wall time of UTC; nothing has been run." in out
