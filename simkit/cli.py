@@ -118,6 +118,15 @@ def new(
 
 
 @app.command()
+def notebooks(folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")]) -> None:
+    """Copy the notebooks into a folder of yours, with the demo plant beside them; refuses to write over anything."""
+    from simkit.report.render import copy_notebooks
+
+    copied = copy_notebooks(folder)
+    typer.echo(f"{folder}: {len(copied)} notebooks and the demo plant. Open them: jupyter lab {folder / 'studies'}")
+
+
+@app.command()
 def fields(
     out: Annotated[Path | None, typer.Option(metavar="FILE", help="write to this file; .html gives a page")] = None,
 ) -> None:

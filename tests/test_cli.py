@@ -57,6 +57,18 @@ def test_check_tells_what_is_begun_anew_for_ever(
     assert 'error plant.toml people.break_rules.clear "stop": breakdown takes 181 min' in capsys.readouterr().out
 
 
+def test_notebooks_are_copied_with_the_demo_and_never_over_anything(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output
+) -> None:
+    folder = tmp_path / "mine"
+    assert run(monkeypatch, "notebooks", str(folder)) == 0
+    assert (folder / "studies" / "compare.ipynb").read_bytes() == Path("studies/compare.ipynb").read_bytes()
+    assert (folder / "studies" / "../data/tarnholt/plant.toml").is_file()
+    capsys.readouterr()
+    assert run(monkeypatch, "notebooks", str(folder)) == 2
+    assert "nothing is written over" in capsys.readouterr().err
+
+
 def test_check_with_a_note_only(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: Output) -> None:
     folder = write_small_plant(tmp_path / "p", rules={"other_losses": 0.1})
     assert run(monkeypatch, "check", str(folder)) == 0

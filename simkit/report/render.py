@@ -7,6 +7,8 @@ cell; the others are not affected. Files are written only into a folder that is 
 from __future__ import annotations
 
 import os
+import shutil
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -43,8 +45,19 @@ STUDY_FAILED = 3
 
 
 def studies_folder() -> Path:
-    """Return the folder of the notebooks that belong to this copy of the kit."""
-    return Path(simkit.__file__).resolve().parent.parent / "studies"
+    """Return the folder of the notebooks: beside the code in a checkout, else where the installation put them."""
+    beside = Path(simkit.__file__).resolve().parent.parent / "studies"
+    return beside if beside.is_dir() else Path(sys.prefix) / "share" / "simkit" / "studies"
+
+
+def copy_notebooks(folder: Path) -> list[Path]:
+    """Copy the notebooks to work in, with the demo plant where they look for it; refuses to write over anything."""
+    source, target = studies_folder(), folder / "studies"
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BadInput([Finding(str(folder), "holds something, and nothing is written over", "Name a new folder")])
+    shutil.copytree(source, target, ignore=shutil.ignore_patterns(".*", "*.png", "first_plant", "own_plant"))
+    shutil.copytree(source.parent / "data" / "tarnholt", folder / "data" / "tarnholt")
+    return sorted(target.glob("*.ipynb"))
 
 
 def exit_code(rendered: Sequence[RenderedStudy]) -> int:
