@@ -86,10 +86,15 @@ def test_notebook_starts_with_its_parameters(path):
     assert sum(tagged) == 1
 
 
+TUTORIALS = ("first_study", "own_option")
+
+
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=named)
 def test_notebook_holds_no_output_and_defines_nothing(path):
+    """Tutorials alone keep what they showed, words and tables without pictures: a test looks whether it still holds."""
     for cell in code_cells(path):
-        assert cell["outputs"] == []
+        kinds = {kind for output in cell["outputs"] for kind in output.get("data", {"text/plain": ""})}
+        assert kinds <= ({"text/plain", "text/html"} if path.stem in TUTORIALS else set())
         assert cell["execution_count"] is None
         assert defined_in("".join(cell["source"])) == []
 
