@@ -63,7 +63,7 @@ def test_small_plants(plant: Plant) -> None:
     assert first_difference(workload_of(plant)) == ""
 
 
-@settings(FEW, max_examples=40)
+@FEW
 @given(crowded())
 def test_machines_that_take_over_what_another_has_committed(plant: Plant) -> None:
     assert first_difference(workload_of(plant)) == ""
