@@ -24,7 +24,7 @@ from simkit.report.words import plural
 
 def audit_of(plant_folder: Path, report_folder: Path) -> tuple[Study, Audit]:
     """Open the study that a report kept, with its predictions. Raises BadInput if there is none or it does not fit."""
-    study = open_study(plant_folder, report_folder / RESULTS_FOLDER)
+    study = open_study(plant_folder, report_folder / RESULTS_FOLDER, as_it_was=True)
     names = {name: options for name, options in study.run.scenarios.items() if name in study.results.scenarios}
     scenarios = {name: make_scenario(study.plant, held, name=name) for name, held in names.items()}
     return study, Audit(study.plant, study.results, scenarios, TODAY)

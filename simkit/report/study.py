@@ -260,11 +260,14 @@ class Study(StudyFolder):
         return own[~is_calendar], own[is_calendar]
 
 
-def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor: float | None = None) -> Study:
+def open_study(
+    plant_folder: str | Path, results_dir: str | Path, demand_factor: float | None = None, as_it_was: bool = False
+) -> Study:
     """Open a plant folder, with the changes of the study's run, and its study folder.
 
     It answers at ``demand_factor``, by default at the demand at which it was run. Raises BadInput if either folder
-    cannot be read or they do not fit.
+    cannot be read or they do not fit, and where the inputs have changed since it was simulated: old numbers are never
+    shown under new inputs. ``as_it_was`` opens it all the same, marked, to look back at what was predicted.
     """
     plant, findings = check_plant(Path(plant_folder))
     if plant is None:
@@ -273,10 +276,11 @@ def open_study(plant_folder: str | Path, results_dir: str | Path, demand_factor:
     plant = changed_plant(plant, data.run.overrides)
     level = data.run.tool_demand if demand_factor is None else float(demand_factor)
     _require_fit(plant, data.run, data.results, level)
-    return Study(
-        **vars(data), plant=plant, findings=findings, demand_factor=level,
-        inputs_sha256=inputs_sha256(Path(plant_folder)),
-    )  # fmt: skip
+    digest = inputs_sha256(Path(plant_folder))
+    if data.run.inputs_sha256 not in ("", digest) and not as_it_was:
+        why = "the inputs have changed since these numbers were simulated"
+        raise BadInput([Finding(str(plant_folder), why, "Simulate again: simkit report")])
+    return Study(**vars(data), plant=plant, findings=findings, demand_factor=level, inputs_sha256=digest)
 
 
 def _require_fit(plant: Plant, run: RunCard, results: Results, demand_factor: float) -> None:

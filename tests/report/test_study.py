@@ -69,12 +69,14 @@ def test_an_uncalibrated_study_is_marked_on_every_page(study):
     assert study.marks == (cautions.UNCALIBRATED,)
 
 
-def test_changed_inputs_are_marked_stale(simulated, tmp_path):
+def test_changed_inputs_are_refused_or_marked_where_somebody_looks_back(simulated, tmp_path):
     plant_folder, out_dir = simulated
     data = read_study(out_dir / "results")
     other = dataclasses.replace(data, run=dataclasses.replace(data.run, inputs_sha256="0" * 64))
     write_study(tmp_path / "results", other)
-    assert cautions.STALE in open_study(plant_folder, tmp_path / "results").marks
+    with pytest.raises(BadInput, match="inputs have changed since"):
+        open_study(plant_folder, tmp_path / "results")
+    assert cautions.STALE in open_study(plant_folder, tmp_path / "results", as_it_was=True).marks
 
 
 def test_results_of_another_plant_are_refused(simulated, tmp_path):
