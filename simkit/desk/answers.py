@@ -21,8 +21,6 @@ from simkit.report.words import money as amount
 ASKED = {NEEDED: ("machine hours", "h", 1.0), UNATTENDED: ("unattended hours", "h", 1.0),
          "late_share": ("late orders", "percentage points", 100.0)}  # fmt: skip
 """Measures that an answer names: in words, in which unit, and by which factor."""
-
-
 BOUGHT = ("overtime_h", "subcontract_h", "unmet_h")
 """What is done about work that is short of time."""
 

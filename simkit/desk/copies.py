@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
+import filecmp
 import shutil
 from collections.abc import Sequence
 from pathlib import Path
@@ -73,14 +73,14 @@ def _require_free(plant: Plant, option_id: str) -> None:
 
 def _earlier(plant: Plant, place: Path, option_id: str) -> str:
     """The options of an earlier copy. Raises BadInput where the folder is no copy of this plant."""
-    if place == plant.folder or not place.is_dir() or _tables(place) != _tables(plant.folder):
+    if place == plant.folder or not place.is_dir() or not _same_tables(place, plant.folder):
         why = "exists and is no copy of this plant; nothing is written over"
         raise BadInput([Finding(str(place), why, "Name a new folder")])
     _require_free(read_plant(place), option_id)
     return (place / OPTIONS).read_text(encoding="utf-8")
 
 
-def _tables(folder: Path) -> dict[str, str]:
-    """Hash of every file but the options."""
-    files = (path for path in folder.rglob("*") if path.is_file() and path.name != OPTIONS)
-    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+def _same_tables(one: Path, other: Path) -> bool:
+    """Whether two folders hold the same files, byte for byte, options aside."""
+    names = [{path.name for path in folder.iterdir() if path.is_file()} - {OPTIONS} for folder in (one, other)]
+    return names[0] == names[1] and not any(filecmp.cmpfiles(one, other, names[0], shallow=False)[1:])

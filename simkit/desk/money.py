@@ -13,7 +13,7 @@ import pandas as pd
 
 from simkit.analysis.flips import flip_values
 from simkit.base.messages import BadInput, Finding
-from simkit.desk.plants import Changes, Scenario
+from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at
 from simkit.desk.shown import SIGN, frame_html
 from simkit.experiment.intervals import Estimate, t_interval
@@ -195,27 +195,14 @@ def cash_flow(study: Study, changes: Changes) -> CashFlow:
 
 def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario, ...]:
     """The scenarios with the changes that reach them. Raises BadInput for those that reach none, or the cell."""
-    found = list(scenarios)
-    findings: list[Finding] = []
-    for path, value in changes.items():
-        reached = 0
-        problems: tuple[Finding, ...] = ()
-        for place, scenario in enumerate(found):
-            try:
-                again = scenario.again({path: value})
-            except BadInput as error:
-                problems = problems or error.findings
-                continue
-            reached += 1
-            if again.made.physics_hash != scenario.made.physics_hash:
-                problems = (_of_the_cell(path),)
-                reached = 0
-                break
-            found[place] = again
-        findings += problems if not reached else ()
-    if findings:
-        raise BadInput(findings)
-    return tuple(found)
+    found = where_they_reach(scenarios, changes)
+    physics = [scenario.made.physics_hash for scenario in scenarios]
+    if [scenario.made.physics_hash for scenario in found] != physics:
+        alone = {path: where_they_reach(scenarios, {path: value}) for path, value in changes.items()}
+        raise BadInput(
+            _of_the_cell(path) for path, made in alone.items() if [one.made.physics_hash for one in made] != physics
+        )
+    return found
 
 
 def _of_the_cell(path: str) -> Finding:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html import escape
+from itertools import count
 from pathlib import Path
 from pprint import pformat
 from typing import Any
@@ -15,13 +17,15 @@ import ipywidgets as widgets
 from simkit.analysis.responses import Probe, time_probes
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.desk.answers import answer as answer_of
-from simkit.desk.copies import write_option
+from simkit.desk.copies import OPTIONS, write_option
 from simkit.desk.plants import Scenario
 from simkit.desk.study import Study, simulate
 
 MOST, ADDED = 10, 3
+"""Inputs with a slider, and how many of them may be rows that only options add: common practice, no source."""
 QUICK = {"replications": 4, "weeks": 2.0}
-"""What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown."""
+"""What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown. Common practice, no
+source."""
 WIDE, BOX = widgets.Layout(width="34em"), widgets.Layout(width="24em")
 
 
@@ -99,7 +103,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         }  # fmt: skip
         self.told = widgets.HTML()
         self.full = widgets.Button(description="Run in full", icon="play")
-        self.copy = widgets.Button(description="Copy as parameters")
+        self.copy = widgets.Button(description="Copy as a cell")
         self.write = widgets.Button(description="Write as an option")
         self.folder = widgets.Text(value=f"{study.plant.folder.name}-changed", description="into folder", layout=WIDE)
         self.text = widgets.Textarea(layout=widgets.Layout(width="60em", height="8em"))
@@ -108,7 +112,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         for control in (*self.sliders.values(), self.demand, *self.options.values()):
             control.observe(lambda _: self.ask(), "value")
         self.full.on_click(lambda _: self.ask(in_full=True))
-        self.copy.on_click(lambda _: self._show_parameters())
+        self.copy.on_click(lambda _: self._show_cell())
         self.write.on_click(lambda _: self._write())
         self.ask()
 
@@ -144,10 +148,15 @@ class Panel(widgets.VBox):  # type: ignore[misc]
             self.answer = None
             self.told.value = f"<pre>{escape(str(error))}</pre>"
 
-    def parameters(self) -> str:
-        """The choice as the parameters of a notebook."""
-        demand = float(self.demand.value)
-        return f"options = {self.ticked!r}\nchanges = {pformat(self.changes)}\ndemand = {demand!r}\n"
+    def as_cell(self) -> str:
+        """The choice as a cell of the notebook, which says what the panel says, and as parameters of another one."""
+        options, changes, demand = self.ticked, pformat(self.changes), float(self.demand.value)
+        return (
+            f'chosen = cell.scenario("Chosen", options={options!r}, changes={changes})\n'
+            f"sk.simulate([scenarios[0], chosen], demand={demand!r}).differences()\n"
+            "# the same as parameters of scenario.ipynb, which changes all that it compares:\n"
+            f"# options = {options!r}; changes = {self.changes!r}; demand = {demand!r}\n"
+        )
 
     def _rows(self) -> Iterator[widgets.Widget]:
         for lever in self.levers:
@@ -158,26 +167,27 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         )
         yield widgets.Accordion([boxes], titles=("Options",))
 
-    def _show_parameters(self) -> None:
-        self.text.value = self.parameters()
+    def _show_cell(self) -> None:
+        self.text.value = self.as_cell()
 
     def _write(self) -> None:
         """Write the moved inputs as an option into a copy of the plant's folder, under the next free id."""
         try:
             place = Path(self.folder.value)
-            option_id = f"X{self._next_number(place)}"
+            option_id = self._free_id(place)
             write_option(self.study.plant, place, option_id, "Changes from the panel", self.changes, self.ticked)
             self.text.value = (
-                f"Option {option_id} was written to {place.resolve() / 'options.toml'}; its price is not entered."
+                f"Option {option_id} was written to {place.resolve() / OPTIONS}; its price is not entered."
             )
-        except (BadInput, OSError) as error:
+        except (BadInput, OSError, tomllib.TOMLDecodeError) as error:
             self.text.value = str(error)
 
-    def _next_number(self, place: Path) -> int:
-        file = place / "options.toml"
-        known = file.read_text(encoding="utf-8") if file.is_file() else ""
-        ids = self.study.plant.options
-        return next(n for n in range(1, 1000) if f"X{n}" not in ids and f'id = "X{n}"' not in known)
+    def _free_id(self, place: Path) -> str:
+        """The first of X1, X2, ... that neither the plant nor an earlier copy has."""
+        file = place / OPTIONS
+        earlier = tomllib.loads(file.read_text(encoding="utf-8")).get("option", []) if file.is_file() else []
+        taken = {*self.study.plant.options, *(option["id"] for option in earlier)}
+        return next(name for number in count(1) if (name := f"X{number}") not in taken)
 
 
 def _slider(lever: Lever) -> widgets.FloatSlider:

@@ -70,21 +70,8 @@ class Plant:
         A change of a row that an option adds reaches the scenarios with that option. Raises BadInput for a change that
         reaches none, as :meth:`scenario` does.
         """
-        made = [self.scenario(name, options) for name, options in sets.items()]
-        findings: list[Finding] = []
-        for path, value in (changes or {}).items():
-            reached = 0
-            problems: tuple[Finding, ...] = ()
-            for place, scenario in enumerate(made):
-                try:
-                    made[place] = scenario.again({path: value})
-                    reached += 1
-                except BadInput as error:
-                    problems = problems or error.findings
-            findings += problems if not reached else ()
-        if findings:
-            raise BadInput(findings)
-        return tuple(made)
+        made = tuple(self.scenario(name, options) for name, options in sets.items())
+        return where_they_reach(made, changes or {})
 
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""
@@ -151,6 +138,25 @@ class Scenario:
     def _repr_html_(self) -> str:
         names = ", ".join(f"{key} {self.plant.options[key]}" for key in self.options)
         return facts_html(self.name, {"options": names or "none", "changes": self._changed()})
+
+
+def where_they_reach(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario, ...]:
+    """Return scenarios with those of the changes that lead somewhere in each; BadInput for one that reaches none."""
+    found = list(scenarios)
+    findings: list[Finding] = []
+    for path, value in changes.items():
+        reached = 0
+        problems: tuple[Finding, ...] = ()
+        for place, scenario in enumerate(found):
+            try:
+                found[place] = scenario.again({path: value})
+                reached += 1
+            except BadInput as error:
+                problems = problems or error.findings
+        findings += problems if not reached else ()
+    if findings:
+        raise BadInput(findings)
+    return tuple(found)
 
 
 def read_plant(folder: str | Path) -> Plant:

@@ -76,13 +76,17 @@ def test_demand_and_options_are_part_of_the_answer(panel):
     assert panel.answer.scenarios[1].options == ("A1",)
 
 
-def test_the_choice_goes_into_a_notebook_as_it_stands(panel):
+def test_the_choice_goes_into_a_notebook_as_it_stands(panel, plant, study):
     slider = panel.sliders[LOAD]
     slider.value = slider.min
     panel.options["A1"].value = True
     panel.copy.click()
-    found: dict[str, object] = {}
-    exec(panel.text.value, found)
+    *cell, _, parameters = panel.text.value.splitlines()
+    found = {"sk": sk, "cell": plant, "scenarios": study.scenarios}
+    exec("\n".join(cell[:-1]), found)
+    assert (found["chosen"].options, dict(panel.changes)) == (("A1",), {LOAD: slider.min})
+    assert found["chosen"].made.physics_hash == panel.chosen.made.physics_hash
+    exec(parameters.removeprefix("# "), found)
     assert (found["options"], found["changes"], found["demand"]) == (["A1"], panel.changes, 1.0)
 
 

@@ -156,9 +156,9 @@ def test_an_analyst_runs_all_moves_a_slider_and_keeps_the_change(page: Page, des
     assert len(written.edits) == 1
     assert before == {path: path.read_bytes() for path in (desk / "plant").rglob("*") if path.is_file()}
 
-    _button(page, "Copy as parameters").click()
+    _button(page, "Copy as a cell").click()
     page.wait_for_function(
-        "() => [...document.querySelectorAll('.widget-textarea textarea')].some(e => e.value.includes('changes = {'))"
+        "() => [...document.querySelectorAll('.widget-textarea textarea')].some(e => e.value.includes('changes={'))"
     )
     kept = page.locator(".widget-textarea textarea").last.input_value()
     assert str(written.edits[0].path) in kept
