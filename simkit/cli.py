@@ -297,3 +297,7 @@ def main() -> None:
     except MemoryError:
         typer.echo("The computer has not enough memory for a run of this size.", err=True)
         sys.exit(EXIT_FAILED)
+
+
+if __name__ == "__main__":
+    main()

@@ -100,7 +100,7 @@ class BadInput(Exception):
     """Raised once with every problem of an input; its text is the message for the user."""
 
     def __init__(self, findings: Iterable[Finding]) -> None:
-        self.findings = tuple(findings)
+        self.findings = tuple(dict.fromkeys(findings))
         count = len(self.findings)
         lines = [f"{count} problem{'s' if count != 1 else ''} in the input:"]
         for number, (finding, more) in enumerate(in_short(self.findings), 1):
@@ -131,6 +131,8 @@ class ScenarioFailed(RuntimeError):
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return ``did you mean 'x'?`` for the nearest known name, or the list of known names."""
     names = sorted(known)
+    if not names:
+        return "there are none"
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.6)
     if close:
         return f"did you mean '{close[0]}'?"

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from simkit.desk.money import CashFlow
+from simkit.desk.plants import Scenario
 from simkit.desk.shown import frame_html
 from simkit.desk.study import Study
 from simkit.experiment.glossary import NEEDED, UNATTENDED
@@ -71,68 +72,80 @@ class Answer:
         return frame_html(self.head, frame) + "".join(f"<p>{mark}</p>" for mark in self.marks)
 
 
-def answer(study: Study, money: CashFlow | None = None) -> Answer:
-    """Say what the first scenario needs, and what each other one changes: hours, nights, late orders, and its value.
+def answer(study: Study, money: CashFlow | None = None, against: str | Scenario | None = None) -> Answer:
+    """Say what a scenario needs, by default the first, and what each other changes: hours, nights, late orders, value.
 
-    What the replications cannot tell is said so. Nothing is recommended here.
+    ``against`` names another one to compare with; the first is then left out, and values are those on top of it. What
+    the replications cannot tell is said so. Nothing is recommended here.
     """
+    base = study.base if against is None else study.scenario(against).name
     numbers = study.numbers
-    needed, attended = (study.results.estimate(study.base, name, numbers.level) for name in (NEEDED, "attended_h"))
+    needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
     head = (
-        f"{study.base} needs {plus_minus(needed)} machine hours, with {plus_minus(attended)} attended, in "
-        f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'} at demand {numbers.level:g}, from "
-        f"{plural(numbers.replications, 'replication')}."
+        f"{base} needs {plus_minus(needed)} machine hours, with {plus_minus(attended)} attended, in {_span(study)} at "
+        f"demand {numbers.level:g}, from {plural(numbers.replications, 'replication')}."
     )
     if money:
-        head = " ".join(filter(None, (head, _short_of_time(study), not_valued(money.prices))))
-    head += " Against it, under the same orders and luck:" if len(study.names) > 1 else ""
-    sentences = [*_of_hours(study), *(_of_money(study, money) if money else ())]
-    order = {name: place for place, name in enumerate(study.names)}
-    sentences.sort(key=lambda sentence: order[sentence.scenario])
+        head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
+    names = [name for name in study.names if name not in (study.base, base)]
+    head += " Against it, under the same orders and luck:" if names else ""
+    sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]
+    sentences.sort(key=lambda sentence: names.index(sentence.scenario))
     marks = (cautions.UNCALIBRATED, cautions.STANDING, *([cautions.MONEY] if money else []))
     return Answer(head, tuple(sentences), marks)
 
 
-def _short_of_time(study: Study) -> str:
+def _span(study: Study) -> str:
+    weeks = study.numbers.weeks
+    return f"{weeks:g} week{'' if weeks == 1 else 's'}"
+
+
+def _short_of_time(study: Study, base: str) -> str:
     """Say so where nothing is bought or refused, so that freed hours have nothing to save."""
     level = study.numbers.level
-    if any(study.results.raw(study.base, name, level).any() for name in BOUGHT if name in study.results.measures):
+    if any(study.results.raw(base, name, level).any() for name in BOUGHT if name in study.results.measures):
         return ""
-    return f"{study.base} is not short of time: freed hours save no overtime, nothing given out and no order refused."
+    return f"{base} is not short of time: freed hours save no overtime, nothing given out and no order refused."
 
 
-def _of_hours(study: Study) -> Iterator[Sentence]:
-    found = study.differences(measures=[name for name in ASKED if name in study.results.measures])
+def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
+    found = study.differences(against=base, measures=[name for name in ASKED if name in study.results.measures])
     for row in found.to_dict("records"):
         words, unit, factor = ASKED[row["measure"]]
         if row["measure"] == UNATTENDED and row["sign"] == "the same":
             continue
         gap = scaled(Estimate(row["mean"], row["half_width"], row["replications"], unit), factor)
-        yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], _compared(row, words, gap))
+        text = _compared(row, words, gap, _span(study))
+        yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], text)
 
 
-def _compared(row: Mapping[Any, Any], words: str, gap: Estimate) -> str:
+def _compared(row: Mapping[Any, Any], words: str, gap: Estimate, span: str) -> str:
     name = capitalised(str(row["scenario"]))
     if row["sign"] == "sure":
+        verb = "needs" if row["measure"] == NEEDED else "has"
         more = "more" if gap.mean > 0 else "fewer"
         size = Estimate(abs(gap.mean), gap.half_width, gap.n, gap.unit)
-        of = words if gap.unit == "h" else f"{gap.unit} of {words}"
-        return f"{name}: {plus_minus(size)} {more} {of}."
+        of = f"{words} in {span}" if gap.unit == "h" else f"{gap.unit} of {words}"
+        return f"{name} {verb} {plus_minus(size)} {more} {of}."
     if row["sign"] == "the same":
         return f"{name}: {words} are the same in every replication."
     return f"{name}: whether {words} differ cannot be told ({plus_minus(gap, difference=True)} {gap.unit})."
 
 
-def _of_money(study: Study, cash: CashFlow) -> Iterator[Sentence]:
-    finance = cash.flow.finance
+def _of_money(cash: CashFlow | None, base: str) -> Iterator[Sentence]:
+    if cash is None:
+        return
+    finance, beyond = cash.flow.finance, base != cash.flow.today
     terms = f"in {finance.horizon_years} years at {number(100 * finance.discount_rate, 1)} %"
-    for row in cash.measures().to_dict("records"):
-        value = Estimate(row["npv"], row["half_width"], study.numbers.replications, cash.currency)
+    for row in (cash.differences(base) if beyond else cash.measures()).to_dict("records"):
+        value = Estimate(row["npv"], row["half_width"], cash.study.numbers.replications, cash.currency)
         known = (row["scenario"], "value", value.mean, value.half_width, cash.currency, row["sign"])
+        it = f"On top of {base} it" if beyond else "It"
         if row["sign"] == "the same" and value.mean == 0:
-            yield Sentence(*known, f"In money it changes nothing {terms}.")
+            yield Sentence(*known, f"{it} changes nothing in money {terms}.")
             continue
         worth = f"worth {plus_minus(value, 0, difference=True)} {cash.currency} {terms}"
         worth += "" if row["sign"] == "sure" else ", which cannot be told from nothing"
         costs = f"costs {amount(row['capital'], cash.currency)}" if row["capital"] else "costs nothing to buy"
-        yield Sentence(*known, f"It {costs} and is {worth}; payback: {years(row['payback_years'])}.")
+        paid = "" if beyond else f"; payback: {years(row['payback_years'])}"
+        yield Sentence(*known, f"{it} {costs} and is {worth}{paid}.")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 import nbformat
-from markupsafe import Markup
+from markupsafe import Markup, escape
 from nbconvert import HTMLExporter
 from papermill import PapermillExecutionError
 from traitlets.config import Config
@@ -28,6 +28,12 @@ from simkit.report.toolstudy import read_by_tools
 from simkit.report.words import number
 
 ERROR_TAG = "papermill-error-cell-tag"
+WITHDRAWN = (
+    "<!doctype html><html lang='en'><meta charset='utf-8'><title>Withdrawn</title>"
+    "<p>This page was made from other inputs. To make it again: simkit report. <a href='index.html'>Index</a></p>"
+    "</html>\n"
+)
+"""What stands in the place of a page whose numbers hold no more."""
 HIDDEN_TAGS = ("remove-cell", "parameters", "injected-parameters", ERROR_TAG)
 LONGEST_ERROR = 1200
 MONEY, WORKBOOK = "money.csv", "workbook.xlsx"
@@ -184,7 +190,8 @@ def kept_pages(out_dir: Path, titles: Mapping[str, str], facts: PageFacts) -> It
         if not (page.is_file() and executed.is_file()):
             continue
         text = page.read_text(encoding="utf-8")
-        if all(value in text for _, value in facts.stamp_of(name)) and (answer := answer_of(read_notebook(executed))):
+        shown = [*(value for _, value in facts.stamp_of(name)), *map(str, map(escape, facts.marks))]
+        if all(value in text for value in shown) and (answer := answer_of(read_notebook(executed))):
             yield RenderedStudy(name, title, page, answer)
 
 
@@ -192,6 +199,15 @@ def page_of(notebook: Any, content: Mapping[str, Any]) -> str:
     """The page of an executed notebook without its code; ``content`` is what the template ``study`` asks for."""
     html, _ = _exporter().from_notebook_node(notebook, resources={"study": content})
     return str(html)
+
+
+def withdraw_pages(out_dir: Path, names: Iterable[str]) -> list[str]:
+    """Empty pages that were made from other inputs, so that no link leads to old numbers; return which."""
+    there = ((out_dir / f"{name}.html") for name in names)
+    found = [page.name for page in there if page.is_file() and page.read_text(encoding="utf-8") != WITHDRAWN]
+    for page in found:
+        write_whole(out_dir / page, WITHDRAWN)
+    return found
 
 
 def write_index(path: Path, rendered: Sequence[RenderedStudy], facts: PageFacts) -> None:

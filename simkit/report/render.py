@@ -33,6 +33,7 @@ from simkit.report.pages import (
     kept_pages,
     read_notebook,
     title_of,
+    withdraw_pages,
     write_index,
     write_page,
 )
@@ -96,6 +97,9 @@ def render_studies(
     others = {name: title_of(studies_folder() / f"{name}.ipynb") for name in SCHEMAS if name not in names}
     kept = list(kept_pages(out_dir, others, facts))
     titles |= {page.name: page.title for page in kept}
+    withdrawn = withdraw_pages(out_dir, set(others) - {page.name for page in kept})
+    for page in sorted(withdrawn):
+        say(f"{page}: was made from other inputs and is withdrawn; simkit report makes it again")
 
     def one(name: str) -> RenderedStudy:
         return _render(name, sources[name], {**checked[name], **places}, out_dir.resolve(), facts, titles, say, kernel)
@@ -114,7 +118,7 @@ def render_studies(
         if tables and any(page.name == "payback" and not page.failure for page in rendered):
             for path in tables.result():
                 path.replace(out_dir / path.name)
-    seal_folder(out_dir, ("index.html", MONEY, WORKBOOK, *(page.page.name for page in rendered)))
+    seal_folder(out_dir, ("index.html", MONEY, WORKBOOK, *withdrawn, *(page.page.name for page in rendered)))
     return rendered
 
 

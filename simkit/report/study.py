@@ -80,7 +80,11 @@ class Study(StudyFolder):
     def marks(self) -> tuple[str, ...]:
         """Warnings that stand at the top of every page."""
         stale = bool(self.run.inputs_sha256) and self.run.inputs_sha256 != self.inputs_sha256
-        return (*([cautions.STALE] if stale else []), *([] if self.calibrated else [cautions.UNCALIBRATED]))
+        changed = f"Changed for this report: {listing(self.run.overrides)}. The plant's files hold other values."
+        return (
+            *([cautions.STALE] if stale else []), *([changed] if self.run.overrides else []),
+            *([] if self.calibrated else [cautions.UNCALIBRATED]),
+        )  # fmt: skip
 
     def physics(self, names: Iterable[str | None]) -> list[str]:
         """Scenarios as text, each with the hash of what was simulated; what a page reads changes with it."""

@@ -61,7 +61,10 @@ def test_a_report_of_one_study_keeps_the_others_that_still_hold_in_the_index(ren
     shutil.copytree(rendering.out_dir, out)
     claim_folder(out)
     (out / "tools.html").write_text("<p>made from other inputs</p>", encoding="utf-8")
-    render_studies(rendering.plant_folder, out, studies=["today"], say=lambda line: None)
+    said: list[str] = []
+    render_studies(rendering.plant_folder, out, studies=["today"], say=said.append)
+    assert "made from other inputs and is withdrawn" in " ".join(said)
+    assert "Withdrawn" in (out / "tools.html").read_text(encoding="utf-8")
     index, today = ((out / page).read_text(encoding="utf-8") for page in ("index.html", "today.html"))
     assert "tools.html" not in index + today
     for name in set(SCHEMAS) - {"tools"}:

@@ -136,7 +136,7 @@ def money_table(cash: MoneyStudy) -> Block:
     currency = cash.study.currency
     columns = [
         "case", f"capital, {currency}", f"released cash a year, {currency}", f"net present value, {currency}",
-        "… with avoided cost", "… with signed sales", "payback", "discounted payback", "can be recommended",
+        "… with avoided cost", "… with signed sales", "payback", "discounted payback", "keeps service",
     ]  # fmt: skip
     gain = sum(result.npv > 0 for result in ordered)
     sure = sum(cash.intervals[result.scenario].low > 0 for result in ordered)

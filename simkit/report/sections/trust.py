@@ -172,7 +172,10 @@ def data_fixes(study: Study) -> Block:
         Row(f.place, (str(f.row or "–"), f"{f.column} {f.value}".strip() or "–", f.why, f.mend)) for f in study.findings
     ]
     if not rows:
-        return paragraph(f"Read and used: {read}. The checks left no note; nothing was fixed, nothing refused.")
+        return paragraph(
+            f"Read and used: {read}. Reading them left no note; nothing was fixed, "
+            "nothing refused. What simkit check says of forces, gas, lifting and money stands there."
+        )
     title = f"{plural(len(rows), 'note')} of the checks; read and used: {read}"
     return table(title, ["place", "row", "value", "why", "how to mend"], rows, words=True)
 

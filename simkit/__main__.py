@@ -1,0 +1,5 @@
+"""``python -m simkit`` is the command line."""
+
+from simkit.cli import main
+
+main()

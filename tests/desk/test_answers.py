@@ -1,0 +1,28 @@
+"""The answer against another scenario than the first: hours and value on top of it, and the first left out."""
+
+from __future__ import annotations
+
+import pytest
+
+import simkit as sk
+from tests.report.option_plant import write_option_plant
+
+
+def test_what_an_option_adds_is_told_on_top_of_the_package(tmp_path):
+    plant = sk.read_plant(write_option_plant(tmp_path / "plant"))
+    made = plant.scenarios({"Today": [], "Package": ["N2"], "Both": ["N2", "A1"]})
+    study = sk.simulate(made, replications=3, weeks=1, workers=1, progress=False)
+    cash = study.money()
+    said = sk.answer(study, cash, against="Package")
+    assert said.head.startswith("Package needs ")
+    assert {sentence.scenario for sentence in said.sentences} == {"Both"}
+    hours, *_, worth = said.sentences
+    gap = study.differences(against="Package", measures=["hours_needed"]).set_index("scenario")
+    assert (hours.mean, hours.half_width) == (gap.loc["Both", "mean"], gap.loc["Both", "half_width"])
+    on_top = cash.differences("Package").set_index("scenario").loc["Both"]
+    whole = cash.measures().set_index("scenario")
+    assert worth.mean == on_top["npv"] == pytest.approx(whole.loc["Both", "npv"] - whole.loc["Package", "npv"])
+    assert worth.text.startswith("On top of Package it costs ")
+    assert {sentence.scenario for sentence in sk.answer(study, cash).sentences} == {"Package", "Both"}
+    with pytest.raises(sk.BadInput, match="did you mean 'Package'"):
+        sk.answer(study, cash, against="Packag")
