@@ -11,6 +11,7 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
 from simkit.plant.checking import reads
 from simkit.plant.drafts import Draft, note, place_of, some
 from simkit.plant.fields import columns_of
+from simkit.plant.part_ways import removed_share
 from simkit.plant.tables import TABLES
 from simkit.plant.usual import plain
 from simkit.plant.values import near
@@ -90,8 +91,7 @@ def parts_on_sheets(draft: Draft) -> Iterator[Finding]:
             why = f"{plain(part.length_mm)} x {plain(part.width_mm)} mm is larger than its sheet, {sheet}"
             mend = "Correct the part or the sheet of its program; both are in mm"
             yield Finding("program_parts.csv", why, mend, at, "length_mm", plain(part.length_mm))
-        area = sum(part.per_sheet * part.length_mm * part.width_mm for part, _ in found)
-        share = area / (program.sheet_length_mm * program.sheet_width_mm)
+        share = removed_share(program, tuple(part for part, _ in found))
         if share > AREA_ODD and not large:
             why = f"{program.program_id}: the rectangles around its parts take {share:.3g} times the sheet, {sheet}"
             mend = "Correct per_sheet or the sides in program_parts.csv, or the sheet"

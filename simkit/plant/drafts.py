@@ -10,7 +10,7 @@ from typing import Any
 
 from simkit.base.messages import Finding
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, sheets_by_program
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 
@@ -84,10 +84,7 @@ class Draft:
     @cached_property
     def sheets_of(self) -> Counter[str]:
         """How many sheets the orders of each program make."""
-        made: Counter[str] = Counter()
-        for row in self.sheets["orders"].rows:
-            made[row.program_id] += row.sheets
-        return made
+        return sheets_by_program(self.sheets["orders"].rows)
 
 
 def place_of(table: str) -> str:
