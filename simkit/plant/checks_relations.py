@@ -7,7 +7,7 @@ from typing import Any
 
 from simkit.base.laws import CV_RANGES
 from simkit.base.messages import Finding
-from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
+from simkit.base.units import OTHER_UNITS, SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
 from simkit.plant.checking import reads
 from simkit.plant.drafts import Draft, note, place_of, some
 from simkit.plant.fields import columns_of
@@ -190,7 +190,8 @@ def observed_hours(draft: Draft) -> Iterator[Finding]:
         for name, value in (("attended", row.attended_h), *hours.items()):
             if value > most:
                 why = f"the week has {plain(most)} hours at {len(draft.sheets['machines'].rows)} machine(s)"
-                why += f"; if {plain(value)} is in min, it is {plain(value / 60)} h" if value / 60 <= most else ""
+                hours_of_min = value * OTHER_UNITS["h"]["min"]
+                why += f"; if {plain(value)} is in min, it is {plain(hours_of_min)} h" if hours_of_min <= most else ""
                 yield Finding("observed.csv", why, "Write hours of one week", line, f"{name}_h", plain(value))
         total = sum(hours.values())
         if row.attended_h and most >= total > AREA_SURE * row.attended_h:

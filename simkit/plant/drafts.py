@@ -9,12 +9,11 @@ from functools import cached_property
 from typing import Any
 
 from simkit.base.messages import Finding
+from simkit.base.messages import some as some
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, sheets_by_program
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
-
-SOME_ROWS = 6
 
 
 @dataclass(frozen=True)
@@ -90,13 +89,6 @@ class Draft:
 def place_of(table: str) -> str:
     """Return the file of a table, as messages name it."""
     return f"{table}.csv"
-
-
-def some(items: list[Any]) -> str:
-    """Return the first few items as text and how many more there are."""
-    shown = ", ".join(str(item) for item in items[:SOME_ROWS])
-    more = len(items) - SOME_ROWS
-    return f"{shown} and {more} more" if more > 0 else shown
 
 
 def also_rows(lines: list[int]) -> str:
