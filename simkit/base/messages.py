@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 SHOWN_OF_A_KIND = 5
 """Findings of one kind that a message lists before it counts the rest."""
@@ -86,14 +87,15 @@ def _joined(findings: list[Finding]) -> list[Finding]:
     for finding in sorted(findings, key=lambda one: one.row):
         alike.setdefault(replace(finding, row=0, value=""), []).append(finding)
     return [
-        same[0] if len(same) == 1 else replace(same[0], value=_some(one.value or f"row {one.row}" for one in same))
+        same[0] if len(same) == 1 else replace(same[0], value=some([one.value or f"row {one.row}" for one in same], 40))
         for same in alike.values()
     ]
 
 
-def _some(values: Iterable[str], at_most: int = 40) -> str:
-    found = list(values)
-    return ", ".join(found[:at_most]) + (f" and {len(found) - at_most} more" if len(found) > at_most else "")
+def some(items: Sequence[Any], at_most: int = 6) -> str:
+    """Return the first few items as text and how many more there are."""
+    more = f" and {len(items) - at_most} more" if len(items) > at_most else ""
+    return ", ".join(map(str, items[:at_most])) + more
 
 
 class BadInput(Exception):

@@ -35,7 +35,7 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
 
 
 class Book:
-    """The order book of a plant as it asks for times: orders, sheets and changes by program."""
+    """The order book of a plant as it asks for times: its programs, how their parts leave, and changes by program."""
 
     def __init__(self, plant: Plant) -> None:
         self.plant = plant
@@ -44,23 +44,10 @@ class Book:
         self.uses = {name: [use for use in uses if use.tool_id in known] for name, uses in plant.tools_of.items()}
 
     @cached_property
-    def orders(self) -> Counter[str]:
-        """Orders by program."""
-        return Counter(order.program_id for order in self.plant.orders)
-
-    @cached_property
-    def sheets(self) -> Counter[str]:
-        """Sheets by program."""
-        made: Counter[str] = Counter()
-        for order in self.plant.orders:
-            made[order.program_id] += order.sheets
-        return made
-
-    @cached_property
     def programs(self) -> tuple[Program, ...]:
         """Programs that some order runs and whose material is known."""
         known = self.plant.material_by_id
-        return tuple(p for p in self.plant.programs if p.program_id in self.orders and p.material_id in known)
+        return tuple(p for p in self.plant.programs if p.program_id in self.plant.orders_of and p.material_id in known)
 
     @cached_property
     def flows(self) -> dict[str, PartFlow]:
@@ -92,7 +79,7 @@ Count = Callable[[Book, Program], float]
 
 def of_orders(book: Book, program: Program) -> float:
     """Orders of a program."""
-    return float(book.orders[program.program_id])
+    return float(book.plant.orders_of[program.program_id])
 
 
 def first_pieces(book: Book, program: Program) -> float:
@@ -114,7 +101,7 @@ def on_sheets(driver: str) -> Count:
         if driver in RUN_DRIVERS and program.measured_run_s is not None:
             return 0.0
         name = program.program_id
-        return driver_counts(book.plant, program, book.flows[name])[driver] * book.sheets[name]
+        return driver_counts(book.plant, program, book.flows[name])[driver] * book.plant.sheets_of[name]
 
     return count
 
@@ -126,7 +113,7 @@ RUN_DRIVERS = ("hit", "forming_hit", "tool", "reposition", "mode_change", "conto
 def pulled_out(book: Book, program: Program) -> float:
     """Sheets that are pulled out, and not left as a skeleton for the device."""
     flow = book.flows[program.program_id]
-    return 0.0 if flow.leaves_skeleton else float(book.sheets[program.program_id])
+    return 0.0 if flow.leaves_skeleton else float(book.plant.sheets_of[program.program_id])
 
 
 def exchanges(book: Book, program: Program) -> float:
@@ -185,7 +172,7 @@ def store_exchanges(book: Book, program: Program) -> float:
 def packs(book: Book, program: Program) -> float:
     """Packs that are used up."""
     pack = book.material(program).sheets_per_pack
-    return book.sheets[program.program_id] / pack if pack else 0.0
+    return book.plant.sheets_of[program.program_id] / pack if pack else 0.0
 
 
 def stored_packs(book: Book, program: Program) -> float:
@@ -240,12 +227,12 @@ def engagements(book: Book, program: Program) -> float:
     }
     uses = book.uses.get(program.program_id, ())
     fits = sum(book.plant.tool_by_id[use.tool_id].station_size_mm in sizes for use in uses)
-    return float(fits * book.sheets[program.program_id])
+    return float(fits * book.plant.sheets_of[program.program_id])
 
 
 def regrinds(book: Book, program: Program) -> float:
     """Regrinds by the counted hits of the book."""
-    factor = book.material(program).wear_factor * book.sheets[program.program_id]
+    factor = book.material(program).wear_factor * book.plant.sheets_of[program.program_id]
     return sum(factor * use.hits_per_sheet / life for use, life in wearing(book, program))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterator, Sequence
 
-from simkit.base.messages import BadInput, Finding
+from simkit.base.messages import BadInput
 from simkit.plant.edits import make_row, parse_override
 from simkit.plant.hashes import hashes
 from simkit.plant.options import Edit, Option
@@ -34,18 +34,12 @@ def changed_plant(plant: Plant, overrides: Sequence[str]) -> Plant:
     """
     own: list[str] = []
     added: dict[str, list[Edit]] = {}
-    findings: list[Finding] = []
     for text in overrides:
         in_options = dict(_in_options(plant, text))
-        problems = _problems(plant, text)
-        if not problems:
+        if not in_options or _holds_alone(plant, text):
             own.append(text)
-        elif not in_options:
-            findings += problems
         for name, edits in in_options.items():
             added.setdefault(name, []).extend(edits)
-    if findings:
-        raise BadInput(findings)
     changed = make_scenario(plant, (), tuple(own)).plant if own else plant
     if not added:
         return changed
@@ -57,16 +51,20 @@ def idle_changes(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
     """Yield, in words, each change that leaves all that the cell and the money read as it is."""
     before = hashes(plant)
     for text in overrides:
-        if hashes(changed_plant(plant, (text,))) == before:
+        try:
+            after = hashes(changed_plant(plant, (text,)))
+        except BadInput:
+            continue  # it holds beside another change alone, so that it changes something
+        if after == before:
             yield f"--set {text}: changes nothing, the plant holds this value already"
 
 
-def _problems(plant: Plant, text: str) -> tuple[Finding, ...]:
+def _holds_alone(plant: Plant, text: str) -> bool:
     try:
         make_scenario(plant, (), (text,))
-    except BadInput as error:
-        return error.findings
-    return ()
+    except BadInput:
+        return False
+    return True
 
 
 def _with_edits(option: Option, edits: Sequence[Edit]) -> Option:

@@ -42,6 +42,9 @@ CAPITAL_WAGES, LINE_WAGES, YEARLY_WAGES = (2, 100_000), (0.3, 30_000), (0.5, 10_
 """The same for capital, capital lines and yearly cost of an option."""
 SPREAD = 20.0
 """High over low of a price beyond which the two are no range of one price. Common practice, no source."""
+LEAST_BOUGHT, FAR_FROM_OTHERS = 3, 200
+"""Bought options from which on their capital is compared, and how many times the median of the others is far from it.
+Common practice, no source."""
 
 
 def median_wage(rates: Sequence[float], money_rate: float) -> float:
@@ -55,8 +58,6 @@ def amounts_in_wages(draft: Draft) -> Iterator[Finding]:
     """Prices and rates are of the size that an hour's wage lets expect."""
     wage = median_wage([row.rate_per_h for row in draft.sheets["people"].rows],
                        draft.settings.money.operator_rate_per_h)  # fmt: skip
-    if not wage:
-        return
     for path, span in IN_WAGES.items():
         first, _, key = path.partition(".")
         if first == "plant":
@@ -83,7 +84,8 @@ def scrap_below_price(draft: Draft) -> Iterator[Finding]:
 def _odd(
     place: str, column: str, value: float, span: tuple[float, float], wage: float, row: int = 0
 ) -> Iterator[Finding]:
-    if value and not span[0] * wage <= abs(value) <= span[1] * wage:
+    """An amount outside its usual span of hours of the wage; nothing where no wage is known."""
+    if value and wage and not span[0] * wage <= abs(value) <= span[1] * wage:
         why = (
             f"is {plain(float(f'{value / wage:.3g}'))} hours of the median wage, {plain(wage)}; usual are "
             f"{plain(span[0])} to {plain(span[1])} hours, so {span[0] * wage:.3g} to {span[1] * wage:.3g} ({NO_SOURCE})"
@@ -95,19 +97,15 @@ def _odd(
 def option_amounts(plant: Plant, option: Option) -> Iterator[Finding]:
     """Amounts of an option: the ends of a price belong together, and are of the size that a wage lets expect."""
     where = f"option {option.id}"
-    prices: list[tuple[str, Range | CapitalLine | YearlyLine]] = [(f"{where} capital", option.capital)]
-    prices += [(f"{where} capital line '{line.line}'", line) for line in option.capital_lines]
-    prices += [(f"{where} yearly line '{line.line}'", line) for line in option.yearly_lines]
-    for column, price in prices:
-        yield from _spread(column, price)
+    prices: list[tuple[str, Range | CapitalLine | YearlyLine, tuple[float, float]]]
+    prices = [(f"{where} capital", option.capital, CAPITAL_WAGES)]
+    prices += [(f"{where} capital line '{line.line}'", line, LINE_WAGES) for line in option.capital_lines]
+    prices += [(f"{where} yearly line '{line.line}'", line, YEARLY_WAGES) for line in option.yearly_lines]
     wage = median_wage([row.rate_per_h for row in plant.people], plant.settings.money.operator_rate_per_h)
-    if wage:
-        yield from _odd("options.toml", f"{where} capital", option.capital.quoted, CAPITAL_WAGES, wage)
-        yield from _odd("options.toml", f"{where} yearly_cost", option.yearly_cost, YEARLY_WAGES, wage)
-        for line in option.capital_lines:
-            yield from _odd("options.toml", f"{where} capital line '{line.line}'", line.quoted, LINE_WAGES, wage)
-        for own in option.yearly_lines:
-            yield from _odd("options.toml", f"{where} yearly line '{own.line}'", own.quoted, YEARLY_WAGES, wage)
+    yield from _odd("options.toml", f"{where} yearly_cost", option.yearly_cost, YEARLY_WAGES, wage)
+    for column, price, span in prices:
+        yield from _spread(column, price)
+        yield from _odd("options.toml", column, price.quoted, span, wage)
 
 
 def _spread(column: str, price: Range | CapitalLine | YearlyLine) -> Iterator[Finding]:
@@ -122,11 +120,11 @@ def _spread(column: str, price: Range | CapitalLine | YearlyLine) -> Iterator[Fi
 def capital_beside_others(options: Sequence[Option]) -> Iterator[Finding]:
     """The capital of a bought option is of the size of the others'."""
     bought = [option for option in options if option.kind == "bought" and option.capital.quoted > 0]
-    if len(bought) < 3:
+    if len(bought) < LEAST_BOUGHT:
         return
     for option in bought:
         middle = statistics.median(other.capital.quoted for other in bought if other is not option)
-        if not middle / 200 <= option.capital.quoted <= 200 * middle:
+        if not middle / FAR_FROM_OTHERS <= option.capital.quoted <= FAR_FROM_OTHERS * middle:
             why = f"is far from the capital of the other bought options, {plain(middle)} in the middle"
             yield Finding("options.toml", why, "Correct it: money, not thousands of it",
                           column=f"option {option.id} capital", value=plain(option.capital.quoted))  # fmt: skip

@@ -7,10 +7,11 @@ from typing import Any
 
 from simkit.base.laws import CV_RANGES
 from simkit.base.messages import Finding
-from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
+from simkit.base.units import OTHER_UNITS, SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
 from simkit.plant.checking import reads
 from simkit.plant.drafts import Draft, note, place_of, some
 from simkit.plant.fields import columns_of
+from simkit.plant.part_ways import removed_share
 from simkit.plant.tables import TABLES
 from simkit.plant.usual import plain
 from simkit.plant.values import near
@@ -90,8 +91,7 @@ def parts_on_sheets(draft: Draft) -> Iterator[Finding]:
             why = f"{plain(part.length_mm)} x {plain(part.width_mm)} mm is larger than its sheet, {sheet}"
             mend = "Correct the part or the sheet of its program; both are in mm"
             yield Finding("program_parts.csv", why, mend, at, "length_mm", plain(part.length_mm))
-        area = sum(part.per_sheet * part.length_mm * part.width_mm for part, _ in found)
-        share = area / (program.sheet_length_mm * program.sheet_width_mm)
+        share = removed_share(program, tuple(part for part, _ in found))
         if share > AREA_ODD and not large:
             why = f"{program.program_id}: the rectangles around its parts take {share:.3g} times the sheet, {sheet}"
             mend = "Correct per_sheet or the sides in program_parts.csv, or the sheet"
@@ -190,7 +190,8 @@ def observed_hours(draft: Draft) -> Iterator[Finding]:
         for name, value in (("attended", row.attended_h), *hours.items()):
             if value > most:
                 why = f"the week has {plain(most)} hours at {len(draft.sheets['machines'].rows)} machine(s)"
-                why += f"; if {plain(value)} is in min, it is {plain(value / 60)} h" if value / 60 <= most else ""
+                hours_of_min = value * OTHER_UNITS["h"]["min"]
+                why += f"; if {plain(value)} is in min, it is {plain(hours_of_min)} h" if hours_of_min <= most else ""
                 yield Finding("observed.csv", why, "Write hours of one week", line, f"{name}_h", plain(value))
         total = sum(hours.values())
         if row.attended_h and most >= total > AREA_SURE * row.attended_h:

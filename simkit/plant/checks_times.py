@@ -7,7 +7,6 @@ import io
 from collections.abc import Iterator, Sequence
 
 from simkit.base.messages import Finding
-from simkit.base.units import sheet_mass_kg
 from simkit.base.vocabulary import EXCHANGES, PROCESS_STATES
 from simkit.plant.book import Book, wearing
 from simkit.plant.checking import reads
@@ -50,12 +49,12 @@ def missing_times(plant: Plant, heads: Sequence[str] = ()) -> Iterator[Finding]:
 
 
 def _missing(book: Book, need: TimeNeed, found: dict[str, float], heads: Sequence[str]) -> Finding:
-    orders = sum(book.orders[name] for name in found)
+    orders = sum(book.plant.orders_of[name] for name in found)
     count = sum(found.values())
     often = f"up to {count:,.0f} times" if count >= 1.5 else "once"
     why = (
         f"no row says how long this takes: {need.meaning}; it happens {often}, in {orders} of the "
-        f"{book.orders.total()} orders of the book (programs {some(list(found))}), and would take no time"
+        f"{len(book.plant.orders)} orders of the book (programs {some(list(found))}), and would take no time"
     )
     rows = " and ".join(f"`{pasted(row, heads)}`" for row in need.usual)
     mend = (
@@ -100,11 +99,7 @@ def _entities(book: Book, program: Program, driver: str) -> list[dict[str, float
     if driver in NO_SHEET_DRIVERS:
         uses = [use for use, _ in wearing(book, program)] if driver == "regrind" else book.uses[program.program_id]
         return [tool_facts(tools[use.tool_id]) for use in uses]
-    material = book.material(program)
-    mass_kg = sheet_mass_kg(
-        program.sheet_length_mm, program.sheet_width_mm, material.thickness_mm, material.density_kg_m3
-    )
-    facts = facts_of(book.plant, program, mass_kg)
+    facts = facts_of(book.plant, program, book.plant.sheet_kg(program))
     if driver in EXCHANGES:
         return [{**facts, **tool_facts(tools[use.tool_id])} for use in book.uses[program.program_id]]
     if driver in PART_DRIVERS:

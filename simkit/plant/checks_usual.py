@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
+from operator import itemgetter
 from typing import Any
 
 from simkit.base.messages import Finding
@@ -120,17 +121,15 @@ def usual_sums(draft: Draft) -> Iterator[Finding]:
         if driver in EVERYWHERE and row.typical > 0:
             elements = sums.setdefault((driver, row.state), {})
             seconds = row.typical * TIME_UNIT_S[time_unit]
-            elements[row.element] = max(elements.get(row.element, (0.0, row, line)), (seconds, row, line), key=_first)
+            elements[row.element] = max(
+                elements.get(row.element, (0.0, row, line)), (seconds, row, line), key=itemgetter(0)
+            )
     for elements in sums.values():
-        seconds, row, line = max(elements.values(), key=_first)
+        seconds, row, line = max(elements.values(), key=itemgetter(0))
         total = sum(value for value, *_ in elements.values()) / TIME_UNIT_S[row.unit.partition("/")[0]]
         usual = time_range(row)
         if usual is not None and total < usual.low / TIME_SLACK:
             yield Odd(total, usual, line, " + ".join(elements)).finding("elements.csv", "typical")
-
-
-def _first(found: tuple[float, Element, int]) -> float:
-    return found[0]
 
 
 def time_range(row: Element) -> Usual | None:

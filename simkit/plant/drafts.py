@@ -9,12 +9,11 @@ from functools import cached_property
 from typing import Any
 
 from simkit.base.messages import Finding
+from simkit.base.messages import some as some
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, sheets_by_program
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
-
-SOME_ROWS = 6
 
 
 @dataclass(frozen=True)
@@ -84,22 +83,12 @@ class Draft:
     @cached_property
     def sheets_of(self) -> Counter[str]:
         """How many sheets the orders of each program make."""
-        made: Counter[str] = Counter()
-        for row in self.sheets["orders"].rows:
-            made[row.program_id] += row.sheets
-        return made
+        return sheets_by_program(self.sheets["orders"].rows)
 
 
 def place_of(table: str) -> str:
     """Return the file of a table, as messages name it."""
     return f"{table}.csv"
-
-
-def some(items: list[Any]) -> str:
-    """Return the first few items as text and how many more there are."""
-    shown = ", ".join(str(item) for item in items[:SOME_ROWS])
-    more = len(items) - SOME_ROWS
-    return f"{shown} and {more} more" if more > 0 else shown
 
 
 def also_rows(lines: list[int]) -> str:

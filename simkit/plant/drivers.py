@@ -74,11 +74,12 @@ class TimeNeed:
         return split_unit(row.unit)[1] == self.driver and (not self.states or row.state in self.states)
 
 
-Usual = tuple[str, str, str, str, float, float, float]
-
-
 def _need(
-    count: Count, *rows: Usual, states: tuple[str, ...] = (), what: str = "", everywhere: bool = True
+    count: Count,
+    *rows: tuple[str, str, str, str, float, float, float],
+    states: tuple[str, ...] = (),
+    what: str = "",
+    everywhere: bool = True,
 ) -> TimeNeed:
     usual = tuple(UsualRow(*row) for row in rows)
     return TimeNeed(usual[0].unit.partition("/")[2], usual, count, states, what, everywhere)

@@ -24,6 +24,7 @@ from simkit.plant.paths import (
     SETTINGS,
     Key,
     Target,
+    holder_of,
     select,
     settings_way,
     split_path,
@@ -101,7 +102,7 @@ class _Work:
             way = settings_way(edit.path, self.content)
             if not isinstance(way[-1], int):
                 raise unknown("does not name a member of a list", "write plant.section.list[name]")
-            del _holder(self.content, way)[way[-1]]
+            del holder_of(self.content, way)[way[-1]]
             return
         table, selector, field = split_path(edit.path)
         if selector is None or field:
@@ -160,7 +161,7 @@ class _Work:
                 self.report(source, edit.path, fault, edit.value)
                 continue
             if target.table == SETTINGS:
-                _holder(self.content, target.key)[target.key[-1]] = value
+                holder_of(self.content, target.key)[target.key[-1]] = value
             else:
                 changes.setdefault(target.table, {}).setdefault(target.key, {})[target.field] = value
         tables: dict[str, Any] = {
@@ -221,16 +222,9 @@ def _meets(way: Key, where: Key) -> bool:
     return way == where[: len(way)] or where == way[: len(where)]
 
 
-def _holder(content: Any, way: Key) -> Any:
-    """Return the dict or list that holds the last step of a way."""
-    for step in way[:-1]:
-        content = content[step]
-    return content
-
-
 def _value_at(content: Any, way: Key) -> Any:
     """Return the value at a way; a free key that is not there yet gives None."""
-    holder = _holder(content, way)
+    holder = holder_of(content, way)
     return holder[way[-1]] if isinstance(way[-1], int) else holder.get(way[-1])
 
 

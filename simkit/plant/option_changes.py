@@ -11,9 +11,9 @@ from typing import Any
 
 from simkit.base.messages import Finding
 from simkit.plant.options import Edit, Option
-from simkit.plant.paths import OPTIONS, steps_of, unknown, way_in
+from simkit.plant.paths import OPTIONS, holder_of, steps_of, unknown, way_in
 from simkit.plant.reckoning import reckoned, unset
-from simkit.plant.toml_files import Where, validate
+from simkit.plant.toml_files import validate
 from simkit.plant.values import Fault, near
 
 FIXED = ("id", "kind", "needs", "excludes", "overrides", "edits")
@@ -51,7 +51,7 @@ def _changed(options: dict[str, Option], edit: Edit) -> Option:
     if way[0] in FIXED:
         why = f"'{way[0]}' says what the option is and does"
         raise Fault("path", why, "Change the plant itself, or edit options.toml")
-    holder = _holder(content, way)
+    holder = holder_of(content, way)
     before, last = dict(holder) if isinstance(holder, dict) else {}, way[-1]
     holder[last] = reckoned(holder[last], edit if edit.op == "set" else None, [edit], unset)
     option = _checked(content)
@@ -66,12 +66,6 @@ def _checked(content: dict[str, Any]) -> Option:
     if option is None:
         raise Fault("value", faults[0][1].why, faults[0][1].mend)
     return option
-
-
-def _holder(content: Any, way: Where) -> Any:
-    for step in way[:-1]:
-        content = content[step]
-    return content
 
 
 def _keep_proportion(holder: Any, before: dict[str, Any], changed: int | str) -> None:

@@ -156,6 +156,13 @@ def way_in(model: Any, name: str, steps: Sequence[str], content: Mapping[str, An
     return way
 
 
+def holder_of(content: Any, way: Where) -> Any:
+    """Return the dict or list that holds the last step of a way."""
+    for step in way[:-1]:
+        content = content[step]
+    return content
+
+
 def _enter_list(where: str, way: Where, here: Any, name: str) -> tuple[Where, Any]:
     """Step into the member of a list of sections whose first field has this name."""
     members = here if isinstance(here, list | tuple) else ()

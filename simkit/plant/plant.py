@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from simkit.base.units import sheet_mass_kg
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import (
@@ -89,6 +91,29 @@ class Plant:
     def tools_of(self) -> dict[str, tuple[ProgramTool, ...]]:
         """Tool uses by ``program_id``, in file order."""
         return _grouped(self.program_tools)
+
+    @cached_property
+    def orders_of(self) -> Counter[str]:
+        """Orders of the book by ``program_id``."""
+        return Counter(order.program_id for order in self.orders)
+
+    @cached_property
+    def sheets_of(self) -> Counter[str]:
+        """Sheets that the orders of the book make, by ``program_id``."""
+        return sheets_by_program(self.orders)
+
+    def sheet_kg(self, program: Program) -> float:
+        """Mass of a program's sheet, kg."""
+        of = self.material_by_id[program.material_id]
+        return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, of.thickness_mm, of.density_kg_m3)
+
+
+def sheets_by_program(orders: Iterable[Order]) -> Counter[str]:
+    """Sheets that orders make, by ``program_id``."""
+    made: Counter[str] = Counter()
+    for order in orders:
+        made[order.program_id] += order.sheets
+    return made
 
 
 def _grouped(rows: tuple[Any, ...]) -> dict[str, tuple[Any, ...]]:

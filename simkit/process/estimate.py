@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
@@ -110,9 +109,6 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
     tables, motion = program_tables(plant), _motion(plant)
     ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
     ratio, missing = _ratios(tables), missing_drivers(plant)
-    sheets: Counter[str] = Counter()
-    for order in plant.orders:
-        sheets[order.program_id] += order.sheets
     return tuple(
         _estimate(
             program,
@@ -120,7 +116,7 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
                 _element(side, float(ratio[number]), side.driver in missing)
                 for side in _sides(plant, tables, ready, motion, number)
             ],
-            sheets[program.program_id],
+            plant.sheets_of[program.program_id],
             tables.other_losses,
         )
         for number, program in enumerate(plant.programs)

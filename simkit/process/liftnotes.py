@@ -7,7 +7,6 @@ size of the piece, the pace from the bench elements. A screening for planning th
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -57,7 +56,7 @@ class PieceLift:
 
 def part_lifts(plant: Plant) -> tuple[PieceLift, ...]:
     """Parts broken out at the bench that one person lifts, in the order of the programs."""
-    tables, sheets = program_tables(plant), _sheets(plant)
+    tables, sheets = program_tables(plant), plant.sheets_of
     hands, pace = plant.settings.handling, _lifts_per_min(tables)
     ends = hands.bench_height_mm / MM_PER_CM, hands.stack_height_mm / MM_PER_CM
     return tuple(
@@ -71,7 +70,7 @@ def part_lifts(plant: Plant) -> tuple[PieceLift, ...]:
 
 def sheet_lifts(plant: Plant) -> tuple[PieceLift, ...]:
     """Sheets that one person loads by hand, in the order of the programs."""
-    tables, sheets = program_tables(plant), _sheets(plant)
+    tables, sheets = program_tables(plant), plant.sheets_of
     hands, by_hand = plant.settings.handling, loaded_by_hand(tables)
     ends = hands.sheet_stack_height_mm / MM_PER_CM, hands.table_height_mm / MM_PER_CM
     return tuple(
@@ -103,13 +102,6 @@ def reach_cm(side_mm: float, height_cm: float) -> float:
     """
     near = REACH_CM if height_cm >= LOW_HANDS_CM else LOW_REACH_CM
     return near + side_mm / MM_PER_CM / 2
-
-
-def _sheets(plant: Plant) -> Counter[str]:
-    sheets: Counter[str] = Counter()
-    for order in plant.orders:
-        sheets[order.program_id] += order.sheets
-    return sheets
 
 
 def _lifts_per_min(tables: ProgramTables) -> Floats:
@@ -158,7 +150,7 @@ def lift_notes(plant: Plant) -> Iterator[PhysicsNote]:
 
 
 def _heavy_notes(plant: Plant) -> Iterator[PhysicsNote]:
-    tables, sheets, machine = program_tables(plant), _sheets(plant), plant.settings.machine
+    tables, sheets, machine = program_tables(plant), plant.sheets_of, plant.settings.machine
     who = sheet_handling(tables.sheet_kg, machine.one_person_kg, machine.lifter)
     by_hand = loaded_by_hand(tables)
     groups = (

@@ -6,8 +6,9 @@ Notes never stop a run and never declare anything safe.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, some
 from simkit.process.lasercut import CAUTIONS as LASER_CAUTIONS
 
 HIGH, MIDDLE, LOW = "look first", "look", "know"
@@ -63,7 +64,5 @@ def physics_note(level: str, topic: str, place: str, why: str, mend: str, column
     return PhysicsNote(level, topic, Finding(place, why, mend, column=column, severity="note"))
 
 
-def listed(names: list[str], most: int = 4) -> str:
-    """The first names as text, and how many more there are."""
-    more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(names[:most]) + more
+listed = partial(some, at_most=4)
+"""The first names as text, and how many more there are."""

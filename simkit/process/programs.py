@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.units import MM_PER_M, on_grid_s, sheet_mass_kg
+from simkit.base.units import MM_PER_M, on_grid_s
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.book import driver_counts
 from simkit.plant.conditions import PART_DRIVERS, asks_about_part, facts_of, holds, part_facts, tool_facts
@@ -83,7 +83,7 @@ def program_tables(plant: Plant) -> ProgramTables:
     programs = plant.programs
     materials = [row.material_id for row in plant.materials]
     flows = tuple(part_flow(plant, program) for program in programs)
-    masses = np.array([_sheet_kg(plant, program) for program in programs])
+    masses = np.array([plant.sheet_kg(program) for program in programs])
     parts_kg = np.array([flow.parts_kg for flow in flows])
     slug_kg = np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)])
     kept = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
@@ -110,11 +110,6 @@ def program_tables(plant: Plant) -> ProgramTables:
         ),
         other_losses=plant.settings.rules.other_losses,
     )
-
-
-def _sheet_kg(plant: Plant, program: Program) -> float:
-    material = plant.material_by_id[program.material_id]
-    return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, material.thickness_mm, material.density_kg_m3)
 
 
 def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) -> float:

@@ -65,6 +65,15 @@ def test_a_change_that_breaks_a_rule_of_the_plant_is_refused():
         changed_plant(PLANT, ["programs[P-1].material_id=MS-9"])
 
 
+def test_changes_that_hold_only_together_are_taken_together():
+    both = ["plant.removal.min_side_mm=3500", "plant.removal.max_side_mm=4000"]
+    removal = changed_plant(PLANT, both).settings.removal
+    assert (removal.min_side_mm, removal.max_side_mm) == (3500.0, 4000.0)
+    assert list(idle_changes(PLANT, both)) == []
+    with pytest.raises(BadInput, match="no part can be taken"):
+        changed_plant(PLANT, both[:1])
+
+
 def test_what_changes_nothing_is_told():
     said = list(idle_changes(PLANT, ["elements[load|].typical*=1", "elements[pick].typical=7", "plant.bench.places=3"]))
     assert said == [
