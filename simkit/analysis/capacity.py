@@ -55,11 +55,6 @@ class Capacity:
     levels: tuple[Level, ...]
     decisive: Level | None = None
 
-    @property
-    def bracketed(self) -> bool:
-        """Whether the sweep holds a level that fits and one above it that does not."""
-        return self.state == BETWEEN_LEVELS
-
 
 def practical_capacity(results: Results, scenario: str, late_share_limit: float) -> Capacity:
     """Hours needed at the highest demand that still fits, from a sweep of demand levels.
@@ -80,11 +75,6 @@ def practical_capacity(results: Results, scenario: str, late_share_limit: float)
         hours += share * (over.hours_needed - last.hours_needed)
         demand += share * (over.demand_factor - last.demand_factor)
     return Capacity(scenario, hours, demand, CANNOT_TELL if decisive else state, levels, decisive)
-
-
-def practical_capacities(results: Results, late_share_limit: float) -> dict[str, Capacity]:
-    """Practical capacity of every scenario of a sweep."""
-    return {name: practical_capacity(results, name, late_share_limit) for name in results.scenarios}
 
 
 def _level(results: Results, scenario: str, factor: float) -> Level:

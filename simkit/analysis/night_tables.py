@@ -17,9 +17,6 @@ from simkit.plant.plant import Plant
 
 NIGHT_COLUMNS = ("scenario", "replication", *Night._fields)
 
-WHOLE_H = 1.0 / 3600.0
-"""Hours within which a night counts as run to its end."""
-
 
 def night_mean(nights: pd.DataFrame, column: str) -> Estimate:
     """Mean of a quantity per night with its 95 % interval over replications; ``nights`` are of one scenario."""

@@ -38,7 +38,6 @@ class ToolCounts:
     ``by_job`` the visible and hidden seconds of each order, the time of regrinds at the machine included.
     """
 
-    kinds: dict[str, int] = field(default_factory=dict)
     by_tool: dict[ToolRow, list[float]] = field(default_factory=dict)
     by_job: dict[int, list[float]] = field(default_factory=dict)
     hidden_s: float = 0.0
@@ -201,13 +200,11 @@ class ToolWork:
         ]
 
     def _note(self, job: Job, exchanges: tuple[Exchange, ...], *, hidden: bool = False) -> tuple[float, float]:
-        """Count exchanges by kind and by tool; return their seconds by hand and by gripper."""
-        kinds, by_tool = self.counts.kinds, self.counts.by_tool
+        """Count exchanges by tool; return their seconds by hand and by gripper."""
         hand_s = gripper_s = 0.0
         for exchange in exchanges:
             kind, seconds = exchange.kind, self._seconds(job, exchange)
-            kinds[kind] = kinds.get(kind, 0) + 1
-            row = by_tool.setdefault((kind, exchange.placed[0]), [0.0, 0.0, 0.0])
+            row = self.counts.by_tool.setdefault((kind, exchange.placed[0]), [0.0, 0.0, 0.0])
             row[0] += 1.0
             row[2 if hidden else 1] += seconds
             if kind in GRIPPER_EXCHANGES:

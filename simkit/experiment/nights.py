@@ -91,7 +91,7 @@ def night_totals(nights: Table) -> dict[str, float]:
 
 def worked_h(trace: Trace, spans: tuple[Span, ...]) -> float:
     """Hours that the machines worked within spans of time (sorted, disjoint)."""
-    return sum(float(_Log(log).hours(span)[0]) for log in trace.machines for span in spans)
+    return sum(log.hours(span)[0] for log in map(_Log, trace.machines) for span in spans)
 
 
 class _Log:

@@ -56,7 +56,7 @@ def break_even_capital(cashflow: CashFlow, scenario: str) -> BreakEven:
     gift = value(0.0)
     if gift < 0:
         return BreakEven(None, "worth nothing: it loses even without any capital")
-    most = _falling_to_zero(value, linear=finance.losses == "used_at_once")
+    most = _falling_to_zero(value, gift, linear=finance.losses == "used_at_once")
     if most is None:
         return BreakEven(None, "no limit: what a unit of capital costs is won back by its tax relief and residual")
     return BreakEven(most, f"worth at most {most:,.0f} {cashflow.currency}")
@@ -72,17 +72,17 @@ def break_even_benefit(cashflow: CashFlow, scenario: str) -> BreakEvenBenefit:
     def missing(share: float) -> float:
         return -present_value(finance, headline_with_benefit(cashflow, scenario, share))
 
-    if missing(0.0) <= 0:
+    short = missing(0.0)
+    if short <= 0:
         return BreakEvenBenefit(0.0, "pays without any benefit")
-    share = _falling_to_zero(missing, linear=finance.losses == "used_at_once")
+    share = _falling_to_zero(missing, short, linear=finance.losses == "used_at_once")
     if share is None:
         return BreakEvenBenefit(None, "pays at no level of its benefit")
     return BreakEvenBenefit(share, f"pays from {100 * share:.0f} % of its benefit")
 
 
-def _falling_to_zero(value: Callable[[float], float], linear: bool) -> float | None:
-    """Where a value that is not negative at 0 falls to zero; None if it does not."""
-    start = value(0.0)
+def _falling_to_zero(value: Callable[[float], float], start: float, linear: bool) -> float | None:
+    """Where a value falls to zero that is ``start`` at 0, not negative; None if it does not."""
     step = max(start, 1.0)
     if linear:
         slope = (value(step) - start) / step

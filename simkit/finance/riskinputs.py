@@ -106,7 +106,7 @@ PRICES: dict[str, _Spec] = {
 def typical_values(plant: Plant, option_ids: Iterable[str]) -> dict[str, float]:
     """Today's value of each price and term; those that a set of options does not have are left out."""
     settings = plant.settings
-    fading = [one.persistence for one in map(plant.option_by_id.get, option_ids) if one and _fades(one)]
+    fading = [one.persistence for one in map(plant.option_by_id.get, option_ids) if one and fades(one)]
     least = min(fading, key=lambda kept: kept.quoted, default=None)
     held = {Money: settings.money, People: settings.people, Finance: settings.finance, _Times: _Times(factor=1.0),
             DemandYear: last_signed(settings.finance), ShareRange: least}  # fmt: skip
@@ -119,7 +119,8 @@ def last_signed(finance: Finance) -> Any:
     return max((entry for entry in finance.demand if entry.signed), key=lambda entry: entry.from_year)
 
 
-def _fades(option: Option) -> bool:
+def fades(option: Option) -> bool:
+    """Whether a part of an option's gain is lost after a year, as quoted or at the low end."""
     return min(option.persistence.low, option.persistence.quoted) < 1.0
 
 
@@ -223,7 +224,7 @@ def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) 
             name, spec.title, unit, given.low, typical, given.high, given.basis, given.owner, given.source, law
         )
     if name == "persistence":
-        fading = [o for o in options if _fades(o)]
+        fading = [o for o in options if fades(o)]
         low, high = (min(getattr(o.persistence, end) for o in fading) for end in ("low", "high"))
         owner = "; ".join(dict.fromkeys(o.owner for o in fading if o.owner))
         return RiskInput(name, spec.title, unit, min(low, typical), typical, max(high, typical), "estimated", owner,
@@ -271,7 +272,7 @@ def with_values(
         return prices, finance, list(totals)
     scale = _scales(prices, own)
     wages = {name: getattr(prices.money, name) * scale["wage"] for name in WAGES}
-    shift = _persistence_shift([option for option in prices.options.values() if _fades(option)], own)
+    shift = _persistence_shift([option for option in prices.options.values() if fades(option)], own)
     changed = dataclasses.replace(
         prices,
         money=prices.money.model_copy(update={**_fields(Money, own), **wages}),
@@ -280,11 +281,10 @@ def with_values(
         scrap_per_kg=_times(prices.scrap_per_kg, scale["scrap"]),
         options={name: _option(option, own, scale, shift) for name, option in prices.options.items()},
     )
-    rate = {name: own[name] for name in ("discount_rate",) if name in own}
     last = last_signed(finance)
     signed = last.model_copy(update=_fields(DemandYear, own))
     demand = tuple(signed if entry is last else entry for entry in finance.demand)
-    finance = finance.model_copy(update={**_fields(Finance, own), **rate, "demand": demand})
+    finance = finance.model_copy(update={**_fields(Finance, own), "demand": demand})
     return changed, finance, [_priced_totals(one, scale) for one in totals]
 
 
@@ -333,7 +333,7 @@ def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value]
         update["yearly_lines"] = tuple(lines_a_year)
     if "lead_time" in own and option.lead_weeks:
         update["lead_weeks"] = option.lead_weeks * scale["lead_time"]
-    if "persistence" in own and _fades(option):
+    if "persistence" in own and fades(option):
         kept = option.persistence
         moved = kept.quoted - shift[0] * (kept.quoted - kept.low) + shift[1] * (kept.high - kept.quoted)
         update["persistence"] = kept.model_copy(update={"quoted": moved})

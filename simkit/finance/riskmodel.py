@@ -22,7 +22,7 @@ from simkit.finance.figures import figure_amounts
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, WithoutEach, in_bounds, prices_of, totals_without_each
 from simkit.finance.measures import discounted, payback
-from simkit.finance.riskinputs import RiskInput, with_values
+from simkit.finance.riskinputs import RiskInput, fades, with_values
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
@@ -153,7 +153,7 @@ class RiskModel:
     def _flows(
         self, own: Mapping[str, Value], names: Sequence[str], simulated: Iterable[ScenarioTotals], count: int
     ) -> dict[str, Array]:
-        needed = {self.today, *self._needed(names)}
+        needed = companions(self.plant, self.totals, names, self.today)
         timed = [self._with_times(one, own) for one in simulated if one.name in needed]
         terms = self.plant.settings.finance
         prices, finance, totals = with_values(self._prices, terms, timed, own)
@@ -164,14 +164,6 @@ class RiskModel:
         )  # fmt: skip
         width = self.plant.settings.finance.horizon_years + 1
         return {name: np.broadcast_to(figure_amounts(cash, name), (width, count)).T for name in names}
-
-    def _needed(self, names: Sequence[str]) -> list[str]:
-        """The scenarios asked for, and those that hold just the options of one that fade."""
-        known = self.plant.option_by_id
-        fading = {n: {o for o in self.totals[n].option_ids if min(known[o].persistence.low, known[o].persistence.quoted)
-                      < 1.0} for n in names}  # fmt: skip
-        alone = [one.name for one in self.totals.values() if one.option_ids and set(one.option_ids) in fading.values()]
-        return list(dict.fromkeys([*names, *alone]))
 
     def _with_times(self, totals: ScenarioTotals, own: Mapping[str, Value]) -> ScenarioTotals:
         """Totals with the times of elements of every case."""
@@ -192,6 +184,8 @@ class RiskModel:
 
 def companions(plant: Plant, totals: Mapping[str, ScenarioTotals], names: Sequence[str], today: str
                ) -> dict[str, ScenarioTotals]:  # fmt: skip
-    """Today, the scenarios asked for, and those low-capital ones that tell what part of a gain fades."""
-    model = RiskModel(plant, totals, (), today)
-    return {name: totals[name] for name in dict.fromkeys([today, *model._needed(names)])}
+    """Today, the scenarios asked for, and those that hold just the options of one that fade: they tell what fades."""
+    known = plant.option_by_id
+    fading = [{option for option in totals[name].option_ids if fades(known[option])} for name in names]
+    alone = [name for name, one in totals.items() if one.option_ids and set(one.option_ids) in fading]
+    return {name: totals[name] for name in dict.fromkeys([today, *names, *alone])}

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from simkit.base.messages import Finding
 from simkit.finance.inputs import prices_of
 from simkit.finance.roster import roster_of
+from simkit.finance.use import counts
 from simkit.plant.drafts import note
 from simkit.plant.plant import Plant
 
@@ -36,16 +37,13 @@ def not_valued(plant: Plant) -> str:
 
 
 def _unvalued(plant: Plant) -> Iterator[Gap]:
-    settings, rules = plant.settings, set(plant.settings.finance.value_rules)
-    money, overflow, roster = settings.money, settings.overflow, roster_of(plant)
-    if "hours_only" in rules:
-        return
-    paid = roster.crew_rate_per_h or money.operator_rate_per_h
-    if "overtime" in rules and prices_of(plant).overtime_allowed and not paid:
+    money, overflow, finance = plant.settings.money, plant.settings.overflow, plant.settings.finance
+    paid = roster_of(plant).crew_rate_per_h or money.operator_rate_per_h
+    if counts(finance, "overtime") and prices_of(plant).overtime_allowed and not paid:
         yield Gap("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
-    if "subcontract" in rules and overflow.subcontract and not money.subcontract_per_h:
+    if counts(finance, "subcontract") and overflow.subcontract and not money.subcontract_per_h:
         yield Gap("hours given out", "no price of an hour bought outside", "money.subcontract_per_h")
-    if "sales" in rules and overflow.refuse and not money.margin_per_h:
+    if counts(finance, "sales") and overflow.refuse and not money.margin_per_h:
         yield Gap("orders refused", "no margin of an hour sold", "money.margin_per_h")
 
 

@@ -9,7 +9,6 @@ from simkit.analysis.capacity import (
     CANNOT_TELL,
     EVERY_LEVEL_FITS,
     NO_LEVEL_FITS,
-    practical_capacities,
     practical_capacity,
 )
 from simkit.experiment.results import Results, results_from
@@ -40,7 +39,6 @@ def test_the_line_between_two_levels_is_straight() -> None:
     # half way from 0.02 to 0.08
     assert (capacity.hours, capacity.demand_factor) == pytest.approx((275.0, 1.375))
     assert capacity.state == BETWEEN_LEVELS
-    assert capacity.bracketed
 
 
 def test_a_growing_backlog_does_not_fit() -> None:
@@ -60,7 +58,7 @@ def test_where_every_level_fits_it_is_at_least_the_last() -> None:
 
 def test_where_no_level_fits_it_is_below_the_first() -> None:
     capacity = practical_capacity(sweep({1.0: (200, 0.3, 0), 1.25: (250, 0.9, 1)}), "today", 0.05)
-    assert (capacity.hours, capacity.state, capacity.bracketed) == (200.0, NO_LEVEL_FITS, False)
+    assert (capacity.hours, capacity.state) == (200.0, NO_LEVEL_FITS)
 
 
 def runs(late: tuple[float, ...], backlog: tuple[float, ...] = (0.0, 0.0)) -> Results:
@@ -101,7 +99,7 @@ def test_an_order_refused_is_not_delivered_either() -> None:
 
 def test_levels_above_the_first_misfit_are_not_looked_at() -> None:
     results = sweep({1.0: (200, 0.0, 0), 1.2: (240, 0.10, 0), 1.4: (280, 0.0, 0)})
-    assert practical_capacities(results, 0.05)["today"].hours == pytest.approx(220.0)
+    assert practical_capacity(results, "today", 0.05).hours == pytest.approx(220.0)
 
 
 @given(st.floats(0, 0.05), st.floats(0.051, 1), st.floats(100, 200), st.floats(201, 400))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+from collections import Counter
 from typing import Any
 
 from simkit.base.vocabulary import SKILLS
@@ -110,6 +111,14 @@ def story(trace: Trace, machine: int = 0, until_h: float = 48.0) -> list[tuple[s
     log = trace.machines[machine]
     rows = merged([(NAMES[s], a, b) for s, a, b in zip(log.state, log.start_s, log.end_s, strict=True)])
     return [(state, (end - OPEN) / MINUTE) for state, _, end in rows if state != "no_work" and end <= until_h * HOUR]
+
+
+def exchanges(trace: Trace, machine: int = 0) -> dict[str, float]:
+    """How many exchanges of each kind, over all tools."""
+    found: Counter[str] = Counter()
+    for (kind, _), (times, *_) in trace.tools[machine].by_tool.items():
+        found[kind] += times
+    return dict(found)
 
 
 def made(trace: Trace, machine: int = 0) -> list[tuple[int, float]]:

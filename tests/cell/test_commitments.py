@@ -10,7 +10,7 @@ from simkit.cell.commitments import Commitments
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant
 from simkit.plant.tables import LoadFault, Order
-from tests.cell.bench_plant import OPEN, machines, order, plant, program, run, use
+from tests.cell.bench_plant import OPEN, exchanges, machines, order, plant, program, run, use
 from tests.cell.test_by_hand import NIGHT
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import workload_of
@@ -100,7 +100,7 @@ def test_exchanges_done_ahead_stay_in_the_turret_of_the_owner_with_what_went_wro
     # 11 and b until 18; b makes 2 by 28 and then has T1 for 3, which was not loaded wrongly there
     assert starts(cell) == [("a", 0.0), ("b", 0.0), ("b", 28.0)]
     trace = run(cell)
-    assert [counts.kinds for counts in trace.tools] == [{"magazine_exchange": 2}, {"magazine_exchange": 1}]
+    assert [exchanges(trace, machine) for machine in range(2)] == [{"magazine_exchange": 2}, {"magazine_exchange": 1}]
     assert [counts.broken for counts in trace.tools] == [1, 1]
 
 

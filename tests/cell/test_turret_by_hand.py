@@ -6,7 +6,7 @@ import dataclasses
 from typing import Any
 
 from simkit.plant.plant import Plant
-from tests.cell.bench_plant import order, plant, run, story, tool, use
+from tests.cell.bench_plant import exchanges, order, plant, run, story, tool, use
 
 ONE = ({"size_mm": 16},)
 
@@ -30,14 +30,14 @@ def test_sheets_take_turns_when_a_program_has_a_tool_too_many() -> None:
     # before the first sheet one tool; in the middle of each of the three the other one
     assert story(trace) == [("changeover", 2.0), ("run", 12.0), ("changeover", 13.0), ("run", 23.0),
                             ("changeover", 24.0), ("run", 34.0)]  # fmt: skip
-    assert trace.tools[0].kinds == {"tool_load": 4}
+    assert exchanges(trace) == {"tool_load": 4}
 
 
 def test_the_next_order_finds_what_the_last_sheet_left() -> None:
     cell = {"program_tools": (*use("A", "T0", "T1"), *use("B", "T1"))}
     odd = run(turret(ONE, orders=(order("1", "A", 1), order("2", "B")), **cell))
     even = run(turret(ONE, orders=(order("1", "A", 2), order("2", "B")), **cell))
-    loads = [trace.tools[0].kinds["tool_load"] for trace in (odd, even)]
+    loads = [exchanges(trace)["tool_load"] for trace in (odd, even)]
     assert sorted(loads) == [2, 4]  # one sheet ends with the other tool than two do; one of them is the next order's
 
 
@@ -46,7 +46,7 @@ def test_forming_comes_last_on_every_sheet_so_its_tool_goes_back_before_the_next
     tools = (tool("T0"), form, *(tool(f"T{number}") for number in range(2, 6)))
     trace = run(turret(ONE, tools=tools, program_tools=use("A", "T0", "T1"), orders=(order("1", "A", 2),)))
     assert story(trace) == [("changeover", 2.0), ("run", 12.0), ("changeover", 14.0), ("run", 24.0)]
-    assert trace.tools[0].kinds == {"tool_load": 4}
+    assert exchanges(trace) == {"tool_load": 4}
 
 
 def test_a_lost_sheet_takes_its_turn_too() -> None:
@@ -56,5 +56,5 @@ def test_a_lost_sheet_takes_its_turn_too() -> None:
     trace = run(turret(ONE, tools=tools, program_tools=hits, orders=(order("1", "A", 2),)))
     # the second run is lost half-way; three runs, each with one exchange in its middle, and one tool fitted anew
     assert len(trace.machines[0].lost) == 1
-    assert trace.tools[0].kinds == {"tool_load": 4}
+    assert exchanges(trace) == {"tool_load": 4}
     assert story(trace)[-1] == ("run", 1 + 3 * 1 + 10 + 5 + 1 + 10)

@@ -6,7 +6,7 @@ import dataclasses
 
 from simkit.cell.trace import Trace
 from simkit.plant.tables import StartRow
-from tests.cell.bench_plant import order, plant, program, run, story, tool, use
+from tests.cell.bench_plant import exchanges, order, plant, program, run, story, tool, use
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT
 
 TRACKED = {"tracked": True, "life_hits": 250.0, "regrind_limit_hits": 250.0}
@@ -41,7 +41,7 @@ def test_a_standing_tool_that_is_reground_is_fitted_again_and_a_night_ends_there
             "times": {"tool": 1.0}}  # fmt: skip
     trace = run(plant(orders=(order("1", "A", 2), order("2", "A", 2)), **cell))
     assert story(trace) == [("changeover", 1.0), ("run", 21.0), ("changeover", 22.0), ("run", 42.0)]
-    assert trace.tools[0].kinds == {"tool_load": 2}
+    assert exchanges(trace) == {"tool_load": 2}
     night = run(plant(orders=(order("1", "A", 49), order("2", "A")), who=AUTOMATIC, calendar={"night": NIGHT}, **cell))
     assert night.machines[0].night_limit == ["tool"]
 

@@ -66,7 +66,7 @@ def records_of_cell(trace: Trace) -> dict[str, Any]:
         "skeletons": list(trace.skeletons),
         "overtime": list(trace.overtime_spans),
         "decisions": list(trace.decisions),
-        "tools": [(counts.kinds, counts.hidden_s, counts.visible_s) for counts in trace.tools],
+        "tools": [(counts.by_tool, counts.hidden_s, counts.visible_s) for counts in trace.tools],
         "end": trace.end_s,
     }
 
@@ -89,7 +89,7 @@ def records_of_oracle(oracle: Straight) -> dict[str, Any]:
         "skeletons": [(m.pallet.put_down, m.pallet.filled) for m in oracle.machines],
         "overtime": oracle.overtime,
         "decisions": oracle.planner.decisions,
-        "tools": [(m.tools.counts.kinds, m.tools.counts.hidden_s, m.tools.counts.visible_s) for m in oracle.machines],
+        "tools": [(m.tools.counts.by_tool, m.tools.counts.hidden_s, m.tools.counts.visible_s) for m in oracle.machines],
         "end": oracle.env.now,
     }
 
