@@ -9,7 +9,7 @@ import pytest
 from openpyxl import load_workbook
 
 from simkit.base.messages import BadInput
-from simkit.report.folder import claim_folder
+from simkit.report.folder import claim_folder, seal_folder
 from simkit.report.pages import answer_of, title_of
 from simkit.report.parameters import SCHEMAS
 from simkit.report.render import exit_code, render_studies, studies_folder
@@ -61,6 +61,7 @@ def test_a_report_of_one_study_keeps_the_others_that_still_hold_in_the_index(ren
     shutil.copytree(rendering.out_dir, out)
     claim_folder(out)
     (out / "tools.html").write_text("<p>made from other inputs</p>", encoding="utf-8")
+    seal_folder(out, ["tools.html"])
     said: list[str] = []
     render_studies(rendering.plant_folder, out, studies=["today"], say=said.append)
     assert "made from other inputs and is withdrawn" in " ".join(said)
