@@ -48,11 +48,15 @@ class Answer:
     marks: tuple[str, ...]
 
     @property
-    def text(self) -> str:
-        """All sentences, those of a scenario in one paragraph."""
+    def paragraphs(self) -> tuple[str, ...]:
+        """The head, then the sentences of each scenario."""
         names = dict.fromkeys(sentence.scenario for sentence in self.sentences)
-        said = [" ".join(s.text for s in self.sentences if s.scenario == name) for name in names]
-        return "\n\n".join([self.head, *said, *self.marks])
+        return (self.head, *(" ".join(s.text for s in self.sentences if s.scenario == name) for name in names))
+
+    @property
+    def text(self) -> str:
+        """All sentences, those of a scenario in one paragraph, and the marks."""
+        return "\n\n".join([*self.paragraphs, *self.marks])
 
     def table(self) -> pd.DataFrame:
         """The sentences as rows: scenario, subject, mean, half_width, unit, sign, text."""

@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -18,9 +18,12 @@ import nbformat
 
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
+from simkit.desk.plants import Plant, read_plant
+from simkit.desk.showing import CSV, SAID, STARTUP
 from simkit.report import cautions
-from simkit.report.exhibits import PNG, SVG
-from simkit.report.pages import Failure, page_of, read_notebook, title_of
+from simkit.report.exhibits import HTML, PNG, SVG
+from simkit.report.frames import CSV_PLACE
+from simkit.report.pages import Failure, answer_of, page_of, read_notebook, title_of
 from simkit.report.render import execute, kernels_by_themselves
 
 PARAMETERS, PANEL = "parameters", "panel"
@@ -29,8 +32,16 @@ FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
 WIDGET = "application/vnd.jupyter.widget-view+json"
 SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
-TITLE = re.compile(r"title=\{'\w+': '([^']*)'\}")
-AXIS = re.compile(r"([xy])label='([^']*)'")
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What stands around a page's content: its title (else the notebook's), where it leads, whose page it is."""
+
+    title: str = ""
+    links: tuple[Mapping[str, Any], ...] = ()
+    files: tuple[Mapping[str, str], ...] = ()
+    marks: tuple[str, ...] = (cautions.UNCALIBRATED,)
 
 
 def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
@@ -38,29 +49,42 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
 
     Parameters are strict: a name that the notebook's parameters cell does not set is refused with the nearest known
     one, and so is a value of another type than there (a whole number is accepted for a decimal one; None there takes
-    anything). Nothing runs before that. The page says which notebook and parameters made it. An existing file is
-    replaced only if it is a page of the kit that nobody has changed.
+    anything). Nothing runs before that. The page begins with the cell that is tagged ``answer``, says which notebook
+    and parameters made it, and has its long tables beside it as CSV. An existing file is replaced only if it is a page
+    of the kit that nobody has changed.
 
     Raises BadInput with every problem, and ScenarioFailed if a cell fails: the page then names the cell.
     """
     source, page = Path(notebook), Path(out)
-    given = _checked(source, parameters)
+    given = checked_parameters(source, parameters)
     _require_ours(page)
-    with TemporaryDirectory(prefix="simkit-") as folder, kernels_by_themselves() as kernel:
-        work, executed = Path(folder) / source.name, Path(folder) / "executed.ipynb"
-        write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
-        kernel["resources"]["metadata"]["path"] = str(source.resolve().parent)
-        with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own
-            failure = aside.submit(execute, work, executed, given, kernel).result()
-        content = read_notebook(executed)
-    for cell in content.cells:
-        _without_widgets(cell)
-        _describe_figures(cell)
-    text = page_of(content, _facts(source, given, failure))
-    write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
+    with kernels_by_themselves(STARTUP) as kernel:
+        failure, _ = write_rendered(source, page, given, kernel, Frame())
     if failure:
         raise ScenarioFailed(f"{source.name}: cell {failure.cell}, {failure.heading}: {failure.error}")
     return page
+
+
+def write_rendered(
+    source: Path, page: Path, given: Mapping[str, Any], kernel: Mapping[str, Any], frame: Frame
+) -> tuple[Failure | None, str]:
+    """Run a notebook with checked parameters and write its page; return where it failed, and its answer."""
+    with TemporaryDirectory(prefix="simkit-") as folder:
+        work, executed = Path(folder) / source.name, Path(folder) / "executed.ipynb"
+        write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
+        stand = {**kernel, "resources": {"metadata": {"path": str(source.resolve().parent)}}}
+        with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own
+            failure = aside.submit(execute, work, executed, given, stand).result()
+        content = read_notebook(executed)
+    page.parent.mkdir(parents=True, exist_ok=True)
+    for cell in content.cells:
+        _without_leftovers(cell)
+        _describe_figures(cell)
+    content.cells = _answer_first(content.cells)
+    _write_tables(content, page)
+    text = page_of(content, _facts(source, given, failure, frame))
+    write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
+    return failure, answer_of(content)
 
 
 def _without_panels(source: Path) -> Any:
@@ -70,7 +94,7 @@ def _without_panels(source: Path) -> Any:
     return content
 
 
-def _checked(source: Path, parameters: Mapping[str, Any]) -> dict[str, Any]:
+def checked_parameters(source: Path, parameters: Mapping[str, Any]) -> dict[str, Any]:
     """The parameters as the notebook takes them. Raises BadInput with every problem."""
     if not source.is_file():
         raise BadInput([Finding(str(source), "there is no such notebook", "Name a file that ends in .ipynb")])
@@ -127,6 +151,8 @@ def _placed(name: str, value: Any) -> Any:
 
 def _require_ours(page: Path) -> None:
     """Refuse to replace a file that is no page of the kit, or one that somebody has changed."""
+    if page.parent.exists() and not page.parent.is_dir():
+        raise BadInput([Finding(str(page.parent), "this is a file", "Name a folder")])
     if not page.exists():
         return
     text = page.read_text(encoding="utf-8", errors="replace") if page.is_file() else ""
@@ -140,34 +166,68 @@ def _digest(text: str) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _without_widgets(cell: Any) -> None:
-    """Drop what lives only as long as its kernel: bars of progress and other widgets."""
+def _without_leftovers(cell: Any) -> None:
+    """Drop what lives only as long as its kernel, and what says nothing to a reader: bars of progress, empty text."""
     if cell.cell_type == "code":
-        cell.outputs = [output for output in cell.outputs if WIDGET not in output.get("data", {})]
+        cell.outputs = [output for output in cell.outputs if _says_something(output)]
+
+
+def _says_something(output: Any) -> bool:
+    if output.output_type == "stream":
+        return bool(output.name == "stdout")
+    data = output.get("data", {"other": True})
+    return WIDGET not in data and bool(data.get(HTML) or str(data.get("text/plain", "-")).strip() or len(data) > 1)
+
+
+def _answer_first(cells: list[Any]) -> list[Any]:
+    """The cells with those of the answer behind the title; their headings, tagged alike, fall away."""
+    said = [cell for cell in cells if SAID in cell.metadata.get("tags", ())]
+    others = [cell for cell in cells if cell not in said]
+    return [*others[:1], *(cell for cell in said if cell.cell_type == "code"), *others[1:]]
+
+
+def _write_tables(content: Any, page: Path) -> None:
+    """Write the folded tables beside the page as CSV, and let the page lead to them."""
+    for cell in content.cells:
+        for output in cell.get("outputs", ()):
+            table = output.get("data", {}).pop(CSV, None)
+            html = output.get("data", {}).get(HTML, "")
+            if table is None or CSV_PLACE not in html:
+                continue
+            name = f"{page.stem}-{hashlib.sha256(html.encode()).hexdigest()[:8]}.csv"
+            write_whole(page.parent / name, table)
+            output["data"][HTML] = html.replace(CSV_PLACE, name)
 
 
 def _describe_figures(cell: Any) -> None:
-    """Give a figure that has no description in words what its axes say of themselves, in the cell's text or source."""
-    outputs = cell.get("outputs", ())
-    said = " ".join(str(output.get("data", {}).get("text/plain", "")) for output in outputs)
-    words = [*TITLE.findall(said), *(f"{axis} axis: {label}" for axis, label in AXIS.findall(said))]
+    """Give a picture that is none of matplotlib's a description: the line that made it."""
     lines = [line for line in cell.source.splitlines() if line.strip()]
-    alt = "; ".join(words) or (f"Figure of: {lines[-1].strip()}" if lines else "Figure")
-    for output in outputs:
+    for output in cell.get("outputs", ()):
         for kind in {SVG, PNG} & set(output.get("data", {})):
-            output.metadata.setdefault(kind, {}).setdefault("alt", alt)
+            about = output.metadata.setdefault(kind, {})
+            about.setdefault("alt", f"Picture of: {lines[-1].strip()}" if lines else "Picture")
 
 
-def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None) -> dict[str, Any]:
+def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, frame: Frame) -> dict[str, Any]:
     """What the page's frame says: warnings, the cell that failed, and which notebook and parameters made it."""
+    plant = _plant_of(source, given)
+    about = (("Date of the data", plant.inputs.settings.as_of.isoformat()),
+             ("Inputs (SHA-256)", plant.inputs_sha256[:16])) if plant else ()  # fmt: skip
     named = (("Notebook", source.name), *((f"Parameter {name}", repr(value)) for name, value in given.items()))
     return {
-        "title": title_of(source),
-        "plant": source.stem.replace("_", " "),
-        "links": [],
-        "marks": (cautions.UNCALIBRATED,),
-        "files": (),
+        "title": frame.title or title_of(source),
+        "plant": plant.name if plant else source.stem.replace("_", " "),
+        "links": frame.links,
+        "marks": frame.marks,
+        "files": frame.files,
         "failure": asdict(failure) if failure else None,
         "caution": cautions.STANDING,
-        "stamp": (*named, ("Kit version", version("simkit"))),
+        "stamp": (*about, *named, ("Kit version", version("simkit"))),
     }
+
+
+def _plant_of(source: Path, given: Mapping[str, Any]) -> Plant | None:
+    """The plant that the notebook reads, if it names one that is there."""
+    named = given.get("plant", _parameters_of(source).get("plant"))
+    folder = source.resolve().parent / str(named)
+    return read_plant(folder) if named and (folder / "plant.toml").is_file() else None

@@ -123,12 +123,15 @@ def render_studies(
 
 
 @contextmanager
-def kernels_by_themselves() -> Iterator[dict[str, Any]]:
+def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
     """Let kernels run none of the user's own start-up files, modules of the working folder or plotting settings.
 
-    Gives what to tell papermill: the kernels stand in a folder of their own.
+    ``first`` is what they run before their notebook. Gives what to tell papermill: they stand in a folder of their own.
     """
     with TemporaryDirectory(prefix="simkit-") as own:
+        startup = Path(own) / "profile_default" / "startup"
+        startup.mkdir(parents=True)
+        (startup / "first.py").write_text(first, encoding="utf-8")
         settings = Path(own) / "matplotlibrc"
         settings.write_text("", encoding="utf-8")
         wanted = {

@@ -46,12 +46,29 @@ def percent(share: float, digits: int = 0) -> str:
 
 
 def plus_minus(estimate: Estimate, digits: int | None = None, *, difference: bool = False) -> str:
-    """Write ``mean ± half-width``; with one replication the interval is unknown and says so."""
-    places = _places(estimate.mean) if digits is None else digits
-    mean = signed(estimate.mean, places) if difference else number(estimate.mean, places)
-    if estimate.n < 2 or not math.isfinite(estimate.half_width):
+    """Write ``mean ± half-width``, by default with the digits that the interval allows: 16 ± 5, not 16.24 ± 4.6.
+
+    With one replication the interval is unknown and says so.
+    """
+    sure = estimate.n > 1 and math.isfinite(estimate.half_width)
+    places = digits if digits is not None else _places_of(estimate) if sure else _places(estimate.mean)
+    mean = (signed if difference else number)(_rounded(estimate.mean, places), max(places, 0))
+    if not sure:
         return f"{mean} (no interval from {estimate.n} run)"
-    return f"{mean} ± {number(estimate.half_width, places)}"
+    return f"{mean} ± {number(_rounded(estimate.half_width, places), max(places, 0))}"
+
+
+def _places_of(estimate: Estimate) -> int:
+    """Digits that an interval allows: its first, and the second where the first is 1 or 2 or where it is above 100."""
+    if estimate.half_width <= 0:
+        return _places(estimate.mean)
+    leading = math.floor(math.log10(estimate.half_width))
+    first = math.floor(estimate.half_width / 10.0**leading)
+    return min((1 if first < 3 or leading > 1 else 0) - leading, 3)
+
+
+def _rounded(value: float, places: int) -> float:
+    return round(value, places) if math.isfinite(value) else value
 
 
 def scaled(estimate: Estimate, factor: float) -> Estimate:

@@ -61,7 +61,7 @@ def test_the_page_names_notebook_and_parameters(made):
 
 
 def test_a_figure_is_described(made):
-    assert "x axis: hours" in made[1]
+    assert 'alt="Across: hours"' in made[1]
     assert 'alt=""' not in made[1]
 
 

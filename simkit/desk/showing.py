@@ -1,0 +1,60 @@
+"""How the results of a cell become parts of a page: tables and figures through one renderer, an answer in its box."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import matplotlib.pyplot as plt
+import pandas as pd
+from IPython.core.getipython import get_ipython
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from simkit.report.exhibits import HTML, environment
+from simkit.report.figures.style import STYLE
+from simkit.report.frames import frame_html
+from simkit.report.pictures import picture_html
+
+CSV = "text/csv"
+TEXT = "text/plain"
+SAID = "answer"
+"""Key of the metadata of an answer: its first sentences, for the index of a report."""
+STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
+"""What a kernel runs first whose notebook becomes a page."""
+
+Bundle = tuple[dict[str, str], dict[str, Any]]
+
+
+def show_as_page() -> None:
+    """Let the kernel that this runs in show tables, figures and answers as a page does."""
+    shell: Any = get_ipython()
+    plt.rcParams.update(STYLE)
+    bundles = shell.display_formatter.mimebundle_formatter
+    bundles.for_type(pd.DataFrame, _frame)
+    bundles.for_type(pd.Series, _series)
+    bundles.for_type(Figure, _figure)
+    bundles.for_type(Axes, lambda axes, **_: ({TEXT: ""}, {}))
+    bundles.for_type_by_name("simkit.desk.answers", "Answer", _answer)
+    for other in shell.display_formatter.formatters.values():
+        for kind in (pd.DataFrame, pd.Series, Figure):
+            other.pop(kind, None)
+
+
+def _frame(frame: pd.DataFrame, **_: Any) -> Bundle:
+    return {HTML: frame_html(frame), CSV: frame.to_csv(), TEXT: ""}, {}
+
+
+def _series(series: pd.Series, **_: Any) -> Bundle:
+    frame = series.to_frame(str(series.name) if series.name is not None else "value")
+    frame.attrs = dict(series.attrs)
+    return _frame(frame)
+
+
+def _figure(figure: Figure, **_: Any) -> Bundle:
+    html, table = picture_html(figure)
+    return {HTML: html, TEXT: "", **({CSV: table.to_csv()} if table is not None else {})}, {}
+
+
+def _answer(answer: Any, **_: Any) -> Bundle:
+    html = environment().get_template("blocks/answer.html.j2").render(sentences=answer.paragraphs)
+    return {HTML: html, TEXT: answer.text}, {HTML: {SAID: answer.paragraphs[0]}}

@@ -1,0 +1,105 @@
+"""What the columns of a table are called where people read them: label, unit, digits, and what their codes mean.
+
+A column that is not listed reads as its own name: underscores become blanks and the end of the name is its unit, so
+that ``wait_min`` is headed "wait, min". A line is needed only where that reads badly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from simkit.base.vocabulary import STATES
+from simkit.report.palette import STATE_LABELS
+
+UNITS = {
+    "h": "h", "min": "min", "s": "s", "kg": "kg", "t": "t", "mm": "mm", "m": "m", "kn": "kN", "kw": "kW",
+    "days": "days", "years": "years", "weeks": "weeks", "pct": "%", "eur": "EUR",
+}  # fmt: skip
+"""Ends of names that are units. ``share`` is another: it is drawn in per cent."""
+PER = " per "
+
+
+@dataclass(frozen=True)
+class Column:
+    """How a column is shown. ``factor`` takes its numbers to the unit, ``words`` its codes to words."""
+
+    label: str
+    unit: str = ""
+    digits: int | None = None
+    factor: float = 1.0
+    words: Mapping[str, str] | Callable[[str], str] | None = None
+
+    @property
+    def heading(self) -> str:
+        """Label and unit, as a table's head says them."""
+        return f"{self.label}, {self.unit}" if self.unit else self.label
+
+    def word(self, code: str) -> str:
+        """A code of this column in words; as it is where there are none."""
+        if self.words is None:
+            return code
+        return self.words.get(code, code) if isinstance(self.words, Mapping) else self.words(code)
+
+
+MEASURES = {
+    "hours_needed": "machine hours needed",
+    "attended_h": "attended hours",
+    "overtime_h": "overtime",
+    "subcontract_h": "subcontracted hours",
+    "unmet_h": "refused hours",
+    "late_share": "late orders",
+    "refused_share": "refused orders",
+    "run_h": "hours of punching, forming and cutting",
+    "state_changeover_h": "set-up at the machine",
+    "state_waiting_person_h": "waiting for a person",
+    "state_stopped_h": "stopped",
+    "tool_loads": "tools loaded",
+    "die_changes": "dies changed",
+    "bench_h": "hours at the bench",
+    "night_running_h": "unattended hours",
+}
+"""Measures in words, where their names read badly."""
+
+
+def measure_name(code: str) -> str:
+    """Name of a measure in words."""
+    return MEASURES.get(code) or _read(code).label
+
+
+_STATE = {state: STATE_LABELS.get(state, state) for state in STATES}
+_YEAR = Column("year", digits=0)
+
+COLUMNS: dict[str, Column] = {
+    "against": Column("compared with"),
+    "capital": Column("costs", digits=0),
+    "half_width": Column("±"),
+    "mean": Column("mean"),
+    "measure": Column("measure", words=measure_name),
+    "npv": Column("value"),
+    "npv_with_avoided": Column("with avoided cost"),
+    "npv_with_signed_sales": Column("with signed sales"),
+    "payback": Column("paid back"),
+    "replications": Column("replications", digits=0),
+    "scenario": Column("case"),
+    "sign": Column("how sure"),
+    "state": Column("state of the machine", words=_STATE),
+    "year": _YEAR,
+}
+
+
+def column_of(name: str) -> Column:
+    """Return how a column is shown: as listed, or as its own name reads."""
+    return COLUMNS[name] if name in COLUMNS else _read(name)
+
+
+def _read(name: str) -> Column:
+    of, per, what = name.replace("_", " ").partition(PER)
+    words = of.split(" ")
+    if len(words) > 1 and words[-1] == "share":
+        return Column(" ".join(words), "%", factor=100.0)
+    unit = UNITS.get(words[-1], "") if len(words) > 1 else ""
+    label = " ".join(words[:-1] if unit else words)
+    if not per:
+        return Column(label, unit)
+    return Column(label, f"{unit} a {what}") if unit else Column(f"{label} a {what}")
