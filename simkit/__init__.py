@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
     from simkit.desk.panel import Panel, what_if
     from simkit.desk.plants import Plant, Scenario, read_plant
+    from simkit.desk.recommending import Decision, recommend
     from simkit.desk.rendering import render
     from simkit.desk.study import Study, simulate
 
@@ -25,6 +26,7 @@ _HOMES = {
     "Answer": "simkit.desk.answers",
     "BadInput": "simkit.base.messages",
     "CashFlow": "simkit.desk.money",
+    "Decision": "simkit.desk.recommending",
     "Panel": "simkit.desk.panel",
     "Plant": "simkit.desk.plants",
     "Scenario": "simkit.desk.plants",
@@ -34,6 +36,7 @@ _HOMES = {
     "example_plant": "simkit.desk.copies",
     "plot": "simkit.desk.plot",
     "read_plant": "simkit.desk.plants",
+    "recommend": "simkit.desk.recommending",
     "render": "simkit.desk.rendering",
     "simulate": "simkit.desk.study",
     "what_if": "simkit.desk.panel",
@@ -44,6 +47,7 @@ __all__ = [
     "Answer",
     "BadInput",
     "CashFlow",
+    "Decision",
     "Panel",
     "Plant",
     "Scenario",
@@ -53,6 +57,7 @@ __all__ = [
     "example_plant",
     "plot",
     "read_plant",
+    "recommend",
     "render",
     "simulate",
     "what_if",

@@ -64,14 +64,14 @@ def reach_of(one: RiskInput, demand: tuple[float, float]) -> tuple[float, float]
     return 0.0, max(REACH * one.typical, one.high)
 
 
-def flip_values(model: RiskModel, name: str, demand: tuple[float, float]) -> tuple[Flip, ...]:
-    """Flip of every input of a scenario, in the order of the register."""
+def flip_values(model: RiskModel, name: str, demand: tuple[float, float], against: str = "") -> tuple[Flip, ...]:
+    """Flip of every input of a scenario, in the order of the register; of its gain beyond ``against``, if named."""
     inputs = model.inputs
     reach = [reach_of(one, demand) for one in inputs]
     grids = [_grid(one, *ends) for one, ends in zip(inputs, reach, strict=True)]
-    values = model.one_by_one(name, grids)
+    values = model.one_by_one(name, grids, against)
     spans = [_nearest_span(*one) for one in zip(inputs, grids, values, strict=True)]
-    roots = _refined(model, name, inputs, spans)
+    roots = _refined(model, name, inputs, spans, against)
     return tuple(Flip(one, root, *ends) for one, root, ends in zip(inputs, roots, reach, strict=True))
 
 
@@ -93,7 +93,7 @@ def _nearest_span(one: RiskInput, grid: Array, values: Array) -> tuple[float, fl
 
 
 def _refined(
-    model: RiskModel, name: str, inputs: Sequence[RiskInput], spans: Sequence[tuple[float, float] | None]
+    model: RiskModel, name: str, inputs: Sequence[RiskInput], spans: Sequence[tuple[float, float] | None], against: str
 ) -> list[float | None]:
     """The root in each stretch, all of them together, by a bracketing method (Chandrupatla's, of SciPy)."""
     known = [i for i, span in enumerate(spans) if span is not None and span[0] < span[1]]
@@ -105,7 +105,7 @@ def _refined(
         cases = {one.name: np.full(x.shape, one.typical) for one in inputs}
         for row, place in enumerate(which.astype(int)):
             cases[inputs[place].name][row] = x[row]
-        return model.values(cases, [name]).npv[name]
+        return model.gain(cases, name, against)
 
     lows, highs = (np.array([spans[i][end] for i in known]) for end in (0, 1))  # type: ignore[index]
     found = find_root(worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE})

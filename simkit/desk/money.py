@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
-from simkit.analysis.flips import flip_values
+from simkit.analysis.flips import Flip, flip_values
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at
@@ -88,14 +89,22 @@ class CashFlow:
     def differences(self, against: str | Scenario) -> pd.DataFrame:
         """What the other scenarios cost and are worth beyond this one, from the same replications; one row each."""
         base = self.study.scenario(against).name
-        nothing = 0.0 * next(iter(self._samples.values()))
-        own, capital = self._samples.get(base, nothing), self.results[base].capital if base in self.results else 0.0
         rows = []
-        for name, one in self.results.items():
+        for name in self.results:
             if name != base:
-                gap = self._known(self._samples[name] - own)
-                rows.append((name, base, one.capital - capital, gap.mean, gap.half_width, SIGN[gap.verdict]))
+                gap, capital, _ = self.beyond(name, base)
+                rows.append((name, base, capital, gap.mean, gap.half_width, SIGN[gap.verdict]))
         return pd.DataFrame(rows, columns=["scenario", "against", "capital", "npv", "half_width", "sign"])
+
+    def beyond(self, scenario: str, against: str) -> tuple[Estimate, float, Array]:
+        """Value, capital and headline cash by year of a scenario beyond another one, today's being nothing."""
+        own, base = (self.results.get(name) for name in (scenario, against))
+        if own is None:
+            raise KeyError(scenario)
+        gap, flows, capital = self._samples[scenario], np.asarray(own.flows), own.capital
+        if base is not None:
+            gap, flows, capital = gap - self._samples[against], flows - np.asarray(base.flows), capital - base.capital
+        return self._known(gap), capital, flows
 
     def risk(self) -> pd.DataFrame:
         """One row per scenario: percentiles and mean of its value over the ranges of the inputs, and chances.
@@ -116,8 +125,10 @@ class CashFlow:
             })  # fmt: skip
         return pd.DataFrame(rows)
 
-    def flips(self, scenario: str | Scenario | None = None) -> pd.DataFrame:
+    def flips(self, scenario: str | Scenario | None = None, against: str | Scenario | None = None) -> pd.DataFrame:
         """At which value of an input, all others typical, the net present value is zero: one row per input.
+
+        ``against`` asks for the value beyond another scenario, as of an option on top of a package.
 
         Of one scenario or of all; ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``;
         ``within_range`` says whether the input's own range from ``low`` to ``high`` reaches it.
@@ -126,6 +137,7 @@ class CashFlow:
         if self.flow.today in names:
             why = "is what the others are compared with: it has no value of its own"
             raise BadInput([Finding("flips", why, "Name another scenario", value=self.flow.today)])
+        beyond = "" if against is None else self._name_of(against)
         rows = [
             {
                 "scenario": name, "input": flip.input.name, "title": flip.input.title, "unit": flip.input.unit,
@@ -134,16 +146,24 @@ class CashFlow:
                 "basis": flip.input.basis,
             }
             for name in names
-            for flip in flip_values(self._model_of([name]), name, self._demand)
+            for flip in self.turns(name, beyond)
         ]  # fmt: skip
         return pd.DataFrame(rows)
+
+    def turns(self, name: str, against: str = "") -> tuple[Flip, ...]:
+        """The flips of a scenario as the analysis gives them, of its gain beyond ``against`` if one is named."""
+        return flip_values(self.model_of([name]), name, self._demand, against)
+
+    def _name_of(self, scenario: str | Scenario) -> str:
+        name = self.study.scenario(scenario).name
+        return "" if name == self.flow.today else name
 
     @cached_property
     def _demand(self) -> tuple[float, float]:
         """Lowest and highest demand at which all scenarios were simulated."""
         return self.study.numbers.levels[0], self.study.numbers.levels[-1]
 
-    def _model_of(self, names: Iterable[str]) -> RiskModel:
+    def model_of(self, names: Iterable[str]) -> RiskModel:
         """The value of all scenarios as a function of the inputs that these scenarios have."""
         options = [option for name in names for option in self.totals[name].option_ids]
         inputs = register(self.prices, options, self._demand)
@@ -151,7 +171,7 @@ class CashFlow:
 
     @cached_property
     def _model(self) -> RiskModel:
-        return self._model_of(self.results)
+        return self.model_of(self.results)
 
     @cached_property
     def _sampled(self) -> Sampled:

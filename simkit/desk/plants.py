@@ -10,8 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
+from simkit.desk import belief
 from simkit.desk.shown import facts_html
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
@@ -46,6 +48,10 @@ class Plant:
         """Name of every option, by its id."""
         return {option.id: option.name for option in self.inputs.options}
 
+    def called(self, option: str) -> str:
+        """Name of an option in at most three words."""
+        return self.inputs.option_by_id[option].called
+
     def scenario(self, name: str = "", options: str | Sequence[str] = (), changes: Changes | None = None) -> Scenario:
         """Return the plant with these options, then with these changes of single inputs.
 
@@ -72,6 +78,30 @@ class Plant:
         """
         made = tuple(self.scenario(name, options) for name, options in sets.items())
         return where_they_reach(made, changes or {})
+
+    def assumptions(self) -> pd.DataFrame:
+        """Every time element with its range, basis, source, owner and date."""
+        return belief.assumptions_table(self)
+
+    def basis(self) -> pd.DataFrame:
+        """How many assumptions are measured, logged, quoted, estimated or defaults."""
+        return belief.basis_table(self)
+
+    def option_facts(self, options: Sequence[str]) -> pd.DataFrame:
+        """What these options are: price, time, owner, what stays and what is usually forgotten."""
+        return belief.option_table(self, options)
+
+    def rules(self) -> pd.DataFrame:
+        """The rules in force, as the settings give them, each with its meaning."""
+        return belief.rules_table(self)
+
+    def findings(self) -> pd.DataFrame:
+        """The notes that reading and checking left."""
+        return belief.notes_table(self)
+
+    def cautions(self) -> pd.DataFrame:
+        """What the kit does not judge, and who does."""
+        return belief.cautions_table()
 
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""

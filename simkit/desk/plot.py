@@ -13,6 +13,7 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
+from simkit.desk import plot_decision
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
@@ -22,7 +23,10 @@ from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, MARKERS, 
 from simkit.report.studydata import CALENDAR
 from simkit.report.words import number
 
-__all__ = ["cash", "differences", "flips", "nights", "orders", "replications", "risk", "time_split", "week"]
+__all__ = [
+    "cash", "causes", "differences", "flips", "nights", "orders", "replications", "risk", "time_split", "values",
+    "week",
+]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")
 WIDTH_IN = 9.2
@@ -150,6 +154,16 @@ def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = 14) -> Axes:
     bare_rows(axes, [f"{own.loc[row, 'title']} ({own.loc[row, 'scenario']})" for row in nearest])
     axes.set_xlabel("change to a value of zero, in widths of the input's range (dark: within it)")
     return axes
+
+
+def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Value of each choice with its range and verdict, from :meth:`Decision.table`."""
+    return plot_decision.values(_of(table, "verdict"), ax or _axes(1.0 + ROW_IN * len(table)))
+
+
+def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Hours of the first scenario by cause, and what the others leave of them, from :meth:`Decision.causes`."""
+    return plot_decision.causes(_of(table, "hours_per_week"), ax or _axes(1.0 + 0.36 * table["state"].nunique()))
 
 
 def _axes(height_in: float) -> Axes:

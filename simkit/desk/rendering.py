@@ -98,7 +98,7 @@ def checked_parameters(source: Path, parameters: Mapping[str, Any]) -> dict[str,
     """The parameters as the notebook takes them. Raises BadInput with every problem."""
     if not source.is_file():
         raise BadInput([Finding(str(source), "there is no such notebook", "Name a file that ends in .ipynb")])
-    known = _parameters_of(source)
+    known = known_parameters(source)
     parameters = {name: str(value) if isinstance(value, Path) else value for name, value in parameters.items()}
     findings = [finding for name, value in parameters.items() for finding in _problems(source.name, name, value, known)]
     if findings:
@@ -106,7 +106,7 @@ def checked_parameters(source: Path, parameters: Mapping[str, Any]) -> dict[str,
     return {name: _placed(name, value) for name, value in parameters.items()}
 
 
-def _parameters_of(source: Path) -> dict[str, Any]:
+def known_parameters(source: Path) -> dict[str, Any]:
     """Names and values that the parameters cell sets; a value that is no literal is None."""
     cells = [cell for cell in read_notebook(source).cells if PARAMETERS in cell.metadata.get("tags", ())]
     if not cells:
@@ -228,6 +228,6 @@ def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, fram
 
 def _plant_of(source: Path, given: Mapping[str, Any]) -> Plant | None:
     """The plant that the notebook reads, if it names one that is there."""
-    named = given.get("plant", _parameters_of(source).get("plant"))
+    named = given.get("plant", known_parameters(source).get("plant"))
     folder = source.resolve().parent / str(named)
     return read_plant(folder) if named and (folder / "plant.toml").is_file() else None

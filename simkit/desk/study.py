@@ -10,6 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
+from simkit.desk.belief import card_table, observed_table
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
@@ -108,6 +109,14 @@ class Study:
         usual = 2 if self.numbers.weeks > 1 else 1  # the first week begins with the start of the run
         return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
 
+    def against_observed(self) -> pd.DataFrame:
+        """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
+        return observed_table(self)
+
+    def card(self) -> pd.DataFrame:
+        """How the study was run: seed, replications, weeks, demands, start, inputs and versions."""
+        return card_table(self)
+
     def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
         """One row per order of the first replications: released, due, started, there, in hours from the start.
 
@@ -197,10 +206,25 @@ def simulate(
     changed since it was read, or a number that cannot be run. Raises ScenarioFailed if a run breaks off.
     """
     chosen = (scenarios,) if isinstance(scenarios, Scenario) else tuple(scenarios)
-    plant = _plant_of(chosen)
-    made = [scenario.made for scenario in chosen]
+    _plant_of(chosen)
+    require_one_study([scenario.made for scenario in chosen])
+    numbers = numbers_of(chosen[0].made.plant, replications, weeks, demand, seed)
+    return simulate_at(chosen, numbers, workers=workers, keep=keep, scheduler=scheduler, progress=progress)
+
+
+def simulate_at(
+    scenarios: Sequence[Scenario],
+    numbers: Numbers,
+    *,
+    workers: int | None = None,
+    keep: Keep = None,
+    scheduler: str = "",
+    progress: bool = True,
+) -> Study:
+    """Simulate scenarios with numbers that are settled, as :func:`simulate` does."""
+    plant = _plant_of(scenarios)
+    made = [scenario.made for scenario in scenarios]
     require_one_study(made)
-    numbers = numbers_of(made[0].plant, replications, weeks, demand, seed)
     how = {
         "workers": workers,
         "cache_dir": runs_folder(keep),
@@ -208,8 +232,7 @@ def simulate(
         "progress": progress,
         "records": ("orders", "nights"),
     }
-    results = run_all(plant.inputs, made, numbers, **how)
-    return Study(plant, chosen, results, numbers)
+    return Study(plant, tuple(scenarios), run_all(plant.inputs, made, numbers, **how), numbers)
 
 
 def _plant_of(scenarios: Sequence[Scenario]) -> Plant:

@@ -122,15 +122,20 @@ class RiskModel:
         left = self.without_each(list(worth)).npv
         return {name: pseudo_values(value, left[name]) for name, value in worth.items()}
 
-    def one_by_one(self, name: str, points: Sequence[Array]) -> list[Array]:
-        """Value of a scenario with each input in turn at its own points, the others typical, in one building."""
+    def gain(self, changes: Mapping[str, Array], name: str, against: str = "") -> Array:
+        """Value of a scenario in every case, beyond that of another one if it is named."""
+        found = self.values(changes, [name, against] if against else [name]).npv
+        return found[name] - found[against] if against else found[name]
+
+    def one_by_one(self, name: str, points: Sequence[Array], against: str = "") -> list[Array]:
+        """Its gain with each input in turn at its own points, the others typical, in one building."""
         if not points:
             return []
         starts = np.cumsum([0, *map(len, points)])
         cases = {one.name: np.full(starts[-1], one.typical) for one in self.inputs}
         for one, own, start in zip(self.inputs, points, starts, strict=False):
             cases[one.name][start : start + len(own)] = own
-        return np.split(self.values(cases, [name]).npv[name], starts[1:-1])
+        return np.split(self.gain(cases, name, against), starts[1:-1])
 
     def with_finance(self, finance: Finance) -> RiskModel:
         """The same sets under other terms."""

@@ -105,6 +105,7 @@ class Option(Section):
         description="short name used on the command line: letters, digits, . _ and -, a letter or digit first"
     )
     name: str = Field(description="what it is, in the trade's words")
+    short: str = Field(default="", description="name of at most three words for figures and sets; none: the name")
     kind: Literal["low_capital", "calendar", "bought"] = Field(description="class of the option")
     capital: Range = Field(default=Range(low=0, quoted=0, high=0), description="money at order, delivery, acceptance")
     capital_lines: tuple[CapitalLine, ...] = Field(default=(), description="installation, power, training and the like")
@@ -144,6 +145,16 @@ class Option(Section):
     valid_until: str = Field(default="", description="date until which the price holds")
     price_source: str = Field(default="", description="who gave the price; invented in the demo")
     note: str = Field(default="", description="what stays, what is usually forgotten")
+
+    @property
+    def every_year(self) -> float:
+        """All that it costs in a year as quoted, before prices grow."""
+        return self.yearly_cost + sum(line.quoted for line in self.yearly_lines)
+
+    @property
+    def called(self) -> str:
+        """Its short name, or the whole one where there is none."""
+        return self.short or self.name
 
 
 PriceCase = Literal["low", "quoted", "high"]

@@ -73,7 +73,12 @@ _YEAR = Column("year", digits=0)
 COLUMNS: dict[str, Column] = {
     "against": Column("compared with"),
     "capital": Column("costs", digits=0),
+    "cash_a_year": Column("cash a year", words=None, digits=0),
+    "choice": Column("choice"),
+    "freed_h_per_week": Column("frees", "h a week"),
     "half_width": Column("±"),
+    "off_share": Column("off by", "%", digits=0, factor=100.0),
+    "rests_on": Column("what it rests on"),
     "mean": Column("mean"),
     "measure": Column("measure", words=measure_name),
     "npv": Column("value"),
@@ -83,6 +88,8 @@ COLUMNS: dict[str, Column] = {
     "replications": Column("replications", digits=0),
     "scenario": Column("case"),
     "sign": Column("how sure"),
+    "turns": Column("pays"),
+    "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=_STATE),
     "year": _YEAR,
 }

@@ -45,6 +45,7 @@ def frame_html(frame: pd.DataFrame, folded: bool | None = None) -> str:
         folded=len(rows) > LONGEST if folded is None else folded,
         count=plural(len(rows), "row"),
         csv=CSV_PLACE,
+        links=frame.attrs.get("links", {}),
     )  # fmt: skip
 
 

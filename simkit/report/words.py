@@ -63,7 +63,7 @@ def _places_of(estimate: Estimate) -> int:
     if estimate.half_width <= 0:
         return _places(estimate.mean)
     leading = math.floor(math.log10(estimate.half_width))
-    first = math.floor(estimate.half_width / 10.0**leading)
+    first = math.floor(round(estimate.half_width / 10.0**leading, 9))
     return min((1 if first < 3 or leading > 1 else 0) - leading, 3)
 
 

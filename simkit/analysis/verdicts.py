@@ -1,0 +1,112 @@
+"""What is said of a choice: do it, not now, cannot tell yet, loses. Rules of words over numbers that others made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import root_scalar
+
+from simkit.analysis.flips import Flip
+from simkit.analysis.low_capital import Options
+from simkit.experiment.intervals import Estimate
+from simkit.finance.riskinputs import bundle_name, line_name
+from simkit.finance.riskmodel import RiskModel
+
+DO_IT, NOT_NOW, CANNOT_TELL, LOSES = "do it", "not now", "cannot tell yet", "loses"
+
+
+@dataclass(frozen=True)
+class Word:
+    """A verdict and its reason, a clause without a full stop."""
+
+    verdict: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing to decide on: ``scenario`` holds it, ``against`` is the same without it. Money in the plant's currency.
+
+    ``worth_at_most`` is None where not even a gift is worth it; ``turn`` says in words where it would turn.
+    """
+
+    name: str
+    options: Options
+    scenario: str
+    against: str
+    kind: str
+    capital: float
+    hours_a_week: Estimate
+    cash_a_year: float
+    payback_years: float | None
+    value: Estimate
+    worth_at_most: float | None
+    turn: str
+    word: Word
+
+
+def verdict(value: Estimate, kind: str, why_not: str, turn: Flip | None, *, calibrated: bool) -> Word:
+    """Judge a choice by its value, what speaks against it, and the input that would turn it.
+
+    Not sure of the sign: cannot tell. Surely worth something: do it, if nothing speaks against it and it is cheap or
+    the model is calibrated. Surely a loss: not now where an input turns it within its own range or demand, else loses.
+    """
+    if not value.tells:
+        return Word(CANNOT_TELL, "the runs do not agree whether it gains or loses")
+    if value.mean > 0:
+        if why_not:
+            return Word(NOT_NOW, why_not)
+        if kind == "low_capital" or calibrated:
+            return Word(DO_IT, "it surely gains")
+        return Word(CANNOT_TELL, "it gains in the model, which has not been fitted to this plant")
+    if turn is not None:
+        return Word(NOT_NOW, "it loses as things are, and would gain where an input turns it")
+    return Word(LOSES, "it loses whatever input moves within its range")
+
+
+def turning(flips: tuple[Flip, ...]) -> Flip | None:
+    """The flip that turns a choice: that of demand where it was simulated, else the nearest within an input's range."""
+    there = [flip for flip in flips if flip.value is not None]
+    demand = [flip for flip in there if flip.input.name == "demand"]
+    within = [flip for flip in there if flip.within_range]
+    return min([*demand, *(within if not demand else [])], key=_distance, default=None)
+
+
+def _distance(flip: Flip) -> float:
+    assert flip.value is not None
+    return abs(flip.value - flip.input.typical) / (flip.input.high - flip.input.low)
+
+
+def worth_at_most(model: RiskModel, name: str, against: str, options: tuple[str, ...]) -> float | None:
+    """What these options may cost together, all else as it is, for ``name`` to be worth what ``against`` is.
+
+    Their prices, lines and bundle move in proportion. None: not even a gift is worth it. Infinite: no price is too
+    high, for what a unit costs is won back. A choice without capital has no price to ask for: not a number.
+    """
+    prices = _prices(model, options)
+    capital = sum(prices.values())
+    if not capital:
+        return float("nan")
+
+    def gain(factor: float) -> float:
+        cases = {key: np.array([factor * price]) for key, price in prices.items()}
+        return float(model.gain(cases, name, against)[0])
+
+    free, quoted = gain(0.0), gain(1.0)
+    if free <= 0:
+        return None
+    if quoted >= free:
+        return float("inf")
+    guess = free / (free - quoted)
+    found = root_scalar(gain, x0=guess, x1=0.9 * guess, xtol=1e-6)
+    return capital * float(found.root if found.converged else guess)
+
+
+def _prices(model: RiskModel, options: tuple[str, ...]) -> dict[str, float]:
+    """All that is paid first for the options, as inputs of the model."""
+    known = [model.plant.option_by_id[name] for name in options]
+    found = {f"capital {option.id}": option.capital.quoted for option in known}
+    found |= {bundle_name(option): option.bundle_adjustment for option in known if option.kind == "bought"}
+    found |= {line_name(option, line): line.quoted for option in known for line in option.capital_lines}
+    return {name: amount for name, amount in found.items() if amount}

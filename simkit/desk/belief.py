@@ -1,0 +1,185 @@
+"""How far to believe a study: its assumptions and rules, how it was run, and observed weeks beside simulated ones."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from importlib.metadata import version
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from simkit.base.vocabulary import BASES, PROCESS_STATES
+from simkit.experiment.intervals import t_interval
+from simkit.plant.options import capital_of
+from simkit.plant.section import Section
+from simkit.plant.tables import ObservedWeek
+from simkit.report import cautions
+from simkit.report.sentences import amount
+from simkit.report.words import capitalised, listing, number, percent, plural
+
+if TYPE_CHECKING:
+    from simkit.desk.plants import Plant
+    from simkit.desk.study import Study
+
+PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
+OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str], ...] = (
+    ("attended hours", lambda week: week.attended_h, ("attended_h",), ""),
+    ("sheets", lambda week: week.sheets, ("sheets",), "±5 %"),
+    ("orders finished", lambda week: week.orders_finished, ("orders_finished",), ""),
+    ("set-up hours", lambda week: week.setup_h,
+     ("state_changeover_h", "state_first_piece_h", "state_waiting_material_h"), "±10 %"),
+    ("loading and unloading hours", lambda week: week.handling_h, ("state_loading_h", "state_unloading_h"), ""),
+    ("hours of punching, forming and cutting", lambda week: week.process_h,
+     tuple(f"state_{state}_h" for state in PROCESS_STATES), "±3 points of attended"),
+    ("stopped hours", lambda week: week.stopped_h, ("state_stopped_h",), ""),
+    ("tools loaded", lambda week: week.tool_loads, ("tool_loads",), ""),
+    ("dies changed", lambda week: week.die_changes, ("die_changes",), ""),
+)  # fmt: skip
+"""Measure in words, its value in an observed week, the simulated measures that add up to it, tolerance."""
+
+
+def observed_table(study: Study) -> pd.DataFrame:
+    """Each measure of a week as observed (mean, lowest, highest) and as simulated, with the difference."""
+    weeks = study.plant.inputs.observed
+    rows = []
+    for label, seen, measures, tolerance in OBSERVED if weeks else ():
+        values = [seen(week) for week in weeks]
+        level, base = study.numbers.level, study.base
+        total = np.sum([study.results.values(base, name, level) for name in measures], axis=0) / study.numbers.weeks
+        known = t_interval(total, "", fitted=study.results.fitted(base, level))
+        mean = float(np.mean(values))
+        rows.append({
+            "per_week": label, "observed": mean, "lowest": min(values), "highest": max(values), "simulated": known.mean,
+            "simulated_half_width": known.half_width,
+            "off_share": known.mean / mean - 1.0 if mean else np.nan, "tolerance": tolerance,
+        })  # fmt: skip
+    frame = pd.DataFrame(rows)
+    held = sum(week.use == "validate" for week in weeks)
+    frame.attrs["title"] = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
+    frame.attrs["note"] = (
+        f"{capitalised(plural(held, 'week'))} held back for validation. Tolerances are agreed before modelling."
+    )
+    return frame
+
+
+def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
+    """What an option is: what is paid first and each year, how long it takes, who answers, what is forgotten."""
+    known = [plant.inputs.option_by_id[name] for name in options]
+    rows = [
+        {
+            "option": one.name, "costs": amount(capital_of([one]), plant.inputs.settings.currency),
+            "a_year": amount(one.every_year, plant.inputs.settings.currency),
+            "in_use_after": f"{one.lead_weeks:g} weeks", "cell_stands": f"{one.stop_days:g} days",
+            "owner": one.owner or "nobody named", "stays_and_is_forgotten": one.note,
+        }
+        for one in known
+    ]  # fmt: skip
+    frame = pd.DataFrame(rows).set_index("option").T.rename_axis("about")
+    frame.attrs["title"] = f"{capitalised(listing(one.called for one in known))}: what is bought and what stays"
+    return frame
+
+
+def assumptions_table(plant: Plant) -> pd.DataFrame:
+    """Every time element: typical value and range of its mean, on which basis, from whom, and when."""
+    frame = pd.DataFrame(
+        {
+            "element": row.element, "applies_to": row.applies_to or "all", "typical": row.typical, "low": row.low,
+            "high": row.high, "unit": row.unit, "basis": row.basis, "observations": row.n or None,
+            "source": row.source, "owner": row.owner or "nobody", "date": row.date.isoformat() if row.date else "",
+        }
+        for row in plant.inputs.elements
+    )  # fmt: skip
+    frame.attrs["title"] = f"Register of {plural(len(frame), 'time element')}: what was assumed and who says so"
+    return frame
+
+
+def basis_table(plant: Plant) -> pd.DataFrame:
+    """How many rows of each table rest on which basis."""
+    inputs = plant.inputs
+    groups: dict[str, Sequence[object]] = {
+        "time elements": inputs.elements, "stops": inputs.stops, "upkeep": inputs.upkeep, "quality": inputs.quality,
+    }  # fmt: skip
+    rows = [{"assumptions": name, **_counted(members)} for name, members in groups.items()]
+    frame = pd.DataFrame(rows)
+    defaults, everything = int(frame["default"].sum()), int(frame["all"].sum())
+    share = percent(defaults / everything) if everything else "none"
+    frame.attrs["title"] = f"{defaults} of {everything} assumptions ({share}) are defaults, not plant data"
+    return frame
+
+
+def _counted(members: Sequence[object]) -> dict[str, int]:
+    counts = Counter(str(getattr(row, "basis", "")) for row in members)
+    return {**{basis: counts[basis] for basis in BASES}, "all": len(members)}
+
+
+def rules_table(plant: Plant) -> pd.DataFrame:
+    """The rules in force: every setting of orders, tools, people, nights, removal and bench, with its meaning."""
+    settings = plant.inputs.settings
+    sections: dict[str, Section] = {
+        "orders, tools and caps": settings.rules, "overflow": settings.overflow, "people": settings.people,
+        "unattended running": settings.calendar.night, "tool magazine": settings.magazine,
+        "part removal": settings.removal, "bench and stack": settings.bench, "whole-sheet stack": settings.stack,
+        "run": settings.run,
+    }  # fmt: skip
+    frame = pd.DataFrame([row for name, section in sections.items() for row in _settings_of(name, section)])
+    frame.attrs["title"] = "Rules in force today"
+    return frame
+
+
+def _settings_of(group: str, section: Section) -> Iterator[dict[str, str]]:
+    for name, spec in type(section).model_fields.items():
+        value = getattr(section, name)
+        text = "none" if value in (None, "", (), {}) else _value_text(value)
+        yield {"setting": name, "value": text, "meaning": spec.description or "", "about": group}
+
+
+def _value_text(value: object) -> str:
+    if isinstance(value, dict):
+        return "; ".join(f"{key}: {item}" for key, item in value.items())
+    if isinstance(value, tuple):
+        return "; ".join(map(_value_text, value))
+    if isinstance(value, Section):
+        return ", ".join(f"{name} {_value_text(getattr(value, name))}" for name in type(value).model_fields)
+    return str(value)
+
+
+def notes_table(plant: Plant) -> pd.DataFrame:
+    """Every note that reading and checking the plant left."""
+    columns = ["place", "row", "column", "value", "why", "mend"]
+    frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in plant.notes], columns=columns)
+    read = ", ".join(
+        f"{number(len(getattr(plant.inputs, name)), 0)} {name}" for name in ("orders", "programs", "tools", "materials")
+    )
+    frame.attrs["title"] = f"Read and used: {read}. Notes of the checks: {len(frame) or 'none'}"
+    return frame
+
+
+def card_table(study: Study) -> pd.DataFrame:
+    """How the study was run: seed, repetitions, weeks, demands, start, changes, versions."""
+    run, numbers = study.plant.inputs.settings.run, study.numbers
+    start = "the plant's turret and backlog (start.csv)" if study.plant.inputs.start else "empty turret, warm-up cut"
+    rows = {
+        "seed": numbers.seed, "replications, with the same chance events in every case": numbers.replications,
+        "weeks of orders released": f"{numbers.weeks:g}",
+        "demands simulated, as factors of the order book": listing(f"{level:g}" for level in numbers.levels),
+        "start": start, "warm-up cut": f"{run.warmup_s:g} s",
+        "changes of inputs": "; ".join(study.scenarios[0].changes) or "none",
+        "inputs (SHA-256)": study.plant.inputs_sha256,
+        **{f"version of {name}": version(name) for name in PACKAGES},
+    }  # fmt: skip
+    frame = pd.DataFrame({"setting": list(rows), "value": [str(value) for value in rows.values()]})
+    frame.attrs["title"] = f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}"
+    return frame
+
+
+def cautions_table() -> pd.DataFrame:
+    """The usual cautions: the standing one, then by topic."""
+    rows = [
+        ("Standing line", cautions.STANDING),
+        *((topic, f"{capitalised(text)}.") for topic, text in cautions.TOPICS),
+    ]
+    frame = pd.DataFrame(rows, columns=["topic", "caution"])
+    frame.attrs["title"] = "What the kit does not judge, and who does"
+    return frame

@@ -1,0 +1,260 @@
+"""What should be done next: every choice of the plant, what it is worth on top of the cheap ones, and a verdict."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from simkit.analysis.bought_sets import bought_sets
+from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.package import best_package, fading_part
+from simkit.analysis.service import recommendable
+from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
+from simkit.desk.money import CashFlow
+from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
+from simkit.desk.runs import Numbers, numbers_of
+from simkit.desk.study import Study, simulate_at
+from simkit.experiment.glossary import NEEDED
+from simkit.experiment.intervals import Estimate
+from simkit.experiment.kept import Keep, runs_folder
+from simkit.finance.measures import payback
+from simkit.plant.changes import changed_plant
+from simkit.plant.plant import Plant as Inputs
+from simkit.report import sentences
+from simkit.report.words import listing
+
+TODAY, PACKAGE = "Today", "Package"
+MOST_CHOICES = 12
+"""Rows of the decision: the choices with the highest value, and those asked about."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Decision:
+    """What should be done next. ``study`` and ``cash`` hold all that was simulated for it, ``package`` the ids of the
+    low-capital options that are worth most together."""
+
+    plant: Plant
+    package: Options
+    study: Study
+    cash: CashFlow
+    choices: tuple[Choice, ...]
+    asked: tuple[Options, ...] = ()
+
+    @property
+    def package_names(self) -> tuple[str, ...]:
+        """The package in words."""
+        return tuple(self.plant.called(name) for name in self.package)
+
+    def table(self, pages: Mapping[str, str] | None = None) -> pd.DataFrame:
+        """One row a choice, best first, with doing nothing as the last: what it costs, brings, is worth, and a verdict.
+
+        Values are those on top of the package, or of the rest of it; that of the package is against today. ``pages``
+        are addresses of choices by name, which a rendered table links to.
+        """
+        named = {choice.scenario for choice in self.choices if choice.options in self.asked}
+        best = sorted(self.choices, key=lambda choice: -choice.value.mean)
+        most = [choice for choice in best if choice.scenario in named]
+        shown = {choice.scenario for choice in [*most, *best][: max(MOST_CHOICES, len(most))]}
+        rows = [_row(choice) for choice in best if choice.scenario in shown]
+        frame = pd.DataFrame([*rows, self._nothing()])
+        frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
+        frame.attrs["links"] = dict(pages or {})
+        return frame
+
+    def how_sure(self) -> pd.DataFrame:
+        """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults."""
+        frame = pd.DataFrame(sentences.how_sure(self.study.numbers, self.plant.basis()))
+        frame.attrs["links"] = {"Times and rates": "trust.html"}
+        return frame
+
+    def all_choices(self) -> pd.DataFrame:
+        """Every choice as :meth:`table` shows the best, with the reason of its verdict."""
+        frame = pd.DataFrame(
+            [{**_row(one), "why": one.word.why} for one in sorted(self.choices, key=lambda one: -one.value.mean)]
+        )
+        frame.attrs["title"] = "Every choice that was looked at"
+        return frame
+
+    def causes(self, most: int = 3) -> pd.DataFrame:
+        """Hours a week of today beside cutting by state of the machine, and of the choices with the highest value."""
+        best = sorted(self.choices, key=lambda choice: -choice.value.mean)
+        names = list(
+            dict.fromkeys(
+                [TODAY, *(one.scenario for one in best if one.against != TODAY or one.options == self.package)]
+            )
+        )
+        split = self.study.time_split()
+        at_work = {"closed", "no_work", "punching", "forming", "cutting"}
+        kept = split[split["scenario"].isin(names[: most + 1]) & ~split["state"].isin(at_work)]
+        order = {name: place for place, name in enumerate(names)}
+        return kept.sort_values("scenario", key=lambda column: column.map(order), kind="stable").reset_index(drop=True)
+
+    def _nothing(self) -> dict[str, object]:
+        bought = self.spending_a_year()
+        return {"choice": "Do nothing", "capital": 0.0, "cash_a_year": -sum(bought.values()),
+                "turns": sentences.doing_nothing(bought, self.cash.currency), "verdict": ""}  # fmt: skip
+
+    def spending_a_year(self) -> dict[str, float]:
+        """What being short of time costs today in a year at the demand of the answers: overtime and subcontracting."""
+        money, people = self.cash.prices.settings.money, self.cash.prices.settings.people
+        weeks = self.cash.prices.settings.finance.production_weeks
+        rate = {
+            "overtime": ("overtime_h", money.operator_rate_per_h * (1 + people.overtime_premium)),
+            "subcontracting": ("subcontract_h", money.subcontract_per_h),
+        }
+        level, span = self.study.numbers.level, self.study.numbers.weeks
+        results = self.study.results
+        return {
+            name: results.estimate(TODAY, measure, level).mean / span * weeks * price
+            for name, (measure, price) in rate.items()
+            if measure in results.measures
+        }
+
+    @cached_property
+    def answer(self) -> sentences.Said:
+        """The decision in three or four sentences."""
+        return sentences.decision(self.choices, self.package_names, self.cash.currency, self.study.numbers)
+
+    def __repr__(self) -> str:
+        """Return the decision in one line."""
+        return f"<Decision for {self.plant.name}: {len(self.choices)} choices, package {listing(self.package_names)}>"
+
+
+def _row(choice: Choice) -> dict[str, object]:
+    most = choice.worth_at_most
+    priced = "not even a gift" if most is None else "any price" if np.isinf(most) else sentences.amount(most)
+    return {
+        "choice": choice.name, "capital": choice.capital, "freed_h_per_week": -choice.hours_a_week.mean,
+        "freed_h_per_week_half_width": choice.hours_a_week.half_width, "cash_a_year": choice.cash_a_year,
+        "payback_years": choice.payback_years if choice.payback_years is not None else np.inf,
+        "npv": choice.value.mean, "npv_half_width": choice.value.half_width,
+        "worth_at_most": priced,
+        "turns": choice.turn, "verdict": choice.word.verdict,
+    }  # fmt: skip
+
+
+def recommend(
+    plant: Plant,
+    options: Sequence[str | Sequence[str]] = (),
+    *,
+    changes: Changes | None = None,
+    replications: int | None = None,
+    weeks: float | None = None,
+    demand: float | None = None,
+    seed: int | None = None,
+    workers: int | None = None,
+    keep: Keep = None,
+    progress: bool = True,
+) -> Decision:
+    """Find the low-capital package that is worth most, value every choice on top of it, and say what to do next.
+
+    ``options`` are sets that are asked about beside the plant's own choices, as in ``["A1+A5b"]``; ``changes`` hold for
+    the whole plant. The package is chosen on replications of its own. All choices are simulated at the plant's signed
+    demands and at ``plant.run.demand_levels``, so that it can be said from which demand one pays. Raises BadInput.
+    """
+    changed = _changed(plant, changes or {})
+    numbers = _with_more_levels(numbers_of(changed.inputs, replications, weeks, demand, seed), changed.inputs, demand)
+    asked = tuple(tuple(one.split("+")) if isinstance(one, str) else tuple(one) for one in options)
+    signed = numbers_of(changed.inputs, replications, weeks, demand, seed).levels
+    found = best_package(
+        changed.inputs, signed, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+    )
+    planned = list(_planned(changed, found.options, asked))
+    scenarios = _scenarios(changed, found.options, planned)
+    study = simulate_at(scenarios, numbers, workers=workers, keep=keep, progress=progress)
+    cash = study.money()
+    choices = tuple(_choice(changed, cash, numbers, signed, *plan) for plan in planned)
+    return Decision(changed, found.options, study, cash, choices, asked)
+
+
+def _changed(plant: Plant, changes: Changes) -> Plant:
+    """The plant with changes that hold for all choices."""
+    texts = as_overrides(changes)
+    return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts)) if texts else plant
+
+
+def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:
+    """The numbers with the demands that the plant wants looked at; one demand alone where it was given."""
+    if demand is not None or inputs.settings.run.source != "project":
+        return numbers
+    more = {float(level) for level in inputs.settings.run.demand_levels}
+    return dataclasses.replace(numbers, levels=tuple(sorted({*numbers.levels, *more})))
+
+
+Planned = tuple[str, Options, Options, Options]
+"""A choice to value: its name, its options, all options of its scenario, and those of what it is compared with."""
+
+
+def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterator[Planned]:
+    """The package, its members beside the rest of it, then all other choices on top of it."""
+    inputs = plant.inputs
+    if package:
+        yield PACKAGE, package, package, ()
+    for member in package if len(package) > 1 else ():
+        rest = tuple(name for name in package if name != member)
+        if not why_illegal(inputs, rest):
+            yield plant.called(member), (member,), package, rest
+    for option in low_capital_options(inputs):
+        if option not in package:
+            yield _on_top(plant, (option,), package)
+    for entry in bought_sets(inputs, package, asked):
+        if entry.why != "everything":
+            yield _on_top(plant, entry.options, package)
+
+
+def _on_top(plant: Plant, options: Options, package: Options) -> Planned:
+    name = " + ".join(map(plant.called, options))
+    together = (*package, *(option for option in options if option not in package))
+    refused = why_illegal(plant.inputs, together)
+    return (name, options, options, ()) if refused else (name, options, together, package)
+
+
+def _scenarios(plant: Plant, package: Options, planned: Sequence[Planned]) -> list[Scenario]:
+    """Every set that is needed, each once, today first; those that tell what of a gain fades among them."""
+    wanted = [(), *([package] if package else [])]
+    for _, _, together, rest in planned:
+        wanted += [rest, together, *(fading_part(plant.inputs, one) for one in (rest, together) if one)]
+    sets = {frozenset(one): one for one in reversed(wanted)}
+    order = dict.fromkeys(frozenset(one) for one in wanted)
+    return [plant.scenario(_scenario_name(plant, sets[one], package), sets[one]) for one in order]
+
+
+def _scenario_name(plant: Plant, options: Options, package: Options) -> str:
+    """A set in words: Package + Sheet loader, Package without Setup cart, or its options."""
+    if not options:
+        return TODAY
+    if package and set(package) <= set(options):
+        return " + ".join([PACKAGE, *(plant.called(name) for name in options if name not in package)])
+    if package and set(options) < set(package) and len(options) > 1:
+        return f"{PACKAGE} without {listing(plant.called(name) for name in package if name not in options)}"
+    return " + ".join(map(plant.called, options))
+
+
+def _choice(
+    plant: Plant, cash: CashFlow, numbers: Numbers, signed: Sequence[float],
+    name: str, options: Options, together: Options, rest: Options,
+) -> Choice:  # fmt: skip
+    study = cash.study
+    by_options = {frozenset(one.options): one for one in study.scenarios}
+    own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
+    hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
+    value, capital, flows = cash.beyond(own.name, base.name)
+    beyond = base.name if rest else ""
+    turn = turning(cash.turns(own.name, beyond))
+    why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
+    kinds = {plant.inputs.option_by_id[one].kind for one in options}
+    word = verdict(value, "low_capital" if kinds == {"low_capital"} else "bought", why_not, turn, calibrated=False)
+    finance = cash.prices.settings.finance
+    return Choice(
+        name, options, own.name, base.name, "+".join(sorted(kinds)), capital,
+        Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
+        (float(flows.sum()) + capital) / finance.horizon_years,
+        payback(flows[finance.start_after_years :]).years, value,
+        worth_at_most(cash.model_of([own.name]), own.name, beyond, options),
+        sentences.where_it_turns(turn, value), word,
+    )  # fmt: skip

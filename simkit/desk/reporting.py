@@ -1,0 +1,199 @@
+"""A report: the first page, a page for each choice worth reading, the comparison, the details, and files beside them.
+
+Every page is a notebook of ``studies/`` that is run with parameters; the report finds the package, chooses what gets a
+page, and hands both to the notebooks. Runs are kept, so that a page simulates only what nobody has yet.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.plants import Plant, read_plant
+from simkit.desk.recommending import PACKAGE, Decision, recommend
+from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
+from simkit.desk.showing import STARTUP
+from simkit.finance.guards import require_sound_money
+from simkit.report import cautions
+from simkit.report.folder import alone_in, claim_folder, seal_folder
+from simkit.report.pages import Failure
+from simkit.report.render import kernels_by_themselves, studies_folder
+from simkit.report.words import capitalised, listing
+
+FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"
+DETAILS = ("today", "tools", "parts", "nights", "times", "money", "trust")
+NAMES = {FIRST: "Decision", COMPARE: "Compare", **{name: name.capitalize() for name in DETAILS}}
+KERNELS = 2
+FAILED = 3
+FILES = (
+    {"href": "workbook.xlsx", "name": "Workbook with live formulas", "about": "change prices, wages, demand and terms"},
+    {"href": "money.csv", "name": "Cash-flow table", "about": "every amount with its basis"},
+)
+TOOL_LOADING, PART_UNLOADING = "plant.magazine", "plant.removal"
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page of a report: the notebook that makes it, its file, its parameters and its title (else the notebook's)."""
+
+    notebook: str
+    file: str
+    parameters: Mapping[str, Any]
+    title: str = ""
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        return self.title or NAMES.get(self.notebook, self.notebook)
+
+
+@dataclass(frozen=True)
+class Report:
+    """What was written, and the pages that stopped with the cell where they did."""
+
+    folder: Path
+    pages: tuple[Page, ...]
+    failed: Mapping[str, Failure]
+
+    @property
+    def exit_code(self) -> int:
+        """0, or 3 if a page failed."""
+        return FAILED if self.failed else 0
+
+
+def report(
+    plant_folder: str | Path,
+    out: str | Path,
+    studies: Sequence[str] = (),
+    options: Sequence[str] = (),
+    changes: Sequence[str] = (),
+    *,
+    say: Callable[[str], None] = print,
+    progress: bool = True,
+    **numbers: Any,
+) -> Report:
+    """Write the report of a plant into a folder that is new, empty or holds a report of this plant.
+
+    ``studies`` names the pages to make (all by default), ``options`` sets that are asked about, as in ``A1+A5b``,
+    ``changes`` are ``path=value`` for the whole plant; ``numbers`` are replications, weeks, demand, seed and workers as
+    in :func:`simkit.simulate`. A page that fails names its cell, and the others are made. Raises BadInput before
+    anything is written.
+    """
+    folder, plant = Path(out), read_plant(plant_folder)
+    _require_names(studies)
+    require_sound_money(plant.inputs)
+    with alone_in(folder):
+        given = dict(_parsed(change) for change in changes)
+        decision = recommend(plant, options, changes=given, progress=progress, **numbers)
+        say(f"package: {listing(decision.package_names) if decision.package else 'no cheap change'}")
+        claim_folder(folder, plant.name, say)
+        pages = [page for page in pages_of(decision, given, numbers) if not studies or page.notebook in studies]
+        failed = _write_pages(folder, plant, pages, changes, say)
+        written = [page.file for page in pages]
+        if not studies or "money" in studies:
+            written += [path.name for path in decision.cash.write(folder)]
+        seal_folder(folder, written)
+    return Report(folder, tuple(pages), failed)
+
+
+def _require_names(studies: Sequence[str]) -> None:
+    known = (FIRST, COMPARE, SCENARIO, *DETAILS)
+    unknown = [name for name in studies if name not in known]
+    if unknown:
+        raise BadInput(
+            Finding("studies", "there is no such page", nearest(name, known), value=name) for name in unknown
+        )
+
+
+def _parsed(change: str) -> tuple[str, Any]:
+    """``path=value`` as a path and a value of its own type."""
+    path, equals, text = change.partition("=")
+    if not equals:
+        raise BadInput([Finding("--set", "has no '='", "Write path=value", value=change)])
+    try:
+        return path.strip(), tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return path.strip(), text.strip()
+
+
+def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[str, Any]) -> Iterator[Page]:
+    """Every page of a report in the order of its links, with its parameters."""
+    plant = decision.plant
+    run = {name: value for name, value in numbers.items() if name != "workers" and value is not None}
+    common = {"plant": str(plant.folder), "changes": dict(changes), **run}
+    scenarios = list(_scenario_pages(decision, common))
+    places = {page.title: page.file for page in scenarios}
+    asked = ["+".join(options) for options in decision.asked]
+    yield Page(FIRST, "index.html", {**common, "options": asked, "pages": places})
+    if compared := _compared(plant):
+        yield Page(COMPARE, "compare.html", {**common, "options": compared})
+    for name in DETAILS:
+        source = studies_folder() / f"{name}.ipynb"
+        wanted = {**common, "package": list(decision.package)}
+        known = known_parameters(source) if source.is_file() else {}
+        if "plant" in known:
+            yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
+    yield from scenarios
+
+
+def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[Page]:
+    """A page for each choice of the first page that is bought, changes the shifts or was asked about."""
+    shown = set(decision.table()["choice"])
+    for choice in decision.choices:
+        cheap = set(choice.kind.split("+")) == {"low_capital"}
+        if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
+            parameters = {**common, "options": list(choice.options), "package": list(decision.package)}
+            yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "choice"
+
+
+def _compared(plant: Plant) -> dict[str, list[str]]:
+    """Automatic tool loading, part unloading and both, by the plant's first options that edit them."""
+    found: dict[str, list[str]] = {}
+    for start in (TOOL_LOADING, PART_UNLOADING):
+        option = next((one for one in plant.inputs.options if any(e.path.startswith(start) for e in one.edits)), None)
+        if option is not None:
+            found[capitalised(option.called)] = [option.id]
+    if len(found) > 1:
+        found["Both"] = [name for options in found.values() for name in options]
+    return found
+
+
+def _write_pages(
+    folder: Path, plant: Plant, pages: Sequence[Page], changes: Sequence[str], say: Callable[[str], None]
+) -> dict[str, Failure]:
+    """Run the notebooks, two at a time, and write their pages; return those that failed."""
+    marks: tuple[str, ...] = (cautions.UNCALIBRATED,)
+    if changes:
+        marks = (f"Changed for this report: {listing(changes)}. The plant's files hold other values.", *marks)
+    failed: dict[str, Failure] = {}
+
+    def one(page: Page) -> None:
+        source = studies_folder() / f"{page.notebook}.ipynb"
+        frame = Frame(page.title, _links(page, pages), FILES if page.notebook == "money" else (), marks)
+        failure, _ = write_rendered(
+            source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame
+        )
+        say(f"{page.name}: {f'failed in cell {failure.cell}, {failure.error}' if failure else page.file}")
+        if failure:
+            failed[page.file] = failure
+
+    with kernels_by_themselves(STARTUP) as kernel, ThreadPoolExecutor(KERNELS) as pool:
+        list(pool.map(one, pages))
+    return failed
+
+
+def _links(page: Page, pages: Sequence[Page]) -> tuple[dict[str, Any], ...]:
+    """What a page leads to: the first page, the comparison and the details."""
+    up = "../" * page.file.count("/")
+    shown = [other for other in pages if other.notebook != SCENARIO]
+    return tuple({"href": up + other.file, "name": other.name, "here": other is page} for other in shown)

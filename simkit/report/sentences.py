@@ -1,0 +1,153 @@
+"""The sentences that pages say of numbers, as functions of the numbers: one place, to be read as a list.
+
+``python -m simkit.report.sentences`` prints them for made-up cases: nothing to do, all lose, one wins, cannot tell.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from simkit.analysis.flips import Flip
+from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice
+from simkit.experiment.intervals import Estimate
+from simkit.report.words import capitalised, listing, number, plural, plus_minus, years
+
+
+@dataclass(frozen=True)
+class Said:
+    """Paragraphs of a page's answer."""
+
+    paragraphs: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """All of it."""
+        return "\n\n".join(self.paragraphs)
+
+    def __str__(self) -> str:
+        """Return the text."""
+        return self.text
+
+    def __repr__(self) -> str:
+        """Return the answer in one line."""
+        return f"<Answer: {self.paragraphs[0]}>"
+
+    def _repr_markdown_(self) -> str:
+        return self.text
+
+
+def amount(value: float, currency: str = "") -> str:
+    """Write money with three significant digits, as a plan knows it: 98,400 CU."""
+    if not math.isfinite(value) or not value:
+        return f"{number(value, 0)} {currency}".strip()
+    places = 2 - math.floor(math.log10(abs(value)))
+    return f"{number(round(value, places), 0)} {currency}".strip()
+
+
+def decision(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> Said:
+    """What to do first, what not to buy, what is not decided, and how sure that is."""
+    bought = [one for one in choices if "bought" in one.kind or "calendar" in one.kind]
+    parts = [_first(choices, package, currency, numbers), _to_buy(bought, currency), *_undecided(bought)]
+    return Said(tuple(part for part in [*parts, _how_sure(numbers)] if part))
+
+
+def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
+    whole = next((one for one in choices if package and one.name == "Package"), None)
+    if whole is None:
+        return "No cheap change surely gains here."
+    freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
+    names = listing(name[:1].lower() + name[1:] for name in package)
+    do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
+    said = (
+        f"{do}: {names}. {'Together they cost' if len(package) > 1 else 'It costs'} {amount(whole.capital, currency)}"
+    )
+    freed_text = f"free {plus_minus(freed)} machine hours a week"
+    paid = years(whole.payback_years) if whole.payback_years is not None else "never"
+    back = "Nothing is spent first." if not whole.capital else f"The money is back after {paid}."
+    freed_text = freed_text if len(package) > 1 else freed_text.replace("free ", "frees ", 1)
+    return f"{said} and {freed_text}. {back} They are worth {plus_minus(whole.value)} {currency}."
+
+
+def _to_buy(bought: Sequence[Choice], currency: str) -> str:
+    wins = [one for one in bought if one.word.verdict == DO_IT]
+    if wins:
+        best = max(wins, key=lambda one: one.value.mean)
+        return (
+            f"Then buy: {best.name[:1].lower() + best.name[1:]}. It costs {amount(best.capital, currency)} and is "
+            f"worth {plus_minus(best.value)} {currency} on top."
+        )
+    lost = [one.name for one in bought if one.word.verdict in (LOSES, NOT_NOW)]
+    if not bought:
+        return ""
+    if len(lost) == len(bought):
+        return "Buy nothing now: every purchase and every other shift plan costs more here than it brings."
+    return f"Buy no machine yet: of {plural(len(bought), 'further choice')} {number(len(lost), 0)} surely lose."
+
+
+def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
+    open_ = sorted((one for one in bought if one.word.verdict == CANNOT_TELL), key=lambda one: -one.value.mean)[:3]
+    if open_:
+        gains = [one for one in open_ if one.value.tells]
+        why = "it gains in the model, which has not been fitted to this plant" if gains else "the runs do not agree"
+        names = listing(one.name[:1].lower() + one.name[1:] for one in open_)
+        yield f"Not decided yet: {names}. {capitalised(why)}."
+    later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn]
+    if later:
+        one = max(later, key=lambda one: one.value.mean)
+        yield f"{capitalised(one.name)} becomes worth its price {one.turn}."
+
+
+def _how_sure(numbers: Any) -> str:
+    return (
+        f"This rests on {plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks and on times that "
+        "have not been checked against observed weeks of this plant."
+    )
+
+
+def how_sure(numbers: Any, basis: Any) -> list[dict[str, str]]:
+    """What an answer rests on: three lines of a table."""
+    defaults, rows = int(basis["default"].sum()), int(basis["all"].sum())
+    guesses = int(basis["estimated"].sum()) + defaults
+    return [
+        {"rests_on": "Fitted to the plant", "state": "No. Observed weeks and a log are what it takes: simkit fit."},
+        {
+            "rests_on": "Runs",
+            "state": f"{plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks a case.",
+        },
+        {
+            "rests_on": "Times and rates",
+            "state": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
+        },
+    ]
+
+
+def where_it_turns(turn: Flip | None, value: Estimate) -> str:
+    """From where a choice pays, or up to where it does, in a clause that follows its name."""
+    if turn is None or turn.value is None:
+        return "" if value.mean > 0 and value.tells else "nowhere in the ranges"
+    above = (turn.value > turn.input.typical) == (value.mean <= 0)
+    word = "from" if above else "up to"
+    if turn.input.name == "demand":
+        return f"{word} {number(100 * turn.value, 0)} % of today's orders"
+    unit = f" {turn.input.unit}" if turn.input.unit not in ("", "1") else ""
+    return f"{word} {number(turn.value)}{unit} of {turn.input.title}"
+
+
+def decision_table(count: int, shown: int, package: Sequence[str], currency: str) -> dict[str, str]:
+    """Title and note of the table of choices."""
+    rest = f" The other {number(count - shown, 0)} are on the page of all choices." if count > shown else ""
+    note = (
+        f"Package: {listing(package)}. What is cheap is valued beside the rest of the package, all else on top of it. "
+        f"Value: net present value of cash released, in {currency}, with its 95 % range from the runs; the ranges of "
+        f"all choices hold together.{rest}"
+    )
+    return {"title": "What each choice costs, brings and is worth, best first", "note": note}
+
+
+def doing_nothing(bought: Mapping[str, float], currency: str) -> str:
+    """What stays as it is."""
+    parts = [f"{amount(value, currency)} {name}" for name, value in bought.items() if value]
+    return f"goes on paying {listing(parts)} a year" if parts else "nothing is bought for lack of time"

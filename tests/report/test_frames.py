@@ -1,0 +1,77 @@
+"""The one renderer of tables: headings with units, intervals with their digits, long tables folded, text escaped."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from simkit.experiment.intervals import Estimate
+from simkit.report.columns import column_of
+from simkit.report.frames import CSV_PLACE, cell_text, frame_html
+from simkit.report.words import plus_minus
+
+
+@pytest.mark.parametrize(
+    ("name", "heading"),
+    [
+        ("wait_min", "wait, min"),
+        ("hours_per_week", "hours a week"),
+        ("wait_h_per_week", "wait, h a week"),
+        ("late_share", "late share, %"),
+        ("tool", "tool"),
+        ("scenario", "case"),
+    ],
+)
+def test_a_column_reads_as_its_name_does(name, heading):
+    assert column_of(name).heading == heading
+
+
+@pytest.mark.parametrize(
+    ("mean", "half_width", "text"),
+    [
+        (16.24, 4.6, "16 ± 5"),
+        (376.94, 1.23, "376.9 ± 1.2"),
+        (98429.0, 30574.0, "98,000 ± 31,000"),
+        (0.5041, 0.0312, "0.50 ± 0.03"),
+        (12.0, 0.0, "12.0 ± 0.0"),
+        (-7.26, 0.51, "\u22127.3 ± 0.5"),
+    ],
+)
+def test_an_interval_decides_the_digits(mean, half_width, text):
+    assert plus_minus(Estimate(mean, half_width, 6, "h")) == text
+
+
+def test_without_an_interval_it_says_so():
+    assert plus_minus(Estimate(16.24, math.nan, 1, "h")) == "16.2 (no interval from 1 run)"
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(None, "–"), (math.nan, "–"), (True, "yes"), (np.int64(1200), "1,200"), (math.inf, "∞"), (0.256, "0.26"),
+     (pd.Timestamp("2026-06-08"), "2026-06-08"), ("<b>", "<b>")],
+)  # fmt: skip
+def test_a_cell_as_text(value, text):
+    assert cell_text(value, column_of("amount")) == text
+
+
+def test_mean_half_width_and_unit_are_one_cell_and_text_is_escaped():
+    frame = pd.DataFrame(
+        {"scenario": ["<Manual>"], "measure": ["late_share"], "mean": [0.0162], "half_width": [0.003], "unit": ["1"]}
+    )
+    frame.attrs = {"title": "Few orders are late", "note": "12 weeks"}
+    html = frame_html(frame)
+    assert "&lt;Manual&gt;" in html
+    assert "1.6 ± 0.3\u00a0%" in html
+    assert "late orders" in html
+    assert "<figcaption>Few orders are late</figcaption>" in html
+    assert "half" not in html.lower()
+
+
+def test_a_long_table_is_folded_and_has_its_file():
+    long = pd.DataFrame({"order": range(13), "wait_min": 1.0})
+    assert "<details" in frame_html(long)
+    assert CSV_PLACE in frame_html(long)
+    assert "<details" not in frame_html(long.head(12))
