@@ -7,12 +7,14 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
 from simkit.analysis.flips import flip_values
 from simkit.base.messages import BadInput, Finding
+from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at
 from simkit.desk.shown import SIGN, frame_html
@@ -137,6 +139,13 @@ class CashFlow:
             for flip in flip_values(self._model_of([name]), name, self._demand)
         ]  # fmt: skip
         return pd.DataFrame(rows)
+
+    def write(self, folder: str | Path) -> tuple[Path, Path]:
+        """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
+
+        Into a folder, which is made; return where they are. Raises BadInput where another file of that name stands.
+        """
+        return write_files(self, folder)
 
     @cached_property
     def _demand(self) -> tuple[float, float]:
