@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ import pandas as pd
 
 from simkit.analysis.flips import Flip, flip_values
 from simkit.base.messages import BadInput, Finding
+from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at
 from simkit.desk.shown import SIGN, frame_html
@@ -157,6 +159,13 @@ class CashFlow:
     def _name_of(self, scenario: str | Scenario) -> str:
         name = self.study.scenario(scenario).name
         return "" if name == self.flow.today else name
+
+    def write(self, folder: str | Path) -> tuple[Path, Path]:
+        """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
+
+        Into a folder, which is made; return where they are. Raises BadInput where another file of that name stands.
+        """
+        return write_files(self, folder)
 
     @cached_property
     def _demand(self) -> tuple[float, float]:

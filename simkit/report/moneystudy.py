@@ -24,6 +24,7 @@ from simkit.plant.settings_money import Finance
 from simkit.report.riskstudy import RiskStudy
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
+from simkit.report.workbook import Content
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +91,15 @@ class MoneyStudy:
         samples = {name: self.samples[name] for name in known}
         cost = {name: (self.results[name].capital, len(self.totals[name].option_ids)) for name in samples}
         return named_best(samples, cost, largest=True, fitted=self._error_model.fitted) if samples else None
+
+    @property
+    def content(self) -> Content:
+        """What the workbook holds."""
+        run = f"{self.study.run.inputs_sha256[:16] or 'inputs not recorded'}, seed {self.study.run.seed}"
+        facts = {"runs": f"{self.study.run.replications}", "weeks of a run": f"{self.study.run.weeks:g}"}
+        return Content(
+            self.study.plant, self.totals, self.cashflow, self.results, run, facts, self.study.marks
+        )  # fmt: skip
 
     @cached_property
     def risk(self) -> RiskStudy:

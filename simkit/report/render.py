@@ -160,7 +160,7 @@ def _write_tables(study: Study, folder: Path) -> tuple[Path, ...]:
     """Write the table of cash and the workbook; return where they are."""
     cash = money_of(study)
     write_money(cash, folder / MONEY)
-    write_workbook(cash, folder / WORKBOOK)
+    write_workbook(cash.content, folder / WORKBOOK)
     return folder / MONEY, folder / WORKBOOK
 
 

@@ -11,6 +11,7 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.translate import Translator
 from xlsxwriter.worksheet import Worksheet
 
+from simkit.desk.money_files import content_of
 from simkit.report.workbook import build_book, case_labels, write_workbook
 from simkit.report.workbook.formula import FUNCTIONS, column_name, compiled, evaluate
 from simkit.report.workbook.options import MODELS
@@ -19,12 +20,13 @@ from tests.report.recalculated import by_library, differences, errors, stored, w
 from tests.report.workbook_cases import (
     MORE_TERMS,
     cell_of,
-    demo_study,
+    demo_cash,
     finance_of,
+    labels_of,
     option_values,
     picked,
     read_book,
-    small_study,
+    small_cash,
     unlike,
     wage,
     with_plant,
@@ -39,8 +41,8 @@ SHEETS = ["Read me", "Summary", "Inputs", "Hours", "Options", "Case", "Compare",
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     folder = tmp_path_factory.mktemp("demo")
-    cash = demo_study(folder / "results")
-    write_workbook(cash, folder / "demo.xlsx")
+    cash = demo_cash()
+    write_workbook(content_of(cash), folder / "demo.xlsx")
     return cash, folder / "demo.xlsx"
 
 
@@ -54,7 +56,7 @@ def test_every_case_shows_what_the_cash_flow_table_holds(demo, first):
     """All lines of all years, three figures by year, and the measures, on both sheets with a live model."""
     cash = demo[0]
     names = list(cash.results)[first : first + 2]
-    book = build_book(cash, names)
+    book = build_book(content_of(cash), names)
     for name, model in zip(names, MODELS, strict=True):
         assert unlike(cash, name, read_book(book), book.sheets[model]) == []
     assert unlike(cash, names[0], read_book(book), book.sheets["Compare"]) != []
@@ -62,9 +64,9 @@ def test_every_case_shows_what_the_cash_flow_table_holds(demo, first):
 
 @pytest.mark.parametrize("terms", ["", *MORE_TERMS])
 def test_other_terms_give_what_the_cash_flow_table_gives(terms, tmp_path):
-    cash = small_study(tmp_path, **MORE_TERMS.get(terms, {}))
+    cash = small_cash(tmp_path, **MORE_TERMS.get(terms, {}))
     for names in (["N1", "A1"], ["N1+A1", "A1"]):
-        book = build_book(cash, names)
+        book = build_book(content_of(cash), names)
         for name, model in zip(names, MODELS, strict=True):
             assert unlike(cash, name, read_book(book), book.sheets[model]) == []
         assert [cell.value for cell in book.sheets["Checks"].cells.values() if cell.look == "check"].count(0) == 0
@@ -72,7 +74,7 @@ def test_other_terms_give_what_the_cash_flow_table_gives(terms, tmp_path):
 
 def test_a_wage_and_every_price_stand_once(demo):
     """No two inputs of the book hold the same wage: a person follows the wage of the work."""
-    book = build_book(demo[0])
+    book = build_book(content_of(demo[0]))
     cells = book.sheets["Inputs"].cells
     people = [name for name in book.names if re.fullmatch(r"wage \d+", name)]
     typed = [name for name in people if not cells[book.names[name].row, book.names[name].column].formula]
@@ -104,10 +106,11 @@ def test_every_input_is_validated_and_looks_like_one(demo):
 
 @pytest.mark.parametrize("text", ["=1+1", "+A1", "-A1", "@SUM(A1)"])
 def test_text_of_a_plant_is_never_a_formula(text, tmp_path):
-    cash = small_study(tmp_path)
-    plant = option_values("A1", name=text, owner=text, price_source=text)(cash.study.plant)
+    cash = small_cash(tmp_path)
+    plant = option_values("A1", name=text, owner=text, price_source=text)(cash.prices)
     plant = dataclasses.replace(plant, settings=plant.settings.model_copy(update={"name": text}))
-    write_workbook(dataclasses.replace(cash, study=dataclasses.replace(cash.study, plant=plant)), tmp_path / "a.xlsx")
+    content = dataclasses.replace(content_of(cash), plant=plant, run_id=text)
+    write_workbook(content, tmp_path / "a.xlsx")
     found = [cell for sheet in openpyxl.load_workbook(tmp_path / "a.xlsx") for row in sheet for cell in row
              if isinstance(cell.value, str) and text in cell.value]  # fmt: skip
     assert len(found) >= 4
@@ -116,18 +119,16 @@ def test_text_of_a_plant_is_never_a_formula(text, tmp_path):
 
 
 def test_every_case_has_a_label_of_its_own_that_no_program_misreads(tmp_path):
-    cash = small_study(tmp_path)
-    names = {"N1": "what? a*b~", "A1": "TODAY"}
-    study = cash.study
-    for option, name in names.items():
-        study = dataclasses.replace(study, plant=option_values(option, name=name)(study.plant))
-    run = dataclasses.replace(study.run, package="today")
-    labels = case_labels(dataclasses.replace(cash, study=dataclasses.replace(study, run=run)))
-    assert labels == {"N1": "N1 what- a-b-", "A1": "A1 TODAY", "N1+A1": "N1 what- a-b-+A1 TODAY"}
+    cash = small_cash(tmp_path)
+    content = content_of(cash)
+    today, first, second, third = content.totals.values()
+    named = {"today": today, "what? a*b~": first, "TODAY": second, f"=1+{'long ' * 20}": third}
+    labels = case_labels(dataclasses.replace(content, totals=named))
+    assert list(labels.values()) == ["today", "what- a-b-", "TODAY (2)", f"'=1+{'long ' * 20}"[:61]]
 
 
 def test_the_same_study_gives_the_same_bytes(demo, tmp_path):
-    write_workbook(demo[0], tmp_path / "again.xlsx")
+    write_workbook(content_of(demo[0]), tmp_path / "again.xlsx")
     assert (tmp_path / "again.xlsx").read_bytes() == demo[1].read_bytes()
 
 
@@ -146,7 +147,7 @@ def test_the_file_library_would_change_no_formula(formulas_of):
 
 def test_one_formula_per_row_copied_across(demo, formulas_of):
     """A row over the years holds one formula: translated from the first year it gives all others."""
-    book, broken, rows = build_book(demo[0]), [], 0
+    book, broken, rows = build_book(content_of(demo[0])), [], 0
     for model in (*MODELS, "Options"):
         sheet = book.sheets[model]
         places = {place for names in (sheet.names, book.names) for place in names.values() if place.sheet == model}
@@ -196,12 +197,12 @@ def test_a_formula_has_the_value_a_spreadsheet_gives(template, value):
 def small(tmp_path_factory):
     """A study of three years and three cases, and changes of its cells that the library works out in one go."""
     folder = tmp_path_factory.mktemp("small")
-    cash = small_study(folder, horizon_years=3, timing="end_year", losses="used_at_once")
+    cash = small_cash(folder, horizon_years=3, timing="end_year", losses="used_at_once")
     path = folder / "small.xlsx"
-    write_workbook(cash, path)
-    book, labels = build_book(cash), case_labels(cash)
+    write_workbook(content_of(cash), path)
+    book, labels = build_book(content_of(cash)), labels_of(cash)
     changes = {name: picked(book, "Case", label) for name, label in labels.items()}
-    rate = cash.study.plant.settings.money.operator_rate_per_h
+    rate = cash.prices.settings.money.operator_rate_per_h
     more = {cell_of(book, "operator_wage"): rate + 10, cell_of(book, "discount_rate"): 0.11}
     changes["wage and rate"] = {**picked(book, "Case", labels["N1+A1"]), **more}
     solved = dict(zip(("none", *changes), by_library(path, {}, *changes.values()), strict=True))

@@ -10,14 +10,16 @@ from typing import Any
 import openpyxl
 import pytest
 
+from simkit.desk.money_files import content_of
 from simkit.plant.settings_money import DemandYear
-from simkit.report.workbook import build_book, case_labels, write_workbook
+from simkit.report.workbook import build_book, write_workbook
 from tests.report.recalculated import by_program, differences, errors, stored, written
 from tests.report.workbook_cases import (
     cell_of,
-    demo_study,
+    demo_cash,
     edited,
     finance_of,
+    labels_of,
     money_prices,
     option_values,
     people_terms,
@@ -65,10 +67,10 @@ PROBES = {
 def demo(tmp_path_factory):
     """The demo's workbook and every changed copy of it, all worked out anew in one go."""
     folder = tmp_path_factory.mktemp("program")
-    cash = demo_study(folder / "results")
+    cash = demo_cash()
     path = folder / "demo.xlsx"
-    write_workbook(cash, path)
-    book, labels = build_book(cash), case_labels(cash)
+    write_workbook(content_of(cash), path)
+    book, labels = build_book(content_of(cash)), labels_of(cash)
     paths = {"as built": path, "planted": planted(path, folder / "planted.xlsx")}
     for number, (name, label) in enumerate(labels.items()):
         paths[f"pick {name}"] = edited(path, folder / f"pick{number}.xlsx", picked(book, "Case", label))
@@ -122,7 +124,7 @@ def test_a_controllers_change_gives_what_python_gives(demo, name):
     cash, book, _, values = demo
     change = PROBES[name].plant or (lambda plant: plant)
     if name == "capital":
-        quoted = cash.study.plant.option_by_id["A1"].capital.model_copy(update={"quoted": 150e3})
+        quoted = cash.prices.option_by_id["A1"].capital.model_copy(update={"quoted": 150e3})
         change = option_values("A1", capital=quoted)
     changed = with_plant(cash, change, PROBES[name].case)
     sheet = book.sheets["Case"]

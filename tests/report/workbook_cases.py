@@ -1,4 +1,4 @@
-"""Studies whose workbooks are recalculated: the demo plant with made-up hours, and a small plant with other terms."""
+"""Cash flows whose workbooks are recalculated: the demo plant with made-up hours, a small plant with other terms."""
 
 from __future__ import annotations
 
@@ -10,26 +10,28 @@ from typing import Any
 import numpy as np
 import openpyxl
 
+import simkit as sk
+from simkit.desk.money_files import content_of
+from simkit.desk.runs import Numbers
+from simkit.desk.study import Study
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate
 from simkit.finance.figures import FIGURE_CLASSES, figure_flows
-from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, TAX_LINES
 from simkit.finance.timeline import deflator
 from simkit.plant.options import OnceLine, PriceCase, YearlyLine
 from simkit.plant.plant import Plant
-from simkit.plant.reading import read_plant
+from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import DemandYear, Finance
-from simkit.report.moneystudy import MoneyStudy, money_of
-from simkit.report.study import open_study
-from simkit.report.studydata import TODAY
+from simkit.report.workbook import case_labels
 from simkit.report.workbook.formula import column_name
 from simkit.report.workbook.inputs import INPUTS, TYPICAL
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, SECTIONS
 from simkit.report.workbook.pages import static_measures
 from simkit.report.workbook.sheets import Book, Sheet
 from tests.house import ROOT
-from tests.report.fake_results import write_fake_study
+from tests.report.fake_results import fake_results
 from tests.report.option_plant import option_plant
 from tests.report.recalculated import Values, differences
 from tests.small_plant import write_small_plant
@@ -59,19 +61,33 @@ MORE_TERMS: dict[str, dict[str, Any]] = {
 """Changes of those terms that no other case has."""
 
 
-def demo_study(folder: Path) -> MoneyStudy:
-    """The demo plant with hours made by simple arithmetic, and amounts of everything that the money reads."""
-    write_fake_study(folder, read_plant(DEMO), DEMO_SCENARIOS, package="N1+N2", factors=DEMO_LEVELS)
-    return enriched(money_of(open_study(DEMO, folder)))
+def cash_of(folder: Path, scenarios: dict[str, tuple[str, ...]], levels: tuple[float, ...]) -> sk.CashFlow:
+    """The cash flow of a plant folder with hours made by simple arithmetic."""
+    plant = sk.read_plant(folder)
+    numbers = Numbers(replications=5, weeks=4.0, seed=41, given=None, level=1.0, levels=levels)
+    return Study(plant, plant.scenarios(scenarios), fake_results(scenarios, levels), numbers).money()
 
 
-def enriched(cash: MoneyStudy, seed: int = 7) -> MoneyStudy:
-    """A study in which people are busy, sheets are used and tools wear, differently in every scenario."""
+def demo_cash() -> sk.CashFlow:
+    """The demo plant with such hours, and amounts of everything that the money reads."""
+    return enriched(cash_of(DEMO, DEMO_SCENARIOS, DEMO_LEVELS))
+
+
+def enriched(cash: sk.CashFlow, seed: int = 7) -> sk.CashFlow:
+    """A cash flow in which people are busy, sheets are used and tools wear, differently in every scenario."""
     rng = np.random.default_rng(seed)
-    totals = {name: dataclasses.replace(t, levels={f: _amounts(t, f, cash.study.plant, rng) for f in t.levels})
+    totals = {name: dataclasses.replace(t, levels={f: _amounts(t, f, cash.prices, rng) for f in t.levels})
               for name, t in cash.totals.items()}  # fmt: skip
-    table = build_cashflow(cash.study.plant, totals[TODAY], [t for name, t in totals.items() if name != TODAY])
-    return dataclasses.replace(cash, totals=totals, cashflow=table, results=evaluate(table))
+    return rebuilt(cash, cash.prices, totals)
+
+
+def rebuilt(
+    cash: sk.CashFlow, plant: Plant, totals: dict[str, ScenarioTotals], case: PriceCase = "quoted"
+) -> sk.CashFlow:
+    """The cash flow of other prices and totals."""
+    today, *others = totals.values()
+    flow = build_cashflow(plant, today, others, case=case)
+    return dataclasses.replace(cash, prices=plant, totals=totals, flow=flow, results=evaluate(flow))
 
 
 def _amounts(totals: ScenarioTotals, factor: float, plant: Plant, rng: np.random.Generator) -> dict[str, float]:
@@ -89,7 +105,7 @@ def _amounts(totals: ScenarioTotals, factor: float, plant: Plant, rng: np.random
     return {**level, **{name: amount * weeks * rng.uniform(0.8, 1.2) for name, amount in per_week.items()}}
 
 
-def small_study(folder: Path, **more: Any) -> MoneyStudy:
+def small_cash(folder: Path, **more: Any) -> sk.CashFlow:
     """The small plant with other terms, a short life that is bought again, a grant, stock and costs of every kind."""
     plant = option_plant()
     service = YearlyLine(line="service contract", budget="service", low=2000, quoted=3000, high=3500)
@@ -102,20 +118,16 @@ def small_study(folder: Path, **more: Any) -> MoneyStudy:
     plant = dataclasses.replace(plant, options=options, settings=settings)
     fields = {field.name: getattr(plant, field.name) for field in dataclasses.fields(plant)}
     path = write_small_plant(folder / "plant", **fields)
-    write_fake_study(folder / "results", plant, SMALL_SCENARIOS, package="N1", factors=(0.9, 1.0, 1.25, 1.4))
-    return money_of(open_study(path, folder / "results"))
+    return cash_of(path, SMALL_SCENARIOS, (0.9, 1.0, 1.25, 1.4))
 
 
-def with_plant(cash: MoneyStudy, change: Callable[[Plant], Plant], case: PriceCase = "quoted") -> MoneyStudy:
+def with_plant(cash: sk.CashFlow, change: Callable[[Plant], Plant], case: PriceCase = "quoted") -> sk.CashFlow:
     """The same amounts with a changed plant: prices, wages and rosters anew, and low or high prices of options."""
-    plant = change(cash.study.plant)
-    levels = {name: totals.levels for name, totals in cash.totals.items()}
-    bare = money_of(dataclasses.replace(cash.study, plant=plant)).totals
-    totals = {name: dataclasses.replace(bare[name], levels=levels[name]) for name in cash.totals}
-    others = [own for name, own in totals.items() if name != TODAY]
-    table = build_cashflow(plant, totals[TODAY], others, case=case)
-    study = dataclasses.replace(cash.study, plant=plant)
-    return dataclasses.replace(cash, study=study, totals=totals, cashflow=table, results=evaluate(table))
+    plant = change(cash.prices)
+    made = [make_scenario(plant, totals.option_ids, name=name) for name, totals in cash.totals.items()]
+    bare = totals_from(cash.study.results, made)
+    totals = {name: dataclasses.replace(bare[name], levels=own.levels) for name, own in cash.totals.items()}
+    return rebuilt(cash, plant, totals, case)
 
 
 def finance_of(**changes: Any) -> Callable[[Plant], Plant]:
@@ -196,28 +208,33 @@ def shown(values: Values, sheet: Sheet) -> dict[str, list[Any]]:
     return found | {name: amounts(values, sheet, name) for name, _, _ in MEASURES}
 
 
-def wanted(cash: MoneyStudy, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:
+def wanted(cash: sk.CashFlow, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:
     """The same from the cash-flow table. Lines stand in money of their year, figures in that of the table."""
-    frame, years = cash.cashflow.frame, range(sheet.years + 1)
+    frame, years = cash.flow.frame, range(sheet.years + 1)
     own = frame[(frame["scenario"] == scenario) & (frame["benefit_class"] != NOT_MONETISED)]
     avoided = own["benefit_class"] == COST_AVOIDED
     found: dict[str, list[Any]] = {}
     for of, line in lines_of(sheet):
         rows = own[(own["line"] == line) & (avoided == (of == "avoided"))].groupby("year")["amount"].sum()
-        level = [deflator(cash.cashflow.finance, year) for year in years]
+        level = [deflator(cash.flow.finance, year) for year in years]
         found[f"{of} {line}"] = [float(rows.get(year, 0.0)) / level[year] for year in years]
     listed = {line for _, line in lines_of(sheet)}
     assert set(own[own["amount"] != 0]["line"]) - listed <= set(TAX_LINES)
     for name, figure in zip(FIGURES, FIGURE_CLASSES, strict=True):
-        flows = figure_flows(cash.cashflow, scenario, figure).tolist()
+        flows = figure_flows(cash.flow, scenario, figure).tolist()
         found[name] = flows + [0.0] * (sheet.years + 1 - len(flows))
     return found | {name: [value] for name, value in static_measures(cash.results[scenario]).items()}
 
 
-def unlike(cash: MoneyStudy, scenario: str, values: Values, sheet: Sheet) -> list[Any]:
+def unlike(cash: sk.CashFlow, scenario: str, values: Values, sheet: Sheet) -> list[Any]:
     """Where a live model differs from the cash-flow table; cells that point to the static table are let be."""
     found = differences(wanted(cash, scenario, sheet), shown(values, sheet))
     return [(key, expected, there) for key, expected, there in found if there != ELSEWHERE]
+
+
+def labels_of(cash: sk.CashFlow) -> dict[str, str]:
+    """Words by which each case can be picked."""
+    return {name: label for name, label in case_labels(content_of(cash)).items() if name in cash.results}
 
 
 def cell_of(book: Book, name: str) -> tuple[str, str]:

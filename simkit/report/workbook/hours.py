@@ -157,7 +157,7 @@ def words_of(measure: str) -> tuple[str, str]:
 def _by_case(hours: Hours, options: Sequence[Option]) -> list[tuple[str, str]]:
     """Columns of facts of a case."""
     found = [("hours levels", "demand levels"), ("hours key", "key of its options"), ("day h", "attended h a day")]
-    found += [(f"member {i}", f"holds {option.id}") for i, option in enumerate(options, 1)]
+    found += [(f"member {i}", f"holds {option.name}") for i, option in enumerate(options, 1)]
     for i, post in enumerate(hours.posts, 1):
         titles = {"day": "paid h/week by day", "night": "by night", "group": "group", "crew": "comes to overtime"}
         found += [(f"{key} {i}", f"{post.person_id}, {title}") for key, title in titles.items()]

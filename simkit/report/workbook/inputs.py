@@ -286,7 +286,7 @@ def _option(inputs: Inputs, option: Option, number: int) -> None:
         rows.append((f"once {number} {place}", f"Once: {once.line}", unit, once.amount, "money", ANY, once.owner))
         rows.append((f"once year {number} {place}", f"{once.line}: year of use (0: first payment)", "year", once.year,
                      "whole", whole))  # fmt: skip
-    inputs.sheet.heading(f"{option.id}: {option.name}")
+    inputs.sheet.heading(option.name)
     for name, label, of, value, *rest in rows:
         if value is not None:
             inputs.add(name if name[-1].isdigit() else f"{name} {number}", label, of, value, *(rest or ["number"]))

@@ -136,7 +136,7 @@ class OptionSheet:
 
     def use(self) -> None:
         """When each option is used, which case holds it, and what of its gain is kept."""
-        rows = [Row(i, f"{o.id} {o.name}", f"[first_payment]+[lead {i}]/[weeks_per_year]")
+        rows = [Row(i, o.name, f"[first_payment]+[lead {i}]/[weeks_per_year]")
                 for i, o in enumerate(self.options, 1)]  # fmt: skip
         first = self.sheet.row + 2
         for i in range(len(rows)):
@@ -146,7 +146,7 @@ class OptionSheet:
                 self.book.name(f"in {model} {i + 1}", Place(OPTIONS, first + i, column, first + i, column))
         self.block("use", "Start of use, and share of the year in use", rows, "MAX(0,MIN(1,[y]-{C}))", look="factor",
                    unit="years", year_look="percent", flag=MEMBER)  # fmt: skip
-        every = [(i, o.id) for i, o in enumerate(self.options, 1)]
+        every = [(i, o.name) for i, o in enumerate(self.options, 1)]
         self.block("lead", "Lead time", [Row(i, o, f"[lead {i}]") for i, o in every], look="number", unit="weeks",
                    flag="[in {model} {option}]*{C}")  # fmt: skip
         self.block("stop", "Installation stop", [Row(i, o, f"[stop {i}]") for i, o in every], look="number",
@@ -164,7 +164,7 @@ class OptionSheet:
             sheet.put(start, column, KEY, "words")
         for i, option in enumerate(self.options, 1):
             at = sheet.row
-            sheet.data(at, LABEL, option.id)
+            sheet.data(at, LABEL, option.name)
             sheet.data(at, VALUE, f"{i}{KEY}", "static_words")
             for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
                 up = f"{{^{column_name(column)}}}"
@@ -180,22 +180,22 @@ class OptionSheet:
         self._renewal([i for i, o in number.items() if o.life_years is not None])
         once_paid = "-{C}*[waited]*IF([y]=[first_payment],1,0)"
         lines = [(i, place, line) for i, o in number.items() for place, line in enumerate(o.capital_lines, 1)]
-        single = [Row(i, f"{number[i].id}: {n.line}", f"[line {i} {p}]") for i, p, n in lines if n.per == "option"]
+        single = [Row(i, f"{number[i].name}: {n.line}", f"[line {i} {p}]") for i, p, n in lines if n.per == "option"]
         self.block("capital_line", "Other capital of an option", single, once_paid)
         shared = [(i, p, n) for i, p, n in lines if n.per == "bundle"]
         self.bundles = list(dict.fromkeys(n.line for _, _, n in shared))
         for place, name in enumerate(self.bundles):
-            rows = [Row(i, f"{number[i].id}: {n.line}", f"[line {i} {p}]") for i, p, n in shared if n.line == name]
+            rows = [Row(i, f"{number[i].name}: {n.line}", f"[line {i} {p}]") for i, p, n in shared if n.line == name]
             self.block(f"bundle {place}", "Capital paid once for all options of a case that need it", rows,
                        flag="[in {model} {option}]*{C}", note="the dearest counts")  # fmt: skip
-        bought = [Row(i, o.id, f"[adjustment {i}]") for i, o in number.items() if o.kind == "bought"]
+        bought = [Row(i, o.name, f"[adjustment {i}]") for i, o in number.items() if o.kind == "bought"]
         self.block("bundle_adjustment", "Added when bought options are combined", bought, once_paid)
         for budget in YEARLY_BUDGETS:
-            rows = [Row(i, o.id, f"[yearly cost {i}]") for i, o in number.items() if budget == "yearly_cost"]
-            rows += [Row(i, f"{o.id}: {n.line}", f"[yearly {i} {p}]") for i, o in number.items()
+            rows = [Row(i, o.name, f"[yearly cost {i}]") for i, o in number.items() if budget == "yearly_cost"]
+            rows += [Row(i, f"{o.name}: {n.line}", f"[yearly {i} {p}]") for i, o in number.items()
                      for p, n in enumerate(o.yearly_lines, 1) if n.budget == budget]  # fmt: skip
             self.block(budget, LINES[budget].title, rows, f"-{{C}}*{self.level(budget)}*[use {{option}}]*[inside]")
-        labour = [Row(i, o.id, f"[labour {i}]") for i, o in number.items() if o.yearly_labour_h]
+        labour = [Row(i, o.name, f"[labour {i}]") for i, o in number.items() if o.yearly_labour_h]
         wage = "IF([setter_wage]>0,[setter_wage],[operator_wage])"
         self.block("named_labour", LINES["named_labour"].title, labour,
                    f"-{{C}}*{wage}*{self.level('named_labour')}*[use {{option}}]*[inside]", unit="h/year",
@@ -210,9 +210,9 @@ class OptionSheet:
             due = f"[first_payment]+IF({moment}>0,{to_year(moment)},0)"
             extra.append((f"{stage}, year", f"MIN({due},[horizon_years])"))
         paid = "+".join(f"[payment {i + 1}]*IF([y]={{+{i}}},1,0)" for i in stages)
-        rows = [Row(i, o.id, f"[capital {i}]") for i, o in number.items()]
+        rows = [Row(i, o.name, f"[capital {i}]") for i, o in number.items()]
         self.block("capital", LINES["capital"].title, rows, f"-{{C}}*[waited]*({paid})", extra=extra)
-        granted = [Row(i, o.id, f"[capital {i}]*[grant {i}]") for i, o in number.items() if o.grant_share]
+        granted = [Row(i, o.name, f"[capital {i}]*[grant {i}]") for i, o in number.items() if o.grant_share]
         self.block("grant", LINES["grant"].title, granted, f"{{C}}*[waited]*({paid})", extra=extra)
 
     def _renewal(self, living: Sequence[int]) -> None:
@@ -223,7 +223,7 @@ class OptionSheet:
         before = f"INT(([y]-1-{start})/{life}+{moment})"
         again = f"IF(AND({so_far}>{before},{so_far}>0,{{+0}}>={so_far}),1,0)"
         price = f"[purchase growth]^INT({start}+{so_far}*{life}+{moment})*[inflated]"
-        rows = [Row(i, self.options[i - 1].id, f"[capital {i}]") for i in living]
+        rows = [Row(i, self.options[i - 1].name, f"[capital {i}]") for i in living]
         self.block("replacement", LINES["replacement"].title, rows, f"-{{C}}*{again}*{price}",
                    extra=[("times", times)])  # fmt: skip
         last = f"({start}+{{+0}}*{life})"
@@ -236,7 +236,7 @@ class OptionSheet:
     def _single(self, number: dict[int, Option]) -> None:
         """Stock while in use, and amounts of a single year."""
         start = "[start {option}]"
-        stock = [Row(i, o.id, f"[stock {i}]") for i, o in number.items() if o.working_capital]
+        stock = [Row(i, o.name, f"[stock {i}]") for i, o in number.items() if o.working_capital]
         begun = f"MIN(IF({start}>0,{to_year(start)},0),[horizon_years])"
         self.block("working_capital", LINES["working_capital"].title, stock, "{C}*([end]-IF([y]={+0},1,0))",
                    extra=[("bound in", begun)])  # fmt: skip
@@ -245,7 +245,7 @@ class OptionSheet:
             for i, place, line in listed:
                 year = f"[once year {i} {place}]"
                 falls = f"IF({year}=0,[first_payment],INT({start}+[same_moment])+{year})"
-                self.block(f"{name} {i} {place}", f"{LINES[name].title}, {number[i].id}",
+                self.block(f"{name} {i} {place}", f"{LINES[name].title}, {number[i].name}",
                            [Row(i, line.line, f"[once {i} {place}]")], "{C}*IF([y]={+0},1,0)*[inside]",
                            extra=[("falls in", f"IF({{C}}<0,MIN({falls},[horizon_years]),{falls})")])  # fmt: skip
             self.singles[name] = [f"{name} {i} {p}" for i, p, _ in listed]

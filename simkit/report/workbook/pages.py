@@ -8,7 +8,7 @@ from typing import Any
 from simkit.finance import FINANCE_CAUTION
 from simkit.finance.evaluate import MoneyResult
 from simkit.finance.lines import LINES
-from simkit.report.moneystudy import MoneyStudy
+from simkit.report.workbook.content import Content
 from simkit.report.workbook.formula import Place
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, Model
 from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, Book, Sheet
@@ -38,11 +38,12 @@ def _time(years: float | None) -> float | str:
 
 
 def summary_sheet(
-    book: Book, cash: MoneyStudy, names: Mapping[str, str], others: Mapping[str, Mapping[str, float]], run_id: str
+    book: Book, content: Content, names: Mapping[str, str], others: Mapping[str, Mapping[str, float]], today: str
 ) -> Sheet:
     """Every case, static, as the kit found it; above it the picked case, live, beside the same numbers."""
     sheet = book.sheet(SUMMARY, "Summary: every case", (
-        f"Static table from run {run_id}, money in {cash.study.currency}; above it the case picked on 'Case', live.",
+        f"Static table from run {content.run_id}, money in {content.flow.currency}, against {today}; above it the "
+        "case picked on 'Case', live.",
         "Where inputs were changed, live and static numbers differ: trust the live ones.",
     ))  # fmt: skip
     words = [title.removesuffix(", years").removesuffix(", a year") for _, title, _ in MEASURES]
@@ -50,8 +51,8 @@ def summary_sheet(
     sheet.header(TABLE_ROW, *heads, numbers=range(2, len(heads)))
     for row, (name, label) in enumerate(names.items(), TABLE_ROW + 1):
         sheet.data(row, 0, label)
-        sheet.data(row, 1, cash.study.described(name), "wrapped")
-        values = static_measures(cash.results[name])
+        sheet.data(row, 1, content.described(name), "wrapped")
+        values = static_measures(content.results[name])
         for column, (key, _, look) in enumerate(MEASURES, 2):
             sheet.put(row, column, values[key], f"static_{look}")
         for column, case in enumerate(("low", "high"), 2 + len(MEASURES)):
@@ -166,11 +167,11 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
     sheet.widths, sheet.freeze = {0: 84, 1: 14, 2: 16}, (8, 0)
 
 
-def sources_sheet(book: Book, cash: MoneyStudy, run_id: str) -> None:
+def sources_sheet(book: Book, content: Content) -> None:
     """Where lines and numbers come from: budgets and evidence, options, the run."""
-    sheet, study = book.sheet(SOURCES, "Sources", ("Where numbers come from, and what proves each line.",)), cash.study
+    sheet = book.sheet(SOURCES, "Sources", ("Where numbers come from, and what proves each line.",))
     sheet.header(3, "line", "budget line", "evidence to ask for", "follows", "the plant's account", "who answers")
-    named = {entry.line: entry for entry in cash.cashflow.finance.budget_lines}
+    named = {entry.line: entry for entry in content.flow.finance.budget_lines}
     for key, line in LINES.items():
         entry, row = named.get(key), sheet.row
         cells = (line.title, line.budget, line.evidence, line.growth, entry.account if entry else "",
@@ -181,13 +182,9 @@ def sources_sheet(book: Book, cash: MoneyStudy, run_id: str) -> None:
         sheet,
         "Options",
         ("option", "price from", "valid until", "owner", "note"),
-        [(f"{o.id} {o.name}", o.price_source, o.valid_until, o.owner, o.note) for o in study.plant.options],
+        [(f"{o.name} ({o.id})", o.price_source, o.valid_until, o.owner, o.note) for o in content.plant.options],
     )
-    run = study.run
-    facts = [("run", run_id), ("runs", f"{run.replications}"), ("weeks of a run", f"{run.weeks:g}"),
-             ("demand levels", ", ".join(f"{f:g}" for f in run.demand_factors)),
-             ("calibrated on observed weeks", "yes" if study.calibrated else "no: read all amounts as a comparison"),
-             *((f"changed for this run: {text}", "") for text in run.overrides)]  # fmt: skip
+    facts = [("run", content.run_id), *content.facts.items()]
     _list(sheet, "Simulation", ("what", "value"), facts)
     sheet.widths, sheet.freeze = {0: 56, 1: 30, 2: 42, 3: 24, 4: 40, 5: 24}, (4, 0)
 
@@ -249,10 +246,9 @@ STATIC = (
 )  # fmt: skip
 
 
-def readme_sheet(book: Book, cash: MoneyStudy, rules: Sequence[tuple[str, str]], run_id: str) -> None:
+def readme_sheet(book: Book, content: Content, rules: Sequence[tuple[str, str]]) -> None:
     """What the book is, its sheets, how to use it, what is static and why, and the rules behind every amount."""
-    study = cash.study
-    about = (study.plant.settings.name, f"Run {run_id}", FINANCE_CAUTION, *study.marks)
+    about = (content.plant.settings.name, f"Run {content.run_id}", FINANCE_CAUTION, *content.marks)
     sheet = book.sheet(README, "Workbook of the study", about)
     at = sheet.row
     sheet.put(at, 0, "All checks hold (1: yes)", "total_text")

@@ -1,0 +1,53 @@
+"""Files of a cash flow for a controller: the workbook with one live case, and every amount as a table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from simkit.base.files import no_formula, write_whole
+from simkit.base.messages import BadInput, Finding
+from simkit.report import cautions
+from simkit.report.workbook import Content, write_workbook
+
+if TYPE_CHECKING:
+    from simkit.desk.money import CashFlow
+
+WORKBOOK, TABLE = "workbook.xlsx", "money.csv"
+RUN_DIGITS = 16
+
+
+def write_files(cash: CashFlow, folder: str | Path) -> tuple[Path, Path]:
+    """Write both files; raises BadInput where another file of the name stands: nothing is written over."""
+    paths = Path(folder) / WORKBOOK, Path(folder) / TABLE
+    with TemporaryDirectory(prefix="simkit-") as aside:
+        write_workbook(content_of(cash), Path(aside) / WORKBOOK)
+        made = (Path(aside) / WORKBOOK).read_bytes(), as_csv(cash).encode()
+    other = [path for path, own in zip(paths, made, strict=True) if path.exists() and path.read_bytes() != own]
+    if other:
+        why = "holds something else, and nothing is written over"
+        raise BadInput(Finding(str(path), why, "Move it away, or name another folder") for path in other)
+    for path, own in zip(paths, made, strict=True):
+        write_whole(path, own)
+    return paths
+
+
+def as_csv(cash: CashFlow) -> str:
+    """Every amount of all scenarios as a table in text, nothing in it a formula."""
+    frame = cash.lines
+    texts = {name: frame[name].map(no_formula) for name in ("scenario", "basis", "owner", "item")}
+    return frame.assign(**texts).to_csv(index=False, lineterminator="\n")
+
+
+def content_of(cash: CashFlow) -> Content:
+    """What the workbook holds: prices in force, totals, amounts, measures, and how the run was made."""
+    numbers, plant = cash.study.numbers, cash.study.plant
+    facts = {
+        "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
+        "demand levels": ", ".join(f"{level:g}" for level in numbers.levels),
+        "calibrated on observed weeks": "no: read all amounts as a comparison",
+        **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
+    }  # fmt: skip
+    run_id = f"{plant.inputs_sha256[:RUN_DIGITS]}, seed {numbers.seed}"
+    return Content(cash.prices, cash.totals, cash.flow, cash.results, run_id, facts, (cautions.UNCALIBRATED,))
