@@ -77,7 +77,7 @@ class Decision:
         frame = pd.DataFrame(
             [{**_row(one), "why": one.word.why} for one in sorted(self.choices, key=lambda one: -one.value.mean)]
         )
-        frame.attrs["title"] = "Every choice that was looked at"
+        frame.attrs |= {"title": "Every choice that was looked at, with the reason of its verdict", "folded": True}
         return frame
 
     def causes(self, most: int = 3) -> pd.DataFrame:

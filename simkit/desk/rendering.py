@@ -30,6 +30,8 @@ PARAMETERS, PANEL = "parameters", "panel"
 """Tags of cells: what is set from outside, and what is left out of a page."""
 FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
+PAGES = "pages"
+"""The parameter in which a report tells a notebook where other pages are."""
 WIDGET = "application/vnd.jupyter.widget-view+json"
 SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
 
@@ -213,7 +215,10 @@ def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, fram
     plant = _plant_of(source, given)
     about = (("Date of the data", plant.inputs.settings.as_of.isoformat()),
              ("Inputs (SHA-256)", plant.inputs_sha256[:16])) if plant else ()  # fmt: skip
-    named = (("Notebook", source.name), *((f"Parameter {name}", repr(value)) for name, value in given.items()))
+    told = {
+        name: Path(value).name if name in FOLDERS else repr(value) for name, value in given.items() if name != PAGES
+    }
+    named = (("Notebook", source.name), *((f"Parameter {name}", text) for name, text in told.items()))
     return {
         "title": frame.title or title_of(source),
         "plant": plant.name if plant else source.stem.replace("_", " "),

@@ -15,8 +15,8 @@ MONEY = (
 )
 
 UNCALIBRATED = (
-    "Uncalibrated: the baseline has not been fitted to observed weeks of this plant. The figures show what the inputs "
-    "imply, not what the plant has been shown to do; option results are drawn pale with dashed edges."
+    "Uncalibrated: the model has not been fitted to observed weeks of this plant. The figures show what the inputs "
+    "imply, not what the plant has been shown to do."
 )
 
 STALE = (

@@ -1,6 +1,6 @@
 """The one renderer of tables: a DataFrame with a title sentence and a note becomes HTML, by its columns' names.
 
-``frame.attrs`` may hold ``title`` (a sentence) and ``note``. A column ``x`` with ``x_half_width`` beside it is drawn as
+``frame.attrs`` may hold ``title`` (a sentence), ``note``, ``folded`` and ``links`` (address by name in the first column). A column ``x`` with ``x_half_width`` beside it is drawn as
 one, with the digits that the interval allows; so is ``mean`` with ``half_width``, and ``unit`` goes behind it. Text
 stands left, numbers right; long tables are folded and lie beside the page as CSV.
 """
@@ -42,7 +42,7 @@ def frame_html(frame: pd.DataFrame, folded: bool | None = None) -> str:
         note=frame.attrs.get("note", ""),
         heads=list(zip(map(_heading(shown), heads), texts, strict=True)),
         rows=[list(zip(row, texts, strict=True)) for row in rows],
-        folded=len(rows) > LONGEST if folded is None else folded,
+        folded=frame.attrs.get("folded", len(rows) > LONGEST) if folded is None else folded,
         count=plural(len(rows), "row"),
         csv=CSV_PLACE,
         links=frame.attrs.get("links", {}),
@@ -117,7 +117,9 @@ def cell_text(value: Any, column: Column) -> str:
         return str(value) if column.label == "year" else number(int(value) * column.factor, 0)
     if isinstance(value, Real):
         number_ = float(value) * column.factor
-        return ("∞" if number_ > 0 else f"{MINUS}∞") if math.isinf(number_) else number(number_, column.digits)
+        if math.isinf(number_):
+            return "never" if column.unit == "years" else "∞" if number_ > 0 else f"{MINUS}∞"
+        return number(number_, column.digits)
     return column.word(str(value))
 
 

@@ -112,14 +112,17 @@ def how_sure(numbers: Any, basis: Any) -> list[dict[str, str]]:
     defaults, rows = int(basis["default"].sum()), int(basis["all"].sum())
     guesses = int(basis["estimated"].sum()) + defaults
     return [
-        {"rests_on": "Fitted to the plant", "state": "No. Observed weeks and a log are what it takes: simkit fit."},
+        {
+            "rests_on": "Fitted to the plant",
+            "how_it_stands": "No. Observed weeks and a log are what it takes: simkit fit.",
+        },
         {
             "rests_on": "Runs",
-            "state": f"{plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks a case.",
+            "how_it_stands": f"{plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks a case.",
         },
         {
             "rests_on": "Times and rates",
-            "state": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
+            "how_it_stands": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
         },
     ]
 
