@@ -7,17 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simkit.base.gauges import FAMILIES, GAUGES, aluminium_gauge_in, gauge_mm, gauge_row
 from simkit.base.units import sheet_mass_kg
 from simkit.process.sheetdata import (
     DENSITIES,
-    FAMILIES,
     FORMATS,
-    GAUGES,
-    aluminium_gauge_in,
     area_mass_kg,
     density_of,
-    gauge_mm,
-    gauge_row,
     gauge_weight_kg_m2,
     geometric_kg_m2,
     standard_gauge_in,
