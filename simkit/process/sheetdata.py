@@ -1,7 +1,8 @@
 """Sheet metal by the table: masses of gauges, densities, formats, and the two masses that a gauge number can mean.
 
 Gauge numbers stand in ``simkit/base/gauges.py``. The standard gauge of steel is by weight, and its weight is not that
-of its thickness: see :func:`gauge_weight_kg_m2` and :func:`geometric_kg_m2`. Units: mm, kg, kg/m2, kg/m3; inches and lb/ft2 only where the source prints them.
+of its thickness: see :func:`gauge_weight_kg_m2` and :func:`geometric_kg_m2`. Units: mm, kg, kg/m2, kg/m3; lb/ft2 and
+inches only where the source prints them.
 """
 
 from __future__ import annotations

@@ -63,7 +63,7 @@ PUBLISHED = [
     *(
         Row(
             f"GAU-D1 steel {number} in mm", GAUGES + "gauge_mm", {"family": "steel", "gauge": number}, mm, "mm",
-            1.27e-3,            "the table prints to 0.0001 in, the mm follow from the weight: half of 0.0001 in", STANDARD,
+            1.27e-3, "the table prints to 0.0001 in, the mm follow from the weight: half of 0.0001 in", STANDARD,
         )
         for number, mm in ((10, 3.416), (14, 1.898), (16, 1.518), (18, 1.215), (20, 0.911))
     ),
