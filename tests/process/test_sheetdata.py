@@ -58,7 +58,7 @@ def test_the_aluminium_gauge_is_its_formula():
         ("stainles", 16, "no family 'stainles': did you mean 'stainless'"),
         ("galvanized", 60, "no gauge 60 of galvanized: known names: 16, 18, 20, 24, 30"),
         ("aluminium", 41, "a gauge of aluminium is a number from 0 to 40"),
-        ("aluminium", -1, "gauge must be zero or more"),
+        ("aluminium", -1, "a gauge of aluminium is a number from 0 to 40"),
     ],
 )
 def test_unknown_gauges_are_refused_with_the_nearest_known(family, gauge, message):
