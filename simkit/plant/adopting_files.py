@@ -25,6 +25,10 @@ class Sure(str):
     __slots__ = ()
 
 
+LOG = "events.csv"
+"""A machine's log: it travels as it is."""
+
+
 @dataclass(frozen=True)
 class Export:
     """One export: heads, and every line that holds anything with its number as an editor shows it."""
@@ -45,6 +49,8 @@ def places(exports: Path) -> dict[tuple[str, str], Path]:
     files = sorted(exports.iterdir()) if exports.is_dir() else [exports]
     found: dict[tuple[str, str], Path] = {}
     for path in files:
+        if path.name == LOG:
+            continue
         if path.suffix.lower() == ".csv" and path.is_file():
             found[path.name, ""] = path
         elif path.suffix.lower() == ".xlsx" and not path.name.startswith("~$"):

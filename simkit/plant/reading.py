@@ -23,8 +23,8 @@ __all__ = ["check_plant", "inputs_sha256", "read_plant"]
 
 SETTINGS_FILE = "plant.toml"
 OPTIONS_FILE = "options.toml"
-OWN_FILES = ("adoption",)
-"""What the kit itself puts into a plant folder."""
+OWN_FILES = ("adoption", "calibration.json", "events.csv")
+"""What the kit itself puts into a plant folder, and the log of the machine, which is read apart."""
 
 FILE_LAWS = ("empirical", "sequence")
 NO_ROWS_NEEDED = ("people",)
