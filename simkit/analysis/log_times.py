@@ -121,14 +121,15 @@ def stops(log: MachineLog) -> pd.DataFrame:
     last = np.concatenate([is_stop[1:] < is_stop[:-1], [True]])[is_stop]
     follows = np.append(table["state"].to_numpy()[1:], CANNOT_TELL)[is_stop]
     own["known"] = ~(last & (follows == CANNOT_TELL))
+    own["cause"] = own["cause"].where(own["cause"] != "", None)
     worked = Clock.of(log.worked)
-    found = own.groupby("number").agg(start_s=("start_s", "first"), end_s=("end_s", "last"), cause=("cause", "max"),
+    found = own.groupby("number").agg(start_s=("start_s", "first"), end_s=("end_s", "last"), cause=("cause", "first"),
                                       known=("known", "all"))  # fmt: skip
     start, end = found["start_s"].to_numpy(), found["end_s"].to_numpy()
     attended = Clock.of(log.attended)
     found["minutes"] = (worked.until_s(end) - worked.until_s(start)) / SECONDS_PER_MINUTE
     found["attended"] = attended.until_s(start + 1e-3) > attended.until_s(start)
-    found["cause"] = found["cause"].replace("", CANNOT_TELL)
+    found["cause"] = found["cause"].fillna(CANNOT_TELL)
     return found.drop(columns="end_s").reset_index(drop=True)
 
 
