@@ -118,6 +118,38 @@ def new(
 
 
 @app.command()
+def adopt(
+    exports: Annotated[Path, typer.Argument(metavar="EXPORTS", help="folder of CSV and XLSX files, or one workbook")],
+    into: Annotated[Path, typer.Option(metavar="DIR", help="plant folder to make")],
+    mapping: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="how the exports are read; default: it is asked, and kept")
+    ] = None,
+) -> None:
+    """Make a plant folder of messy exports; every row that the mapping does not settle is listed and left out."""
+    from simkit.plant.adopting_ask import ask_mapping
+    from simkit.plant.adopting_mapping import read_mapping
+    from simkit.plant.adopting_write import adopt as adopt_exports
+    from simkit.plant.adopting_write import adoption_lines
+
+    asked = ask_mapping(exports, ask) if mapping is None else read_mapping(mapping)
+    for line in adoption_lines(adopt_exports(exports, into, asked), into):
+        typer.echo(visible(line))
+    check(into)
+
+
+@app.command()
+def workbook(
+    plant: PlantFolder, file: Annotated[Path, typer.Argument(metavar="FILE", help="workbook to make, .xlsx")]
+) -> None:
+    """Write a plant folder as one workbook to fill in, its closed words as lists; adopt reads it back."""
+    from simkit.plant.reading import read_plant
+    from simkit.plant.workbook import write_workbook
+
+    write_workbook(plant, read_plant(plant), file)
+    typer.echo(f"{file}: workbook written. Back to a folder: simkit adopt {file} --into DIR")
+
+
+@app.command()
 def notebooks(folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")]) -> None:
     """Copy the notebooks into a folder of yours, with the demo plant beside them; refuses to write over anything."""
     from simkit.report.render import copy_notebooks
@@ -251,6 +283,21 @@ def audit(
     study, lines = compare_form(plant, kept, achieved)
     Console().print(audit_table(study, lines))
     typer.echo(audit_summary(lines))
+
+
+def ask(question: str, proposed: str, allowed: tuple[str, ...]) -> str:
+    """Ask on the terminal until the answer is allowed; an end of the input is told as one, not as a stop."""
+    while True:
+        try:
+            answer = str(typer.prompt(question, default=proposed, show_default=bool(proposed))).strip()
+        except typer.Abort:
+            mend = (
+                "Answer on a terminal, or write the mapping: --mapping FILE, as in data/tarnholt_exports/mapping.toml"
+            )
+            raise BadInput([Finding("mapping", "is needed, and nobody answers", mend, value=question)]) from None
+        if not allowed or answer in allowed:
+            return answer
+        typer.echo(f"not one of: {', '.join(filter(None, allowed))}", err=True)
 
 
 def finding_line(finding: Finding) -> Text:

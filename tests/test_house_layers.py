@@ -28,7 +28,9 @@ def imports_of(path: Path) -> set[str]:
 def room(dotted: str) -> str:
     """``base`` of ``simkit.base.units``; empty for the top of the package and for other libraries."""
     parts = dotted.split(".")
-    return parts[1] if parts[0] == "simkit" and len(parts) > 1 else ""
+    if parts[0] != "simkit" or len(parts) == 1:
+        return ""
+    return "cli" if parts[1] == "__main__" else parts[1]
 
 
 def upward(importer: str, names: set[str]) -> list[str]:

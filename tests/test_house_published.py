@@ -13,6 +13,7 @@ from tests.house import ROOT, named
 from tests.published.rows import Row
 
 FORMULA_MODULES = (
+    "simkit.base.gauges",
     "simkit.base.units",
     "simkit.experiment.intervals",
     "simkit.experiment.kpis",

@@ -23,6 +23,8 @@ __all__ = ["check_plant", "inputs_sha256", "read_plant"]
 
 SETTINGS_FILE = "plant.toml"
 OPTIONS_FILE = "options.toml"
+OWN_FILES = ("adoption", "calibration.json", "events.csv")
+"""What the kit itself puts into a plant folder, and the log of the machine, which is read apart."""
 
 FILE_LAWS = ("empirical", "sequence")
 NO_ROWS_NEEDED = ("people",)
@@ -113,7 +115,7 @@ def _missing(folder: Path, name: str) -> Finding:
 def _unread(folder: Path, draft: Draft) -> list[Finding]:
     """Findings about what lies in the folder and is not read."""
     named = {row.file for table in ("elements", "stops") for row in draft.sheets[table].rows}
-    return list(unread_files(folder, [SETTINGS_FILE, OPTIONS_FILE, *map(place_of, TABLES)], named))
+    return list(unread_files(folder, [SETTINGS_FILE, OPTIONS_FILE, *OWN_FILES, *map(place_of, TABLES)], named))
 
 
 def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:

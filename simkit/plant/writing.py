@@ -26,9 +26,7 @@ def write_plant(plant: Plant, folder: Path) -> None:
     _claim(folder)
     (folder / "plant.toml").write_text(toml_text(plant.settings), encoding="utf-8")
     for table, row_type in TABLES.items():
-        _write_csv(
-            folder / place_of(table), columns_of(row_type), (vars(row).values() for row in getattr(plant, table))
-        )
+        write_csv(folder / place_of(table), columns_of(row_type), (vars(row).values() for row in getattr(plant, table)))
     if plant.options:
         text = "\n".join("[[option]]\n" + toml_text(option, ("option",)) for option in plant.options)
         (folder / "options.toml").write_text(text, encoding="utf-8")
@@ -36,9 +34,9 @@ def write_plant(plant: Plant, folder: Path) -> None:
         if not name.endswith(":repair"):
             repairs = plant.sequences.get(f"{name}:repair")
             if repairs is None:
-                _write_csv(folder / name, ["value"], ([value] for value in values))
+                write_csv(folder / name, ["value"], ([value] for value in values))
             else:
-                _write_csv(folder / name, ["exposure", "repair_min"], zip(values, repairs, strict=True))
+                write_csv(folder / name, ["exposure", "repair_min"], zip(values, repairs, strict=True))
 
 
 def new_plant(folder: Path) -> None:
@@ -52,7 +50,7 @@ def new_plant(folder: Path) -> None:
     (folder / "options.toml").write_text(options_text(), encoding="utf-8")
     for table, row_type in TABLES.items():
         rows = blank_elements() if row_type is Element else ()
-        _write_csv(folder / place_of(table), columns_of(row_type), rows)
+        write_csv(folder / place_of(table), columns_of(row_type), rows)
 
 
 def example_plant(folder: Path) -> None:
@@ -62,18 +60,24 @@ def example_plant(folder: Path) -> None:
         shutil.copyfile(path, folder / path.name)
 
 
-def _claim(folder: Path) -> None:
-    """Make the folder, or refuse to write where something is."""
+def require_empty(folder: Path) -> None:
+    """Raise BadInput where a folder, or a file of this name, holds anything."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         what = "is not empty" if folder.is_dir() else "is a file"
         raise BadInput([Finding(str(folder), f"{what}, and nothing is written over", "Name a new or an empty folder")])
+
+
+def _claim(folder: Path) -> None:
+    """Make the folder, or refuse to write where something is."""
+    require_empty(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise BadInput([Finding(str(folder), f"cannot be made ({error.strerror})", "Name another folder")]) from error
 
 
-def _write_csv(path: Path, heads: Iterable[str], rows: Iterable[Iterable[Any]]) -> None:
+def write_csv(path: Path, heads: Iterable[str], rows: Iterable[Iterable[Any]]) -> None:
+    """Write values under their heads, each as its column reads it back."""
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(heads)

@@ -7,17 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from simkit.base.gauges import FAMILIES, GAUGES, aluminium_gauge_in, gauge_mm, gauge_row
 from simkit.base.units import sheet_mass_kg
 from simkit.process.sheetdata import (
     DENSITIES,
-    FAMILIES,
     FORMATS,
-    GAUGES,
-    aluminium_gauge_in,
     area_mass_kg,
     density_of,
-    gauge_mm,
-    gauge_row,
     gauge_weight_kg_m2,
     geometric_kg_m2,
     standard_gauge_in,
@@ -61,8 +57,8 @@ def test_the_aluminium_gauge_is_its_formula():
     [
         ("stainles", 16, "no family 'stainles': did you mean 'stainless'"),
         ("galvanized", 60, "no gauge 60 of galvanized: known names: 16, 18, 20, 24, 30"),
-        ("aluminium", 41, "40 less gauge must be zero or more"),
-        ("aluminium", -1, "gauge must be zero or more"),
+        ("aluminium", 41, "a gauge of aluminium is a number from 0 to 40"),
+        ("aluminium", -1, "a gauge of aluminium is a number from 0 to 40"),
     ],
 )
 def test_unknown_gauges_are_refused_with_the_nearest_known(family, gauge, message):

@@ -10,7 +10,7 @@ import pytest
 from simkit.base.units import MM_PER_INCH
 from tests.published.rows import Row
 
-SHEET, BALANCE = "simkit.process.sheetdata.", "simkit.process.sheetbalance."
+GAUGES, SHEET, BALANCE = "simkit.base.gauges.", "simkit.process.sheetdata.", "simkit.process.sheetbalance."
 MASS = "simkit.base.units.sheet_mass_kg"
 STANDARD = "manufacturers' standard gauge: rule of 41.82 lb/ft2 per inch and trade table (10 gauge 0.1345 in, 5.625)"
 WIRE = "American wire gauge, formula"
@@ -51,7 +51,7 @@ def mass(name, values, expected):
 PUBLISHED = [
     *(
         Row(
-            f"GAU-D1 steel {number}", SHEET + "gauge_row", {"family": "steel", "gauge": number}, printed,
+            f"GAU-D1 steel {number}", GAUGES + "gauge_row", {"family": "steel", "gauge": number}, printed,
             "in, lb/ft2", 0.0, PRINTED, STANDARD, read=attrgetter("thickness_in", "weight_lb_ft2"),
         )
         for number, printed in STEEL.items()
@@ -62,21 +62,21 @@ PUBLISHED = [
     ),
     *(
         Row(
-            f"GAU-D1 steel {number} in mm", SHEET + "gauge_mm", {"family": "steel", "gauge": number}, mm, "mm", 1.27e-3,
-            "the table prints to 0.0001 in, the mm follow from the weight: half of 0.0001 in", STANDARD,
+            f"GAU-D1 steel {number} in mm", GAUGES + "gauge_mm", {"family": "steel", "gauge": number}, mm, "mm",
+            1.27e-3, "the table prints to 0.0001 in, the mm follow from the weight: half of 0.0001 in", STANDARD,
         )
         for number, mm in ((10, 3.416), (14, 1.898), (16, 1.518), (18, 1.215), (20, 0.911))
     ),
     *(
         Row(
-            f"gauge {number} of {family}", SHEET + "gauge_row", {"family": family, "gauge": number}, inches, "in",
+            f"gauge {number} of {family}", GAUGES + "gauge_row", {"family": family, "gauge": number}, inches, "in",
             5e-5, DIGITS, source, read=attrgetter("thickness_in"),
         )
         for family, rows, source in OTHERS
         for number, inches in rows.items()
     ),
     Row(
-        "GAU-D2", SHEET + "aluminium_gauge_in", {"gauge": np.array([10, 12, 14, 16, 18, 20])},
+        "GAU-D2", GAUGES + "aluminium_gauge_in", {"gauge": np.array([10, 12, 14, 16, 18, 20])},
         (0.1019, 0.0808, 0.0641, 0.0508, 0.0403, 0.0320), "in", 5e-5, DIGITS, WIRE,
     ),
     Row(
