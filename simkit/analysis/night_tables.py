@@ -133,7 +133,7 @@ def stop_rates(plant: Plant, nights: pd.DataFrame, per_sheet: dict[str, float]) 
     }
     rates = []
     for row in plant.stops:
-        if row.clears != "nobody":
+        if row.clears != "nobody" and row.acts_in(attended=False):
             settled = row.rate * (1.0 - row.retry_success) ** row.retries * exposure[row.exposure]
             rates.append(StopRate(row.cause, settled, settled * (row.early_factor if row.settle_weeks > 0 else 1.0)))
     return tuple(rates)

@@ -98,8 +98,11 @@ def stopped_share(rate: float, picks: Floats | float) -> Floats:
 
 
 def failing_share(plant: Plant, *, after_retries: bool = False) -> float:
-    """Share of picks that fail by the plant's causes of stops, before or after the retries that each allows."""
-    causes = [row for row in plant.stops if row.exposure == "pick"]
+    """Share of picks that fail by the plant's causes of stops, before or after the retries that each allows.
+
+    In attended hours, where a cause has two rates.
+    """
+    causes = [row for row in plant.stops if row.exposure == "pick" and row.acts_in(attended=True)]
     return sum(row.rate * ((1 - row.retry_success) ** row.retries if after_retries else 1.0) for row in causes)
 
 

@@ -138,8 +138,8 @@ def _failing_picks(over: HandOver) -> Iterator[Case]:
         return
     causes = [row for row in over.with_options(options).stops if _fails_picks(row)]
     for share in FAIL_SHARES if causes else ():
-        rate = sum(row.rate for row in causes) * share
-        overrides = tuple(f"stops[{row.cause}].rate*={share:g}" for row in causes)
+        rate = sum(row.rate for row in causes if row.acts_in(attended=night is None)) * share
+        overrides = tuple(f"stops[{cause}].rate*={share:g}" for cause in dict.fromkeys(row.cause for row in causes))
         facts = {"share": share, "rate": rate}
         yield _changed(FAIL, options, f"{1000 * rate:g} failed picks in 1,000", overrides, facts)
 

@@ -275,7 +275,8 @@ class MachineProcess(SheetSupply):
         self.sheet = sheet
         self.stops.catch_up(self.clock.now)
         while True:
-            happening = self.stops.first(counts, done_s, run_s, self.clock.now)
+            attended = self.opening.attended(self.clock.now)
+            happening = self.stops.first(counts, done_s, run_s, self.clock.now, attended)
             if worn_s <= (happening.offset_s if happening else run_s):
                 yield from self._run_to(done_s, worn_s, counts, run_s, _STILL)
                 wear.ran(fails_after)

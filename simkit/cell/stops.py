@@ -58,7 +58,8 @@ class StopClocks:
 
     Of a cause with a list, the next interval is read when the machine starts to grow its exposure, over all machines in
     that order: a count or running hours when a sheet starts or goes on, calendar hours at the start of the run and as a
-    stop ends. Until then the cause stands in ``_unread``.
+    stop ends. Until then the cause stands in ``_unread``. A cause that acts in some hours only grows over the stretches
+    of a sheet that begin in them.
     """
 
     def __init__(
@@ -71,10 +72,12 @@ class StopClocks:
         self.kinds = [cause.exposure for cause in causes]
         self.early = [early_life(cause) for cause in causes]
         self._streams = {
-            (row, what): Stream(draws, f"stop:{cause.cause}:{machine}:{what}")
+            (row, what): Stream(draws, f"stop:{cause.clock}:{machine}:{what}")
             for row, cause in enumerate(causes)
             for what in ("gap", "repair", "retry", "lost", "break")
         }
+        self._acting = [[row for row, c in enumerate(causes) if c.acts_in(attended=at)] for at in (False, True)]
+        self._rows = self._acting[True]
         self._shared = shared
         self.number = [0] * len(causes)
         self._unread: list[int] = []
@@ -99,7 +102,7 @@ class StopClocks:
         for row in rows:
             self._unread.remove(row)
             cause = self.causes[row]
-            value = next(self._shared[f"{cause.cause}:gap"])
+            value = next(self._shared[f"{cause.clock}:gap"])
             self.left[row] = on_grid_s(value * SECONDS_PER_HOUR) if self.timed[row] else value
 
     def _gap(self, row: int) -> float:
@@ -119,18 +122,20 @@ class StopClocks:
         passed = float(np.floor(exponential / -np.log1p(-cause.rate))) if cause.rate < 1 else 0.0
         return passed + (self.number[row] > 0)
 
-    def first(self, counts: SheetExposure, done_s: float, run_s: float, now_s: float) -> Happening | None:
+    def first(
+        self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
+    ) -> Happening | None:
         """The first stop in the rest of a sheet of which ``done_s`` of ``run_s`` seconds are done at ``now_s``.
 
-        Of counts, a stretch goes by the rate at its start.
+        Of counts, a stretch goes by the rate at its start; ``attended`` says in which hours it starts.
         """
-        self._from_s = now_s
+        self._from_s, self._rows = now_s, self._acting[attended]
         if self._unread:
-            self._read(sorted(self._unread))
+            self._read(sorted(row for row in self._unread if row in self._rows))
         best: Happening | None = None
         rest = 1.0 - done_s / run_s if run_s > 0 else 1.0
-        for row, left in enumerate(self.left):
-            early = self.early[row]
+        for row in self._rows:
+            early, left = self.early[row], self.left[row]
             if self.timed[row]:
                 seconds = left if early is None else early.until(now_s, left)
                 if seconds >= run_s - done_s:
@@ -149,7 +154,7 @@ class StopClocks:
         """Let exposures grow over a stretch of a sheet; the cause that struck starts a new gap."""
         share = (to_s - from_s) / run_s if run_s > 0 else 1.0
         self._seen_s += to_s - from_s
-        for row in range(len(self.left)):
+        for row in self._rows:
             if row == hit:
                 self.number[row] += 1
                 self.left[row] = self._next_gap(row)
@@ -205,7 +210,7 @@ class StopClocks:
 
     def listed_repair_s(self, cause: int) -> float:
         """The next repair time of a cause with a list: asked for when the repair starts."""
-        return on_grid_s(next(self._shared[f"{self.causes[cause].cause}:repair"]) * SECONDS_PER_MINUTE)
+        return on_grid_s(next(self._shared[f"{self.causes[cause].clock}:repair"]) * SECONDS_PER_MINUTE)
 
     def _repair_s(self, cause: int, number: int) -> float:
         row = self.causes[cause]
@@ -228,6 +233,6 @@ def shared_sequences(causes: tuple[Stop, ...], sequences: dict[str, tuple[float,
     found: dict[str, Iterator[float]] = {}
     for cause in causes:
         if cause.file:
-            found[f"{cause.cause}:gap"] = cycle(sequences[cause.file])
-            found[f"{cause.cause}:repair"] = cycle(sequences[f"{cause.file}:repair"])
+            found[f"{cause.clock}:gap"] = cycle(sequences[cause.file])
+            found[f"{cause.clock}:repair"] = cycle(sequences[f"{cause.file}:repair"])
     return found

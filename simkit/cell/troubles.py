@@ -40,15 +40,16 @@ class Troubles(Stretches):
         self.log.stop_at_s.append(self.clock.now)
         yield from self.alone(STOPPED, outcome.retry_s)
         row = self.stops.causes[cause]
+        inside = job if row.needs_entry else None
 
         def seconds() -> float:
-            return self.facts.entered(self.stops.listed_repair_s(cause) if outcome.listed else outcome.repair_s, job)
+            return self.facts.entered(self.stops.listed_repair_s(cause) if outcome.listed else outcome.repair_s, inside)
 
         if row.clears == "nobody":
             yield from self.alone(STOPPED, seconds())
         else:
             repair_s = LISTED_S if outcome.listed else seconds()
-            self._note_entry(job, repair_s)
+            self._note_entry(inside, repair_s)
             measure = seconds if outcome.listed else None
             yield from self.by_person(row.clears, STOPPED, repair_s, job, "stop", row.cause, (), STOPPED, measure)
         self.stops.stood_until(self.clock.now)

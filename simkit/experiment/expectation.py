@@ -56,8 +56,9 @@ def losses(trace: Trace, workload: Workload) -> Losses:
         expected = [cause for cause in own.plant.stops if not _is_counted(cause) and _costs(cause)]
         if expected:
             runs = Runs.of(log, trace.jobs, own)
+            seen = _covers(trace.attended_spans)(runs.start_s)
             for cause in expected:
-                _add_stops(found, cause, runs, log, trace.jobs)
+                _add_stops(found, cause, runs.chosen(_acting(cause, seen)), log, trace.jobs)
     if any(fault.priced != COUNTED for fault in workload.plant.load_faults):
         _add_faults(found, trace, workload)
     return found
@@ -65,6 +66,11 @@ def losses(trace: Trace, workload: Workload) -> Losses:
 
 def _is_counted(cause: Stop) -> bool:
     return cause.priced == COUNTED or bool(cause.file)
+
+
+def _acting(cause: Stop, seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which stretches a cause strikes in; ``seen`` says which of them begin with somebody there."""
+    return np.where(seen, cause.acts_in(attended=True), cause.acts_in(attended=False))
 
 
 def _costs(cause: Stop) -> bool:
@@ -109,6 +115,11 @@ class Runs:
     end_s: Floats
     loads: Floats
     per_sheet: dict[str, Floats]
+
+    def chosen(self, which: NDArray[np.bool_]) -> Runs:
+        """Some of the stretches."""
+        return Runs(self.program[which], self.share[which], self.start_s[which], self.end_s[which], self.loads[which],
+                    self.per_sheet)  # fmt: skip
 
     @staticmethod
     def of(log: MachineLog, jobs: tuple[Job, ...], own: Workload) -> Runs:

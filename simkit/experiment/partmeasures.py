@@ -108,11 +108,12 @@ class Picks(NamedTuple):
 
 
 def pick_table(trace: Trace, workload: Workload) -> Table:
-    """Picks by machine; empty where none can fail."""
-    causes = [number for number, row in enumerate(workload.plant.stops) if row.exposure == "pick"]
+    """Picks by machine, and the causes that fail them at all hours; empty where there is none."""
+    stops = workload.plant.stops
+    causes = [number for number, row in enumerate(stops) if row.exposure == "pick" and row.acts == "both"]
     if not causes:
         return table_of(Picks, ())
-    passes = float(np.prod([1.0 - min(workload.plant.stops[number].rate, 1.0) for number in causes]))
+    passes = float(np.prod([1.0 - min(stops[number].rate, 1.0) for number in causes]))
     picked = np.array([flow.picked for flow in workload.tables.flows], np.int64)
     rows = []
     for machine, log in zip(workload.plant.machines, trace.machines, strict=True):

@@ -37,6 +37,20 @@ def listed_intervals(draft: Draft) -> Iterator[Finding]:
             yield Finding("stops.csv", why, mend, row=line, column="file", value=row.file)
 
 
+@reads("stops")
+def hours_of_causes(draft: Draft) -> Iterator[Finding]:
+    """A cause acts once in each hour, and what calendar hours bring comes at all hours."""
+    always = {row.cause for row, _ in draft.sheets["stops"] if row.acts == "both"}
+    for row, line in draft.sheets["stops"]:
+        where = {"row": line, "column": "acts", "value": row.acts}
+        if row.acts != "both" and row.exposure == "calendar_hour":
+            why = f"{row.cause}: calendar hours pass whether or not somebody is there"
+            yield Finding("stops.csv", why, "Write acts = both, or count it per running_hour", **where)
+        elif row.acts != "both" and row.cause in always:
+            why = f"{row.cause}: another row of it acts in all hours, so that it would be counted twice"
+            yield Finding("stops.csv", why, "Write one row for attended and one for unattended hours", **where)
+
+
 @reads("stops", settings=True)
 def ramp_counted_once(draft: Draft) -> Iterator[Finding]:
     """Either stops have an early life, or finance ramps the benefits up; never both."""

@@ -86,15 +86,18 @@ def people(draw: st.DrawFn) -> tuple[Person, ...]:
 
 @st.composite
 def stops(draw: st.DrawFn) -> tuple[Stop, ...]:
+    hours = st.sampled_from(("both", "both", "attended", "unattended"))
+    kinds = [draw(st.tuples(st.sampled_from(EXPOSURES), hours)) for _ in range(draw(st.integers(0, 3)))]
     return tuple(
-        Stop(cause=f"cause {number}", exposure=draw(st.sampled_from(EXPOSURES)), rate=draw(st.sampled_from((0.0, 0.2))),
+        Stop(cause=f"cause {number}", exposure=exposure, needs_entry=draw(st.booleans()),
+             acts="both" if exposure == "calendar_hour" else acts, rate=draw(st.sampled_from((0.0, 0.2))),
              repair_law=draw(st.sampled_from(("constant", "gamma"))), repair_min=draw(MINUTES), repair_cv=0.5,
              retries=draw(st.integers(0, 2)), retry_success=0.5, retry_s=draw(st.sampled_from((0.0, 30.0))),
              clears=draw(st.sampled_from(("nobody", "clear", "technician"))),
              early_factor=draw(st.sampled_from((1.0, 0.5, 4.0))), settle_weeks=draw(st.sampled_from((0.0, 0.3))),
              sheets_scrapped=draw(st.sampled_from((0.0, 0.5, 1.0, 2.0))),
              file=draw(st.sampled_from(("", "", "list"))))
-        for number in range(draw(st.integers(0, 3)))
+        for number, (exposure, acts) in enumerate(kinds)
     )  # fmt: skip
 
 

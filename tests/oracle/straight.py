@@ -342,7 +342,7 @@ class Straight(Outputs):
         worn = [on_grid_s(share * run_s)] if share < 1 else []
         m.stops.catch_up(self.env.now)
         while True:
-            coming = m.stops.first(adds, done_s, run_s, self.env.now)
+            coming = m.stops.first(adds, done_s, run_s, self.env.now, self.attended())
             until = min([run_s, *worn, *([coming.offset_s] if coming else [])])
             by_wear = until in worn
             yield from self.alone(m, "run", until - done_s)
@@ -369,12 +369,13 @@ class Straight(Outputs):
         outcome, who = m.stops.outcome(cause, number), self.plant.stops[cause].clears
         m.stopped.append((cause, self.env.now))
         yield from self.alone(m, "stopped", outcome.retry_s)
+        inside = job if self.plant.stops[cause].needs_entry else None
         if not outcome.listed:
-            seconds = self.facts.entered(outcome.repair_s, job)
+            seconds = self.facts.entered(outcome.repair_s, inside)
         elif who == "nobody":
-            seconds = self.facts.entered(m.stops.listed_repair_s(cause), job)
+            seconds = self.facts.entered(m.stops.listed_repair_s(cause), inside)
         else:
-            seconds = lambda: self.facts.entered(m.stops.listed_repair_s(cause), job)  # noqa: E731
+            seconds = lambda: self.facts.entered(m.stops.listed_repair_s(cause), inside)  # noqa: E731
         yield from self.by(m, "machine" if who == "nobody" else who, "stopped", seconds, job, "stop", waiting="stopped")
         m.stops.stood_until(self.env.now)
         return outcome.sheets_lost if job else 0

@@ -27,6 +27,12 @@ CASES: dict[str, tuple[dict[str, Any], str, str]] = {
         "nights that are not allowed"),
     "a response time without anybody": (
         {"calendar": {"night": {**NIGHT, "on_call_response_min": 30.0}}}, "note", "nobody is on call"),
+    "calendar hours of attended hours": (
+        {"stops": (dataclasses.replace(small_stops()[0], exposure="calendar_hour", acts="attended"),)}, "error",
+        "calendar hours pass"),
+    "a cause of all hours and of some": (
+        {"stops": (*small_stops(), dataclasses.replace(small_stops()[0], acts="unattended"))}, "error",
+        "counted twice"),
     "early life and a ramp": ({"stops": EARLY}, "error", "the start is counted twice"),
     "calls to other cells without a length": (
         {"people": (*small_people(), SHARED), }, "note", "calls without a length"),

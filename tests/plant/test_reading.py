@@ -174,8 +174,8 @@ class TestValueFiles:
         assert read_plant(folder.path).sequences == {"loads.csv": (1.0, 2.0, 3.0)}
 
     def test_two_columns_for_a_stop(self, folder: Folder) -> None:
-        folder.change("stops.csv", "breakdown,running_hour,0.018,0,0,0,constant,78,0,technician,0,0,",
-                      "breakdown,running_hour,0.018,0,0,0,sequence,78,0,technician,0,0,stops_seen.csv")  # fmt: skip
+        head, tail = "breakdown,both,running_hour,0.018,0,0,0,", ",78,0,technician,true,0,0,"
+        folder.change("stops.csv", f"{head}constant{tail}", f"{head}sequence{tail}stops_seen.csv")
         folder.append("stops_seen.csv", "exposure,repair_min\n10,60\n30,96\n")
         assert read_plant(folder.path).sequences == {
             "stops_seen.csv": (10.0, 30.0),
