@@ -1,8 +1,9 @@
 """The one renderer of tables: a DataFrame with a title sentence and a note becomes HTML, by its columns' names.
 
-``frame.attrs`` may hold ``title`` (a sentence), ``note``, ``folded`` and ``links`` (address by name in the first column). A column ``x`` with ``x_half_width`` beside it is drawn as
-one, with the digits that the interval allows; so is ``mean`` with ``half_width``, and ``unit`` goes behind it. Text
-stands left, numbers right; long tables are folded and lie beside the page as CSV.
+``frame.attrs`` may hold ``title`` (a sentence), ``note``, ``folded`` and ``links`` (addresses by name in the first
+column). A column ``x`` with ``x_half_width`` beside it is drawn as one, with the digits that the interval allows; so is
+``mean`` with ``half_width``, and ``unit`` goes behind it. Text stands left, numbers right; long tables are folded and
+lie beside the page as CSV.
 """
 
 from __future__ import annotations
