@@ -102,9 +102,13 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
 
 def _how_sure(numbers: Any) -> str:
     return (
-        f"This rests on {plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks and on times that "
+        f"This rests on {plural(numbers.replications, 'run')} of {_weeks(numbers)} and on times that "
         "have not been checked against observed weeks of this plant."
     )
+
+
+def _weeks(numbers: Any) -> str:
+    return f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'}"
 
 
 def how_sure(numbers: Any, basis: Any) -> list[dict[str, str]]:
@@ -118,7 +122,7 @@ def how_sure(numbers: Any, basis: Any) -> list[dict[str, str]]:
         },
         {
             "rests_on": "Runs",
-            "how_it_stands": f"{plural(numbers.replications, 'run')} of {number(numbers.weeks, 0)} weeks a case.",
+            "how_it_stands": f"{plural(numbers.replications, 'run')} of {_weeks(numbers)} a case.",
         },
         {
             "rests_on": "Times and rates",

@@ -1,0 +1,81 @@
+"""The decision: every choice on top of the cheap ones, its numbers those of the cash flow, its words without codes."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+import simkit as sk
+from tests.report.option_plant import write_option_plant
+
+
+@pytest.fixture(scope="module")
+def decided(tmp_path_factory):
+    plant = sk.read_plant(write_option_plant(tmp_path_factory.mktemp("decide") / "plant"))
+    return sk.recommend(plant, ["A1+A4"], replications=3, weeks=1, workers=1, progress=False)
+
+
+def test_every_choice_of_the_plant_is_looked_at_and_the_one_asked_about(decided):
+    options = {choice.options for choice in decided.choices}
+    assert {("A1",), ("A4",), ("C2",), ("A1", "A4"), ("A4", "C1")} <= options
+    assert {("N1",), ("N2",)} <= options | {decided.package}
+    shown = decided.table()
+    assert shown["choice"].iloc[-1] == "Do nothing"
+    assert "Tool magazine + Part removal" in set(shown["choice"])
+    assert (shown["npv"].dropna().diff().dropna() <= 0).all()
+
+
+def test_a_choice_is_worth_what_the_cash_flow_says_beyond_the_rest(decided):
+    cash = decided.cash.measures().set_index("scenario")["npv"]
+    nothing = decided.study.base
+    for choice in decided.choices:
+        before = 0.0 if choice.against == nothing else cash[choice.against]
+        assert choice.value.mean == pytest.approx(cash[choice.scenario] - before, abs=1e-6)
+        hours = decided.study.differences(choice.against, ["hours_needed"]).set_index("scenario")["mean"]
+        assert choice.hours_a_week.mean == pytest.approx(hours[choice.scenario] / decided.study.numbers.weeks)
+
+
+def test_at_the_price_it_is_worth_at_most_a_choice_is_worth_nothing(decided):
+    priced = [one for one in decided.choices if one.worth_at_most and np.isfinite(one.worth_at_most)]
+    assert priced
+    for choice in priced[:3]:
+        plant = decided.plant.inputs
+        factor = choice.worth_at_most / choice.capital
+        known = [plant.option_by_id[name] for name in choice.options]
+        changes = {f"options[{one.id}].capital.quoted": factor * one.capital.quoted for one in known}
+        if any(one.capital_lines or one.bundle_adjustment for one in known) or len(known) > 1:
+            continue
+        changes |= {
+            f"options[{one.id}].capital.{end}": factor * one.capital.quoted for one in known for end in ("low", "high")
+        }
+        again = decided.study.money(changes).measures().set_index("scenario")["npv"]
+        left = again[choice.scenario] - (0.0 if choice.against == decided.study.base else again[choice.against])
+        assert left == pytest.approx(0.0, abs=0.01)
+
+
+def test_the_answer_names_things_in_words(decided):
+    text = decided.answer.text
+    assert not re.search(r"\b[NAC]\d", text)
+    assert "3 runs of 1 week" in text
+    assert repr(decided).startswith("<Decision for ")
+
+
+def test_causes_are_todays_hours_beside_those_of_the_best_choices(decided):
+    causes = decided.causes()
+    assert causes["scenario"].iloc[0] == decided.study.base
+    split = decided.study.time_split().set_index(["scenario", "state"])["hours_per_week"]
+    for row in causes.to_dict("records"):
+        assert row["hours_per_week"] == split[row["scenario"], row["state"]]
+    assert not {"closed", "cutting"} & set(causes["state"])
+
+
+def test_pages_are_linked_by_the_names_of_choices(decided):
+    frame = decided.table({"Tool magazine": "scenarios/tool-magazine.html"})
+    assert frame.attrs["links"] == {"Tool magazine": "scenarios/tool-magazine.html"}
+
+
+def test_an_unknown_option_is_refused_before_anything_runs(decided):
+    with pytest.raises(sk.BadInput, match="A9"):
+        sk.recommend(decided.plant, ["A9"], replications=1, weeks=1, workers=1, progress=False)

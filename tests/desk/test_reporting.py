@@ -1,0 +1,97 @@
+"""A report of a small plant: pages from notebooks, linked, with files beside them; refusals before anything is written."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+import simkit as sk
+from simkit.desk.reporting import DETAILS, report
+from tests.report.option_plant import write_option_plant
+
+SMALL = {"replications": 2, "weeks": 1, "workers": 1, "progress": False}
+
+
+@pytest.fixture(scope="module")
+def plant_folder(tmp_path_factory):
+    return write_option_plant(tmp_path_factory.mktemp("report") / "plant")
+
+
+@pytest.fixture(scope="module")
+def made(plant_folder, tmp_path_factory):
+    out = tmp_path_factory.mktemp("out") / "report"
+    said = []
+    done = report(
+        plant_folder, out, options=["A1+A4"], changes=["elements[load].typical=1.5"], say=said.append, **SMALL
+    )
+    return done, out, said
+
+
+def test_no_page_failed_and_all_files_are_there(made):
+    done, out, said = made
+    assert not done.failed, said
+    assert done.exit_code == 0
+    for name in ("index.html", "compare.html", *(f"{name}.html" for name in DETAILS), "workbook.xlsx", "money.csv"):
+        assert (out / name).is_file(), name
+    assert (out / "scenarios" / "tool-magazine-part-removal.html").is_file()
+
+
+def test_every_link_leads_to_a_file(made):
+    _, out, _ = made
+    for page in out.rglob("*.html"):
+        for href in re.findall(r'href="([^"#]+)"', page.read_text(encoding="utf-8")):
+            assert (page.parent / href).is_file(), (page.name, href)
+
+
+def test_the_first_page_says_what_the_desk_says(made, plant_folder):
+    _, out, _ = made
+    text = (out / "index.html").read_text(encoding="utf-8")
+    decision = sk.recommend(
+        sk.read_plant(plant_folder), ["A1+A4"], changes={"elements[load].typical": 1.5}, **SMALL
+    )  # fmt: skip
+    for paragraph in decision.answer.paragraphs:
+        assert paragraph in text.replace("&#39;", "'")
+    for choice in decision.table()["choice"]:
+        assert choice in text
+
+
+def test_every_page_bears_its_marks_and_no_code(made):
+    _, out, _ = made
+    for page in out.rglob("*.html"):
+        text = page.read_text(encoding="utf-8")
+        assert "elements[load].typical=1.5" in text, page
+        assert "Uncalibrated" in text, page
+        assert "import simkit" not in text, page
+        assert "<script" not in text, page
+        assert "http" not in re.sub(r"data:[^\"]+|xmlns[:\w]*=\"[^\"]*\"", "", text.split("<main")[1]), page
+
+
+def test_one_page_alone_leaves_the_others(made, plant_folder):
+    _, out, _ = made
+    before = (out / "compare.html").read_text(encoding="utf-8")
+    done = report(plant_folder, out, studies=["trust"], say=lambda line: None, **SMALL)
+    assert [page.notebook for page in done.pages] == ["trust"]
+    assert (out / "compare.html").read_text(encoding="utf-8") == before
+
+
+@pytest.mark.parametrize(
+    ("given", "why"),
+    [
+        ({"studies": ["trusst"]}, "did you mean 'trust'"),
+        ({"options": ["A9"]}, "A9"),
+        ({"changes": ["elements[laod].typical=1"]}, "laod"),
+        ({"changes": ["nothing"]}, "path=value"),
+    ],
+)
+def test_bad_input_is_refused_before_anything_is_written(plant_folder, tmp_path, given, why):
+    with pytest.raises(sk.BadInput, match=re.escape(why)):
+        report(plant_folder, tmp_path / "new", say=lambda line: None, **given, **SMALL)
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_foreign_folder_is_refused(plant_folder, tmp_path):
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    with pytest.raises(sk.BadInput, match="did not write"):
+        report(plant_folder, tmp_path, say=lambda line: None, **SMALL)
+    assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
