@@ -26,8 +26,8 @@ from simkit.report.frames import CSV_PLACE
 from simkit.report.pages import Failure, answer_of, page_of, read_notebook, title_of
 from simkit.report.render import execute, kernels_by_themselves
 
-PARAMETERS, PANEL = "parameters", "panel"
-"""Tags of cells: what is set from outside, and what is left out of a page."""
+PARAMETERS, LEFT_OUT = "parameters", {"panel", "quick"}
+"""Tags of cells: what is set from outside, and what is for a person at the notebook and left out of a page."""
 FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
 PAGES = "pages"
@@ -92,7 +92,7 @@ def write_rendered(
 def _without_panels(source: Path) -> Any:
     """The notebook without the cells that are for a person's hand."""
     content = read_notebook(source)
-    content.cells = [cell for cell in content.cells if PANEL not in cell.metadata.get("tags", ())]
+    content.cells = [cell for cell in content.cells if not LEFT_OUT & set(cell.metadata.get("tags", ()))]
     return content
 
 

@@ -6,6 +6,8 @@ page, and hands both to the notebooks. Runs are kept, so that a page simulates o
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -14,15 +16,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.plants import Plant, read_plant
 from simkit.desk.recommending import PACKAGE, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
 from simkit.desk.showing import STARTUP
+from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.report import cautions
 from simkit.report.folder import alone_in, claim_folder, seal_folder
-from simkit.report.pages import Failure
+from simkit.report.pages import Failure, withdraw_pages
 from simkit.report.render import kernels_by_themselves, studies_folder
 from simkit.report.words import capitalised, listing
 
@@ -31,6 +35,8 @@ DETAILS = ("today", "tools", "parts", "nights", "times", "money", "trust")
 NAMES = {FIRST: "Decision", COMPARE: "Compare", **{name: name.capitalize() for name in DETAILS}}
 KERNELS = 2
 FAILED = 3
+NOTED = "pages.json"
+"""Names the pages that a report wrote, and from what."""
 FILES = (
     {"href": "workbook.xlsx", "name": "Workbook with live formulas", "about": "change prices, wages, demand and terms"},
     {"href": "money.csv", "name": "Cash-flow table", "about": "every amount with its basis"},
@@ -93,13 +99,41 @@ def report(
         decision = recommend(plant, options, changes=given, progress=progress, **numbers)
         say(f"package: {listing(decision.package_names) if decision.package else 'no cheap change'}")
         claim_folder(folder, plant.name, say)
-        pages = [page for page in pages_of(decision, given, numbers) if not studies or page.notebook in studies]
-        failed = _write_pages(folder, plant, pages, changes, say)
-        written = [page.file for page in pages]
-        if not studies or "money" in studies:
-            written += [path.name for path in decision.cash.write(folder)]
-        seal_folder(folder, written)
-    return Report(folder, tuple(pages), failed)
+        every = list(pages_of(decision, given, numbers))
+        made = [page for page in every if not studies or page.notebook in studies]
+        key = _key(plant, changes, numbers)
+        held = _held(folder, key)
+        linked = [page for page in every if page in made or page.file in held]
+        failed = _write_pages(folder, made, linked, changes, say)
+        files = [path.name for path in decision.cash.write(folder)]
+        new = {page.file for page in made}
+        withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])
+        for name in withdrawn:
+            say(f"{name}: was made from other inputs and is withdrawn; simkit report makes it again")
+        write_whole(folder / NOTED, json.dumps({**dict.fromkeys(sorted({*held, *new}), key)}, indent=1) + "\n")
+        seal_folder(folder, [*new, *files, *withdrawn, NOTED])
+    return Report(folder, tuple(made), failed)
+
+
+def _key(plant: Plant, changes: Sequence[str], numbers: Mapping[str, Any]) -> str:
+    """What the pages of one report share: inputs, changes, numbers and the kit's own code."""
+    run = sorted((name, value) for name, value in numbers.items() if name != "workers")
+    code = code_hash((*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report", "desk"))
+    return hashlib.sha256(repr((plant.inputs_sha256, tuple(changes), run, code)).encode()).hexdigest()[:16]
+
+
+def _noted(folder: Path) -> dict[str, str]:
+    """Pages that earlier reports wrote here, and the key of each."""
+    try:
+        found = json.loads((folder / NOTED).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _held(folder: Path, key: str) -> set[str]:
+    """Pages of an earlier report that were made from the very inputs that count now."""
+    return {name for name, own in _noted(folder).items() if own == key and (folder / name).is_file()}
 
 
 def _require_names(studies: Sequence[str]) -> None:
@@ -169,7 +203,7 @@ def _compared(plant: Plant) -> dict[str, list[str]]:
 
 
 def _write_pages(
-    folder: Path, plant: Plant, pages: Sequence[Page], changes: Sequence[str], say: Callable[[str], None]
+    folder: Path, pages: Sequence[Page], linked: Sequence[Page], changes: Sequence[str], say: Callable[[str], None]
 ) -> dict[str, Failure]:
     """Run the notebooks, two at a time, and write their pages; return those that failed."""
     marks: tuple[str, ...] = (cautions.UNCALIBRATED,)
@@ -179,7 +213,7 @@ def _write_pages(
 
     def one(page: Page) -> None:
         source = studies_folder() / f"{page.notebook}.ipynb"
-        frame = Frame(page.title, _links(page, pages), FILES if page.notebook == "money" else (), marks)
+        frame = Frame(page.title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
         failure, _ = write_rendered(
             source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame
         )

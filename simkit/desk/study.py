@@ -11,6 +11,7 @@ import pandas as pd
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk.belief import card_table, observed_table
+from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
@@ -81,6 +82,13 @@ class Study:
         found = difference_table(self.results, base, self._known(measures), self.numbers.level, others)
         sign = found["verdict"].map(lambda verdict: SIGN.get(verdict, verdict))
         return found.assign(sign=sign).rename(columns={"n": "replications"})[columns]
+
+    def beside(self, measures: Measures = None) -> pd.DataFrame:
+        """Scenarios side by side, one row a measure, totals as those of a week: a column a scenario and its half-width.
+
+        ``half_width`` columns are those of 95 % intervals of each mean; what differs surely says :meth:`differences`.
+        """
+        return beside_table(self, self._known(measures))
 
     def replications(self, measures: Measures = None) -> pd.DataFrame:
         """Every value as simulated, in long form: scenario, demand_factor, replication, measure, value, unit.

@@ -203,8 +203,8 @@ def page_of(notebook: Any, content: Mapping[str, Any]) -> str:
 
 def withdraw_pages(out_dir: Path, names: Iterable[str]) -> list[str]:
     """Empty pages that were made from other inputs, so that no link leads to old numbers; return which."""
-    there = ((out_dir / f"{name}.html") for name in names)
-    found = [page.name for page in there if page.is_file() and page.read_text(encoding="utf-8") != WITHDRAWN]
+    there = [name for name in names if (out_dir / name).is_file()]
+    found = [name for name in there if (out_dir / name).read_text(encoding="utf-8") != WITHDRAWN]
     for page in found:
         write_whole(out_dir / page, WITHDRAWN)
     return found

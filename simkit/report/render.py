@@ -97,7 +97,7 @@ def render_studies(
     others = {name: title_of(studies_folder() / f"{name}.ipynb") for name in SCHEMAS if name not in names}
     kept = list(kept_pages(out_dir, others, facts))
     titles |= {page.name: page.title for page in kept}
-    withdrawn = withdraw_pages(out_dir, set(others) - {page.name for page in kept})
+    withdrawn = withdraw_pages(out_dir, [f"{name}.html" for name in set(others) - {page.name for page in kept}])
     for page in sorted(withdrawn):
         say(f"{page}: was made from other inputs and is withdrawn; simkit report makes it again")
 

@@ -1,4 +1,4 @@
-"""A report of a small plant: pages from notebooks, linked, with files beside them; refusals before anything is written."""
+"""A report of a small plant: pages from notebooks, linked, files beside them; refusals before anything is written."""
 
 from __future__ import annotations
 
@@ -67,12 +67,18 @@ def test_every_page_bears_its_marks_and_no_code(made):
         assert "http" not in re.sub(r"data:[^\"]+|xmlns[:\w]*=\"[^\"]*\"", "", text.split("<main")[1]), page
 
 
-def test_one_page_alone_leaves_the_others(made, plant_folder):
-    _, out, _ = made
+def test_one_page_alone_leaves_those_that_hold_and_withdraws_the_others(plant_folder, tmp_path):
+    out, said = tmp_path / "out", []
+    report(plant_folder, out, studies=["trust", "compare"], say=said.append, **SMALL)
     before = (out / "compare.html").read_text(encoding="utf-8")
-    done = report(plant_folder, out, studies=["trust"], say=lambda line: None, **SMALL)
-    assert [page.notebook for page in done.pages] == ["trust"]
+    report(plant_folder, out, studies=["trust"], say=said.append, **SMALL)
     assert (out / "compare.html").read_text(encoding="utf-8") == before
+    assert 'href="compare.html"' in (out / "trust.html").read_text(encoding="utf-8")
+    changes = ["elements[load].typical=1.5"]
+    report(plant_folder, out, studies=["trust"], changes=changes, say=said.append, **SMALL)
+    assert "Withdrawn" in (out / "compare.html").read_text(encoding="utf-8")
+    assert "compare.html: was made from other inputs" in " ".join(said)
+    assert 'href="compare.html"' not in (out / "trust.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
