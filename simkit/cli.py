@@ -152,7 +152,7 @@ def workbook(
 @app.command()
 def notebooks(folder: Annotated[Path, typer.Argument(metavar="DIR", help="folder to make")]) -> None:
     """Copy the notebooks into a folder of yours, with the demo plant beside them; refuses to write over anything."""
-    from simkit.report.render import copy_notebooks
+    from simkit.report.notebooks import copy_notebooks
 
     copied = copy_notebooks(folder)
     typer.echo(f"{folder}: {len(copied)} notebooks and the demo plant. Open them: jupyter lab {folder / 'studies'}")
@@ -228,9 +228,9 @@ def run(
 def report(
     plant: PlantFolder,
     out: Annotated[Path, typer.Option(metavar="DIR", help="folder of the report")] = Path("reports"),
-    study: Annotated[list[str], typer.Option(metavar="NAME", help="studies to render; default: all")] = [],  # noqa: B006
+    study: Annotated[list[str], typer.Option(metavar="NAME", help="pages to make; default: all")] = [],  # noqa: B006
     options: Annotated[
-        list[str], typer.Option(metavar="A+B", help="more combinations to report, and to pay, as in A7+C2")
+        list[str], typer.Option(metavar="A+B", help="sets that are asked about beside the choices, as in A7+C2")
     ] = [],  # noqa: B006
     changes: Annotated[list[str], typer.Option("--set", metavar="PATH=VALUE", help=CHANGE)] = [],  # noqa: B006
     replications: Annotated[int | None, typer.Option(min=1, help="independent repetitions")] = None,
@@ -239,27 +239,17 @@ def report(
     demand: Annotated[float | None, typer.Option(min=0.01, help=DEMAND)] = None,
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
 ) -> None:
-    """Simulate a plant and render its studies to pages with an index.
+    """Say what to do next: a first page with the decision, a page for each choice, the details, a workbook.
 
     What --set and --demand change holds for the whole report, before any option acts. Runs are kept in a folder that
     all commands and notebooks share: after a change of prices nothing is simulated again.
     """
-    from simkit.plant.scenarios import parse_combination
-    from simkit.report.folder import alone_in
-    from simkit.report.parameters import check_studies
-    from simkit.report.render import exit_code, render_studies
-    from simkit.report.simulate import simulate_study
+    from simkit.desk.reporting import report as write_report
 
-    names = check_studies(study or None)
-    sets = [combination for text in options if (combination := parse_combination(text))]
-    numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks}
-    with alone_in(out):
-        simulate_study(
-            plant, out, workers=workers, say=typer.echo, sets=sets, changes=changes, demand=demand, **numbers
-        )
-        rendered = render_studies(plant, out, names, say=typer.echo)
+    numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks, "demand": demand}
+    made = write_report(plant, out, study, options, changes, say=typer.echo, workers=workers, **numbers)
     typer.echo(f"report: {out / 'index.html'}")
-    raise typer.Exit(exit_code(rendered))
+    raise typer.Exit(made.exit_code)
 
 
 @app.command()
@@ -274,7 +264,7 @@ def audit(
     ),
 ) -> None:
     """Compare predicted with achieved 3, 6 and 12 months after a purchase; --form writes the blank sheet first."""
-    from simkit.report.audit import audit_summary, audit_table, compare_form, write_form
+    from simkit.desk.audits import audit_summary, audit_table, compare_form, write_form
 
     if form:
         rows = write_form(plant, kept, form, achieved)

@@ -17,10 +17,9 @@ from simkit.desk import plot_decision
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
-from simkit.report.figures.ribbon import draw_week
+from simkit.report.figures.ribbon import CALENDAR, draw_week
 from simkit.report.figures.style import bare_rows
 from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, MARKERS, STATE_COLOURS, STATE_LABELS, WITHIN
-from simkit.report.studydata import CALENDAR
 from simkit.report.words import number
 
 __all__ = [

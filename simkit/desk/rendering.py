@@ -23,8 +23,8 @@ from simkit.desk.showing import CSV, SAID, STARTUP
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
-from simkit.report.pages import Failure, answer_of, page_of, read_notebook, title_of
-from simkit.report.render import execute, kernels_by_themselves
+from simkit.report.notebooks import Failure, execute, kernels_by_themselves, read_notebook, title_of
+from simkit.report.pages import answer_of, page_of
 
 PARAMETERS, LEFT_OUT = "parameters", {"panel", "quick"}
 """Tags of cells: what is set from outside, and what is for a person at the notebook and left out of a page."""

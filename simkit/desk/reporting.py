@@ -18,6 +18,7 @@ from typing import Any
 
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.kept import write_kept
 from simkit.desk.plants import Plant, read_plant
 from simkit.desk.recommending import PACKAGE, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
@@ -26,8 +27,8 @@ from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.report import cautions
 from simkit.report.folder import alone_in, claim_folder, seal_folder
-from simkit.report.pages import Failure, withdraw_pages
-from simkit.report.render import kernels_by_themselves, studies_folder
+from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
+from simkit.report.pages import withdraw_pages
 from simkit.report.words import capitalised, listing
 
 FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"
@@ -106,6 +107,7 @@ def report(
         linked = [page for page in every if page in made or page.file in held]
         failed = _write_pages(folder, made, linked, changes, say)
         files = [path.name for path in decision.cash.write(folder)]
+        files += write_kept(folder, decision.study, tuple(changes))
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])
         for name in withdrawn:

@@ -16,7 +16,7 @@ from simkit.cli import main
 from simkit.experiment.glossary import NEEDED
 from simkit.plant.options import Edit, Option
 from simkit.plant.tables import MachineRow
-from simkit.report.render import render_studies
+from simkit.report.notebooks import render_studies
 from simkit.report.simulate import simulate_study
 from simkit.report.study import open_study
 from tests.house import ROOT

@@ -9,8 +9,7 @@ import pytest
 import simkit as sk
 from simkit.desk.reporting import DETAILS, report
 from tests.report.option_plant import write_option_plant
-
-SMALL = {"replications": 2, "weeks": 1, "workers": 1, "progress": False}
+from tests.report.rendered import SMALL
 
 
 @pytest.fixture(scope="module")
@@ -18,47 +17,33 @@ def plant_folder(tmp_path_factory):
     return write_option_plant(tmp_path_factory.mktemp("report") / "plant")
 
 
-@pytest.fixture(scope="module")
-def made(plant_folder, tmp_path_factory):
-    out = tmp_path_factory.mktemp("out") / "report"
-    said = []
-    done = report(
-        plant_folder, out, options=["A1+A4"], changes=["elements[load].typical=1.5"], say=said.append, **SMALL
-    )
-    return done, out, said
-
-
-def test_no_page_failed_and_all_files_are_there(made):
-    done, out, said = made
-    assert not done.failed, said
-    assert done.exit_code == 0
+def test_no_page_failed_and_all_files_are_there(rendering):
+    out = rendering.out_dir
+    assert not rendering.report.failed, rendering.said
+    assert rendering.report.exit_code == 0
     for name in ("index.html", "compare.html", *(f"{name}.html" for name in DETAILS), "workbook.xlsx", "money.csv"):
         assert (out / name).is_file(), name
     assert (out / "scenarios" / "tool-magazine-part-removal.html").is_file()
 
 
-def test_every_link_leads_to_a_file(made):
-    _, out, _ = made
-    for page in out.rglob("*.html"):
+def test_every_link_leads_to_a_file(rendering):
+    for page in rendering.pages:
         for href in re.findall(r'href="([^"#]+)"', page.read_text(encoding="utf-8")):
             assert (page.parent / href).is_file(), (page.name, href)
 
 
-def test_the_first_page_says_what_the_desk_says(made, plant_folder):
-    _, out, _ = made
-    text = (out / "index.html").read_text(encoding="utf-8")
-    decision = sk.recommend(
-        sk.read_plant(plant_folder), ["A1+A4"], changes={"elements[load].typical": 1.5}, **SMALL
-    )  # fmt: skip
+def test_the_first_page_says_what_the_desk_says(rendering):
+    text = (rendering.out_dir / "index.html").read_text(encoding="utf-8")
+    plant = sk.read_plant(rendering.plant_folder)
+    decision = sk.recommend(plant, ASKED, changes={"elements[load].typical": 1.5}, **SMALL)
     for paragraph in decision.answer.paragraphs:
         assert paragraph in text.replace("&#39;", "'")
     for choice in decision.table()["choice"]:
         assert choice in text
 
 
-def test_every_page_bears_its_marks_and_no_code(made):
-    _, out, _ = made
-    for page in out.rglob("*.html"):
+def test_every_page_bears_its_marks_and_no_code(rendering):
+    for page in rendering.pages:
         text = page.read_text(encoding="utf-8")
         assert "elements[load].typical=1.5" in text, page
         assert "Uncalibrated" in text, page

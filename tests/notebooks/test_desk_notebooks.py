@@ -10,7 +10,7 @@ import papermill
 import pytest
 
 import simkit as sk
-from simkit.report.render import studies_folder
+from simkit.report.notebooks import studies_folder
 from tests.report.option_plant import write_option_plant
 
 DEMO = Path("data/tarnholt").resolve()

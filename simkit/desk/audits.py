@@ -10,32 +10,23 @@ from pathlib import Path
 from rich.markup import escape
 from rich.table import Table
 
-from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, Audit, AuditLine, require_sound
+from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, AuditLine, require_sound
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.kept import read_kept
+from simkit.desk.plants import Plant
 from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.csv_files import read_sheet
 from simkit.plant.fields import columns_of
-from simkit.plant.scenarios import make_scenario
-from simkit.report.simulate import RESULTS_FOLDER
-from simkit.report.study import Study, open_study
-from simkit.report.studydata import TODAY
+from simkit.report import cautions
 from simkit.report.words import plural
-
-
-def audit_of(plant_folder: Path, report_folder: Path) -> tuple[Study, Audit]:
-    """Open the study that a report kept, with its predictions. Raises BadInput if there is none or it does not fit."""
-    study = open_study(plant_folder, report_folder / RESULTS_FOLDER, as_it_was=True)
-    names = {name: options for name, options in study.run.scenarios.items() if name in study.results.scenarios}
-    scenarios = {name: make_scenario(study.plant, held, name=name) for name, held in names.items()}
-    return study, Audit(study.plant, study.results, scenarios, TODAY)
 
 
 def write_form(plant_folder: Path, report_folder: Path, scenario: str, path: Path) -> int:
     """Write the blank form of a scenario and return its rows; refuses to write over anything."""
-    _, audit = audit_of(plant_folder, report_folder)
-    if scenario not in audit.scenarios or scenario == TODAY:
-        known = [name for name in audit.scenarios if name != TODAY]
-        raise BadInput([Finding("--form", "is not a scenario of the study", nearest(scenario, known), value=scenario)])
+    _, audit = read_kept(plant_folder, report_folder)
+    known = [name for name in audit.scenarios if name != audit.today]
+    if scenario not in known:
+        raise BadInput([Finding("--form", "is not a case of the report", nearest(scenario, known), value=scenario)])
     if path.exists():
         raise BadInput([Finding(str(path), "exists, and nothing is written over", "Name a new file")])
     names = list(columns_of(Achieved))
@@ -51,28 +42,28 @@ def _cell(value: object) -> str:
     return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def compare_form(plant_folder: Path, report_folder: Path, path: Path) -> tuple[Study, tuple[AuditLine, ...]]:
+def compare_form(plant_folder: Path, report_folder: Path, path: Path) -> tuple[Plant, tuple[AuditLine, ...]]:
     """Compare a filled form with the kept study. Raises BadInput with everything that is wrong with the form."""
     if not path.is_file():
         mend = "Write the blank form first: simkit audit PLANT --achieved FILE --form SCENARIO"
         raise BadInput([Finding(str(path), "is not a file", mend)])
-    study, audit = audit_of(plant_folder, report_folder)
+    plant, audit = read_kept(plant_folder, report_folder)
     sheet, findings = read_sheet(path, "achieved", Achieved)
     if not sheet.spoiled:
         findings += audit.findings(list(sheet), path.name)
     require_sound(findings)
-    return study, audit.compare(sheet.rows)
+    return plant, audit.compare(sheet.rows)
 
 
-def audit_table(study: Study, lines: Sequence[AuditLine]) -> Table:
+def audit_table(plant: Plant, lines: Sequence[AuditLine]) -> Table:
     """Predicted, interval, achieved and verdict of every count."""
-    currency, weeks = study.currency, study.plant.settings.finance.production_weeks
+    settings = plant.inputs.settings
+    currency, weeks = settings.currency, settings.finance.production_weeks
     table = Table(
-        title=f"{escape(study.plant.settings.name)}: predicted against achieved, per calendar week since the last "
-        "count",
+        title=f"{escape(plant.name)}: predicted against achieved, per calendar week since the last count",
         caption="Interval: the mean of these weeks lies in it in 95 of 100 cases if the prediction holds, the ramp and "
         f"the demand given included; {weeks:g} of {WEEKS_PER_YEAR:g} weeks a year produce. "
-        f"Money in {escape(currency)} before tax. " + " ".join(study.marks),
+        f"Money in {escape(currency)} before tax. " + cautions.UNCALIBRATED,
     )
     for name in ("in use", "months", "measure", "predicted", "interval", "achieved", "unit", "verdict", "look at"):
         table.add_column(name, justify="right" if name in ("predicted", "achieved", "months") else "left")

@@ -1,0 +1,136 @@
+"""Notebooks: where they are, what they ask, and how they are run by a kernel of their own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import nbformat
+import papermill
+from jupyter_core.utils import ensure_event_loop
+from papermill import PapermillExecutionError
+
+import simkit
+from simkit.base.messages import BadInput, Finding
+
+LONGEST_ERROR = 1200
+
+
+@dataclass(frozen=True)
+class Failure:
+    """Where a study stopped: number of the cell in the notebook (from 1), heading above it, first line, error."""
+
+    cell: int
+    heading: str
+    source: str
+    error: str
+
+    @classmethod
+    def of(cls, notebook: Any, error: PapermillExecutionError) -> Failure:
+        """Find the cell of an error in the notebook as its author knows it, without the injected cell."""
+        source = str(error.source)
+        index = next((i for i, cell in enumerate(notebook.cells) if cell.source == source), error.cell_index)
+        return cls(
+            index + 1,
+            _heading_above(notebook, index),
+            _first_line(source),
+            f"{error.ename}: {error.evalue}"[:LONGEST_ERROR],
+        )
+
+
+def studies_folder() -> Path:
+    """Return the folder of the notebooks: beside the code in a checkout, else where the installation put them."""
+    beside = Path(simkit.__file__).resolve().parent.parent / "studies"
+    return beside if beside.is_dir() else Path(sys.prefix) / "share" / "simkit" / "studies"
+
+
+def copy_notebooks(folder: Path) -> list[Path]:
+    """Copy the notebooks to work in, with the demo plant where they look for it; refuses to write over anything."""
+    source, target = studies_folder(), folder / "studies"
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise BadInput([Finding(str(folder), "holds something, and nothing is written over", "Name a new folder")])
+    shutil.copytree(source, target, ignore=shutil.ignore_patterns(".*", "*.png", "first_plant", "own_plant"))
+    shutil.copytree(source.parent / "data" / "tarnholt", folder / "data" / "tarnholt")
+    return sorted(target.glob("*.ipynb"))
+
+
+def read_notebook(path: Path) -> Any:
+    """Read a notebook file."""
+    return nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+
+
+def title_of(notebook: Path) -> str:
+    """Return the question a notebook asks: its first heading."""
+    cells = read_notebook(notebook).cells
+    lines = (line for cell in cells if cell.cell_type == "markdown" for line in cell.source.splitlines())
+    return next((line[2:].strip() for line in lines if line.startswith("# ")), notebook.stem)
+
+
+@contextmanager
+def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
+    """Let kernels run none of the user's own start-up files, modules of the working folder or plotting settings.
+
+    ``first`` is what they run before their notebook. Gives what to tell papermill: they stand in a folder of their own.
+    """
+    with TemporaryDirectory(prefix="simkit-") as own:
+        startup = Path(own) / "profile_default" / "startup"
+        startup.mkdir(parents=True)
+        (startup / "first.py").write_text(first, encoding="utf-8")
+        settings = Path(own) / "matplotlibrc"
+        settings.write_text("", encoding="utf-8")
+        wanted = {
+            "IPYTHONDIR": own, "MPLCONFIGDIR": own, "MATPLOTLIBRC": str(settings),
+            "PYTHONSAFEPATH": "1", "PYTHONNOUSERSITE": "1",
+        }  # fmt: skip
+        unwanted = ("PYTHONSTARTUP", "PYTHONINSPECT")
+        before = {name: os.environ.get(name) for name in (*wanted, *unwanted)}
+        try:
+            os.environ.update(wanted)
+            for name in unwanted:
+                os.environ.pop(name, None)
+            yield {
+                "kernel_name": "python3", "resources": {"metadata": {"path": own}},
+                "extra_arguments": ["--log-level=50", "--InteractiveShellApp.ignore_cwd=True"],
+            }  # fmt: skip
+        finally:
+            for name, value in before.items():
+                if value is None:
+                    os.environ.pop(name, None)
+                else:
+                    os.environ[name] = value
+
+
+def _as_it_is(path: Path) -> str:
+    """A path in which papermill takes no brace for the name of a parameter."""
+    return str(path).replace("{", "{{").replace("}", "}}")
+
+
+def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
+    """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
+    try:
+        papermill.execute_notebook(
+            _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
+            language="python", **kernel,
+        )  # fmt: skip
+    except papermill.PapermillExecutionError as error:
+        return Failure.of(read_notebook(source), error)
+    finally:
+        ensure_event_loop().close()
+    return None
+
+
+def _heading_above(notebook: Any, index: int) -> str:
+    cells = reversed(notebook.cells[: index + 1])
+    lines = (line for c in cells if c.cell_type == "markdown" for line in reversed(c.source.splitlines()))
+    return next((f"under “{line.lstrip('# ')}”" for line in lines if line.startswith("#")), "before the first heading")
+
+
+def _first_line(source: str) -> str:
+    return next((line for line in source.splitlines() if line.strip()), "")
