@@ -155,7 +155,9 @@ def recommend(
 
     ``options`` are sets that are asked about beside the plant's own choices, as in ``["A1+A5b"]``; ``changes`` hold for
     the whole plant. The package is chosen on replications of its own. All choices are simulated at the plant's signed
-    demands and at ``plant.run.demand_levels``, so that it can be said from which demand one pays. Raises BadInput.
+    demands and at the highest of ``plant.run.demand_levels``, so that it can be said from which demand one pays.
+
+    Raises BadInput.
     """
     changed = _changed(plant, changes or {})
     numbers = _with_more_levels(numbers_of(changed.inputs, replications, weeks, demand, seed), changed.inputs, demand)
@@ -179,10 +181,10 @@ def _changed(plant: Plant, changes: Changes) -> Plant:
 
 
 def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:
-    """The numbers with the demands that the plant wants looked at; one demand alone where it was given."""
+    """The numbers with the highest demand that the plant wants looked at; one demand alone where it was given."""
     if demand is not None or inputs.settings.run.source != "project":
         return numbers
-    more = {float(level) for level in inputs.settings.run.demand_levels}
+    more = {float(max(inputs.settings.run.demand_levels, default=numbers.level))}
     return dataclasses.replace(numbers, levels=tuple(sorted({*numbers.levels, *more})))
 
 
