@@ -24,7 +24,6 @@ from simkit.report.partstudy import read_by_parts
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 from simkit.report.timestudy import read_by_times
-from simkit.report.toolstudy import read_by_tools
 from simkit.report.words import number
 
 ERROR_TAG = "papermill-error-cell-tag"
@@ -118,7 +117,6 @@ class PageFacts:
             {
                 "today": _digest(shown),
                 "options": _digest(physics, capital, run.package_trail),
-                "tools": _digest(read_by_tools(study)),
                 "parts": _digest(read_by_parts(study)),
                 "nights": _digest(read_by_nights(study)),
                 "times": _digest(read_by_times(study)),

@@ -35,11 +35,6 @@ class OptionsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
-class ToolsParameters(StudyParameters):
-    """Parameters of ``tools``: what do tools cost, and which fix is worth what?"""
-
-
-@dataclass(frozen=True)
 class PartsParameters(StudyParameters):
     """Parameters of ``parts``: how should sheets and parts leave the machine?"""
 
@@ -74,7 +69,6 @@ class PaybackParameters(StudyParameters):
 SCHEMAS: dict[str, type[StudyParameters]] = {
     "today": TodayParameters,
     "options": OptionsParameters,
-    "tools": ToolsParameters,
     "parts": PartsParameters,
     "nights": NightsParameters,
     "times": TimesParameters,

@@ -15,7 +15,6 @@ import pandas as pd
 
 from simkit.analysis.bought_sets import BoughtSet, bought_sets, cheaper_variants
 from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
-from simkit.analysis.magazine_sizes import magazine_case
 from simkit.analysis.package import Package, best_package, fading_part
 from simkit.analysis.responses import measure_responses, promise_probes, time_probes
 from simkit.base.messages import BadInput, Finding
@@ -40,7 +39,6 @@ from simkit.report.folder import claim_folder
 from simkit.report.reuse import asked, card_that_holds, leading_sets
 from simkit.report.simulate_nights import simulate_nights
 from simkit.report.simulate_parts import simulate_parts
-from simkit.report.simulate_tools import simulate_tools
 from simkit.report.studydata import (
     RIBBON_COLUMNS,
     TODAY,
@@ -126,14 +124,13 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     """Everything that is simulated, from a plant without prices: they only choose the package and the leading sets."""
     plant = without_prices(priced)
     results = _run(plant, plan, say, **run)
-    tools = simulate_tools(plant, plan.package, _night_with_magazine(plant, plan), plan.reference, say, **run)
     nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say, **run)
     names = _scenario_names(plant, plan)
     parts = simulate_parts(plant, plan.package, names.values(), plan.reference, say, **run)
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
         package=_name(plant, plan.package), fewest_hours=_name(plant, plan.chosen.fewest_hours),
-        cases={"tools": tools.cases, "parts": parts.cases, "nights": nights.cases}, tool_demand=plan.reference,
+        cases={"parts": parts.cases, "nights": nights.cases}, tool_demand=plan.reference,
         **{name: run[name] for name in ("seed", "replications", "weeks")},
     )  # fmt: skip
     card = dataclasses.replace(card, leading=leading_sets(priced, card, results))
@@ -141,7 +138,7 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     results = results.joined(_other_levels(plant, plan, leading, **run))
     tables = {"ribbon": _ribbon(plant, plan, run["seed"], run["weeks"])}
     tables["responses"] = _responses(plant, plan, leading, results, say, **run)
-    for simulated in (tools, parts, nights):
+    for simulated in (parts, nights):
         results, tables = results.joined(simulated.results), tables | simulated.tables
     return StudyFolder(results, card, tables)
 
@@ -263,13 +260,6 @@ def _scenario_names(plant: Plant, plan: Plan) -> dict[str, Options]:
 
 def _name(plant: Plant, options: Options) -> str:
     return make_scenario(plant, options).name if options else TODAY
-
-
-def _night_with_magazine(plant: Plant, plan: Plan) -> Options | None:
-    """The first night set that holds the plant's magazine."""
-    magazine = magazine_case(plant)
-    nights = [entry.with_package or entry.options for entry in plan.sets if entry.why == "night"]
-    return next((options for options in nights if magazine is not None and set(magazine) <= set(options)), None)
 
 
 def _may_run_at_night(plan: Plan) -> list[Options]:

@@ -7,11 +7,6 @@ file                    content
                         replication a row, as in ``Results``; the same bytes for the same seed
 ``ribbon.csv``          scenario, resource, state, start_h, end_h: one simulated week, hours from Monday
                         00:00. Resource ``calendar`` holds the states shift, break, night, overtime
-``tools.csv``           scenario, tool_id, exchange (its kind, ``all``, or ``hits``), times, visible_min, hidden_min of
-                        4 weeks and the 95 % half-width of each: mean over replications
-``tool_families.csv``   scenario, family of programs, visible_min, hidden_min, punch_min, cut_min, fixed_min, orders
-                        of 4 weeks, and half-widths: mean over replications
-``tool_faults.csv``     scenario, fault, found (first_hit, first_piece, later), times and half-width
 ``parts.csv``           scenario, quantity, which, mean, half-width: what was counted by hour of the day, by night and
                         by sheet, see :mod:`simkit.analysis.record_tables`; hours: sheets, others: counts of a whole run
 ``nights.csv``          one row per night of each case of the study of nights: scenario, replication, and the columns
@@ -49,7 +44,7 @@ from simkit.plant.scenarios import TODAY as TODAY
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RUN = "results.csv", "run.json"
 NAMES = (
-    "scenario", "resource", "state", "machine", "tool_id", "exchange", "family", "fault", "found", "quantity", "which",
+    "scenario", "resource", "state", "machine", "quantity", "which",
     "ended_by", "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
 )  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
@@ -92,7 +87,7 @@ class RunCard:
     overrides: tuple[str, ...] = ()
     """Changes ``path=value`` of the plant's files for this run alone, before any option acts."""
     cases: Mapping[str, Mapping[str, Case]] = field(default_factory=dict)
-    """Cases that one study alone lists (tools, parts, nights), by its name and theirs; of nights the first is the set
+    """Cases that one study alone lists (parts, nights), by its name and theirs; of nights the first is the set
     whose nights it looks at."""
     tool_demand: float = 1.0
     """Demand factor at which these were simulated, and exchanges, waiting sheets and nights were counted."""

@@ -28,15 +28,10 @@ from simkit.report.sections import (
     times_physics,
     times_programs,
     times_standards,
-    tool_care,
-    tool_fixes,
-    tool_magazine,
-    tools,
 )
 from simkit.report.timestudy import times_of
-from simkit.report.toolstudy import tools_of
 
-PAGES = ("index", "today", "options", "tools", "parts", "nights", "times", "payback")
+PAGES = ("index", "today", "options", "parts", "nights", "times", "payback")
 BESIDE = ("workbook.xlsx", "money.csv")
 """Files that lie in the folder of the report; a page may name them, and loads none by itself."""
 FILLER = "No description has been provided for this image"
@@ -179,7 +174,6 @@ def test_the_index_links_every_study(pages):
     assert links == [
         "today.html",
         "options.html",
-        "tools.html",
         "parts.html",
         "nights.html",
         "times.html",
@@ -196,17 +190,6 @@ def test_every_option_card_carries_the_standing_line(pages):
     cards = sum(attributes.get("class") == "option" for attributes in pages["options"].all("section"))
     assert cards == 6
     assert pages["options"].words.count(cautions.STANDING) == cards + 2
-
-
-def test_the_page_of_tools_says_what_its_tables_say(pages, study):
-    view = tools_of(study)
-    words, cells = pages["tools"].words, "".join(pages["tools"].text)
-    for block in (tools.tool_table(view), tool_magazine.magazine_table(view), tool_fixes.layout_table(view)):
-        assert re.sub(r"\s+", " ", block.text) in words
-        for row in block.content["rows"]:
-            assert "".join((row.head, *row.cells)) in cells
-    for head, _ in tool_care.CAUTIONS:
-        assert head in words
 
 
 def test_the_page_of_parts_says_what_its_tables_say(pages, study):

@@ -16,7 +16,6 @@ from simkit.experiment.results import Results, results_from
 from simkit.plant.plant import Plant
 from simkit.report.studydata import RIBBON_COLUMNS, RunCard, StudyFolder, write_study
 from tests.report.fake_nights import BASE_NAME, NIGHT_LEFT, effects_of_night, fake_night_rows, night_cases
-from tests.report.fake_tools import effects_of, fake_family_rows, fake_fault_rows, fake_tool_rows, tool_cases
 
 ATTENDED_H = 72.5
 WEEK_H = 168.0
@@ -37,10 +36,6 @@ EFFECTS: dict[str, dict[str, float]] = {
     "A5b": {"loading": 0.5, "waiting_material": 0.2},
     "C1": {},
     "C2": {},
-    "layout": {"changeover": 0.93},
-    "blind": {"changeover": 1.2},
-    "places 0.25": {"changeover": 1.5},
-    "places 0.5": {"changeover": 1.2},
 }
 """Factor on the hours of a state that each option brings; factors of several options multiply."""
 
@@ -237,24 +232,20 @@ def fake_study(
     factors: Sequence[float] = (1.0,), replications: int = 5, weeks: float = 4.0,
 ) -> StudyFolder:  # fmt: skip
     """A study folder's content for a plant."""
-    cases, card_options = tool_cases(), tuple(scenarios[package])
+    card_options = tuple(scenarios[package])
     card = RunCard(
         plant=plant.settings.name, seed=41, replications=replications, weeks=weeks, demand_factors=tuple(factors),
         scenarios={name: tuple(options) for name, options in scenarios.items()},
         package=package, fewest_hours=package, package_trail=fake_trail(card_options), inputs_sha256=inputs_sha256,
         versions={"simkit": "0.1.0"},
-        cases={"tools": cases, "nights": night_cases() if BASE_NAME in scenarios else {}},
+        cases={"nights": night_cases() if BASE_NAME in scenarios else {}},
     )  # fmt: skip
     results = fake_results(card.scenarios, factors, replications, weeks)
-    own = {name: effects_of(case) for name, case in cases.items()}
-    results = results.joined(fake_results(own, factors[:1], replications, weeks))
     at_night = {case.name: effects_of_night(case) for case in card.cases["nights"].values()}
     nights = fake_night_rows(at_night, replications, weeks, luck_of)
     if at_night:
         results = results.joined(fake_results(at_night, factors[:1], replications, weeks))
-    tables = {"tools": fake_tool_rows(), "tool_families": fake_family_rows(), "nights": nights,
-              "tool_faults": fake_fault_rows({"wrong die": 2.0}), "ribbon": fake_ribbon()}  # fmt: skip
-    return StudyFolder(results, card, tables)
+    return StudyFolder(results, card, {"nights": nights, "ribbon": fake_ribbon()})
 
 
 def write_fake_study(folder: Path, plant: Plant, scenarios: Mapping[str, Sequence[str]], **more: object) -> Path:

@@ -34,7 +34,6 @@ DEMAND = pd.DataFrame(
 )
 CASH = pd.DataFrame({"year": [0, 1, 2, 3], "simple": [-100.0, -40, 20, 80], "discounted": [-100.0, -45, 5, 50]})
 LATE = pd.DataFrame({"scenario": ["Today", "N2"], "share": [0.08, 0.02], "low": [0.03, 0.0], "high": [0.12, 0.04]})
-MINUTES = pd.DataFrame({"loads": [30.0, 10.0], "dies": [5.0, 5.0], "turns": [0.0, 0.0]}, index=["T-1", "T-2"])
 SIZES = [
     figures.SizeCurve("misses per week", ((0, Estimate(90.0, 5.0, 8)), (10, Estimate(4.0, 1.0, 8)))),
     figures.SizeCurve("hours, paired", ((0, Estimate(0.0, 0.0, 8)), (10, Estimate(-6.0, 1.0, 8))), zero=True),
@@ -68,13 +67,6 @@ EXHIBITS = {
     "night ends": lambda: figures.night_ends(ENDS, name="C1"),
     "night hours": lambda: figures.night_hours([3.0, 7.0, 8.0], allowed_h=8.0, name="C1"),
     "week": week,
-    "exchanges": lambda: figures.exchange_bars(
-        MINUTES,
-        {"loads": GAIN, "dies": LOSS},
-        {"A1": pd.Series({"T-1": 8.0})},
-        axis_label="minutes per 4 weeks",
-        title="1 of 2 tools makes half of 50 min",
-    ),
     "sizes": lambda: figures.size_curves(SIZES, axis_label="places", title="10 places are enough", own=10),
 }
 
@@ -209,13 +201,6 @@ def test_the_ribbon_counts_process_hours_and_attended_hours():
     own = ribbon[(ribbon["resource"] == "M1") & ribbon["state"].isin(["punching", "cutting"])]
     assert f"{(own['end_h'] - own['start_h']).sum():.1f} h" in exhibit.title
     assert "of 70.0 attended hours" in exhibit.title
-
-
-def test_bars_by_tool_carry_the_marks_of_other_cases():
-    alt = EXHIBITS["exchanges"]().alt
-    assert "T-1: loads 30.0, dies 5.00, with A1 8.00" in alt
-    assert "T-2: loads 10.0, dies 5.00, with A1 0" in alt
-    assert "turns" not in alt
 
 
 def test_curves_over_sizes_share_the_sizes():

@@ -60,15 +60,15 @@ def test_a_report_of_one_study_keeps_the_others_that_still_hold_in_the_index(ren
     out = tmp_path / "out"
     shutil.copytree(rendering.out_dir, out)
     claim_folder(out)
-    (out / "tools.html").write_text("<p>made from other inputs</p>", encoding="utf-8")
-    seal_folder(out, ["tools.html"])
+    (out / "nights.html").write_text("<p>made from other inputs</p>", encoding="utf-8")
+    seal_folder(out, ["nights.html"])
     said: list[str] = []
     render_studies(rendering.plant_folder, out, studies=["today"], say=said.append)
     assert "made from other inputs and is withdrawn" in " ".join(said)
-    assert "Withdrawn" in (out / "tools.html").read_text(encoding="utf-8")
+    assert "Withdrawn" in (out / "nights.html").read_text(encoding="utf-8")
     index, today = ((out / page).read_text(encoding="utf-8") for page in ("index.html", "today.html"))
-    assert "tools.html" not in index + today
-    for name in set(SCHEMAS) - {"tools"}:
+    assert "nights.html" not in index + today
+    for name in set(SCHEMAS) - {"nights"}:
         assert f'href="{name}.html"' in index
         assert f'href="{name}.html"' in today
     assert index.index("today.html") < index.index("options.html") < index.index("payback.html")

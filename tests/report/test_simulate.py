@@ -9,8 +9,6 @@ from pathlib import Path
 import pytest
 
 from simkit.analysis.package import FIRST_REPLICATION
-from simkit.analysis.record_tables import ALL
-from simkit.analysis.tool_cases import BLIND, MAGAZINE
 from simkit.base.messages import BadInput
 from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.plant.options import OnceLine
@@ -19,8 +17,6 @@ from simkit.report import simulate
 from simkit.report.folder import MARKER
 from simkit.report.moneystudy import money_of
 from simkit.report.render import render_studies
-from simkit.report.sections.tool_magazine import NO_MAGAZINE
-from simkit.report.sections.tools import NO_TOOLS
 from simkit.report.study import open_study
 from simkit.report.studydata import read_study
 from tests.report.option_plant import option_plant, write_option_plant
@@ -134,34 +130,6 @@ def test_a_warm_up_or_another_source_of_work_is_refused(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
-def test_the_cases_of_tools_are_simulated_beside_the_scenarios(studied):
-    study = read_study(studied[1] / "results")
-    groups = [case.group for case in study.run.cases["tools"].values()]
-    assert (groups.count(MAGAZINE), groups.count(BLIND)) == (5, 1)
-    for name, case in study.run.cases["tools"].items():
-        assert name not in study.run.scenarios
-        assert case.physics_hash
-        assert study.results.has(name, "hours_needed", study.run.tool_demand)
-
-
-def test_exchanges_by_tool_add_up_to_the_hours_of_the_same_runs(studied):
-    study = read_study(studied[1] / "results")
-    spans = study.results.values("today", "span_weeks")
-    hours = study.results.values("today", "exchange_visible_h")
-    rows = study.table("tools", "today")
-    rows = rows[rows["exchange"] == ALL]
-    assert rows["visible_min"].sum() == pytest.approx((hours / spans * 4 * 60).mean())
-    families = study.table("tool_families", "today")
-    assert families["visible_min"][families["family"] == ALL].sum() == pytest.approx(rows["visible_min"].sum())
-
-
-def test_magazine_and_package_are_counted_too(studied):
-    study = read_study(studied[1] / "results")
-    package = study.run.package
-    counted = set(study.table("tools")["scenario"])
-    assert {"today", package, "A1", "A1 without look-ahead"} <= counted
-
-
 def repriced(studied: tuple[Path, Path], tmp_path: Path, before: str, after: str, file: str = "options.toml") -> Path:
     """A copy of plant and report in which one text of a file of the plant is another one."""
     shutil.copytree(studied[0], tmp_path / "plant")
@@ -183,7 +151,6 @@ def no_runs(monkeypatch):
         raise AssertionError("simulated or searched again")
 
     monkeypatch.setattr("simkit.experiment.task.simulate", refuse)
-    monkeypatch.setattr("simkit.report.simulate_tools.find_layout", refuse)
 
 
 @pytest.mark.usefixtures("no_runs")
@@ -259,7 +226,7 @@ def test_a_study_that_does_not_answer_is_made_anew(studied, tmp_path, change):
 
 
 @pytest.mark.parametrize("change", ["no options", "no tools", "two machines"])
-def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_rendered(tmp_path, change):
+def test_a_plant_without_options_or_tools_or_with_two_machines_is_studied_and_rendered(tmp_path, change):
     changes = {
         "no options": {},
         "no tools": {"tools": (), "program_tools": (), "programs": punchless()},
@@ -267,12 +234,9 @@ def test_a_plant_without_magazine_or_tools_or_with_two_machines_is_studied_and_r
     }[change]
     folder = write_small_plant(tmp_path / "plant", **changes)
     card = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
-    groups = {case.group for case in card.cases["tools"].values()}
-    assert not groups & {MAGAZINE, BLIND}
-    (page,) = render_studies(folder, tmp_path / "out", ["tools"], say=lambda _: None)
+    assert card.scenarios
+    (page,) = render_studies(folder, tmp_path / "out", ["parts"], say=lambda _: None)
     assert page.failure is None
-    words = page.page.read_text(encoding="utf-8")
-    assert (NO_TOOLS if change == "no tools" else NO_MAGAZINE) in words
 
 
 def punchless():

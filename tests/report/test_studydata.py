@@ -11,9 +11,7 @@ from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, digests, read_s
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
-FILES = (
-    "results.csv", "ribbon.csv", "tools.csv", "tool_families.csv", "tool_faults.csv", "parts.csv", "run.json",
-)  # fmt: skip
+FILES = ("results.csv", "ribbon.csv", "parts.csv", "nights.csv", "run.json")
 
 
 @pytest.fixture
@@ -75,20 +73,8 @@ def test_the_ribbon_has_the_documented_columns(written):
     assert tuple(written[1].table("ribbon").columns) == RIBBON_COLUMNS
 
 
-def test_a_table_by_tool_without_a_column_is_refused(written, tmp_path):
-    _, study = written
-    with pytest.raises(BadInput, match=r"tools\.csv.*visible_min"):
-        write_study(tmp_path / "other", changed(study, tools=study.table("tools").drop(columns="visible_min")))
-
-
 def test_names_in_tables_stay_text(written, tmp_path):
     _, study = written
-    renamed = study.table("tools").assign(tool_id="007")
-    write_study(tmp_path / "other", changed(study, tools=renamed))
-    assert set(read_study(tmp_path / "other").table("tools")["tool_id"]) == {"007"}
-
-
-def test_cases_of_tools_are_no_scenarios_of_the_other_studies(written):
-    run = read_study(written[0]).run
-    assert run.cases["tools"]
-    assert not set(run.cases["tools"]) & set(run.scenarios)
+    renamed = study.table("ribbon").assign(resource="007")
+    write_study(tmp_path / "other", changed(study, ribbon=renamed))
+    assert set(read_study(tmp_path / "other").table("ribbon")["resource"]) == {"007"}

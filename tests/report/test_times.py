@@ -16,7 +16,7 @@ from simkit.report.timestudy import TimeStudy, read_by_times, times_of
 from simkit.report.words import number, percent, plus_minus, signed
 from tests.analysis.test_sheet_times import P1_S, P2_S
 from tests.report.fake_results import LIFTS
-from tests.report.test_tools import rows_of
+from tests.report.test_nights import rows_of
 from tests.small_plant import changed_settings
 
 BOOK_H = (11 * P1_S + 10 * P2_S) / 3600

@@ -1,7 +1,6 @@
 """Figures: each function takes plain data and returns an Exhibit (drawing, title sentence, description)."""
 
 from simkit.report.figures.bars import difference_bars, stacked_hours, time_in_state
-from simkit.report.figures.exchanges import exchange_bars
 from simkit.report.figures.lines import cumulative_cash, hours_against_demand
 from simkit.report.figures.nights import (
     Nights,
@@ -25,7 +24,6 @@ __all__ = [
     "demand_wage_map",
     "difference_bars",
     "ends_of_nights",
-    "exchange_bars",
     "hours_against_demand",
     "hours_of_nights",
     "lateness_bars",
