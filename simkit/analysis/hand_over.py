@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from simkit.analysis.low_capital import Options, why_illegal
-from simkit.analysis.magazine_sizes import magazine_case
+from simkit.analysis.subjects import bringing
 from simkit.base.vocabulary import NO_SOURCE, UNLOADING
 from simkit.plant.conditions import split_unit
 from simkit.plant.options import Edit, Option
@@ -83,7 +83,7 @@ class HandOver:
             removal=first("bought", settings.removal.pickers > 0, "plant.removal.pickers"),
             stack=first("bought", settings.stack.places > 0, "plant.stack.places"),
             bench_person=next(((o.id,) for o in self._of("low_capital") if _adds_bench_person(o)), None),
-            magazine=magazine_case(self.plant),
+            magazine=bringing(self.plant, "magazine"),
             store=first("bought", settings.store.shelves > 0, "plant.store.shelves"),
             night=first("calendar", settings.calendar.night.rule == "allowed", "plant.calendar.night.rule"),
         )

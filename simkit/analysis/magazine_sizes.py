@@ -1,11 +1,12 @@
-"""Magazines of other sizes: which case brings the plant its magazine, and that magazine at shares of its places."""
+"""Magazines of other sizes: shares of the places on offer, which size is enough, and what belongs into it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from simkit.analysis.low_capital import Options, why_illegal
+from simkit.analysis.low_capital import Options
 from simkit.analysis.standard_layout import StaticBook
 from simkit.experiment.intervals import Estimate
 from simkit.plant.plant import Plant
@@ -20,15 +21,6 @@ LEAST_GAIN_SHARE = 0.005
 """What saves less than this share of today's hours is not worth a place (common practice, no source)."""
 
 
-def magazine_case(plant: Plant) -> Options | None:
-    """The case that has a magazine: today, else the first bought option that brings one; None if there is none."""
-    if plant.settings.magazine.places:
-        return ()
-    bought = (option.id for option in plant.options if option.kind == "bought")
-    legal = ((name,) for name in bought if not why_illegal(plant, (name,)))
-    return next((options for options in legal if magazine_of(plant, options).places), None)
-
-
 def magazine_of(plant: Plant, options: Options) -> Magazine:
     """The magazine that a case has."""
     return make_scenario(plant, options).plant.settings.magazine
@@ -39,25 +31,18 @@ def places_at(magazine: Magazine, share: float) -> dict[str, int]:
     return {size: int(share * places + 0.5) for size, places in magazine.places.items()}
 
 
-def size_overrides(magazine: Magazine, share: float) -> tuple[str, ...]:
-    """Overrides that give a case the share; listed contents give way to the most used tools, since they may not fit.
+def size_changes(magazine: Magazine, share: float) -> dict[str, Any]:
+    """Changes that give a plant the share; listed contents give way to the most used tools, since they may not fit.
 
     At a share of zero there is no magazine.
     """
-    places = places_at(magazine, share) if share else {}
-    listed = (f"plant.magazine.contents={[]}",) if magazine.contents and share != 1 else ()
-    return (f"plant.magazine.places={_inline(places)}", *listed)
+    listed: dict[str, Any] = {"plant.magazine.contents": []} if magazine.contents and share != 1 else {}
+    return {"plant.magazine.places": places_at(magazine, share) if share else {}, **listed}
 
 
-def _inline(places: Mapping[str, int]) -> str:
-    """Write places as an inline table of TOML."""
-    return "{" + ", ".join(f'"{size}" = {count}' for size, count in places.items()) + "}"
-
-
-def keep_rows(plant: Plant, options: Options) -> tuple[Deserving, ...]:
-    """Tools in the order in which they deserve a place in the magazine of a case, over the book in order of release."""
-    own = make_scenario(plant, options).plant
-    return keep_list(own.settings, own.tools, [order.needs for order in StaticBook(own).orders])
+def keep_rows(plant: Plant) -> tuple[Deserving, ...]:
+    """Tools in the order in which they deserve a place in the plant's magazine, over the book in order of release."""
+    return keep_list(plant.settings, plant.tools, [order.needs for order in StaticBook(plant).orders])
 
 
 @dataclass(frozen=True)

@@ -15,13 +15,10 @@ import pandas as pd
 from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import Results
 from simkit.experiment.runner import run_scenarios
-from simkit.experiment.toolmeasures import HITS
 from simkit.plant.plant import Scenario
 
 WEEKS = 4
 """Tables of tools, families and faults give amounts of so many weeks; that of parts gives those of a whole run."""
-ALL = "all"
-"""The row of a tool with all kinds of exchange together, and the one of all families together."""
 
 BENCH_HOUR, STACK_HOUR, MORNING, PICK = "bench_hour", "stack_hour", "morning", "pick"
 NIGHT_PLACES, NIGHT_SHEETS, NIGHT_SKELETONS = "night_places", "night_sheets", "night_skeletons"
@@ -66,15 +63,6 @@ class RecordTable:
         return pd.DataFrame(found, columns=list(self.columns))
 
 
-def _tools(read: Read) -> pd.DataFrame:
-    tools = read("tools")
-    return pd.concat([tools, tools[tools["exchange"] != HITS].assign(exchange=ALL)])
-
-
-def _families(read: Read) -> pd.DataFrame:
-    return pd.concat([read("families"), read("families").assign(family=ALL)])
-
-
 def _parts(read: Read) -> pd.DataFrame:
     hours, mornings, picks = read("hours"), read("mornings"), read("picks")
     nights, hour = read("nights").drop_duplicates(["replication", "night"]), hours["hour"].map("{:02d}".format)
@@ -92,12 +80,6 @@ def _long(frame: pd.DataFrame, quantity: str, which: pd.Series | str, mean: pd.S
 
 
 TABLES = {
-    "tools": RecordTable(("tool_id", "exchange"), ("times", "visible_min", "hidden_min"), ("tools",), _tools),
-    "tool_families": RecordTable(
-        ("family",), ("visible_min", "hidden_min", "punch_min", "cut_min", "fixed_min", "orders"), ("families",),
-        _families,
-    ),
-    "tool_faults": RecordTable(("fault", "found"), ("times",), ("faults",), lambda read: read("faults")),
     "parts": RecordTable(
         ("quantity", "which"), ("mean",), ("hours", "mornings", "nights", "picks"), _parts, per_weeks=False
     ),

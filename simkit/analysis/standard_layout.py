@@ -10,7 +10,6 @@ orders than the search saw. Several machines are taken as one.
 from __future__ import annotations
 
 import dataclasses
-import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -48,14 +47,13 @@ LEAST_GAIN_S = 60.0
 
 @dataclass(frozen=True)
 class Layout:
-    """Pins in the order of their choice, twins to buy, and the seconds of changeover after each pin.
+    """Pins in the order of their choice, the seconds of changeover after each pin, and what each is worth.
 
-    ``twins`` name a tool once for each further copy. ``after_s`` begins with the seconds without any pin. ``worth_s``
-    are the seconds that each pin saves beside all others, so what is lost if that one is left out.
+    ``after_s`` begins with the seconds without any pin. ``worth_s`` are the seconds that each pin saves beside all
+    others, so what is lost if that one is left out.
     """
 
     pins: tuple[str, ...]
-    twins: tuple[str, ...]
     after_s: tuple[float, ...]
     worth_s: tuple[float, ...] = ()
 
@@ -64,40 +62,24 @@ class Layout:
         """Hours that the layout saves over the book, by the static sum."""
         return (self.after_s[0] - self.after_s[-1]) / SECONDS_PER_HOUR
 
-    @property
-    def overrides(self) -> tuple[str, ...]:
-        """The layout as overrides of a scenario."""
-        copies = Counter(self.twins)
-        pins = f"plant.rules.pinned={json.dumps(list(self.pins))}"
-        return (pins, *(f"tools[{tool}].copies+={count}" for tool, count in sorted(copies.items())))
 
-
-def find_layout(plant: Plant, stations: int | None = None, *, twins: bool = False) -> Layout:
+def find_layout(plant: Plant, stations: int | None = None) -> Layout:
     """Search a standard layout of at most ``stations`` pins (None: as many as save anything).
 
-    Only copies owned are pinned. With ``twins`` the search then goes on with pins that buy a copy: a pinned die
-    gets one of its own, so that another copy serves the other clearances. Pins that the plant has already are
-    kept. Empty where no order needs a tool.
+    Only copies owned are pinned; pins that the plant has already are kept. Empty where no order needs a tool.
     """
     book = StaticBook(plant)
-    layout = _extended(book, Layout((), (), (book.changeover_s(),)), stations, twins=False)
-    again = _extended(book, _pruned(book, layout), stations, twins=False)
-    layout = _pruned(book, min(layout, again, key=lambda found: found.after_s[-1]))
-    return _valued(book, _extended(book, layout, stations, twins=True) if twins else layout)
+    layout = _extended(book, Layout((), (book.changeover_s(),)), stations)
+    again = _extended(book, _pruned(book, layout), stations)
+    return _valued(book, _pruned(book, min(layout, again, key=lambda found: found.after_s[-1])))
 
 
-def with_twins(plant: Plant, layout: Layout, stations: int | None = None) -> Layout:
-    """Go on from a layout with pins that buy a copy; the same as searching with twins from the start."""
-    book = StaticBook(plant)
-    return _valued(book, _extended(book, layout, stations, twins=True))
-
-
-def _extended(book: StaticBook, layout: Layout, stations: int | None, *, twins: bool) -> Layout:
+def _extended(book: StaticBook, layout: Layout, stations: int | None) -> Layout:
     """Add the best pin again and again; return the best layout on the way, with as few pins as it needs."""
     waiting = {pin: float("inf") for pin in book.candidates() if pin not in layout.pins}
     best, poor = layout, 0
     while waiting and poor <= PATIENCE and (stations is None or len(layout.pins) < stations):
-        following = _best_pin(book, layout, waiting, twins=twins)
+        following = _best_pin(book, layout, waiting)
         if following is None:
             break
         layout = following
@@ -121,42 +103,35 @@ def _pruned(book: StaticBook, layout: Layout) -> Layout:
         pins.remove(worst)
         left_s = best_s
     seconds = [book.changeover_s(pins[:count]) for count in range(1, len(pins) + 1)]
-    return Layout(tuple(pins), (), (layout.after_s[0], *seconds))
+    return Layout(tuple(pins), (layout.after_s[0], *seconds))
 
 
 def _valued(book: StaticBook, layout: Layout) -> Layout:
-    """The layout with what each pin saves beside the others; the twins stay."""
+    """The layout with what each pin saves beside the others."""
     others = ([pin for pin in layout.pins if pin != left_out] for left_out in layout.pins)
-    worth = tuple(book.changeover_s(pins, layout.twins) - layout.after_s[-1] for pins in others)
+    worth = tuple(book.changeover_s(pins) - layout.after_s[-1] for pins in others)
     return dataclasses.replace(layout, worth_s=worth)
 
 
-def static_saved_h(plant: Plant, other: Plant) -> float:
-    """Hours that the tools and rules of another plant save over the same book, by the static sum."""
-    return (StaticBook(plant).changeover_s() - StaticBook(other).changeover_s()) / SECONDS_PER_HOUR
-
-
-def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float], *, twins: bool) -> Layout | None:
+def _best_pin(book: StaticBook, layout: Layout, waiting: dict[str, float]) -> Layout | None:
     """The layout with one pin more that needs fewest seconds, or None; pins of the best former gains are tried."""
     trials: list[Layout] = []
     for pin in sorted(waiting, key=lambda name: -waiting[name]):
         if len(trials) >= TRIED_AT_ONCE and waiting[pin] < float("inf"):
             break
-        trial = _with_pin(book, layout, pin, twins=twins)
+        trial = _with_pin(book, layout, pin)
         waiting[pin] = layout.after_s[-1] - trial.after_s[-1] if trial else -float("inf")
         trials += [trial] if trial else []
     return next((trial for trial in sorted(trials, key=lambda t: t.after_s[-1]) if book.leaves_room(trial)), None)
 
 
-def _with_pin(book: StaticBook, layout: Layout, pin: str, *, twins: bool) -> Layout | None:
-    """The layout with a further pin and the copies it needs, or None where no copy is left for it."""
+def _with_pin(book: StaticBook, layout: Layout, pin: str) -> Layout | None:
+    """The layout with a further pin, or None where no copy is left for it."""
     pins = (*layout.pins, pin)
     tool = pin.partition("@")[0]
-    short = book.copies_wanted(tool, pins, own_copy=twins) - book.copies[tool] - layout.twins.count(tool)
-    if short > 0 and not twins:
+    if sum(other.partition("@")[0] == tool for other in pins) > book.copies[tool]:
         return None
-    more = (*layout.twins, *(tool,) * max(short, 0))
-    return Layout(pins, more, (*layout.after_s, book.changeover_s(pins, more)))
+    return Layout(pins, (*layout.after_s, book.changeover_s(pins)))
 
 
 @dataclass(frozen=True)
@@ -227,17 +202,10 @@ class StaticBook:
             found.setdefault(self.plant.tools[need.tool].tool_id, set()).add(need.clearance)
         return {tool: frozenset(clearances) for tool, clearances in found.items()}
 
-    def copies_wanted(self, tool: str, pins: Sequence[str], *, own_copy: bool) -> int:
-        """Copies of a tool that its pins take, and with ``own_copy`` one more for the clearances not pinned."""
-        entries = (pin.partition("@") for pin in pins)
-        dies = [text for name, _, text in entries if name == tool]
-        others = own_copy and "" not in dies and len(self.used[tool]) > len(dies)
-        return len(dies) + others
-
     def candidates(self) -> list[str]:
         """Pins worth a try: the tools with the most seconds of exchange, with any die and at each clearance used."""
         seconds: Counter[int] = Counter()
-        for tool, amount in self._walk(self._room((), ())):
+        for tool, amount in self._walk(self._room(())):
             seconds[tool] += amount  # type: ignore[assignment]
         pins = []
         for tool, _ in seconds.most_common(MOST_CANDIDATES):
@@ -245,13 +213,13 @@ class StaticBook:
             pins += [name, *(f"{name}@{c}" for c in sorted(self.used[name] & set(owned)) if len(owned) > 1)]
         return [pin for pin in pins if pin not in self.plant.settings.rules.pinned]
 
-    def changeover_s(self, pins: Sequence[str] = (), twins: Sequence[str] = ()) -> float:
-        """Seconds of changeover over the book with these pins and twins on top of the plant's own."""
-        return sum(seconds for _, seconds in self._walk(self._room(pins, twins)))
+    def changeover_s(self, pins: Sequence[str] = ()) -> float:
+        """Seconds of changeover over the book with these pins on top of the plant's own."""
+        return sum(seconds for _, seconds in self._walk(self._room(pins)))
 
     def leaves_room(self, layout: Layout) -> bool:
         """Whether every order still finds stations for its tools when all that is pinned stands in the turret."""
-        room, plain = self._room(layout.pins, layout.twins), self._room((), ())
+        room, plain = self._room(layout.pins), self._room(())
         turret = [self._start(room), *(after for _, _, after in self._plans(room))][-1]
         return all(
             len(plan_exchange(room, turret, needs, ()).missing)
@@ -259,16 +227,12 @@ class StaticBook:
             for needs in dict.fromkeys(order.needs for order in self.orders)
         )
 
-    def _room(self, pins: Sequence[str], twins: Sequence[str]) -> ToolRoom:
-        plant, more = self.plant, Counter(twins)
-        rules = plant.settings.rules
+    def _room(self, pins: Sequence[str]) -> ToolRoom:
+        rules = self.plant.settings.rules
         pinned = rules.model_copy(update={"pinned": (*rules.pinned, *pins)})
-        tools = [
-            dataclasses.replace(t, copies=t.copies + more[t.tool_id]) if more[t.tool_id] else t for t in plant.tools
-        ]
-        settings = plant.settings.model_copy(update={"rules": pinned})
+        settings = self.plant.settings.model_copy(update={"rules": pinned})
         weighed = [(need, 1.0) for order in self.orders for need in order.needs]
-        return make_tool_room(settings, tools, weighed, exchange_seconds(self.tables))
+        return make_tool_room(settings, list(self.plant.tools), weighed, exchange_seconds(self.tables))
 
     def _start(self, room: ToolRoom) -> Turret:
         index = {tool.tool_id: row for row, tool in enumerate(self.plant.tools)}

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from simkit.desk.money import CashFlow
-from simkit.desk.plants import Scenario
 from simkit.desk.shown import frame_html
-from simkit.desk.study import Study
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
 from simkit.report.words import capitalised, number, plural, plus_minus, scaled, years
 from simkit.report.words import money as amount
+
+if TYPE_CHECKING:
+    from simkit.desk.money import CashFlow
+    from simkit.desk.plants import Scenario
+    from simkit.desk.study import Study
 
 ASKED = {NEEDED: ("machine hours", "h", 1.0), UNATTENDED: ("unattended hours", "h", 1.0),
          "late_share": ("late orders", "percentage points", 100.0)}  # fmt: skip

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ import pandas as pd
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief
 from simkit.desk.shown import facts_html
+from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.reading import check_plant
@@ -51,6 +53,16 @@ class Plant:
     def called(self, option: str) -> str:
         """Name of an option in at most three words."""
         return self.inputs.option_by_id[option].called
+
+    @property
+    def demand(self) -> float:
+        """Demand at which questions are answered where none is named, as a factor of the order book."""
+        return self.inputs.settings.run.demand_factor
+
+    @cached_property
+    def tools(self) -> PlantTools:
+        """Scenarios for questions about tools: every fix, the magazine at other sizes and without look-ahead."""
+        return PlantTools(self)
 
     def scenario(self, name: str = "", options: str | Sequence[str] = (), changes: Changes | None = None) -> Scenario:
         """Return the plant with these options, then with these changes of single inputs.

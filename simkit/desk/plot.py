@@ -14,6 +14,7 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import plot_decision
+from simkit.desk.plot_tools import exchanges, freed, look_ahead, set_up, sizes
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
@@ -23,8 +24,8 @@ from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, MARKERS, 
 from simkit.report.words import number
 
 __all__ = [
-    "cash", "causes", "differences", "flips", "nights", "orders", "replications", "risk", "time_split", "values",
-    "week",
+    "cash", "causes", "differences", "exchanges", "flips", "freed", "look_ahead", "nights", "orders", "replications",
+    "risk", "set_up", "sizes", "time_split", "values", "week",
 ]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")

@@ -27,3 +27,9 @@ def frame_html(title: str, frame: pd.DataFrame) -> str:
     """A title over a table, numbers with four digits; all text is escaped."""
     table = frame.to_html(index=False, border=0, float_format=lambda value: f"{value:,.4g}")
     return f"<p>{html.escape(title)}</p>{table}"
+
+
+def titled(frame: pd.DataFrame, title: str, note: str = "") -> pd.DataFrame:
+    """The table with the sentence that states its finding, and what must be known to read it."""
+    frame.attrs.update(title=title, note=note)
+    return frame

@@ -17,9 +17,11 @@ from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
 from simkit.desk.shown import SIGN, frame_html
+from simkit.desk.tool_tables import StudyTools
 from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.glossary import NEEDED, USUAL
 from simkit.experiment.kept import Keep, runs_folder
+from simkit.experiment.records import ROWS
 from simkit.experiment.results import Results
 from simkit.plant import plant as tables
 
@@ -153,6 +155,11 @@ class Study:
         """
         return cash_flow(self, changes or {})
 
+    @property
+    def tools(self) -> StudyTools:
+        """Tables about tools: fixes, exchanges, clearances, magazine places, look-ahead, wear, set-up left."""
+        return StudyTools(self)
+
     def scenario(self, named: str | Scenario) -> Scenario:
         """Return a scenario of the study by its name; raises BadInput with the nearest known one."""
         name = named if isinstance(named, str) else named.name
@@ -238,7 +245,7 @@ def simulate_at(
         "cache_dir": runs_folder(keep),
         "scheduler": scheduler,
         "progress": progress,
-        "records": ("orders", "nights"),
+        "records": tuple(ROWS),
     }
     return Study(plant, tuple(scenarios), run_all(plant.inputs, made, numbers, **how), numbers)
 

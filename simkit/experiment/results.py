@@ -101,8 +101,18 @@ class Results:
         that are not negative is not adjusted below zero.
         """
         numbers, simulated = self._sample(scenario, measure, demand_factor)
-        matrix = self._control(scenario, demand_factor, tuple(numbers.tolist()))
-        if matrix is None or not describe(measure).extensive:
+        if not describe(measure).extensive:
+            return simulated
+        return self.adjusted(scenario, simulated, demand_factor, numbers)
+
+    def adjusted(
+        self, scenario: str, simulated: NDArray[np.float64], demand_factor: float = 1.0,
+        numbers: NDArray[np.int64] | None = None,
+    ) -> NDArray[np.float64]:  # fmt: skip
+        """Totals of these replications (None: all of them), such as sums of records, adjusted as measures are."""
+        known = np.sort(self.frame["replication"].unique()) if numbers is None else numbers
+        matrix = self._control(scenario, demand_factor, tuple(known.tolist()))
+        if matrix is None:
             return simulated
         adjusted = matrix @ simulated
         below = -min(float(adjusted.mean()), 0.0) if simulated.min() >= 0 else 0.0

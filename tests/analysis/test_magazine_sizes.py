@@ -1,4 +1,4 @@
-"""Which case has the magazine, that magazine at other sizes, and which size is enough."""
+"""A magazine at other sizes, which size is enough, and what belongs into it."""
 
 from __future__ import annotations
 
@@ -10,30 +10,16 @@ from simkit.analysis.magazine_sizes import (
     SizePoint,
     enough,
     keep_rows,
-    magazine_case,
     magazine_of,
     places_at,
-    size_overrides,
+    size_changes,
 )
 from simkit.experiment.intervals import Estimate
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Magazine
 from tests.report.option_plant import option_plant
-from tests.small_plant import small_plant
 
 OWN = {"16": 20, "30": 10, "55": 5}
-
-
-def test_the_first_bought_option_with_a_magazine_is_the_case():
-    assert magazine_case(option_plant()) == ("A1",)
-
-
-def test_a_plant_with_its_own_magazine_is_the_case_itself():
-    assert magazine_case(small_plant(magazine={"places": OWN})) == ()
-
-
-def test_a_plant_without_any_has_none():
-    assert magazine_case(small_plant()) is None
 
 
 @pytest.mark.parametrize(
@@ -45,24 +31,19 @@ def test_places_are_rounded_half_upward(share, places):
 
 
 @pytest.mark.parametrize("share", [0.25, 1.25])
-def test_overrides_give_the_case_the_places(share):
-    plant = option_plant()
-    magazine = magazine_of(plant, ("A1",))
-    scenario = make_scenario(plant, ("A1",), size_overrides(magazine, share))
-    assert scenario.plant.settings.magazine.places == places_at(magazine, share)
+def test_changes_give_the_plant_the_places(share):
+    magazine = magazine_of(option_plant(), ("A1",))
+    assert size_changes(magazine, share) == {"plant.magazine.places": places_at(magazine, share)}
 
 
 def test_a_share_of_zero_is_no_magazine():
-    plant = option_plant()
-    scenario = make_scenario(plant, ("A1",), size_overrides(magazine_of(plant, ("A1",)), 0.0))
-    assert not scenario.plant.settings.magazine.places
+    assert size_changes(Magazine(places=OWN), 0.0) == {"plant.magazine.places": {}}
 
 
 def test_listed_contents_hold_for_the_size_on_offer_only():
     magazine = Magazine(places=OWN, contents=("TL-001",))
-    plant = small_plant(magazine=magazine.model_dump())
-    assert make_scenario(plant, (), size_overrides(magazine, 1.0)).plant.settings.magazine.contents == ("TL-001",)
-    assert make_scenario(plant, (), size_overrides(magazine, 0.5)).plant.settings.magazine.contents == ()
+    assert "plant.magazine.contents" not in size_changes(magazine, 1.0)
+    assert size_changes(magazine, 0.5)["plant.magazine.contents"] == []
 
 
 def point(share: float, mean: float | None, half: float = 1.0) -> SizePoint:
@@ -96,9 +77,9 @@ def test_all_places_are_enough_where_fewer_surely_cost_hours():
 
 
 def test_the_keep_list_is_that_of_the_case():
-    plant = option_plant()
-    rows = keep_rows(plant, ("A1",))
+    plant = make_scenario(option_plant(), ("A1",)).plant
+    rows = keep_rows(plant)
     assert {plant.tools[row.tool].tool_id for row in rows} == {tool.tool_id for tool in plant.tools}
     assert all(row.kept for row in rows)
     assert 0 < sum(row.share for row in rows) <= 1.0
-    assert keep_rows(dataclasses.replace(plant, program_tools=()), ("A1",)) == ()
+    assert keep_rows(dataclasses.replace(plant, program_tools=())) == ()

@@ -9,9 +9,8 @@ import random
 
 import pytest
 
-from simkit.analysis.standard_layout import LEAST_GAIN_S, Layout, StaticBook, find_layout, static_saved_h, with_twins
+from simkit.analysis.standard_layout import LEAST_GAIN_S, Layout, StaticBook, find_layout
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Station
 from simkit.plant.tables import Order, Program, ProgramTool, StartRow, Tool
 from tests.small_plant import MONDAY, small_plant
@@ -70,20 +69,20 @@ def test_a_pin_keeps_a_tool_by_hand():
 def test_no_layout_takes_the_last_station_from_a_tool():
     """Pinning two tools in two stations would leave the third without any: what is not exchanged is no gain."""
     plant = tool_plant(*"ABCABCABC")
-    assert not StaticBook(plant).leaves_room(Layout(("A", "B"), (), ()))
+    assert not StaticBook(plant).leaves_room(Layout(("A", "B"), ()))
     assert len(find_layout(plant).pins) == 1
 
 
 def test_orders_that_share_all_tools_gain_nothing():
     plant = tool_plant(*["AB"] * 8)
-    layout = find_layout(plant, twins=True)
-    assert (layout.pins, layout.twins, layout.saved_h) == ((), (), 0.0)
+    layout = find_layout(plant)
+    assert (layout.pins, layout.saved_h) == ((), 0.0)
 
 
 def test_a_book_without_tools_has_no_layout():
     plant = tool_plant("A", "A", program_tools=(), tools=())
     assert find_layout(plant).after_s == (0.0,)
-    assert find_layout(plant, twins=True).pins == ()
+    assert find_layout(plant).pins == ()
 
 
 def test_what_stands_at_the_start_is_not_loaded():
@@ -95,25 +94,6 @@ def test_a_program_with_too_many_tools_swaps_on_every_sheet():
     """Three tools in two stations, two sheets: two loads before it, the third in the middle of the first sheet, and
     the way back in the middle of the second."""
     assert StaticBook(tool_plant("ABC")).changeover_s() == 4 * LOAD_S
-
-
-def test_a_twin_with_its_own_die_saves_the_die_changes():
-    """One tool at two clearances in turn: each order changes the die; a second copy with the other die never does."""
-    plant = tool_plant(*"AAAAAAAA", dies="mamamama")
-    assert find_layout(plant).pins == ()
-    layout = find_layout(plant, twins=True)
-    assert layout.twins == ("A",)
-    assert layout.after_s == (LOAD_S + 7 * DIE_S, 2 * LOAD_S)
-    assert with_twins(plant, find_layout(plant)) == layout
-
-
-def test_the_overrides_are_the_layout():
-    plant = tool_plant(*"AAAAAAAA", dies="mamamama")
-    layout = find_layout(plant, twins=True)
-    scenario = make_scenario(plant, (), layout.overrides)
-    assert scenario.plant.settings.rules.pinned == layout.pins
-    assert scenario.plant.tools[0].copies == 2
-    assert static_saved_h(plant, scenario.plant) == pytest.approx(layout.saved_h)
 
 
 def test_a_number_of_stations_is_kept():
@@ -135,7 +115,7 @@ def best_by_brute_force(book: StaticBook) -> float:
     """Fewest seconds of every set of at most two pins, a tool once, that leaves room for every order."""
     sets = (pins for size in range(3) for pins in itertools.combinations(book.candidates(), size))
     one_copy = (pins for pins in sets if len({pin.partition("@")[0] for pin in pins}) == len(pins))
-    return min(book.changeover_s(pins) for pins in one_copy if book.leaves_room(Layout(pins, (), ())))
+    return min(book.changeover_s(pins) for pins in one_copy if book.leaves_room(Layout(pins, ())))
 
 
 @pytest.mark.parametrize("seed", range(6))

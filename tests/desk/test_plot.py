@@ -32,7 +32,26 @@ FLIPS = pd.DataFrame({
     "scenario": "A", "title": ["wage", "demand"], "low": [20.0, 0.9], "typical": [30.0, 1.0], "high": [40.0, 1.1],
     "flip": [35.0, None], "within_range": [True, False],
 })  # fmt: skip
-TABLES = {
+FREED = pd.DataFrame({
+    "scenario": ["Today", "A", "B"], "freed_h_per_week": [None, 4.0, -1.0],
+    "freed_h_per_week_half_width": [None, 1.0, 2.0], "how_sure": ["", "sure", "cannot tell"],
+})  # fmt: skip
+EXCHANGES = pd.DataFrame({
+    "tool": ["T-1", "T-2"], "standing_min_per_week": [30.0, 10.0], "standing_share": [0.75, 0.25],
+})  # fmt: skip
+SIZES = pd.DataFrame({
+    "places": [0, 10, 20], "by_hand_per_week": [50.0, 5.0, 1.0], "more_h_per_week": [4.0, 0.5, None],
+    "more_h_per_week_half_width": [1.0, 1.0, None], "enough": [False, True, False],
+})  # fmt: skip
+LOOK_AHEAD = pd.DataFrame({
+    "family": ["LOCK"], "laser_share": [0.4], "hidden_min_per_week": [10.0], "visible_min_per_week": [20.0],
+})  # fmt: skip
+SET_UP = pd.DataFrame({
+    "scenario": ["Today"], "exchanges_h_per_week": [9.0], "fixed_minutes_h_per_week": [8.0],
+    "first_pieces_h_per_week": [5.0],
+})  # fmt: skip
+OF_TOOLS = {"freed": FREED, "exchanges": EXCHANGES, "sizes": SIZES, "look_ahead": LOOK_AHEAD, "set_up": SET_UP}
+TABLES = {**OF_TOOLS,
     "time_split": SPLIT, "differences": GAPS, "replications": VALUES, "week": WEEK, "orders": ORDERS,
     "nights": NIGHTS, "cash": CASH, "risk": RISK, "flips": FLIPS,
 }  # fmt: skip
@@ -79,3 +98,14 @@ def test_late_orders_stand_right_of_zero():
     counts = {round(bar.get_x()): bar.get_height() for bar in axes.patches}
     assert sum(counts.values()) == 2
     assert [day for day, count in counts.items() if count] == [-2, 1]
+
+
+@pytest.mark.parametrize("name", OF_TOOLS)
+def test_a_table_without_rows_says_so(name):
+    axes = getattr(sk.plot, name)(OF_TOOLS[name].iloc[:0], ax=Figure().subplots())
+    assert [text.get_text() for text in axes.texts] == ["nothing to draw"]
+
+
+def test_the_base_has_no_bar_and_what_is_not_drawn_is_counted():
+    assert len(sk.plot.freed(FREED, ax=Figure().subplots()).patches) == 2
+    assert "1 more tools not drawn" in sk.plot.exchanges(EXCHANGES, Figure().subplots(), most=1).get_xlabel()

@@ -1,0 +1,24 @@
+"""Axes to draw on, and the check that a table is one that an exhibit can draw."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import pandas as pd
+from matplotlib.axes import Axes
+
+from simkit.base.messages import BadInput, Finding
+
+WIDTH_IN = 9.2
+
+
+def new_axes(height_in: float) -> Axes:
+    """Axes of a new figure of a page's width."""
+    return plt.subplots(figsize=(WIDTH_IN, height_in), layout="constrained")[1]
+
+
+def require_column(table: pd.DataFrame, column: str) -> pd.DataFrame:
+    """The table, if it has the column by which an exhibit knows it; raises BadInput otherwise."""
+    if column in table.columns:
+        return table
+    why = f"the table has no column '{column}'; it has {', '.join(map(str, table.columns))}"
+    raise BadInput([Finding("plot", why, "Give the table that is named in the function's description")])

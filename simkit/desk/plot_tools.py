@@ -1,0 +1,148 @@
+"""Exhibits about tools and about how parts leave the machine, each drawn from a table of the desk."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from textwrap import fill
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from simkit.desk.axes import new_axes, require_column
+from simkit.experiment.intervals import Estimate
+from simkit.report.figures.bars import draw_difference, draw_stacked
+from simkit.report.figures.style import bare_rows
+from simkit.report.palette import ACCENT, EXCHANGE_COLOURS, HIDDEN_COLOUR, INK, MUTED, PAPER, STATE_COLOURS
+from simkit.report.pictures import told
+from simkit.report.words import number, percent
+
+LABEL_LETTERS = 34
+ROW_IN = 0.36
+MOST_TOOLS = 15
+SET_UP = {
+    "exchanges": ("exchanges_h_per_week", STATE_COLOURS["changeover"]),
+    "fixed minutes per order": ("fixed_minutes_h_per_week", "#5b6673"),
+    "first pieces": ("first_pieces_h_per_week", STATE_COLOURS["first_piece"]),
+}
+LOOK_AHEAD = {
+    "the machine stands": ("visible_min_per_week", EXCHANGE_COLOURS["magazine_exchange"]),
+    "hidden behind cutting": ("hidden_min_per_week", HIDDEN_COLOUR),
+}
+
+
+def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Machine hours a week that each case frees, with 95 % intervals, grey where nothing can be told."""
+    own = require_column(table, "freed_h_per_week").dropna(subset=["freed_h_per_week"])
+    if own.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(1.3 + ROW_IN * len(own))
+    rows = zip(own["freed_h_per_week"], own["freed_h_per_week_half_width"], strict=True)
+    for place, (mean, half) in enumerate(rows):
+        draw_difference(axes, place, Estimate(mean, half, 2), "higher", calibrated=True)
+    bare_rows(axes, _labels(own["scenario"]))
+    axes.axvline(0, color=INK, linewidth=1)
+    axes.set_xlabel("machine hours freed a week (mean and 95 % interval; grey: cannot be told from nothing)")
+    axes.margins(x=0.16)
+    return _told(axes, table, _listed(own["scenario"], own["freed_h_per_week"], "h a week"))
+
+
+def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOLS) -> Axes:
+    """Minutes a week in which the machine stands for each tool, the most first, with their running share."""
+    own = require_column(table, "standing_min_per_week").head(most)
+    if own.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(1.1 + 0.28 * len(own))
+    axes.barh(range(len(own)), own["standing_min_per_week"], color=STATE_COLOURS["changeover"], height=0.66)
+    for place, (minutes, share) in enumerate(
+        zip(own["standing_min_per_week"], own["standing_share"].cumsum(), strict=True)
+    ):
+        axes.annotate(f"{number(minutes, 0)} min; {percent(share)} so far", (minutes, place), xytext=(5, 0),
+                      textcoords="offset points", va="center", fontsize=8, color=MUTED)  # fmt: skip
+    bare_rows(axes, _labels(own["tool"]))
+    axes.margins(x=0.2)
+    axes.set_xlim(left=0)
+    left = len(table) - len(own)
+    axes.set_xlabel(f"minutes a week in which the machine stands{f' ({left} more tools not drawn)' if left else ''}")
+    return _told(axes, table, _listed(own["tool"], own["standing_min_per_week"], "min a week"))
+
+
+def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Machine hours a week that a smaller or larger magazine needs beyond all places on offer."""
+    own = require_column(table, "more_h_per_week").fillna({"more_h_per_week": 0.0, "more_h_per_week_half_width": 0.0})
+    if own.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(3.4)
+    places = own["places"].astype(float)
+    _line(axes, places, own["more_h_per_week"], own["more_h_per_week_half_width"])
+    for place, more, by_hand, enough in zip(places, own["more_h_per_week"], own["by_hand_per_week"], own["enough"],
+                                            strict=True):  # fmt: skip
+        words = f"{number(by_hand, 0)} by hand" + (", enough" if enough else "")
+        axes.annotate(words, (place, more), xytext=(6, 8), textcoords="offset points", fontsize=8,
+                      color=INK if enough else MUTED)  # fmt: skip
+    axes.set_xticks(list(places))
+    axes.set_xlabel("places of the magazine, all sizes together; at each point: exchanges by hand a week")
+    axes.set_ylabel("hours a week more\nthan with all places")
+    return _told(
+        axes, table, _listed((f"{place:g} places" for place in places), own["more_h_per_week"], "h a week more")
+    )
+
+
+def look_ahead(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Exchange minutes a week by family of programs: visible, and hidden behind cutting."""
+    own = require_column(table, "hidden_min_per_week")
+    names = [
+        f"{family} ({percent(share)} laser)" for family, share in zip(own["family"], own["laser_share"], strict=True)
+    ]
+    return _stacked(own, names, LOOK_AHEAD, "exchange minutes a week, by family of programs", ax)
+
+
+def set_up(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Hours a week of set-up in each case, by what takes them."""
+    own = require_column(table, "fixed_minutes_h_per_week")
+    return _stacked(own, list(own["scenario"]), SET_UP, "hours a week in which the machine stands for set-up", ax)
+
+
+def _nothing(table: pd.DataFrame, ax: Axes | None) -> Axes:
+    """Axes that say that there is nothing to draw."""
+    axes = ax or new_axes(0.7)
+    axes.set_axis_off()
+    axes.annotate("nothing to draw", (0.0, 0.5), xycoords="axes fraction", fontsize=9, color=MUTED)
+    return _told(axes, table, "Nothing is drawn.")
+
+
+def _stacked(
+    table: pd.DataFrame, names: list[str], columns: Mapping[str, tuple[str, str]], label: str, ax: Axes | None
+) -> Axes:
+    if table.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(1.4 + ROW_IN * len(table))
+    amounts = pd.DataFrame(
+        {name: table[column].to_numpy(float) for name, (column, _) in columns.items()}, _labels(names)
+    )
+    draw_stacked(axes, amounts, {name: colour for name, (_, colour) in columns.items()}, label, calibrated=True)
+    parts = "; ".join(f"{name}: {_listed(names, amounts[name], '')}" for name in amounts)
+    return _told(axes, table, parts)
+
+
+def _line(axes: Axes, places: pd.Series, means: pd.Series, halves: pd.Series) -> None:
+    finite = [half if math.isfinite(half) else 0.0 for half in halves]
+    axes.axhline(0, color=INK, linewidth=1)
+    axes.errorbar(places, means, yerr=finite, color=ACCENT, ecolor=INK, capsize=3, linewidth=1.7, marker="o",
+                  markersize=5, markeredgecolor=PAPER)  # fmt: skip
+    axes.margins(0.08, 0.22)
+    axes.grid(axis="y")
+
+
+def _labels(names: Iterable[object]) -> list[str]:
+    return [fill(str(name), LABEL_LETTERS) for name in names]
+
+
+def _told(axes: Axes, table: pd.DataFrame, alt: str) -> Axes:
+    """Axes with the sentence and the note of their table; its numbers are folded below."""
+    return told(axes, str(table.attrs.get("title", "")), alt, str(table.attrs.get("note", "")), table)
+
+
+def _listed(names: Iterable[object], values: Iterable[float], unit: str) -> str:
+    """Names with their values, for a description in words."""
+    return ", ".join(f"{name} {number(float(value))} {unit}".strip() for name, value in zip(names, values, strict=True))
