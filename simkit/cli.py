@@ -238,6 +238,8 @@ def report(
     weeks: Annotated[float | None, typer.Option(min=0.1, help="release weeks simulated")] = None,
     demand: Annotated[float | None, typer.Option(min=0.01, help=DEMAND)] = None,
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
+    pdf: Annotated[bool, typer.Option("--pdf/--no-pdf", help="one printable file of first page and choices")] = True,
+    letter: Annotated[bool, typer.Option("--letter", help="print on Letter, not A4")] = False,
 ) -> None:
     """Say what to do next: a first page with the decision, a page for each choice, the details, a workbook.
 
@@ -247,7 +249,8 @@ def report(
     from simkit.desk.reporting import report as write_report
 
     numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks, "demand": demand}
-    made = write_report(plant, out, study, options, changes, say=typer.echo, workers=workers, **numbers)
+    numbers |= {"workers": workers, "paper": ("Letter" if letter else "A4") if pdf else None}
+    made = write_report(plant, out, study, options, changes, say=typer.echo, **numbers)
     typer.echo(f"report: {out / 'index.html'}")
     raise typer.Exit(made.exit_code)
 

@@ -19,6 +19,7 @@ from typing import Any
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.kept import write_kept
+from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, read_plant
 from simkit.desk.recommending import PACKAGE, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
@@ -36,6 +37,7 @@ DETAILS = ("today", "tools", "parts", "nights", "times", "money", "trust")
 NAMES = {FIRST: "Decision", COMPARE: "Compare", **{name: name.capitalize() for name in DETAILS}}
 KERNELS = 2
 FAILED = 3
+PRINTED = "report.pdf"
 NOTED = "pages.json"
 """Names the pages that a report wrote, and from what."""
 FILES = (
@@ -83,14 +85,15 @@ def report(
     *,
     say: Callable[[str], None] = print,
     progress: bool = True,
+    paper: Paper | None = "A4",
     **numbers: Any,
 ) -> Report:
     """Write the report of a plant into a folder that is new, empty or holds a report of this plant.
 
     ``studies`` names the pages to make (all by default), ``options`` sets that are asked about, as in ``A1+A5b``,
     ``changes`` are ``path=value`` for the whole plant; ``numbers`` are replications, weeks, demand, seed and workers as
-    in :func:`simkit.simulate`. A page that fails names its cell, and the others are made. Raises BadInput before
-    anything is written.
+    in :func:`simkit.simulate`. ``paper`` is that of the PDF of first page and choices, None for none. A page that fails
+    names its cell, and the others are made. Raises BadInput before anything is written.
     """
     folder, plant = Path(out), read_plant(plant_folder)
     _require_names(studies)
@@ -108,6 +111,7 @@ def report(
         failed = _write_pages(folder, made, linked, changes, say)
         files = [path.name for path in decision.cash.write(folder)]
         files += write_kept(folder, decision.study, tuple(changes))
+        files += _printed(folder, every, paper, say) if paper else ()
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])
         for name in withdrawn:
@@ -115,6 +119,16 @@ def report(
         write_whole(folder / NOTED, json.dumps({**dict.fromkeys(sorted({*held, *new}), key)}, indent=1) + "\n")
         seal_folder(folder, [*new, *files, *withdrawn, NOTED])
     return Report(folder, tuple(made), failed)
+
+
+def _printed(folder: Path, pages: Sequence[Page], paper: Paper, say: Callable[[str], None]) -> tuple[str, ...]:
+    """Print the first page and those of the choices into one file, where all of them are there."""
+    shown = [folder / page.file for page in pages if page.notebook in (FIRST, SCENARIO)]
+    if not all(page.is_file() for page in shown):
+        return ()
+    problem = write_pdf(shown, folder / PRINTED, paper)
+    say(problem or f"PDF: {PRINTED}")
+    return () if problem else (PRINTED,)
 
 
 def _key(plant: Plant, changes: Sequence[str], numbers: Mapping[str, Any]) -> str:
