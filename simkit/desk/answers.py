@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from simkit.desk.shown import frame_html
+from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk import page_answers
+from simkit.desk.shown import SIGN, frame_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.unvalued import not_valued
@@ -78,12 +81,23 @@ class Answer:
         return frame_html(self.head, frame) + "".join(f"<p>{mark}</p>" for mark in self.marks)
 
 
-def answer(study: Study, money: CashFlow | None = None, against: str | Scenario | None = None) -> Answer:
+QUESTIONS = {"book": page_answers.of_book, "nights": page_answers.of_nights,
+             "times": page_answers.of_times}  # fmt: skip
+"""What an answer can be about, beside what differs between scenarios."""
+
+
+def answer(
+    study: Study, money: CashFlow | None = None, against: str | Scenario | None = None, about: str = ""
+) -> Answer:
     """Say what a scenario needs, by default the first, and what each other changes: hours, nights, late orders, value.
 
     ``against`` names another one to compare with; the first is then left out, and values are those on top of it. What
-    the replications cannot tell is said so. Nothing is recommended here.
+    the replications cannot tell is said so. Nothing is recommended here. ``about`` asks another question: 'book'
+    whether the first scenario makes the order book and where its hours go, 'nights' whether it does so with
+    the nights of the second one, 'times' where a sheet's seconds come from.
     """
+    if about:
+        return _about(study, about)
     base = study.base if against is None else study.scenario(against).name
     numbers = study.numbers
     needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
@@ -99,6 +113,17 @@ def answer(study: Study, money: CashFlow | None = None, against: str | Scenario 
     sentences.sort(key=lambda sentence: names.index(sentence.scenario))
     marks = (cautions.UNCALIBRATED, cautions.STANDING, *([cautions.MONEY] if money else []))
     return Answer(head, tuple(sentences), marks)
+
+
+def _about(study: Study, question: str) -> Answer:
+    if question not in QUESTIONS:
+        raise BadInput([Finding("answer", "there is no such question", nearest(question, QUESTIONS), value=question)])
+    said = [
+        Sentence(name, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text) if known else
+        Sentence(name, subject, math.nan, math.nan, "", "", text)
+        for name, subject, known, text in QUESTIONS[question](study)
+    ]  # fmt: skip
+    return Answer(said[0].text, tuple(said[1:]), ())
 
 
 def _span(study: Study) -> str:

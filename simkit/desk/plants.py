@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
-from simkit.desk import belief
+from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
@@ -114,6 +114,37 @@ class Plant:
     def cautions(self) -> pd.DataFrame:
         """What the kit does not judge, and who does."""
         return belief.cautions_table()
+
+    def elements(self, by_hand: bool = False) -> pd.DataFrame:
+        """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
+        return time_tables.element_table(self.inputs, by_hand)
+
+    def run_times(self) -> pd.DataFrame:
+        """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
+        return time_tables.run_time_table(self.inputs)
+
+    def families(self) -> pd.DataFrame:
+        """Measured beside estimated run times by family of programs."""
+        return time_tables.family_table(self.inputs)
+
+    def program(self, program: str = "") -> pd.DataFrame:
+        """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
+
+        Raises BadInput with the nearest name for an unknown program.
+        """
+        return time_tables.program_table(self.inputs, program)
+
+    def limits(self) -> pd.DataFrame:
+        """Press forces, cutting speeds and gas of the plant beside the limits of physics."""
+        return time_tables.limit_table(self.inputs)
+
+    def night_options(self) -> list[str]:
+        """Ids of the first option that allows unattended nights, after those it needs; empty where none has to."""
+        return night_tables.night_options(self.inputs)
+
+    def night_fixes(self, options: str | Sequence[str] = ()) -> dict[str, dict[str, Any]]:
+        """Changes for longer nights with these options, one step on top of the other, by the name of the last step."""
+        return night_tables.night_fixes(self.scenario("", options).made.plant)
 
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""

@@ -19,6 +19,9 @@ from simkit.plant.settings_money import DemandYear, Finance
 BOOK = re.compile(r"\s*(plant\.run\b|orders\b|start\b|history\b)")
 """Paths of changes that the draws read: what they change is drawn anew, for that scenario alone."""
 
+MOST_DEMAND = 10.0
+"""The highest factor of the order book that a plant's settings take."""
+
 
 @dataclass(frozen=True)
 class Numbers:
@@ -34,20 +37,24 @@ class Numbers:
 
 
 def numbers_of(
-    plant: tables.Plant, replications: int | None, weeks: float | None, demand: float | None, seed: int | None
-) -> Numbers:
+    plant: tables.Plant, replications: int | None, weeks: float | None, demand: float | None, seed: int | None,
+    further: Sequence[float] = (),
+) -> Numbers:  # fmt: skip
     """Fill what is not given from the plant's run settings; raises BadInput with every number that cannot be run.
 
     Without a demand all levels are simulated that the signed years of the plant read; with one, it holds in every year.
+    ``further`` demands are simulated beside these, where the plant projects its book.
     """
     run = plant.settings.run
-    given = {"replications": replications, "weeks": weeks, "demand": demand, "seed": seed}
-    findings = [f for name, value in given.items() if value is not None for f in _faults(name, value)]
+    given = [("replications", replications), ("weeks", weeks), ("demand", demand), ("seed", seed)]
+    given += [("levels", each) for each in further]
+    findings = [f for name, value in given if value is not None for f in _faults(name, value)]
     if findings:
         raise BadInput(findings)
     level = float(run.demand_factor if demand is None else demand)
     projected = run.source == "project"
     levels = levels_read(finance_at(plant.settings.finance, demand), level) if projected else (level,)
+    levels = tuple(sorted({*levels, *map(float, further)})) if projected else levels
     return Numbers(
         run.replications if replications is None else int(replications),
         float(run.weeks if weeks is None else weeks), run.seed if seed is None else int(seed),
@@ -70,6 +77,8 @@ def _faults(name: str, value: Any) -> Iterable[Finding]:
     elif value < 0 or (value == 0 and name != "seed"):
         least = "0 or more" if name == "seed" else "more than 0"
         yield Finding("simulate", f"{name} is too small", f"Write {least}", value=str(value))
+    elif name in ("demand", "levels") and value > MOST_DEMAND:
+        yield Finding("simulate", f"{name} is more than {MOST_DEMAND:g} times the book", "Write less", value=str(value))
 
 
 def require_one_study(scenarios: Sequence[tables.Scenario]) -> None:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
+from simkit.desk import cell_tables, load_tables, night_tables, time_tables
 from simkit.desk.belief import card_table, observed_table
 from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
@@ -139,6 +140,58 @@ class Study:
         """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
         return kept_rows(self.results, "nights", self.scenario(scenario).name, self.numbers, replications)
 
+    def load(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """A mean week of the book, of the observed weeks and of the simulation side by side; by default the first."""
+        return load_tables.load_table(self, self._named(scenario))
+
+    def demands(self, of: str | Scenario = "") -> pd.DataFrame:
+        """Hours needed and attended a week at every simulated demand, how the rest is met, and ``makes_the_book``.
+
+        Its title answers for the scenario ``of``, by default the first.
+        """
+        return load_tables.demand_table(self, self._named(of))
+
+    def given_out(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """Orders given out and refused by the planner's rule: hours a week by weekday and by days to the due date."""
+        return load_tables.gone_table(self, self._named(scenario))
+
+    def waits(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """How busy machine, people and bench are, and what waits for them; empty while the backlog grows."""
+        return cell_tables.wait_table(self, self._named(scenario))
+
+    def tasks(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """People's hours a week by task, most first."""
+        return cell_tables.task_table(self, self._named(scenario))
+
+    def set_up(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """Set-up by kind a week: times, minutes of each, hours for which the machine stands or that are hidden."""
+        return cell_tables.setup_table(self, self._named(scenario))
+
+    def stops(self, scenario: str | Scenario = "") -> pd.DataFrame:
+        """Stops a week by cause, attended and at night: times, and hours until they are cleared."""
+        return cell_tables.stop_table(self, self._named(scenario))
+
+    def night_hours(self) -> pd.DataFrame:
+        """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""
+        return night_tables.hour_table(self)
+
+    def night_ends(self, scenario: str | Scenario) -> pd.DataFrame:
+        """What ended the nights of a scenario, a week, and what people can do against it before they leave."""
+        return night_tables.end_table(self, self.scenario(scenario).name)
+
+    def mornings(self, scenario: str | Scenario) -> pd.DataFrame:
+        """What the morning after a night finds."""
+        return night_tables.morning_table(self, self.scenario(scenario).name)
+
+    def inputs(self, most: int = 8) -> pd.DataFrame:
+        """Time elements with the widest range in the book: path, low, typical, high, what they rest on, and names for
+        scenarios at either end."""
+        return time_tables.input_table(self, most)
+
+    def effects(self, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
+        """What each of :meth:`inputs` changes a week at its low and its high, from scenarios named as there."""
+        return time_tables.effect_table(self, inputs, measure)
+
     def machines(self, scenario: str | Scenario) -> pd.DataFrame:
         """Hours of each state and sheets of every machine, in long form: machine, replication, measure, value, unit.
 
@@ -167,6 +220,9 @@ class Study:
             if scenario.name == name:
                 return scenario
         raise BadInput([Finding("study", "no scenario has this name", nearest(name, self.names), value=name)])
+
+    def _named(self, scenario: str | Scenario) -> str:
+        return self.scenario(scenario).name if scenario else self.base
 
     def _luck(self, scenario: str | Scenario) -> tables.Scenario:
         return luck_of(self.plant.inputs, self.scenario(scenario).made)
@@ -202,6 +258,7 @@ def simulate(
     replications: int | None = None,
     weeks: float | None = None,
     demand: float | None = None,
+    levels: Sequence[float] = (),
     seed: int | None = None,
     workers: int | None = None,
     keep: Keep = None,
@@ -212,7 +269,8 @@ def simulate(
 
     The first scenario is what the others are compared with. ``replications``, ``weeks`` and ``seed`` default to the
     plant's run settings. ``demand`` is a factor of the order book that holds in every year; without it all levels are
-    simulated that the plant's signed years read, and the study answers at ``plant.run.demand_factor``. ``workers``
+    simulated that the plant's signed years read, and the study answers at ``plant.run.demand_factor``. ``levels``
+    are further demands to simulate, for :meth:`Study.demands`; a plant that replays its book has none. ``workers``
     counts processes (default: one per core); ``scheduler`` is the address of a Dask cluster that takes their place.
     Runs are kept in a folder of the user that the command line, notebooks and reports share; ``keep`` names another
     one, False keeps none. ``progress`` shows a bar.
@@ -223,7 +281,7 @@ def simulate(
     chosen = (scenarios,) if isinstance(scenarios, Scenario) else tuple(scenarios)
     _plant_of(chosen)
     require_one_study([scenario.made for scenario in chosen])
-    numbers = numbers_of(chosen[0].made.plant, replications, weeks, demand, seed)
+    numbers = numbers_of(chosen[0].made.plant, replications, weeks, demand, seed, levels)
     return simulate_at(chosen, numbers, workers=workers, keep=keep, scheduler=scheduler, progress=progress)
 
 

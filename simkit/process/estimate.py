@@ -104,6 +104,11 @@ class RunEstimate:
         return "\n".join([head, *lines])
 
 
+def run_name(driver: str) -> str:
+    """An element of a run in words, by its driver."""
+    return NAMES.get(driver) or DRIVERS.get(driver, driver).removeprefix("a ")
+
+
 def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
     """The estimate of every program, in file order."""
     tables, motion = program_tables(plant), _motion(plant)
@@ -214,7 +219,7 @@ def _element(side: _Side, ratio: float, filled: bool) -> ElementTime:
     used = side.rows_s if side.rows_s is not None else side.motion_s if table or filled else None
     stretch = ratio if by_rows or table else 1.0
     return ElementTime(
-        element=NAMES.get(side.driver) or DRIVERS[side.driver].removeprefix("a "),
+        element=run_name(side.driver),
         count=side.count, motion_s=side.motion_s,
         run_s=(used or 0.0) * ratio, best_s=(best or 0.0) * stretch, share=0.0, source=source,
         has_row=side.rows_s is not None,

@@ -65,6 +65,20 @@ PERSON_COLOURS: dict[str, str] = {
 }
 """Colour of each task of a person; a task that holds the machine has the colour of its state."""
 
+FAMILIES: dict[str, tuple[str, tuple[str, ...]]] = {
+    "processing sheets": ("#17365c", (*words.PROCESS_STATES,)),
+    "set-up": ("#c2571a", (words.CHANGEOVER, words.FIRST_PIECE, words.WAITING_MATERIAL, "changeover", "preparation")),
+    "loading and pulling out": ("#7cc0a6", (words.LOADING, words.UNLOADING, "load", "unload", "second_person")),
+    "waiting for a person": ("#8f3f86", (words.WAITING_PERSON,)),
+    "blocked by the bench": ("#a89a2e", (words.BLOCKED,)),
+    "stopped, being cleared": ("#1d1d1f", (words.STOPPED, "clear", "technician")),
+    "upkeep": ("#858a91", (words.UPKEEP, "programming")),
+    "bench, pallets, fetching": ("#a6c9e6", ("bench", "pallet", "material")),
+    "no work": ("#dfe2e6", (words.NO_WORK,)),
+}
+"""Families of machine states and people's tasks with their colour, where single ones are too many for a picture."""
+FAMILY_OF = {state: family for family, (_, states) in FAMILIES.items() for state in states}
+
 EXCHANGE_COLOURS: dict[str, str] = {
     "tool_load": STATE_COLOURS[words.CHANGEOVER],
     "die_change": "#f2b45c",

@@ -51,7 +51,43 @@ SET_UP = pd.DataFrame({
     "first_pieces_h_per_week": [5.0],
 })  # fmt: skip
 OF_TOOLS = {"freed": FREED, "exchanges": EXCHANGES, "sizes": SIZES, "look_ahead": LOOK_AHEAD, "set_up": SET_UP}
-TABLES = {**OF_TOOLS,
+DEMANDS = pd.DataFrame({
+    "scenario": "A", "demand": [1.0, 2.0], "needed_h_per_week": [70.0, 130.0], "needed_h_per_week_half_width": 1.0,
+    "attended_h_per_week": 72.0, "makes_the_book": ["yes", "no"],
+})  # fmt: skip
+TASKS = pd.DataFrame({"task": ["loading", "bench work"], "hours_per_week": [12.0, 8.0]})
+DAY = pd.DataFrame({
+    "resource": ["M1", "M1", "OP", "calendar"], "state": ["cutting", "stopped", "load", "shift"],
+    "start_h": [31.0, 33.0, 30.5, 30.0], "end_h": [33.0, 50.0, 31.0, 38.0],
+})  # fmt: skip
+VALUE = pd.DataFrame({"choice": ["A"], "npv": [9.0], "npv_half_width": [2.0], "verdict": ["do it"], "turns": [""]})
+CAUSES = pd.DataFrame({
+    "scenario": ["Today", "A"], "state": "changeover", "hours_per_week": [20.0, 12.0],
+})  # fmt: skip
+SHEET = pd.DataFrame({
+    "where": ["run of the machine", "at the bench"], "element": ["hits", "sort"], "seconds_s": [20.0, 6.0],
+})  # fmt: skip
+RUN_TIMES = pd.DataFrame({
+    "program": ["P1", "P2"], "family": ["X", "Y"], "runs_use_s": [100.0, 50.0], "estimated_s": [90.0, 51.0],
+    "measured_s": [100.0, None], "estimated_over_used": [0.9, 1.02], "apart_h": [-1.0, 0.1],
+})  # fmt: skip
+EFFECTS = pd.DataFrame({
+    "element": ["load"], "rests_on": ["estimated"], "low": [1.0], "typical": [2.0], "high": [3.0],
+    "at_low_h_per_week": [-4.0], "at_low_h_per_week_half_width": [1.0], "at_high_h_per_week": [5.0],
+    "at_high_h_per_week_half_width": [1.0],
+})  # fmt: skip
+ENDS = pd.DataFrame({
+    "ended_by": ["a full bench", "no more work released"], "of_the_nights_share": [0.6, 0.4],
+    "of_the_hours_lost_share": [0.7, 0.3],
+})  # fmt: skip
+HOURS = pd.DataFrame({
+    "scenario": ["Night", "Longer"], "allowed_h": 16.0, "worked_h": [4.0, 9.0], "lost_without_work_h": [0.0, 2.0],
+})  # fmt: skip
+TABLES = {
+    **OF_TOOLS,
+    "demands": DEMANDS, "tasks": TASKS, "day": DAY, "sheet": SHEET, "run_times": RUN_TIMES, "effects": EFFECTS,
+    "night_ends": ENDS, "night_runs": NIGHTS, "ladder": HOURS, "values": VALUE,
+    "causes": CAUSES,
     "time_split": SPLIT, "differences": GAPS, "replications": VALUES, "week": WEEK, "orders": ORDERS,
     "nights": NIGHTS, "cash": CASH, "risk": RISK, "flips": FLIPS,
 }  # fmt: skip
@@ -109,3 +145,46 @@ def test_a_table_without_rows_says_so(name):
 def test_the_base_has_no_bar_and_what_is_not_drawn_is_counted():
     assert len(sk.plot.freed(FREED, ax=Figure().subplots()).patches) == 2
     assert "1 more tools not drawn" in sk.plot.exchanges(EXCHANGES, Figure().subplots(), most=1).get_xlabel()
+
+
+def test_states_are_drawn_in_families_and_closed_hours_left_out():
+    axes = sk.plot.time_split(SPLIT, ax=Figure().subplots())
+    assert [bar.get_width() for bar in axes.patches] == [68.0, 60.0]
+    assert "of 68.0\u00a0h a week" in axes.get_title(loc="left")
+
+
+def test_a_day_is_cut_to_its_hours():
+    axes = sk.plot.day(DAY, ax=Figure().subplots(), weekday="Tue", from_h=6.0, to_h=14.0)
+    title = axes.get_title(loc="left")
+    assert title.startswith("A simulated Tuesday, 6:30 to 14:00: M1 processes sheets for 2.00\u00a0h")
+    assert [label.get_text() for label in axes.get_yticklabels()] == ["M1", "OP"]
+    with pytest.raises(sk.BadInput, match="nothing happens"):
+        sk.plot.day(DAY, ax=Figure().subplots(), weekday="Sun")
+
+
+def test_demands_that_are_not_met_are_hollow():
+    axes = sk.plot.demands(DEMANDS, ax=Figure().subplots())
+    hollow = [line for line in axes.lines if line.get_linestyle() == "None" and line.get_markerfacecolor() == "#ffffff"]
+    assert [list(line.get_xdata()) for line in hollow] == [[2.0]]
+
+
+def test_a_ladder_sums_to_the_hours_allowed():
+    axes = sk.plot.ladder(HOURS, ax=Figure().subplots())
+    widths = [bar.get_width() for bar in axes.patches]
+    assert sum(widths) == pytest.approx(32.0)
+    assert widths[:2] == [4.0, 9.0]
+    assert [label.get_text() for label in axes.get_yticklabels()] == ["Night", "+ Longer"]
+
+
+def test_effects_stand_left_and_right_of_today():
+    axes = sk.plot.effects(EFFECTS, ax=Figure().subplots())
+    assert [bar.get_width() for bar in axes.patches] == [-4.0, 5.0]
+    assert {"1.00", "3.00"} <= {text.get_text() for text in axes.texts}
+
+
+def test_measured_programs_are_filled():
+    axes = sk.plot.run_times(RUN_TIMES, ax=Figure().subplots())
+    faces = [points.get_facecolor()[0].tolist() for points in axes.collections[1:]]
+    assert faces[0][:3] != [1.0, 1.0, 1.0]
+    assert faces[1][:3] == [1.0, 1.0, 1.0]
+    assert "1 of 2 programs" in axes.get_title(loc="left")

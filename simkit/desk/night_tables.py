@@ -1,0 +1,187 @@
+"""Tables of unattended nights: hours run, what ended them, what the morning finds, and a ladder of fixes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from simkit.analysis.night_tables import mean_expected_h, night_mean, nights_differ, share_below_half, share_whole
+from simkit.base.vocabulary import TASKS
+from simkit.desk.amounts import HALF, rows_per_week, with_half
+from simkit.desk.shown import titled
+from simkit.experiment.intervals import Estimate, paired_difference
+from simkit.plant.plant import Plant
+from simkit.report import sentences_nights as say
+
+if TYPE_CHECKING:
+    from simkit.desk.study import Study
+
+RULE = "calendar.night.rule"
+AT_MACHINE = tuple(task for task in TASKS if task not in ("rush", "bench", "preparation"))
+MORE_OUTPUT, STACK = 2, 30
+"""Places for output over those on offer in the step with more of them, and places of a new stack of whole sheets:
+common practice, no source."""
+MANY_PLACES, MANY_DIES = 400, 40
+"""A magazine that holds every tool and die."""
+MORNING = {
+    "sheets": ("sheets made at night", "sheets"), "hand_h": ("bench work on them", "h"),
+    "bench_sheets": ("sheets on the bench when people come", "sheets"),
+    "stack_sheets": ("whole sheets on the stack when people come", "sheets"),
+    "worked_off_h": ("time until no more lies there than before the night", "h"),
+}  # fmt: skip
+"""What a night leaves: column of its record, words and unit."""
+
+
+def night_options(plant: Plant) -> list[str]:
+    """The first option of the plant that allows unattended nights, after the first of each that it needs.
+
+    Empty where the plant allows them already, or no option does.
+    """
+    if plant.settings.calendar.night.rule == "allowed":
+        return []
+    for option in plant.options:
+        if any(edit.path == f"plant.{RULE}" and edit.value == "allowed" for edit in option.edits):
+            needed = [need if isinstance(need, str) else need[0] for need in option.needs]
+            return [*needed, option.id]
+    return []
+
+
+def night_fixes(held: Plant) -> dict[str, dict[str, Any]]:
+    """What can be done for longer nights, one on top of the other: the changes so far, by the name of the last step.
+
+    ``held`` is the plant with the options that allow nights; steps that would change nothing there are left out. The
+    last ones are what-ifs: they say what a cause costs, not how to be rid of it.
+    """
+    if held.settings.calendar.night.rule != "allowed":
+        return {}
+    ladder: dict[str, dict[str, Any]] = {}
+    changes: dict[str, Any] = {}
+    for name, step in _steps(held):
+        if step:
+            changes = {**changes, **step}
+            ladder[name] = changes
+    return ladder
+
+
+def _steps(held: Plant) -> Iterator[tuple[str, dict[str, Any]]]:
+    """What could be done, in the order of what it takes: habits first, then devices, then what-ifs."""
+    settings = held.settings
+    rules, machine, magazine, stack = settings.rules, settings.machine, settings.magazine, settings.stack.places
+    finish = {f"plant.people.break_rules.{task}": "finish" for task in AT_MACHINE}
+    yield "The shift finishes what it began", finish
+    prepared = {"plant.rules.night_queue": "prepared"} if rules.night_queue == "as_ranked" else {}
+    yield "Queue prepared for the night", prepared
+    proven = {"plant.rules.first_piece": "new_program"} if rules.first_piece == "each_order" else {}
+    yield "First piece only for new programs", proven
+    by_machine = {"nozzle_automatic": machine.nozzle_automatic, "clamps_automatic": machine.clamps_automatic}
+    yield (
+        "Nozzle and clamps by the machine",
+        {f"plant.machine.{k}": True for k, there in by_machine.items() if not there},
+    )
+    places = {"stack.places": MORE_OUTPUT * stack or STACK, "bench.places": MORE_OUTPUT * settings.bench.places}
+    if settings.removal.pickers:
+        places["removal.stack_places"] = MORE_OUTPUT * settings.removal.stack_places
+    yield "More places for output", {f"plant.{key}": count for key, count in places.items()}
+    full = {"places": dict.fromkeys(magazine.places, MANY_PLACES),
+            "dies_per_place": dict.fromkeys(magazine.places, MANY_DIES), "contents": []}  # fmt: skip
+    yield "Every tool in the magazine", {f"plant.magazine.{k}": v for k, v in full.items()} if magazine.places else {}
+    yield "Checks that need nobody", {f"upkeep[{x.task}].needs_person": False for x in held.upkeep if x.needs_person}
+    causes = dict.fromkeys(row.cause for row in held.stops if row.clears != "nobody")
+    yield "Stops that need nobody", {f"stops[{cause}].clears": "nobody" for cause in causes}
+
+
+def why_none(study: Study, names: Sequence[str]) -> str:
+    """Why no night may be shown of these scenarios, in a sentence; empty where they may."""
+    allowed = [name for name in names if _held(study, name).settings.calendar.night.rule == "allowed"]
+    if not allowed:
+        return say.NO_NIGHT
+    return "" if all(_held(study, name).settings.calendar.night.assessed_by for name in allowed) else say.NOT_ASSESSED
+
+
+def _held(study: Study, name: str) -> Plant:
+    return study.scenario(name).made.plant
+
+
+def _nights(study: Study, name: str) -> pd.DataFrame:
+    return study.nights(name, study.numbers.replications)
+
+
+def _with_nights(study: Study) -> list[str]:
+    return [name for name in study.names if len(_nights(study, name))]
+
+
+def hour_table(study: Study) -> pd.DataFrame:
+    """Hours run in a night, by scenario that has nights, each beside the row above; empty where none may be shown."""
+    why = why_none(study, study.names)
+    rows: list[dict[str, Any]] = []
+    above: pd.DataFrame | None = None
+    for name in () if why else _with_nights(study):
+        nights = _nights(study, name)
+        spread = nights_differ(nights, "running_h")
+        queue_h = nights["lost_h"].where(nights["ended_by"] == "queue", 0.0)
+        rows.append({
+            "scenario": name, "allowed_h": float(nights["allowed_h"].mean()),
+            **with_half("worked_h", night_mean(nights, "running_h")),
+            **(with_half("more_than_above_h", _gap(nights, above)) if above is not None else {}),
+            "one_in_ten_below_h": spread.low, "one_in_ten_above_h": spread.high,
+            **with_half("below_half_share", share_below_half(nights)),
+            "to_the_morning_share": share_whole(nights), "lost_without_work_h": float(queue_h.mean()),
+        })  # fmt: skip
+        above = nights
+    frame = pd.DataFrame(rows)
+    if why or not rows:
+        return titled(frame, why or say.NO_NIGHT)
+    nights = _nights(study, str(frame["scenario"].iloc[0]))
+    return titled(frame, say.ladder(frame), say.hour_note(*_closed_form(nights)))
+
+
+def _gap(nights: pd.DataFrame, above: pd.DataFrame) -> Estimate:
+    """Hours a night more than in other nights, paired by replication."""
+    here, there = (each.groupby("replication")["running_h"].mean().to_numpy(float) for each in (nights, above))
+    return paired_difference(here, there, "h")
+
+
+def _closed_form(nights: pd.DataFrame) -> tuple[float, float]:
+    """Stops per hour worked at night, as they ended these nights, and the hours that they alone would leave."""
+    worked_h = float(nights["running_h"].sum())
+    rate = float((nights["ended_by"] == "stop").sum()) / worked_h if worked_h else 0.0
+    return rate, mean_expected_h(rate, nights["allowed_h"])
+
+
+def end_table(study: Study, scenario: str) -> pd.DataFrame:
+    """What ended the nights of a scenario, most hours lost first, and what people can do against it in time."""
+    why, nights = why_none(study, [scenario]), _nights(study, scenario)
+    if why or nights.empty:
+        return titled(pd.DataFrame(), why or say.NO_NIGHT)
+    held = _held(study, scenario)
+    causes = {row.cause for row in held.stops}
+    care = {row.task for row in held.upkeep}
+    pairs = list(zip(nights["ended_by"], nights["want"], strict=True))
+    rows = nights.assign(
+        ended_by=[say.end(limit, want, want in causes, want in care) for limit, want in pairs],
+        before_leaving=[say.before_leaving(limit, want, want in care) for limit, want in pairs], nights=1.0,
+    )  # fmt: skip
+    frame = rows_per_week(study, scenario, rows, ["ended_by", "before_leaving"], ["nights", "lost_h"])
+    frame = frame.sort_values("lost_h_per_week", ascending=False, kind="stable", ignore_index=True)
+    frame["of_the_hours_lost_share"] = frame["lost_h_per_week"] / (frame["lost_h_per_week"].sum() or 1.0)
+    frame["of_the_nights_share"] = frame["nights_per_week"] / frame["nights_per_week"].sum()
+    order = ["ended_by", "nights_per_week", f"nights_per_week{HALF}", "lost_h_per_week", f"lost_h_per_week{HALF}",
+             "of_the_nights_share", "of_the_hours_lost_share", "before_leaving"]  # fmt: skip
+    return titled(frame[order], say.ends(frame), say.END_NOTE)
+
+
+def morning_table(study: Study, scenario: str) -> pd.DataFrame:
+    """What the morning after a night finds: mean, and what one night in ten exceeds."""
+    why, nights = why_none(study, [scenario]), _nights(study, scenario)
+    if why or nights.empty:
+        return titled(pd.DataFrame(), why or say.NO_NIGHT)
+    rows = [
+        {"the_morning_finds": words, "unit": unit, **with_half("after_a_night", night_mean(nights, column)),
+         "one_night_in_ten_more_than": nights_differ(nights, column).high}
+        for column, (words, unit) in MORNING.items()
+    ]  # fmt: skip
+    hand, sheets, most = (night_mean(nights, "hand_h"), night_mean(nights, "sheets"),
+                          nights_differ(nights, "worked_off_h").high)  # fmt: skip
+    return titled(pd.DataFrame(rows), say.morning(hand, sheets, most), say.MORNING_NOTE)

@@ -1,0 +1,124 @@
+"""Exhibits of the cell: hours against demand, hours by state, one day, and what people do."""
+
+from __future__ import annotations
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from simkit.base.messages import BadInput, Finding
+from simkit.base.units import HOURS_PER_DAY
+from simkit.base.vocabulary import STATES, WEEKDAYS
+from simkit.desk.axes import new_axes, require_column
+from simkit.report import sentences_cell as say
+from simkit.report.figures.bars import draw_stacked
+from simkit.report.figures.ribbon import CALENDAR, draw_calendar
+from simkit.report.figures.style import bare_rows, legend_above
+from simkit.report.palette import ACCENT, FAMILIES, FAMILY_OF, INK, LINES, MARKERS, MUTED, PAPER
+from simkit.report.pictures import told
+from simkit.report.words import number
+
+IN_TIME, NOT_IN_TIME = "filled: orders in time", "hollow: not, or it cannot be told"
+
+
+def demands(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Hours needed a week against demand, one line a scenario, and those attended, from :meth:`Study.demands`."""
+    own = require_column(table, "makes_the_book")
+    axes = ax or new_axes(3.6)
+    for place, (name, line) in enumerate(own.groupby("scenario", sort=False)):
+        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
+        half = line["needed_h_per_week_half_width"]
+        axes.errorbar(line["demand"], line["needed_h_per_week"], yerr=half, color=colour, marker=marker, markersize=6,
+                      capsize=3, linewidth=1.6)  # fmt: skip
+        hollow = line[line["makes_the_book"].isin(["no", "cannot tell"])]
+        axes.plot(hollow["demand"], hollow["needed_h_per_week"], linestyle="none", marker=marker, markersize=6,
+                  markerfacecolor=PAPER, markeredgecolor=colour, zorder=5)  # fmt: skip
+        last = line.iloc[-1]
+        axes.annotate(f"{name} needs", (last["demand"], last["needed_h_per_week"]), xytext=(8, 0), color=colour,
+                      textcoords="offset points", va="center")  # fmt: skip
+    first = own[own["scenario"] == own["scenario"].iloc[0]]
+    axes.plot(first["demand"], first["attended_h_per_week"], color=MUTED, linestyle=":", linewidth=1.6)
+    end = first.iloc[-1]
+    axes.annotate("attended, with\novertime", (end["demand"], end["attended_h_per_week"]), xytext=(8, 0), color=MUTED,
+                  textcoords="offset points", va="center")  # fmt: skip
+    axes.set_xlabel(f"demand, as a factor of the order book ({IN_TIME}; {NOT_IN_TIME})")
+    axes.set_ylabel("hours a week")
+    axes.set_ylim(bottom=0)
+    axes.margins(x=0.12)
+    axes.set_xlim(right=axes.get_xlim()[1] + 0.1 * (end["demand"] - first["demand"].iloc[0]))
+    return told(axes, say.demand_lines(first), say.demands_alt(own))
+
+
+def time_split(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Hours per week by family of machine states, one bar a scenario, of :meth:`Study.time_split`, closed left out."""
+    hours = require_column(table, "hours_per_week").pivot(index="state", columns="scenario", values="hours_per_week")
+    hours = hours[list(dict.fromkeys(table["scenario"]))].reindex([s for s in STATES if s in hours.index])
+    families = hours.groupby(hours.index.map(FAMILY_OF)).sum().reindex(list(FAMILIES)).dropna()
+    families = families[families.max(axis=1) > 0]
+    axes = ax or new_axes(1.5 + 0.42 * hours.shape[1])
+    colours = {name: FAMILIES[name][0] for name in families.index}
+    draw_stacked(axes, families.T, colours, "hours a week", calibrated=True)
+    first = str(hours.columns[0])
+    closed_h = float(hours[first].get("closed", 0.0))
+    return told(axes, say.split(hours[first], first), say.split_alt(families), say.split_note(closed_h), hours)
+
+
+def day(
+    table: pd.DataFrame, ax: Axes | None = None, weekday: str = "Tue", from_h: float = 0.0, to_h: float = HOURS_PER_DAY
+) -> Axes:
+    """Who or what was in which state on one day between two hours, one row a resource, from :meth:`Study.week`.
+
+    States are drawn in families; hours in which nobody is there and nothing runs are cut off at both ends.
+    """
+    first = HOURS_PER_DAY * WEEKDAYS.index(weekday)
+    own = require_column(table, "start_h")
+    hours = own[["start_h", "end_h"]].clip(first + from_h, first + to_h) - first
+    own = own.assign(start_h=hours["start_h"], end_h=hours["end_h"])
+    own = own[own["end_h"] > own["start_h"]]
+    of_calendar = own["resource"] == CALENDAR
+    shown = own[~of_calendar & (own["state"] != "closed")]
+    if shown.empty:
+        mend = "Choose another weekday, or other hours"
+        raise BadInput([Finding("plot.day", "nothing happens then in this week", mend, value=weekday)])
+    names = list(dict.fromkeys(shown["resource"]))
+    axes = ax or new_axes(1.5 + 0.42 * len(names))
+    draw_calendar(axes, own[of_calendar], len(names))
+    shown = shown.assign(family=shown["state"].map(FAMILY_OF))
+    for (name, family), pieces in shown.groupby(["resource", "family"], sort=False):
+        spans = list(zip(pieces["start_h"], pieces["end_h"] - pieces["start_h"], strict=True))
+        axes.broken_barh(
+            spans, (names.index(name) - 0.36, 0.72), facecolor=FAMILIES[str(family)][0], linewidth=0, zorder=2
+        )
+    _clock(axes, shown, names)
+    used = set(shown["family"])
+    legend_above(axes, {name: colour for name, (colour, _) in FAMILIES.items() if name in used}, columns=4)
+    return told(axes, say.day(shown, weekday), say.day_alt(shown, weekday), say.DAY_NOTE)
+
+
+def _clock(axes: Axes, shown: pd.DataFrame, names: list[str]) -> None:
+    """Rows named, hours of the day as ticks, from the first to the last at which something happens."""
+    busy = shown[shown["state"] != "no_work"]
+    low, high = (float(busy["start_h"].min()), float(busy["end_h"].max())) if len(busy) else (0.0, HOURS_PER_DAY)
+    axes.set_yticks(range(len(names)), labels=names)
+    axes.set_ylim(len(names) - 0.4, -0.6)
+    axes.tick_params(axis="y", length=0)
+    axes.spines["left"].set_visible(False)
+    ticks = range(int(low), int(-(-high // 1)) + 1, 1 if high - low <= 12 else 2)
+    axes.set_xticks(list(ticks), labels=[f"{hour % 24}:00" for hour in ticks])
+    axes.set_xlim(low - 0.1, high + 0.1)
+    axes.set_xlabel("hour of the day")
+
+
+def tasks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """People's hours a week by task, from :meth:`Study.tasks`."""
+    own = require_column(table, "task")
+    axes = ax or new_axes(0.9 + 0.3 * len(own))
+    rows = range(len(own))
+    axes.barh(rows, own["hours_per_week"], color=ACCENT, height=0.62)
+    for row, hours in zip(rows, own["hours_per_week"], strict=True):
+        axes.annotate(number(hours, 1), (hours, row), xytext=(4, 0), textcoords="offset points", va="center", color=INK)
+    bare_rows(axes, list(own["task"]))
+    axes.set_xlabel("people's hours a week")
+    axes.margins(x=0.08)
+    title = table.attrs.get("title", "People's hours a week by task")
+    alt = say.rows_alt(own["task"], own["hours_per_week"], "h a week")
+    return told(axes, title, alt, numbers=own)

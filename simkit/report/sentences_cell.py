@@ -1,0 +1,286 @@
+"""Sentences of the page of today's cell: titles and notes of its tables, and its answer, as functions of numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import pandas as pd
+
+from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
+from simkit.base.vocabulary import PROCESS_STATES
+from simkit.experiment.intervals import Estimate
+from simkit.report.words import capitalised, number, percent, plural, plus_minus, with_unit
+
+ATTENDED, UNATTENDED = "attended", "at night"
+MEAN = "Mean ± half of its 95 % interval, per week."
+SET_UP = {
+    "tool_load": "tools fetched and fitted by hand",
+    "die_change": "dies changed for clearance only",
+    "angle_change": "tools turned to another angle",
+    "magazine_exchange": "tools exchanged by the magazine",
+    "magazine_die_change": "dies exchanged by the magazine",
+    "order": "papers, program and booking of an order",
+    "rest": "material, nozzle, gas and clamps",
+    "first_piece": "first piece made, measured, released",
+    "material": "waiting for material",
+}
+"""Kinds of set-up in words."""
+TASKS = {
+    "clear": "clearing stops", "load": "loading", "unload": "pulling out", "first_piece": "first pieces",
+    "changeover": "changeover", "preparation": "preparing tools", "material": "fetching material",
+    "pallet": "pallets", "bench": "bench work", "upkeep": "upkeep", "second_person": "second pair of hands",
+    "technician": "technician's work", "programming": "programming",
+}  # fmt: skip
+"""Tasks of people in words."""
+SETUP_NOTE = f"{MEAN} Hours are those for which the machine stands. Tools and orders count over the whole run."
+STOP_NOTE = (
+    f"{MEAN} Hours run until somebody has cleared the stop. Causes and rates are those of the plant's list of stops; "
+    "worn and wrong tools come of the tools themselves."
+)
+
+
+def load(book: float, observed: float, simulated: float) -> str:
+    """Whether it is the same work."""
+    seen = "" if math.isnan(observed) else f", an observed week {number(observed)}"
+    return f"A simulated week needs {number(simulated)} machine hours; a week of the book plans {number(book)}{seen}"
+
+
+def load_note(weeks: int, seen: int, demand: float) -> str:
+    """What each column of the load counts."""
+    return (
+        f"Book: planned hours of {plural(weeks, 'release week')}, times the demand of {demand:g}. Observed: "
+        f"{plural(seen, 'week')}, hours of set-up, handling, process and stops. Simulated: hours needed, those of "
+        "orders given out and refused included; orders and sheets made in house. Waiting for a person is in the "
+        "simulated hours and in no observed ones."
+    )
+
+
+def verdict(fits: bool | None, overtime_h: float, elsewhere_h: float) -> str:
+    """Whether the cell makes a book; ``fits`` is whether orders are there in time, None where the runs disagree."""
+    if fits is None:
+        return "cannot tell"
+    if not fits:
+        return "no"
+    return "only with work given out or refused" if elsewhere_h > 0 else "with overtime" if overtime_h > 0 else "yes"
+
+
+def makes_the_book(name: str, verdict: str, elsewhere_h: float, capacity: Capacity) -> str:
+    """Whether the cell makes the book now, and up to which demand orders are in time."""
+    words = {
+        "yes": "makes the book in its shifts", "with overtime": "makes the book with overtime",
+        "no": "does not make the book", "cannot tell": "may or may not make the book, the runs disagree",
+    }  # fmt: skip
+    hours = f"makes the book only by giving out or refusing {with_unit(elsewhere_h, 'h')} a week"
+    return f"{name} {words.get(verdict, hours)}; {_reach(capacity)}"
+
+
+def _reach(capacity: Capacity) -> str:
+    demand = number(capacity.demand_factor, 2)
+    if capacity.decisive is not None:
+        return f"whether orders are in time at demand {capacity.decisive.demand_factor:g} cannot be told"
+    if capacity.state == NO_LEVEL_FITS:
+        return "orders are not in time at any demand that was tried"
+    if capacity.state == EVERY_LEVEL_FITS:
+        return f"orders are in time at every demand that was tried, up to {demand} times the book"
+    return f"orders are in time up to {demand} times the book"
+
+
+def demand_note(limit: float) -> str:
+    """When a book counts as made."""
+    return (
+        f"{MEAN} Orders are in time where at most {percent(limit, 1)} are late or refused and the backlog does not "
+        "grow. 'Cannot tell': the replications disagree. Needed: machine hours until the book is done, those of "
+        "orders given out and refused included. Attended: overtime included."
+    )
+
+
+def days_to_due(low: float, high: float) -> str:
+    """Days from the decision to the due date, in words."""
+    if math.isinf(high):
+        return f"more than {low:g} days before due"
+    return f"{low:g} to {high:g} days before due" if low > 0 else f"at most {high:g} days before due"
+
+
+def gone(out: Estimate, refused: Estimate, late: Estimate) -> str:
+    """What is given out, refused and late."""
+    if not (out.mean or refused.mean):
+        return f"Nothing is given out and nothing refused; {percent(late.mean, 1)} of the orders are late"
+    return (
+        f"{with_unit(out.mean, 'h')} a week are given out and {with_unit(refused.mean, 'h')} refused; "
+        f"{percent(late.mean, 1)} of the other orders are late"
+    )
+
+
+def gone_note(empty: int) -> str:
+    """The planner's rule, and rows that are left out."""
+    left_out = f" {plural(empty, 'row')} without any order left out." if empty else ""
+    return (
+        f"{MEAN} An order goes out when it is short of time: the planned hours of all orders ranked up to it exceed "
+        "the hours of the windows before its due date, with all overtime that is still possible. What can neither be "
+        f"made nor given out is refused where the plant refuses orders.{left_out}"
+    )
+
+
+def waits(wait_min: Estimate, share: Estimate) -> str:
+    """Who waits for people."""
+    return (
+        f"{percent(share.mean)} of the requests at the machine wait for a person, "
+        f"{with_unit(wait_min.mean, 'min')} on average over all requests"
+    )
+
+
+def wait_note(refused: str) -> str:
+    """What the columns of waits mean."""
+    why = f" Empty: {refused}." if refused else ""
+    return (
+        "Mean ± half of its 95 % interval. Busy: the machine processes sheets, over the calendar; people work, over "
+        "their windows; a sheet lies at the bench, over the calendar. Waiting: orders for the machine, requests at the "
+        f"machine for people, sheets at the bench for a person.{why}"
+    )
+
+
+def tasks(busy: Estimate, task: str, hours: float) -> str:
+    """What people do most."""
+    if not task:
+        return "People have no work"
+    return f"People work {with_unit(busy.mean, 'h')} a week; {TASKS[task]} takes {with_unit(hours, 'h')} of them"
+
+
+def setup(total_h: float, kind: str, hours: float) -> str:
+    """What set-up takes most."""
+    if not kind:
+        return "Set-up takes no time"
+    return f"Set-up stops the machine for {with_unit(total_h, 'h')} a week; most goes to {SET_UP[kind]}, {with_unit(hours, 'h')}"  # noqa: E501
+
+
+def stops(count: Estimate, lost: Estimate, worst: str, often: str) -> str:
+    """What stops cost, and by what."""
+    if not count.mean:
+        return "No stop in any replication"
+    cause = f"{cause_in_words(worst)} costs most" + (
+        "" if worst == often else f", {cause_in_words(often)} comes most often"
+    )
+    return f"{number(count.mean)} stops a week cost {with_unit(lost.mean, 'h')}; {cause}"
+
+
+def cause_in_words(cause: str) -> str:
+    """A cause of stops as people read it."""
+    return cause.replace("_", " ")
+
+
+def split(hours: pd.Series, name: str) -> str:
+    """Where the machine's hours go; ``hours`` by state."""
+    found = {str(state): float(value) for state, value in hours.items()}
+    open_h = sum(found.values()) - found.get("closed", 0.0)
+    process = sum(found.get(state, 0.0) for state in PROCESS_STATES)
+    set_up = sum(found.get(state, 0.0) for state in ("changeover", "first_piece", "waiting_material"))
+    if open_h <= 0:
+        return f"{name}: the machine is never open"
+    return (
+        f"{name}: of {with_unit(open_h, 'h')} a week that the machine is open, {percent(process / open_h)} process "
+        f"sheets and {percent(set_up / open_h)} go to set-up"
+    )
+
+
+def split_alt(families: pd.DataFrame) -> str:
+    """The bars of hours by family of states in words."""
+    bars = (f"{name}: " + ", ".join(f"{family} {number(hours)}" for family, hours in own.items() if hours > 0)
+            for name, own in families.items())  # fmt: skip
+    return f"Stacked bars of hours a week. {'; '.join(bars)}."
+
+
+def split_note(closed_h: float) -> str:
+    """What is left out of the bars."""
+    return f"Closed hours are left out: {number(closed_h)} h a week. With them the states sum to the calendar."
+
+
+def late(count: int, of: int, days: pd.Series) -> str:
+    """How many orders are late, and by how much."""
+    if not count:
+        return f"None of {plural(of, 'order')} is late"
+    return f"{count} of {plural(of, 'order')} are late, the worst by {with_unit(float(days.max()), 'days', 1)}"
+
+
+def demand_lines(line: pd.DataFrame) -> str:
+    """Hours needed at the highest demand of a case beside those attended."""
+    last = line.iloc[-1]
+    return (
+        f"At {last['demand']:g} times the book {last['scenario']} needs {number(last['needed_h_per_week'])} h a week; "
+        f"{number(last['attended_h_per_week'])} h are attended"
+    )
+
+
+def demands_alt(table: pd.DataFrame) -> str:
+    """The lines of hours against demand in words."""
+    rows = (
+        f"{row['scenario']} at {row['demand']:g}: {number(row['needed_h_per_week'])} h needed, "
+        f"{number(row['attended_h_per_week'])} h attended, makes the book: {row['makes_the_book']}"
+        for row in table.to_dict("records")
+    )
+    return f"Hours a week against demand. {'; '.join(rows)}."
+
+
+DAY_NAMES = {
+    "Mon": "Monday", "Tue": "Tuesday", "Wed": "Wednesday", "Thu": "Thursday", "Fri": "Friday", "Sat": "Saturday",
+    "Sun": "Sunday",
+}  # fmt: skip
+DAY_NOTE = (
+    "Light ground: shift. Hatched: break. Dark ground: night. White: nobody there, nothing running. One simulated day; "
+    "what does not look like yours is worth more than what does."
+)
+
+
+def _hours_of(shown: pd.DataFrame) -> pd.Series:
+    """Hours by resource and state, without closed ones."""
+    open_ = shown[shown["state"] != "closed"]
+    return (open_["end_h"] - open_["start_h"]).groupby([open_["resource"], open_["state"]], sort=False).sum()
+
+
+def day(shown: pd.DataFrame, weekday: str) -> str:
+    """What the first resource, a machine, does on a day."""
+    machine = str(shown["resource"].iloc[0])
+    hours = _hours_of(shown[shown["resource"] == machine]).droplevel(0)
+    process = float(hours[hours.index.isin(PROCESS_STATES)].sum())
+    rest = with_unit(float(hours.sum()) - process, "h")
+    first, last = (_clock(float(hour)) for hour in (shown["start_h"].min(), shown["end_h"].max()))
+    return (
+        f"A simulated {DAY_NAMES[weekday]}, {first} to {last}: {machine} processes sheets for "
+        f"{with_unit(process, 'h')}; set-up, handling, waiting and the rest take {rest}"
+    )
+
+
+def _clock(hour: float) -> str:
+    """An hour of the day as a clock shows it."""
+    return "{:d}:{:02d}".format(*divmod(round(60 * hour), 60))
+
+
+def day_alt(shown: pd.DataFrame, weekday: str) -> str:
+    """The hours of a day by resource and state in words."""
+    parts = _hours_of(shown).reset_index(name="hours")
+    columns = (parts["resource"], parts["state"], parts["hours"])
+    rows = (f"{name} {cause_in_words(state)} {number(hours)} h" for name, state, hours in zip(*columns, strict=True))
+    return f"Timeline of a simulated {DAY_NAMES[weekday]}, one row a resource. {'; '.join(rows)}."
+
+
+def rows_alt(names: Iterable[str], values: Iterable[float], unit: str) -> str:
+    """Bars in words."""
+    return f"Bars. {'; '.join(f'{name} {number(value)} {unit}' for name, value in zip(names, values, strict=True))}."
+
+
+def needed(name: str, hours: Estimate, attended: Estimate) -> str:
+    """Hours needed against those attended."""
+    return (
+        f"{capitalised(name)} needs {plus_minus(hours)} machine hours a week; the shifts and overtime give "
+        f"{plus_minus(attended)}."
+    )
+
+
+def waiting(hours: Estimate) -> str:
+    """What waiting for people costs the machine."""
+    return f"The machine waits for people {plus_minus(hours)} h a week."
+
+
+def with_package(hours: Estimate) -> str:
+    """What the low-capital package leaves."""
+    return f"With the low-capital package it needs {plus_minus(hours)} h a week."

@@ -1,0 +1,157 @@
+"""Sentences of the page of nights: titles and notes of its tables, and its answer, as functions of numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+
+from simkit.experiment.intervals import Estimate
+from simkit.report.sentences_cell import cause_in_words
+from simkit.report.words import number, percent, plus_minus, with_unit
+
+NO_NIGHT = "No setting and no option that was chosen allows unattended running, so that there are no nights to show"
+NOT_ASSESSED = (
+    "Nights are not shown: nothing says who assessed unattended running and when (calendar.night.assessed_by, "
+    "assessed_on)"
+)
+CAUTION = (
+    "These are hours for planning, and no night is declared safe. The plant's own risk assessment, local codes and "
+    "competent persons decide whether a cell may run with nobody there; fire detection, who is alarmed and the "
+    "insurer's agreement in writing come before the first night. Whoever comes at night works alone: local rules hold."
+)
+WANTS = {
+    "first_piece": "a first piece to be released", "unproven_program": "a program that is not proven",
+    "tool_by_hand": "a tool or die not in the magazine", "worn_tool": "a worn tool",
+    "wrong_tool": "a tool loaded wrongly", "set_up": "nozzle, gas or clamps by hand",
+    "material_fetch": "material fetched by hand", "pack_change": "a pack of sheets changed by hand",
+    "store_empty": "an empty store", "loading_by_hand": "sheets loaded by hand", "bench_full": "a full bench",
+    "stack_full": "a full stack of whole sheets", "stacks_full": "full stacks of parts",
+    "skeletons_full": "a full pallet of skeletons", "unloading_by_hand": "a sheet to be pulled out",
+    "left_by_shift": "work that the shift left unfinished",
+}  # fmt: skip
+"""What a machine wanted at the end of a night, in words."""
+BEFORE = {
+    "first_piece": "release the first piece of the first night order", "unproven_program": "prove it by day",
+    "tool_by_hand": "load the magazine for the night's orders", "worn_tool": "put in the twin or the reground tool",
+    "wrong_tool": "check the tools of the night", "set_up": "set nozzle, gas and clamps of the first night order",
+    "material_fetch": "stage the material", "pack_change": "stage full packs", "store_empty": "fill the store",
+    "loading_by_hand": "nothing: it needs a loader", "bench_full": "clear the bench", "stack_full": "empty the stack",
+    "stacks_full": "take the stacks away", "skeletons_full": "take the skeletons away",
+    "unloading_by_hand": "nothing: it needs removal or a stack", "left_by_shift": "finish what was begun",
+}  # fmt: skip
+"""What people can do against it before they leave."""
+END_NOTE = (
+    "Mean ± half of its 95 % interval, per week. A night ends at the first event that needs a person; hours lost run "
+    "from there to its end. Before leaving: what people could do against it, as tasks that take them time."
+)
+MORNING_NOTE = (
+    "Per night, mean ± half of its 95 % interval. The machine adds sheets while the heap is worked off; the morning "
+    "after Friday's night is Monday's."
+)
+
+
+def assessed(by: str, on: str) -> str:
+    """Who assessed unattended running."""
+    if not by or by.lower().startswith("nobody"):
+        return "Nobody has assessed unattended running"
+    return f"Unattended running was assessed by {by}, on {on or 'no date'}"
+
+
+def end(limit: str, want: str, is_stop: bool, is_care: bool) -> str:
+    """What ended a night."""
+    if not limit:
+        return "nothing: it reached the morning"
+    if limit == "queue":
+        return "no more work released"
+    if want in WANTS:
+        return WANTS[want]
+    return f"{'stop' if is_stop or not is_care else 'check'}: {cause_in_words(want)}"
+
+
+def before_leaving(limit: str, want: str, is_care: bool) -> str:
+    """What people can do against an end before they leave."""
+    if not limit:
+        return ""
+    if limit == "queue":
+        return "release more work, keep proven orders back by day"
+    return BEFORE.get(want) or ("do the check before leaving" if is_care else "nothing")
+
+
+def ends(table: pd.DataFrame) -> str:
+    """What cost most night hours."""
+    lost = table[table["lost_h_per_week"] > 0]
+    if lost.empty:
+        return "Every night reached its morning"
+    first = lost.iloc[0]
+    often = lost.sort_values("nights_per_week", ascending=False).iloc[0]
+    text = f"Most night hours are lost to {first['ended_by']}, {percent(first['of_the_hours_lost_share'])} of them"
+    same = often["ended_by"] == first["ended_by"]
+    return text if same else f"{text}; most nights are ended by {often['ended_by']}"
+
+
+def hours(worked: Estimate, allowed_h: float, low: float, high: float) -> str:
+    """How long a night runs."""
+    return (
+        f"The machine works {plus_minus(worked)} of the {with_unit(allowed_h, 'h')} that are allowed in a night; "
+        f"8 nights in 10 work {number(low)} to {with_unit(high, 'h')}"
+    )
+
+
+def half(below: float) -> str:
+    """How many nights fail early."""
+    if below >= 1:
+        return "No night reaches half of its hours"
+    return (
+        f"{percent(below)} of the nights work less than half of their hours"
+        if below > 0
+        else "Every night works at least half of its hours"
+    )
+
+
+def ladder(table: pd.DataFrame) -> str:
+    """What all fixes together bring."""
+    first, last = table.iloc[0], table.iloc[-1]
+    start = f"{first['scenario']}: {with_unit(first['worked_h'], 'h')} of {with_unit(first['allowed_h'], 'h')} a night"
+    return start if len(table) == 1 else f"{start}; with all steps {with_unit(last['worked_h'], 'h')}"
+
+
+def hour_note(rate: float, alone_h: float) -> str:
+    """What the columns of hours mean, and what stops alone would leave."""
+    closed = (
+        f" By the closed form (1 − exp(−λH)) / λ, stops alone at the {number(rate, 2)} per hour worked that ended "
+        f"these nights would leave {with_unit(alone_h, 'h')}."
+        if rate
+        else ""
+    )
+    return (
+        "Per night, mean ± half of its 95 % interval; more than above: paired with the row above. One night in ten "
+        "lies below or above: how much nights differ, not how well the mean is known. Lost without work: after the "
+        "queue ran out. Each row keeps the steps above it; steps take away what a cause costs and are no advice."
+        f"{closed}"
+    )
+
+
+def morning(hand: Estimate, sheets: Estimate, most_h: float) -> str:
+    """What the morning pays."""
+    return (
+        f"The morning pays {plus_minus(hand)} h of bench work for the {plus_minus(sheets)} sheets of a night; in 9 of "
+        f"10 nights that is worked off within {with_unit(most_h, 'h')}"
+    )
+
+
+def runs(worked_h: pd.Series, allowed_h: float) -> str:
+    """How long the nights of a picture run."""
+    return (
+        f"Half of {number(len(worked_h), 0)} nights work {with_unit(float(worked_h.median()), 'h')} or less of "
+        f"{with_unit(allowed_h, 'h')} allowed"
+    )
+
+
+def bars_alt(table: pd.DataFrame, name: str, columns: Mapping[str, str]) -> str:
+    """Bars in words; ``columns`` gives the words of each amount."""
+    rows = (
+        f"{row[name]}: " + ", ".join(f"{words} {number(row[column])}" for column, words in columns.items())
+        for row in table.to_dict("records")
+    )
+    return f"Bars. {'; '.join(rows)}."

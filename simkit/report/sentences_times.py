@@ -1,0 +1,170 @@
+"""Sentences of the page of times: titles and notes of its tables, and its answer, as functions of numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import pandas as pd
+
+from simkit.analysis.sheet_times import ProgramTime
+from simkit.base.vocabulary import BENCH, LOADING, UNLOADING
+from simkit.plant.plant import Plant
+from simkit.report.sentences_cell import TASKS
+from simkit.report.words import listing, number, percent, plural, with_unit
+
+WHERE = {"run": "run of the machine", LOADING: "before it", UNLOADING: "after it", BENCH: "at the bench"}
+"""Where a second of a sheet is spent."""
+TIMED = ("measured", "logged")
+GUESSED = ("estimated", "default")
+WITHIN, TOO_STRONG, GAS_APART = "within", "above the capacity", "apart from the nozzles"
+RUN_TIME_NOTE = (
+    "Seconds a sheet of the run alone. Runs use the measured time where there is one, else the rows of elements. "
+    "Estimated: from the motion of the machine, the rows where it is silent; no run uses it. Apart: hours of the book "
+    "by which the estimate exceeds what the runs use."
+)
+NO_MOTION = (
+    "The plant says nothing of the motion of its machine (machine.motion), so that the estimate is the rows of "
+    "elements again."
+)
+FAMILY_NOTE = (
+    "Means over the sheets of the book, run of the machine alone. Estimated: from the motion of the machine. Measured, "
+    "and estimated over measured: of the programs that were timed."
+)
+ELEMENT_NOTE = (
+    "Cycles to time: until the mean is known to 5 % with 95 % confidence, from the spread that the plant gives "
+    "(textbook of work study, from memory), less those seen."
+)
+EFFECT_NOTE = (
+    "Machine hours needed a week against today, paired, ± half of the 95 % interval; the intervals of one end hold "
+    "together. All other times typical. Low and high are the plant's own range."
+)
+LIMIT_NOTE = (
+    "Forces with stripping and margin as the plant sets them; of speeds, those that raise a question, else the one "
+    "nearest to what melting allows. Gas over the cutting time of the book. All by published or textbook formulas, "
+    "with their sources in the check of the plant. Nothing here declares a press, a tool or a laser safe: the makers' "
+    "limits, local law and competent persons decide."
+)
+
+
+def who(task_of: str) -> str:
+    """Who does an element."""
+    return "the machine" if task_of == "machine" else TASKS.get(task_of, task_of)
+
+
+def row_of(bases: Iterable[str]) -> str:
+    """What a time rests on that element rows give."""
+    return f"element row ({', '.join(bases)})"
+
+
+def program(name: str, total_s: float, most: Sequence[str], seconds: Sequence[float]) -> str:
+    """What a sheet of a program takes at the machine."""
+    if not most:
+        return f"{name}: a sheet takes no time"
+    first = with_unit(seconds[0], "s", 0)
+    return f"A sheet of {name} takes {with_unit(total_s, 's', 0)} at the machine; most goes to {most[0]}, {first}"
+
+
+def program_note(row: ProgramTime, plant: Plant) -> str:
+    """Where the data of the program stand, and how its run time was found."""
+    program, estimate = row.program, row.estimate
+    how = "The run was measured" if estimate.measured_s is not None else "The run was never measured"
+    sums = "its elements are stretched to it" if estimate.measured_s is not None else "its elements are added up"
+    thickness = plant.material_by_id[program.material_id].thickness_mm
+    return (
+        f"Sheet {program.sheet_length_mm:g} x {program.sheet_width_mm:g} x {thickness:g} mm, "
+        f"{plural(estimate.sheets, 'sheet')} in the book. Counts are those of programs.csv and program_parts.csv, "
+        f"seconds those of elements.csv and materials.csv. {how}; {sums}. Set-up of the order and stops come on top. "
+        "Bench work is done beside the machine."
+    )
+
+
+def run_times(programs: int, measured: int, measured_h: float, all_h: float) -> str:
+    """How much of the run time was measured."""
+    if not measured:
+        return f"None of {plural(programs, 'program')} has a measured run time"
+    share = percent(measured_h / all_h if all_h else 0.0)
+    return f"{measured} of {plural(programs, 'program')} have a measured run time, {share} of the run hours of the book"
+
+
+def families(span: tuple[float, float] | None) -> str:
+    """How far estimates lie from measured times."""
+    if span is None:
+        return "No run time was measured, so that estimates stand alone"
+    low, high = (number(each, 2) for each in span)
+    return f"Estimates are {low} to {high} times the measured run times, by family"
+
+
+def bases(counts: Mapping[str, int], seen: int) -> str:
+    """What the elements rest on."""
+    timed, guessed = (sum(counts.get(basis, 0) for basis in names) for names in (TIMED, GUESSED))
+    every = sum(counts.values())
+    return (
+        f"{timed} of {plural(every, 'time element')} are measured or logged, {guessed} are estimated or defaults; "
+        f"{plural(seen, 'cycle')} were timed in all"
+    )
+
+
+def by_hand(counts: Mapping[str, int]) -> str:
+    """What the times of people rest on."""
+    every = sum(counts.values())
+    guessed = sum(counts.get(basis, 0) for basis in GUESSED)
+    return f"{guessed} of {plural(every, 'time')} of people's tasks are guesses, estimated or defaults"
+
+
+def unit(code: str) -> str:
+    """The unit of an element's time in words."""
+    return code.replace("_", " ").replace("/", " for each ").replace("ratio for each process", "times the run")
+
+
+def inputs(count: int) -> str:
+    """What is varied."""
+    return f"The {plural(count, 'time')} whose range matters most in the book"
+
+
+def effects(table: pd.DataFrame) -> str:
+    """Which times carry the answer."""
+    if not len(table):
+        return "No time has a range to vary"
+    first = table.iloc[0]
+    low, high = sorted((float(first["at_low_h_per_week"]), float(first["at_high_h_per_week"])))
+    guessed = int(table["rests_on"].isin(GUESSED).sum())
+    return (
+        f"The answer rests most on {first['element']}: its range moves the hours needed by "
+        f"{number(low, 1)} to +{number(high, 1)} h a week; {guessed} of these {len(table)} times are guesses"
+    )
+
+
+def effects_alt(table: pd.DataFrame) -> str:
+    """The bars of what times change, in words."""
+    rows = (
+        f"{row['element']} {number(row['at_low_h_per_week'], 1)} to {number(row['at_high_h_per_week'], 1)} h a week "
+        f"({row['rests_on']})"
+        for row in table.to_dict("records")
+    )
+    return f"Bars of hours a week. {'; '.join(rows)}."
+
+
+def limits(count: int, asked: int) -> str:
+    """How many limits raise a question."""
+    if not count:
+        return "No force, speed or gas can be compared: sides of tools, handbook metals or nozzles are not given"
+    if not asked:
+        return f"None of {plural(count, 'force, speed and gas figure')} raises a question; that declares nothing safe"
+    return f"{asked} of {plural(count, 'force, speed and gas figure')} raise a question"
+
+
+def scatter(table: pd.DataFrame, tolerance: float) -> str:
+    """How many estimates are far from what the runs use."""
+    off = int(((table["estimated_over_used"] - 1).abs() > tolerance).sum())
+    all_of = plural(len(table), "program")
+    return f"{off} of {all_of} are estimated more than {percent(tolerance)} away from what the runs use"
+
+
+def first_to_time(names: Sequence[str]) -> str:
+    """The programs to time first."""
+    return f"To time first: {listing(names)}." if names else ""
+
+
+def runs_on(names: Sequence[str], hours: float, rest_h: float) -> str:
+    """Which families use the run hours of the book."""
+    return f"{listing(names)} take {number(hours)} of the {number(rest_h)} run hours of the book."
