@@ -240,17 +240,25 @@ def report(
     workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
     pdf: Annotated[bool, typer.Option("--pdf/--no-pdf", help="one printable file of first page and choices")] = True,
     letter: Annotated[bool, typer.Option("--letter", help="print on Letter, not A4")] = False,
+    compare: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="an earlier report: which inputs differ, which answers changed")
+    ] = None,
 ) -> None:
     """Say what to do next: a first page with the decision, a page for each choice, the details, a workbook.
 
     What --set and --demand change holds for the whole report, before any option acts. Runs are kept in a folder that
     all commands and notebooks share: after a change of prices nothing is simulated again.
     """
+    from simkit.desk.comparing import compared, require_report
     from simkit.desk.reporting import report as write_report
 
+    if compare:
+        require_report(compare)
     numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks, "demand": demand}
     numbers |= {"workers": workers, "paper": ("Letter" if letter else "A4") if pdf else None}
     made = write_report(plant, out, study, options, changes, say=typer.echo, **numbers)
+    for line in compared(out, compare) if compare else ():
+        typer.echo(line)
     typer.echo(f"report: {out / 'index.html'}")
     raise typer.Exit(made.exit_code)
 

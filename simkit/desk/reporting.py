@@ -18,6 +18,7 @@ from typing import Any
 
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.comparing import write_compared
 from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, read_plant
@@ -110,7 +111,10 @@ def report(
         linked = [page for page in every if page in made or page.file in held]
         failed = _write_pages(folder, made, linked, changes, say)
         files = [path.name for path in decision.cash.write(folder)]
-        files += write_kept(folder, decision.study, tuple(changes))
+        files += [
+            *write_kept(folder, decision.study, tuple(changes)),
+            *write_compared(folder, decision, tuple(changes)),
+        ]
         files += _printed(folder, every, paper, say) if paper else ()
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])

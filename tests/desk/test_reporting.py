@@ -7,9 +7,10 @@ import re
 import pytest
 
 import simkit as sk
+from simkit.desk.comparing import compared
 from simkit.desk.reporting import DETAILS, report
 from tests.report.option_plant import write_option_plant
-from tests.report.rendered import SMALL
+from tests.report.rendered import ASKED, SMALL
 
 
 @pytest.fixture(scope="module")
@@ -86,3 +87,17 @@ def test_a_foreign_folder_is_refused(plant_folder, tmp_path):
     with pytest.raises(sk.BadInput, match="did not write"):
         report(plant_folder, tmp_path, say=lambda line: None, **SMALL)
     assert (tmp_path / "mine.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_two_reports_are_compared_by_input_and_answer(rendering, tmp_path):
+    report(rendering.plant_folder, tmp_path / "out", studies=["trust"], say=lambda line: None, paper=None, **SMALL)
+    lines = compared(tmp_path / "out", rendering.out_dir)
+    assert lines[0] == f"1 input differ from {rendering.out_dir}:".replace("differ", "differs")
+    assert "elements[load].typical" in lines[1]
+    assert any("Tool magazine: " in line for line in lines[2:])
+    assert compared(tmp_path / "out", tmp_path / "out") == [
+        f"the same inputs as {tmp_path / 'out'}",
+        "no answer changed",
+    ]
+    with pytest.raises(sk.BadInput, match=r"choices\.csv"):
+        compared(tmp_path / "out", tmp_path)
