@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import simkit as sk
 from simkit.desk.money_files import content_of
 from simkit.desk.runs import Numbers
 from simkit.desk.study import Study
+from simkit.experiment.results import Results, results_from
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate
 from simkit.finance.figures import FIGURE_CLASSES, figure_flows
@@ -31,7 +33,6 @@ from simkit.report.workbook.model import ELSEWHERE, MEASURES, SECTIONS
 from simkit.report.workbook.pages import static_measures
 from simkit.report.workbook.sheets import Book, Sheet
 from tests.house import ROOT
-from tests.report.fake_results import fake_results
 from tests.report.option_plant import option_plant
 from tests.report.recalculated import Values, differences
 from tests.small_plant import write_small_plant
@@ -61,11 +62,53 @@ MORE_TERMS: dict[str, dict[str, Any]] = {
 """Changes of those terms that no other case has."""
 
 
-def cash_of(folder: Path, scenarios: dict[str, tuple[str, ...]], levels: tuple[float, ...]) -> sk.CashFlow:
-    """The cash flow of a plant folder with hours made by simple arithmetic."""
+LEFT = {"N1": 0.97, "N2": 0.91, "A1": 0.89, "A4": 0.98}
+"""Share of the hours needed that each option leaves; shares of several options multiply."""
+
+
+def fake_results(
+    scenarios: Mapping[str, Sequence[str]], levels: Sequence[float], replications: int = 5, weeks: float = 4.0
+) -> Results:
+    """Results by simple arithmetic; luck depends on the replication alone, so that differences are paired."""
+
+    def rows() -> Iterator[tuple[str, float, int, dict[str, float]]]:
+        for level in levels:
+            for replication in range(replications):
+                for name, options in scenarios.items():
+                    yield name, level, replication, _totals(options, level, replication, weeks)
+
+    names = _totals((), 1.0, 0, weeks)
+    return results_from(rows(), {name: "h" if name.endswith("_h") else "1" for name in names})
+
+
+def _totals(options: Sequence[str], level: float, replication: int, weeks: float) -> dict[str, float]:
+    """What a cell attended 70 h a week needs, what it makes in overtime, gives out and refuses, and what it uses."""
+    rng = np.random.default_rng([41, replication])
+    made = level * weeks * (1 + 0.03 * rng.normal())
+    noise = {option: 1 + 0.01 * np.random.default_rng([replication, *map(ord, option)]).normal() for option in options}
+    needed = 71.0 * made * math.prod(LEFT.get(option, 1.0) * noise[option] for option in options)
+    over = max(needed - 70.0 * weeks, 0.0)
+    overtime, given_out = min(max(over - 6.5 * weeks, 0.0), 4.5 * weeks), min(over, 6.5 * weeks)
+    unmet = over - overtime - given_out
+    return {
+        "span_weeks": weeks, "hours_needed": needed, "inhouse_h": needed - given_out - unmet,
+        "attended_h": 72.5 * weeks, "overtime_h": overtime, "subcontract_h": given_out, "unmet_h": unmet,
+        "person_overrun_h": 0.4 * weeks, "state_changeover_h": 0.25 * needed, "sheets": 278 * made,
+        "parts": 3668 * made, "parts_scrapped": 21 * made, "parts_reworked": 14 * made, "tools_reground": 1.6 * made,
+        "energy_kwh": 760 * made, "gas_m3": 420 * made,
+    }  # fmt: skip
+
+
+def study_of(folder: Path, scenarios: dict[str, tuple[str, ...]], levels: tuple[float, ...]) -> Study:
+    """A study of a plant folder with such hours."""
     plant = sk.read_plant(folder)
     numbers = Numbers(replications=5, weeks=4.0, seed=41, given=None, level=1.0, levels=levels)
-    return Study(plant, plant.scenarios(scenarios), fake_results(scenarios, levels), numbers).money()
+    return Study(plant, plant.scenarios(scenarios), fake_results(scenarios, levels), numbers)
+
+
+def cash_of(folder: Path, scenarios: dict[str, tuple[str, ...]], levels: tuple[float, ...]) -> sk.CashFlow:
+    """Its cash flow."""
+    return study_of(folder, scenarios, levels).money()
 
 
 def demo_cash() -> sk.CashFlow:
