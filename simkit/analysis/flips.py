@@ -6,14 +6,14 @@ refined; an input without one says so in words. Nothing is looked for outside th
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize.elementwise import find_root
 
 from simkit.finance.arrays import Array
-from simkit.finance.riskinputs import RiskInput, typical_values
+from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import RiskModel
 
 GRID = 33
@@ -112,35 +112,3 @@ def _refined(
     for i, root in zip(known, found.x, strict=True):
         roots[i] = float(root)
     return roots
-
-
-@dataclass(frozen=True)
-class BreakEvenMap:
-    """Net present value of a scenario over demand (columns) and wage (rows); ``point`` is the plant's own."""
-
-    demand: Array
-    wage: Array
-    npv: Array
-    point: tuple[float, float]
-    value: float
-
-
-def break_even_map(
-    model: RiskModel, name: str, demand: tuple[float, float], wage: tuple[float, float], steps: int = 25
-) -> BreakEvenMap:
-    """Value of a scenario on a grid of the latest signed demand and the operator's wage, others typical."""
-    across, up = np.linspace(*demand, steps), np.linspace(*wage, steps)
-    own = np.array([typical_of(model, n) for n in ("demand", "operator_wage")])
-    wide, high = np.meshgrid(across, up)
-    cases: Mapping[str, Array] = {
-        "demand": np.append(wide.ravel(), own[0]),
-        "operator_wage": np.append(high.ravel(), own[1]),
-    }
-    values = model.values(cases, [name]).npv[name]
-    return BreakEvenMap(across, up, values[:-1].reshape(wide.shape), (float(own[0]), float(own[1])), float(values[-1]))
-
-
-def typical_of(model: RiskModel, name: str) -> float:
-    """Typical value of a price or term, whether or not its range has a width."""
-    ids: Sequence[str] = [o for totals in model.totals.values() for o in totals.option_ids]
-    return typical_values(model.plant, ids)[name]

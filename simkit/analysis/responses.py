@@ -1,33 +1,25 @@
 """How simulated totals respond to times and to what a supplier promises: slopes, measured once beside the study.
 
 Each chosen element, or promise, is simulated 20 % (50 %) below and above its typical value with the same luck; the
-difference over the step is the slope, replication by replication. Finance reads slopes and never runs the cell. The
-steps do not depend on the plant's ranges, so that a new range needs no new run.
+difference over the step is the slope. Finance reads slopes and never runs the cell. The steps do not depend on the
+plant's ranges, so that a new range needs no new run.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-import pandas as pd
-
-from simkit.analysis.low_capital import Options
 from simkit.base.units import SECONDS_PER_HOUR, TIME_UNIT_S
 from simkit.experiment.glossary import describe
-from simkit.experiment.intervals import t_interval
 from simkit.experiment.results import Results
-from simkit.experiment.runner import run_scenarios
+from simkit.finance.riskinputs import RiskInput
+from simkit.finance.riskmodel import Slopes
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.scenarios import TODAY, make_scenario
+from simkit.plant.scenarios import make_scenario
+from simkit.plant.settings_risk import RangeLaw
 from simkit.plant.tables import Element
 
-COLUMNS = (
-    "input", "kind", "title", "unit", "low", "typical", "high", "basis", "owner", "source", "scenario", "measure",
-    "per_unit", "half_width",
-)  # fmt: skip
-"""Columns of the table of responses; ``per_unit`` is per released week at demand 1 and per unit of the input."""
 TIME, PROMISE = "time", "promise"
 STEP = {TIME: 0.2, PROMISE: 0.5}
 """Steps below and above the typical value, as shares of it: common practice, no source."""
@@ -56,11 +48,29 @@ class Probe:
     owner: str
     source: str
     path: str
-    scenarios: tuple[Options, ...]
+    scenarios: tuple[Scenario, ...]
+
+    def end(self, plant: Plant, scenario: Scenario, side: int) -> Scenario:
+        """A scenario one step below (-1) or above (1) the typical value."""
+        change = f"{self.path}*={1 + side * STEP[self.kind]:g}"
+        name = f"{self.name} {side:+d} {scenario.name}"
+        return make_scenario(plant, scenario.option_ids, (*scenario.overrides, change), name)
+
+    def ends(self, plant: Plant) -> Iterator[Scenario]:
+        """All that is simulated for it; ``plant`` is that of no option and no change."""
+        return (self.end(plant, scenario, side) for scenario in self.scenarios for side in (-1, 1))
+
+
+@dataclass(frozen=True)
+class Response:
+    """An input that was simulated below and above its typical value, with the slopes of the totals by scenario."""
+
+    input: RiskInput
+    slopes: Slopes
 
 
 def time_probes(
-    plant: Plant, results: Results, today: str, level: float, scenarios: Sequence[Options], most: int = MOST_TIMES
+    plant: Plant, results: Results, today: str, level: float, scenarios: Sequence[Scenario], most: int = MOST_TIMES
 ) -> tuple[Probe, ...]:
     """The elements that matter most by exposure: range of the mean times how often the book meets it."""
     counts = _counts(plant, results, today, level)
@@ -77,7 +87,7 @@ def time_probes(
     return tuple(_time_probe(first[name], tuple(scenarios)) for name in chosen if exposed[name] > 0)
 
 
-def _time_probe(row: Element, scenarios: tuple[Options, ...]) -> Probe:
+def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
     title = row.element.replace("_", " ")
     low, high = (row.typical if end is None else end for end in (row.low, row.high))
     return Probe(
@@ -111,17 +121,17 @@ def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[st
     return found
 
 
-def promise_probes(plant: Plant, sets: Sequence[Options]) -> tuple[Probe, ...]:
-    """What suppliers promise of the sets: seconds per exchange, failed picks per 1,000, stops in unattended hours.
+def promise_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
+    """What suppliers promise: seconds per exchange, failed picks per 1,000, stops in unattended hours.
 
-    Each is simulated in the first set that has it.
+    Each is simulated in the first scenario that has it.
     """
-    return tuple(probe for find in (_exchange, _picks, _night) if (probe := find(plant, sets)) is not None)
+    return tuple(probe for find in (_exchange, _picks, _night) if (probe := find(scenarios)) is not None)
 
 
-def _exchange(plant: Plant, sets: Sequence[Options]) -> Probe | None:
-    for options in sets:
-        changed = make_scenario(plant, options).plant
+def _exchange(scenarios: Sequence[Scenario]) -> Probe | None:
+    for scenario in scenarios:
+        changed = scenario.plant
         if not any(changed.settings.magazine.places.values()):
             continue
         for row in changed.elements:
@@ -129,66 +139,45 @@ def _exchange(plant: Plant, sets: Sequence[Options]) -> Probe | None:
             if driver == "magazine_exchange" and row.typical > 0:
                 seconds = row.typical * TIME_UNIT_S[time_unit]
                 return _promise("exchange", "an exchange from the magazine", "s", seconds,
-                                f"elements[{row.element}].typical", options)  # fmt: skip
+                                f"elements[{row.element}].typical", scenario)  # fmt: skip
     return None
 
 
-def _picks(plant: Plant, sets: Sequence[Options]) -> Probe | None:
-    for options in sets:
-        for stop in make_scenario(plant, options).plant.stops:
+def _picks(scenarios: Sequence[Scenario]) -> Probe | None:
+    for scenario in scenarios:
+        for stop in scenario.plant.stops:
             if stop.exposure == "pick" and stop.rate > 0:
                 return _promise("picks", "failed picks", "per 1,000 picks", 1000 * stop.rate,
-                                f"stops[{stop.cause}].rate", options)  # fmt: skip
+                                f"stops[{stop.cause}].rate", scenario)  # fmt: skip
     return None
 
 
-def _night(plant: Plant, sets: Sequence[Options]) -> Probe | None:
-    for options in sets:
-        changed = make_scenario(plant, options).plant
+def _night(scenarios: Sequence[Scenario]) -> Probe | None:
+    for scenario in scenarios:
+        changed = scenario.plant
         if changed.settings.calendar.night.rule == "allowed" and any(stop.rate > 0 for stop in changed.stops):
-            return _promise("night", "stops of all causes", "times today's rates", 1.0, "stops[*].rate", options)
+            return _promise("night", "stops of all causes", "times today's rates", 1.0, "stops[*].rate", scenario)
     return None
 
 
-def _promise(name: str, title: str, unit: str, typical: float, path: str, options: Options) -> Probe:
+def _promise(name: str, title: str, unit: str, typical: float, path: str, scenario: Scenario) -> Probe:
     step = STEP[PROMISE]
     return Probe(f"promise {name}", PROMISE, title, unit, (1 - step) * typical, typical, (1 + step) * typical, "quoted",
-                 "", "options.toml", path, (options,))  # fmt: skip
+                 "", "options.toml", path, (scenario,))  # fmt: skip
 
 
-def measure_responses(plant: Plant, today: Scenario, probes: Sequence[Probe], level: float, **run: Any) -> pd.DataFrame:
-    """Simulate every probe below and above its typical value and return the slopes, columns :data:`COLUMNS`.
-
-    ``run`` goes to :func:`simkit.experiment.runner.run_scenarios`; at most :data:`REPLICATIONS` of :data:`WEEKS` are
-    run.
-    """
-    ends = {
-        (probe.name, options, end): _changed(plant, probe, options, end)
-        for probe in probes for options in probe.scenarios for end in (-1, 1)
-    }  # fmt: skip
-    if not ends:
-        return pd.DataFrame(columns=list(COLUMNS))
-    most = {"replications": REPLICATIONS, "weeks": WEEKS}
-    run |= {name: min(run.get(name) or number, number) for name, number in most.items()}
-    results = run_scenarios(today, list(ends.values()), demand_factors=[level], **run)
-    rows = [
-        row
-        for probe in probes for options in probe.scenarios
-        for row in _slopes(probe, options, results, level, *(ends[probe.name, options, end].name for end in (-1, 1)))
-    ]  # fmt: skip
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+def response(probe: Probe, plant: Plant, results: Results, level: float, law: RangeLaw) -> Response:
+    """The slopes of a probe whose ends were simulated at a demand ``level``; its range follows ``law``."""
+    slopes = {}
+    for scenario in probe.scenarios:
+        low, high = (probe.end(plant, scenario, side).name for side in (-1, 1))
+        slopes[scenario.name] = dict(_slopes(probe, results, level, low, high))
+    about = (probe.low, probe.typical, probe.high, probe.basis, probe.owner, probe.source)
+    return Response(RiskInput(probe.name, probe.title, probe.unit, *about, law), slopes)
 
 
-def _changed(plant: Plant, probe: Probe, options: Options, end: int) -> Scenario:
-    """A scenario one step below (-1) or above (1) the typical value of a probe."""
-    change = f"{probe.path}*={1 + end * STEP[probe.kind]:g}"
-    return make_scenario(plant, options, (change,), f"{probe.name} {end:+d} {'+'.join(options)}")
-
-
-def _slopes(probe: Probe, options: Options, results: Results, level: float, low: str, high: str
-            ) -> Iterator[tuple[object, ...]]:  # fmt: skip
-    about = (probe.name, probe.kind, probe.title, probe.unit, probe.low, probe.typical, probe.high, probe.basis,
-             probe.owner, probe.source)  # fmt: skip
+def _slopes(probe: Probe, results: Results, level: float, low: str, high: str) -> Iterator[tuple[str, float]]:
+    """Change of each total per released week at demand 1 and per unit of the input, where there is one."""
     scale = 2 * STEP[probe.kind] * probe.typical * level * results.values(low, "span_weeks", level)
     for measure in results.measures:
         if measure == "span_weeks" or not describe(measure).extensive:
@@ -197,5 +186,4 @@ def _slopes(probe: Probe, options: Options, results: Results, level: float, low:
             continue
         change = (results.values(high, measure, level) - results.values(low, measure, level)) / scale
         if change.any():
-            found = t_interval(change, results.units[measure])
-            yield (*about, "+".join(options) or TODAY, measure, found.mean, found.half_width)
+            yield measure, float(change.mean())

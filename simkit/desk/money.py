@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,22 +12,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.flips import Flip, flip_values
+from simkit.analysis.flips import Flip
+from simkit.analysis.responses import MOST_TIMES, Response
+from simkit.analysis.service import Verdict, recommendable
 from simkit.base.messages import BadInput, Finding
+from simkit.desk import money_answer, money_choices, money_risk, money_tables
+from simkit.desk.answers import Answer
+from simkit.desk.money_choices import number_of
 from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at
-from simkit.desk.shown import SIGN, frame_html
+from simkit.desk.shown import SIGN, frame_html, titled
 from simkit.experiment.intervals import Estimate, t_interval
+from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance import cashflow as table
 from simkit.finance.arrays import Array
+from simkit.finance.conventions import printed_rules
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.riskinputs import register
 from simkit.finance.riskmodel import RiskModel
-from simkit.finance.risksummary import Sampled, sample, summary
+from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
+from simkit.report import money_sentences as say
 
 if TYPE_CHECKING:
     from simkit.desk.study import Study
@@ -41,8 +47,8 @@ SHARED = ("money", "finance", "financing", "scrap", "risk")
 class CashFlow:
     """Cash of every scenario of a study against its first one, by year, line and class of benefit.
 
-    Amounts are in the plant's currency, positive when received; year 0 is the first payment. A planning aid: no tax or
-    investment advice.
+    Amounts are in the plant's currency, positive when received; year 0 is the first payment. ``times`` are the elements
+    whose times are in the ranges, see :meth:`with_times`. A planning aid: no tax or investment advice.
     """
 
     study: Study
@@ -50,6 +56,7 @@ class CashFlow:
     totals: Mapping[str, ScenarioTotals]
     flow: table.CashFlow
     results: Mapping[str, MoneyResult]
+    times: tuple[Response, ...] = ()
 
     @property
     def currency(self) -> str:
@@ -59,34 +66,96 @@ class CashFlow:
     @property
     def lines(self) -> pd.DataFrame:
         """The one table: scenario, year, line, benefit_class, amount, basis, owner, item."""
-        return self.flow.frame.copy()
+        title = "Every amount with its basis and owner"
+        note = f"{self.currency} of the year; the product of a basis is its amount."
+        return titled(self.flow.frame.copy(), title, note, folded=True)
 
     def by_year(self) -> pd.DataFrame:
-        """Headline cash of each scenario by year, and cumulative: scenario, year, cash, cumulative."""
-        rows = [
-            (name, year, cash, total)
-            for name, one in self.results.items()
-            for year, (cash, total) in enumerate(zip(one.flows, one.cumulative, strict=True))
-        ]
-        return pd.DataFrame(rows, columns=["scenario", "year", "cash", "cumulative"])
+        """Headline cash of each case by year: scenario, year, cash, cumulative, and the band of the cumulative cash.
 
-    def measures(self) -> pd.DataFrame:
-        """One row per scenario: capital, net present value with its 95 % half-width, payback, internal rate.
+        ``cumulative_p10`` and ``cumulative_p90`` hold 8 in 10 samples of the ranges of all inputs.
+        """
+        rows = []
+        for name, one in self.results.items():
+            band = self.cumulative_band(name)
+            rows += [
+                (name, year, *found) for year, found in enumerate(zip(one.flows, one.cumulative, *band, strict=True))
+            ]
+        columns = ["scenario", "year", "cash", "cumulative", "cumulative_p10", "cumulative_p90"]
+        title = say.paid_back_title([(name, number_of(one.payback.years)) for name, one in self.results.items()])
+        return titled(pd.DataFrame(rows, columns=columns), title, f"{self.currency}, before interest.")
+
+    def yearly(self, scenario: str | Scenario) -> pd.DataFrame:
+        """Cash of a case by line and year: line, benefit_class, year_0 and on, present_value; the headline is last."""
+        return money_tables.yearly(self, self.case(scenario))
+
+    def steps(self, scenario: str | Scenario, against: str | Scenario | None = None) -> pd.DataFrame:
+        """What carries the value: step, amount (present value), is_sum, from nothing to the three figures.
+
+        Small lines stand together. The sums are headline, with avoided cost and with signed sales; ``against`` asks for
+        what they are beyond another scenario.
+        """
+        return money_tables.steps(self, self.case(scenario), "" if against is None else self._name_of(against))
+
+    def trace(self, scenario: str | Scenario) -> pd.DataFrame:
+        """Follow the largest benefit from the simulated hours to the value of the case: what, value, unit, where.
+
+        It is empty where no amount comes from one simulated measure.
+        """
+        return money_tables.trace(self, self.case(scenario))
+
+    def owners(self, scenario: str | Scenario) -> pd.DataFrame:
+        """Whose budget falls and who gave each price: what, benefit_class, amount, budget, evidence, date, owner."""
+        return money_tables.owners(self, self.case(scenario))
+
+    def rules(self) -> pd.DataFrame:
+        """Every rule between simulated amounts and cash, with the plant's values in force: about, rule."""
+        found = printed_rules(self.flow.finance, self.flow.prices)
+        frame = pd.DataFrame(found, columns=["about", "rule"])
+        return titled(frame, f"The method in {len(found)} rules, enough to build the cash by year anew", folded=True)
+
+    def measures(self, beyond: str | Scenario | None = None) -> pd.DataFrame:
+        """One row per case: capital, net present value with its 95 % half-width, payback, internal rate.
 
         ``half_width`` comes from the replications, prices as quoted; all of them hold together. ``sign`` says whether
         the value's sign is 'sure'. ``payback_years`` is empty where it never pays back; ``payback`` and ``irr`` say
         why, in words. ``npv_with_avoided`` and ``npv_with_signed_sales`` stand beside the headline, not in it.
+        ``worth_at_most`` is the capital at which it breaks even, empty where it loses even without any; ``recommended``
+        says whether it keeps due dates, work and posts as today does. With ``beyond``, ``extra`` is the value beyond
+        that scenario, from the same replications.
         """
         rows = []
         for name, one in self.results.items():
-            known = self._known(self._samples[name])
+            known, verdict = self._known(self.samples[name]), self.verdicts[name]
             rows.append({
                 "scenario": name, "capital": one.capital, "npv": one.npv, "half_width": known.half_width,
                 "sign": SIGN[known.verdict], "npv_with_avoided": one.npv_with_avoided,
-                "npv_with_signed_sales": one.npv_with_signed_sales, "payback_years": _number(one.payback.years),
-                "payback": one.payback.text, "irr": one.irr.text, "unit": self.currency,
+                "npv_with_signed_sales": one.npv_with_signed_sales, "payback_years": number_of(one.payback.years),
+                "payback": one.payback.text, "discounted_payback_years": number_of(one.discounted_payback.years),
+                "irr": one.irr.text, "worth_at_most": number_of(one.break_even_capital.capital),
+                "recommended": "yes" if verdict.ok else f"no: {'; '.join(verdict.reasons)}", "unit": self.currency,
             })  # fmt: skip
-        return pd.DataFrame(rows)
+        frame, named, finance = pd.DataFrame(rows), "", self.flow.finance
+        if beyond is not None:
+            named = self.study.scenario(beyond).name
+            gaps = self.differences(named).set_index("scenario")[["npv", "half_width"]]
+            frame[["extra", "extra_half_width"]] = gaps.reindex(frame["scenario"]).to_numpy()
+        above = frame["npv"] > 0
+        title = say.cases_title(int(above.sum()), int((above & (frame["sign"] == "sure")).sum()), len(frame))
+        return titled(frame, title, say.cases_note(
+            self.currency, finance.discount_rate, finance.rate_basis, finance.horizon_years, finance.tax_rate, named
+        ))  # fmt: skip
+
+    def answer(self) -> Answer:
+        """What each case costs, is worth and may become, and where it turns, as sentences; nothing is recommended."""
+        return money_answer.answer(self)
+
+    def best(self) -> str:
+        """Name of the case with the highest value; of those that cannot be told apart, the cheapest.
+
+        Only cases that can be recommended compete; empty where there is none.
+        """
+        return money_choices.best(self)
 
     def differences(self, against: str | Scenario) -> pd.DataFrame:
         """What the other scenarios cost and are worth beyond this one, from the same replications; one row each."""
@@ -103,95 +172,145 @@ class CashFlow:
         own, base = (self.results.get(name) for name in (scenario, against))
         if own is None:
             raise KeyError(scenario)
-        gap, flows, capital = self._samples[scenario], np.asarray(own.flows), own.capital
+        gap, flows, capital = self.samples[scenario], np.asarray(own.flows), own.capital
         if base is not None:
-            gap, flows, capital = gap - self._samples[against], flows - np.asarray(base.flows), capital - base.capital
+            gap, flows, capital = gap - self.samples[against], flows - np.asarray(base.flows), capital - base.capital
         return self._known(gap), capital, flows
 
-    def risk(self) -> pd.DataFrame:
-        """One row per scenario: percentiles and mean of its value over the ranges of the inputs, and chances.
+    def other_terms(self) -> pd.DataFrame:
+        """Value of every case under other terms, a column a case: what an hour counts as, rates, prices, experience.
 
-        ``shortfall`` is the mean loss of the cases that lose. As far as the ranges of prices, terms and demand and the
-        error of the simulation go: times of elements, and how well an uncalibrated baseline fits the plant, are not in
-        it.
+        Each value-of-hours rule stands alone; the last row is a start one year later, in money of today.
         """
-        rows = []
-        for name in self.results:
-            found = summary(self._sampled, name, self.prices.settings.risk.payback_limit_years)
-            rows.append({
-                "scenario": name, "p10": found.npv.p10, "p50": found.npv.p50, "p90": found.npv.p90, "mean": found.mean,
-                "chance_of_loss": found.chance_of_loss, "shortfall": found.shortfall,
-                "payback_p50_years": _number(found.payback.p50),
-                "chance_of_payback_within_limit": _number(found.chance_of_payback), "samples": found.samples,
-                "unit": self.currency,
-            })  # fmt: skip
-        return pd.DataFrame(rows)
+        return money_choices.other_terms(self)
+
+    def more_measures(self) -> pd.DataFrame:
+        """Rates, ratios, static measures, loan and lease: beside the value, never choosing; a column for each case."""
+        return money_choices.more_measures(self)
+
+    def buying(self) -> pd.DataFrame:
+        """Which case to buy first, and what then, within the plant's budgets, with the regret of each order.
+
+        One row for each first step, the best first, of the cases that can be recommended; nothing is added up.
+        """
+        return money_choices.buying(self)
+
+    def with_times(
+        self, most: int = MOST_TIMES, *, workers: int | None = None, keep: Keep = None, progress: bool = True
+    ) -> CashFlow:
+        """Return the same cash flow, its ranges, swings and flips with the times of elements that matter ``most``.
+
+        Their response is simulated: every scenario with each time 20 % below and above, at most 4 replications of 4
+        weeks with the same luck. ``workers``, ``keep`` and ``progress`` are those of :func:`simkit.simulate`.
+        """
+        run = {"workers": workers, "cache_dir": runs_folder(keep), "progress": progress}
+        return dataclasses.replace(self, times=money_risk.responses(self, most, **run))
+
+    def risk(self) -> pd.DataFrame:
+        """One row per case: value as quoted, percentiles and mean over the ranges of the inputs, and chances.
+
+        ``shortfall`` is the mean loss of the cases that lose, ``simulation_share`` the share of the variance that is
+        error of the simulation, ``default_share`` that of the swings which rests on the kit's default ranges. As far as
+        the ranges of prices, terms and demand and the error of the simulation go; times of elements only with
+        :meth:`with_times`. How well an uncalibrated baseline fits the plant is not in it.
+        """
+        return money_risk.risk(self)
+
+    def swings(self, scenario: str | Scenario) -> pd.DataFrame:
+        """What each input does to the value of a case, alone, at its low and its high; the largest first.
+
+        ``variance_share`` is the share of the variance (Sobol total effect) of those with the largest swings.
+        """
+        return money_risk.swings_of(self, self.case(scenario))
 
     def flips(self, scenario: str | Scenario | None = None, against: str | Scenario | None = None) -> pd.DataFrame:
         """At which value of an input, all others typical, the net present value is zero: one row per input.
 
-        ``against`` asks for the value beyond another scenario, as of an option on top of a package.
-
-        Of one scenario or of all; ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``;
-        ``within_range`` says whether the input's own range from ``low`` to ``high`` reaches it.
+        Of one case or of all, the nearest first, or of its value beyond ``against``, as of an option on top of a
+        package. ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``; ``within_range`` says
+        whether the input's own range from ``low`` to ``high`` reaches it.
         """
-        names = list(self.results) if scenario is None else [self.study.scenario(scenario).name]
-        if self.flow.today in names:
-            why = "is what the others are compared with: it has no value of its own"
-            raise BadInput([Finding("flips", why, "Name another scenario", value=self.flow.today)])
-        beyond = "" if against is None else self._name_of(against)
-        rows = [
-            {
-                "scenario": name, "input": flip.input.name, "title": flip.input.title, "unit": flip.input.unit,
-                "low": flip.input.low, "typical": flip.input.typical, "high": flip.input.high, "flip": flip.value,
-                "within_range": flip.within_range, "looked_from": flip.low, "looked_to": flip.high,
-                "basis": flip.input.basis,
-            }
-            for name in names
-            for flip in self.turns(name, beyond)
-        ]  # fmt: skip
-        return pd.DataFrame(rows)
+        names = list(self.results) if scenario is None else [self.case(scenario)]
+        return money_risk.flips(self, names, "" if against is None else self._name_of(against))
+
+    def over_demand(self) -> pd.DataFrame:
+        """Value of every case over the demand of the latest signed years, as simulated: scenario, demand, npv."""
+        return money_risk.over_demand(self)
+
+    def promises(self, *, workers: int | None = None, keep: Keep = None, progress: bool = True) -> pd.DataFrame:
+        """What suppliers must keep to for a value of zero: seconds an exchange, failed picks, stops at night.
+
+        Columns as in :meth:`flips`, with the value if the promise is kept perfectly and the hours of a night. Each is
+        simulated at half and at one and a half times, in the first case that has it, as in :meth:`with_times`.
+        """
+        return money_risk.promises(self, workers=workers, cache_dir=runs_folder(keep), progress=progress)
 
     def turns(self, name: str, against: str = "") -> tuple[Flip, ...]:
         """The flips of a scenario as the analysis gives them, of its gain beyond ``against`` if one is named."""
-        return flip_values(self.model_of([name]), name, self._demand, against)
+        return money_risk.turns(self, name, against)
 
     def _name_of(self, scenario: str | Scenario) -> str:
         name = self.study.scenario(scenario).name
         return "" if name == self.flow.today else name
 
-    def write(self, folder: str | Path) -> tuple[Path, Path]:
+    def write(self, folder: str | Path, *, replace: bool = False) -> tuple[Path, Path]:
         """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
 
-        Into a folder, which is made; return where they are. Raises BadInput where another file of that name stands.
+        Into a folder, which is made; return where they are. Raises BadInput where another file of that name
+        stands, unless they may ``replace`` it.
         """
-        return write_files(self, folder)
+        return write_files(self, folder, replace)
+
+    def case(self, named: str | Scenario) -> str:
+        """Name of a scenario that has a value; raises BadInput for the first, which has none, and for unknown names."""
+        name = self.study.scenario(named).name
+        if name == self.flow.today:
+            why = "is what the others are compared with: it has no value of its own"
+            raise BadInput([Finding("money", why, "Name another scenario", value=name)])
+        return name
 
     @cached_property
-    def _demand(self) -> tuple[float, float]:
+    def verdicts(self) -> Mapping[str, Verdict]:
+        """Whether each case can be recommended, judged against the first scenario at every simulated demand."""
+        made = {scenario.name: scenario.made for scenario in self.study.scenarios}
+        today, numbers = made[self.flow.today], self.study.numbers
+        return {name: recommendable(self.study.results, today, made[name], numbers.levels) for name in self.results}
+
+    def cumulative_band(self, name: str) -> Array:
+        """10th and 90th percentile of the cumulative cash by year, shape (2, years)."""
+        return np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
+
+    @cached_property
+    def demand(self) -> tuple[float, float]:
         """Lowest and highest demand at which all scenarios were simulated."""
         return self.study.numbers.levels[0], self.study.numbers.levels[-1]
 
     def model_of(self, names: Iterable[str]) -> RiskModel:
         """The value of all scenarios as a function of the inputs that these scenarios have."""
-        options = [option for name in names for option in self.totals[name].option_ids]
-        inputs = register(self.prices, options, self._demand)
-        return RiskModel(self.prices, self.totals, inputs, self.flow.today, self.study.results)
+        return money_risk.model_of(self, names)
 
     @cached_property
-    def _model(self) -> RiskModel:
+    def model(self) -> RiskModel:
+        """The value of all cases as a function of their uncertain inputs."""
         return self.model_of(self.results)
 
-    @cached_property
-    def _sampled(self) -> Sampled:
-        return sample(self._model, list(self.results), self.prices.settings.risk)
+    @property
+    def fitted(self) -> int:
+        """Degrees of freedom that the adjustment of the totals costs an interval of a value."""
+        return self.model.fitted
 
     @cached_property
-    def _samples(self) -> Mapping[str, Array]:
-        return self._model.samples({name: one.npv for name, one in self.results.items()})
+    def sampled(self) -> Sampled:
+        """Samples of all inputs and what they lead to."""
+        return sample(self.model, list(self.results), self.prices.settings.risk)
+
+    @cached_property
+    def samples(self) -> Mapping[str, Array]:
+        """One value per replication of each case, prices as quoted: their mean is its value."""
+        return self.model.samples({name: one.npv for name, one in self.results.items()})
 
     def _known(self, values: Array) -> Estimate:
-        return t_interval(values, self.currency, intervals=max(len(self.results), 1), fitted=self._model.fitted)
+        return t_interval(values, self.currency, intervals=max(len(self.results), 1), fitted=self.fitted)
 
     def __repr__(self) -> str:
         """Return the cash flow in one line."""
@@ -265,8 +384,3 @@ def _terms(settings: Settings) -> dict[str, object]:
     people = content["people"]
     shared = {f"{section}.{key}": value for section in SHARED for key, value in content[section].items()}
     return shared | {f"people.{key}": people[key] for key in ("overtime_premium", "night_premium")}
-
-
-def _number(value: float | None) -> float:
-    """A number for a table; not a number where there is none."""
-    return value if value is not None and math.isfinite(value) else math.nan

@@ -18,14 +18,14 @@ WORKBOOK, TABLE = "workbook.xlsx", "money.csv"
 RUN_DIGITS = 16
 
 
-def write_files(cash: CashFlow, folder: str | Path) -> tuple[Path, Path]:
-    """Write both files; raises BadInput where another file of the name stands: nothing is written over."""
+def write_files(cash: CashFlow, folder: str | Path, replace: bool) -> tuple[Path, Path]:
+    """Write both files; raises BadInput where another file of the name stands, unless it may be replaced."""
     paths = Path(folder) / WORKBOOK, Path(folder) / TABLE
     with TemporaryDirectory(prefix="simkit-") as aside:
         write_workbook(content_of(cash), Path(aside) / WORKBOOK)
         made = (Path(aside) / WORKBOOK).read_bytes(), as_csv(cash).encode()
     other = [path for path, own in zip(paths, made, strict=True) if path.exists() and path.read_bytes() != own]
-    if other:
+    if other and not replace:
         why = "holds something else, and nothing is written over"
         raise BadInput(Finding(str(path), why, "Move it away, or name another folder") for path in other)
     for path, own in zip(paths, made, strict=True):

@@ -16,6 +16,7 @@ from simkit.base.units import HOURS_PER_DAY
 from simkit.desk import plot_decision
 from simkit.desk.axes import new_axes, require_column
 from simkit.desk.plot_cell import day, demands, tasks, time_split
+from simkit.desk.plot_money import cash, flips, over_demand, risk, swings, waterfall
 from simkit.desk.plot_nights import ladder, night_ends, night_runs
 from simkit.desk.plot_times import effects, run_times, sheet
 from simkit.desk.plot_tools import exchanges, freed, look_ahead, set_up, sizes
@@ -25,14 +26,13 @@ from simkit.report import sentences_cell as say
 from simkit.report.figures.bars import draw_difference
 from simkit.report.figures.ribbon import CALENDAR, draw_week
 from simkit.report.figures.style import bare_rows
-from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, MARKERS, PAPER, WITHIN
+from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, PAPER, WITHIN
 from simkit.report.pictures import told
-from simkit.report.words import number
 
 __all__ = [
     "cash", "causes", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
-    "look_ahead", "night_ends", "night_runs", "nights", "orders", "replications", "risk", "run_times", "set_up",
-    "sheet", "sizes", "tasks", "time_split", "values", "week",
+    "look_ahead", "night_ends", "night_runs", "nights", "orders", "over_demand", "replications", "risk", "run_times",
+    "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
 ]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")
@@ -107,49 +107,6 @@ def nights(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xlabel("nights in order of time")
     axes.set_ylabel("hours")
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2)
-    return axes
-
-
-def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """Cumulative headline cash by year, one line a scenario, from :meth:`CashFlow.by_year`."""
-    axes = ax or new_axes(3.4)
-    axes.axhline(0, color=INK, linewidth=1)
-    for place, (name, own) in enumerate(require_column(table, "cumulative").groupby("scenario", sort=False)):
-        axes.plot(own["year"], own["cumulative"], color=LINES[place % len(LINES)],
-                  marker=MARKERS[place % len(MARKERS)], markersize=4, linestyle="--", label=str(name))  # fmt: skip
-    axes.set_xlabel("year (0: payments before acceptance)")
-    axes.set_ylabel("cumulative cash")
-    axes.yaxis.set_major_formatter(lambda value, _: number(value, 0))
-    axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=3)
-    return axes
-
-
-def risk(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """The middle 8 in 10 of each scenario's value and its median, one row a scenario, from :meth:`CashFlow.risk`."""
-    own = require_column(table, "p50")
-    axes = ax or new_axes(1.2 + ROW_IN * len(own))
-    rows = np.arange(len(own))
-    axes.barh(rows, own["p90"] - own["p10"], left=own["p10"], color=WITHIN, alpha=0.6, edgecolor=ACCENT, height=0.5,
-              linestyle="--")  # fmt: skip
-    axes.scatter(own["p50"], rows, color=ACCENT, zorder=3)
-    axes.axvline(0, color=INK, linewidth=1)
-    bare_rows(axes, list(own["scenario"]))
-    axes.set_xlabel("net present value: P10, P50, P90")
-    axes.xaxis.set_major_formatter(lambda value, _: number(value, 0))
-    return axes
-
-
-def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = 14) -> Axes:
-    """Where each input's flip lies in widths of its own range from the typical value; nearest first."""
-    own = require_column(table, "flip").dropna(subset=["flip"])
-    distance = (own["flip"] - own["typical"]) / (own["high"] - own["low"])
-    nearest = distance.abs().sort_values().index[:most]
-    axes = ax or new_axes(1.2 + 0.36 * len(nearest))
-    colours = [ACCENT if own.loc[row, "within_range"] else GREY_MARK for row in nearest]
-    axes.barh(range(len(nearest)), distance[nearest], color=colours, height=0.6)
-    axes.axvline(0, color=INK, linewidth=1)
-    bare_rows(axes, [f"{own.loc[row, 'title']} ({own.loc[row, 'scenario']})" for row in nearest])
-    axes.set_xlabel("change to a value of zero, in widths of the input's range (dark: within it)")
     return axes
 
 

@@ -37,6 +37,8 @@ FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"
 DETAILS = ("today", "tools", "parts", "nights", "times", "money", "trust")
 NAMES = {FIRST: "Decision", COMPARE: "Compare", **{name: name.capitalize() for name in DETAILS}}
 KERNELS = 2
+MOST_CASES = 6
+"""Cases on the page of money beside the package: more lines than that no figure carries."""
 FAILED = 3
 PRINTED = "report.pdf"
 NOTED = "pages.json"
@@ -110,7 +112,7 @@ def report(
         held = _held(folder, key)
         linked = [page for page in every if page in made or page.file in held]
         failed = _write_pages(folder, made, linked, changes, say)
-        files = [path.name for path in decision.cash.write(folder)]
+        files = [path.name for path in decision.cash.write(folder, replace=True)]
         files += [
             *write_kept(folder, decision.study, tuple(changes)),
             *write_compared(folder, decision, tuple(changes)),
@@ -191,6 +193,8 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
         source = studies_folder() / f"{name}.ipynb"
         wanted = {**common, "package": list(decision.package)}
         known = known_parameters(source) if source.is_file() else {}
+        if name == "money":
+            wanted |= {"options": _cases(decision), "levels": list(decision.study.numbers.levels)}
         if "plant" in known:
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
     yield from scenarios
@@ -204,6 +208,18 @@ def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[P
         if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
             parameters = {**common, "options": list(choice.options), "package": list(decision.package)}
             yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
+
+
+def _cases(decision: Decision) -> dict[str, list[str]]:
+    """What the page of money compares on top of the package: of the first page, the best that cost something."""
+    by_name = {
+        choice.name: choice
+        for choice in decision.choices
+        if choice.capital and not set(choice.options) <= set(decision.package)
+        and set(decision.study.scenario(choice.scenario).options) == {*decision.package, *choice.options}
+    }  # fmt: skip
+    shown = [by_name[name] for name in decision.table()["choice"] if name in by_name]
+    return {choice.name: list(choice.options) for choice in shown[:MOST_CASES]}
 
 
 def _slug(name: str) -> str:

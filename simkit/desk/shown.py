@@ -29,7 +29,10 @@ def frame_html(title: str, frame: pd.DataFrame) -> str:
     return f"<p>{html.escape(title)}</p>{table}"
 
 
-def titled(frame: pd.DataFrame, title: str, note: str = "") -> pd.DataFrame:
-    """The table with the sentence that states its finding, and what must be known to read it."""
-    frame.attrs.update(title=title, note=note)
+def titled(frame: pd.DataFrame, title: str, note: str = "", *, folded: bool | None = None) -> pd.DataFrame:
+    """Give a table the sentence that states what it shows, and what must be known to read it; return it.
+
+    ``folded`` says whether a page folds it; by default its length decides.
+    """
+    frame.attrs.update({"title": title, "note": note.strip(), **({} if folded is None else {"folded": folded})})
     return frame

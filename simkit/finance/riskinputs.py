@@ -175,7 +175,7 @@ def _outside(made: RiskInput) -> list[Finding]:
 def _capital(options: Sequence[Option], currency: str, law: RangeLaw) -> list[RiskInput]:
     return [
         RiskInput(
-            f"capital {o.id}", f"capital of {o.id}", currency, min(o.capital.low, o.capital.quoted),
+            f"capital {o.id}", f"price of {o.called}", currency, min(o.capital.low, o.capital.quoted),
             o.capital.quoted, max(o.capital.high, o.capital.quoted), "quoted", o.owner, _priced_by(o), law,
         )
         for o in options
@@ -197,8 +197,8 @@ def _lines(options: Sequence[Option], currency: str, law: RangeLaw) -> list[Risk
                 low, high = min(low, known.low), max(high, known.high)
             quoted = max(line.quoted, known.typical if known else 0.0)
             found[name] = RiskInput(
-                name, f"{line.line} ({option.id})", currency, min(low, quoted), quoted, high, "quoted", option.owner,
-                _priced_by(option), law,
+                name, f"{line.line} ({option.called})", currency, min(low, quoted), quoted, high, "quoted",
+                option.owner, _priced_by(option), law,
             )  # fmt: skip
     return list(found.values())
 

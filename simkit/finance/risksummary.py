@@ -97,18 +97,6 @@ def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: i
     return {name: luck @ (own - own.mean(axis=0)) for name, own in model.without_each(names).flows.items()}
 
 
-def lopsided(model: RiskModel, name: str) -> dict[str, float]:
-    """What each input alone does to the expected value of a scenario, by the input's name, largest first.
-
-    The mean over the input's law less the value with it typical, the others typical: ranges that reach further to one
-    side, and caps that bend the value, move the middle away from the value as quoted.
-    """
-    shares, base = (np.arange(LAW_POINTS) + 0.5) / LAW_POINTS, model.base(name)
-    values = model.one_by_one(name, [one.at(shares) for one in model.inputs])
-    found = {one.name: float(own.mean()) - base for one, own in zip(model.inputs, values, strict=True)}
-    return dict(sorted(found.items(), key=lambda pair: -abs(pair[1])))
-
-
 def percentiles(values: Array) -> Percentiles:
     """The 10th, 50th and 90th percentile; infinite values are larger than all others."""
     low, middle, high = (float(v) for v in np.quantile(values, [0.1, 0.5, 0.9], method="inverted_cdf"))

@@ -10,7 +10,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from simkit.base.vocabulary import STATES
+from simkit.finance.lines import LINES
 from simkit.report.palette import STATE_LABELS
+from simkit.report.words import shortened
 
 UNITS = {
     "h": "h", "min": "min", "s": "s", "kg": "kg", "t": "t", "mm": "mm", "m": "m", "kn": "kN", "kw": "kW",
@@ -62,6 +64,18 @@ MEASURES = {
 """Measures in words, where their names read badly."""
 
 
+COUNTS_AS = {
+    "cash_releasing": "cash released", "one_time": "single amount", "cost": "paid", "cost_avoided": "cost avoided",
+    "capacity": "sales", "not_monetised": "not money",
+}  # fmt: skip
+"""Classes of benefit in words."""
+
+
+def line_title(code: str) -> str:
+    """Title of a line of the cash flow."""
+    return LINES[code].title if code in LINES else code
+
+
 def measure_name(code: str) -> str:
     """Name of a measure in words."""
     return MEASURES.get(code) or _read(code).label
@@ -72,16 +86,24 @@ _YEAR = Column("year", digits=0)
 
 COLUMNS: dict[str, Column] = {
     "against": Column("compared with"),
+    "basis": Column("basis", words=shortened),
+    "benefit_class": Column("counts as", words=COUNTS_AS),
     "capital": Column("costs", digits=0),
     "cash_a_year": Column("cash a year", words=None, digits=0),
     "choice": Column("choice"),
     "freed_h_per_week": Column("frees", "h a week"),
+    "extra": Column("extra value", digits=0),
+    "falls_from_or_valid": Column("lower from, or price"),
+    "flip": Column("zero at"),
+    "irr": Column("internal rate"),
+    "line": Column("line", words=line_title),
     "half_width": Column("±"),
     "off_share": Column("off by", "%", digits=0, factor=100.0),
     "rests_on": Column("what it rests on"),
     "mean": Column("mean"),
     "measure": Column("measure", words=measure_name),
     "npv": Column("value"),
+    "npv_if_zero": Column("value if perfect", digits=0),
     "npv_with_avoided": Column("with avoided cost"),
     "npv_with_signed_sales": Column("with signed sales"),
     "payback": Column("paid back"),
@@ -91,6 +113,7 @@ COLUMNS: dict[str, Column] = {
     "turns": Column("pays"),
     "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=_STATE),
+    "title": Column("input"),
     "year": _YEAR,
 }
 

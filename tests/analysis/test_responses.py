@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 
-import pandas as pd
 import pytest
 
-from simkit.analysis.responses import COLUMNS, Probe, measure_responses, promise_probes, time_probes
-from simkit.experiment.runner import run_experiment
+from simkit.analysis.responses import Probe, promise_probes, response, time_probes
+from simkit.experiment.runner import run_experiment, run_scenarios
 from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -26,17 +25,19 @@ def plant() -> Plant:
 
 
 def probe(plant: Plant, element: str) -> Probe:
-    row = next(row for row in plant.elements if row.element == element)
+    row, today = next(row for row in plant.elements if row.element == element), make_scenario(plant, ())
     return Probe(f"time {element}", "time", element, row.unit, 0.9 * row.typical, row.typical, 1.1 * row.typical,
-                 row.basis, row.owner, row.source, f"elements[{element}].typical", ((),))  # fmt: skip
+                 row.basis, row.owner, row.source, f"elements[{element}].typical", (today,))  # fmt: skip
 
 
 def test_run_hours_respond_to_the_time_of_a_hit_by_the_number_of_hits(plant):
     """Hours of running a week per second of a hit are the hits of the week over 3600."""
     element = next(row.element for row in plant.elements if row.unit == "s/hit")
-    table = measure_responses(plant, make_scenario(plant, ()), [probe(plant, element)], 1.0, **RUN)
-    assert list(table.columns) == list(COLUMNS)
-    slope = table.set_index("measure").loc["run_h", "per_unit"]
+    one = probe(plant, element)
+    ends = run_scenarios(make_scenario(plant, ()), list(one.ends(plant)), demand_factors=[1.0], **RUN)
+    found = response(one, plant, ends, 1.0, "triangular")
+    assert (found.input.low, found.input.high, found.input.law) == (one.low, one.high, "triangular")
+    slope = found.slopes["today"]["run_h"]
     base = run_experiment(plant, [()], demand_factors=[1.0], **RUN)
     more = run_experiment(plant, [()], demand_factors=[1.0], overrides=(f"elements[{element}].typical*=1.1",), **RUN)
     change = more.values("today", "run_h").mean() - base.values("today", "run_h").mean()
@@ -47,28 +48,30 @@ def test_run_hours_respond_to_the_time_of_a_hit_by_the_number_of_hits(plant):
 
 def test_the_elements_with_the_largest_exposure_are_chosen(plant):
     results = run_experiment(plant, [()], demand_factors=[1.0], **RUN)
-    every = time_probes(plant, results, "today", 1.0, [()], most=99)
-    few = time_probes(plant, results, "today", 1.0, [()], most=2)
+    every = time_probes(plant, results, "today", 1.0, (), most=99)
+    few = time_probes(plant, results, "today", 1.0, (), most=2)
     assert few == every[:2]
     wide = tuple(dataclasses.replace(row, low=0.0, high=99 * row.typical) if row.element == every[-1].name[5:] else row
                  for row in plant.elements)  # fmt: skip
-    (first,) = time_probes(dataclasses.replace(plant, elements=wide), results, "today", 1.0, [()], most=1)
+    (first,) = time_probes(dataclasses.replace(plant, elements=wide), results, "today", 1.0, (), most=1)
     assert first.name == every[-1].name
     narrow = tuple(dataclasses.replace(row, low=None, high=None) for row in plant.elements)
-    assert time_probes(dataclasses.replace(plant, elements=narrow), results, "today", 1.0, [()]) == ()
+    assert time_probes(dataclasses.replace(plant, elements=narrow), results, "today", 1.0, ()) == ()
 
 
 def test_nothing_is_promised_by_a_set_without_a_device(plant):
     option = Option(id="N1", name="rule", kind="low_capital", edits=(Edit(path="plant.rules.window_orders", value=5),))
-    assert promise_probes(dataclasses.replace(plant, options=(option,)), [("N1",)]) == ()
-    empty = measure_responses(plant, make_scenario(plant, ()), [], 1.0, **RUN)
-    assert isinstance(empty, pd.DataFrame)
-    assert empty.empty
+    with_rule = dataclasses.replace(plant, options=(option,))
+    assert promise_probes([make_scenario(with_rule, ("N1",))]) == ()
 
 
 def test_failed_picks_are_promised_by_the_set_that_adds_them(plant):
     row = {"cause": "pick_failure", "exposure": "pick", "rate": 0.004, "repair_min": 4.0, "clears": "clear"}
     option = Option(id="A4", name="device", kind="bought", edits=(Edit(path="stops", op="add_row", value=row),))
-    (found,) = promise_probes(dataclasses.replace(plant, options=(option,)), [(), ("A4",)])
+    with_device = dataclasses.replace(plant, options=(option,))
+    today, device = make_scenario(with_device, ()), make_scenario(with_device, ("A4",))
+    (found,) = promise_probes([today, device])
     assert (found.typical, found.low, found.high) == (pytest.approx(4.0), pytest.approx(2.0), pytest.approx(6.0))
-    assert found.scenarios == (("A4",),)
+    assert found.scenarios == (device,)
+    ends = [end.plant.stops[-1].rate for end in found.ends(with_device)]
+    assert ends == pytest.approx([0.002, 0.006])

@@ -1,4 +1,4 @@
-"""Swings, total effects against closed forms, flip values against algebra, and the map around the plant's point."""
+"""Swings, total effects against closed forms, and flip values against algebra."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
-from simkit.analysis.flips import break_even_map, flip_values, reach_of
+from simkit.analysis.flips import flip_values, reach_of
 from simkit.analysis.tornado import ranks_of, sobol_effects, swings
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import Outcome, RiskModel
@@ -106,11 +106,3 @@ def test_where_a_flip_is_looked_for():
     assert reach_of(uniform("persistence", 0.4, 0.8), (1.0, 1.6)) == (0.0, 1.0)
     assert reach_of(uniform("wage_growth", 0.02, 0.04), (1.0, 1.6)) == (pytest.approx(-0.07), pytest.approx(0.13))
     assert reach_of(uniform("capital A1", 10, 20), (1.0, 1.6)) == (0.0, 45.0)
-
-
-def test_the_map_holds_the_plants_own_point():
-    model = two_uniform()
-    found = break_even_map(model, "A1", (1.0, 1.0), (20.0, 40.0), steps=3)
-    assert found.npv.shape == (3, 3)
-    assert found.point == (1.0, 30.0)
-    assert found.value == pytest.approx(model.base("A1")) == found.npv[1, 0]

@@ -83,7 +83,14 @@ ENDS = pd.DataFrame({
 HOURS = pd.DataFrame({
     "scenario": ["Night", "Longer"], "allowed_h": 16.0, "worked_h": [4.0, 9.0], "lost_without_work_h": [0.0, 2.0],
 })  # fmt: skip
+STEPS = pd.DataFrame({"step": ["Purchase", "Sum"], "amount": [-5.0, -5.0], "is_sum": [False, True]})
+SWINGS = pd.DataFrame({
+    "title": "wage", "unit": "CU/h", "low": [20.0], "high": [40.0], "basis": "default", "npv_at_low": [-2.0],
+    "npv": [1.0], "npv_at_high": [4.0],
+})  # fmt: skip
+OVER_DEMAND = pd.DataFrame({"scenario": "A", "demand": [1.0, 2.0], "npv": [-5.0, 7.0]})
 TABLES = {
+    "waterfall": STEPS, "swings": SWINGS, "over_demand": OVER_DEMAND,
     **OF_TOOLS,
     "demands": DEMANDS, "tasks": TASKS, "day": DAY, "sheet": SHEET, "run_times": RUN_TIMES, "effects": EFFECTS,
     "night_ends": ENDS, "night_runs": NIGHTS, "ladder": HOURS, "values": VALUE,

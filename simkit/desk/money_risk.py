@@ -1,0 +1,215 @@
+"""How sure the value of a case is, what moves it, where it turns, and what a supplier must keep to."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from simkit.analysis.flips import GROWTH_REACH, REACH, Flip, flip_values
+from simkit.analysis.responses import REPLICATIONS, WEEKS, Probe, Response, promise_probes, response
+from simkit.analysis.responses import time_probes as likely
+from simkit.analysis.tornado import TOP_INPUTS, Swing, sobol_effects, swings
+from simkit.desk.money_choices import leading, number_of
+from simkit.desk.runs import run_all
+from simkit.desk.shown import titled
+from simkit.experiment.glossary import UNATTENDED
+from simkit.finance.riskinputs import last_signed, register
+from simkit.finance.riskmodel import RiskModel
+from simkit.finance.risksummary import condition, default_share, summary
+from simkit.report import money_sentences as say
+
+if TYPE_CHECKING:
+    from simkit.desk.money import CashFlow
+
+LEAST_SWING = 0.5
+"""Inputs that move the value by less, in money, are left out."""
+PROMISED = (
+    "scenario", "input", "title", "unit", "low", "typical", "high", "flip", "within_range", "looked_from", "looked_to",
+    "basis", "npv", "npv_if_zero", "night_h", "night_h_at_flip",
+)  # fmt: skip
+"""Columns of the table of promises."""
+SWEEP = 25
+"""Points of a curve over demand."""
+
+
+def responses(cash: CashFlow, most: int, **run: Any) -> tuple[Response, ...]:
+    """Response of all scenarios to the times that matter most; see :meth:`CashFlow.with_times`."""
+    study = cash.study
+    made = [scenario.made for scenario in study.scenarios]
+    level = _level(cash)
+    probes = likely(study.plant.inputs, study.results, study.base, level, made, most)
+    return tuple(one for one in _measured(cash, probes, **run) if not one.input.fixed)
+
+
+def _level(cash: CashFlow) -> float:
+    """Demand of the last signed years: where slopes are measured."""
+    return float(last_signed(cash.flow.finance).factor)
+
+
+def _measured(cash: CashFlow, probes: Sequence[Probe], **run: Any) -> tuple[Response, ...]:
+    """Simulate every probe below and above its typical value, with the luck of the study."""
+    if not probes:
+        return ()
+    plant, numbers, level = cash.study.plant.inputs, cash.study.numbers, _level(cash)
+    few = dataclasses.replace(
+        numbers, replications=min(numbers.replications, REPLICATIONS), weeks=min(numbers.weeks, WEEKS), levels=(level,)
+    )
+    ends = [end for probe in probes for end in probe.ends(plant)]
+    results = run_all(plant, ends, few, **run)
+    law = cash.prices.settings.risk.law
+    return tuple(response(probe, plant, results, level, law) for probe in probes)
+
+
+def model_of(cash: CashFlow, names: Iterable[str]) -> RiskModel:
+    """The value of all scenarios as a function of the inputs that these scenarios have."""
+    options = [option for name in names for option in cash.totals[name].option_ids]
+    inputs = (*register(cash.prices, options, cash.demand), *(one.input for one in cash.times))
+    slopes = {one.input.name: one.slopes for one in cash.times}
+    return RiskModel(cash.prices, cash.totals, inputs, cash.flow.today, cash.study.results, slopes)
+
+
+def risk(cash: CashFlow) -> pd.DataFrame:
+    """Percentiles, expected value and chances of every case; see :meth:`CashFlow.risk`."""
+    rows = [_spread(cash, name) for name in cash.results]
+    frame, case = pd.DataFrame(rows), leading(cash)
+    own = next(row for row in rows if row["scenario"] == case)
+    title = say.spread_title(case, own["p10"], own["p90"], own["chance_of_loss"], cash.currency)
+    simulated = own["simulation_share"] == own["simulation_share"]  # not a number: its error is not known
+    frame.attrs["condition"] = held = condition(False, own["default_share"], simulated)
+    return titled(frame, title, say.spread_note(held, int(own["samples"]), [one.input.title for one in cash.times]))
+
+
+def _spread(cash: CashFlow, name: str) -> dict[str, Any]:
+    found = summary(cash.sampled, name, cash.prices.settings.risk.payback_limit_years)
+    moved = [(one.input, one.size) for one in _swings(cash, name)]
+    return {
+        "scenario": name, "npv": cash.results[name].npv, "p10": found.npv.p10, "p50": found.npv.p50,
+        "p90": found.npv.p90, "mean": found.mean, "chance_of_loss": found.chance_of_loss,
+        "shortfall": found.shortfall, "payback_p50_years": number_of(found.payback.p50),
+        "chance_of_payback_within_limit": number_of(found.chance_of_payback),
+        "simulation_share": number_of(found.simulation_share), "default_share": default_share(moved),
+        "halves_differ_by": found.half_difference, "samples": found.samples, "unit": cash.currency,
+    }  # fmt: skip
+
+
+def _swings(cash: CashFlow, name: str) -> list[Swing]:
+    return [one for one in swings(model_of(cash, [name]), name) if one.size >= LEAST_SWING]
+
+
+def swings_of(cash: CashFlow, name: str) -> pd.DataFrame:
+    """What each input does to the value of a case; see :meth:`CashFlow.swings`."""
+    found = _swings(cash, name)
+    top = [one.input for one in found[:TOP_INPUTS]]
+    effects = sobol_effects(model_of(cash, [name]), name, top, cash.prices.settings.risk.seed)
+    shares = {one.input.name: (one.total, one.total_half_width) for one in effects}
+    rows = [
+        (one.input.name, one.input.title, one.input.unit, one.input.low, one.input.typical, one.input.high,
+         one.input.basis, one.at_low, one.base, one.at_high, *shares.get(one.input.name, (np.nan, np.nan)))
+        for one in found
+    ]  # fmt: skip
+    columns = ["input", "title", "unit", "low", "typical", "high", "basis", "npv_at_low", "npv", "npv_at_high",
+               "variance_share", "variance_share_half_width"]  # fmt: skip
+    frame = pd.DataFrame(rows, columns=columns)
+    title = f"No input moves {name}"
+    if found:
+        low, high = sorted((found[0].at_low, found[0].at_high))
+        title = say.moved_title(name, found[0].input.title, low, high, cash.currency)
+    return titled(frame, title, (
+        f"Value in {cash.currency} with one input at its low or its high, the others typical. Share of the variance: "
+        f"what an input brings with all it does together with others, of the {len(top)} with the largest swings."
+    ))  # fmt: skip
+
+
+def turns(cash: CashFlow, name: str, against: str = "") -> tuple[Flip, ...]:
+    """The flips of a case, or of its gain beyond another."""
+    return flip_values(model_of(cash, [name]), name, cash.demand, against)
+
+
+def flips(cash: CashFlow, names: Sequence[str], against: str) -> pd.DataFrame:
+    """At which value of an input the value is zero; see :meth:`CashFlow.flips`."""
+    found = [(name, flip) for name in names for flip in turns(cash, name, against)]
+    found.sort(key=lambda pair: (names.index(pair[0]), _distance(pair[1])))
+    frame = pd.DataFrame([_flip_row(name, flip) for name, flip in found])
+    inside = sum(flip.within_range for _, flip in found)
+    beyond = f" beyond {against}" if against else ""
+    title = say.turns_title(f"{names[0]}{beyond}" if len(names) == 1 else "the cases", inside, len(found))
+    return titled(frame, title, say.turns_note(REACH, GROWTH_REACH))
+
+
+def _distance(flip: Flip) -> float:
+    """How far a flip lies from the typical value, in widths of the input's range; infinite without one."""
+    if flip.value is None:
+        return float("inf")
+    return abs(flip.value - flip.input.typical) / ((flip.input.high - flip.input.low) or 1.0)
+
+
+def _flip_row(name: str, flip: Flip) -> dict[str, Any]:
+    one = flip.input
+    return {
+        "scenario": name, "input": one.name, "title": one.title, "unit": one.unit, "low": one.low,
+        "typical": one.typical, "high": one.high, "flip": number_of(flip.value), "within_range": flip.within_range,
+        "looked_from": flip.low, "looked_to": flip.high, "basis": one.basis,
+    }  # fmt: skip
+
+
+def promises(cash: CashFlow, **run: Any) -> pd.DataFrame:
+    """What suppliers must keep to for a value of zero; see :meth:`CashFlow.promises`."""
+    made = [scenario.made for scenario in cash.study.scenarios[1:]]
+    probes = promise_probes(made)
+    found = zip(probes, _measured(cash, probes, **run), strict=True)
+    rows = [_promise(cash, probe.scenarios[0].name, one) for probe, one in found]
+    reached = sum(row["flip"] == row["flip"] for row in rows)
+    frame = pd.DataFrame(rows, columns=list(PROMISED))
+    return titled(frame, say.promised_title(reached, len(rows)), say.promised_note())
+
+
+def _promise(cash: CashFlow, name: str, one: Response) -> dict[str, Any]:
+    model = RiskModel(cash.prices, cash.totals, (one.input,), cash.flow.today, slopes={one.input.name: one.slopes})
+    (flip,) = flip_values(model, name, cash.demand)
+    kept = float(model.values({one.input.name: np.array([0.0])}, [name]).npv[name][0])
+    npv = cash.results[name].npv
+    bound = "" if flip.value is None else ", at least" if kept < npv else ", at most"
+    planned, at_flip = _night_hours(cash, name, one, flip)
+    return {
+        **_flip_row(name, flip), "title": f"promised: {one.input.title}{bound}", "npv": npv, "npv_if_zero": kept,
+        "night_h": planned, "night_h_at_flip": at_flip,
+    }  # fmt: skip
+
+
+def _night_hours(cash: CashFlow, name: str, one: Response, flip: Flip) -> tuple[float, float]:
+    """Hours run per unattended night as simulated, and at the flip; not numbers where there are no nights."""
+    totals, level = cash.totals[name], _level(cash)
+    nights = totals.per_week("nights", level) if totals.has("nights") and totals.has(UNATTENDED) else 0.0
+    if one.input.name != "promise night" or not nights:
+        return float("nan"), float("nan")
+    hours = totals.per_week(UNATTENDED, level)
+    change = one.slopes[name].get(UNATTENDED, 0.0) * level
+    at = float("nan") if flip.value is None else (hours + change * (flip.value - one.input.typical)) / nights
+    return float(hours / nights), float(at)
+
+
+def over_demand(cash: CashFlow) -> pd.DataFrame:
+    """Value of every case over the latest signed demand; see :meth:`CashFlow.over_demand`."""
+    low, high = cash.demand
+    points = np.unique([*np.linspace(low, high, SWEEP), *cash.study.numbers.levels])
+    worth = cash.model.values({"demand": points}, list(cash.results)).npv
+    rows = [(name, point, value) for name, own in worth.items() for point, value in zip(points, own, strict=True)]
+    frame = pd.DataFrame(rows, columns=["scenario", "demand", "npv"])
+    pays = [(name, _turn(points, own)) for name, own in worth.items()]
+    return titled(frame, say.demand_title(pays, low, high), (
+        f"Value in {cash.currency} over the demand of the latest signed years, a factor of the order book, as far as "
+        "it was simulated; all else typical."))  # fmt: skip
+
+
+def _turn(points: np.ndarray[Any, Any], values: np.ndarray[Any, Any]) -> float:
+    """First point at which a value passes zero, in a straight line between points; not a number where it never does."""
+    crossed: Iterator[int] = (i for i in range(len(points) - 1) if values[i] * values[i + 1] < 0)
+    place = next(crossed, None)
+    if place is None:
+        return float("nan")
+    share = values[place] / (values[place] - values[place + 1])
+    return float(points[place] + share * (points[place + 1] - points[place]))

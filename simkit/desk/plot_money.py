@@ -1,0 +1,197 @@
+"""Exhibits about money, each drawn from a table of a cash flow onto matplotlib axes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from simkit.base.messages import BadInput, Finding
+from simkit.desk.axes import new_axes, require_column
+from simkit.report.figures.style import bare_rows, legend_above
+from simkit.report.palette import ACCENT, GAIN, GREY_MARK, HIGH_COLOUR, INK, LINES, LOSS, LOW_COLOUR, MARKERS, WITHIN
+from simkit.report.pictures import told
+from simkit.report.words import number, percent, signed
+
+ROW_IN = 0.36
+MOST_BARS = 12
+SMALLEST_SHARE = 0.02
+"""Bars of less than this share of the longest are left out and counted."""
+ROOM = 0.16
+"""Share of the axis kept free at its ends for numbers."""
+
+
+def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Cumulative headline cash by year, one line a case with the band of 8 in 10, from :meth:`CashFlow.by_year`."""
+    axes, said = ax or new_axes(3.8), []
+    axes.axhline(0, color=INK, linewidth=1)
+    ends = []
+    for place, (name, own) in enumerate(require_column(table, "cumulative").groupby("scenario", sort=False)):
+        colour = LINES[place % len(LINES)]
+        axes.plot(own["year"], own["cumulative"], color=colour, marker=MARKERS[place % len(MARKERS)], markersize=4)
+        if "cumulative_p10" in own:
+            axes.fill_between(own["year"], own["cumulative_p10"], own["cumulative_p90"], color=colour, alpha=0.12)
+        last = own.iloc[-1]
+        ends.append((float(last["cumulative"]), str(name), colour))
+        said.append(f"{name} from {number(own['cumulative'].iloc[0], 0)} to {number(last['cumulative'], 0)}")
+    _name_ends(axes, ends, float(table["year"].max()))
+    axes.set_xlabel("year (0: payments before the first year); band: 8 in 10 samples of all ranges")
+    axes.set_ylabel("cumulative cash")
+    _money_axis(axes.yaxis)
+    return _told(axes, table, "Cumulative cash", "Lines of cumulative cash by year: " + "; ".join(said) + ".")
+
+
+def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) -> None:
+    """Names at the ends of lines, pushed apart so that none covers another."""
+    bottom, top = axes.get_ylim()
+    least, height = 0.055 * (top - bottom), -np.inf
+    for value, name, colour in sorted(ends):
+        height = max(value, height + least)
+        axes.annotate(name, (at, height), xytext=(8, 0), textcoords="offset points", color=colour, va="center",
+                      annotation_clip=False, fontsize=9)  # fmt: skip
+    axes.margins(x=0.02)
+
+
+def risk(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """The middle 8 in 10 of each case's value, median and as quoted, with the chance of loss, from ``risk()``."""
+    own = require_column(table, "p50")
+    axes = ax or new_axes(1.3 + 0.5 * len(own))
+    rows = np.arange(len(own))
+    axes.barh(rows, own["p90"] - own["p10"], left=own["p10"], color=WITHIN, edgecolor=ACCENT, height=0.42)
+    axes.scatter(own["p50"], rows, color=ACCENT, zorder=3)
+    said = []
+    for row, case in enumerate(own.to_dict("records")):
+        if "npv" in case:
+            axes.plot(case["npv"], row, marker="D", markersize=6, color="white", markeredgecolor=INK, zorder=4)
+        loss = f", {percent(case['chance_of_loss'])} below zero" if "chance_of_loss" in case else ""
+        text = f"{number(case['p10'], 0)} to {number(case['p90'], 0)}{loss}"
+        axes.annotate(text, (case["p90"], row), xytext=(8, 0), textcoords="offset points", va="center", fontsize=8,
+                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
+        said.append(f"{case['scenario']} {text}, middle {number(case['p50'], 0)}")
+    axes.axvline(0, color=INK, linewidth=1)
+    bare_rows(axes, list(own["scenario"]))
+    low, high = axes.get_xlim()
+    axes.set_xlim(low - 0.03 * (high - low), high + 0.34 * (high - low))
+    axes.set_xlabel("net present value: bar 8 in 10, dot the middle, diamond as quoted")
+    _money_axis(axes.xaxis)
+    return _told(axes, own, "Range of values", "Bars of net present value: " + "; ".join(said) + ".")
+
+
+def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Amounts one below the other, each beginning where the one before ends, sums from zero, from ``steps()``.
+
+    Raises BadInput where a sum is not that of the amounts above it.
+    """
+    own = require_column(table, "is_sum")
+    axes, so_far = ax or new_axes(1.0 + 0.31 * len(own)), 0.0
+    said = []
+    for row, (name, amount, is_sum) in enumerate(own[["step", "amount", "is_sum"]].itertuples(index=False)):
+        if is_sum and abs(amount - so_far) > 1e-6 * max(1.0, abs(so_far)):
+            why = f"'{name}' is {amount:g}, the amounts above it add up to {so_far:g}"
+            raise BadInput([Finding("plot.waterfall", why, "Give all rows of the table")])
+        start = 0.0 if is_sum else so_far
+        so_far = start + amount
+        colour = ACCENT if is_sum else GAIN if amount >= 0 else LOSS
+        axes.barh(row, amount, left=start, color=colour, height=0.62)
+        text = number(amount, 0) if is_sum else signed(amount, 0)
+        axes.annotate(text, (max(start, so_far), row), xytext=(4, 0), textcoords="offset points", va="center",
+                      fontsize=8)  # fmt: skip
+        said.append(f"{name} {text}")
+    bare_rows(axes, list(own["step"]))
+    axes.axvline(0, color=INK, linewidth=1)
+    low, high = axes.get_xlim()
+    axes.set_xlim(low, high + ROOM * (high - low))
+    axes.set_xlabel("present value")
+    _money_axis(axes.xaxis)
+    return _told(axes, own, "Present value by line", "Bars that follow one another: " + "; ".join(said) + ".")
+
+
+def swings(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """What each input does to the value of a case at its low and its high, largest first, from ``swings()``.
+
+    The numbers at the bars are the input's; hatched: the range is the kit's default.
+    """
+    reach = require_column(table, "npv_at_low")[["npv_at_low", "npv", "npv_at_high"]]
+    size = reach.max(axis=1) - reach.min(axis=1)
+    own = table[size >= SMALLEST_SHARE * size.max()].head(MOST_BARS)
+    axes = ax or new_axes(1.3 + ROW_IN * len(own))
+    for row, one in enumerate(own.to_dict("records")):
+        _swing(axes, row, one)
+    if len(own):
+        axes.axvline(own["npv"].iloc[0], color=INK, linewidth=1)
+    bare_rows(axes, [_short(f"{one.title}, {one.unit}") for one in own.itertuples()])
+    axes.margins(x=ROOM)
+    axes.set_xlabel("net present value; the line: all inputs typical; hatched: default range")
+    legend_above(axes, {"input at its low": LOW_COLOUR, "input at its high": HIGH_COLOUR})
+    _money_axis(axes.xaxis)
+    said = [
+        f"{one['title']} {number(one[f'npv_at_{end}'], 0)} at {one[end]:.4g} {one['unit']}"
+        for one in own.to_dict("records") for end in ("low", "high")
+    ]  # fmt: skip
+    rest = f" {len(table) - len(own)} more inputs move it by less." if len(own) < len(table) else ""
+    return _told(axes, table, "What moves the value", "Bars of net present value: " + "; ".join(said) + ".", rest)
+
+
+def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
+    """Both ends of an input, with its values at the bars; at the outer one where both lie on one side."""
+    base, hollow = one["npv"], one["basis"] == "default"
+    ends = [(one[f"npv_at_{end}"], one[end], colour) for end, colour in (("low", LOW_COLOUR), ("high", HIGH_COLOUR))]
+    for value, _, colour in ends:
+        axes.barh(row, value - base, left=base, height=0.6, facecolor="white" if hollow else colour, edgecolor=colour,
+                  hatch="////" if hollow else None)  # fmt: skip
+    for side in (-1, 1):
+        there = [(value, _written(at)) for value, at, _ in ends if (value - base) * side > 0]
+        if there:
+            outer = max(there, key=lambda pair: pair[0] * side)[0]
+            axes.annotate(", ".join(text for _, text in there), (outer, row), xytext=(4 * side, 0), fontsize=8,
+                          textcoords="offset points", va="center", ha="left" if side > 0 else "right")  # fmt: skip
+
+
+def _written(value: float) -> str:
+    return f"{value:,.4g}" if abs(value) < 1000 else number(value, 0)
+
+
+def over_demand(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Value of every case over demand, zero marked, from :meth:`CashFlow.over_demand`."""
+    axes, ends, said = ax or new_axes(3.8), [], []
+    axes.axhline(0, color=INK, linewidth=1)
+    for place, (name, own) in enumerate(require_column(table, "demand").groupby("scenario", sort=False)):
+        colour = LINES[place % len(LINES)]
+        axes.plot(own["demand"], own["npv"], color=colour)
+        ends.append((float(own["npv"].iloc[-1]), str(name), colour))
+        said.append(f"{name} {number(own['npv'].iloc[0], 0)} to {number(own['npv'].iloc[-1], 0)}")
+    _name_ends(axes, ends, float(table["demand"].max()))
+    axes.set_xlabel("demand of the latest signed years, times the order book")
+    axes.set_ylabel("net present value")
+    _money_axis(axes.yaxis)
+    return _told(axes, table, "Value over demand", "Lines of net present value over demand: " + "; ".join(said) + ".")
+
+
+def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) -> Axes:
+    """Where each input's flip lies in widths of its own range from the typical value; nearest first."""
+    own = require_column(table, "flip").dropna(subset=["flip"])
+    distance = (own["flip"] - own["typical"]) / (own["high"] - own["low"])
+    nearest = distance.abs().sort_values().index[:most]
+    axes = ax or new_axes(1.2 + ROW_IN * len(nearest))
+    colours = [ACCENT if own.loc[row, "within_range"] else GREY_MARK for row in nearest]
+    axes.barh(range(len(nearest)), distance[nearest], color=colours, height=0.6)
+    axes.axvline(0, color=INK, linewidth=1)
+    bare_rows(axes, [f"{own.loc[row, 'title']} ({own.loc[row, 'scenario']})" for row in nearest])
+    axes.set_xlabel("change to a value of zero, in widths of the input's range (dark: within it)")
+    return axes
+
+
+def _told(axes: Axes, table: pd.DataFrame, otherwise: str, alt: str, more: str = "") -> Axes:
+    """Title and note of the table, a description of what is drawn, and the table as its numbers."""
+    return told(axes, table.attrs.get("title", otherwise), alt, table.attrs.get("note", "") + more, table)
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= 48 else f"{text[:46]}…"
+
+
+def _money_axis(axis: Any) -> None:
+    axis.set_major_formatter(lambda value, _: number(value, 0))

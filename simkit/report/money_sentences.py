@@ -1,0 +1,207 @@
+"""Sentences about money: titles and notes of tables and figures, written from numbers in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from simkit.base.vocabulary import NO_SOURCE
+from simkit.experiment.intervals import Estimate
+from simkit.report.words import capitalised, listing, money, number, percent, plural, plus_minus, years
+
+
+def cases_title(above: int, sure: int, of: int) -> str:
+    """How many cases are worth more than nothing."""
+    if not above:
+        return f"None of {plural(of, 'case')} is worth its money in released cash"
+    verb = "is" if above == 1 else "are"
+    return f"{above} of {plural(of, 'case')} {verb} worth more than nothing, {sure or 'none'} of them surely"
+
+
+def cases_note(currency: str, rate: float, basis: str, years_: int, tax: float, beyond: str) -> str:
+    """What the value of a case counts."""
+    more = "" if not beyond else f" The extra over {beyond} is from the same replications."
+    return (
+        f"{currency}. Value: cash released and single amounts, less all costs, avoided cost that is lost and sales "
+        f"lost; {percent(rate, 1)} {basis}, {years_} years, after tax at {percent(tax)}, prices as quoted; ± from the "
+        "replications, for all cases together at 95 %. The two other values stand beside it, never instead. Payback is "
+        f"from the first payment and says nothing about profit. Worth at most: the capital that breaks even.{more}"
+    )
+
+
+def carried_title(case: str, npv: float, currency: str, brings: str, costs: str) -> str:
+    """What carries the value of a case: the line that brings most, and the one that costs most."""
+    named = ((brings, "most comes from"), (costs, "most goes to"))
+    parts = [f"{verb} {name[:1].lower()}{name[1:]}" for name, verb in named if name]
+    return "; ".join([f"{case} is worth {money(npv, currency)}", *parts])
+
+
+def yearly_title(case: str, total: float, currency: str) -> str:
+    """What a case brings over all years."""
+    return f"{case}: cash by line and year; the headline adds up to {money(total, currency)} before interest"
+
+
+def traced_title(case: str, line: str, year: int, amount: float, currency: str) -> str:
+    """Which amount is followed."""
+    if not line:
+        return f"{case}: no amount comes from a single simulated measure that could be followed"
+    return f"{line} of {case} in year {year}, {money(amount, currency)}, followed from the simulated hours"
+
+
+def owners_title(case: str, unnamed: int, of: int) -> str:
+    """How many benefits have no budget of the plant's own."""
+    if not unnamed:
+        return f"{case}: each of {plural(of, 'benefit')} has a named budget of the plant"
+    verb = "has" if unnamed == 1 else "have"
+    return f"{case}: {unnamed} of {plural(of, 'benefit')} {verb} no budget of the plant that falls"
+
+
+def terms_title(case: str, low: float, high: float, above: int, of: int, currency: str) -> str:
+    """How far the value of a case hangs on what an hour counts as, and under how many terms it stays above zero."""
+    worth = (
+        f"{money(low, currency)}, whatever" if low == high else f"{number(low, 0)} to {money(high, currency)}, by what"
+    )
+    return f"{case} is worth {worth} a freed hour counts as; above zero under {above or 'none'} of {of} sets of terms"
+
+
+def terms_note(currency: str, source: str) -> str:
+    """How each other set of terms is meant."""
+    return (
+        f"Value in {currency}, all else as quoted. The rule on sales shows the value with signed sales, which is not "
+        "in the headline. The full-cost rate of a machine hour is never a saving. Published experience is no default: "
+        f"{source}; its upper bound is for development, a machine from a catalogue lies near the lower one. A later "
+        "start has as many years of use."
+    )
+
+
+def buying_title(first: str, value: float, currency: str) -> str:
+    """What to buy first."""
+    if not first:
+        return "Nothing is worth buying at any of these dates; to buy nothing is the best order"
+    return f"First {first}: the best order of buying is worth {money(value, currency)}"
+
+
+def buying_note(budgets: Sequence[float], currency: str) -> str:
+    """Under which limits an order of buying is the best."""
+    limit = "without a limit of the budget" if not budgets else "with " + ", ".join(
+        f"{number(budget, 0)} in year {year}" for year, budget in enumerate(budgets)
+    )  # fmt: skip
+    return (
+        f"{currency}, {limit}. Each case is valued as first paid in its year, to the same end. Only simulated cases "
+        "that can be recommended count; values are never added up. What is bought stays: regret says what is missed."
+    )
+
+
+def spread_title(case: str, p10: float, p90: float, loss: float, currency: str) -> str:
+    """In which range the value of a case lies."""
+    return f"{case}: 8 in 10 values lie between {number(p10, 0)} and {money(p90, currency)}, {percent(loss)} below zero"
+
+
+def spread_note(condition: str, samples: int, times: Sequence[str]) -> str:
+    """Under which conditions a range of values holds."""
+    held = f"times in the ranges: {', '.join(times)}" if times else "no time of an element is in the ranges"
+    return (
+        f"{number(samples, 0)} samples of all ranges together. All this {condition}; {held}. The expected value "
+        "differs from that as quoted where ranges reach further to one side, or where a cap cuts one side."
+    )
+
+
+def turns_title(case: str, inside: int, of: int) -> str:
+    """How many inputs can turn the result within their own range."""
+    return f"{inside or 'None'} of {plural(of, 'input')} can turn the result of {case} within its own range"
+
+
+def turns_note(reach: float, growth: float) -> str:
+    """How a turning value was looked for."""
+    return (
+        "Value zero at: with this input changed alone. Empty: nowhere between 0 and "
+        f"{reach:g} times the typical value, for growth up to {100 * growth:g} points from it ({NO_SOURCE}); demand as "
+        "far as it was simulated."
+    )
+
+
+def promised_title(reached: int, of: int) -> str:
+    """How many promises can bring their case to a value of zero."""
+    if not of:
+        return "No supplier promises anything that was simulated"
+    return f"{reached or 'None'} of {plural(of, 'promise')} can bring a case to a value of zero"
+
+
+def promised_note() -> str:
+    """How a promise is told, and proved."""
+    return (
+        "Zero at: what must be kept to for a value of zero; empty: no keeping brings it there. Perfect: kept to 0. "
+        "Proof at acceptance: the plant's own programs, counted by the machine's log. A promise of hours at night "
+        "needs the unattended running assessed by the plant first; nothing here declares it safe."
+    )
+
+
+def moved_title(case: str, title: str, low: float, high: float, currency: str) -> str:
+    """Which input moves the value of a case most."""
+    return f"{capitalised(title)} moves {case} most: from {number(low, 0)} to {money(high, currency)}"
+
+
+def paid_back_title(paid: Sequence[tuple[str, float]]) -> str:
+    """Which cases are paid back, the quickest first."""
+    back = [(time, name) for name, time in paid if time == time]
+    if not back:
+        return "No case pays back within the years looked at"
+    time, name = min(back)
+    rest = len(paid) - len(back)
+    more = f"; {rest} of {plural(len(paid), 'case')} never" if rest else ""
+    return f"{name} is paid back after {years(time)}{more}" if time else f"{name} has nothing to pay back{more}"
+
+
+def demand_title(pays: Sequence[tuple[str, float]], low: float, high: float) -> str:
+    """From which demand cases pay; not a number: nowhere between the simulated ends."""
+    if low == high:
+        return f"The cases were simulated at demand {low:g} alone"
+    known = [(name, at) for name, at in pays if at == at]
+    if not known:
+        return f"Between demand {low:g} and {high:g} no case passes zero"
+    name, at = known[0]
+    more = f", {len(known) - 1} more" if len(known) > 1 else ""
+    return f"{name} breaks even at demand {at:.3g}{more} between {low:g} and {high:g}"
+
+
+def refusing_instead(more: float, margin: float, currency: str) -> str:
+    """Say that an hour refused would lose less than one given out costs beyond making it in house."""
+    return (
+        f"Giving out an hour costs {number(more)} {currency}/h more than making it, refusing it loses a margin of "
+        f"{number(margin)} {currency}/h: refusing would be cheaper than giving out, customers apart."
+    )
+
+
+def terms_in_short(of: int, today: str, rules: Sequence[str], rate: float, years_: int) -> str:
+    """On which terms an answer rests."""
+    return (
+        f"{plural(of, 'case')} against {today}, {percent(rate)} a year over {years_} years, after tax. Freed hours "
+        f"count as {listing(rules)}."
+    )
+
+
+def held_in_short(condition: str) -> str:
+    """Under which conditions the ranges of an answer hold."""
+    return f"Ranges hold {condition}."
+
+
+def worth(case: str, capital: float, npv: Estimate, sure: bool, payback: float, avoided: float | None) -> str:
+    """What a case costs and is worth; ``avoided`` is the share of avoided cost in its benefit."""
+    costs = f"costs {money(capital, npv.unit)}" if capital else "costs nothing to buy"
+    doubt = "" if sure else ", which cannot be told from nothing"
+    share = "" if not avoided else f" {percent(avoided)} of its benefit is avoided cost, not released cash."
+    return (
+        f"{capitalised(case)} {costs} and is worth {plus_minus(npv, difference=True)} {npv.unit}{doubt}; paid back: "
+        f"{years(payback)}.{share}"
+    )
+
+
+def spread_in_short(p10: float, p90: float, loss: float, currency: str) -> str:
+    """In which range a value lies."""
+    return f"8 in 10 values lie between {number(p10, 0)} and {money(p90, currency)}, {percent(loss)} below zero."
+
+
+def turns_in_short(title: str, unit: str, flip: float, typical: float) -> str:
+    """Which input turns a result first; ``flip`` is not a number where none does."""
+    if flip != flip:
+        return "No single input turns it within its reach."
+    return f"It turns if the {title} passes {number(flip)} ({unit}; now {number(typical)})."
