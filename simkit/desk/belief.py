@@ -70,9 +70,9 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
     rows = [
         {
             "option": one.name, "costs": amount(capital_of([one]), plant.inputs.settings.currency),
-            "a_year": amount(one.every_year, plant.inputs.settings.currency),
-            "in_use_after": f"{one.lead_weeks:g} weeks", "cell_stands": f"{one.stop_days:g} days",
-            "owner": one.owner or "nobody named", "stays_and_is_forgotten": one.note,
+            "costs a year": amount(one.every_year, plant.inputs.settings.currency),
+            "in use after": f"{one.lead_weeks:g} weeks", "cell stands": f"{one.stop_days:g} days",
+            "owner": one.owner or "nobody named", "what stays and is forgotten": one.note,
         }
         for one in known
     ]  # fmt: skip

@@ -33,6 +33,7 @@ FOLDERS = ("plant", "plant_folder")
 PAGES = "pages"
 """The parameter in which a report tells a notebook where other pages are."""
 WIDGET = "application/vnd.jupyter.widget-view+json"
+HEADING = re.compile(r"^# .*$", re.MULTILINE)
 SEAL = re.compile(r"<!-- written by the study kit: ([0-9a-f]{64}) -->\n$")
 
 
@@ -82,6 +83,9 @@ def write_rendered(
     for cell in content.cells:
         _without_leftovers(cell)
         _describe_figures(cell)
+    if frame.title:
+        head = content.cells[0]
+        head.source = HEADING.sub(lambda _: f"# {frame.title}", head.source, count=1)
     content.cells = _answer_first(content.cells)
     _write_tables(content, page)
     text = page_of(content, _facts(source, given, failure, frame))

@@ -249,7 +249,8 @@ def _write_pages(
 
     def one(page: Page) -> None:
         source = studies_folder() / f"{page.notebook}.ipynb"
-        frame = Frame(page.title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
+        title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
+        frame = Frame(title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
         failure, _ = write_rendered(
             source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame
         )

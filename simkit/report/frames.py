@@ -19,6 +19,7 @@ from simkit.experiment.intervals import Estimate
 from simkit.report.columns import Column, column_of
 from simkit.report.exhibits import environment
 from simkit.report.words import MINUS, capitalised, number, plural, plus_minus
+from simkit.report.words import signed as signed_number
 
 LONGEST = 12
 """Rows of a table that is shown; a longer one is folded."""
@@ -102,7 +103,8 @@ def _with_interval(mean: float, width: float, unit: str, column: Column, signed:
     if unit == "1":  # a share
         unit, column = "%", Column(column.label, "%", factor=100.0)
     known = Estimate(mean * column.factor, abs(width * column.factor), 2 if width == width else 1, unit)
-    text = plus_minus(known, difference=signed) if width == width else number(known.mean)
+    certain = width != width or not width
+    text = (signed_number if signed else number)(known.mean) if certain else plus_minus(known, difference=signed)
     return f"{text}\u00a0{unit}" if unit else text
 
 

@@ -75,3 +75,12 @@ def test_a_long_table_is_folded_and_has_its_file():
     assert "<details" in frame_html(long)
     assert CSV_PLACE in frame_html(long)
     assert "<details" not in frame_html(long.head(12))
+
+
+def test_an_empty_table_is_a_line_and_what_does_not_vary_has_no_range():
+    none = pd.DataFrame(columns=["order", "wait_min"])
+    none.attrs["title"] = "No order waits"
+    assert frame_html(none).strip().endswith('<p class="nothing">No order waits</p>')
+    still = pd.DataFrame({"scenario": ["Manual"], "mean": [36.2], "half_width": [0.0], "unit": ["h"]})
+    assert "36.2\u00a0h" in frame_html(still)
+    assert "±" not in frame_html(still)
