@@ -1,7 +1,7 @@
 # `make report` and `make test` each do everything from nothing. PYTHON=... chooses the interpreter.
 SHELL := /bin/sh
 PLANT ?= data/tarnholt
-OUT ?= reports
+OUT ?= reports/$(notdir $(PLANT))
 
 VENV := .venv
 BIN := $(VENV)/bin
@@ -53,7 +53,7 @@ check: $(VENV)/installed-test
 	$(BIN)/python -m mypy
 
 clean:
-	rm -rf $(VENV) $(LAB) $(OUT) build simkit.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
+	rm -rf $(VENV) $(LAB) reports build simkit.egg-info .pytest_cache .mypy_cache .ruff_cache .hypothesis
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +
 
 $(VENV)/installed: pyproject.toml constraints.txt $(VENV)/python-ready

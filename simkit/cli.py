@@ -23,6 +23,7 @@ from simkit.base.messages import (
 
 EXIT_BAD_INPUT = 2
 EXIT_FAILED = 3
+REPORTS = Path("reports")
 DEMAND = "factor of the order book, in every year; default: plant.run.demand_factor, and in money the plant's years"
 CHANGE = "change of an input, price or person, also of a row that an option adds"
 MANY = ("--options", "--set", "--study")
@@ -227,7 +228,9 @@ def run(
 @app.command()
 def report(
     plant: PlantFolder,
-    out: Annotated[Path, typer.Option(metavar="DIR", help="folder of the report")] = Path("reports"),
+    out: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="folder of the report; default: reports/ and the plant's")
+    ] = None,
     study: Annotated[list[str], typer.Option(metavar="NAME", help="pages to make; default: all")] = [],  # noqa: B006
     options: Annotated[
         list[str], typer.Option(metavar="A+B", help="sets that are asked about beside the choices, as in A7+C2")
@@ -252,6 +255,7 @@ def report(
     from simkit.desk.comparing import compared, require_report
     from simkit.desk.reporting import report as write_report
 
+    out = out or REPORTS / plant.resolve().name
     if compare:
         require_report(compare)
     numbers: dict[str, Any] = {"replications": replications, "seed": seed, "weeks": weeks, "demand": demand}
@@ -270,13 +274,14 @@ def audit(
     form: Annotated[
         str, typer.Option("--form", metavar="SCENARIO", help="write the blank sheet of what was bought")
     ] = "",
-    kept: Annotated[Path, typer.Option("--report", metavar="DIR", help="folder of the report that predicted")] = Path(
-        "reports"
-    ),
+    kept: Annotated[
+        Path | None, typer.Option("--report", metavar="DIR", help="folder of the report that predicted")
+    ] = None,
 ) -> None:
     """Compare predicted with achieved 3, 6 and 12 months after a purchase; --form writes the blank sheet first."""
     from simkit.desk.audits import audit_summary, audit_table, compare_form, write_form
 
+    kept = kept or REPORTS / plant.resolve().name
     if form:
         rows = write_form(plant, kept, form, achieved)
         typer.echo(f"{achieved}: blank sheet of {rows} counts written. Fill in the column achieved, then run it again.")
