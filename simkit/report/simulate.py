@@ -28,7 +28,7 @@ from simkit.experiment.task import draw_luck
 from simkit.finance.guards import require_sound_money
 from simkit.finance.riskinputs import last_signed
 from simkit.finance.timeline import levels_read
-from simkit.plant.changes import changed_plant, idle_changes, one_demand
+from simkit.plant.changes import changed_plant, idle_changes, moved_ranges, one_demand
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import capital_of
 from simkit.plant.plant import Plant, Scenario
@@ -80,7 +80,7 @@ def simulate_study(
     texts = (*changes, *one_demand(demand))
     read = read_plant(plant_folder)
     plant = changed_plant(read, texts)
-    for note in idle_changes(read, changes):
+    for note in (*idle_changes(read, changes), *moved_ranges(read, changes)):
         say(note)
     _require_projection(plant)
     require_sound_money(plant)
@@ -115,7 +115,7 @@ def _signed(card: RunCard, plant_folder: Path, plant: Plant, plan: Plan, changes
     return dataclasses.replace(
         card,
         overrides=changes,
-        inputs_sha256=inputs_sha256(plant_folder),
+        inputs_sha256=inputs_sha256(plant_folder, changes),
         physics_hashes={name: scenario.physics_hash for name, scenario in scenarios.items()},
         money_hashes={name: scenario.money_hash for name, scenario in scenarios.items()},
         package_trail=plan.chosen.trail,

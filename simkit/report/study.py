@@ -280,7 +280,7 @@ def open_study(
     plant = changed_plant(plant, data.run.overrides)
     level = data.run.tool_demand if demand_factor is None else float(demand_factor)
     _require_fit(plant, data.run, data.results, level)
-    digest = inputs_sha256(Path(plant_folder))
+    digest = inputs_sha256(Path(plant_folder), data.run.overrides)
     if data.run.inputs_sha256 not in ("", digest) and not as_it_was:
         why = "the inputs have changed since these numbers were simulated"
         raise BadInput([Finding(str(plant_folder), why, "Simulate again: simkit report")])
