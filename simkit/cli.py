@@ -164,9 +164,10 @@ def fields(
     out: Annotated[Path | None, typer.Option(metavar="FILE", help="write to this file; .html gives a page")] = None,
 ) -> None:
     """Print the field reference: every file, column and key with unit, meaning, default and limits."""
+    from simkit.experiment.eventcolumns import events_markdown
     from simkit.plant.reference import reference_markdown
 
-    text = reference_markdown()
+    text = f"{reference_markdown()}\n{events_markdown()}"
     if out is None:
         typer.echo(text)
         return
@@ -195,6 +196,7 @@ def run(
     events: Annotated[
         Path | None, typer.Option(metavar="FILE", help="write all that happens in the first replication to this CSV")
     ] = None,
+    every: Annotated[bool, typer.Option("--every-replication", help="write that of all replications")] = False,
 ) -> None:
     """Simulate combinations of options beside today, all with the same orders and the same luck.
 
@@ -202,16 +204,21 @@ def run(
     """
     import simkit as sk
     from simkit.desk.asked import asked_for, brought_by_changes, write_asked_events
-    from simkit.desk.console import as_json, as_table
+    from simkit.desk.console import as_json, as_table, without_table
     from simkit.plant.scenarios import parse_combination
 
     if events:
         refuse_to_replace(events)
+    elif every:
+        raise BadInput([Finding("--every-replication", "needs a file for the events", "Add --events FILE")])
     asked = asked_for(sk.read_plant(plant), list(map(parse_combination, options)), changes)
     for finding in brought_by_changes(asked):
         Console(stderr=True, soft_wrap=True, highlight=False).print(finding_line(finding))
     for note in asked.notes:
         typer.echo(note, err=True)
+    if asked.in_vain and not json and not events:
+        typer.echo(without_table(plant, changes))
+        return
     study = sk.simulate(
         asked.scenarios, replications=replications, seed=seed, weeks=weeks,
         demand=asked.level if demand is None else demand, workers=workers, scheduler=scheduler, progress=not json,
@@ -221,8 +228,8 @@ def run(
     else:
         Console().print(as_table(study, asked))
     if events:
-        count = write_asked_events(events, study)
-        typer.echo(f"{events}: {count} stretches of machines, people and calendar written", err=True)
+        count = write_asked_events(events, study, every=every)
+        typer.echo(f"{events}: {count} rows written; simkit fields says what they hold", err=True)
 
 
 @app.command()

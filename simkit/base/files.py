@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 
@@ -13,11 +15,18 @@ FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 
 def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file (text as UTF-8 with LF); its folder is made, and a reader finds the old file or the new one."""
+    with whole_file(path) as part:
+        part.write_bytes(content.encode() if isinstance(content, str) else content)
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A file to write into, which takes the place of ``path`` once all of it is written; its folder is made."""
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+    os.close(handle)
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content.encode() if isinstance(content, str) else content)
+        yield Path(name)
         Path(name).chmod(0o666 & ~_umask())
         Path(name).replace(path)
     except BaseException:

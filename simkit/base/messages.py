@@ -14,6 +14,9 @@ SHOWN_OF_A_KIND = 5
 
 _PARTICULAR = re.compile(r"'[^']*'|\"[^\"]*\"|\d[\d.,:-]*|\b[A-Z][\w.]*-[\w.-]+")
 """What differs between two findings of one kind: quoted names, numbers, identifiers with a hyphen."""
+_SEVERAL, _ALSO = re.compile(r"…(?:,? …)*(?: and … more)?"), re.compile(r" \(also rows? …\)")
+_PLURAL = re.compile(r"(… \w+?)s\b")
+"""And how many of them there are: 'is missing (also rows 4, 5); 2 orders' is of one kind with 'is missing; 1 order'."""
 INVISIBLE = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ud800-\udfff\ufeff\ufff9-\ufffb"
     "\U000e0001\U000e0020-\U000e007f]"
@@ -55,7 +58,8 @@ class Finding:
     @property
     def kind(self) -> tuple[str, str, str, str]:
         """What it shares with others of its kind: how bad, file, column, and the reason without its particulars."""
-        return self.severity, (self.place.split() or [""])[0], self.column, _PARTICULAR.sub("…", self.why)
+        why = _SEVERAL.sub("…", _PARTICULAR.sub("…", self.why))
+        return self.severity, (self.place.split() or [""])[0], self.column, _PLURAL.sub(r"\1", _ALSO.sub("", why))
 
 
 def visible(text: str) -> str:
@@ -86,10 +90,26 @@ def _joined(findings: list[Finding]) -> list[Finding]:
     alike: dict[Finding, list[Finding]] = {}
     for finding in sorted(findings, key=lambda one: one.row):
         alike.setdefault(replace(finding, row=0, value=""), []).append(finding)
-    return [
-        same[0] if len(same) == 1 else replace(same[0], value=some([one.value or f"row {one.row}" for one in same], 40))
-        for same in alike.values()
-    ]
+    return [_at_once(same) for same in alike.values()]
+
+
+def _at_once(alike: list[Finding]) -> Finding:
+    """Findings that differ in value and row as one: a value that comes again is named once."""
+    rows: dict[str, list[int]] = {}
+    for one in alike:
+        rows.setdefault(one.value, []).append(one.row)
+    if len(rows) == 1:
+        return replace(alike[0], why=f"{alike[0].why}{also_rows(rows[alike[0].value])}")
+    named = [f"{value} ({len(where)} times)" if len(where) > 1 else value for value, where in rows.items()]
+    return replace(alike[0], value=some(named, 40))
+
+
+def also_rows(lines: Sequence[int]) -> str:
+    """Return `` (also rows 4, 5)`` for the lines after the first, or nothing."""
+    rest = [line for line in lines[1:] if line]
+    if not rest:
+        return ""
+    return f" (also row{'s' if len(rest) > 1 else ''} {some(rest)})"
 
 
 def some(items: Sequence[Any], at_most: int = 6) -> str:

@@ -194,7 +194,7 @@ class MachineProcess(SheetSupply):
         good: set[int] = set()
         suspect: list[int] = []
         while done < len(sheets):
-            sheet = sheets[done]
+            self.sheet = sheet = sheets[done]
             yield from self._until_open()
             yield from self._care()
             yield from cell.stacks.room_for(self, job)
@@ -233,6 +233,7 @@ class MachineProcess(SheetSupply):
                     if bad:
                         sheets, suspect, first_piece_open = sheets + bad, [], True
             done += 1
+        self.sheet = -1
         cell.stacks.order_done(self, job)
 
     def _load(self, job: Job, sheet: int) -> Steps:
@@ -272,7 +273,6 @@ class MachineProcess(SheetSupply):
         fails_after = wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
-        self.sheet = sheet
         self.stops.catch_up(self.clock.now)
         while True:
             attended = self.opening.attended(self.clock.now)

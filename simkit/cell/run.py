@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 import simpy
 
@@ -13,6 +14,7 @@ from simkit.cell.clock import Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
+from simkit.cell.noting import NotedPool, NotedTools, Notes
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
 from simkit.cell.people import Pool, Request
@@ -28,24 +30,26 @@ from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
 
 
-def simulate(workload: Workload, *, jumping: bool = True) -> Trace:
+def simulate(workload: Workload, *, jumping: bool = True, notes: Notes | None = None) -> Trace:
     """Simulate one replication of one scenario.
 
-    ``jumping`` off makes every delay an event; the result is the same. Raises
-    :class:`simkit.cell.people.CellError` when the plant asks for what nobody can do.
+    ``jumping`` off makes every delay an event; the result is the same. ``notes`` take up every request and every move
+    of a tool. Raises :class:`simkit.cell.people.CellError` when the plant asks for what nobody can do.
     """
-    return Cell(workload, jumping=jumping).run()
+    return Cell(workload, jumping=jumping, notes=notes).run()
 
 
 class Cell:
     """Everything of one run: clock, people, board, bench, machines, and the scenario's numbers as lists."""
 
-    def __init__(self, workload: Workload, *, jumping: bool = True) -> None:
+    def __init__(self, workload: Workload, *, jumping: bool = True, notes: Notes | None = None) -> None:
         self.workload, self.plant = workload, workload.plant
         self.settings, self.facts = workload.plant.settings, Facts(workload)
         self.clock = Clock(jumping=jumping)
         self.opening = Opening(workload.plan)
-        self.pool = Pool(self.clock, self.settings.people, self.plant.people, workload.plan.person,
+        pool: Callable[..., Pool] = Pool if notes is None else partial(NotedPool, notes)
+        tools: Callable[..., ToolWork] = ToolWork if notes is None else partial(NotedTools, notes, self.clock)
+        self.pool = pool(self.clock, self.settings.people, self.plant.people, workload.plan.person,
                          self.opening, OnCall(self.settings.calendar.night, self.plant.people),
                          Elsewhere(self.plant.people, workload.draws))  # fmt: skip
         breaks = Breaks(workload.plan, self.plant.people if any(_in_breaks(row) for row in self.plant.upkeep) else ())
@@ -61,11 +65,13 @@ class Cell:
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             MachineProcess(
-                self, row, self.facts if own is workload else Facts(own), ToolWork(own, tool_book(own), row, _is_done),
+                self, row, self.facts if own is workload else Facts(own), tools(own, tool_book(own), row, _is_done),
                 StopClocks(own.plant.stops, own.draws, row, shared), UpkeepClocks(own.plant.upkeep, own.draws, row),
             )
             for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip
+        for machine in self.machines:
+            machine.notes_waits |= notes is not None
         self.board.planner.nights.seen = self._seen
 
     def run(self) -> Trace:

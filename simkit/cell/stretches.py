@@ -29,6 +29,7 @@ class Stretches:
         self.since_s = 0.0
         self.sheet, self.offset_s, self.job_number = -1, 0.0, -1
         self.request: Request | None = None
+        self.notes_waits = bool(opening.nights)
 
     def enter_run(self) -> None:
         """A stretch of a sheet's run begins."""
@@ -81,7 +82,7 @@ class Stretches:
 
         Tells whether it is such a wait.
         """
-        if not self.opening.nights:
+        if not self.notes_waits:
             return False
         now = self.clock.now
         self.log.wait_s.append(now)
@@ -140,7 +141,7 @@ class Stretches:
             log.start_s.append(start_s)
             log.end_s.append(end_s)
             log.job.append(self.job_number)
-            log.sheet.append(self.sheet if state == RUN else -1)
+            log.sheet.append(self.sheet)
             log.offset_s.append(self.offset_s if state == RUN else 0.0)
 
     def close(self, end_s: float) -> None:

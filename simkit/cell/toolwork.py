@@ -162,7 +162,9 @@ class ToolWork:
 
         Without a spare the machine waits while the tool is ground.
         """
-        tool, copy, spare = self.wear.fail(self.turret)
+        return self._refit(job, *self.wear.fail(self.turret))
+
+    def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
         shim_s, outside = self.book.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:

@@ -26,10 +26,10 @@ def fault_cause(row: int) -> int:
 
 @dataclass
 class MachineLog:
-    """One machine's stretches in time order, as columns; ``offset_s`` and ``sheet`` are for runs only.
+    """One machine's stretches in time order, as columns; ``offset_s`` is for runs only, ``sheet`` -1 between orders.
 
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
-    ``wait_limit`` and ``wait_want`` all waits of a plant with such nights: what each is for, by the words of
+    ``wait_limit`` and ``wait_want`` all waits of a plant with such nights, or of a noted run: for what, by words of
     ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
     ``lost_by`` says what each sheet of ``lost`` was lost by: a row of stops.csv, ``WORN_TOOL``, or
     :func:`fault_cause` of a row of load_faults.csv. ``entered_at_s`` are the moments at which somebody is asked to

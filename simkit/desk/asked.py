@@ -15,8 +15,9 @@ from simkit.base.messages import BadInput, Finding
 from simkit.desk.plants import Plant, Scenario
 from simkit.desk.runs import luck_of
 from simkit.desk.study import Study
-from simkit.experiment.events import write_events
+from simkit.experiment.events import events_of, write_events
 from simkit.experiment.intervals import Estimate
+from simkit.plant.changes import moved_ranges
 from simkit.plant.scenarios import make_scenario, new_findings
 
 RUN = re.compile(r"\s*plant\.run\b")
@@ -29,11 +30,13 @@ Options = Sequence[str]
 @dataclass(frozen=True)
 class Asked:
     """Scenarios in the order of the request, the first one unchanged today; ``against`` names what each is compared
-    with; ``notes`` say which changes do nothing here."""
+    with; ``notes`` say which changes do nothing here, and what changes with them. ``in_vain``: no change moves an hour
+    of any scenario."""
 
     scenarios: tuple[Scenario, ...]
     against: Mapping[str, str]
     notes: tuple[str, ...] = ()
+    in_vain: bool = False
 
     @property
     def level(self) -> float:
@@ -63,7 +66,8 @@ def asked_for(plant: Plant, combinations: Sequence[Options], texts: Sequence[str
         findings += [finding for finding in problems if finding not in findings]
     if findings:
         raise BadInput(findings)
-    return _in_pairs(unchanged, changed, tuple(_idle(plant, unchanged, run, changes)))
+    notes = (*_idle(plant, unchanged, run, changes), *moved_ranges(plant.inputs, changes))
+    return _in_pairs(unchanged, changed, notes)
 
 
 def _made(plant: Plant, sets: Sequence[Options], texts: Sequence[str]) -> tuple[dict[Options, Scenario], list[Finding]]:
@@ -91,7 +95,8 @@ def _in_pairs(
         elif scenarios:
             against[plain.name] = scenarios[0].name
         scenarios += pair
-    return Asked(tuple(scenarios), against, notes)
+    moved = (changed[options].made.physics_hash != unchanged[options].made.physics_hash for options in changed)
+    return Asked(tuple(scenarios), against, notes, in_vain=bool(changed) and not any(moved))
 
 
 def _idle(
@@ -99,7 +104,7 @@ def _idle(
 ) -> Iterator[str]:
     """Say of each change that moves nothing which the cell reads that it does so, and why."""
     for text in changes:
-        moved, priced = False, False
+        moved, priced, alone = False, False, None
         for options, plain in unchanged.items():
             try:
                 alone = plant.with_overrides(options, (*run, text))
@@ -107,6 +112,8 @@ def _idle(
                 continue
             moved = moved or alone.made.physics_hash != plain.made.physics_hash
             priced = priced or alone.made.money_hash != plain.made.money_hash
+        if alone is None:
+            continue  # it holds beside another change alone, so that it changes something
         if not moved and priced:
             yield f"--set {text}: changes no hour, only money, which this command does not compute (simkit report does)"
         elif not moved:
@@ -123,8 +130,10 @@ def brought_by_changes(asked: Asked) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def write_asked_events(path: Path, study: Study) -> int:
-    """Write all that happens in the first replication of every scenario to a new CSV file; return how many rows.
+def write_asked_events(path: Path, study: Study, *, every: bool) -> int:
+    """Write all that happens in the first or in every replication of every scenario to a new CSV file.
+
+    Return how many rows.
 
     Raises BadInput where the file exists, or where a change gives a scenario orders of its own.
     """
@@ -136,4 +145,5 @@ def write_asked_events(path: Path, study: Study) -> int:
         why = "the scenarios have different orders, which one table of events does not hold"
         raise BadInput([Finding("--events", why, "Leave out the change of orders, or --events")])
     texts = (*books.pop(), *(f"plant.run.{key}={value!r}" for key, value in run.items()))
-    return write_events(path, make_scenario(study.plant.inputs, (), texts), made)
+    today, replications = make_scenario(study.plant.inputs, (), texts), range(numbers.replications if every else 1)
+    return write_events(path, (events_of(today, scenario, each) for scenario in made for each in replications))

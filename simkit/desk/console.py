@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable
+import shlex
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 from typing import Any
 
 from rich.markup import escape
@@ -88,6 +90,15 @@ def as_table(study: Study, asked: Asked) -> Table:
         label = f"{measure} [{describe(measure).unit}]"
         table.add_row(escape(label), *(_cell(study, asked, name, measure) for name in study.names))
     return table
+
+
+def without_table(folder: Path, changes: Sequence[str]) -> str:
+    """What stands in the table's place where no change moves an hour: which commands show hours, and money."""
+    command = shlex.join(("simkit", "report", str(folder), *(word for text in changes for word in ("--set", text))))
+    return (
+        "No table: what --set changes here moves no hour, so both columns would be equal; prices change money alone. "
+        f"Hours: the same command without --set. Money: {command}"
+    )
 
 
 def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:

@@ -27,6 +27,7 @@ from simkit.desk.rendering import Frame, checked_parameters, known_parameters, w
 from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
+from simkit.plant.changes import idle_changes, moved_ranges
 from simkit.report import cautions
 from simkit.report.folder import alone_in, claim_folder, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
@@ -103,6 +104,8 @@ def report(
     require_sound_money(plant.inputs)
     with alone_in(folder):
         given = dict(_parsed(change) for change in changes)
+        for note in (*idle_changes(plant.inputs, changes), *moved_ranges(plant.inputs, changes)):
+            say(note)
         decision = recommend(plant, options, changes=given, progress=progress, **numbers)
         say(f"package: {listing(decision.package_names) if decision.package else 'no cheap change'}")
         claim_folder(folder, plant.name, say)

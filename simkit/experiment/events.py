@@ -1,154 +1,240 @@
-"""Everything that one run did, stretch by stretch: who or what was in which state, on which order and sheet.
+"""Everything that one run did, so that an outsider can audit it from the file alone: see :mod:`.eventcolumns`.
 
-Written on request only. The hours of a machine's state in it, up to the end of the span, add up to the measure of that
-state in the results, so that an amount of money can be followed from the table of cash to hours, and from hours to what
-happened. The planner's rows are what was decided about work short of time.
+Written on request only. The hours of a machine's state in it, within the calendar's row ``measured``, add up to the
+measure of that state in the results, and so do waits and queues: an amount of money can be followed from the table of
+cash to hours, and from hours to what happened.
 """
 
 from __future__ import annotations
 
 import csv
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator
+from itertools import chain, groupby, pairwise
+from operator import itemgetter
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any
 
+from simkit.base.files import whole_file
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-from simkit.base.vocabulary import CLOSED, CUTTING, FORMING, PASSIVE_STATES, PUNCHING, SKILLS, STATES, UNLOADING
+from simkit.base.vocabulary import SKILLS
+from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
+from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.planning import Decision
+from simkit.cell.requests import Request
 from simkit.cell.run import simulate
-from simkit.cell.trace import RUN, MachineLog, Trace
+from simkit.cell.trace import Trace
+from simkit.experiment.eventcolumns import CALENDAR, COLUMNS, LEVEL, MACHINE, ORDER, PERSON, PLANNER, REQUEST, TOOL
+from simkit.experiment.measures import measured_span
+from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario
-from simkit.process.shifts import Span, merged, without
-from simkit.process.workload import Workload, make_workload
+from simkit.process.workload import GRIPPER_EXCHANGES, Workload, make_workload
+from simkit.tooling.room import NO_CLEARANCE
 
-NOBODY = -1
+Row = dict[str, Any]
+"""A row by the names of :data:`COLUMNS`; what is left out is empty."""
 
-
-class Stretch(NamedTuple):
-    """A resource in a state from ``start_s`` to ``end_s``; job and sheet as numbers of the run, -1 where none."""
-
-    resource: str
-    state: str
-    start_s: float
-    end_s: float
-    job: int = NOBODY
-    sheet: int = NOBODY
+DECIMALS = 10
+"""Of hours in the file: finer than the grid of 2^-20 s that all times of a run lie on."""
+WAITS, WORKS, PAUSED = "waits", "works", "paused"
+_OTHER_TASKS = {WALKING: "walking", ELSEWHERE: "elsewhere"}
 
 
-class Event(NamedTuple):
-    """A stretch as it is written: hours from the start of the run, names of the plant's tables, empty where none.
-
-    Of the planner: an order given out, until it is delivered; one refused; overtime, with the order for which it is
-    worked. ``decided_h``, and ``slack_days`` by which the order for which it was done would end before its due date.
-    """
-
-    scenario: str
-    resource: str
-    state: str
-    start_h: float
-    end_h: float
-    order_id: str
-    program_id: str
-    sheet: str
-    decided_h: float | None = None
-    slack_days: float | None = None
-
-
-def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list[Event]:
-    """Every stretch of one replication of a scenario, by the run settings of today's plant: machines, people, calendar.
-
-    ``sheet`` counts the sheets of the run in the order of the book. Merged orders stand under the first of them.
-    """
+def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list[Row]:
+    """Every row of one replication of a scenario, by the run settings of today's plant."""
     run = today.plant.settings.run
-    workload = make_workload(scenario, *draw_luck(today, run.seed, replication, run.weeks, run.demand_factor))
-    trace = simulate(workload)
-    rows = [_event(stretch, trace, workload, scenario.name) for stretch in stretches(trace, workload)]
-    return rows + [_decided(decision, trace, workload, scenario.name) for decision in trace.decisions]
+    luck = draw_luck(today, run.seed, replication, run.weeks, run.demand_factor)
+    return told(make_workload(scenario, *luck), scenario.name, replication)
 
 
-def write_events(path: Path, today: Scenario, scenarios: Iterable[Scenario]) -> int:
-    """Write the first replication of scenarios as a table with a row per stretch; return how many rows."""
+def told(workload: Workload, scenario: str, replication: int = 0) -> list[Row]:
+    """Run a workload and tell all that happens, as rows under these names."""
+    notes = Notes()
+    run = _Told(simulate(workload, notes=notes), workload, notes)
+    return [{"scenario": scenario, "replication": replication, **row} for row in run.rows()]
+
+
+def write_events(path: Path, runs: Iterable[list[Row]]) -> int:
+    """Write the rows of runs as one table, whole or not at all; return how many there are."""
     refuse_to_replace(path)
-    rows = [event for scenario in scenarios for event in events_of(today, scenario)]
-    with path.open("x", encoding="utf-8", newline="") as file:
-        table = csv.writer(file, lineterminator="\n")
-        table.writerow(Event._fields)
-        table.writerows(event._replace(start_h=round(event.start_h, 6), end_h=round(event.end_h, 6)) for event in rows)
-    return len(rows)
+    count = 0
+    with whole_file(path) as part, part.open("w", encoding="utf-8", newline="") as file:
+        table = csv.DictWriter(file, list(COLUMNS), lineterminator="\n")
+        table.writeheader()
+        for rows in runs:
+            table.writerows(_rounded(row) for row in rows)
+            count += len(rows)
+    return count
 
 
-def _event(stretch: Stretch, trace: Trace, workload: Workload, scenario: str) -> Event:
-    order, program = "", ""
-    if stretch.job != NOBODY:
-        row = int(workload.draws.book.row[trace.jobs[stretch.job].members[0]])
-        order, program = workload.plant.orders[row].order_id, workload.plant.orders[row].program_id
-    return Event(
-        scenario, stretch.resource, stretch.state, stretch.start_s / SECONDS_PER_HOUR,
-        stretch.end_s / SECONDS_PER_HOUR, order, program, str(stretch.sheet) if stretch.sheet != NOBODY else "",
-    )  # fmt: skip
+def _rounded(row: Row) -> Row:
+    return row | {name: round(row[name], DECIMALS) for name in ("start_h", "end_h", "decided_h") if name in row}
 
 
-def _decided(decision: Decision, trace: Trace, workload: Workload, scenario: str) -> Event:
-    lead_s = workload.plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
-    at_s = decision.moment_s
-    span = decision.window or (at_s, at_s + (lead_s if decision.what == SUBCONTRACT else 0.0))
-    job = decision.job if decision.job != NOBODY else decision.short_job
-    event = _event(Stretch("planner", decision.what, *span, job), trace, workload, scenario)
-    return event._replace(decided_h=at_s / SECONDS_PER_HOUR, slack_days=round(decision.slack_days, 3))
+class _Told:
+    """One run told as rows, with the names of the plant's tables."""
+
+    def __init__(self, trace: Trace, workload: Workload, notes: Notes) -> None:
+        self.trace, self.workload, self.notes, self.plant = trace, workload, notes, workload.plant
+        self.machines = [machine.machine_id for machine in self.plant.machines]
+        self.people = [person.person_id for person in self.plant.people]
+        self.work: dict[int, list[tuple[tuple[int, ...], float, float]]] = {}
+        for number, persons, start_s, end_s in notes.work:
+            self.work.setdefault(number, []).append((persons, start_s, end_s))
+
+    def rows(self) -> Iterator[Row]:
+        """All rows, kind by kind."""
+        waits = self._waits_at_machines()
+        for stretch in machine_stretches(self.trace, self.workload, waits):
+            yield self._row(MACHINE, stretch, waiting=stretch.waiting)
+        yield from self._people()
+        measured = measured_span(self.trace, self.workload)
+        whole = (Stretch("calendar", "run", 0.0, self.trace.end_s), Stretch("calendar", "measured", *measured))
+        for stretch in (*whole, *calendar_stretches(self.trace, self.workload)):
+            yield self._row(CALENDAR, stretch)
+        yield from self._orders()
+        for number in sorted(self.notes.requests):
+            yield from self._request(self.notes.requests[number])
+        yield from map(self._move, self.notes.moves)
+        yield from self._levels()
+        yield from map(self._decided, self.trace.decisions)
+
+    def _row(self, kind: str, stretch: Stretch, **more: Any) -> Row:
+        row: Row = {"kind": kind, "resource": stretch.resource, "state": stretch.state}
+        row |= {"start_h": stretch.start_s / SECONDS_PER_HOUR, "end_h": stretch.end_s / SECONDS_PER_HOUR}
+        if stretch.job != NOBODY:
+            order = self.plant.orders[int(self.workload.draws.book.row[self.trace.jobs[stretch.job].members[0]])]
+            row |= {"job": stretch.job, "order_id": order.order_id, "program_id": order.program_id}
+        return row | ({"sheet": stretch.sheet} if stretch.sheet != NOBODY else {}) | more
+
+    # --- people and what they are asked for ---------------------------------------------------------
+
+    def _people(self) -> Iterator[Row]:
+        for number, persons, start_s, end_s in self.notes.work:
+            request = self.notes.requests[number]
+            for person in persons:
+                stretch = Stretch(self.people[person], _task(request), start_s, end_s, _job(request))
+                yield self._row(PERSON, stretch, request=number)
+        log = self.trace.tasks
+        for person, task, start_s, end_s in zip(log.person, log.task, log.start_s, log.end_s, strict=True):
+            if task == WALKING:
+                yield self._row(PERSON, Stretch(self.people[person], _OTHER_TASKS[task], start_s, end_s))
+
+    def _request(self, request: Request) -> Iterator[Row]:
+        number, machine, job = request.key[4], request.key[2], _job(request)
+        resource, sheet = "", NOBODY
+        if machine >= 0:
+            log, resource = self.trace.machines[machine], self.machines[machine]
+            at = bisect_left(log.start_s, request.asked_s)
+            sheet = log.sheet[at] if at < len(log.sheet) else NOBODY
+        spans = list(self._spans(request))
+        ended = number not in self.notes.waiting | self.notes.unfinished
+        for at, (state, start_s, end_s, persons) in enumerate(spans):
+            more: Row = {"waiting": self._skills(request)}
+            if state == WORKS:
+                more = {"by": self._names(persons), "done": _yes(ended and at == len(spans) - 1)}
+            stretch = Stretch(resource, state, start_s, end_s, job, sheet)
+            yield self._row(REQUEST, stretch, request=number, task=_task(request), priority=request.key[0], **more)
+
+    def _spans(self, request: Request) -> Iterator[tuple[str, float, float, tuple[int, ...]]]:
+        """States of a request; the first wait also if it takes no time."""
+        number, state, edge_s = request.key[4], WAITS, request.asked_s
+        for persons, start_s, end_s in self.work.get(number, ()):
+            if start_s > edge_s or state == WAITS:
+                yield state, edge_s, start_s, ()
+            yield WORKS, start_s, end_s, persons
+            state, edge_s = PAUSED, end_s
+        if number in self.notes.waiting:
+            yield state, edge_s, self.trace.end_s, ()
+
+    def _waits_at_machines(self) -> list[dict[float, str]]:
+        """By machine and the moment at which its waiting begins: the skills of the people that it waits for."""
+        waits: list[dict[float, str]] = [{} for _ in self.machines]
+        for request in self.notes.requests.values():
+            if request.key[2] >= 0:
+                skills, spans = self._skills(request), self._spans(request)
+                waits[request.key[2]] |= {a: skills for state, a, b, _ in spans if state != WORKS and b > a}
+        return waits
+
+    def _skills(self, request: Request) -> str:
+        """Skills asked for; of one who is called away the person."""
+        return "+".join(SKILLS[s] if s < len(SKILLS) else self.people[s - len(SKILLS)] for s in request.skills)
+
+    def _names(self, persons: Iterable[int]) -> str:
+        return "+".join(self.people[person] for person in persons)
+
+    # --- orders, tools, places, planner -------------------------------------------------------------
+
+    def _orders(self) -> Iterator[Row]:
+        end_s = self.trace.end_s
+        for job in self.trace.jobs:
+            if job.released_s <= end_s:
+                left_s = max(job.started_s, job.gone_s)
+                until_s = left_s if left_s >= 0 else end_s
+                yield self._row(ORDER, Stretch(str(job.number), WAITS, job.released_s, until_s, job.number))
+            if job.started_s >= 0:
+                done_s = job.finished_s if job.finished_s >= 0 else end_s
+                stretch = Stretch(str(job.number), "in_work", job.started_s, done_s, job.number)
+                yield self._row(ORDER, stretch, done=_yes(job.finished_s >= 0))
+
+    def _move(self, move: ToolMove) -> Row:
+        more: Row = {"from_place": self._place(move, move.source), "to_place": self._place(move, move.target)}
+        if move.tool != NO_TOOL:
+            more |= {"tool_id": self.plant.tools[move.tool].tool_id, "copy": move.copy, "seconds": move.seconds}
+            more |= {"clearance_mm": move.clearance} if move.clearance != NO_CLEARANCE else {}
+            more |= {"angle_deg": move.angle} if max(move.source, move.target) >= 0 else {}
+            more["hidden"] = _yes(move.hidden) if move.source != NOWHERE else ""
+        if move.kind in GRIPPER_EXCHANGES:
+            more["by"] = "gripper"
+        elif move.asked:
+            work = [persons for number in move.asked for persons, _, _ in self.work.get(number, ())]
+            more |= {"request": move.asked[0], "by": self._names(dict.fromkeys(chain.from_iterable(work)))}
+        stretch = Stretch(self.machines[move.machine], move.kind, move.at_s, move.at_s, move.job)
+        return self._row(TOOL, stretch, **more)
+
+    def _place(self, move: ToolMove, place: int) -> str:
+        if place < 0:
+            return "" if place == NOWHERE else "magazine" if place == MAGAZINE else "outside"
+        ring = self.notes.rings[move.machine]
+        beside = [at for at, position in enumerate(ring) if position == ring[place]]
+        return f"station {ring[place] + 1}" + (f"/{beside.index(place) + 1}" if len(beside) > 1 else "")
+
+    def _levels(self) -> Iterator[Row]:
+        """Places taken and sheets on the stack, from each change to the next."""
+        settings, trace = self.plant.settings, self.trace
+        bench = [(moment_s, taken) for moment_s, taken, _ in trace.bench_level]
+        stack = [(moment_s, lying) for moment_s, _, lying in trace.bench_level]
+        for resource, places, changes in (
+            ("bench", settings.bench.places, bench), ("stack", settings.stack.places, stack),
+            ("part_stacks", settings.removal.stack_places, trace.stack_level),
+        ):  # fmt: skip
+            changed = [next(same) for _, same in groupby([(0.0, 0), *changes], key=itemgetter(1))]
+            for (start_s, level), (end_s, _) in pairwise([*changed, (trace.end_s, 0)]):
+                yield self._row(LEVEL, Stretch(resource, "taken", start_s, end_s), level=level, places=places)
+
+    def _decided(self, decision: Decision) -> Row:
+        """Hours of overtime, or the time until an order that is given out is delivered."""
+        lead_s = self.plant.settings.overflow.subcontract_lead_days * SECONDS_PER_DAY
+        at_s = decision.moment_s
+        span = decision.window or (at_s, at_s + (lead_s if decision.what == SUBCONTRACT else 0.0))
+        job = decision.job if decision.job != NOBODY else decision.short_job
+        return self._row(
+            PLANNER, Stretch("planner", decision.what, *span, job), decided_h=at_s / SECONDS_PER_HOUR,
+            slack_days=round(decision.slack_days, 3),
+        )  # fmt: skip
 
 
-def stretches(trace: Trace, workload: Workload) -> list[Stretch]:
-    """Stretches of machines, people and calendar, in time order per resource."""
-    found: list[Stretch] = []
-    for machine, log, own in zip(workload.plant.machines, trace.machines, workload.by_machine, strict=True):
-        found += sorted(_machine(machine.machine_id, log, own, trace.open_spans), key=lambda each: each.start_s)
-    tasks = trace.tasks
-    for number, person in enumerate(workload.plant.people):
-        for row, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
-            if row == number and task >= 0:  # not on the way, and not in another cell
-                found.append(Stretch(person.person_id, SKILLS[task], start, end))
-    return [*found, *_calendar(trace, workload)]
+def _job(request: Request) -> int:
+    """The order it is for; work in other cells is for none."""
+    return NOBODY if request.task == ELSEWHERE else request.key[3]
 
 
-def _machine(name: str, log: MachineLog, workload: Workload, open_spans: tuple[Span, ...]) -> Iterator[Stretch]:
-    """A machine's stretches by state name; passive ones are closed outside open hours."""
-    for number, code in enumerate(log.state):
-        start, end, job, sheet = log.start_s[number], log.end_s[number], log.job[number], log.sheet[number]
-        if code == RUN:
-            for state, a, b in _run(workload, sheet, log.offset_s[number], start, end):
-                yield Stretch(name, state, a, b, job, sheet)
-        elif STATES[code] in PASSIVE_STATES:
-            closed = without([(start, end)], open_spans)
-            yield from (Stretch(name, STATES[code], a, b, job) for a, b in without([(start, end)], closed))
-            yield from (Stretch(name, CLOSED, a, b) for a, b in closed)
-        else:
-            yield Stretch(name, STATES[code], start, end, job)
+def _task(request: Request) -> str:
+    return _OTHER_TASKS.get(request.task) or SKILLS[request.task]
 
 
-def _run(
-    workload: Workload, sheet: int, offset_s: float, start_s: float, end_s: float
-) -> Iterator[tuple[str, float, float]]:
-    """A stretch of a sheet's run, split into punching, forming, cutting and waiting for picks."""
-    times, edge = workload.sheets, 0.0
-    for state, seconds in (
-        (PUNCHING, times.punch_s), (FORMING, times.form_s), (CUTTING, times.cut_s), (UNLOADING, times.tail_s),
-    ):  # fmt: skip
-        upper = edge + float(seconds[sheet])
-        first, last = max(offset_s, edge), min(offset_s + end_s - start_s, upper)
-        if last > first:
-            yield state, start_s + first - offset_s, start_s + last - offset_s
-        edge = upper
-
-
-def _calendar(trace: Trace, workload: Workload) -> Iterator[Stretch]:
-    """Shifts, the breaks in them, worked overtime and allowed nights."""
-    plan = workload.plan
-    worked = merged(window for person in plan.person for window in person)
-    for state, spans in (
-        ("shift", plan.attended), ("break", without(plan.attended, worked)), ("overtime", trace.overtime_spans),
-        ("night", plan.nights),
-    ):  # fmt: skip
-        yield from (Stretch("calendar", state, a, b) for a, b in spans)
+def _yes(so: bool) -> str:
+    return "yes" if so else "no"

@@ -47,11 +47,8 @@ def measure_run(trace: Trace, workload: Workload, records: Records | None = None
     ``records`` are those of the run, where they are known.
     """
     records = record_run(trace, workload) if records is None else records
-    start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
-    if end_s <= start_s:
-        raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
-    span = (start_s, end_s)
-    measures: Measures = {"span_weeks": (end_s - start_s) / SECONDS_PER_WEEK}
+    span = measured_span(trace, workload)
+    measures: Measures = {"span_weeks": (span[1] - span[0]) / SECONDS_PER_WEEK}
     measures |= {
         name: hours for name in ("drawn_h", "drawn_mean_h") if (hours := getattr(workload.draws, name)) is not None
     }
@@ -67,6 +64,14 @@ def measure_run(trace: Trace, workload: Workload, records: Records | None = None
     measures |= bench_totals(trace, span, records["mornings"])
     measures["visit_running_h"] = worked_h(trace, workload.plan.visits)
     return measures
+
+
+def measured_span(trace: Trace, workload: Workload) -> Span:
+    """What states, waits and queues are measured in. Raises ValueError where the run ends within its warm-up."""
+    start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
+    if end_s <= start_s:
+        raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
+    return start_s, end_s
 
 
 def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...], span: Span) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK
 from simkit.cell.trace import Trace
-from simkit.experiment.events import stretches
+from simkit.experiment.stretches import stretches
 from simkit.process.workload import Workload
 
 Row = tuple[str, str, str, float, float]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from simkit.base.messages import BadInput
 from simkit.plant.edits import make_row, parse_override
 from simkit.plant.hashes import hashes
+from simkit.plant.option_changes import ENDS
 from simkit.plant.options import Edit, Option
-from simkit.plant.paths import SETTINGS, split_path, table_targets
+from simkit.plant.paths import OPTIONS, SETTINGS, split_path, table_targets
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import TABLES
@@ -57,6 +59,35 @@ def idle_changes(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
             continue  # it holds beside another change alone, so that it changes something
         if after == before:
             yield f"--set {text}: changes nothing, the plant holds this value already"
+
+
+def moved_ranges(plant: Plant, overrides: Sequence[str]) -> Iterator[str]:
+    """Yield, in words, each range of a price whose low and high change in proportion with its quoted value alone."""
+    aside = {"edits"}
+    after = {option.id: option.model_dump(exclude=aside) for option in changed_plant(plant, overrides).options}
+    for option in plant.options:
+        for way, old, new in _ranges(option.model_dump(exclude=aside), after[option.id], f"{OPTIONS}[{option.id}]"):
+            if not any(f"{way}.{end}" in text for text in overrides for end in ("low", "high")):
+                ends = ", ".join(f"{end} {_short(old[end])} to {_short(new[end])}" for end in ENDS)
+                yield f"{way}: low and high keep their proportion to quoted: {ends}"
+
+
+def _ranges(old: Any, new: Any, way: str) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
+    """Each low, quoted and high within an option of which all that are given have changed: path, before and after."""
+    if isinstance(old, dict) and set(ENDS) <= set(old):
+        if old["quoted"] != new["quoted"] and (old["low"], old["high"]) != (new["low"], new["high"]):
+            yield way, old, new
+    elif isinstance(old, dict):
+        for name in old:
+            yield from _ranges(old[name], new[name], f"{way}.{name}")
+    elif isinstance(old, tuple | list):
+        for row, (each, other) in enumerate(zip(old, new, strict=True)):
+            name = next(iter(each.values())) if isinstance(each, dict) else row
+            yield from _ranges(each, other, f"{way}[{name}]")
+
+
+def _short(amount: float) -> str:
+    return f"{float(f'{amount:.6g}'):,.12g}"
 
 
 def _holds_alone(plant: Plant, text: str) -> bool:

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import Any
 
 from simkit.base.messages import Finding
+from simkit.base.messages import also_rows as also_rows
 from simkit.base.messages import some as some
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, sheets_by_program
@@ -89,14 +90,6 @@ class Draft:
 def place_of(table: str) -> str:
     """Return the file of a table, as messages name it."""
     return f"{table}.csv"
-
-
-def also_rows(lines: list[int]) -> str:
-    """Return `` (also rows 4, 5)`` for the lines after the first, or nothing."""
-    rest = [line for line in lines[1:] if line]
-    if not rest:
-        return ""
-    return f" (also row{'s' if len(rest) > 1 else ''} {some(rest)})"
 
 
 def note(place: str, why: str, mend: str, **where: Any) -> Finding:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import os
+from collections.abc import Mapping
 from pathlib import Path
 
 from simkit.base.messages import BadInput, Finding, nearest
@@ -11,6 +12,7 @@ from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
 from simkit.plant.drafts import Draft, Sheet, place_of
+from simkit.plant.fields import columns_of
 from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
@@ -80,19 +82,41 @@ def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
     for table, row_type in TABLES.items():
         sheets[table], faults = _read_table(folder, table, row_type)
         findings += faults
+    named = {row.file for table in ("elements", "stops") for row in sheets[table].rows}
+    unread, misnamed = unread_files(folder, [SETTINGS_FILE, OPTIONS_FILE, *OWN_FILES, *map(place_of, TABLES)], named)
+    for table in TABLES:
+        if not _is_there(folder / place_of(table)):
+            misread = place_of(table) in misnamed
+            faults = [] if misread else _lacking(folder, table, sheets)
+            findings += faults
+            sheets[table] = Sheet(table, spoiled=misread or bool(faults))
     draft = Draft(settings, sheets, options)
     sequences, faults = _read_sequences(folder, draft)
-    findings += [*faults, *_unread(folder, draft)]
+    findings += [*faults, *unread]
     return dataclasses.replace(draft, sequences=sequences), findings
+
+
+def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Finding]:
+    """One finding of a table that must be there, or whose rows others name: not one for each name."""
+    if lacking in REQUIRED_TABLES:
+        return [_missing(folder, place_of(lacking))]
+    by = [
+        f"{len(sheets[table].rows)} row{'s' * (len(sheets[table].rows) != 1)} of {place_of(table)}"
+        for table, row_type in TABLES.items()
+        if sheets[table].rows and any(spec.refers_to == lacking for spec in columns_of(row_type).values())
+    ]
+    if not by:
+        return []
+    mend = f"Add it, or take out {' and '.join(by)}"
+    return [Finding(place_of(lacking), f"is not in the folder, but {' and '.join(by)} name what it holds", mend)]
 
 
 def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
     path = folder / place_of(table)
-    required = table in REQUIRED_TABLES
     if not _is_there(path):
-        return Sheet(table, spoiled=required), [_missing(folder, path.name)] if required else []
+        return Sheet(table), []
     sheet, findings = read_sheet(path, table, row_type)
-    if required and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
+    if table in REQUIRED_TABLES and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
         mend = f"Write at least one row under the heads: {(row_type.__doc__ or '').splitlines()[0].rstrip('.')}"
         findings.append(Finding(path.name, "has heads but no rows", mend))
         sheet = dataclasses.replace(sheet, spoiled=True)
@@ -110,12 +134,6 @@ def _missing(folder: Path, name: str) -> Finding:
     return Finding(
         name, "is required but not in the folder", f"Add it, or copy it from a blank folder (simkit new){hint}"
     )
-
-
-def _unread(folder: Path, draft: Draft) -> list[Finding]:
-    """Findings about what lies in the folder and is not read."""
-    named = {row.file for table in ("elements", "stops") for row in draft.sheets[table].rows}
-    return list(unread_files(folder, [SETTINGS_FILE, OPTIONS_FILE, *OWN_FILES, *map(place_of, TABLES)], named))
 
 
 def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -20,10 +20,14 @@ COPY = re.compile(r"(?:[\s_.()\d-]|copy.*|kopie.*|new|neu|old|alt|bak|backup|fin
 COPY_OF = re.compile(r"(?:(?:copy|kopie)[ _-](?:of|von)|new|neu|old|alt|bak|backup)[ _-]", re.IGNORECASE)
 
 
-def unread_files(folder: Path, known: Iterable[str], named: set[str]) -> Iterator[Finding]:
-    """Yield what is not read in a folder whose ``known`` files are read, and the value files that tables ``name``."""
+def unread_files(folder: Path, known: Iterable[str], named: set[str]) -> tuple[list[Finding], set[str]]:
+    """Tell what is not read in a folder whose ``known`` files are read, and the value files that tables ``name``.
+
+    Also return which of the known files other names seem to stand for.
+    """
     known = list(known)
-    others = []
+    findings: list[Finding] = []
+    others, misnamed = [], set()
     for path in sorted(folder.iterdir()):
         if path.name in known or path.name in named:
             continue
@@ -32,11 +36,13 @@ def unread_files(folder: Path, known: Iterable[str], named: set[str]) -> Iterato
             others.append(path.name)
             continue
         mend = f"Rename it to {meant} if it is meant, else move it out of the folder"
-        yield Finding(path.name, f"is not read, though its name resembles {meant}", mend)
+        misnamed.add(meant)
+        findings.append(Finding(path.name, f"is not read, though its name resembles {meant}", mend))
     if others:
         what = "file is" if len(others) == 1 else "files are"
         why = f"{len(others)} {what} not read: {', '.join(others)}"
-        yield note(str(folder.name), why, "Nothing to do, unless a table or a value file should read it")
+        findings.append(note(str(folder.name), why, "Nothing to do, unless a table or a value file should read it"))
+    return findings, misnamed
 
 
 def _meant(path: Path, known: list[str]) -> str | None:

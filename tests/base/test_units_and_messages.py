@@ -68,6 +68,21 @@ def test_the_nearest_known_name_is_offered() -> None:
     assert nearest("xyz", ["load", "unload"]) == "known names: load, unload"
 
 
+def test_a_value_that_comes_again_is_named_once() -> None:
+    def wrong(*values: str) -> list[str]:
+        given = [Finding("o.csv", "is no date", "Mend", row, "due", value) for row, value in enumerate(values, 2)]
+        return [str(one) for one, _ in in_short(given)]
+
+    assert wrong("abc", "abc") == ['o.csv row 2 due "abc": is no date (also row 3). Mend.']
+    assert wrong("abc", "x", "abc") == ['o.csv row 2 due "abc (2 times), x": is no date. Mend.']
+
+
+def test_how_many_rows_share_a_reason_makes_no_other_kind() -> None:
+    whys = ("is missing; 1 order cannot run", "is missing (also row 4); 2 orders cannot run",
+            "is missing (also rows 4, 5, 6 and 3 more); 12 orders cannot run")  # fmt: skip
+    assert len({Finding("tools.csv", why, "Add it").kind for why in whys}) == 1
+
+
 def test_findings_of_a_kind_stand_together_errors_first_and_five_of_them() -> None:
     dates = [
         Finding("orders.csv", f"'2026-13-{row:02}' is no date", "Write it as a date", row=row) for row in range(2, 11)

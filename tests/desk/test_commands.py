@@ -122,6 +122,22 @@ def test_a_change_that_does_nothing_here_says_so(folder, monkeypatch, capsys, ch
     assert said in err if said else err == ""
 
 
+def test_prices_alone_give_no_table_of_equal_columns(folder, monkeypatch, capsys):
+    monkeypatch.setattr("simkit.desk.study.run_all", None)
+    change = "options[A1].capital.quoted*=2"
+    code, out, err = run(monkeypatch, capsys, "run", folder, "--set", change, "plant.money.subcontract_per_h=300")
+    assert code == 0
+    assert "moves no hour" in out
+    assert f"simkit report {folder} --set '{change}' --set plant.money.subcontract_per_h=300" in out
+    assert "options[A1].capital: low and high keep their proportion to quoted: " in err
+
+
+def test_changes_that_hold_only_together_are_not_called_idle(folder, monkeypatch, capsys):
+    both = ("plant.removal.min_side_mm=3500", "plant.removal.max_side_mm=4000")
+    code, _, err = run(monkeypatch, capsys, "run", folder, *SHORT, "--json", "--set", *both)
+    assert (code, "changes nothing" in err) == (0, False)
+
+
 def test_a_change_of_the_run_holds_for_both(folder, monkeypatch, capsys):
     words = (folder, *SHORT, "--set", "elements[load].typical*=2", "plant.run.seed=3")
     found, plain = as_json(monkeypatch, capsys, *words), as_json(monkeypatch, capsys, folder, *SHORT, "--seed", "3")
@@ -206,6 +222,7 @@ def test_a_report_of_changed_inputs_is_of_the_changed_plant(folder, tmp_path):
     assert said[0] == "--set plant.bench.places=3: changes nothing, the plant holds this value already"
     study = open_study(folder, tmp_path / "out" / "results")
     plant = sk.read_plant(folder)
+    assert study.run.inputs_sha256 not in ("", plant.inputs_sha256), "a stamp of its own"
     changed = [plant.scenario("today", changes={"elements[load].typical*": 2}),
                plant.scenario("S1", "S1", {"elements[load].typical*": 2, "elements[scan].typical": 6})]  # fmt: skip
     own = sk.simulate(changed, demand=1.0, progress=False, **numbers)

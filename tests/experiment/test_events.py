@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import csv
 import dataclasses
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -10,7 +11,8 @@ import pytest
 
 from simkit.base.messages import BadInput
 from simkit.base.vocabulary import STATES
-from simkit.experiment.events import Event, events_of, write_events
+from simkit.experiment.eventcolumns import COLUMNS, KINDS, events_markdown
+from simkit.experiment.events import Row, events_of, write_events
 from simkit.experiment.runner import run_experiment
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
@@ -32,7 +34,7 @@ def plant() -> Plant:
 def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[str, ...]) -> None:
     scenario = make_scenario(plant, options)
     frame = pd.DataFrame(events_of(make_scenario(plant, ()), scenario, replication=1))
-    machine = frame[frame["resource"] == plant.machines[0].machine_id]
+    machine = frame[frame["kind"] == "machine"]
     hours = (
         (machine["end_h"].clip(upper=SPAN_H) - machine["start_h"].clip(upper=SPAN_H)).groupby(machine["state"]).sum()
     )
@@ -44,27 +46,42 @@ def test_hours_by_state_are_those_of_the_results(plant: Plant, options: tuple[st
 
 def test_a_machine_is_in_one_state_at_a_time_and_on_the_order_whose_sheet_it_runs(plant: Plant) -> None:
     today = make_scenario(plant, ())
-    own = [e for e in events_of(today, today) if e.resource == plant.machines[0].machine_id]
-    assert own[0].start_h == 0.0
+    own = [row for row in events_of(today, today) if row["kind"] == "machine"]
+    assert own[0]["start_h"] == 0.0
     for before, after in pairwise(own):
-        assert after.start_h == pytest.approx(before.end_h, abs=1e-9)
+        assert after["start_h"] == pytest.approx(before["end_h"], abs=1e-9)
     program = {order.order_id: order.program_id for order in plant.orders}
-    running = [e for e in own if e.sheet]
+    running = [row for row in own if row["state"] in {"loading", "punching", "forming", "cutting", "unloading"}]
     assert running
-    assert {e.state for e in running} <= {"punching", "forming", "cutting", "unloading"}
-    assert all(program[e.order_id] == e.program_id for e in running)
+    assert all("sheet" in row and program[row["order_id"]] == row["program_id"] for row in running)
 
 
 def test_they_are_written_once_and_nothing_is_written_over(plant: Plant, tmp_path: Path) -> None:
     today, path = make_scenario(plant, ()), tmp_path / "events.csv"
-    count = write_events(path, today, [today, make_scenario(plant, ("N2",))])
+    count = write_events(path, (events_of(today, scenario) for scenario in (today, make_scenario(plant, ("N2",)))))
     with path.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) == count
-    assert tuple(rows[0]) == Event._fields
+    assert tuple(rows[0]) == tuple(COLUMNS)
     assert {row["scenario"] for row in rows} == {"today", "N2"}
     with pytest.raises(BadInput, match="nothing is written over"):
-        write_events(path, today, [today])
+        write_events(path, [])
+    assert {file.name for file in tmp_path.iterdir()} == {"events.csv"}
+
+
+def test_a_run_that_breaks_off_leaves_no_half_table(tmp_path: Path) -> None:
+    def runs() -> Iterator[list[Row]]:
+        yield [{"scenario": "today"}]
+        raise RuntimeError("broken")
+
+    with pytest.raises(RuntimeError, match="broken"):
+        write_events(tmp_path / "events.csv", runs())
+    assert not list(tmp_path.iterdir())
+
+
+def test_the_page_of_fields_names_every_column_and_kind() -> None:
+    page = events_markdown()
+    assert all(f"| `{name}` | " in page for name in (*COLUMNS, *KINDS))
 
 
 def test_what_the_planner_decided_stands_in_it(plant: Plant) -> None:

@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from simkit.base.messages import BadInput
-from simkit.plant.changes import changed_plant, idle_changes, one_demand
+from simkit.plant.changes import changed_plant, idle_changes, moved_ranges, one_demand
 from simkit.plant.options import Edit, Option
 from simkit.plant.scenarios import make_scenario
 from tests.small_plant import small_plant
@@ -80,6 +80,20 @@ def test_what_changes_nothing_is_told():
         "--set elements[load|].typical*=1: changes nothing, the plant holds this value already",
         "--set plant.bench.places=3: changes nothing, the plant holds this value already",
     ]
+
+
+def test_ends_that_move_with_a_quoted_price_are_told():
+    crane = Option(id="A4", name="Part removal", kind="bought", capital={"low": 800, "quoted": 1000, "high": 1500},
+                   capital_lines=({"line": "power", "quoted": 50, "low": 40, "high": 60},))  # fmt: skip
+    plant = dataclasses.replace(small_plant(), options=(crane,))
+    capital, power = "options[A4].capital", "options[A4].capital_lines[power]"
+    assert list(moved_ranges(plant, [f"{capital}.quoted*=2", f"{power}.quoted=100", "plant.bench.places=2"])) == [
+        f"{capital}: low and high keep their proportion to quoted: low 800 to 1,600, quoted 1,000 to 2,000, "
+        "high 1,500 to 3,000",
+        f"{power}: low and high keep their proportion to quoted: low 40 to 80, quoted 50 to 100, high 60 to 120",
+    ]
+    stated = [f"{capital}.low=900", f"{capital}.quoted=1100", f"{capital}.high=1200"]
+    assert list(moved_ranges(plant, stated)) == []
 
 
 def test_one_demand_holds_in_the_run_and_in_every_year():

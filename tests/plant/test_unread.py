@@ -36,6 +36,17 @@ def test_a_name_that_resembles_a_table_is_an_error(folder: Folder, name: str) ->
     assert message.startswith(f"{name}: is not read, though its name resembles stops.csv")
 
 
+@pytest.mark.parametrize("table", ["tools", "programs", "materials", "people"])
+def test_what_only_follows_from_a_misnamed_table_is_not_told(folder: Folder, table: str) -> None:
+    (folder.path / f"{table}.csv").rename(folder.path / f"{table[:-1]}.csv")
+    assert folder.only().startswith(f"{table[:-1]}.csv: is not read, though its name resembles {table}.csv")
+
+
+def test_a_table_that_is_not_there_and_is_named_by_others_is_one_error(folder: Folder) -> None:
+    (folder.path / "tools.csv").unlink()
+    assert folder.only().startswith("tools.csv: is not in the folder, but 6 rows of program_tools.csv name what it")
+
+
 @pytest.mark.parametrize("name", OTHER)
 def test_any_other_file_is_named_in_a_note(folder: Folder, name: str) -> None:
     message = folder.append(name, "x\n").only("note")
