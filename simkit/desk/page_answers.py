@@ -41,7 +41,7 @@ def of_book(study: Study) -> Iterator[Said]:
 
 def of_times(study: Study) -> Iterator[Said]:
     """Where a sheet's seconds come from, how well the times are known, and which limits raise a question."""
-    base, plant = study.base, study.plant
+    base, plant = study.base, study.scenarios[0]
     needed = per_week(study, base, NEEDED)
     yield base, "one sheet", None, f"{plant.program().attrs['title']}."
     yield base, "run times", None, f"{plant.run_times().attrs['title']}."

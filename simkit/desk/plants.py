@@ -115,29 +115,6 @@ class Plant:
         """What the kit does not judge, and who does."""
         return belief.cautions_table()
 
-    def elements(self, by_hand: bool = False) -> pd.DataFrame:
-        """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
-        return time_tables.element_table(self.inputs, by_hand)
-
-    def run_times(self) -> pd.DataFrame:
-        """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
-        return time_tables.run_time_table(self.inputs)
-
-    def families(self) -> pd.DataFrame:
-        """Measured beside estimated run times by family of programs."""
-        return time_tables.family_table(self.inputs)
-
-    def program(self, program: str = "") -> pd.DataFrame:
-        """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
-
-        Raises BadInput with the nearest name for an unknown program.
-        """
-        return time_tables.program_table(self.inputs, program)
-
-    def limits(self) -> pd.DataFrame:
-        """Press forces, cutting speeds and gas of the plant beside the limits of physics."""
-        return time_tables.limit_table(self.inputs)
-
     def night_options(self) -> list[str]:
         """Ids of the first option that allows unattended nights, after those it needs; empty where none has to."""
         return night_tables.night_options(self.inputs)
@@ -192,6 +169,29 @@ class Scenario:
     def changes(self) -> tuple[str, ...]:
         """Its changes, as ``path=value``."""
         return self.made.overrides
+
+    def elements(self, by_hand: bool = False) -> pd.DataFrame:
+        """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
+        return time_tables.element_table(self.made.plant, by_hand)
+
+    def run_times(self) -> pd.DataFrame:
+        """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
+        return time_tables.run_time_table(self.made.plant)
+
+    def families(self) -> pd.DataFrame:
+        """Measured beside estimated run times by family of programs."""
+        return time_tables.family_table(self.made.plant)
+
+    def program(self, program: str = "") -> pd.DataFrame:
+        """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
+
+        Raises BadInput with the nearest name for an unknown program.
+        """
+        return time_tables.program_table(self.made.plant, program)
+
+    def limits(self) -> pd.DataFrame:
+        """Press forces, cutting speeds and gas of the plant beside the limits of physics."""
+        return time_tables.limit_table(self.made.plant)
 
     def again(self, changes: Changes) -> Scenario:
         """Return the same scenario with further changes."""

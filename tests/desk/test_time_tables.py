@@ -15,18 +15,23 @@ HOW = {"replications": 2, "workers": 1, "progress": False, "weeks": 1.0, "demand
 
 @pytest.fixture(scope="module")
 def plant(tmp_path_factory):
-    return sk.read_plant(write_option_plant(tmp_path_factory.mktemp("times") / "plant"))
+    return sk.read_plant(write_option_plant(tmp_path_factory.mktemp("times") / "plant")).scenario("Today")
 
 
 def changed(plant, **programs):
     """The plant with other values of its first program."""
-    first = dataclasses.replace(plant.inputs.programs[0], **programs)
-    inputs = dataclasses.replace(plant.inputs, programs=(first, *plant.inputs.programs[1:]))
-    return dataclasses.replace(plant, inputs=inputs)
+    held = plant.made.plant
+    first = dataclasses.replace(held.programs[0], **programs)
+    return with_plant(plant, dataclasses.replace(held, programs=(first, *held.programs[1:])))
+
+
+def with_plant(scenario, plant):
+    """The scenario of another plant."""
+    return dataclasses.replace(scenario, made=dataclasses.replace(scenario.made, plant=plant))
 
 
 def test_seconds_of_a_sheet_are_counts_times_seconds_each_and_sum_to_what_runs_use(plant):
-    for row in program_times(plant.inputs):
+    for row in program_times(plant.made.plant):
         table = plant.program(row.program.program_id)
         run = table[table["where"] == "run of the machine"]
         assert run["seconds_s"].sum() == pytest.approx(row.estimate.run_s)
@@ -43,7 +48,7 @@ def test_loading_and_bench_of_a_sheet_stand_beside_its_run(plant):
 
 
 def test_a_measured_run_stretches_its_elements_and_is_told(plant):
-    name = plant.inputs.programs[0].program_id
+    name = plant.made.plant.programs[0].program_id
     timed = changed(plant, measured_run_s=500.0)
     table = timed.program(name)
     assert table[table["where"] == "run of the machine"]["seconds_s"].sum() == pytest.approx(500.0)
@@ -62,7 +67,7 @@ def test_an_unknown_program_is_answered_with_the_nearest(plant):
 
 
 def test_elements_are_counted_by_what_they_rest_on(plant):
-    table, rows = plant.elements(), plant.inputs.elements
+    table, rows = plant.elements(), plant.made.plant.elements
     assert len(table) == len(rows)
     guessed = sum(row.basis in ("estimated", "default") for row in rows)
     assert f"{guessed} are estimated or defaults" in table.attrs["title"]
@@ -75,12 +80,12 @@ def test_elements_are_counted_by_what_they_rest_on(plant):
 def test_limits_stand_beside_the_values_of_the_plant(plant):
     table = plant.limits()
     forces = table[table["about"] == "press force"]
-    capacity = plant.inputs.settings.machine.press_capacity_kn
+    capacity = plant.made.plant.settings.machine.press_capacity_kn
     assert set(forces["most"]) <= {capacity}
-    settings = plant.inputs.settings
+    settings = plant.made.plant.settings
     machine = settings.machine.model_copy(update={"press_capacity_kn": 1.0})
-    inputs = dataclasses.replace(plant.inputs, settings=settings.model_copy(update={"machine": machine}))
-    over = dataclasses.replace(plant, inputs=inputs).limits()
+    held = dataclasses.replace(plant.made.plant, settings=settings.model_copy(update={"machine": machine}))
+    over = with_plant(plant, held).limits()
     assert (over[over["about"] == "press force"]["found"] == "above the capacity").all()
     assert "raise" in over.attrs["title"]
 
@@ -97,12 +102,12 @@ def test_inputs_at_their_ends_move_the_hours_by_the_difference_of_the_scenarios(
         assert effects.loc[row["element"], "at_high_h_per_week"] == pytest.approx(gaps[row["at_high"]])
         assert effects.loc[row["element"], "at_low_h_per_week"] == pytest.approx(gaps[row["at_low"]])
     said = sk.answer(study, about="times")
-    assert said.head == f"{plant.program().attrs['title']}."
+    assert said.head == f"{today.program().attrs['title']}."
     assert f"{study.effects(inputs).attrs['title']}." in said.text
 
 
 def test_a_plant_without_ranges_has_no_time_to_vary(plant):
-    study = sk.simulate(plant.scenario("Today"), **HOW)
+    study = sk.simulate(plant, **HOW)
     effects = study.effects(study.inputs())
     assert effects.empty
     assert effects.attrs["title"] == "No time has a range to vary"
