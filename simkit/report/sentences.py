@@ -1,6 +1,7 @@
 """The sentences that pages say of numbers, as functions of the numbers: one place, to be read as a list.
 
-``python -m simkit.report.sentences`` prints them for made-up cases: nothing to do, all lose, one wins, cannot tell.
+Those of single pages stand in the modules whose names begin alike. ``tests/report/test_sentences.py`` reads the answer
+for extreme cases: nothing to do, all lose, one wins, cannot tell.
 """
 
 from __future__ import annotations
@@ -84,7 +85,8 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
         return ""
     if len(lost) == len(bought):
         return "Buy nothing now: every purchase and every other shift plan costs more here than it brings."
-    return f"Buy no machine yet: of {plural(len(bought), 'further choice')} {number(len(lost), 0)} surely lose."
+    lose = "loses" if len(lost) == 1 else "lose"
+    return f"Buy no machine yet: {number(len(lost), 0)} of {plural(len(bought), 'further choice')} surely {lose}."
 
 
 def _undecided(bought: Sequence[Choice]) -> Iterable[str]:

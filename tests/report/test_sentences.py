@@ -1,0 +1,95 @@
+"""The decision in words, for the cases that a reader may meet: each is read whole here, as on the first page."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from simkit.analysis.flips import Flip
+from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice, Word
+from simkit.experiment.intervals import Estimate
+from simkit.finance.riskinputs import RiskInput
+from simkit.report.sentences import amount, decision, doing_nothing, where_it_turns
+
+NUMBERS = SimpleNamespace(replications=6, weeks=12.0, level=1.0)
+SURE = "This rests on 6 runs of 12 weeks and on times that have not been checked against observed weeks of this plant."
+
+
+def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="", options=("A",)):
+    hours = Estimate(-5.03, 0.42, 6, "h")
+    return Choice(
+        name, options, name, "Package", kind, capital, hours, 9000.0, 2.1, Estimate(value, half_width, 6, "CU"), 50000.0,
+        turn, Word(word, "why"),
+    )  # fmt: skip
+
+
+PACKAGE = choice("Package", 98429.0, 30574.0, DO_IT, "low_capital", 6500.0, options=("N1", "N2"))
+NAMES = ("Grouped sequence", "Setup cart")
+FIRST = (
+    "Do first: grouped sequence and setup cart. Together they cost 6,500 CU and free 5.0 ± 0.4 machine hours a week. "
+    "The money is back after 2.1\u00a0years. They are worth 98,000 ± 31,000 CU."
+)
+
+
+@pytest.mark.parametrize(
+    ("choices", "package", "said"),
+    [
+        ((), (), ["No cheap change surely gains here."]),
+        (
+            (choice("Sheet loader", -9000.0, 500.0, LOSES), choice("Tool magazine", -8000.0, 500.0, LOSES)),
+            (),
+            ["No cheap change surely gains here.",
+             "Buy nothing now: every purchase and every other shift plan costs more here than it brings."],
+        ),
+        (
+            (PACKAGE, choice("Sheet loader", 40210.0, 5100.0, DO_IT), choice("Tool magazine", -8000.0, 500.0, LOSES)),
+            NAMES,
+            [FIRST, "Then buy: sheet loader. It costs 80,000 CU and is worth 40,200 ± 5,100 CU on top."],
+        ),
+        (
+            (PACKAGE, choice("Sheet loader", 1000.0, 5100.0, CANNOT_TELL), choice("Tool magazine", -8e3, 50.0, LOSES)),
+            NAMES,
+            [FIRST, "Buy no machine yet: 1 of 2 further choices surely loses.",
+             "Not decided yet: sheet loader. The runs do not agree."],
+        ),
+        (
+            (PACKAGE, choice("Sheet loader", -900.0, 51.0, NOT_NOW, turn="from 130 % of today's orders")),
+            NAMES,
+            [FIRST, "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
+             "Sheet loader becomes worth its price from 130 % of today's orders."],
+        ),
+    ],
+    ids=["nothing to do", "all lose", "one wins", "cannot tell", "not now"],
+)  # fmt: skip
+def test_the_answer_of_extreme_cases(choices, package, said):
+    found = decision(choices, package, "CU", NUMBERS)
+    assert list(found.paragraphs) == [*said, SURE]
+
+
+def flip(name, typical, at, unit=""):
+    return Flip(RiskInput(name, name, unit, 0.9 * typical, typical, 1.1 * typical, "", "", "", "triangular"), at, 0, 9)
+
+
+@pytest.mark.parametrize(
+    ("turn", "value", "text"),
+    [
+        (flip("demand", 1.25, 1.4), -5.0, "from 140 % of today's orders"),
+        (flip("demand", 1.25, 1.1), 5.0, "from 110 % of today's orders"),
+        (flip("subcontract", 115.0, 121.0, "CU/h"), -5.0, "from 121 CU/h of subcontract"),
+        (flip("subcontract", 115.0, 109.0, "CU/h"), -5.0, "up to 109 CU/h of subcontract"),
+        (None, -5.0, "nowhere in the ranges"),
+        (None, 5.0, ""),
+    ],
+)
+def test_where_a_choice_turns(turn, value, text):
+    assert where_it_turns(turn, Estimate(value, 1.0, 6, "CU")) == text
+
+
+def test_amounts_have_three_digits_and_nothing_spent_is_said():
+    assert amount(98429.0, "CU") == "98,400 CU"
+    assert amount(0.0, "CU") == "0 CU"
+    assert doing_nothing({"overtime": 0.0}, "CU") == "nothing is bought for lack of time"
+    assert (
+        doing_nothing({"overtime": 12345.0, "subcontracting": 0.0}, "CU") == "goes on paying 12,300 CU overtime a year"
+    )
