@@ -166,7 +166,7 @@ def card_table(study: Study) -> pd.DataFrame:
         "demands simulated, as factors of the order book": listing(f"{level:g}" for level in numbers.levels),
         "start": start, "warm-up cut": f"{run.warmup_s:g} s",
         "changes of inputs": "; ".join(study.scenarios[0].changes) or "none",
-        "inputs (SHA-256)": study.plant.inputs_sha256,
+        "inputs (SHA-256)": study.stamp,
         **{f"version of {name}": version(name) for name in PACKAGES},
     }  # fmt: skip
     frame = pd.DataFrame({"setting": list(rows), "value": [str(value) for value in rows.values()]})

@@ -42,7 +42,7 @@ def as_json(study: Study, asked: Asked) -> str:
 
     content = {
         "plant": study.plant.name,
-        "inputs_sha256": study.plant.inputs_sha256,
+        "inputs_sha256": study.stamp,
         "seed": study.numbers.seed,
         "replications": study.numbers.replications,
         "weeks": study.numbers.weeks,

@@ -15,7 +15,6 @@ from simkit.desk.plants import Plant, read_plant
 from simkit.desk.study import Study
 from simkit.experiment.results import Results
 from simkit.plant.changes import changed_plant
-from simkit.plant.hashes import inputs_sha256
 from simkit.plant.scenarios import make_scenario
 
 RESULTS, RUN = "results.csv", "run.json"
@@ -42,7 +41,7 @@ def write_kept(folder: Path, study: Study, changes: tuple[str, ...]) -> tuple[st
     card = RunCard(
         plant=study.plant.name, seed=numbers.seed, replications=numbers.replications, weeks=numbers.weeks,
         demand=numbers.level, scenarios={one.name: one.options for one in study.scenarios}, changes=changes,
-        inputs_sha256=inputs_sha256(study.plant.folder, changes),
+        inputs_sha256=study.stamp,
     )  # fmt: skip
     study.results.to_csv(folder / RESULTS)
     write_whole(folder / RUN, json.dumps(asdict(card), indent=2, ensure_ascii=False) + "\n")

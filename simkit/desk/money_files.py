@@ -42,12 +42,12 @@ def as_csv(cash: CashFlow) -> str:
 
 def content_of(cash: CashFlow) -> Content:
     """What the workbook holds: prices in force, totals, amounts, measures, and how the run was made."""
-    numbers, plant = cash.study.numbers, cash.study.plant
+    numbers = cash.study.numbers
     facts = {
         "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
         "demand levels": ", ".join(f"{level:g}" for level in numbers.levels),
         "calibrated on observed weeks": "no: read all amounts as a comparison",
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip
-    run_id = f"{plant.inputs_sha256[:RUN_DIGITS]}, seed {numbers.seed}"
+    run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"
     return Content(cash.prices, cash.totals, cash.flow, cash.results, run_id, facts, (cautions.UNCALIBRATED,))

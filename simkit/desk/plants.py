@@ -32,13 +32,14 @@ class Plant:
     """A checked plant folder, as it was when it was read.
 
     ``inputs`` are its tables and settings, ``notes`` the findings that forbid nothing, ``inputs_sha256`` the hash of
-    its files.
+    its files. ``changes``, as ``path=value``, hold in the inputs and not in the files.
     """
 
     folder: Path
     inputs: tables.Plant
     notes: tuple[Finding, ...]
     inputs_sha256: str
+    changes: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:

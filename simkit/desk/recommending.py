@@ -177,7 +177,7 @@ def recommend(
 def _changed(plant: Plant, changes: Changes) -> Plant:
     """The plant with changes that hold for all choices."""
     texts = as_overrides(changes)
-    return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts)) if texts else plant
+    return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts) if texts else plant
 
 
 def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:

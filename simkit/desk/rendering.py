@@ -20,7 +20,7 @@ from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.showing import CSV, SAID, STARTUP
-from simkit.plant.hashes import inputs_sha256
+from simkit.plant.hashes import with_changes
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
@@ -217,9 +217,9 @@ def _describe_figures(cell: Any) -> None:
 
 def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, frame: Frame) -> dict[str, Any]:
     """What the page's frame says: warnings, the cell that failed, and which notebook and parameters made it."""
-    plant = _plant_of(source, given)
+    plant, changes = _plant_of(source, given), as_overrides(given.get("changes") or {})
     about = (("Date of the data", plant.inputs.settings.as_of.isoformat()),
-             ("Inputs (SHA-256)", _stamp(plant, given.get("changes") or {}))) if plant else ()  # fmt: skip
+             ("Inputs (SHA-256)", with_changes(plant.inputs_sha256, changes)[:16])) if plant else ()  # fmt: skip
     told = {
         name: Path(value).name if name in FOLDERS else repr(value) for name, value in given.items() if name != PAGES
     }
@@ -234,11 +234,6 @@ def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, fram
         "caution": cautions.STANDING,
         "stamp": (*about, *named, ("Kit version", version("simkit"))),
     }
-
-
-def _stamp(plant: Plant, changes: Mapping[str, Any]) -> str:
-    """Beginning of the hash of the inputs as they were used: the folder's files and the changes."""
-    return inputs_sha256(plant.folder, as_overrides(changes))[:16]
 
 
 def _plant_of(source: Path, given: Mapping[str, Any]) -> Plant | None:

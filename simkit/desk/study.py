@@ -25,6 +25,7 @@ from simkit.experiment.kept import Keep, runs_folder
 from simkit.experiment.records import ROWS
 from simkit.experiment.results import Results
 from simkit.plant import plant as tables
+from simkit.plant.hashes import with_changes
 
 SPAN = "span_weeks"
 
@@ -53,6 +54,12 @@ class Study:
     def names(self) -> tuple[str, ...]:
         """Names of the scenarios."""
         return tuple(scenario.name for scenario in self.scenarios)
+
+    @property
+    def stamp(self) -> str:
+        """Hash of the inputs: of the plant's files, and of all changes of them."""
+        changes = dict.fromkeys(text for scenario in self.scenarios for text in scenario.changes)
+        return with_changes(self.plant.inputs_sha256, (*self.plant.changes, *changes))
 
     def at(self, demand: float) -> Study:
         """Return the study at another simulated demand; raises BadInput for one that was not simulated."""

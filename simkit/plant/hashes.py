@@ -10,7 +10,7 @@ import hashlib
 import json
 import os
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -91,16 +91,19 @@ def _sha256(content: Any) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def inputs_sha256(folder: Path, changes: Iterable[str] = ()) -> str:
-    """Return a hash over names and bytes of all tables, settings and texts of a plant folder, and over changes of them.
+def inputs_sha256(folder: Path) -> str:
+    """Return the hash over names and bytes of all tables, settings and texts of a plant folder.
 
-    A file that cannot be read counts by its name: no plant was read from it. ``changes`` are ``path=value``.
+    A file that cannot be read counts by its name: no plant was read from it.
     """
     total = hashlib.sha256()
     for path in sorted(folder.iterdir()):
         if path.is_file() and path.suffix in (".csv", ".toml", ".txt"):
             content = path.read_bytes() if os.access(path, os.R_OK) else b""
             total.update(f"{path.name}\0{hashlib.sha256(content).hexdigest()}\n".encode(errors="surrogateescape"))
-    for text in changes:
-        total.update(f"change\0{text}\n".encode())
     return total.hexdigest()
+
+
+def with_changes(digest: str, changes: Sequence[str]) -> str:
+    """Return the hash of inputs with these changes ``path=value``; without any that of the inputs."""
+    return _sha256([digest, *changes]) if changes else digest

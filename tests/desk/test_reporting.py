@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 
 import pytest
@@ -65,6 +66,10 @@ def test_one_page_alone_leaves_those_that_hold_and_withdraws_the_others(plant_fo
     assert "Withdrawn" in (out / "compare.html").read_text(encoding="utf-8")
     assert "compare.html: was made from other inputs" in " ".join(said)
     assert 'href="compare.html"' not in (out / "trust.html").read_text(encoding="utf-8")
+    stamp = json.loads((out / "run.json").read_text(encoding="utf-8"))["inputs_sha256"]
+    assert stamp != sk.read_plant(plant_folder).inputs_sha256
+    page = (out / "trust.html").read_text(encoding="utf-8")
+    assert (page.count(stamp), page.count(stamp[:16])) == (1, 2), "the table of the card, and the foot"
 
 
 @pytest.mark.parametrize(
