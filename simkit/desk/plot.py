@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import plot_decision
-from simkit.desk.plot_tools import exchanges, freed, look_ahead, set_up, sizes
+from simkit.desk.plot_tools import clocks, exchanges, freed, look_ahead, picks, set_up, sizes
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
@@ -25,7 +25,8 @@ from simkit.report.studydata import CALENDAR
 from simkit.report.words import number
 
 __all__ = [
-    "cash", "causes", "differences", "exchanges", "flips", "freed", "look_ahead", "nights", "orders", "replications",
+    "cash", "causes", "clocks", "differences", "exchanges", "flips", "freed", "look_ahead", "nights", "orders", "picks",
+    "replications",
     "risk", "set_up", "sizes", "time_split", "values", "week",
 ]  # fmt: skip
 

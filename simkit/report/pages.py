@@ -20,7 +20,6 @@ from simkit.base.files import write_whole
 from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG, TEMPLATES, environment
 from simkit.report.nightstudy import read_by_nights
-from simkit.report.partstudy import read_by_parts
 from simkit.report.study import Study
 from simkit.report.studydata import TODAY
 from simkit.report.timestudy import read_by_times
@@ -117,7 +116,6 @@ class PageFacts:
             {
                 "today": _digest(shown),
                 "options": _digest(physics, capital, run.package_trail),
-                "parts": _digest(read_by_parts(study)),
                 "nights": _digest(read_by_nights(study)),
                 "times": _digest(read_by_times(study)),
                 "payback": _digest(physics, money),

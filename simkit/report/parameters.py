@@ -35,11 +35,6 @@ class OptionsParameters(StudyParameters):
 
 
 @dataclass(frozen=True)
-class PartsParameters(StudyParameters):
-    """Parameters of ``parts``: how should sheets and parts leave the machine?"""
-
-
-@dataclass(frozen=True)
 class NightsParameters(StudyParameters):
     """Parameters of ``nights``: how many hours does an unattended night give, and what ends it?"""
 
@@ -69,7 +64,6 @@ class PaybackParameters(StudyParameters):
 SCHEMAS: dict[str, type[StudyParameters]] = {
     "today": TodayParameters,
     "options": OptionsParameters,
-    "parts": PartsParameters,
     "nights": NightsParameters,
     "times": TimesParameters,
     "payback": PaybackParameters,

@@ -38,7 +38,6 @@ from simkit.process.workload import make_workload
 from simkit.report.folder import claim_folder
 from simkit.report.reuse import asked, card_that_holds, leading_sets
 from simkit.report.simulate_nights import simulate_nights
-from simkit.report.simulate_parts import simulate_parts
 from simkit.report.studydata import (
     RIBBON_COLUMNS,
     TODAY,
@@ -126,11 +125,10 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     results = _run(plant, plan, say, **run)
     nights = simulate_nights(plant, results, _may_run_at_night(plan), plan.reference, say, **run)
     names = _scenario_names(plant, plan)
-    parts = simulate_parts(plant, plan.package, names.values(), plan.reference, say, **run)
     card = RunCard(
         plant=plant.settings.name, demand_factors=plan.levels, scenarios=names,
         package=_name(plant, plan.package), fewest_hours=_name(plant, plan.chosen.fewest_hours),
-        cases={"parts": parts.cases, "nights": nights.cases}, tool_demand=plan.reference,
+        cases={"nights": nights.cases}, tool_demand=plan.reference,
         **{name: run[name] for name in ("seed", "replications", "weeks")},
     )  # fmt: skip
     card = dataclasses.replace(card, leading=leading_sets(priced, card, results))
@@ -138,9 +136,7 @@ def _simulated(priced: Plant, plan: Plan, say: Callable[[str], None], **run: Any
     results = results.joined(_other_levels(plant, plan, leading, **run))
     tables = {"ribbon": _ribbon(plant, plan, run["seed"], run["weeks"])}
     tables["responses"] = _responses(plant, plan, leading, results, say, **run)
-    for simulated in (parts, nights):
-        results, tables = results.joined(simulated.results), tables | simulated.tables
-    return StudyFolder(results, card, tables)
+    return StudyFolder(results.joined(nights.results), card, tables | nights.tables)
 
 
 def _responses(

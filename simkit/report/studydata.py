@@ -7,8 +7,6 @@ file                    content
                         replication a row, as in ``Results``; the same bytes for the same seed
 ``ribbon.csv``          scenario, resource, state, start_h, end_h: one simulated week, hours from Monday
                         00:00. Resource ``calendar`` holds the states shift, break, night, overtime
-``parts.csv``           scenario, quantity, which, mean, half-width: what was counted by hour of the day, by night and
-                        by sheet, see :mod:`simkit.analysis.record_tables`; hours: sheets, others: counts of a whole run
 ``nights.csv``          one row per night of each case of the study of nights: scenario, replication, and the columns
                         of :class:`simkit.experiment.nights.Night`
 ``run.json``            the run card, :class:`RunCard`
@@ -34,7 +32,6 @@ import pandas as pd
 
 from simkit.analysis.cases import Case
 from simkit.analysis.night_tables import NIGHT_COLUMNS
-from simkit.analysis.record_tables import TABLES
 from simkit.analysis.responses import COLUMNS as RESPONSE_COLUMNS
 from simkit.analysis.set_search import Trial
 from simkit.base.messages import BadInput, Finding, nearest
@@ -44,7 +41,7 @@ from simkit.plant.scenarios import TODAY as TODAY
 RIBBON_COLUMNS = ("scenario", "resource", "state", "start_h", "end_h")
 RESULTS, RUN = "results.csv", "run.json"
 NAMES = (
-    "scenario", "resource", "state", "machine", "quantity", "which",
+    "scenario", "resource", "state", "machine",
     "ended_by", "want", "input", "kind", "title", "unit", "basis", "owner", "source", "measure",
 )  # fmt: skip
 """Columns that hold names, so that a name like 007 stays as it is."""
@@ -54,7 +51,6 @@ CALENDAR = "calendar"
 
 COLUMNS: dict[str, tuple[str, ...]] = {
     "ribbon": RIBBON_COLUMNS,
-    **{name: table.columns for name, table in TABLES.items()},
     "nights": NIGHT_COLUMNS,
     "responses": RESPONSE_COLUMNS,
 }
@@ -87,7 +83,7 @@ class RunCard:
     overrides: tuple[str, ...] = ()
     """Changes ``path=value`` of the plant's files for this run alone, before any option acts."""
     cases: Mapping[str, Mapping[str, Case]] = field(default_factory=dict)
-    """Cases that one study alone lists (parts, nights), by its name and theirs; of nights the first is the set
+    """Cases that one study alone lists (nights), by its name and theirs; of nights the first is the set
     whose nights it looks at."""
     tool_demand: float = 1.0
     """Demand factor at which these were simulated, and exchanges, waiting sheets and nights were counted."""

@@ -14,17 +14,15 @@ from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.moneystudy import money_of
 from simkit.report.nightstudy import nights_of
 from simkit.report.parameters import SCHEMAS
-from simkit.report.partstudy import parts_of
 from simkit.report.render import studies_folder
 from simkit.report.sections.answers import answer_options, answer_today
 from simkit.report.sections.money import answer_payback
 from simkit.report.sections.nights import answer_nights
-from simkit.report.sections.parts import answer_parts
 from simkit.report.sections.times import answer_times
 from simkit.report.timestudy import times_of
 from simkit.report.words import plus_minus, with_unit
 
-LEAST = {"today": (5, 8), "options": (6, 5), "parts": (2, 8), "nights": (3, 11), "times": (4, 19),
+LEAST = {"today": (5, 8), "options": (6, 5), "nights": (3, 11), "times": (4, 19),
          "payback": (1, 7)}  # fmt: skip
 """Figures and tables that each study shows at least."""
 
@@ -57,7 +55,6 @@ def test_answers_are_those_of_the_package(rendering, study):
     answers = {page.name: page.answer for page in rendering.studies}
     assert answers["today"] == answer_today(study).text
     assert answers["options"] == answer_options(study).text
-    assert answers["parts"] == answer_parts(parts_of(study)).text
     assert answers["nights"] == answer_nights(nights_of(study)).text
     assert answers["times"] == answer_times(times_of(study)).text
     assert answers["payback"] == answer_payback(money_of(study)).text

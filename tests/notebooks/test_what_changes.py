@@ -47,6 +47,6 @@ def rendered_anew(folder: Path, change: tuple[str, str, str] | None) -> dict[str
 def test_a_changed_input_changes_the_pages_that_read_it(rendering: Rendering, tmp_path: Path, name: str) -> None:
     change, read_by = CHANGES[name]
     before, after = pages_in(rendering.out_dir), rendered_anew(tmp_path, change)
-    assert len(before) == 7
+    assert len(before) == 6
     assert after.keys() == before.keys()
     assert {page for page in before if before[page] != after[page]} == read_by

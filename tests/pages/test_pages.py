@@ -14,15 +14,10 @@ from simkit.report import cautions
 from simkit.report.exhibits import HTML, SVG, Block
 from simkit.report.nightstudy import nights_of
 from simkit.report.pages import PageFacts, write_page
-from simkit.report.partstudy import parts_of
 from simkit.report.sections import (
     nights,
     nights_causes,
     nights_morning,
-    parts,
-    parts_breaks,
-    parts_nights,
-    parts_ways,
     times,
     times_people,
     times_physics,
@@ -31,7 +26,7 @@ from simkit.report.sections import (
 )
 from simkit.report.timestudy import times_of
 
-PAGES = ("index", "today", "options", "parts", "nights", "times", "payback")
+PAGES = ("index", "today", "options", "nights", "times", "payback")
 BESIDE = ("workbook.xlsx", "money.csv")
 """Files that lie in the folder of the report; a page may name them, and loads none by itself."""
 FILLER = "No description has been provided for this image"
@@ -174,7 +169,6 @@ def test_the_index_links_every_study(pages):
     assert links == [
         "today.html",
         "options.html",
-        "parts.html",
         "nights.html",
         "times.html",
         "payback.html",
@@ -190,22 +184,6 @@ def test_every_option_card_carries_the_standing_line(pages):
     cards = sum(attributes.get("class") == "option" for attributes in pages["options"].all("section"))
     assert cards == 6
     assert pages["options"].words.count(cautions.STANDING) == cards + 2
-
-
-def test_the_page_of_parts_says_what_its_tables_say(pages, study):
-    view = parts_of(study)
-    words, cells = pages["parts"].words, "".join(pages["parts"].text)
-    shown = [parts.clock_table(view), parts.reason_table(view), parts.limit_table(view), parts_ways.way_table(view),
-             parts_ways.why_table(view), parts_ways.exposure_table(view), parts_ways.pair_table(view),
-             parts_nights.stack_table(view), parts_nights.night_end_table(view), parts_nights.morning_table(view),
-             parts_breaks.fail_table(view)]  # fmt: skip
-    assert sum(block.template == "table" for block in shown) >= 7
-    for block in shown:
-        assert re.sub(r"\s+", " ", block.text) in words
-        for row in block.content.get("rows", ()):
-            assert "".join((row.head, *row.cells)) in cells
-    for head, _ in parts_breaks.CAUTIONS:
-        assert head in words
 
 
 def test_the_page_of_nights_says_what_its_tables_say_and_cautions_come_first(pages, study):

@@ -34,11 +34,6 @@ DEMAND = pd.DataFrame(
 )
 CASH = pd.DataFrame({"year": [0, 1, 2, 3], "simple": [-100.0, -40, 20, 80], "discounted": [-100.0, -45, 5, 50]})
 LATE = pd.DataFrame({"scenario": ["Today", "N2"], "share": [0.08, 0.02], "low": [0.03, 0.0], "high": [0.12, 0.04]})
-SIZES = [
-    figures.SizeCurve("misses per week", ((0, Estimate(90.0, 5.0, 8)), (10, Estimate(4.0, 1.0, 8)))),
-    figures.SizeCurve("hours, paired", ((0, Estimate(0.0, 0.0, 8)), (10, Estimate(-6.0, 1.0, 8))), zero=True),
-    figures.SizeCurve("nights, h", ((10, Estimate(2.0, math.inf, 1)),)),
-]
 ENDS = pd.DataFrame({"limit": ["stop", "queue"], "nights": [9.0, 4.0], "lost_h": [20.0, 30.0]})
 
 
@@ -67,7 +62,6 @@ EXHIBITS = {
     "night ends": lambda: figures.night_ends(ENDS, name="C1"),
     "night hours": lambda: figures.night_hours([3.0, 7.0, 8.0], allowed_h=8.0, name="C1"),
     "week": week,
-    "sizes": lambda: figures.size_curves(SIZES, axis_label="places", title="10 places are enough", own=10),
 }
 
 
@@ -201,14 +195,3 @@ def test_the_ribbon_counts_process_hours_and_attended_hours():
     own = ribbon[(ribbon["resource"] == "M1") & ribbon["state"].isin(["punching", "cutting"])]
     assert f"{(own['end_h'] - own['start_h']).sum():.1f} h" in exhibit.title
     assert "of 70.0 attended hours" in exhibit.title
-
-
-def test_curves_over_sizes_share_the_sizes():
-    exhibit = EXHIBITS["sizes"]()
-    panels = exhibit.figure.axes
-    assert len({panel.get_xlim() for panel in panels}) == 1
-    assert [panel.get_title(loc="left") for panel in panels] == [curve.label for curve in SIZES]
-    assert panels[0].get_ylim()[0] == 0
-    assert panels[1].get_ylim()[0] < 0
-    assert "hours, paired: 0 ± 0 at 0, −6.00 ± 1.00 at 10" in exhibit.alt
-    assert "2.00 (no interval from 1 run) at 10" in exhibit.alt

@@ -9,7 +9,7 @@ from simkit.report.parameters import SCHEMAS, check_parameters, check_studies
 
 
 def test_all_studies_by_default_in_the_order_of_the_index():
-    assert check_studies(None) == ("today", "options", "parts", "nights", "times", "payback")
+    assert check_studies(None) == ("today", "options", "nights", "times", "payback")
     assert check_studies(["payback", "today"]) == ("today", "payback")
 
 

@@ -235,7 +235,7 @@ def test_a_plant_without_options_or_tools_or_with_two_machines_is_studied_and_re
     folder = write_small_plant(tmp_path / "plant", **changes)
     card = simulate_study(folder, tmp_path / "out", say=lambda _: None, **NUMBERS)
     assert card.scenarios
-    (page,) = render_studies(folder, tmp_path / "out", ["parts"], say=lambda _: None)
+    (page,) = render_studies(folder, tmp_path / "out", ["nights"], say=lambda _: None)
     assert page.failure is None
 
 

@@ -11,7 +11,7 @@ from simkit.report.studydata import RIBBON_COLUMNS, StudyFolder, digests, read_s
 from tests.report.fake_results import fake_study
 from tests.report.option_plant import SCENARIOS, option_plant
 
-FILES = ("results.csv", "ribbon.csv", "parts.csv", "nights.csv", "run.json")
+FILES = ("results.csv", "ribbon.csv", "nights.csv", "run.json")
 
 
 @pytest.fixture

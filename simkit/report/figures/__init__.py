@@ -14,12 +14,10 @@ from simkit.report.figures.nights import (
 )
 from simkit.report.figures.ribbon import week_ribbon
 from simkit.report.figures.risk import demand_wage_map, tornado, value_distribution
-from simkit.report.figures.sizes import SizeCurve, size_curves
 
 __all__ = [
     "NightStep",
     "Nights",
-    "SizeCurve",
     "cumulative_cash",
     "demand_wage_map",
     "difference_bars",
@@ -29,7 +27,6 @@ __all__ = [
     "lateness_bars",
     "night_ends",
     "night_hours",
-    "size_curves",
     "stacked_hours",
     "steps_of_nights",
     "time_in_state",
