@@ -15,6 +15,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
+from simkit.desk.part_tables import PlantParts
 from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
@@ -64,6 +65,11 @@ class Plant:
     def tools(self) -> PlantTools:
         """Scenarios for questions about tools: every fix, the magazine at other sizes and without look-ahead."""
         return PlantTools(self)
+
+    @cached_property
+    def parts(self) -> PlantParts:
+        """Scenarios for questions about parts: ways to hand over, picks of other times, nights."""
+        return PlantParts(self)
 
     def scenario(self, name: str = "", options: str | Sequence[str] = (), changes: Changes | None = None) -> Scenario:
         """Return the plant with these options, then with these changes of single inputs.

@@ -19,7 +19,7 @@ from simkit.desk.plot_cell import day, demands, tasks, time_split
 from simkit.desk.plot_money import cash, flips, over_demand, risk, swings, waterfall
 from simkit.desk.plot_nights import ladder, night_ends, night_runs
 from simkit.desk.plot_times import effects, run_times, sheet
-from simkit.desk.plot_tools import exchanges, freed, look_ahead, set_up, sizes
+from simkit.desk.plot_tools import clocks, exchanges, freed, look_ahead, picks, set_up, sizes
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
 from simkit.report import sentences_cell as say
@@ -30,8 +30,8 @@ from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, PAPER, WI
 from simkit.report.pictures import told
 
 __all__ = [
-    "cash", "causes", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
-    "look_ahead", "night_ends", "night_runs", "nights", "orders", "over_demand", "replications", "risk", "run_times",
+    "cash", "causes", "clocks", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
+    "look_ahead", "night_ends", "night_runs", "nights", "orders", "over_demand", "picks", "replications", "risk", "run_times",
     "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
 ]  # fmt: skip
 

@@ -13,7 +13,17 @@ from simkit.desk.axes import new_axes, require_column
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
 from simkit.report.figures.style import bare_rows
-from simkit.report.palette import ACCENT, EXCHANGE_COLOURS, HIDDEN_COLOUR, INK, MUTED, PAPER, STATE_COLOURS
+from simkit.report.palette import (
+    ACCENT,
+    EXCHANGE_COLOURS,
+    HIDDEN_COLOUR,
+    INK,
+    LINES,
+    MARKERS,
+    MUTED,
+    PAPER,
+    STATE_COLOURS,
+)
 from simkit.report.pictures import told
 from simkit.report.words import number, percent
 
@@ -24,6 +34,12 @@ SET_UP = {
     "exchanges": ("exchanges_h_per_week", STATE_COLOURS["changeover"]),
     "fixed minutes per order": ("fixed_minutes_h_per_week", "#5b6673"),
     "first pieces": ("first_pieces_h_per_week", STATE_COLOURS["first_piece"]),
+}
+CLOCKS = {
+    "machine_min": ("machine today", STATE_COLOURS["punching"], True),
+    "person_min": ("person at the bench today", LINES[1], True),
+    "machine_with_removal_min": ("machine with removal", LINES[5], False),
+    "picker_min": ("picker", LINES[3], False),
 }
 LOOK_AHEAD = {
     "the machine stands": ("visible_min_per_week", EXCHANGE_COLOURS["magazine_exchange"]),
@@ -44,7 +60,8 @@ def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.axvline(0, color=INK, linewidth=1)
     axes.set_xlabel("machine hours freed a week (mean and 95 % interval; grey: cannot be told from nothing)")
     axes.margins(x=0.16)
-    return _told(axes, table, _listed(own["scenario"], own["freed_h_per_week"], "h a week"))
+    alt = _listed(own["scenario"], own["freed_h_per_week"], "h a week")
+    return told(axes, str(table.attrs.get("picture", "")), alt)
 
 
 def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOLS) -> Axes:
@@ -101,6 +118,46 @@ def set_up(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Hours a week of set-up in each case, by what takes them."""
     own = require_column(table, "fixed_minutes_h_per_week")
     return _stacked(own, list(own["scenario"]), SET_UP, "hours a week in which the machine stands for set-up", ax)
+
+
+def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Mean minutes a sheet by family of programs: machine and person, today and with removal."""
+    own = require_column(table, "person_min")
+    if own.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(1.3 + ROW_IN * len(own))
+    for place, (column, (label, colour, filled)) in enumerate(CLOCKS.items()):
+        if column in own:
+            axes.plot(own[column].where(own[column] > 0), range(len(own)), linestyle="none", marker=MARKERS[place],
+                      markersize=7, markeredgecolor=colour, markeredgewidth=1.5,
+                      markerfacecolor=colour if filled else PAPER, label=label)  # fmt: skip
+    bare_rows(axes, _labels("all sheets" if name == "all" else name for name in own["family"]))
+    axes.set_xlim(left=0)
+    axes.set_xlabel("mean minutes a sheet")
+    axes.legend(loc="lower left", bbox_to_anchor=(0, 1.01), ncols=4, frameon=False, fontsize=8, borderaxespad=0)
+    shown = [column for column in CLOCKS if column in own]
+    parts = (f"{CLOCKS[column][0]}: {_listed(own['family'], own[column], 'min')}" for column in shown)
+    return _told(axes, table, "; ".join(parts))
+
+
+def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
+    """Machine hours a week that removal frees over the time of a pick, simulated and by the closed form."""
+    own = require_column(table, "pick_s")
+    if own.empty:
+        return _nothing(table, ax)
+    axes = ax or new_axes(3.4)
+    _line(axes, own["pick_s"], own["freed_h_per_week"], own["freed_h_per_week_half_width"])
+    axes.plot(own["pick_s"], own["closed_form_h_per_week"], color=LINES[1], linestyle="--", linewidth=1.5)
+    last = own.iloc[-1]
+    for column, words, colour in (("freed_h_per_week", "simulated", ACCENT),
+                                  ("closed_form_h_per_week", "closed form", LINES[1])):  # fmt: skip
+        axes.annotate(words, (float(last["pick_s"]), float(last[column])), xytext=(8, 0), textcoords="offset points",
+                      va="center", fontsize=8.5, color=colour)  # fmt: skip
+    axes.margins(x=0.14)
+    axes.set_xticks(list(own["pick_s"]))
+    axes.set_xlabel("seconds a pick")
+    axes.set_ylabel("machine hours freed a week")
+    return _told(axes, table, _listed((f"{pick:g} s" for pick in own["pick_s"]), own["freed_h_per_week"], "h a week"))
 
 
 def _nothing(table: pd.DataFrame, ax: Axes | None) -> Axes:

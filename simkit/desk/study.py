@@ -14,6 +14,7 @@ from simkit.desk import cell_tables, load_tables, night_tables, time_tables
 from simkit.desk.belief import card_table, observed_table
 from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
+from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
@@ -219,6 +220,11 @@ class Study:
     def tools(self) -> StudyTools:
         """Tables about tools: fixes, exchanges, clearances, magazine places, look-ahead, wear, set-up left."""
         return StudyTools(self)
+
+    @property
+    def parts(self) -> StudyParts:
+        """Tables about parts: ways to hand over, work by hand, clocks, what can be picked, nights, lifting."""
+        return StudyParts(self)
 
     def scenario(self, named: str | Scenario) -> Scenario:
         """Return a scenario of the study by its name; raises BadInput with the nearest known one."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -17,11 +17,12 @@ from simkit.analysis.subjects import bringing, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence
-from simkit.desk.shown import SIGN, titled
-from simkit.desk.weekly import Weekly, gap_cells
+from simkit.desk.shown import titled
+from simkit.desk.weekly import Weekly, gap_cells, opposite, said
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.toolmeasures import HITS
+from simkit.report import cautions
 from simkit.report import sentences_tools as say
 from simkit.tooling.capacity import Deserving
 
@@ -45,7 +46,7 @@ MOST = 10
 CLEARANCES = ("tool", "dies_changed_per_week", "dies_changed_per_week_half_width", "most_frequent_pair", "pair_share",
               "orders_at_each_clearance")  # fmt: skip
 CONTENTS = ("station_size_mm", "tool", "what", "dies_kept", "exchanges_of_the_book", "exchange_share", "in_magazine")
-SIZES = ("places", "by_hand_per_week", "standing_h_per_week", "more_h_per_week", "night_lost_h_per_week", "enough")
+SIZES = ("places", "by_hand_per_week", "standing_h_per_week", "more_h_per_week", "enough")
 MINUTES_PER_HOUR = SECONDS_PER_HOUR / SECONDS_PER_MINUTE
 
 
@@ -143,7 +144,10 @@ class StudyTools(Weekly):
             }
             for name in self.study.names
         ]  # fmt: skip
-        return titled(pd.DataFrame(rows), say.freed(gaps, "fixes"), say.FIXES_NOTE)
+        standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
+        frame = titled(pd.DataFrame(rows), say.standing(standing), say.FIXES_NOTE)
+        frame.attrs["picture"] = say.freed(gaps, "fixes")
+        return frame
 
     def exchanges(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool that is exchanged, the most minutes first: minutes, share, tools and dies, hits."""
@@ -198,16 +202,14 @@ class StudyTools(Weekly):
                 "places": point.places, **with_half("by_hand_per_week", self.known(point.scenario, *BY_HAND)),
                 **with_half("standing_h_per_week", self.known(point.scenario, "exchange_visible_h")),
                 **gap_cells("more_h_per_week", point.against_own),
-                "night_lost_h_per_week": self.known(point.scenario, "night_lost_tool_h").mean, "enough": point == found,
+                "enough": point == found,
             }
             for point in self._points()
         ]  # fmt: skip
         frame = pd.DataFrame(rows, columns=list(rows[0]) if rows else list(SIZES))
-        if not frame["night_lost_h_per_week"].any():
-            frame = frame.drop(columns="night_lost_h_per_week")
-        return titled(frame, self._places_said(), say.PLACES_NOTE)
+        return titled(frame, self._placessaid(), say.PLACES_NOTE)
 
-    def _places_said(self) -> str:
+    def _placessaid(self) -> str:
         """How many places are enough, and what the next smaller size costs."""
         found, own = self.enough(), _places(self.study.scenarios[0])
         less = [point for point in self._points() if found and point.places < found.places]
@@ -218,7 +220,7 @@ class StudyTools(Weekly):
         own = _places(self.study.scenarios[0])
         less = self.freed()
         points = [
-            SizePoint(_places(one) / own, _places(one), one.name, _negative(less.get(one.name)))
+            SizePoint(_places(one) / own, _places(one), one.name, opposite(less.get(one.name)))
             for one in self.study.scenarios if own
         ]  # fmt: skip
         return sorted(points, key=lambda point: point.places)
@@ -298,7 +300,7 @@ class StudyTools(Weekly):
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""
-        rows = [
+        rows: list[dict[str, Any]] = [
             {
                 "scenario": name, "exchanges_h_per_week": self.known(name, "exchange_visible_h").mean,
                 "fixed_minutes_h_per_week": self._fixed_h(name),
@@ -306,11 +308,10 @@ class StudyTools(Weekly):
             }
             for name in (names or self.study.names)
         ]  # fmt: skip
-        last = rows[-1]
-        rest = float(last["fixed_minutes_h_per_week"]) + float(last["first_pieces_h_per_week"])  # type: ignore[arg-type]
-        every = rest + float(last["exchanges_h_per_week"])  # type: ignore[arg-type]
-        title = say.set_up_left(str(last["scenario"]), rest, rest / every if every else 0.0)
-        return titled(pd.DataFrame(rows), title, say.SET_UP_NOTE)
+        frame = pd.DataFrame(rows)
+        exchanges, fixed, first = (float(frame[column].iloc[-1]) for column in frame.columns[1:])
+        share = (fixed + first) / (exchanges + fixed + first or 1.0)
+        return titled(frame, say.set_up_left(rows[-1]["scenario"], fixed + first, share), say.SET_UP_NOTE)
 
     def _fixed_h(self, name: str) -> float:
         return float(self._families(name)["fixed_min_per_week"].sum()) / MINUTES_PER_HOUR
@@ -318,27 +319,27 @@ class StudyTools(Weekly):
     def answer(self, sizes: StudyTools | None = None) -> Answer:
         """What tools cost, what the best fix frees, what the magazine adds, and how many places are enough."""
         first, *others = self._sentences(sizes)
-        return Answer(first.text, tuple(others), (say.cautions(),))
+        return Answer(first.text, tuple(others), (cautions.STANDING,))
 
     def _sentences(self, sizes: StudyTools | None) -> Iterator[Sentence]:
         cost, needed = self.known(self.base, *COST), self.known(self.base, NEEDED).mean
         loads, dies = (self.known(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
-        yield _said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
+        yield said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
         gaps = self.freed()
         cheap = {name: gap for name, gap in gaps.items() if name != PACKAGE and not self._bought(name)}
         asked = [("without a machine", cheap, "fixes without a machine"), ("all", gaps, "fixes")]
         for subject, chosen, among in asked if len(gaps) > len(cheap) else asked[:1]:
             best = max(chosen, key=lambda name: gaps[name].mean, default="")
             if best:
-                yield _said(best, subject, gaps[best], f"{say.freed(chosen, among)}.")
+                yield said(best, subject, gaps[best], f"{say.freed(chosen, among)}.")
         both = f"{PACKAGE} and magazine"
         if both in gaps:
             gap = self.freed([both], PACKAGE)[both]
-            yield _said(both, "on the package", gap, say.on_top("the magazine", gap, "the package"))
+            yield said(both, "on the package", gap, say.on_top("the magazine", gap, "the package"))
         if sizes is not None:
             found = sizes.enough()
             own = float(found.places if found else _places(sizes.study.scenarios[0]))
-            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
+            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._placessaid()}.")
         yield self._left()
 
     def _left(self) -> Sentence:
@@ -350,14 +351,6 @@ class StudyTools(Weekly):
     def _bought(self, name: str) -> bool:
         known = self.study.plant.inputs.option_by_id
         return any(known[option].kind == "bought" for option in self.study.scenario(name).options)
-
-
-def _said(scenario: str, subject: str, known: Estimate, text: str) -> Sentence:
-    return Sentence(scenario, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text)
-
-
-def _negative(gap: Estimate | None) -> Estimate | None:
-    return None if gap is None else Estimate(0.0 - gap.mean, gap.half_width, gap.n, gap.unit, gap.level)
 
 
 def _summed(times: pd.DataFrame, kinds: Sequence[str]) -> pd.Series:

@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.desk.amounts import HALF, SPAN, per_week, rows_per_week, with_half
+from simkit.desk.answers import Sentence
 from simkit.desk.shown import SIGN
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, t_interval
@@ -81,3 +82,15 @@ def gap_cells(column: str, gap: Estimate | None) -> dict[str, float | str]:
     if gap is None:
         return {column: math.nan, f"{column}{HALF}": math.nan, "how_sure": ""}
     return {**with_half(column, gap), "how_sure": SIGN[gap.verdict]}
+
+
+def opposite(gap: Estimate | None) -> Estimate | None:
+    """A difference seen from the other side."""
+    return None if gap is None else Estimate(0.0 - gap.mean, gap.half_width, gap.n, gap.unit, gap.level)
+
+
+def said(scenario: str, subject: str, known: Estimate | None, text: str) -> Sentence:
+    """A sentence of an answer with the estimate it rests on, or with none."""
+    if known is None:
+        return Sentence(scenario, subject, math.nan, math.nan, "", "", text)
+    return Sentence(scenario, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from simkit.experiment.intervals import Estimate
-from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus
+from simkit.report.words import NO_BREAK, number, percent, plural, plus_minus
 
 PAIRED = (
     "Differences are paired: the same orders and the same luck in every case, mean ± 95 %, all intervals of a column "
@@ -29,10 +29,20 @@ def freed(gaps: Mapping[str, Estimate], among: str) -> str:
         return f"There are no {among} to compare"
     if not saving:
         worst = f"; {min(sure, key=lambda name: sure[name].mean)} costs most" if sure else ""
-        return f"None of the {len(gaps)} {among} frees machine hours for sure{worst}"
+        return f"None of the {among} frees machine hours for sure ({len(gaps)} tried){worst}"
     best = max(saving, key=lambda name: saving[name].mean)
     rest = f"; {len(gaps) - len(saving)} of {len(gaps)} free none for sure" if len(saving) < len(gaps) else ""
     return f"{best} frees most machine hours of the {among}: {hours(saving[best])} a week{rest}"
+
+
+def standing(hours_by_case: Mapping[str, Estimate]) -> str:
+    """How long the machine stands for exchanges: in the first case, and in the one that leaves least."""
+    base, *others = hours_by_case
+    text = f"The machine stands {hours(hours_by_case[base])} a week for exchanges of tools and dies"
+    if not others:
+        return text
+    least = min(others, key=lambda name: hours_by_case[name].mean)
+    return f"{text}; {least} leaves {hours(hours_by_case[least])}"
 
 
 FIXES_NOTE = (
@@ -147,8 +157,8 @@ def care(wrong: Estimate, worn: Estimate) -> str:
 
 
 CARE_NOTE = (
-    "Cases that change none of it are left out. A wrong punch or die can burst: the kit counts such loads and makes "
-    "none of them safe."
+    "Cases that change none of it are left out. A wrong punch or die can burst, sets are heavy and sharp, and work on "
+    "tools is isolated first: the kit counts and makes nothing safe; local codes and competent persons decide."
 )
 
 
@@ -194,12 +204,3 @@ def on_top(name: str, gap: Estimate, base: str) -> str:
     """What a case adds to another."""
     doubt = "" if gap.tells else ": not sure"
     return f"On top of {base}, {name} frees {hours(gap)} a week{doubt}."
-
-
-def cautions() -> str:
-    """What to mind when tools and parts are handled; local codes and competent persons decide."""
-    items = [
-        "punches, dies, parts and skeletons cut and spring", "nobody reaches into a live press or a guarded cell",
-        "work on tools is isolated first", "heavy sets and parts are lifted by two or with a device",
-    ]  # fmt: skip
-    return f"Mind: {listing(items)}. Local codes and competent persons decide, not this page."

@@ -1,4 +1,4 @@
-"""Why parts cannot be picked, and which limit holds back the most, by hand."""
+"""Why parts cannot be picked, by hand."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.part_limits import PICKED, limit_gains, reason_rows, whole_sheets
+from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
 from simkit.plant.tables import Order, ProgramPart
 from tests.small_plant import MONDAY, small_parts, small_plant
 
@@ -42,34 +42,26 @@ def test_every_part_of_the_book_has_one_reason() -> None:
     assert sum(row.bench_h for row in rows) == pytest.approx((10 * 360 + 5 * 720) / 3600)
 
 
-def test_the_limit_that_holds_back_the_most_comes_first() -> None:
-    first, second = limit_gains(plant(), BENCH_S)
-    assert (first.limit, first.value, first.parts, first.sheets) == ("max_form_height_mm", 2.0, 50, 5)
-    assert first.enough == 2.5
-    assert (second.limit, second.parts, second.sheets, second.enough) == ("max_mass_kg", 20, 10, 30.0)
-    assert whole_sheets(plant()) == (0, 15)
-    assert whole_sheets(plant(max_mass_kg=50.0)) == (10, 15)
-
-
-def test_a_part_that_fails_two_limits_is_freed_by_neither() -> None:
-    both = plant(max_side_mm=350.0, max_form_height_mm=10.0)
-    assert {row.limit for row in limit_gains(both, BENCH_S)} == {"max_side_mm"}
-    assert limit_gains(both, BENCH_S)[0].parts == 60 + 50
-
-
 def test_t6_all_parts_tall_nothing_can_be_picked() -> None:
     tall = plant(max_form_height_mm=0.0)
     assert PICKED not in {row.reason for row in reason_rows(tall, BENCH_S)}
     assert whole_sheets(tall)[0] == 0
 
 
+def test_sheets_all_of_whose_parts_can_be_picked() -> None:
+    assert whole_sheets(plant()) == (0, 15)
+    assert whole_sheets(plant(max_mass_kg=50.0)) == (10, 15)
+
+
 def test_a_device_that_takes_no_sensitive_surface_or_needs_a_circle_free_of_holes() -> None:
-    sensitive = plant(max_form_height_mm=10.0, takes_sensitive=False)
-    gain = next(row for row in limit_gains(sensitive, BENCH_S) if row.limit == "takes_sensitive")
-    assert (gain.value, gain.parts, gain.sheets, gain.enough) == (0.0, 50, 5, None)
+    sensitive = {
+        row.reason: row.parts for row in reason_rows(plant(max_form_height_mm=10.0, takes_sensitive=False), {})
+    }
+    assert sensitive[PICKED] == 60
+    assert sum(sensitive.values()) - sensitive[PICKED] == 20 + 50
     holed = small_plant(
         orders=(order("1", "P-1", 10),), removal={"pickers": 1, "min_clear_circle_mm": 60.0},
         program_parts=(dataclasses.replace(small_parts()[0], clear_circle_mm=40.0),),
     )  # fmt: skip
-    (gain,) = limit_gains(holed, BENCH_S)
-    assert (gain.limit, gain.value, gain.parts, gain.sheets, gain.enough) == ("min_clear_circle_mm", 60.0, 60, 10, 40.0)
+    (row,) = reason_rows(holed, {})
+    assert (row.reason != PICKED, row.parts, row.sheets) == (True, 60, 10)

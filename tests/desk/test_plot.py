@@ -50,7 +50,20 @@ SET_UP = pd.DataFrame({
     "scenario": ["Today"], "exchanges_h_per_week": [9.0], "fixed_minutes_h_per_week": [8.0],
     "first_pieces_h_per_week": [5.0],
 })  # fmt: skip
-OF_TOOLS = {"freed": FREED, "exchanges": EXCHANGES, "sizes": SIZES, "look_ahead": LOOK_AHEAD, "set_up": SET_UP}
+CLOCKS = pd.DataFrame({"family": ["LOCK", "all"], "machine_min": [7.0, 8.0], "person_min": [1.0, 3.0]})
+PICKS = pd.DataFrame({
+    "pick_s": [4.5, 9.0], "freed_h_per_week": [1.0, -2.0], "freed_h_per_week_half_width": [1.0, 1.0],
+    "closed_form_h_per_week": [2.0, 0.0],
+})  # fmt: skip
+OF_TOOLS = {
+    "clocks": CLOCKS,
+    "picks": PICKS,
+    "freed": FREED,
+    "exchanges": EXCHANGES,
+    "sizes": SIZES,
+    "look_ahead": LOOK_AHEAD,
+    "set_up": SET_UP,
+}
 DEMANDS = pd.DataFrame({
     "scenario": "A", "demand": [1.0, 2.0], "needed_h_per_week": [70.0, 130.0], "needed_h_per_week_half_width": 1.0,
     "attended_h_per_week": 72.0, "makes_the_book": ["yes", "no"],

@@ -54,7 +54,7 @@ def share_of(pixels, colour: str) -> float:
     return float((pixels == wanted).all(axis=-1).mean())
 
 
-@pytest.mark.parametrize("name", ["index", "today", "options", "parts", "nights", "times", "payback"])
+@pytest.mark.parametrize("name", ["index", "today", "options", "nights", "times", "payback"])
 def test_a_page_opens_without_a_word_in_the_console(rendering, name):
     page = rendering.out_dir / f"{name}.html"
     dom, console = browse(page, "--dump-dom")

@@ -1,0 +1,279 @@
+"""Tables about how parts leave the machine: by hand against a device, who breaks out, nights, lifting."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from simkit.analysis.exposure import TOTAL, exposures
+from simkit.analysis.part_breaks import BreakEven, break_even, gained_per_sheet_s, pick_elements
+from simkit.analysis.part_clocks import book_clocks, family_clocks
+from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
+from simkit.analysis.subjects import bringing, nights, touching
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.vocabulary import BENCH
+from simkit.desk.amounts import SPAN, with_half
+from simkit.desk.answers import Answer, Sentence
+from simkit.desk.shown import titled
+from simkit.desk.weekly import Weekly, gap_cells, opposite, said
+from simkit.experiment.glossary import UNATTENDED
+from simkit.experiment.results import Results
+from simkit.process.programs import program_tables
+from simkit.report import cautions
+from simkit.report import sentences_parts as say
+from simkit.report.sentences_tools import freed
+
+if TYPE_CHECKING:
+    from simkit.desk.plants import Changes, Plant, Scenario
+
+TODAY, PACKAGE, REMOVAL = "Today", "Package", "Part removal"
+MUST_LOSE = "Must lose: no part fits"
+NOTHING_FITS = {"plant.removal.max_mass_kg": 1e-6}
+PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
+"""Times of a pick that are tried, as multiples of what is on offer: common practice, no source."""
+BENCH_H = "person_bench_h"
+HANDS = ("work", "counted_per", "seconds_each", "times_of_the_book", "book_h", "book_with_removal_h")
+REASONS = ("why_not", "parts", "part_share", "sheets", "sheet_share", "bench_of_the_book_h")
+NIGHTS = ("scenario", "allowed_h_per_week", "run_h_per_week", "run_h_per_week_half_width", "more_h_per_week",
+          "more_h_per_week_half_width", "how_sure", "lost_at_output_h_per_week", "stacks_taken_per_week",
+          "sheets_waiting_in_the_morning", "pick_stopped_share")  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class PlantParts:
+    """Scenarios of a plant that the questions about parts need; those that it cannot have are left out."""
+
+    plant: Plant
+
+    @property
+    def removal(self) -> tuple[str, ...] | None:
+        """Options that bring part removal: none if the plant has it, None where no option brings it."""
+        return bringing(self.plant.inputs, "removal")
+
+    def ways(self, package: Sequence[str] = (), changes: Changes | None = None) -> tuple[Scenario, ...]:
+        """Today, every option that touches how parts leave, removal on the package, and removal where it must lose."""
+        sets: dict[str, Sequence[str]] = {TODAY: (), **touching(self.plant.inputs, "parts")}
+        if self.removal:
+            sets = {name: options for name, options in sets.items() if tuple(options) != self.removal}
+            sets[REMOVAL] = self.removal
+        if package:
+            sets[PACKAGE] = package
+        if package and self.removal:
+            sets[f"{PACKAGE} and removal"] = tuple(dict.fromkeys((*package, *self.removal)))
+        made = self.plant.scenarios(sets, changes)
+        losing = (one.again(NOTHING_FITS).named(MUST_LOSE) for one in made if one.name == REMOVAL)
+        return (*made, *losing)
+
+    def picks(self, shares: Sequence[float] = PICK_SHARES, changes: Changes | None = None) -> tuple[Scenario, ...]:
+        """Today, and removal with picks that take these multiples of the time on offer; today alone without any."""
+        sets: dict[str, Sequence[str]] = {TODAY: (), **({REMOVAL: self.removal} if self.removal else {})}
+        today, *others = self.plant.scenarios(sets, changes)
+        elements = pick_elements(others[0].made.plant) if others else ()
+        slower = (
+            one.again({f"elements[{name}].typical*": share for name in elements}).named(f"Picks at {share:.0%}")
+            for one in others for share in shares if elements
+        )  # fmt: skip
+        return (today, *slower)
+
+    def nights(self, package: Sequence[str] = (), changes: Changes | None = None) -> tuple[Scenario, ...]:
+        """Unattended nights by how sheets leave, the whole-sheet stack first; today alone where none is possible."""
+        found = nights(self.plant.inputs, tuple(package))
+        return self.plant.scenarios(found or {TODAY: ()}, changes)
+
+
+class StudyParts(Weekly):
+    """What a study tells about parts; amounts are those of a week, at the demand of the answers."""
+
+    @property
+    def removal(self) -> str:
+        """Name of the scenario with removal: the last but the one that must lose, or an empty text."""
+        held = [name for name in self.study.names if self.plant_of(name).settings.removal.pickers and name != MUST_LOSE]
+        return REMOVAL if REMOVAL in held else held[0] if held else ""
+
+    def ways(self) -> pd.DataFrame:
+        """One row per scenario: capital, people's hours at the bench, blocked machine, entries, hours freed."""
+        gaps = self.freed()
+        rows = [
+            {
+                "scenario": name, "capital": self.capital(name),
+                **with_half("bench_h_per_week", self.known(name, BENCH_H)),
+                "blocked_h_per_week": self.known(name, "state_blocked_h").mean,
+                "entries_per_week": self.known(name, "cell_entries").mean,
+                "lost_kg_per_week": self.known(name, *self._lost()).mean,
+                **gap_cells("freed_h_per_week", gaps.get(name)),
+            }
+            for name in self.study.names
+        ]  # fmt: skip
+        told = {name: gap for name, gap in gaps.items() if name != MUST_LOSE}
+        frame = titled(pd.DataFrame(rows), self._bench_said(), say.ways_note(gaps.get(MUST_LOSE)))
+        frame.attrs["picture"] = freed(told, "ways to hand over")
+        return frame
+
+    def _bench_said(self) -> str:
+        """What the bench takes, and what removal leaves of it."""
+        left = self.known(self.removal, BENCH_H) if self.removal else None
+        return say.bench_left(
+            self.known(self.base, BENCH_H), left, self.known(self.removal or self.base, "cell_entries")
+        )
+
+    def _lost(self) -> list[str]:
+        named = [name for name in self.study.results.measures if name.startswith("lost_kg_")]
+        return named or ["sheets_scrapped"]
+
+    def hands(self) -> pd.DataFrame:
+        """One row per work at the bench: what it is counted by, seconds each, times and hours of the book.
+
+        Also with removal, where there is any. At mean times, each sheet of the order book.
+        """
+        today = self._bench_work(self.base)
+        left = self._bench_work(self.removal) if self.removal else {}
+        rows = [(*key, each, count, hours, left.get(key, (0.0, 0.0, 0.0))[2] if left else hours)
+                for key, (each, count, hours) in today.items()]  # fmt: skip
+        frame = pd.DataFrame(rows, columns=list(HANDS)).sort_values("book_h", ascending=False, ignore_index=True)
+        if not self.removal:
+            frame = frame.drop(columns="book_with_removal_h")
+        people = [row.person_id for row in self.plant_of(self.base).people if BENCH in row.skills]
+        before, after = frame["book_h"].sum(), frame.get("book_with_removal_h", frame["book_h"]).sum()
+        return titled(frame, say.hands(people, before, after if self.removal else None), say.HANDS_NOTE)
+
+    def _bench_work(self, name: str) -> dict[tuple[str, str], tuple[float, float, float]]:
+        """Seconds each, times and hours of the book, by element and what it is counted by."""
+        plant = self.plant_of(name)
+        found: dict[tuple[str, str], tuple[float, float, float]] = {}
+        for use in program_tables(plant).uses:
+            if use.timed.state == BENCH:
+                sheets = [plant.sheets_of[program.program_id] for program in plant.programs]
+                count = float(sum(use.count * sheets))
+                hours = count * use.timed.law.mean / SECONDS_PER_HOUR
+                key = use.timed.name.replace("_", " "), use.timed.driver.replace("_", " ")
+                _, before, more = found.get(key, (0.0, 0.0, 0.0))
+                found[key] = (use.timed.law.mean, before + count, more + hours)
+        return found
+
+    def clocks(self) -> pd.DataFrame:
+        """Mean minutes a sheet of machine and person by family, today and with removal, and who is the slower clock."""
+        today = book_clocks(self.plant_of(self.base))
+        removal = book_clocks(self.plant_of(self.removal)) if self.removal else today
+        rows = [
+            (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
+             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.slower)
+            for row in family_clocks(today, removal)
+        ]  # fmt: skip
+        columns = ["family", "sheets", "machine_min", "person_min", "person_slower_share", "machine_with_removal_min",
+                   "picker_min", "slower_with_removal_share"]  # fmt: skip
+        frame = pd.DataFrame(rows, columns=columns)
+        every = rows[-1] if rows else (0.0,) * len(columns)
+        title = say.clocks(len(rows), float(every[4]), float(every[7]) if self.removal else None)
+        return titled(frame if self.removal else frame.drop(columns=columns[5:]), title, say.clocks_note(today.shared))
+
+    def not_picked(self) -> pd.DataFrame:
+        """One row per reason why parts of the book cannot be picked: parts, sheets, and today's bench hours on them."""
+        if not self.removal:
+            return titled(pd.DataFrame(columns=list(REASONS)), say.NO_REMOVAL)
+        plant, clocks = self.plant_of(self.removal), book_clocks(self.plant_of(self.base))
+        names = [program.program_id for program in plant.programs]
+        bench_s = {names[at]: float(s) for at, s in zip(clocks.program, clocks.bench_s, strict=True)}
+        whole, sheets = whole_sheets(plant)
+        found = reason_rows(plant, bench_s)
+        parts = sum(row.parts for row in found)
+        rows = [(row.reason or "can be picked", row.parts, row.parts / parts, row.sheets, row.sheets / sheets,
+                 row.bench_h) for row in sorted(found, key=lambda row: (row.reason != PICKED, -row.parts))]  # fmt: skip
+        picked = sum(row.parts for row in found if row.reason == PICKED)
+        title = say.picked(picked / parts if parts else 0.0, parts, whole / sheets if sheets else 0.0, sheets)
+        return titled(pd.DataFrame(rows, columns=list(REASONS)), title, say.PICKED_NOTE)
+
+    def picks(self) -> pd.DataFrame:
+        """One row per time of a pick, of a study of :meth:`PlantParts.picks`: hours freed, and the closed form."""
+        gaps, today = self.freed(), book_clocks(self.plant_of(self.base))
+        per_week = self.known(self.base, "sheets").mean / SECONDS_PER_HOUR
+        rows = []
+        for name, gap in gaps.items():
+            clocks = book_clocks(self.plant_of(name))
+            closed = gained_per_sheet_s(today, clocks) * per_week
+            rows.append({"pick_s": clocks.mean_pick_s, **gap_cells("freed_h_per_week", gap),
+                         "closed_form_h_per_week": closed})  # fmt: skip
+        columns = ["pick_s", "freed_h_per_week", "freed_h_per_week_half_width", "how_sure", "closed_form_h_per_week"]
+        frame = pd.DataFrame(rows, columns=columns).sort_values("pick_s", ignore_index=True)
+        return titled(frame, say.pick_time(self.break_even()), say.PICKS_NOTE)
+
+    def break_even(self) -> BreakEven | None:
+        """Seconds a pick at which removal frees no hour, run by run; None where no picks were tried."""
+        start = self.values(self.base, "hours_needed")
+        points = [(book_clocks(self.plant_of(name)).mean_pick_s, start - self.values(name, "hours_needed"))
+                  for name in self.study.names[1:]]  # fmt: skip
+        return break_even(points, "s") if points else None
+
+    def nights(self) -> pd.DataFrame:
+        """One row per way of a night, of a study of :meth:`PlantParts.nights`: hours run and lost at the output."""
+        held = [name for name in self.study.names if self.plant_of(name).settings.calendar.night.rule == "allowed"]
+        gaps = self.freed(held, self.base, UNATTENDED) if held else {}
+        rows = []
+        for name in held:
+            rows.append({
+                "scenario": name, "allowed_h_per_week": self.known(name, "night_allowed_h").mean,
+                **with_half("run_h_per_week", self.known(name, UNATTENDED)),
+                **gap_cells("more_h_per_week", opposite(gaps.get(name))),
+                "lost_at_output_h_per_week": self.known(name, "night_lost_output_h").mean,
+                "stacks_taken_per_week": self.known(name, "stacks_exchanged").mean,
+                "sheets_waiting_in_the_morning": self.known(name, "bench_morning_mean").mean,
+                "pick_stopped_share": self._stopped(name),
+            })  # fmt: skip
+        frame = pd.DataFrame(rows, columns=list(NIGHTS))
+        if len(held) < 2:
+            frame = frame.drop(columns=["more_h_per_week", "more_h_per_week_half_width", "how_sure"])
+        runs = {name: self.known(name, UNATTENDED) for name in held}
+        return titled(frame, say.nights(runs, {n: self.known(n, "night_lost_output_h") for n in held}), say.NIGHTS_NOTE)
+
+    def _stopped(self, name: str) -> float:
+        """Share of the sheets with picks on which a pick failed at least once; not a number without picks."""
+        rows = self.rows("picks", name)
+        sheets = float(rows["sheets"].sum())
+        return float(rows["stopped"].sum()) / sheets if sheets else float("nan")
+
+    def lifting(self) -> pd.DataFrame:
+        """One row per scenario: lifts and kilograms by hand in a shift, and how much of today's it takes away."""
+        names = [name for name in self.study.names if name != MUST_LOSE]
+        weeks = float(self.study.results.raw(self.base, SPAN, self.study.numbers.level).mean())
+        frame = self.study.results.frame
+        weekly = Results(frame.assign(value=frame["value"] / weeks))
+        options = {name: self.study.scenario(name).options for name in names}
+        found = exposures(self.study.plant.inputs, options, self.base, weekly, self.study.numbers.level)
+        rows = [
+            {"scenario": name, **with_half("lifts_per_shift", row.asked[TOTAL].lifts),
+             **with_half("kg_per_shift", row.asked[TOTAL].kg),
+             **with_half("less_lifts_per_shift", row.taken_away[TOTAL].lifts),
+             **with_half("less_kg_per_shift", row.taken_away[TOTAL].kg)}
+            for name, row in found.items()
+        ]  # fmt: skip
+        today = found[self.base].asked[TOTAL] if self.base in found else None
+        best = max(found, key=lambda name: found[name].taken_away[TOTAL].kg.mean, default="")
+        less = found[best].taken_away[TOTAL] if best else None
+        return titled(pd.DataFrame(rows), say.lifting(today, best, less), say.LIFTING_NOTE)
+
+    def answer(self, picks: StudyParts | None = None, nights: StudyParts | None = None) -> Answer:
+        """What the bench takes, what removal can take and frees, where it stops paying in hours, and the nights."""
+        first, *others = self._sentences(picks, nights)
+        return Answer(first.text, tuple(others), (cautions.STANDING,))
+
+    def _sentences(self, picks: StudyParts | None, nights: StudyParts | None) -> Iterator[Sentence]:
+        bench, clocks = self.known(self.base, BENCH_H), self.clocks()
+        slower = float(clocks["person_slower_share"].iloc[-1]) if len(clocks) else 0.0
+        yield said(self.base, "bench", bench, say.bench(bench, slower))
+        gaps = {name: gap for name, gap in self.freed().items() if name != MUST_LOSE}
+        if not self.removal:
+            yield said(self.base, "removal", None, f"{say.NO_REMOVAL}.")
+        else:
+            yield said(self.removal, "what can be picked", None, f"{self.not_picked().attrs['title']}.")
+        if self.removal in gaps:
+            hands = self.freed([self.removal], self.base, BENCH_H)[self.removal]
+            yield said(self.removal, "machine hours", gaps[self.removal], say.removal(gaps[self.removal], hands))
+        if gaps:
+            best = max(gaps, key=lambda name: gaps[name].mean)
+            yield said(best, "ways", gaps[best], f"{freed(gaps, 'ways to hand over')}.")
+        if picks is not None and self.removal:
+            yield said(self.removal, "time of a pick", None, f"{picks.picks().attrs['title']}.")
+        if nights is not None:
+            yield said(nights.base, "nights", None, f"{nights.nights().attrs['title']}.")

@@ -1,0 +1,159 @@
+"""Sentences about how parts leave the machine, filled from numbers: titles, notes and answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from simkit.analysis.exposure import Amount
+from simkit.analysis.part_breaks import BreakEven
+from simkit.experiment.intervals import Estimate
+from simkit.report.sentences_tools import PAIRED, hours
+from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus
+
+NO_REMOVAL = "No option of this plant brings part removal, and it has none: parts leave by hand"
+
+
+def ways_note(losing: Estimate | None) -> str:
+    """What the ways are compared with, and whether removal loses where it must."""
+    text = (
+        f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Bench: people's hours. Entries: "
+        "of people into the guarded cell. Lost: scrapped sheets and yield lost to gaps."
+    )
+    if losing is None:
+        return text
+    if losing.tells and losing.mean > 0:
+        return f"{text} Removal that can pick no part still frees {hours(losing)}: do not believe this page."
+    return f"{text} Where no part fits the gripper, removal may free nothing, and it does not."
+
+
+def bench_left(today: Estimate, left: Estimate | None, entries: Estimate) -> str:
+    """What the bench takes today, what removal leaves of it, and what it brings."""
+    text = f"The bench takes {hours(today)} of people's time a week"
+    if left is None:
+        return text
+    return f"{text}; removal leaves {hours(left)} and brings {plus_minus(entries)} entries into the guarded cell"
+
+
+def hands(people: Sequence[str], before_h: float, after_h: float | None) -> str:
+    """Who breaks out, and what removal leaves of it."""
+    who = f"{plural(len(people), 'person')} at the bench".replace("persons", "people") if people else "Nobody"
+    names = f" ({listing(people)})" if people else ""
+    text = f"{who}{names} break{'s' if len(people) < 2 else ''} out {number(before_h, 0)} h of the order book by hand"
+    return text if after_h is None else f"{text}; with removal {number(after_h, 0)} h are left"
+
+
+HANDS_NOTE = (
+    "At mean times, every sheet of the order book. A row by tab counts micro-joints: fewer tabs cost less here and "
+    "more tipped parts at the machine. A time that is zero is held by another row, or is not known. Skeletons cut, "
+    "tabs spring, tall stacks tip: local codes and competent persons decide how it is done."
+)
+
+
+def clocks(rows: int, person: float, slower: float | None) -> str:
+    """Who is the slower clock of a sheet."""
+    if not rows:
+        return "The order book holds no sheet"
+    text = f"The person at the bench is the slower clock on {percent(person)} of the sheets today"
+    return text if slower is None else f"{text}; {percent(slower)} of the sheets take longer with removal"
+
+
+def clocks_note(shared: bool) -> str:
+    """How the clocks are told."""
+    whose = (
+        "The person at the bench also loads and pulls out, so that this counts on both clocks."
+        if shared
+        else "The person at the bench does nothing else; with several of them divide that clock by their number."
+    )
+    return (
+        "Closed form at mean times, no set-up, no stops, no waiting: a sheet takes the longer of machine and person. "
+        f"Every sheet of the book counts. {whose}"
+    )
+
+
+def picked(parts_share: float, parts: int, sheet_share: float, sheets: int) -> str:
+    """Which share of parts and sheets the device can take."""
+    if not parts:
+        return "The order book names no parts, so nothing can be said about picking them"
+    return (
+        f"The device can pick {percent(parts_share)} of {number(parts, 0)} parts of the book and empty "
+        f"{percent(sheet_share)} of {number(sheets, 0)} sheets"
+    )
+
+
+PICKED_NOTE = (
+    "The first limit that a part fails counts; a sheet can stand in several rows. Hours: today's bench work at mean "
+    "times, split evenly over the parts of a sheet."
+)
+
+
+def pick_time(found: BreakEven | None) -> str:
+    """Up to which time of a pick removal frees hours."""
+    if found is None:
+        return "Removal was not simulated with other times of a pick"
+    if found.estimate is not None:
+        return f"Removal stops freeing machine hours at {plus_minus(found.estimate)}{NO_BREAK}s a pick"
+    if found.below == found.runs:
+        return "No time of a pick that was tried makes removal free machine hours"
+    if found.above == found.runs:
+        return "Removal still frees machine hours with the slowest picks tried"
+    return (
+        f"Up to which time of a pick removal frees hours is not sure: {found.below} of {found.runs} runs free none "
+        f"with the quickest, {found.above} still do with the slowest"
+    )
+
+
+PICKS_NOTE = (
+    f"{PAIRED} Closed form: seconds of the clocks of a sheet, times the sheets of a week. The cell adds waiting for "
+    "people, failed picks, entries into the guarded cell, and the relief of the bench. Standing still moves in "
+    "proportion to the pick."
+)
+
+
+def nights(runs: Mapping[str, Estimate], lost: Mapping[str, Estimate]) -> str:
+    """What nights give by how sheets leave."""
+    if not runs:
+        return "No option of this plant allows unattended nights"
+    told = listing(f"{hours(known)} with {name.removeprefix('Night, ')}" for name, known in runs.items())
+    most = max(lost, key=lambda name: lost[name].mean)
+    full = f"; {most.removeprefix('Night, ')} loses {hours(lost[most])} at a full output" if lost[most].mean else ""
+    return f"Unattended nights run {told} a week{full}"
+
+
+NIGHTS_NOTE = (
+    f"{PAIRED} Output: stacks, skeleton pallet or whole-sheet stack full, or a sheet that somebody must pull out. "
+    "Stopped by a pick: sheets on which at least one pick failed. Running unattended needs its own risk assessment and "
+    "the insurer's agreement."
+)
+
+
+def lifting(today: Amount | None, best: str, less: Amount | None) -> str:
+    """What hands lift, and what takes most of it away."""
+    if today is None or less is None:
+        return "Lifts of a shift cannot be told: the weekly pattern has no attended shift"
+    text = f"Hands lift {number(today.lifts.mean, 0)} times and {number(today.kg.mean, 0)} kg a shift today"
+    if less.kg.mean <= 0 or not less.kg.tells:
+        return f"{text}; no way to hand over surely takes any of that away"
+    return f"{text}; {best} takes {plus_minus(less.lifts)} lifts and {plus_minus(less.kg)} kg of that away"
+
+
+LIFTING_NOTE = (
+    "For the same sheets in today's shifts, mean ± 95 %; a minus is exposure added. What a lifter, loader or device "
+    "takes counts not at all. Fewer lifts are no safe task: what is left, and the hazards a device adds, need their "
+    "own assessment."
+)
+
+
+def bench(known: Estimate, slower: float) -> str:
+    """What the bench takes today."""
+    return (
+        f"The bench takes {hours(known)} of people's time a week; the person there is the slower clock on "
+        f"{percent(slower)} of the sheets."
+    )
+
+
+def removal(machine: Estimate, hands_less: Estimate) -> str:
+    """What removal frees of machine and people."""
+    size = Estimate(abs(machine.mean), machine.half_width, machine.n)
+    gains = f"frees {hours(size)} of the machine" if machine.mean >= 0 else f"costs {hours(size)} of the machine"
+    doubt = "" if machine.tells else " (not sure)"
+    return f"Part removal {gains} a week{doubt}, and takes {hours(hands_less)} off the bench."

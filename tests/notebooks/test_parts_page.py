@@ -1,0 +1,45 @@
+"""The page of parts: its tables are those of the desk, within its budget, on plants with and without removal."""
+
+from __future__ import annotations
+
+import simkit as sk
+from simkit.report.render import studies_folder
+from tests.desk.test_part_tables import write_picking_plant
+from tests.notebooks.pages import seen
+
+SHORT = {"replications": 2, "weeks": 1.0, "demand": 1.0}
+DESK = {**SHORT, "workers": 1, "progress": False}
+NOTEBOOK = studies_folder() / "parts.ipynb"
+WORDS, TABLES, FIGURES = 2500, 6, 5
+
+
+def test_the_page_says_what_the_desk_says_and_keeps_to_its_budget(tmp_path):
+    plant = write_picking_plant(tmp_path / "plant")
+    page = seen(sk.render(NOTEBOOK, tmp_path / "parts.html", plant=plant, package=["N1"], picks=[1.0, 4.0], **SHORT))
+    cell = sk.read_plant(plant)
+    study, picks, nights = (
+        sk.simulate(made, **DESK).parts
+        for made in (cell.parts.ways(["N1"]), cell.parts.picks([1.0, 4.0]), cell.parts.nights(["N1"]))
+    )
+    told = [study.ways(), study.hands(), study.clocks(), study.not_picked(), study.lifting(), picks.picks(),
+            nights.nights()]  # fmt: skip
+    for sentence in (text for table in told for text in (table.attrs["title"], table.attrs["note"])):
+        assert page.says(sentence), sentence
+    assert page.says(study.ways().attrs["picture"])
+    for paragraph in study.answer(picks, nights).paragraphs:
+        assert page.says(paragraph)
+    assert "sk." not in page.text
+    assert page.words <= WORDS
+    assert page.tables <= TABLES
+    assert page.figures <= FIGURES
+
+
+def test_a_plant_of_ten_orders_without_removal_and_with_a_changed_input(tmp_path):
+    folder = sk.example_plant(tmp_path / "plant")
+    changes = {"elements[break_out].typical": 13.0}
+    page = seen(sk.render(NOTEBOOK, tmp_path / "parts.html", plant=folder, changes=changes, **SHORT))
+    cell = sk.read_plant(folder)
+    heads = [sk.simulate(cell.parts.ways(changes=some), **DESK).parts.answer().head for some in ({}, changes)]
+    assert heads[0] != heads[1]
+    assert page.says(heads[1])
+    assert page.says("No option of this plant brings part removal")
