@@ -26,6 +26,7 @@ class Formula:
         return Outcome({}, {names[0]: np.asarray(self.formula(**full), float)})  # type: ignore[operator]
 
     one_by_one = RiskModel.one_by_one
+    gain = RiskModel.gain
 
 
 def uniform(name: str, low: float, high: float) -> RiskInput:

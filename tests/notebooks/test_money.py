@@ -11,7 +11,8 @@ import pytest
 
 import simkit as sk
 from simkit.report.frames import frame_html
-from simkit.report.render import studies_folder
+from simkit.report.notebooks import studies_folder
+from tests.notebooks.pages import seen
 from tests.report.option_plant import write_option_plant
 
 RUN = {"replications": 2, "weeks": 1.0}
@@ -65,13 +66,12 @@ def test_the_page_shows_what_the_desk_says(page, cash):
 
 
 def test_the_page_keeps_its_budget_and_shows_no_code(page):
-    text = text_of(page)
-    body = re.sub(r"<(style|script|details)\b.*?</\1>", " ", text[text.index("<body") :], flags=re.DOTALL)
-    assert len(re.sub(r"<[^>]*>", " ", body).split()) <= MOST_WORDS
-    assert body.count('<figure class="table">') <= MOST_TABLES
-    assert body.count('<figure class="picture">') == MOST_FIGURES
-    assert "cash." not in re.sub(r"<[^>]*>", " ", body)
-    assert "no tax or investment advice" in body
+    found = seen(page / "money.html")
+    assert found.words <= MOST_WORDS
+    assert found.tables <= MOST_TABLES
+    assert found.figures == MOST_FIGURES
+    assert "cash." not in found.text
+    assert found.says("no tax or investment advice")
 
 
 def test_workbook_and_table_of_amounts_stand_beside_the_page(page, cash):

@@ -93,6 +93,7 @@ def _totals(options: Sequence[str], level: float, replication: int, weeks: float
     return {
         "span_weeks": weeks, "hours_needed": needed, "inhouse_h": needed - given_out - unmet,
         "attended_h": 72.5 * weeks, "overtime_h": overtime, "subcontract_h": given_out, "unmet_h": unmet,
+        "late_share": 0.02, "refused_share": unmet / needed,
         "person_overrun_h": 0.4 * weeks, "state_changeover_h": 0.25 * needed, "sheets": 278 * made,
         "parts": 3668 * made, "parts_scrapped": 21 * made, "parts_reworked": 14 * made, "tools_reground": 1.6 * made,
         "energy_kwh": 760 * made, "gas_m3": 420 * made,
