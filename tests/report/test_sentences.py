@@ -19,7 +19,7 @@ SURE = "This rests on 6 runs of 12 weeks and on times that have not been checked
 def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="", options=("A",)):
     hours = Estimate(-5.03, 0.42, 6, "h")
     return Choice(
-        name, options, name, "Package", kind, capital, hours, 9000.0, 2.1, Estimate(value, half_width, 6, "CU"), 50000.0,
+        name, options, name, "Package", kind, capital, hours, 9000.0, 2.1, Estimate(value, half_width, 6, "CU"), 5e4,
         turn, Word(word, "why"),
     )  # fmt: skip
 
