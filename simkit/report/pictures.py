@@ -47,6 +47,8 @@ def told(axes: Axes, title: str, alt: str = "", note: str = "", numbers: pd.Data
 def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
     """Return the figure as HTML, and the table that it folds."""
     known = _TOLD.get(figure) or Told(_title(figure), "")
+    if not any(axes.axison for axes in figure.axes):  # there is nothing to draw: the title says so
+        return _line(known.title), None
     for axes in figure.axes:
         if axes.get_title(loc="left") == known.title:
             axes.set_title("", loc="left")
@@ -60,6 +62,12 @@ def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
         content=content, numbers=frame_html(folded, folded=True) if folded is not None else "",
     )  # fmt: skip
     return html, table
+
+
+def _line(title: str) -> str:
+    nothing = pd.DataFrame()
+    nothing.attrs["title"] = title
+    return frame_html(nothing)
 
 
 def _drawn(figure: Figure) -> tuple[str, str]:

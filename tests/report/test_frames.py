@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from simkit.experiment.intervals import Estimate
 from simkit.report.columns import column_of
 from simkit.report.frames import CSV_PLACE, cell_text, frame_html
+from simkit.report.pictures import picture_html, told
 from simkit.report.words import plus_minus
 
 
@@ -84,3 +86,12 @@ def test_an_empty_table_is_a_line_and_what_does_not_vary_has_no_range():
     still = pd.DataFrame({"scenario": ["Manual"], "mean": [36.2], "half_width": [0.0], "unit": ["h"]})
     assert "36.2\u00a0h" in frame_html(still)
     assert "±" not in frame_html(still)
+
+
+def test_a_figure_without_anything_to_draw_is_a_line():
+    axes = plt.subplots()[1]
+    axes.set_axis_off()
+    html, table = picture_html(told(axes, "No exchange is hidden").figure)
+    assert html.strip() == '<p class="nothing">No exchange is hidden</p>'
+    assert table is None
+    plt.close("all")
