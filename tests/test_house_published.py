@@ -34,7 +34,6 @@ FORMULA_MODULES = (
 
 FORMULAS = (
     "simkit.analysis.night_tables.expected_run_h",
-    "simkit.analysis.night_tables.expected_shares",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
     "simkit.finance.pairs.released_share",
