@@ -16,7 +16,6 @@ FORMULA_MODULES = (
     "simkit.base.gauges",
     "simkit.base.units",
     "simkit.experiment.intervals",
-    "simkit.experiment.kpis",
     "simkit.finance.depreciation",
     "simkit.finance.measures",
     "simkit.finance.volumes",
