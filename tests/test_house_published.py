@@ -16,7 +16,6 @@ FORMULA_MODULES = (
     "simkit.base.gauges",
     "simkit.base.units",
     "simkit.experiment.intervals",
-    "simkit.experiment.kpis",
     "simkit.finance.depreciation",
     "simkit.finance.measures",
     "simkit.finance.volumes",
@@ -34,7 +33,6 @@ FORMULA_MODULES = (
 
 FORMULAS = (
     "simkit.analysis.night_tables.expected_run_h",
-    "simkit.analysis.night_tables.expected_shares",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
     "simkit.finance.pairs.released_share",

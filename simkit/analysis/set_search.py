@@ -9,7 +9,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, Protocol
 
-from simkit.analysis.cases import OfRow
 from simkit.analysis.low_capital import Options
 from simkit.experiment.intervals import Estimate
 
@@ -49,7 +48,7 @@ class Board(Protocol):
 
 
 @dataclass(frozen=True)
-class Trial(OfRow):
+class Trial:
     """A set that was tried beside the package so far: ``changed`` was added to it or left out of it.
 
     ``gain`` is the paired gain of that move with the half-width of its interval, None where the set is not legal;

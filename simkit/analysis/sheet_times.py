@@ -12,10 +12,8 @@ from dataclasses import dataclass
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
-from simkit.plant.tables import Program, ProgramTool
+from simkit.plant.tables import Program
 from simkit.process.estimate import FIRST, NAMES, RunEstimate, run_estimates
-from simkit.process.motion import tool_order
-from simkit.process.motiontimes import tool_stations
 from simkit.process.programs import program_tables, run_shares
 
 TOLERANCE = 0.05
@@ -72,12 +70,6 @@ def most_hours(times: Iterable[ProgramTime], n: int) -> tuple[ProgramTime, ...]:
     """The programs that use the most hours of the book; those without a sheet in it are left out."""
     used = [row for row in times if row.hours > 0]
     return tuple(sorted(used, key=lambda row: (-row.hours, row.program.program_id))[:n])
-
-
-def furthest_apart(times: Iterable[ProgramTime], n: int) -> tuple[ProgramTime, ...]:
-    """The programs to look at first: by size of the ratio's logarithm times sheets, agreeing ones left out."""
-    found = [row for row in times if row.estimate.disagreement > 0]
-    return tuple(sorted(found, key=lambda row: (-row.estimate.disagreement, row.program.program_id))[:n])
 
 
 @dataclass(frozen=True)
@@ -141,25 +133,3 @@ def in_order(elements: Iterable[str]) -> list[str]:
     given = list(dict.fromkeys(elements))
     known = [NAMES[driver] for driver in FIRST]
     return [*(name for name in known if name in given), *(name for name in given if name not in known)]
-
-
-@dataclass(frozen=True)
-class ToolStep:
-    """A tool of a sheet at its turn: where it stands (ring place from 1) and what it does."""
-
-    use: ProgramTool
-    station: int
-    forming: bool
-
-
-def tools_in_order(plant: Plant, program: Program) -> tuple[ToolStep, ...]:
-    """Tools of a program in the order that turns the turret least, cutting tools first; file order without a turret."""
-    uses = plant.tools_of.get(program.program_id, ())
-    ring = sum(station.count for station in plant.settings.machine.stations)
-    forming = tuple(plant.tool_by_id[use.tool_id].kind == "forming" for use in uses)
-    if not ring:
-        return tuple(ToolStep(use, 0, forms) for use, forms in zip(uses, forming, strict=True))
-    stations = tool_stations(plant, program)
-    return tuple(
-        ToolStep(uses[tool], stations[tool] + 1, forming[tool]) for tool in tool_order(stations, forming, ring).order
-    )

@@ -7,6 +7,8 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
+from simkit.report.palette import MUTED
+from simkit.report.pictures import told
 
 WIDTH_IN = 9.2
 
@@ -14,6 +16,14 @@ WIDTH_IN = 9.2
 def new_axes(height_in: float) -> Axes:
     """Axes of a new figure of a page's width."""
     return plt.subplots(figsize=(WIDTH_IN, height_in), layout="constrained")[1]
+
+
+def nothing_drawn(table: pd.DataFrame, ax: Axes | None) -> Axes:
+    """Axes that say that there is nothing to draw, under the sentence of the table."""
+    axes = ax or new_axes(0.7)
+    axes.set_axis_off()
+    axes.annotate("nothing to draw", (0.0, 0.5), xycoords="axes fraction", fontsize=9, color=MUTED)
+    return told(axes, table.attrs.get("title", ""), "Nothing is drawn.", table.attrs.get("note", ""))
 
 
 def require_column(table: pd.DataFrame, column: str) -> pd.DataFrame:

@@ -32,6 +32,10 @@ MORNING = {
     "worked_off_h": ("time until no more lies there than before the night", "h"),
 }  # fmt: skip
 """What a night leaves: column of its record, words and unit."""
+ENDS = ("ended_by", "nights_per_week", f"nights_per_week{HALF}", "lost_h_per_week", f"lost_h_per_week{HALF}",
+        "of_the_nights_share", "of_the_hours_lost_share", "before_leaving")  # fmt: skip
+FINDS = ("the_morning_finds", "unit", "after_a_night", f"after_a_night{HALF}", "one_night_in_ten_more_than")
+HOURS = ("scenario", "allowed_h", "worked_h", f"worked_h{HALF}", "lost_without_work_h")
 
 
 def night_options(plant: Plant) -> list[str]:
@@ -108,6 +112,16 @@ def _nights(study: Study, name: str) -> pd.DataFrame:
     return study.nights(name, study.numbers.replications)
 
 
+def _nothing(columns: Sequence[str], why: str) -> pd.DataFrame:
+    return titled(pd.DataFrame(columns=list(columns)), why or say.NO_NIGHT)
+
+
+def run_table(study: Study, scenario: str) -> pd.DataFrame:
+    """The nights of all replications of a scenario, one row each; empty where none may be shown."""
+    why, nights = why_none(study, [scenario]), _nights(study, scenario)
+    return titled(nights.iloc[:0] if why else nights, why or say.runs(nights))
+
+
 def _with_nights(study: Study) -> list[str]:
     return [name for name in study.names if len(_nights(study, name))]
 
@@ -130,9 +144,9 @@ def hour_table(study: Study) -> pd.DataFrame:
             "to_the_morning_share": share_whole(nights), "lost_without_work_h": float(queue_h.mean()),
         })  # fmt: skip
         above = nights
+    if not rows:
+        return _nothing(HOURS, why)
     frame = pd.DataFrame(rows)
-    if why or not rows:
-        return titled(frame, why or say.NO_NIGHT)
     nights = _nights(study, str(frame["scenario"].iloc[0]))
     return titled(frame, say.ladder(frame), say.hour_note(*_closed_form(nights)))
 
@@ -154,7 +168,7 @@ def end_table(study: Study, scenario: str) -> pd.DataFrame:
     """What ended the nights of a scenario, most hours lost first, and what people can do against it in time."""
     why, nights = why_none(study, [scenario]), _nights(study, scenario)
     if why or nights.empty:
-        return titled(pd.DataFrame(), why or say.NO_NIGHT)
+        return _nothing(ENDS, why)
     held = _held(study, scenario)
     causes = {row.cause for row in held.stops}
     care = {row.task for row in held.upkeep}
@@ -167,16 +181,14 @@ def end_table(study: Study, scenario: str) -> pd.DataFrame:
     frame = frame.sort_values("lost_h_per_week", ascending=False, kind="stable", ignore_index=True)
     frame["of_the_hours_lost_share"] = frame["lost_h_per_week"] / (frame["lost_h_per_week"].sum() or 1.0)
     frame["of_the_nights_share"] = frame["nights_per_week"] / frame["nights_per_week"].sum()
-    order = ["ended_by", "nights_per_week", f"nights_per_week{HALF}", "lost_h_per_week", f"lost_h_per_week{HALF}",
-             "of_the_nights_share", "of_the_hours_lost_share", "before_leaving"]  # fmt: skip
-    return titled(frame[order], say.ends(frame), say.END_NOTE)
+    return titled(frame[list(ENDS)], say.ends(frame), say.END_NOTE)
 
 
 def morning_table(study: Study, scenario: str) -> pd.DataFrame:
     """What the morning after a night finds: mean, and what one night in ten exceeds."""
     why, nights = why_none(study, [scenario]), _nights(study, scenario)
     if why or nights.empty:
-        return titled(pd.DataFrame(), why or say.NO_NIGHT)
+        return _nothing(FINDS, why)
     rows = [
         {"the_morning_finds": words, "unit": unit, **with_half("after_a_night", night_mean(nights, column)),
          "one_night_in_ten_more_than": nights_differ(nights, column).high}

@@ -32,8 +32,7 @@ from simkit.report.pictures import told
 __all__ = [
     "cash", "causes", "clocks", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
     "look_ahead", "night_ends", "night_runs", "nights", "orders", "over_demand", "picks", "replications", "risk",
-    "run_times",
-    "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
+    "run_times", "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
 ]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")

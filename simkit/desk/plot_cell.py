@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import HOURS_PER_DAY
 from simkit.base.vocabulary import STATES, WEEKDAYS
-from simkit.desk.axes import new_axes, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column
 from simkit.report import sentences_cell as say
 from simkit.report.figures.bars import draw_stacked
 from simkit.report.figures.ribbon import CALENDAR, draw_calendar
@@ -111,6 +111,8 @@ def _clock(axes: Axes, shown: pd.DataFrame, names: list[str]) -> None:
 def tasks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """People's hours a week by task, from :meth:`Study.tasks`."""
     own = require_column(table, "task")
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(0.9 + 0.3 * len(own))
     rows = range(len(own))
     axes.barh(rows, own["hours_per_week"], color=ACCENT, height=0.62)

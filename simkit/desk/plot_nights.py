@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
-from simkit.desk.axes import new_axes, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column
 from simkit.report import sentences_nights as say
 from simkit.report.figures.style import bare_rows, legend_above
 from simkit.report.palette import ACCENT, GAIN, INK, LOSS, MUTED, NIGHT_SHADE, PAPER
@@ -17,10 +17,12 @@ MOST_ENDS = 10
 
 
 def night_runs(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """How many nights work how long, as a histogram, from :meth:`Study.nights`; the line: hours allowed."""
+    """How many nights work how long, as a histogram, from :meth:`Study.night_runs`; the line: hours allowed."""
     own = require_column(table, "running_h")
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(2.8)
-    allowed = float(own["allowed_h"].mean()) if len(own) else 0.0
+    allowed = float(own["allowed_h"].mean())
     edges = np.linspace(0.0, max(allowed, 1.0), 17)
     axes.hist(own["running_h"].clip(upper=edges[-1]), edges.tolist(), color=ACCENT, edgecolor=PAPER)
     axes.axvline(allowed, color=MUTED, linestyle=":", linewidth=1.6)
@@ -28,13 +30,14 @@ def night_runs(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
                   textcoords="offset points", color=MUTED)  # fmt: skip
     axes.set_xlabel("hours worked in a night")
     axes.set_ylabel("nights")
-    title = say.runs(own["running_h"], allowed) if len(own) else say.NO_NIGHT
-    return told(axes, title, f"Histogram of hours worked in a night. {title}.")
+    return told(axes, say.runs(own), f"Histogram of hours worked in a night. {say.runs(own)}.")
 
 
 def night_ends(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Share of nights ended and of the hours lost by what ended them, from :meth:`Study.night_ends`."""
     own = require_column(table, "of_the_hours_lost_share").head(MOST_ENDS)
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(0.9 + 0.42 * len(own))
     rows = np.arange(len(own))
     for shift, column, colour, words in ((-0.18, "of_the_nights_share", ACCENT, "of the nights"),
@@ -56,6 +59,8 @@ def ladder(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Hours of a mean night: worked, lost without work, lost to the rest; one bar a step, from
     :meth:`Study.night_hours`."""
     own = require_column(table, "worked_h")
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.2 + 0.36 * len(own))
     rest = (own["allowed_h"] - own["worked_h"] - own["lost_without_work_h"]).clip(lower=0.0)
     left = pd.Series(0.0, index=own.index)

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from simkit.analysis.sheet_times import TOLERANCE
 from simkit.desk.amounts import HALF
-from simkit.desk.axes import new_axes, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column
 from simkit.report import sentences_cell
 from simkit.report import sentences_times as say
 from simkit.report.figures.style import bare_rows
@@ -43,12 +43,13 @@ def run_times(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Estimated run time of each program against the one in use, from :meth:`Plant.run_times`; filled: measured."""
     own = require_column(table, "estimated_s")
     own = own[(own["runs_use_s"] > 0) & (own["estimated_s"] > 0)]
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(4.2)
-    if len(own):
-        both = own[["runs_use_s", "estimated_s"]].to_numpy(float)
-        line = np.array([both.min() / 1.15, both.max() * 1.15])
-        axes.fill_between(line, line * (1 - TOLERANCE), line * (1 + TOLERANCE), color=RULE, alpha=0.6, linewidth=0)
-        axes.plot(line, line, color=MUTED, linewidth=1)
+    both = own[["runs_use_s", "estimated_s"]].to_numpy(float)
+    line = np.array([both.min() / 1.15, both.max() * 1.15])
+    axes.fill_between(line, line * (1 - TOLERANCE), line * (1 + TOLERANCE), color=RULE, alpha=0.6, linewidth=0)
+    axes.plot(line, line, color=MUTED, linewidth=1)
     for place, (family, group) in enumerate(own.groupby("family", sort=False)):
         colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
         fills = [colour if timed else PAPER for timed in group["measured_s"].notna()]
@@ -72,6 +73,8 @@ def run_times(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
 def effects(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """What each time changes at its low and at its high, from :meth:`Study.effects`; input values at the bars' ends."""
     own = require_column(table, "at_low_h_per_week")
+    if own.empty:
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.1 + 0.42 * len(own))
     for end, colour in (("low", LOW_COLOUR), ("high", HIGH_COLOUR)):
         hours, half = own[f"at_{end}_h_per_week"], own[f"at_{end}_h_per_week{HALF}"]

@@ -9,7 +9,7 @@ from textwrap import fill
 import pandas as pd
 from matplotlib.axes import Axes
 
-from simkit.desk.axes import new_axes, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
 from simkit.report.figures.style import bare_rows
@@ -51,7 +51,7 @@ def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Machine hours a week that each case frees, with 95 % intervals, grey where nothing can be told."""
     own = require_column(table, "freed_h_per_week").dropna(subset=["freed_h_per_week"])
     if own.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.3 + ROW_IN * len(own))
     rows = zip(own["freed_h_per_week"], own["freed_h_per_week_half_width"], strict=True)
     for place, (mean, half) in enumerate(rows):
@@ -68,7 +68,7 @@ def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOL
     """Minutes a week in which the machine stands for each tool, the most first, with their running share."""
     own = require_column(table, "standing_min_per_week").head(most)
     if own.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.1 + 0.28 * len(own))
     axes.barh(range(len(own)), own["standing_min_per_week"], color=STATE_COLOURS["changeover"], height=0.66)
     for place, (minutes, share) in enumerate(
@@ -88,7 +88,7 @@ def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Machine hours a week that a smaller or larger magazine needs beyond all places on offer."""
     own = require_column(table, "more_h_per_week").fillna({"more_h_per_week": 0.0, "more_h_per_week_half_width": 0.0})
     if own.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(3.4)
     places = own["places"].astype(float)
     _line(axes, places, own["more_h_per_week"], own["more_h_per_week_half_width"])
@@ -124,7 +124,7 @@ def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Mean minutes a sheet by family of programs: machine and person, today and with removal."""
     own = require_column(table, "person_min")
     if own.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.3 + ROW_IN * len(own))
     for place, (column, (label, colour, filled)) in enumerate(CLOCKS.items()):
         if column in own:
@@ -144,7 +144,7 @@ def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Machine hours a week that removal frees over the time of a pick, simulated and by the closed form."""
     own = require_column(table, "pick_s")
     if own.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(3.4)
     _line(axes, own["pick_s"], own["freed_h_per_week"], own["freed_h_per_week_half_width"])
     axes.plot(own["pick_s"], own["closed_form_h_per_week"], color=LINES[1], linestyle="--", linewidth=1.5)
@@ -160,19 +160,11 @@ def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     return _told(axes, table, _listed((f"{pick:g} s" for pick in own["pick_s"]), own["freed_h_per_week"], "h a week"))
 
 
-def _nothing(table: pd.DataFrame, ax: Axes | None) -> Axes:
-    """Axes that say that there is nothing to draw."""
-    axes = ax or new_axes(0.7)
-    axes.set_axis_off()
-    axes.annotate("nothing to draw", (0.0, 0.5), xycoords="axes fraction", fontsize=9, color=MUTED)
-    return _told(axes, table, "Nothing is drawn.")
-
-
 def _stacked(
     table: pd.DataFrame, names: list[str], columns: Mapping[str, tuple[str, str]], label: str, ax: Axes | None
 ) -> Axes:
     if table.empty:
-        return _nothing(table, ax)
+        return nothing_drawn(table, ax)
     axes = ax or new_axes(1.4 + ROW_IN * len(table))
     amounts = pd.DataFrame(
         {name: table[column].to_numpy(float) for name, (column, _) in columns.items()}, _labels(names)

@@ -179,6 +179,10 @@ class Study:
         """Stops a week by cause, attended and at night: times, and hours until they are cleared."""
         return cell_tables.stop_table(self, self._named(scenario))
 
+    def night_runs(self, scenario: str | Scenario) -> pd.DataFrame:
+        """Every unattended night of all replications, as :meth:`nights`; none where nobody assessed them."""
+        return night_tables.run_table(self, self.scenario(scenario).name)
+
     def night_hours(self) -> pd.DataFrame:
         """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""
         return night_tables.hour_table(self)

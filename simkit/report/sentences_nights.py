@@ -140,12 +140,13 @@ def morning(hand: Estimate, sheets: Estimate, most_h: float) -> str:
     )
 
 
-def runs(worked_h: pd.Series, allowed_h: float) -> str:
-    """How long the nights of a picture run."""
-    return (
-        f"Half of {number(len(worked_h), 0)} nights work {with_unit(float(worked_h.median()), 'h')} or less of "
-        f"{with_unit(allowed_h, 'h')} allowed"
-    )
+def runs(nights: pd.DataFrame) -> str:
+    """How long nights run."""
+    if nights.empty:
+        return NO_NIGHT
+    half, allowed = (float(nights[column].median()) for column in ("running_h", "allowed_h"))
+    hours = f"{with_unit(half, 'h')} or less of {with_unit(allowed, 'h')} allowed"
+    return f"Half of {number(len(nights), 0)} nights work {hours}"
 
 
 def bars_alt(table: pd.DataFrame, name: str, columns: Mapping[str, str]) -> str:

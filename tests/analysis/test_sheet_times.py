@@ -8,12 +8,10 @@ import pytest
 
 from simkit.analysis.sheet_times import (
     family_times,
-    furthest_apart,
     has_motion,
     in_order,
     most_hours,
     program_times,
-    tools_in_order,
 )
 from simkit.process.estimate import CUT, NAMES
 from tests.small_plant import small_plant
@@ -48,12 +46,6 @@ def test_hours_are_those_of_the_rows():
     assert times["P-1"].laser_share == pytest.approx(cut_s / P1_S)
 
 
-def test_without_motion_nothing_is_apart():
-    plant = small_plant()
-    assert not has_motion(plant)
-    assert furthest_apart(program_times(plant), 5) == ()
-
-
 def test_the_gap_is_what_the_turret_takes_less():
     plant = turning()
     times = by_name(plant)
@@ -61,9 +53,6 @@ def test_the_gap_is_what_the_turret_takes_less():
     assert times["P-1"].gap_h == pytest.approx((4.0 - 6.6) * 11 / 3600)
     assert times["P-2"].gap_h == pytest.approx((5.0 - 6.6) * 10 / 3600)
     assert not times["P-1"].differs
-    first, second = furthest_apart(program_times(plant), 5)
-    assert (first.program.program_id, second.program.program_id) == ("P-1", "P-2")
-    assert furthest_apart(program_times(plant), 1) == (first,)
 
 
 def test_a_measured_time_wins_and_the_rows_stay_beside_it():
@@ -112,18 +101,3 @@ def test_families_are_told_by_hours_and_need_sheets():
 
 def test_elements_keep_the_order_in_which_they_are_told():
     assert in_order(["film", NAMES[CUT], "hits", "film"]) == ["hits", NAMES[CUT], "film"]
-
-
-def test_tools_stand_in_the_order_of_fewest_steps_cutting_first():
-    plant = small_plant()
-    steps = tools_in_order(plant, plant.program_by_id["P-2"])
-    assert [(step.use.tool_id, step.station, step.forming) for step in steps] == [
-        ("TL-002", 2, False), ("TL-001", 1, False), ("TL-004", 7, True),
-    ]  # fmt: skip
-
-
-def test_tools_without_a_turret_stand_in_file_order():
-    plant = small_plant(machine={"stations": ()})
-    steps = tools_in_order(plant, plant.program_by_id["P-2"])
-    assert [(step.use.tool_id, step.station) for step in steps] == [("TL-001", 0), ("TL-002", 0), ("TL-004", 0)]
-    assert tools_in_order(dataclasses.replace(plant, program_tools=()), plant.programs[0]) == ()

@@ -111,4 +111,4 @@ def test_a_plant_without_ranges_has_no_time_to_vary(plant):
     effects = study.effects(study.inputs())
     assert effects.empty
     assert effects.attrs["title"] == "No time has a range to vary"
-    assert sk.plot.effects(effects).get_xlabel()
+    assert [text.get_text() for text in sk.plot.effects(effects).texts] == ["nothing to draw"]
