@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import simkit as sk
-from simkit.report.render import studies_folder
+from simkit.report.notebooks import studies_folder
 from tests.desk.test_part_tables import write_picking_plant
 from tests.notebooks.pages import seen
 
