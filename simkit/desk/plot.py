@@ -22,7 +22,9 @@ from simkit.desk.plot_times import effects, run_times, sheet
 from simkit.desk.plot_tools import clocks, exchanges, freed, look_ahead, picks, set_up, sizes
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
+from simkit.report import sentences
 from simkit.report import sentences_cell as say
+from simkit.report.columns import measure_name
 from simkit.report.figures.bars import draw_difference
 from simkit.report.figures.ribbon import CALENDAR, draw_week
 from simkit.report.figures.style import bare_rows
@@ -54,9 +56,9 @@ def differences(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEED
         draw_difference(axes, row, known, better, calibrated=False)
     bare_rows(axes, list(own["scenario"]))
     axes.axvline(0, color=INK, linewidth=1)
-    axes.set_xlabel(f"{describe(measure).name}, difference from {own['against'].iloc[0]}, {own['unit'].iloc[0]}")
+    axes.set_xlabel(f"{measure_name(measure)}, difference from {own['against'].iloc[0]}, {own['unit'].iloc[0]}")
     axes.margins(x=0.16)
-    return axes
+    return told(axes, sentences.differences(own), numbers=table)
 
 
 def replications(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEEDED) -> Axes:

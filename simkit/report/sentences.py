@@ -14,7 +14,11 @@ from typing import Any
 from simkit.analysis.flips import Flip
 from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice
 from simkit.experiment.intervals import Estimate
+from simkit.report.columns import measure_name
 from simkit.report.words import capitalised, listing, number, plural, plus_minus, years
+
+MOST_NAMED = 3
+"""Cases that a title names one by one."""
 
 
 @dataclass(frozen=True)
@@ -143,6 +147,21 @@ def where_it_turns(turn: Flip | None, value: Estimate) -> str:
         return f"{word} {number(100 * turn.value, 0)} % of today's orders"
     unit = f" {turn.input.unit}" if turn.input.unit not in ("", "1") else ""
     return f"{word} {number(turn.value)}{unit} of {turn.input.title}"
+
+
+def differences(own: Any) -> str:
+    """Title of a picture of paired differences of one measure: each where they are few, else how many are sure."""
+    rows = own.to_dict("records")
+    about = f"{capitalised(measure_name(rows[0]['measure']))} against {rows[0]['against']}"
+    if len(rows) > MOST_NAMED:
+        sure = sum(row["sign"] == "sure" for row in rows)
+        return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} surely differ"
+    named = [
+        f"{row['scenario']} "
+        f"{plus_minus(Estimate(row['mean'], row['half_width'], row['replications'], ''), difference=True)} {row['unit']}"
+        for row in rows
+    ]
+    return f"{about}: {', '.join(named)}"
 
 
 def decision_table(count: int, shown: int, package: Sequence[str], currency: str) -> dict[str, str]:
