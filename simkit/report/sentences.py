@@ -156,10 +156,9 @@ def differences(own: Any) -> str:
     if len(rows) > MOST_NAMED:
         sure = sum(row["sign"] == "sure" for row in rows)
         return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} surely differ"
+    gaps = [Estimate(row["mean"], row["half_width"], row["replications"], row["unit"]) for row in rows]
     named = [
-        f"{row['scenario']} "
-        f"{plus_minus(Estimate(row['mean'], row['half_width'], row['replications'], ''), difference=True)} {row['unit']}"
-        for row in rows
+        f"{row['scenario']} {plus_minus(gap, difference=True)} {gap.unit}" for row, gap in zip(rows, gaps, strict=True)
     ]
     return f"{about}: {', '.join(named)}"
 
