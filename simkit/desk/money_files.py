@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from simkit.base.aside import own_folder
 from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput, Finding
 from simkit.report import cautions
@@ -21,9 +21,9 @@ RUN_DIGITS = 16
 def write_files(cash: CashFlow, folder: str | Path, replace: bool) -> tuple[Path, Path]:
     """Write both files; raises BadInput where another file of the name stands, unless it may be replaced."""
     paths = Path(folder) / WORKBOOK, Path(folder) / TABLE
-    with TemporaryDirectory(prefix="simkit-") as aside:
-        write_workbook(content_of(cash), Path(aside) / WORKBOOK)
-        made = (Path(aside) / WORKBOOK).read_bytes(), as_csv(cash).encode()
+    with own_folder() as aside:
+        write_workbook(content_of(cash), aside / WORKBOOK)
+        made = (aside / WORKBOOK).read_bytes(), as_csv(cash).encode()
     other = [path for path, own in zip(paths, made, strict=True) if path.exists() and path.read_bytes() != own]
     if other and not replace:
         why = "holds something else, and nothing is written over"

@@ -7,9 +7,9 @@ import shutil
 import subprocess
 from collections.abc import Sequence
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Literal
 
+from simkit.base.aside import own_folder
 from simkit.base.files import write_whole
 
 Paper = Literal["A4", "Letter"]
@@ -37,8 +37,8 @@ def write_pdf(pages: Sequence[Path], out: Path, paper: Paper = "A4") -> str:
     browser = next((place for name in BROWSERS if (place := shutil.which(name))), None)
     if browser is None:
         return "no PDF was written: no Chromium browser was found; print index.html from your browser"
-    with TemporaryDirectory(prefix="simkit-") as folder:
-        page, made = Path(folder) / "report.html", Path(folder) / "report.pdf"
+    with own_folder() as folder:
+        page, made = folder / "report.html", folder / "report.pdf"
         write_whole(page, one_page(pages, paper))
         command = [browser, *SWITCHES, f"--user-data-dir={folder}/profile", f"--print-to-pdf={made}", page.as_uri()]
         try:

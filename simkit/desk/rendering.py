@@ -11,11 +11,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import nbformat
 
+from simkit.base.aside import own_folder
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
 from simkit.desk.plants import Plant, as_overrides, read_plant
@@ -73,8 +73,8 @@ def write_rendered(
     source: Path, page: Path, given: Mapping[str, Any], kernel: Mapping[str, Any], frame: Frame
 ) -> tuple[Failure | None, str]:
     """Run a notebook with checked parameters and write its page; return where it failed, and its answer."""
-    with TemporaryDirectory(prefix="simkit-") as folder:
-        work, executed = Path(folder) / source.name, Path(folder) / "executed.ipynb"
+    with own_folder() as folder:
+        work, executed = folder / source.name, folder / "executed.ipynb"
         write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
         stand = {**kernel, "resources": {"metadata": {"path": str(source.resolve().parent)}}}
         with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import signal
+import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from functools import lru_cache
 from multiprocessing.context import BaseContext
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from typing import Any
 
+from simkit.base.aside import own_folder
 from simkit.base.messages import ScenarioFailed
 from simkit.experiment.task import Job, Replicated, run_replication
 
@@ -29,8 +32,8 @@ def on_processes(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Rep
     as they are when the caller stops asking.
     """
     pool = _pool(workers)
-    with TemporaryDirectory(prefix="simkit-") as folder:
-        kept = Path(folder) / "job"
+    with own_folder() as folder:
+        kept = folder / "job"
         kept.write_bytes(job.packed())
         try:
             waiting = [pool.submit(_run_kept, number, kept) for number in numbers]
@@ -47,12 +50,23 @@ def on_processes(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Rep
 @lru_cache(maxsize=1)
 def _pool(workers: int) -> ProcessPoolExecutor:
     """Workers are kept from one experiment to the next: each needs about half a second to start."""
-    return ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts)
+    return ProcessPoolExecutor(workers, mp_context=_context(), initializer=_as_worker)
 
 
-def _leave_interrupts() -> None:
-    """An interrupt reaches workers as well: the main process alone answers it, and an idle worker lives on."""
+def _as_worker() -> None:
+    """An interrupt reaches workers as well: the main process alone answers it, and an idle worker lives on.
+
+    A main process that is killed can tell nobody: each worker waits for its end beside its work, and ends with it.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    main = multiprocessing.parent_process()
+    if main is not None:
+        threading.Thread(target=_end_after, args=(main,), daemon=True).start()
+
+
+def _end_after(main: Any) -> None:
+    main.join()
+    os._exit(1)
 
 
 def _run_kept(replication: int, kept: Path) -> Replicated:

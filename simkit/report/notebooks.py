@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 import nbformat
@@ -18,6 +17,7 @@ from jupyter_core.utils import ensure_event_loop
 from papermill import PapermillExecutionError
 
 import simkit
+from simkit.base.aside import own_folder
 from simkit.base.messages import BadInput, Finding
 
 LONGEST_ERROR = 1200
@@ -79,11 +79,11 @@ def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
 
     ``first`` is what they run before their notebook. Gives what to tell papermill: they stand in a folder of their own.
     """
-    with TemporaryDirectory(prefix="simkit-") as own:
-        startup = Path(own) / "profile_default" / "startup"
+    with own_folder() as folder:
+        own, startup = str(folder), folder / "profile_default" / "startup"
         startup.mkdir(parents=True)
         (startup / "first.py").write_text(first, encoding="utf-8")
-        settings = Path(own) / "matplotlibrc"
+        settings = folder / "matplotlibrc"
         settings.write_text("", encoding="utf-8")
         wanted = {
             "IPYTHONDIR": own, "MPLCONFIGDIR": own, "MATPLOTLIBRC": str(settings),
