@@ -20,9 +20,10 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import chosen_rows
 from simkit.process.estimate import run_name
-from simkit.process.lasernotes import cut_seconds, nozzle_flow, speed_checks
+from simkit.process.lasernotes import FLOW_TOLERANCE, cut_seconds, nozzle_flow, speed_checks
 from simkit.process.pressnotes import press_uses
 from simkit.process.programs import SHEET_DRIVERS, program_tables
+from simkit.process.runningpower import estimated_running_kw
 from simkit.report import sentences_times as say
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
 def limit_table(plant: Plant) -> pd.DataFrame:
     """Press forces, cutting speeds and gas of the plant beside the limits of physics, with what to look at first."""
     frame = pd.DataFrame(
-        [*_forces(plant), *_speeds(plant), *_gas(plant)],
+        [*_forces(plant), *_speeds(plant), *_gas(plant), *_power(plant)],
         columns=["about", "of", "value", "least", "most", "unit", "found"],
     )
     order = frame["found"].map(lambda found: found == say.WITHIN)
@@ -199,6 +200,16 @@ def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
         figure = plant.settings.machine.gas_m3_per_h
         yield ("assist gas while cutting", f"nozzles of {len(used)} materials", figure, low, high, "m³/h",
                say.WITHIN if low <= figure <= high else say.GAS_APART)  # fmt: skip
+
+
+def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
+    """The plant's running power beside that by the laser's efficiency."""
+    estimate = estimated_running_kw(plant)
+    if estimate is not None:
+        low, high = estimate * (1 - FLOW_TOLERANCE), estimate * (1 + FLOW_TOLERANCE)
+        figure = plant.settings.machine.running_kw
+        yield ("running power", "laser's efficiency and idle power", figure, low, high, "kW",
+               say.WITHIN if low <= figure <= high else say.POWER_APART)  # fmt: skip
 
 
 def input_table(study: Study, most: int) -> pd.DataFrame:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from simkit.base.units import MM2_PER_M2, PA_PER_BAR, SECONDS_PER_HOUR, ZERO_C_IN_K
-from simkit.process.quantities import Floats, above_zero, not_below_zero, share, share_above_zero
+from simkit.process.quantities import Floats, above_zero, not_below_zero, share_above_zero
 
 AMBIENT_ABSOLUTE_BAR = 1.01325
 """Standard atmosphere, bar absolute (exact by definition)."""
@@ -199,16 +199,6 @@ def toroidal_discharge(reynolds: ArrayLike) -> Floats:
     if np.any((number < low) | (number > high)):
         raise ValueError(f"reynolds must lie between {low:g} and {high:g}")
     return np.asarray(0.9959 - 2.72 / np.sqrt(number))[()]
-
-
-def gas_cost_per_h(flow_m3n_h: ArrayLike, flowing_share: ArrayLike, price_per_m3n: ArrayLike) -> Floats:
-    """Cost of gas per running hour, money/h: flow times share of the hour in which it flows times price.
-
-    The flow is per hour of open nozzle; the share lies between 0 and 1; flow and price are 0 or more, else
-    ValueError. Definition; purging and leaks come on top.
-    """
-    used = not_below_zero(flow_m3n_h, "flow_m3n_h") * share(flowing_share, "flowing_share")
-    return used * not_below_zero(price_per_m3n, "price_per_m3n")
 
 
 def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:

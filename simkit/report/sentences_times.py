@@ -16,7 +16,8 @@ WHERE = {"run": "run of the machine", LOADING: "before it", UNLOADING: "after it
 """Where a second of a sheet is spent."""
 TIMED = ("measured", "logged")
 GUESSED = ("estimated", "default")
-WITHIN, TOO_STRONG, GAS_APART = "within", "above the capacity", "apart from the nozzles"
+WITHIN, TOO_STRONG = "within", "above the capacity"
+GAS_APART, POWER_APART = "apart from the nozzles", "apart from the efficiency"
 RUN_TIME_NOTE = (
     "Seconds a sheet of the run alone. Runs use the measured time where there is one, else the rows of elements. "
     "Estimated: from the motion of the machine, the rows where it is silent; no run uses it. Apart: hours of the book "
@@ -40,8 +41,9 @@ EFFECT_NOTE = (
 )
 LIMIT_NOTE = (
     "Forces with stripping and margin as the plant sets them; of speeds, those that raise a question, else the one "
-    "nearest to what melting allows. Gas over the cutting time of the book. All by published or textbook formulas, "
-    "with their sources in the check of the plant. Nothing here declares a press, a tool or a laser safe: the makers' "
+    "nearest to what melting allows. Gas and power over the book; power within a quarter (common practice, no "
+    "source). All by published or textbook formulas, with their "
+    "sources in the check of the plant. Nothing here declares a press, a tool or a laser safe: the makers' "
     "limits, local law and competent persons decide."
 )
 
@@ -149,8 +151,10 @@ def limits(count: int, asked: int) -> str:
     if not count:
         return "No force, speed or gas can be compared: sides of tools, handbook metals or nozzles are not given"
     if not asked:
-        return f"None of {plural(count, 'force, speed and gas figure')} raises a question; that declares nothing safe"
-    return f"{asked} of {plural(count, 'force, speed and gas figure')} raise a question"
+        return (
+            f"None of {plural(count, 'figure')} of force, speed, gas and power raises a question: nothing is safe by it"
+        )
+    return f"{asked} of {plural(count, 'figure')} of force, speed, gas and power raise a question"
 
 
 def scatter(table: pd.DataFrame, tolerance: float) -> str:

@@ -16,7 +16,6 @@ from simkit.process.gasflow import (
     at_state_m3,
     choking_gauge_bar,
     critical_ratio,
-    gas_cost_per_h,
     mass_flow_kg_s,
     normal_density_kg_m3,
     nozzle_kg_h,
@@ -88,10 +87,6 @@ def test_arrays_of_bores_and_pressures_give_a_table():
     assert flows.shape == (2, 3)
     assert flows[1, 0] == nozzle_m3n_h(1.5, 0.5, OXYGEN)
     assert flows[0, 2] == nozzle_m3n_h(1.0, 5, OXYGEN)
-
-
-def test_a_share_of_zero_costs_nothing_and_a_whole_hour_costs_its_flow():
-    assert gas_cost_per_h(30, [0, 1], 0.5).tolist() == [0.0, 15.0]
 
 
 def test_gases_are_found_by_name_and_densities_keep_their_order():

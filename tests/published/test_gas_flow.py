@@ -71,10 +71,6 @@ PUBLISHED = [
     flow(
         "toroidal throat", "toroidal_discharge", {"reynolds": 3e5}, 0.9909, "-", 5e-5, "ISO 9300 (from memory)"
     ),
-    flow(
-        "GAS-D6", "gas_cost_per_h", {"flow_m3n_h": 33.638, "flowing_share": 0.35, "price_per_m3n": 0.12}, 1.4128,
-        "money/h", 5e-5, BY_HAND,
-    ),
     flow("15 bar gauge", "absolute_bar", {"gauge_bar": 15}, 16.01325, "bar absolute", 1e-12, BY_HAND),
     flow("42.041 kg of nitrogen", "normal_m3", {"mass_kg": 42.041, "gas": NITROGEN}, 33.638, "m3n", 5e-4),
     flow(

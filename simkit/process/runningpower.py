@@ -1,0 +1,43 @@
+"""Power of the running machine by the laser's efficiency, beside the plant's own figure. No run is charged by it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.vocabulary import CUTTING
+from simkit.plant.plant import Plant
+from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables, run_shares
+from simkit.process.wallplug import mean_running_kw
+
+Floats = NDArray[np.float64]
+
+
+def beam_share(plant: Plant) -> float:
+    """Share of the running time of the book's sheets with the beam on, by the mean times of the runs; 0 without one."""
+    tables = program_tables(plant)
+    punch_s, form_s, cut_s = run_shares(tables)
+    sheets = np.zeros(len(plant.programs))
+    for order in plant.orders:
+        sheets[tables.index[order.program_id]] += order.sheets
+    run_s = float(sheets @ (punch_s + form_s + cut_s))
+    return float(sheets @ (cut_s * _beam_part(tables))) / run_s if run_s else 0.0
+
+
+def _beam_part(tables: ProgramTables) -> Floats:
+    """Part of each program's cutting in which the beam is on: cuts and pierces of all that counts as cutting."""
+    others_s = np.zeros(len(tables.programs))
+    for use in tables.uses:
+        if use.timed.state == CUTTING and use.timed.driver in SHEET_DRIVERS:
+            others_s = others_s + use.count * use.timed.law.mean
+    whole_s = tables.cut_base_s + others_s
+    return np.divide(tables.cut_base_s, whole_s, out=np.zeros(len(whole_s)), where=whole_s > 0)
+
+
+def estimated_running_kw(plant: Plant) -> float | None:
+    """Running power with the idle power for all but the laser, kW; None where no efficiency of the laser is given."""
+    machine = plant.settings.machine
+    if machine.laser_efficiency is None:
+        return None
+    share = beam_share(plant)
+    return float(mean_running_kw(machine.laser_power_kw, machine.laser_efficiency, share, machine.idle_kw))
