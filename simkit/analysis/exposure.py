@@ -27,8 +27,6 @@ MEASURED = ("sheets", "parts", "skeletons")
 """Kinds of pieces whose lifts and kilograms are measures of a run; tools follow from the tools loaded."""
 TOOL_LOADS = ("tool_loads", "magazine_loads")
 TOTAL = "total"
-LEAST_LIFTS, LEAST_KG = 0.5, 1.0
-"""Changes a shift below which nothing is said to change."""
 
 
 @dataclass(frozen=True)
@@ -37,17 +35,6 @@ class Amount:
 
     lifts: Estimate
     kg: Estimate
-
-    @property
-    def shown(self) -> tuple[float | None, float | None]:
-        """Lifts and kilograms, each None where the change is not sure, or below half a lift or a kilogram a shift."""
-        lifts = self.lifts.mean if self.lifts.tells and abs(self.lifts.mean) >= LEAST_LIFTS else None
-        return lifts, self.kg.mean if self.kg.tells and abs(self.kg.mean) >= LEAST_KG else None
-
-    @property
-    def matters(self) -> bool:
-        """Whether lifts or kilograms are to be shown."""
-        return self.shown != (None, None)
 
 
 @dataclass(frozen=True)
@@ -61,11 +48,6 @@ class Exposure:
     shifts_per_week: int
     asked: Mapping[str, Amount]
     taken_away: Mapping[str, Amount]
-
-    @property
-    def differs(self) -> bool:
-        """Whether what the case changes matters for some kind of piece."""
-        return any(amount.matters for amount in self.taken_away.values())
 
 
 def exposures(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from simkit.analysis.exposure import TOTAL, exposures
+from simkit.analysis.exposure import TOTAL, exposures, mass_bands
 from simkit.analysis.part_breaks import BreakEven, break_even, gained_per_sheet_s, pick_elements
 from simkit.analysis.part_clocks import book_clocks, family_clocks
 from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
@@ -252,6 +252,18 @@ class StudyParts(Weekly):
         best = max(found, key=lambda name: found[name].taken_away[TOTAL].kg.mean, default="")
         less = found[best].taken_away[TOTAL] if best else None
         return titled(pd.DataFrame(rows), say.lifting(today, best, less), say.LIFTING_NOTE)
+
+    def masses(self) -> pd.DataFrame:
+        """Sheets of the book by mass, in steps of the limit for one person, and who loads them by the plant's rules."""
+        plant = self.plant_of(self.base)
+        bands = mass_bands(plant)
+        every = sum(band.sheets for band in bands)
+        rows = [(f"{band.low_kg:g} to {min(band.high_kg, band.heaviest_kg):.0f} kg", band.sheets, band.sheets / every,
+                 band.heaviest_kg, band.who) for band in bands]  # fmt: skip
+        frame = pd.DataFrame(rows, columns=["mass", "sheets", "sheet_share", "heaviest_kg", "who_loads"])
+        limit = plant.settings.machine.one_person_kg
+        heavy = sum(band.sheets for band in bands if limit and band.low_kg >= limit)
+        return titled(frame, say.masses(heavy / every if every else 0.0, limit), say.MASSES_NOTE)
 
     def answer(self, picks: StudyParts | None = None, nights: StudyParts | None = None) -> Answer:
         """What the bench takes, what removal can take and frees, where it stops paying in hours, and the nights."""

@@ -143,6 +143,19 @@ LIFTING_NOTE = (
 )
 
 
+def masses(share: float, limit_kg: float) -> str:
+    """How many sheets are too heavy for one person."""
+    if not limit_kg:
+        return "The plant names no mass up to which one person lifts a sheet"
+    return f"{percent(share)} of the sheets weigh more than the {limit_kg:g} kg that one person may lift here"
+
+
+MASSES_NOTE = (
+    "Mass of the whole sheet before it is worked. The limit is the plant's; local limits of manual lifting decide. Two "
+    "persons above twice the limit of one need a lifter, whatever the plant's rule says."
+)
+
+
 def bench(known: Estimate, slower: float) -> str:
     """What the bench takes today."""
     return (

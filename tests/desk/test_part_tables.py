@@ -142,6 +142,16 @@ def test_lifts_of_a_shift_are_those_of_the_runs(study):
     assert "Must lose: no part fits" not in table.index
 
 
+def test_sheets_above_the_limit_of_one_person_are_told(plant):
+    """Ten sheets of P-2 weigh 6.1 kg and eleven of P-1 14.7 kg."""
+    ways = plant.parts.ways(changes={"plant.machine.lifter": True, "plant.machine.one_person_kg": 10.0})
+    table = sk.simulate(ways[0], **RUN | {"replications": 2, "weeks": 1.0}).parts.masses()
+    assert list(table["sheets"]) == [10, 11]
+    assert table["sheet_share"].sum() == pytest.approx(1.0)
+    assert list(table["who_loads"]) == ["one person", "the lifter"]
+    assert table.attrs["title"].startswith("52\u00a0% of the sheets weigh more than the 10 kg")
+
+
 def test_the_answer_names_bench_device_hours_picks_and_nights(plant, study):
     picks, nights = (sk.simulate(made, **RUN) for made in (plant.parts.picks((1.0,)), plant.parts.nights()))
     said = study.parts.answer(picks.parts, nights.parts)

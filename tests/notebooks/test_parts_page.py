@@ -21,8 +21,8 @@ def test_the_page_says_what_the_desk_says_and_keeps_to_its_budget(tmp_path):
         sk.simulate(made, **DESK).parts
         for made in (cell.parts.ways(["N1"]), cell.parts.picks([1.0, 4.0]), cell.parts.nights(["N1"]))
     )
-    told = [study.ways(), study.hands(), study.clocks(), study.not_picked(), study.lifting(), picks.picks(),
-            nights.nights()]  # fmt: skip
+    told = [study.ways(), study.hands(), study.clocks(), study.not_picked(), study.lifting(), study.masses(),
+            picks.picks(), nights.nights()]  # fmt: skip
     for sentence in (text for table in told for text in (table.attrs["title"], table.attrs["note"])):
         assert page.says(sentence), sentence
     assert page.says(study.ways().attrs["picture"])
