@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import simpy
 
@@ -11,8 +12,11 @@ from simkit.cell.board import Board
 from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
-from simkit.cell.people import Pool
+from simkit.cell.people import Pool, Request
 from simkit.process.workload import Workload
+
+if TYPE_CHECKING:
+    from simkit.cell.leaving import Leaving
 
 
 class Places:
@@ -56,13 +60,27 @@ class Bench:
         self.places = Places(clock, settings.bench.places, self._note)
         self.stack_places = settings.stack.places
         self.stack: deque[tuple[Job, int]] = deque()
+        self.aside = 0
+        self.emptied: Request | None = None
         self.level: list[tuple[float, int, int]] = []
         self.seconds = workload.sheets.bench_s.tolist()
         self.skill = workload.who["bench"]
 
     def stack_has_room(self) -> bool:
         """Whether the stack takes another whole sheet."""
-        return len(self.stack) < self.stack_places
+        return len(self.stack) - self.aside < self.stack_places
+
+    def stack_lies(self) -> bool:
+        """Whether whole sheets lie on the stack and nobody is asked to take them away."""
+        return len(self.stack) > self.aside and (self.emptied is None or self.emptied.event.processed)
+
+    def empty_stack(self, machine: Leaving, job: Job) -> None:
+        """Somebody takes the sheets off the stack and puts them beside it, where they wait for the bench."""
+        seconds = float(machine.facts.orders.stack_exchange_s[job.members[0]])
+        self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self._set_aside())
+
+    def _set_aside(self) -> None:
+        self.aside = len(self.stack)
 
     def put_on_stack(self, job: Job, sheet: int) -> None:
         """A whole sheet waits on the stack for the bench of the next attended time."""
@@ -95,6 +113,7 @@ class Bench:
         """Move sheets from the stack to free bench places, in attended time."""
         while self.stack and self.places.free > 0 and not self.places.line and self.opening.attended(self.clock.now):
             job, sheet = self.stack.popleft()
+            self.aside = max(self.aside - 1, 0)
             self.places.free -= 1
             self._note()
             self.put(job, sheet)

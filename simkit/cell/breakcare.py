@@ -94,7 +94,7 @@ class BreakCare:
         elif busy is not None:
             busy.event.callbacks.insert(0, lambda _: self._later(worker, span, seconds, self.clock.now))
         else:  # on the way after a task
-            self._later(worker, span, seconds, self.clock.now + self.pool.walk_s)
+            self._later(worker, span, seconds, worker.back_s)
 
     def _later(self, worker: Worker, span: Span, seconds: float, moment_s: float) -> None:
         self.clock.at(moment_s, lambda _: self._begin(worker, span, seconds), BEFORE_ASSIGNMENT)

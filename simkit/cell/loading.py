@@ -48,8 +48,6 @@ class MagazineLoading:
 
     def plan(self, known_queue: Queue, turret: Turret) -> tuple[tuple[Move, ...], dict[str, float]]:
         """What to put in for the orders known now, beyond what is asked for already; seconds of work by task."""
-        if not self.ahead:
-            return (), {}
         moves = refill(self._planned, self.room, known_queue, turret)
         return moves, summed(self._load[move.into.tool][1] for move in moves)
 

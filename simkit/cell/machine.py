@@ -18,10 +18,10 @@ from simkit.base.vocabulary import (
     PUNCHING,
     UNLOADING,
 )  # fmt: skip
-from simkit.cell.facts import Facts, SetUp
-from simkit.cell.nightqueue import NightView, night_order
+from simkit.cell.facts import Facts
+from simkit.cell.leaving import Leaving
+from simkit.cell.nightqueue import NightView, first_night_order, night_order
 from simkit.cell.orders import Job
-from simkit.cell.sheets import SheetSupply
 from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks
 from simkit.cell.stretches import Steps
@@ -35,15 +35,14 @@ _STILL = -1
 _NEVER_S = float("inf")
 
 
-class MachineProcess(SheetSupply):
+class MachineProcess(Leaving):
     """One machine of the cell."""
 
     def __init__(
         self, cell: Cell, row: int, facts: Facts, tools: ToolWork, stops: StopClocks, upkeep: UpkeepClocks
     ) -> None:
         super().__init__(cell, row, facts, tools, stops, upkeep)
-        self.board, self.orders, self.set_up = cell.board, cell.board.orders, SetUp(facts)
-        self.committed = cell.board.committed
+        self.board, self.committed = cell.board, cell.board.committed
 
     # --- the day's work -------------------------------------------------------------------------
 
@@ -71,7 +70,8 @@ class MachineProcess(SheetSupply):
             self.orders.take(job)
         else:
             stand = stand_of(self.orders, self.tools, self.set_up, self.material)
-            job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand)
+            job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand,
+                                    self.kept_back())  # fmt: skip
         return self._prepared(job) if job is not None else None
 
     def _take_over(self) -> Job | None:
@@ -96,27 +96,22 @@ class MachineProcess(SheetSupply):
 
     def _load_magazine(self, job: Job) -> None:
         """What the orders known now need and the magazine lacks is put in, if the plant works so."""
-        magazine = self.tools.magazine
-        if not magazine.ahead:
-            return
-        known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
-        queue = [self.orders.needs[job.program], *known]
-        moves, seconds = magazine.plan(queue, self.tools.turret)
-        if moves:
-            self.tools.load_magazine(queue, moves, self.cell.ask_outside(job, seconds))
+        if self.tools.magazine.ahead:
+            known = self.orders.known_queue(self.clock.now, self.material, self.tools.tools_in_turret)
+            self.put_in(job, [self.orders.needs[job.program], *known])
 
     def _night_order(self, committed: Job | None = None) -> Job | None:
-        """The order that the prepared queue of a night puts first."""
-        view = self._night_view()
-        return night_order(self.orders, view, committed) if view else None
+        """The order that the queue of a night puts first, or people who prepare one."""
+        if self.opening.in_night(self.clock.now):
+            view = self._night_view()
+            return night_order(self.orders, view, committed) if view else None
+        left_s = self.left_s() if "first_order" in self.rules.before_leaving else None
+        return None if left_s is None else first_night_order(self.orders, self.view(), left_s, committed)
 
     def _night_view(self) -> NightView | None:
         """How the machine stands in a night whose queue is prepared; None at other times."""
-        cell = self.cell
-        if self.orders.rules.night_queue == "as_ranked" or not self.opening.in_night(self.clock.now):
-            return None
-        return NightView(self.facts, self.tools, self.set_up, self.packs, cell.store, self.material,
-                         cell.bench.stack_has_room())  # fmt: skip
+        by_rank = self.rules.night_queue == "as_ranked" or not self.opening.in_night(self.clock.now)
+        return None if by_rank else self.view()
 
     def _displaced(self, job: Job) -> Job:
         """Only an order marked rush, or at night a ready one, displaces the committed one; what is done stays done."""
@@ -196,6 +191,8 @@ class MachineProcess(SheetSupply):
         while done < len(sheets):
             self.sheet = sheet = sheets[done]
             yield from self._until_open()
+            if self.before_s:
+                yield from self.before_leaving(job)
             yield from self._care()
             yield from cell.stacks.room_for(self, job)
             yield from self._swap_worn(job)

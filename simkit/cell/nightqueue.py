@@ -1,4 +1,4 @@
-"""The prepared queue of a night: of the orders that wait and need nobody, the one that runs longest. Pure, no clock.
+"""The queue of a night: of the orders that wait and need nobody, the one that runs longest. Pure, no clock.
 
 An order is ready if, by what is known at the moment, nothing of it needs a person: its program needs no release, its
 tools stand in turret or magazine, nozzle, gas and clamps stand or change by themselves, its material is on the machine
@@ -8,15 +8,16 @@ is the same for all orders and not asked.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from copy import copy
 from dataclasses import dataclass
 
+from simkit.base.units import SECONDS_PER_HOUR
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job, Orders
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolwork import ToolWork
 from simkit.process.workload import GRIPPER_EXCHANGES
-from simkit.tooling.exchange import plan_exchange
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,39 @@ class NightView:
             and self._tools_there(job)
         )
 
+    def is_proven(self, job: Job) -> bool:
+        """Whether the order's program has run before."""
+        return self.facts.programs[job.program].proven
+
+    def ranked(self, jobs: Iterable[Job], material: int | None) -> list[Job]:
+        """Orders of a material first, if one is named; the one that runs longest first."""
+        run_s, of = self.facts.run_s, self.facts.material
+        longest = {job.number: -sum(run_s[sheet] for sheet in job.sheets) for job in jobs}
+        key = {job.number: (material not in (None, of[job.program]), longest[job.number], job.number) for job in jobs}
+        return sorted(jobs, key=lambda job: key[job.number])
+
+    def is_set_up_in(self, job: Job, left_s: float) -> bool:
+        """Whether people set an order up and release its first piece in so many seconds, and its sheets then leave by
+        themselves."""
+        return self._leaves(job) and self._set_up_s(job) <= left_s
+
+    def _set_up_s(self, job: Job) -> float:
+        """Seconds of set-up, first sheet and release, with people at hand and nothing staged."""
+        facts, first, sheet = self.facts, job.members[0], job.sheets[0]
+        times, wanted = facts.orders, facts.material[job.program]
+        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(copy(self.set_up).change_to(job))
+        if facts.in_store(job, self.material):
+            seconds += times.store_exchange_s[first]
+        elif wanted != self.material:
+            seconds += times.change_s["material_change"][first]
+        seconds += facts.load_s[sheet] + facts.run_s[sheet] + facts.unload_s[sheet]
+        return float(seconds + self.tools.foreseen_s(job) + facts.first_piece_s(job, attended=True, night=False))
+
+    def lacking_tools(self, jobs: Iterable[Job]) -> list[Job]:
+        """Proven orders that would need nobody if their tools were there, the one that runs longest first."""
+        able = (job for job in jobs if self.is_proven(job) and self._material_there(job) and self._leaves(job))
+        return self.ranked([*able], None)
+
     def _material_there(self, job: Job) -> bool:
         wanted = self.facts.material[job.program]
         if wanted == self.material and self.packs.is_open(wanted):
@@ -53,9 +87,7 @@ class NightView:
         return on_stack if self.facts.to_bench[job.program] else by_device
 
     def _tools_there(self, job: Job) -> bool:
-        self.tools.magazine.settle(self.tools.turret)
-        needs, room = self.tools.book.needs[job.program], self.tools.magazine.room
-        plan = plan_exchange(room, self.tools.turret, needs, (), self.tools.counter, sheets=len(job.sheets))
+        plan = self.tools.foreseen(job)
         exchanges = (*plan.exchanges, *plan.mid_program, *plan.mid_back)
         return not plan.missing and all(exchange.kind in GRIPPER_EXCHANGES for exchange in exchanges)
 
@@ -65,10 +97,39 @@ def night_order(orders: Orders, view: NightView, committed: Job | None = None) -
 
     ``committed`` is an order chosen before the night: only if it is not ready another one is taken in its place.
     """
-    if orders.rules.night_queue != "prepared" or orders.rush_waits():
+    if orders.rules.night_queue == "as_ranked":
         return None
-    if committed is not None and (committed.rush or view.ready(committed)):
+    return _first(orders, view, committed, (view.ready,))
+
+
+def first_night_order(orders: Orders, view: NightView, left_s: float, committed: Job | None = None) -> Job | None:
+    """The same in the last ``left_s`` seconds before people leave: what they still set up and release, else what needs
+    nobody."""
+    return _first(orders, view, committed, (lambda job: view.is_set_up_in(job, left_s), view.ready))
+
+
+def _first(
+    orders: Orders, view: NightView, committed: Job | None, kinds: tuple[Callable[[Job], bool], ...]
+) -> Job | None:
+    if orders.rush_waits() or (committed is not None and (committed.rush or any(fit(committed) for fit in kinds))):
         return None
-    run_s = view.facts.run_s
-    longest_first = sorted(orders.waiting, key=lambda job: (-sum(run_s[sheet] for sheet in job.sheets), job.number))
-    return next((job for job in longest_first if view.ready(job)), None)
+    ranked = view.ranked(orders.waiting, view.material if orders.rules.night_queue == "reserved" else None)
+    return next((job for fit in kinds for job in ranked if fit(job)), None)
+
+
+def kept_back(orders: Orders, view: NightView, expected_s: float, until_s: float) -> list[Job]:
+    """Waiting orders that a day leaves to the coming night: proven and ready ones that are due later than ``until_s``.
+
+    The longest first, then others of its material, up to the seconds expected of the night.
+    """
+    able = [job for job in orders.waiting if not job.rush and job.due_s > until_s and view.is_proven(job)]
+    able = [job for job in able if expected_s > 0 and view.ready(job)]
+    kept: list[Job] = []
+    material: int | None = None
+    while able and expected_s > 0:
+        job = view.ranked(able, material)[0]
+        able.remove(job)
+        kept.append(job)
+        material = view.facts.material[job.program]
+        expected_s -= job.left_h * SECONDS_PER_HOUR
+    return kept

@@ -36,6 +36,21 @@ class Opening:
         inside = at >= 0 and now_s < self.nights[at][1] and not self.attended(now_s)
         return self.nights[at] if inside else None
 
+    def next_night(self, now_s: float) -> Span | None:
+        """The next allowed night that starts after this moment; None when there is none in the calendar."""
+        at = bisect_right(self._night_starts, now_s)
+        return self.nights[at] if at < len(self.nights) else None
+
+    def before_night(self, now_s: float) -> tuple[float, Span] | None:
+        """Seconds until the people there leave, and the allowed night that comes before others are there."""
+        at = bisect_right(self._attended, (now_s, float("inf"))) - 1
+        if not self.nights or at < 0 or now_s >= self._attended[at][1]:
+            return None
+        end_s = self._attended[at][1]
+        back_s = self._attended[at + 1][0] if at + 1 < len(self._attended) else float("inf")
+        night = next((night for night in self.nights if night[1] > end_s), None)
+        return (end_s - now_s, night) if night is not None and night[0] < back_s else None
+
     def is_open(self, now_s: float) -> bool:
         """Whether a new sheet may start now."""
         return _inside(self._open, now_s)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -74,26 +75,31 @@ class Orders:
         self.waiting: list[Job] = []
         self._open: list[Job] = []
         self._seen: tuple[int, frozenset[int]] = (-1, frozenset())
-        self._guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
+        self.guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
         self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
         self._plan = Plan([], ())
         self._next = 0
 
-    def next(self, now_s: float, material: int, turret_tools: frozenset[int], stand: Stand | None = None) -> Job | None:
+    def next(
+        self, now_s: float, material: int, turret_tools: frozenset[int], stand: Stand | None = None,
+        kept: Collection[Job] = (),
+    ) -> Job | None:  # fmt: skip
         """Take the next order off the board by the dispatch rule; None when nothing waits.
 
-        ``stand`` is how the machine stands; only ``searched`` reads it, and needs it.
+        ``stand`` is how the machine stands; only ``searched`` reads it, and needs it. Orders ``kept`` back are taken
+        only if nothing else waits.
         """
         if not self.waiting:
             return None
         self._seen = (material, turret_tools)
-        rows = [job.row for job in self.waiting if job.row]
+        numbers = {job.number for job in kept}
+        free = [job for job in self.waiting if job.number not in numbers] or self.waiting
+        rows = [job.row for job in free if job.row]
         if self.dispatch == SEARCHED:
-            job = self.waiting.pop(self._search(rows, now_s, stand))
+            job = free[self._search(free, rows, now_s, stand)]
         else:
-            job = self.waiting.pop(next_order(self.dispatch, rows, **self._facts(now_s, material, turret_tools)))
-        if self.saturated:
-            self.feed()
+            job = free[next_order(self.dispatch, rows, **self._facts(now_s, material, turret_tools))]
+        self.take(job)
         return job
 
     def known_queue(self, now_s: float, material: int, turret_tools: frozenset[int]) -> list[tuple[Need, ...]]:
@@ -126,9 +132,9 @@ class Orders:
             order = ranked(self.dispatch, rows, limit=limit, **self._facts(now_s, material, turret_tools))
         return [self.waiting[at] for at in order]
 
-    def _search(self, rows: list[Waiting], now_s: float, stand: Stand | None) -> int:
+    def _search(self, free: list[Job], rows: list[Waiting], now_s: float, stand: Stand | None) -> int:
         """Index of the next order of the searched rule; what the search plans for after it is kept."""
-        pressing, others = parted(rows, now_s, self._guard_s)
+        pressing, others = parted(rows, now_s, self.guard_s)
         if pressing:
             return pressing[0]
         window = self._window
@@ -138,8 +144,8 @@ class Orders:
         numbers = {rows[at].position: at for at in inside}
         plan = self._plan
         if not plan.holds(set(numbers), stand):
-            orders = [(rows[at], self.waiting[at].program, self.waiting[at].members) for at in inside]
-            after = [self.needs[self.waiting[at].program] for at in rest[: self.rules.lookahead_orders]]
+            orders = [(rows[at], free[at].program, free[at].members) for at in inside]
+            after = [self.needs[free[at].program] for at in rest[: self.rules.lookahead_orders]]
             found = improve(stand, window.pieces(orders, now_s, stand), self.rules.search_evaluations, after)
             plan = Plan([rows[inside[at]].position for at in found.order], found.foreseen)
         self._plan = plan.after_first()
@@ -147,7 +153,7 @@ class Orders:
 
     def _as_planned(self, rows: list[Waiting], now_s: float) -> list[int]:
         """Orders that nothing may delay, then the others as the last search put them, then those it did not see."""
-        pressing, others = parted(rows, now_s, self._guard_s)
+        pressing, others = parted(rows, now_s, self.guard_s)
         place = {number: at for at, number in enumerate(self._plan.order)}
         return pressing + sorted(others, key=lambda at: place.get(rows[at].position, len(place)))
 
@@ -157,7 +163,7 @@ class Orders:
 
     def take(self, job: Job) -> None:
         """Take a given order off the board."""
-        self.waiting.remove(job)
+        self.waiting.pop(next(at for at, other in enumerate(self.waiting) if other is job))
         if self.saturated:
             self.feed()
 
@@ -194,7 +200,7 @@ class Orders:
         return {
             "last_material": material, "last_clearance": self.clearance[material] if material >= 0 else NO_CLEARANCE,
             "turret_tools": turret_tools, "window": self.rules.window_orders, "now_s": now_s,
-            "due_guard_s": self._guard_s,
+            "due_guard_s": self.guard_s,
         }  # fmt: skip
 
     def _row(self, job: Job) -> Waiting:

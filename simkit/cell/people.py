@@ -114,6 +114,10 @@ class Pool:
         self._enqueue(request)
         return request, request.event
 
+    def at_hand(self, task: str) -> bool:
+        """Whether somebody with the skill is there and free."""
+        return bool(self._free((SKILL_CODE[task],), self.clock.now))
+
     def can(self, task: str) -> bool:
         """Whether anybody has the skill."""
         return SKILL_CODE[task] in self.able
@@ -331,7 +335,8 @@ class Pool:
         """The way after a task at a machine; the machine does not wait for it."""
         for worker in persons:
             self.busy.pop(worker.row, None)
-            self.log.chunk(worker, WALKING, now_s, now_s + self.walk_s)
+            worker.back_s = now_s + self.walk_s
+            self.log.chunk(worker, WALKING, now_s, worker.back_s)
 
     def _window_over(self, request: Request) -> None:
         """A window ended: work pauses, or is broken off, unless its people stay on (for overtime)."""

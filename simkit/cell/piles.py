@@ -13,10 +13,10 @@ from collections.abc import Sequence
 from simkit.plant.part_ways import StackStep
 from simkit.plant.settings_parts import Removal
 
-FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT = (
-    "height", "mass", "order", "kit", "places", "no_work",
+FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT, NIGHT_COMES = (
+    "height", "mass", "order", "kit", "places", "no_work", "night",
 )  # fmt: skip
-WHY_TAKEN = (FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT)
+WHY_TAKEN = (FULL_HEIGHT, FULL_MASS, ORDER_DONE, KIT_DONE, NO_PLACE, NO_WORK_LEFT, NIGHT_COMES)
 """Why stacks are taken away."""
 
 
@@ -85,6 +85,10 @@ class SkeletonPallet:
         self.put_down += 1
         full = self.places > 0 and self.lying >= self.places
         if full:
-            self.lying = 0
-            self.filled += 1
+            self.take()
         return full
+
+    def take(self) -> None:
+        """The pallet goes with what lies on it."""
+        self.lying = 0
+        self.filled += 1

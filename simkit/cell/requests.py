@@ -52,13 +52,13 @@ class Request:
 
 
 class Worker:
-    """One person: windows of work, whether free, and whether at some care in a break."""
+    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way."""
 
-    __slots__ = ("at", "called_s", "free", "in_break", "row", "skills", "windows")
+    __slots__ = ("at", "back_s", "called_s", "free", "in_break", "row", "skills", "windows")
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         self.row, self.skills, self.windows = row, skills, list(windows)
-        self.at, self.free, self.in_break = 0, True, False
+        self.at, self.free, self.in_break, self.back_s = 0, True, False, 0.0
         self.called_s: float | None = None
 
     def window_end(self, now_s: float) -> float:

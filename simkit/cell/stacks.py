@@ -11,10 +11,10 @@ from simkit.base.vocabulary import BLOCKED
 from simkit.cell.bench import Places
 from simkit.cell.orders import Job
 from simkit.cell.people import Request
-from simkit.cell.piles import NO_PLACE, Pile, SkeletonPallet
+from simkit.cell.piles import NIGHT_COMES, NO_PLACE, Pile, SkeletonPallet
 
 if TYPE_CHECKING:
-    from simkit.cell.machine import MachineProcess
+    from simkit.cell.leaving import Leaving
     from simkit.cell.run import Cell
 
 
@@ -29,7 +29,7 @@ class PartStacks:
         self.last_job: dict[int, Job] = {}
         self.taken: dict[str, int] = {}
 
-    def room_for(self, machine: MachineProcess, job: Job) -> Generator[simpy.Event, None, None]:
+    def room_for(self, machine: Leaving, job: Job) -> Generator[simpy.Event, None, None]:
         """Hold places for a sheet's parts before it starts; full stacks are taken away first."""
         steps = machine.facts.flows[job.program].stacks
         if not steps:
@@ -49,20 +49,24 @@ class PartStacks:
                 yield from machine.wait(BLOCKED, taken, "output", "stacks_full")
         pile.add(steps, wanted)
 
-    def order_done(self, machine: MachineProcess, job: Job) -> None:
+    def order_done(self, machine: Leaving, job: Job) -> None:
         """An order's last sheet is out: its stacks go, or its kit stays open."""
         if machine.facts.flows[job.program].stacks:
             why = self.piles[machine.row].why_done(len(job.members))
             if why:
                 self._take_away(machine, job, why)
 
-    def no_work(self, machine: MachineProcess) -> None:
+    def no_work(self, machine: Leaving) -> None:
         """Nothing waits for the machine: an open kit does not stand in the way of others."""
         why = self.piles[machine.row].why_idle()
         if why:
             self._take_away(machine, self.last_job[machine.row], why)
 
-    def _take_away(self, machine: MachineProcess, job: Job, why: str) -> None:
+    def before_night(self, machine: Leaving, job: Job) -> None:
+        """Open stacks are taken away before the people leave."""
+        self._take_away(machine, job, NIGHT_COMES)
+
+    def _take_away(self, machine: Leaving, job: Job, why: str) -> None:
         """Each open stack waits to be taken away, then its place is free."""
         seconds = float(machine.facts.orders.stack_exchange_s[job.members[0]])
         held = self.piles[machine.row].empty()
@@ -90,9 +94,18 @@ class Skeletons:
         request = self.exchanges.get(row)
         return None if request is None or request.event.processed else request
 
-    def put(self, machine: MachineProcess, job: Job) -> None:
+    def put(self, machine: Leaving, job: Job) -> None:
         """A skeleton lies on the pallet; a full one is exchanged as soon as somebody can."""
+        if self.pallets[machine.row].put():
+            self._ask(machine, job)
+
+    def exchange(self, machine: Leaving, job: Job) -> None:
+        """The pallet is exchanged though it is not full."""
+        self.pallets[machine.row].take()
+        self._ask(machine, job)
+
+    def _ask(self, machine: Leaving, job: Job) -> None:
         seconds = float(machine.facts.orders.skeleton_exchange_s[job.members[0]])
-        if self.pallets[machine.row].put() and seconds > 0:
+        if seconds > 0:
             ask = self.cell.pool.ask
             self.exchanges[machine.row] = ask("pallet", seconds, -1, job.number, rush=job.rush)

@@ -24,6 +24,10 @@ class Packs:
         """Whether a sheet of the material can be taken."""
         return self._per_pack[material] == 0 or self._left.get(material, 0) > 0
 
+    def is_used(self, material: int) -> bool:
+        """Whether a pack that ends has given sheets."""
+        return self._left.get(material, self._per_pack[material]) < self._per_pack[material]
+
     def open(self, material: int) -> None:
         """A full pack stands there now."""
         self._left[material] = self._per_pack[material]

@@ -112,6 +112,16 @@ class ToolWork:
         engaged = engagements(room, self.turret, needs, plan.mid_program)
         return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), due, engaged)
 
+    def foreseen(self, job: Job) -> ExchangePlan:
+        """What an order would have exchanged if it came now and nothing else were known."""
+        self.magazine.settle(self.turret)
+        needs, sheets = self.book.needs[job.program], len(job.sheets)
+        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets)
+
+    def foreseen_s(self, job: Job) -> float:
+        """Seconds of that before its first sheet."""
+        return sum(self._seconds(job, exchange) for exchange in self.foreseen(job).exchanges)
+
     def load_magazine(self, queue: Queue, moves: tuple[Move, ...], requests: list[Any]) -> None:
         """Somebody has been asked to put these tools and dies into the magazine, for the orders known now."""
         self.magazine.ask(queue, moves, requests)

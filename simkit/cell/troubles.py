@@ -81,18 +81,21 @@ class Troubles(Stretches):
 
     def _care(self) -> Steps:
         """Do the upkeep that is due before the next sheet starts."""
-        cell = self.cell
-        self.upkeep.open_day(cell.workload.plan.day_of(self.clock.now))
+        self.upkeep.open_day(self.cell.workload.plan.day_of(self.clock.now))
         for row in self.upkeep.due():
-            task = self.upkeep.tasks[row]
-            seconds = self.upkeep.do(row)
-            cell.upkeep_count[task.task] = cell.upkeep_count.get(task.task, 0) + 1
-            if task.planned_in_break and cell.opening.attended(self.clock.now):
-                self._care_in_break(task, seconds)
-            elif task.needs_person:
-                yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit, task.task)
-            else:
-                yield from self.alone(UPKEEP, seconds)
+            yield from self.care_for(row)
+
+    def care_for(self, row: int) -> Steps:
+        """Do one care task."""
+        task, count = self.upkeep.tasks[row], self.cell.upkeep_count
+        seconds = self.upkeep.do(row)
+        count[task.task] = count.get(task.task, 0) + 1
+        if task.planned_in_break and self.opening.attended(self.clock.now):
+            self._care_in_break(task, seconds)
+        elif task.needs_person:
+            yield from self.by_person("upkeep", UPKEEP, seconds, None, task.night_limit, task.task)
+        else:
+            yield from self.alone(UPKEEP, seconds)
 
     def _care_in_break(self, task: Upkeep, seconds: float) -> None:
         """Care that costs no machine time takes somebody all the same: of the cell, in the next break, or others."""

@@ -45,9 +45,20 @@ class UpkeepClocks:
 
     def do(self, row: int) -> float:
         """Start a care task anew; return its seconds, isolation included."""
-        task = self.tasks[row]
+        seconds = self.foreseen_s(row)
         self.grown[row] = 0.0
-        number, self.number[row] = self.number[row], self.number[row] + 1
+        self.number[row] += 1
+        return seconds
+
+    @property
+    def by_running(self) -> list[int]:
+        """Care tasks of people that are counted by what the machine has run since the last time."""
+        rows = (row for row, task in enumerate(self.tasks) if task.needs_person and task.exposure != "open_day")
+        return [row for row in rows if self.tasks[row].interval > 0 and self.grown[row] > 0]
+
+    def foreseen_s(self, row: int) -> float:
+        """Seconds that a care task takes when it is done next."""
+        task, number = self.tasks[row], self.number[row]
         law = Law(task.duration_law, task.duration_min, task.duration_cv)
         uniform = self.draws.uniform(f"upkeep:{task.task}:{self.machine}", 2 * number + 16)[number : number + 1]
         minutes = float(law.draw(np.asarray(uniform))[0]) + task.isolation_min

@@ -152,6 +152,7 @@ _STACKS = {
     "kit": "stacks taken away with the end of their kit",
     "places": "stacks of an open kit taken away because it needed a place that was not free",
     "no_work": "stacks of an open kit taken away because no work waited",
+    "night": "open stacks taken away before the people left for a night",
 }
 
 

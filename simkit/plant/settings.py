@@ -24,6 +24,7 @@ from simkit.plant.settings_risk import Risk
 Law = Literal["constant", "exponential", "gamma", "lognormal", "weibull", "triangular", "uniform"]
 BreakRule = Literal["pause", "finish", "stop"]
 Eviction = Literal["lru", "fifo", "soonest"]
+BeforeLeaving = Literal["first_order", "care", "output", "magazine", "material"]
 LONGEST_WEEKS = 1040
 LONGEST_S = LONGEST_WEEKS * SECONDS_PER_WEEK
 """No run is longer: twenty years, so that a slip does not run for hours."""
@@ -236,11 +237,22 @@ class Rules(Section):
         le=100_000,
         description="sequences of those orders that the searched rule looks at, at each choice",
     )
-    night_queue: Literal["as_ranked", "prepared"] = Field(
+    night_queue: Literal["as_ranked", "prepared", "reserved"] = Field(
         default="as_ranked",
-        description="which order comes next in an allowed night: as the rule ranks them, or, of those that need nobody "
-        "by what is known then (program, tools, set-up, material, hand-over), the one that runs longest; if none is "
-        "ready, as ranked",
+        description="which order comes next in an allowed night: as the rule ranks them; prepared: of those that need "
+        "nobody by what is known then (program, tools, set-up, material, hand-over), the one that runs longest; if "
+        "none is ready, as ranked; reserved: the same, one material after another, and by day such orders are kept "
+        "back, up to the hours that the planner expects of the coming night, while due dates and other work allow it",
+    )
+    before_leaving_min: float = Field(
+        default=0.0, ge=0, le=600, description="last attended minutes before a night in which it is prepared"
+    )
+    before_leaving: tuple[BeforeLeaving, ...] = Field(
+        default=(),
+        description="what people then do, in this order: first_order: the next order is the longest whose set-up and "
+        "first piece they still finish; care: what care is counted by running is done anew; output: the whole-sheet "
+        "stack, open stacks of parts and the pallet of skeletons are emptied; magazine: what the night's orders need "
+        "is put in; material: a used pack gives way to a full one; what does not fit in stays undone",
     )
     due_guard_days: float = Field(default=1.0, ge=0, description="an order this close to its due date goes first")
     merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")

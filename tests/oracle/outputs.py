@@ -12,7 +12,8 @@ class Outputs(Supplies):
 
     def hand_over(self, m, job: Job, sheet: int):
         facts, to_bench = self.facts, self.facts.to_bench[job.program]
-        to_pile = to_bench and len(self.pile) < self.s.stack.places and facts.goes_on_stack(job, self.attended())
+        room = len(self.pile) - self.beside < self.s.stack.places
+        to_pile = to_bench and room and facts.goes_on_stack(job, self.attended())
         if to_bench and not to_pile:
             yield from self.place(m, self.bench, 1)
             self.note_level()
@@ -42,6 +43,7 @@ class Outputs(Supplies):
         while self.pile and self.bench.level and not self.bench.get_queue and self.attended():
             self.bench.get(1)
             job, sheet = self.pile.pop(0)
+            self.beside = max(0, self.beside - 1)
             self.note_level()
             self.to_bench(job, sheet)
 
@@ -86,13 +88,14 @@ class Outputs(Supplies):
         if self.facts.flows[job.program].stacks:
             self.clear_stacks(m, m.pile.why_done(len(job.members)))
 
-    def clear_stacks(self, m, why: str) -> None:
+    def clear_stacks(self, m, why: str, job: Job | None = None) -> None:
         held = m.pile.empty() if why else 0
         if held:
             self.taken[why] = self.taken.get(why, 0) + held
         for _ in range(held):
-            seconds = self.facts.orders.stack_exchange_s[m.stacked.members[0]]
-            self.after("pallet", seconds, m.stacked, lambda: self.stacks.put(1))
+            order = job or m.stacked
+            seconds = self.facts.orders.stack_exchange_s[order.members[0]]
+            self.after("pallet", seconds, order, lambda: self.stacks.put(1))
 
     def skeleton_down(self, m, job: Job) -> None:
         seconds = self.facts.orders.skeleton_exchange_s[job.members[0]]

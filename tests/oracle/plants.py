@@ -28,6 +28,7 @@ from tests.small_plant import (
     small_tools,
 )
 
+BEFORE_LEAVING = ("first_order", "care", "output", "magazine", "material")
 INTERRUPTS = ("clear > bench", "clear > changeover", "load > preparation", "rush > bench", "changeover > upkeep",
               "load > changeover", "load > bench", "unload > preparation")  # fmt: skip
 MINUTES = st.sampled_from((0.0, 0.25, 1.0, 2.0, 5.0, 40.0))
@@ -154,7 +155,9 @@ def more_parts(draw: st.DrawFn) -> tuple[ProgramPart, ...]:
 def rules(draw: st.DrawFn) -> dict[str, Any]:
     return {
         "dispatch": draw(st.sampled_from(("arrival", "due", "grouped", "searched"))),
-        "night_queue": draw(st.sampled_from(("as_ranked", "prepared"))),
+        "night_queue": draw(st.sampled_from(("as_ranked", "prepared", "reserved"))),
+        "before_leaving": draw(st.lists(st.sampled_from(BEFORE_LEAVING), unique=True)),
+        "before_leaving_min": draw(st.sampled_from((0.0, 45.0, 240.0))),
         "merge_days": draw(st.sampled_from((0.0, 2.0))),
         "eviction": draw(st.sampled_from(("lru", "fifo", "soonest"))), "lookahead_sheets": draw(st.integers(0, 2)),
         "first_piece": draw(st.sampled_from(("each_order", "new_program", "attended_only", "never"))),

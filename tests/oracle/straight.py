@@ -12,7 +12,6 @@ import simpy
 
 from simkit.base.units import on_grid_s
 from simkit.cell.facts import Facts, SetUp
-from simkit.cell.nightqueue import NightView, night_order
 from simkit.cell.orders import Job, Orders
 from simkit.cell.piles import Pile, SkeletonPallet
 from simkit.cell.planning import Planner
@@ -26,7 +25,7 @@ from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from tests.oracle.crew import DECISIONS, MACHINES, RELEASE, Request
-from tests.oracle.outputs import Outputs
+from tests.oracle.leaving import Leaving
 
 NOTHING = SheetExposure(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -40,10 +39,11 @@ class Machine:
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
         self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
         self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
+        self.readied, self.to_ready = None, []
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
-class Straight(Outputs):
+class Straight(Leaving):
     """One replication; ``run`` fills the records."""
 
     def __init__(self, workload: Workload) -> None:
@@ -55,6 +55,7 @@ class Straight(Outputs):
         self.planner.nights.seen = self.seen
         self.unfinished, self.all_done = len(self.orders.jobs), self.env.event()
         self.pile, self.outside, self.levels, self.taken = [], {}, {}, {}
+        self.beside, self.emptying = 0, False
         self.store = Store(self.s.store.packs, lambda request: request.done.processed)
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
@@ -207,26 +208,19 @@ class Straight(Outputs):
             job.machine_done = True
             self.finish_if_out(job, 0)
 
-    def view(self, m: Machine) -> NightView:
-        room = len(self.pile) < self.s.stack.places
-        return NightView(self.facts, m.tools, m.set_up, m.packs, self.store, m.material, room)
-
-    def for_night(self, m: Machine, committed: Job | None = None) -> Job | None:
-        return night_order(self.orders, self.view(m), committed) if self.night() else None
-
     def choose(self, m: Machine) -> Job | None:
         job = self.for_night(m)
         if job:
             self.orders.take(job)
         else:
             stand = stand_of(self.orders, m.tools, m.set_up, m.material)
-            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand)
+            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, self.for_later(m))
         return job and self.prepared(m, job)
 
     def take_over(self, m: Machine) -> Job | None:
         """The oldest order that another machine has chosen ahead and that this one could begin."""
         night = self.night()
-        anything = self.attended() or (night and self.s.rules.night_queue != "prepared")
+        anything = self.attended() or (night and self.s.rules.night_queue == "as_ranked")
         for owner in sorted((o for o in self.machines if o.next), key=lambda o: o.chosen_s):
             if anything or (night and self.view(m).ready(owner.next)):
                 job, owner.next = owner.next, None
@@ -274,6 +268,7 @@ class Straight(Outputs):
         while number < len(to_do):
             sheet, remaining = to_do[number], len(to_do) - number
             yield from self.until_open(m)
+            yield from self.make_ready(m, job)
             yield from self.upkeep(m)
             yield from self.room_for_parts(m, job)
             swap = m.tools.swap_worn(job)
@@ -383,13 +378,16 @@ class Straight(Outputs):
     def upkeep(self, m: Machine):
         m.care.open_day(self.plan.day_of(self.env.now))
         for row in m.care.due():
-            task, seconds = self.plant.upkeep[row], m.care.do(row)
-            if task.planned_in_break and self.attended():
-                if task.needs_person and task.break_by == "crew" and seconds > 0:
-                    self.in_break(seconds)
-            else:
-                who = "upkeep" if task.needs_person else "machine"
-                yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
+            yield from self.care_for(m, row)
+
+    def care_for(self, m: Machine, row: int):
+        task, seconds = self.plant.upkeep[row], m.care.do(row)
+        if task.planned_in_break and self.attended():
+            if task.needs_person and task.break_by == "crew" and seconds > 0:
+                self.in_break(seconds)
+        else:
+            who = "upkeep" if task.needs_person else "machine"
+            yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
 
     def in_break(self, seconds: float) -> None:
         found = self.breaks.book(self.env.now)
