@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import os
 import resource
 import shutil
@@ -15,9 +16,9 @@ import pytest
 from papermill.parameterize import parameterize_path
 
 from simkit.cli import main
-from simkit.report.exhibits import Exhibit
 from simkit.report.figures.style import canvas
-from simkit.report.render import _as_it_is
+from simkit.report.notebooks import _as_it_is
+from simkit.report.pictures import picture_html, told
 from tests.process.test_findings import without_loading
 from tests.small_plant import write_small_plant
 from tests.test_cli import run
@@ -147,11 +148,12 @@ def test_names_are_shown_as_they_are(
 def test_names_in_figures_are_no_formulas() -> None:
     with canvas(2) as (figure, (axes,)):
         axes.barh(["a $x_{ $", r"b $\q$"], [1, 2], label=HARD_NAME)
-        axes.set_title(HARD_NAME)
         axes.legend()
-    exhibit = Exhibit(figure, "title", "words")
-    assert "a $x_{ $" in exhibit.svg()
-    assert exhibit.png()
+        told(axes, HARD_NAME)
+        page = picture_html(figure)[0]
+    drawn = base64.b64decode(page.split("base64,")[1].split('"')[0]).decode()
+    assert "a $x_{ $" in drawn
+    assert f"<figcaption>{HARD_NAME}</figcaption>" in page
 
 
 @pytest.mark.parametrize("name", ["a{b}", "{", "}{", "{0}", "{{x}}", "plain"])

@@ -14,7 +14,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.desk.plants import Plant, read_plant
 from simkit.desk.study import Study
 from simkit.experiment.results import Results
-from simkit.plant.changes import changed_plant
+from simkit.plant.changes import changed_plant, one_demand
 from simkit.plant.scenarios import make_scenario
 
 RESULTS, RUN = "results.csv", "run.json"
@@ -23,7 +23,7 @@ RESULTS, RUN = "results.csv", "run.json"
 @dataclass(frozen=True, kw_only=True)
 class RunCard:
     """How the numbers of a report were made. ``scenarios`` are options by name, the first is what others are compared
-    with; ``changes`` held for the whole plant."""
+    with; ``changes`` held for the whole plant, one demand for every year among them."""
 
     plant: str
     seed: int
@@ -40,8 +40,8 @@ def write_kept(folder: Path, study: Study, changes: tuple[str, ...]) -> tuple[st
     numbers = study.numbers
     card = RunCard(
         plant=study.plant.name, seed=numbers.seed, replications=numbers.replications, weeks=numbers.weeks,
-        demand=numbers.level, scenarios={one.name: one.options for one in study.scenarios}, changes=changes,
-        inputs_sha256=study.stamp,
+        demand=numbers.level, scenarios={one.name: one.options for one in study.scenarios},
+        changes=(*changes, *one_demand(numbers.given)), inputs_sha256=study.stamp,
     )  # fmt: skip
     study.results.to_csv(folder / RESULTS)
     write_whole(folder / RUN, json.dumps(asdict(card), indent=2, ensure_ascii=False) + "\n")

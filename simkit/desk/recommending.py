@@ -23,7 +23,7 @@ from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
-from simkit.plant.changes import changed_plant
+from simkit.plant.changes import changed_plant, one_demand
 from simkit.plant.plant import Plant as Inputs
 from simkit.report import sentences
 from simkit.report.words import listing
@@ -163,8 +163,9 @@ def recommend(
     numbers = _with_more_levels(numbers_of(changed.inputs, replications, weeks, demand, seed), changed.inputs, demand)
     asked = tuple(tuple(one.split("+")) if isinstance(one, str) else tuple(one) for one in options)
     signed = numbers_of(changed.inputs, replications, weeks, demand, seed).levels
+    at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     found = best_package(
-        changed.inputs, signed, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+        at_demand, signed, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     )
     planned = list(_planned(changed, found.options, asked))
     scenarios = _scenarios(changed, found.options, planned)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 from dataclasses import dataclass
+from textwrap import fill
 from weakref import WeakKeyDictionary
 
 import matplotlib
@@ -16,6 +17,9 @@ from matplotlib.figure import Figure
 from simkit.report.exhibits import AS_TEXT, MARKS_IN_SVG, PNG, SVG, environment
 from simkit.report.frames import frame_html
 from simkit.report.words import capitalised
+
+LINE = 100
+"""Characters of a title's line, where a figure is shown outside a page."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +40,7 @@ def told(axes: Axes, title: str, alt: str = "", note: str = "", numbers: pd.Data
 
     A page sets the title as text above the picture and folds ``numbers`` below it.
     """
-    axes.set_title(title, loc="left", wrap=True)
+    axes.set_title(fill(title, LINE), loc="left")  # matplotlib's own wrapping takes a name with two $ for a formula
     figure = axes.figure
     while not isinstance(figure, Figure):
         figure = figure.figure
@@ -50,7 +54,7 @@ def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
     if not any(axes.axison for axes in figure.axes):  # there is nothing to draw: the title says so
         return _line(known.title), None
     for axes in figure.axes:
-        if axes.get_title(loc="left") == known.title:
+        if axes.get_title(loc="left").split() == known.title.split():
             axes.set_title("", loc="left")
     kind, content = _drawn(figure)
     table = known.numbers if known.numbers is not None and len(known.numbers) else None

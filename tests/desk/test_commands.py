@@ -13,12 +13,11 @@ import pytest
 
 import simkit as sk
 from simkit.cli import main
+from simkit.desk.kept import read_kept
 from simkit.experiment.glossary import NEEDED
+from simkit.experiment.results import Results
 from simkit.plant.options import Edit, Option
 from simkit.plant.tables import MachineRow
-from simkit.report.notebooks import render_studies
-from simkit.report.simulate import simulate_study
-from simkit.report.study import open_study
 from tests.house import ROOT
 from tests.report.option_plant import option_plant
 from tests.small_plant import write_small_plant
@@ -187,7 +186,12 @@ def test_a_single_machine_is_the_cell(folder, monkeypatch, capsys):
     assert found["machines"]["today"]["M1"]["state_cutting_h"] == found["scenarios"]["today"]["state_cutting_h"]
 
 
-# ---- one demand ----
+# ---- a report of the same numbers ----
+
+
+def kept(out) -> tuple[dict, Results]:
+    """How a report was run, and its totals."""
+    return json.loads((out / "run.json").read_text(encoding="utf-8")), Results.from_csv(out / "results.csv")
 
 
 def test_run_and_report_answer_at_the_plants_own_demand(tmp_path, monkeypatch, capsys):
@@ -195,56 +199,35 @@ def test_run_and_report_answer_at_the_plants_own_demand(tmp_path, monkeypatch, c
     run_settings = settings.run.model_copy(update={"demand_factor": 1.6})
     plant = written(tmp_path / "plant", settings=settings.model_copy(update={"run": run_settings}))
     needed = as_json(monkeypatch, capsys, plant, *SHORT)["scenarios"]["today"][NEEDED]["mean"]
-    code, _, err = run(monkeypatch, capsys, "report", plant, *SHORT, "--study", "today", "--out", tmp_path / "out")
+    code, _, err = run(monkeypatch, capsys, "report", plant, *SHORT, "--study", "trust", "--out", tmp_path / "out")
     assert code == 0, err
-    study = open_study(plant, tmp_path / "out" / "results")
-    assert study.demand_factor == 1.6
-    assert study.total("today", NEEDED).mean == pytest.approx(needed)
-    assert f"{needed:,.1f}"[:-2] in (tmp_path / "out" / "today.html").read_text(encoding="utf-8")
+    card, results = kept(tmp_path / "out")
+    assert card["demand"] == 1.6
+    assert results.estimate("Today", NEEDED, 1.6).mean == pytest.approx(needed)
 
 
-def test_a_demand_that_was_not_planned_is_simulated_and_priced_in_every_year(folder, tmp_path, monkeypatch, capsys):
-    needed = as_json(monkeypatch, capsys, folder, *SHORT, "--demand", "1.7")["scenarios"]["today"][NEEDED]["mean"]
-    simulate_study(
-        folder, tmp_path / "out", say=lambda _: None, demand=1.7, replications=3, weeks=1.0, workers=1,
-    )  # fmt: skip
-    study = open_study(folder, tmp_path / "out" / "results")
-    assert study.total("today", NEEDED).mean == pytest.approx(needed)
-    assert {entry.factor for entry in study.plant.settings.finance.demand} == {1.7}
-    assert "plant.run.demand_factor=1.7" in study.run.overrides
-
-
-def test_a_report_of_changed_inputs_is_of_the_changed_plant(folder, tmp_path):
-    said: list[str] = []
-    changes = ["elements[load].typical*=2", "elements[scan].typical=6", "plant.bench.places=3"]
-    numbers = {"replications": 3, "weeks": 1.0, "workers": 1}
-    simulate_study(folder, tmp_path / "out", say=said.append, changes=changes, sets=[("S1",)], **numbers)
-    assert said[0] == "--set plant.bench.places=3: changes nothing, the plant holds this value already"
-    study = open_study(folder, tmp_path / "out" / "results")
-    plant = sk.read_plant(folder)
-    assert study.run.inputs_sha256 not in ("", plant.inputs_sha256), "a stamp of its own"
-    changed = [plant.scenario("today", changes={"elements[load].typical*": 2}),
-               plant.scenario("S1", "S1", {"elements[load].typical*": 2, "elements[scan].typical": 6})]  # fmt: skip
-    own = sk.simulate(changed, demand=1.0, progress=False, **numbers)
-    for name in ("today", "S1"):
-        assert study.results.raw(name, "state_loading_h").tolist() == own.results.raw(name, "state_loading_h").tolist()
-    (page,) = render_studies(folder, tmp_path / "out", ["today"], say=lambda _: None)
-    assert page.failure is None
-    assert "elements[load].typical*=2" in page.page.read_text(encoding="utf-8")
-
-
-# ---- kept runs are shared ----
-
-
-def test_command_line_notebooks_and_reports_share_their_runs(folder, tmp_path, monkeypatch, capsys):
+def test_a_demand_that_was_not_planned_and_changed_inputs_hold_for_the_whole_report(
+    folder, tmp_path, monkeypatch, capsys
+):
+    """That demand is simulated and priced in every year; a row that an option adds is changed in that option."""
     monkeypatch.setenv("SIMKIT_RUNS", str(tmp_path / "runs"))
-    simulate_study(folder, tmp_path / "out", say=lambda _: None, replications=3, weeks=1.0, workers=1)
-    monkeypatch.setattr("simkit.experiment.task.simulate", None)
-    found = as_json(monkeypatch, capsys, folder, *SHORT, "--options", "A4")
-    plant = sk.read_plant(folder)
-    study = sk.simulate([plant.scenario("Today"), plant.scenario("Removal", "A4")], replications=3, weeks=1,
-                        workers=1, progress=False)  # fmt: skip
-    assert study.at(1.0).replications(NEEDED)["value"].tolist()[:3] == found["values"]["today"][NEEDED]
+    changes = ("elements[load].typical*=2", "elements[scan].typical=6", "plant.bench.places=3")
+    words = (folder, *SHORT, "--demand", "1.7")
+    code, out, err = run(monkeypatch, capsys, "report", *words, "--study", "trust", "--out", tmp_path / "out",
+                         "--set", *changes)  # fmt: skip
+    assert code == 0, err
+    assert "--set plant.bench.places=3: changes nothing, the plant holds this value already" in out
+    card, results = kept(tmp_path / "out")
+    assert results.demand_factors == (1.7,)
+    plant, audit = read_kept(folder, tmp_path / "out")
+    assert {entry.factor for entry in audit.plant.settings.finance.demand} == {1.7}
+    assert plant.inputs.settings.finance.demand != audit.plant.settings.finance.demand
+    monkeypatch.setattr("simkit.experiment.task.simulate", None)  # the runs of the report are kept and shared
+    found = as_json(monkeypatch, capsys, *words, "--options", "S1", "--set", *changes[:2])["values"]
+    for name, own in (("today", "Today"), ("S1", "Scanning")):
+        assert found[name]["state_loading_h"] == results.raw(own, "state_loading_h", 1.7).tolist()
+    assert card["scenarios"]["Scanning"] == ["S1"]
+    assert card["inputs_sha256"] not in ("", plant.inputs_sha256), "a stamp of its own"
 
 
 # ---- a number of a report, made again ----
@@ -263,8 +246,8 @@ print(repr(float(gap["mean"])), repr(float(value["npv"])))
 
 def test_ten_lines_elsewhere_make_numbers_of_the_report_again(folder, tmp_path):
     assert len(SCRIPT.strip().splitlines()) <= 10
-    simulate_study(folder, tmp_path / "out", say=lambda _: None, replications=3, weeks=1.0, workers=1)
-    study = open_study(folder, tmp_path / "out" / "results")
+    decision = sk.recommend(sk.read_plant(folder), replications=3, weeks=1, workers=1, progress=False)
+    removal = next(choice for choice in decision.choices if choice.options == ("A4",))
     (tmp_path / "elsewhere").mkdir()
     script = tmp_path / "elsewhere" / "again.py"
     script.write_text(SCRIPT, encoding="utf-8")
@@ -272,8 +255,6 @@ def test_ten_lines_elsewhere_make_numbers_of_the_report_again(folder, tmp_path):
     made = subprocess.run(command, cwd=script.parent, env={**os.environ, "PYTHONPATH": str(ROOT)}, text=True,
                           capture_output=True, check=True)  # fmt: skip
     hours, value = map(float, made.stdout.split())
-    assert hours == pytest.approx(study.gaps("today")["A4"].mean)
-    plant = sk.read_plant(folder)
-    sets = plant.scenarios({"Today": [], "A4": ["A4"]})
-    again = sk.simulate(sets, replications=3, weeks=1, workers=1, progress=False)
-    assert value == pytest.approx(again.money().results["A4"].npv)
+    assert not decision.package
+    assert hours == pytest.approx(removal.hours_a_week.mean)
+    assert value == pytest.approx(removal.value.mean)

@@ -5,6 +5,7 @@ A run on several processes makes it once too: the first that needs it makes it, 
 
 from __future__ import annotations
 
+import json
 import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ Made = TypeVar("Made")
 SMALL: dict[str, Any] = {"replications": 2, "weeks": 1, "workers": 1, "progress": False}
 CHANGES = ("elements[load].typical=1.5",)
 ASKED = ("A1+A4",)
+MARKUP = 'Second <i>bench</i> & "place" $x_{ $'
+"""The name of an option that tries to be more than text."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,9 @@ def rendering(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Rende
 def render_all(folder: Path) -> Rendering:
     """Make the report in a folder of its own."""
     plant = write_option_plant(folder / "plant")
+    options = plant / "options.toml"
+    named = options.read_text(encoding="utf-8").replace('"Second bench place"', json.dumps(MARKUP))
+    options.write_text(named, encoding="utf-8")
     said: list[str] = []
     made = report(plant, folder / "out", options=ASKED, changes=CHANGES, say=said.append, **SMALL)
     return Rendering(plant, made, tuple(said))

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from simkit.cli import main
-from simkit.report.studydata import write_study
-from tests.report.fake_results import fake_study
-from tests.report.option_plant import SCENARIOS, option_plant, write_option_plant
+from simkit.desk.kept import RESULTS, RUN, write_kept
+from tests.report.option_plant import write_option_plant
+from tests.report.workbook_cases import SMALL_SCENARIOS, study_of
 
 
 def run(monkeypatch: pytest.MonkeyPatch, folder: Path, *words: str) -> int:
@@ -23,10 +23,9 @@ def run(monkeypatch: pytest.MonkeyPatch, folder: Path, *words: str) -> int:
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    """A plant with the study that was kept when it was bought."""
-    write_option_plant(tmp_path / "plant")
-    study = fake_study(option_plant(), SCENARIOS, package="N1+N2", factors=(1.0, 1.25), replications=4)
-    write_study(tmp_path / "results", study)
+    """A plant with what its report kept when something was bought."""
+    plant = write_option_plant(tmp_path / "plant")
+    write_kept(tmp_path, study_of(plant, SMALL_SCENARIOS, (1.0, 1.25)), ())
     return tmp_path
 
 
@@ -47,7 +46,7 @@ def test_a_sheet_is_written_filled_and_compared(monkeypatch, folder, capsys) -> 
     assert "blank sheet of" in capsys.readouterr().out
     heads = sheet.read_text().splitlines()[0]
     assert heads == "scenario,months,measure,unit,achieved,demand_factor,owner,note"
-    filled(sheet, {"hours_needed": "300", "state_changeover_h": "11.6"})  # 12.8 x 47 / 52
+    filled(sheet, {"hours_needed": "300", "state_changeover_h": "14.3"})  # 71 x 0.89 / 4 x 47 / 52
     monkeypatch.setenv("COLUMNS", "200")
     assert run(monkeypatch, folder, "--achieved", str(sheet)) == 0
     out = capsys.readouterr().out
@@ -86,9 +85,17 @@ def test_a_bad_sheet_is_one_message(monkeypatch, folder, capsys, text, why) -> N
     assert caught.out == ""
 
 
-def test_an_unknown_scenario_and_a_missing_study(monkeypatch, folder, capsys) -> None:
-    assert run(monkeypatch, folder, "--achieved", str(folder / "x.csv"), "--form", "A9") == 2
-    assert "is not a scenario of the study" in capsys.readouterr().err
-    (folder / "results" / "results.csv").unlink()
-    assert run(monkeypatch, folder, "--achieved", str(folder / "x.csv"), "--form", "A1") == 2
-    assert "Simulate first" in capsys.readouterr().err
+def test_an_unknown_scenario_and_a_missing_or_foreign_report(monkeypatch, folder, capsys) -> None:
+    words = ("--achieved", str(folder / "x.csv"), "--form")
+    assert run(monkeypatch, folder, *words, "A9") == 2
+    assert "is not a case of the report" in capsys.readouterr().err
+    card = (folder / RUN).read_text(encoding="utf-8")
+    for text, why in ((card.replace("Small plant", "Other plant"), "the report is of 'Other plant'"),
+                      (card[:-9], "is not a run card")):  # fmt: skip
+        (folder / RUN).write_text(text, encoding="utf-8")
+        assert run(monkeypatch, folder, *words, "A1") == 2
+        assert why in capsys.readouterr().err
+    (folder / RESULTS).unlink()
+    assert run(monkeypatch, folder, *words, "A1") == 2
+    assert "Make the report first" in capsys.readouterr().err
+    assert not (folder / "x.csv").exists()

@@ -11,7 +11,7 @@ import pytest
 from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput
 from simkit.report.folder import LOCK, MARKER, alone_in, claim_folder, seal_folder
-from simkit.report.render import kernels_by_themselves
+from simkit.report.notebooks import kernels_by_themselves
 
 
 def test_a_new_and_an_empty_folder_are_ours(tmp_path):
