@@ -85,6 +85,14 @@ def _night(plant: Plant) -> Options | None:
     return next(((option.id,) for option in calendar if any(edit.path == NIGHT for edit in option.edits)), None)
 
 
+def on_top(plant: Plant, package: Sequence[str], options: Options | None) -> Options | None:
+    """Options on top of a package; None without either, or where they do not go together."""
+    if not package or not options:
+        return None
+    both = tuple(dict.fromkeys((*package, *options)))
+    return None if why_illegal(plant, both) else both
+
+
 def with_needs(plant: Plant, options: Sequence[str]) -> Options:
     """Options with the first of what each needs, as far as it is not there."""
     found = list(options)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from simkit.analysis.exposure import TOTAL, exposures, mass_bands
 from simkit.analysis.part_breaks import BreakEven, break_even, gained_per_sheet_s, pick_elements
 from simkit.analysis.part_clocks import book_clocks, family_clocks
 from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
-from simkit.analysis.subjects import bringing, nights, touching
+from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half
@@ -20,16 +20,18 @@ from simkit.desk.answers import Answer, Sentence
 from simkit.desk.shown import titled
 from simkit.desk.weekly import Weekly, gap_cells, opposite, said
 from simkit.experiment.glossary import UNATTENDED
+from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
 from simkit.process.programs import program_tables
 from simkit.report import cautions
 from simkit.report import sentences_parts as say
 from simkit.report.sentences_tools import freed
+from simkit.report.sentences_tools import on_top as said_on_top
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
-TODAY, PACKAGE, REMOVAL = "Today", "Package", "Part removal"
+TODAY, PACKAGE, REMOVAL, ON_PACKAGE = "Today", "Package", "Part removal", "Package and removal"
 MUST_LOSE = "Must lose: no part fits"
 NOTHING_FITS = {"plant.removal.max_mass_kg": 1e-6}
 PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
@@ -61,8 +63,8 @@ class PlantParts:
             sets[REMOVAL] = self.removal
         if package:
             sets[PACKAGE] = package
-        if package and self.removal:
-            sets[f"{PACKAGE} and removal"] = tuple(dict.fromkeys((*package, *self.removal)))
+        if both := on_top(self.plant.inputs, package, self.removal):
+            sets[ON_PACKAGE] = both
         made = self.plant.scenarios(sets, changes)
         losing = (one.again(NOTHING_FITS).named(MUST_LOSE) for one in made if one.name == REMOVAL)
         return (*made, *losing)
@@ -107,9 +109,8 @@ class StudyParts(Weekly):
             }
             for name in self.study.names
         ]  # fmt: skip
-        told = {name: gap for name, gap in gaps.items() if name != MUST_LOSE}
         frame = titled(pd.DataFrame(rows), self._bench_said(), say.ways_note(gaps.get(MUST_LOSE)))
-        frame.attrs["picture"] = freed(told, "ways to hand over")
+        frame.attrs["picture"] = freed(_ways_alone(gaps), "ways to hand over")
         return frame
 
     def _bench_said(self) -> str:
@@ -274,7 +275,7 @@ class StudyParts(Weekly):
         bench, clocks = self.known(self.base, BENCH_H), self.clocks()
         slower = float(clocks["person_slower_share"].iloc[-1]) if len(clocks) else 0.0
         yield said(self.base, "bench", bench, say.bench(bench, slower))
-        gaps = {name: gap for name, gap in self.freed().items() if name != MUST_LOSE}
+        gaps = self.freed()
         if not self.removal:
             yield said(self.base, "removal", None, f"{say.NO_REMOVAL}.")
         else:
@@ -282,10 +283,18 @@ class StudyParts(Weekly):
         if self.removal in gaps:
             hands = self.freed([self.removal], self.base, BENCH_H)[self.removal]
             yield said(self.removal, "machine hours", gaps[self.removal], say.removal(gaps[self.removal], hands))
-        if gaps:
-            best = max(gaps, key=lambda name: gaps[name].mean)
-            yield said(best, "ways", gaps[best], f"{freed(gaps, 'ways to hand over')}.")
+        if ways := _ways_alone(gaps):
+            best = max(ways, key=lambda name: ways[name].mean)
+            yield said(best, "ways", ways[best], f"{freed(ways, 'ways to hand over')}.")
+        if ON_PACKAGE in gaps:
+            more = self.freed([ON_PACKAGE], PACKAGE)[ON_PACKAGE]
+            yield said(ON_PACKAGE, "on the package", more, said_on_top("part removal", more, "the package"))
         if picks is not None and self.removal:
             yield said(self.removal, "time of a pick", None, f"{picks.picks().attrs['title']}.")
         if nights is not None:
             yield said(nights.base, "nights", None, f"{nights.nights().attrs['title']}.")
+
+
+def _ways_alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
+    """Hours freed by ways to hand over alone: without the package, and without removal that must lose."""
+    return {name: gap for name, gap in gaps.items() if name not in (MUST_LOSE, PACKAGE, ON_PACKAGE)}

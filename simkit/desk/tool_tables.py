@@ -13,7 +13,7 @@ from simkit.analysis.clearances import clearance_uses
 from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SHARES, SizePoint, enough, keep_rows, size_changes
 from simkit.analysis.regrinds import WEEKS, book_forecast
 from simkit.analysis.standard_layout import find_layout
-from simkit.analysis.subjects import bringing, touching
+from simkit.analysis.subjects import bringing, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence
@@ -85,8 +85,8 @@ class PlantTools:
         sets: dict[str, Sequence[str]] = {TODAY: (), **touching(inputs, "tools")}
         if package:
             sets[PACKAGE] = package
-        if package and self.magazine:
-            sets[f"{PACKAGE} and magazine"] = tuple(dict.fromkeys((*package, *self.magazine)))
+        if both := on_top(inputs, package, self.magazine):
+            sets[f"{PACKAGE} and magazine"] = both
         today, *others = self.plant.scenarios(sets, changes)
         return (today, *self._free(today), *others)
 

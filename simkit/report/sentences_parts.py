@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from simkit.analysis.exposure import Amount
 from simkit.analysis.part_breaks import BreakEven
 from simkit.experiment.intervals import Estimate
-from simkit.report.sentences_tools import PAIRED, hours
+from simkit.report.sentences_tools import PAIRED, hours, moves
 from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus
 
 NO_REMOVAL = "No option of this plant brings part removal, and it has none: parts leave by hand"
@@ -166,7 +166,4 @@ def bench(known: Estimate, slower: float) -> str:
 
 def removal(machine: Estimate, hands_less: Estimate) -> str:
     """What removal frees of machine and people."""
-    size = Estimate(abs(machine.mean), machine.half_width, machine.n)
-    gains = f"frees {hours(size)} of the machine" if machine.mean >= 0 else f"costs {hours(size)} of the machine"
-    doubt = "" if machine.tells else " (not sure)"
-    return f"Part removal {gains} a week{doubt}, and takes {hours(hands_less)} off the bench."
+    return f"Part removal {moves(machine)}, and takes {hours(hands_less)} off the bench."

@@ -200,7 +200,13 @@ def tool_cost(cost: Estimate, share: float, loads: float, dies: float) -> str:
     )
 
 
+def moves(gap: Estimate) -> str:
+    """Hours freed, or what they cost where they are negative, and whether that is sure."""
+    size = Estimate(abs(gap.mean), gap.half_width, gap.n)
+    doubt = "" if gap.tells else " (not sure)"
+    return f"{'costs' if gap.mean < 0 else 'frees'} {hours(size)} of the machine a week{doubt}"
+
+
 def on_top(name: str, gap: Estimate, base: str) -> str:
     """What a case adds to another."""
-    doubt = "" if gap.tells else ": not sure"
-    return f"On top of {base}, {name} frees {hours(gap)} a week{doubt}."
+    return f"On top of {base}, {name} {moves(gap)}."

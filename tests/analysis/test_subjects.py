@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.subjects import bringing, nights, touching, with_needs
+from simkit.analysis.subjects import bringing, nights, on_top, touching, with_needs
 from simkit.plant.options import Edit, Option, Range
 from tests.report.option_plant import option_plant
 from tests.small_plant import small_plant
@@ -82,3 +82,11 @@ def test_nights_are_told_by_how_sheets_leave_and_on_the_package_where_they_go_wi
     assert nights(option_plant(), ("N1",)) == {"Night, part removal": ("N1", "A1", "A4", "C1")}
     assert nights(option_plant(), ("C2", "C1")) == {"Night, part removal": ("C2", "C1", "A1", "A4")}
     assert nights(small_plant(), ()) == {}
+
+
+def test_on_top_of_a_package_stands_only_what_goes_with_it():
+    plant = with_options(option("X", excludes=("A1",)))
+    assert on_top(plant, ("N1",), ("A1",)) == ("N1", "A1")
+    assert on_top(plant, ("N1", "A1"), ("A1",)) == ("N1", "A1")
+    assert on_top(plant, ("X",), ("A1",)) is None
+    assert (on_top(plant, (), ("A1",)), on_top(plant, ("N1",), None)) == (None, None)
