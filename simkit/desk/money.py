@@ -34,7 +34,7 @@ from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
-from simkit.report import money_sentences as say
+from simkit.report import sentences_money as say
 
 if TYPE_CHECKING:
     from simkit.desk.study import Study
@@ -187,6 +187,13 @@ class CashFlow:
     def more_measures(self) -> pd.DataFrame:
         """Rates, ratios, static measures, loan and lease: beside the value, never choosing; a column for each case."""
         return money_choices.more_measures(self)
+
+    def increments(self, against: str | Scenario | None = None) -> pd.DataFrame:
+        """In order of capital, what each case that can be recommended adds to the best so far.
+
+        ``against`` names the case that comes first, as a low-capital package; without it that is the first scenario.
+        """
+        return money_choices.increments(self, "" if against is None else self._name_of(against))
 
     def buying(self) -> pd.DataFrame:
         """Which case to buy first, and what then, within the plant's budgets, with the regret of each order.

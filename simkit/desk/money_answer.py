@@ -13,7 +13,7 @@ from simkit.finance.inputs import Weekly
 from simkit.finance.timeline import demand_path
 from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
-from simkit.report import money_sentences as say
+from simkit.report import sentences_money as say
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow

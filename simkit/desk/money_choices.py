@@ -14,14 +14,14 @@ from simkit.experiment.best import named_best
 from simkit.finance.arrays import Array
 from simkit.finance.buying import BuyingPath, buying_paths, cost_of_waiting, offers_of
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import MoneyResult, evaluate
+from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
 from simkit.finance.riskinputs import bundle_name, line_name
 from simkit.finance.riskoptimism import EQUIPMENT, SOURCE, past_ratios
 from simkit.finance.supplementary import Supplementary, supplementary, ways_for
 from simkit.finance.timeline import present_value
 from simkit.plant.options import PriceCase
 from simkit.plant.settings_money import Finance
-from simkit.report import money_sentences as say
+from simkit.report import sentences_money as say
 from simkit.report.words import percent, plural
 
 if TYPE_CHECKING:
@@ -156,6 +156,20 @@ def _order(cash: CashFlow, path: BuyingPath) -> tuple[Any, ...]:
     first = path.first if at_once else "nothing at first"
     stopping = path.regret_of_stopping(1 if at_once else 0)
     return first, "; ".join(later) or "nothing", path.capital, path.value, stopping, path.regret
+
+
+def increments(cash: CashFlow, against: str) -> pd.DataFrame:
+    """What each case adds to the best so far, in order of capital; see :meth:`CashFlow.increments`."""
+    known = [cash.results[name] for name in recommended(cash)]
+    rows = []
+    for step in incremental_chain(known, cash.results.get(against)):
+        gap, capital, _ = cash.beyond(step.name, step.against)
+        rows.append((step.name, step.against, capital, gap.mean, gap.half_width,
+                     number_of(step.incremental_payback.years), step.accepted))  # fmt: skip
+    columns = ["scenario", "best_so_far", "capital", "npv", "half_width", "payback_years", "worth_its_extra"]
+    frame = pd.DataFrame(rows, columns=columns)
+    title = say.increments_title(int(frame["worth_its_extra"].sum()), len(frame))
+    return titled(frame, title, say.increments_note(cash.currency), folded=True)
 
 
 def more_measures(cash: CashFlow) -> pd.DataFrame:

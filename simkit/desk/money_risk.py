@@ -20,7 +20,7 @@ from simkit.experiment.glossary import UNATTENDED
 from simkit.finance.riskinputs import last_signed, register
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import condition, default_share, summary
-from simkit.report import money_sentences as say
+from simkit.report import sentences_money as say
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow

@@ -26,7 +26,7 @@ from simkit.finance.lines import (
 )
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Option, capital_of
-from simkit.report import money_sentences as say
+from simkit.report import sentences_money as say
 from simkit.report.columns import COUNTS_AS
 from simkit.report.words import capitalised, plural
 

@@ -207,6 +207,20 @@ def test_the_order_of_buying_is_that_of_the_paths(cash):
     assert found.attrs["title"].startswith(f"First {paths[0].first}: ")
 
 
+def test_increments_go_up_in_capital_from_the_best_so_far(cash):
+    found = cash.increments(against="N1+N2")
+    assert found["best_so_far"].iloc[0] == "N1+N2"
+    capital = [cash.results[name].capital for name in found["scenario"]]
+    assert capital == sorted(capital)
+    best = cash.results["N1+N2"]
+    for row in found.to_dict("records"):
+        own = cash.results[row["scenario"]]
+        assert row["npv"] == pytest.approx(own.npv - cash.results[row["best_so_far"]].npv)
+        assert row["worth_its_extra"] == (own.npv > best.npv)
+        best = own if row["worth_its_extra"] else best
+    assert cash.increments()["best_so_far"].iloc[0] not in cash.results
+
+
 def test_further_measures_are_those_of_finance(cash):
     found = cash.more_measures().set_index("measure_and_unit")[ON_TOP]
     beside = supplementary(cash.flow, ON_TOP)

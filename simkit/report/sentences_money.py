@@ -73,6 +73,18 @@ def terms_note(currency: str, source: str) -> str:
     )
 
 
+def increments_title(taken: int, of: int) -> str:
+    """How many cases are worth what they cost beyond the best so far."""
+    if not of:
+        return "No case can be recommended, so that none is compared"
+    return f"In order of capital, {taken or 'none'} of {plural(of, 'step')} are worth their extra over the best so far"
+
+
+def increments_note(currency: str) -> str:
+    """How steps in order of capital are compared."""
+    return f"{currency}. Extra capital and extra value of each case over the best so far, from the same replications."
+
+
 def buying_title(first: str, value: float, currency: str) -> str:
     """What to buy first."""
     if not first:
