@@ -80,11 +80,8 @@ def test_prepared_nights_agree_and_every_way_of_preparing_is_met(monkeypatch: py
         trace = simulate(work)
         assert difference(records_of_cell(trace), records_of_oracle(Straight(work).run())) == ""
         seen["stacks"] += trace.stacks_taken.get(NIGHT_COMES, 0)
-        seen["magazine"] += sum(counts.magazine_loads for counts in trace.tools) * (
-            "magazine" in plant.settings.rules.before_leaving and plant.settings.magazine.loading == "fixed"
-        )
 
     agrees()
     wanted = {f"{task} {yes}" for task in ("upkeep", "pallet", "material") for yes in (True, False)}
-    wanted |= {"kept_back", "first_night_order", "night_order", "stacks", "magazine"}
+    wanted |= {"kept_back", "first_night_order", "night_order", "stacks"}
     assert {name for name in wanted if seen[name]} == wanted
