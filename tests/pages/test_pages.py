@@ -176,7 +176,7 @@ def test_tables_name_their_heads_and_scroll_by_keyboard(pages):
         assert {head.get("scope") for head in page.all("th")} <= {"col", "row", "rowgroup"}, name
         for (tag, _), around in zip(page.elements, page.around, strict=True):
             if tag == "table":
-                assert ("div", {"class": "scroll", "tabindex": "0"}) == around[-1], name
+                assert around[-1] == ("div", {"class": "scroll", "tabindex": "0"}), name
     assert all(page.all("table") for name, page in pages.items() if "/" not in name)
 
 
