@@ -84,7 +84,11 @@ def run_cell(scenario: Scenario, luck: Luck) -> Run:
     records = record_run(trace, workload)
     totals = measure_run(trace, workload, records)
     if scenario.plant.settings.run.source == "saturated" and totals["state_no_work_h"] > 0:
-        raise RuntimeError("the saturated queue ran dry before the horizon: orders take less time than planned")
+        count, idle_h = len(workload.draws.book.row), totals["state_no_work_h"]
+        raise RuntimeError(
+            f"the saturated queue ran dry and machines stood {idle_h:.3g} h without work: its {count} orders are too "
+            "few, since they take less time than planned"
+        )
     return Run(totals, records)
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from simkit.analysis.package import best_package
+from simkit.base.messages import ScenarioFailed
 from simkit.base.vocabulary import STATES
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
@@ -53,6 +54,13 @@ def test_two_workers_and_the_disk_give_the_same_bits(results: Results, tmp_path:
             demand_factors=[1.0, 2.0], workers=2, progress=False, cache_dir=tmp_path,
         )  # fmt: skip
         pd.testing.assert_frame_equal(again.frame, results.frame, check_exact=True)
+
+
+def test_a_saturated_queue_of_too_few_orders_says_so() -> None:
+    """Orders are planned at ten times what they take, so that fifty of them seem enough."""
+    plant = small_plant(run={"source": "saturated", "horizon_s": 360_000.0, "max_weeks": 4.0}, rules={"planning_factor": 10.0})
+    with pytest.raises(ScenarioFailed, match=r"ran dry .* without work: its \d+ orders are too few"):
+        run_experiment(plant, [()], replications=1, workers=1, progress=False)
 
 
 def test_hours_that_nobody_pays_for_make_no_package() -> None:
