@@ -160,14 +160,15 @@ class StudyParts(Weekly):
         removal = book_clocks(self.plant_of(self.removal)) if self.removal else today
         rows = [
             (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
-             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.slower)
+             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.pick_bound,
+             row.slower)
             for row in family_clocks(today, removal)
         ]  # fmt: skip
         columns = ["family", "sheets", "machine_min", "person_min", "person_slower_share", "machine_with_removal_min",
-                   "picker_min", "slower_with_removal_share"]  # fmt: skip
+                   "picker_min", "waits_for_picker_share", "slower_with_removal_share"]  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         every = rows[-1] if rows else (0.0,) * len(columns)
-        title = say.clocks(len(rows), float(every[4]), float(every[7]) if self.removal else None)
+        title = say.clocks(len(rows), float(every[4]), float(every[-1]) if self.removal else None)
         return titled(frame if self.removal else frame.drop(columns=columns[5:]), title, say.clocks_note(today.shared))
 
     def not_picked(self) -> pd.DataFrame:
