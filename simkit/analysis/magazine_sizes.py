@@ -6,11 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from simkit.analysis.low_capital import Options
 from simkit.analysis.standard_layout import StaticBook
 from simkit.experiment.intervals import Estimate
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Magazine
 from simkit.tooling.capacity import Deserving, keep_list
 
@@ -19,11 +17,6 @@ SHARES = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25)
 
 LEAST_GAIN_SHARE = 0.005
 """What saves less than this share of today's hours is not worth a place (common practice, no source)."""
-
-
-def magazine_of(plant: Plant, options: Options) -> Magazine:
-    """The magazine that a case has."""
-    return make_scenario(plant, options).plant.settings.magazine
 
 
 def places_at(magazine: Magazine, share: float) -> dict[str, int]:

@@ -9,7 +9,6 @@ are left out.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -137,41 +136,32 @@ def _picked_s(tables: ProgramTables, driver: str) -> Floats:
 class FamilyClocks:
     """Sheets of a family in the book, and mean seconds and shares of its sheets today and with removal.
 
-    ``slower`` is the share of sheets that take longer with removal than with a person at the bench today.
+    ``slower`` is the share of sheets that take longer with removal than with a person at the bench today,
+    ``pick_bound`` that of sheets that wait for their picks.
     """
 
     family: str
     sheets: int
-    share: float
     machine_s: float
     person_s: float
     person_bound: float
     removal_s: float
     pick_s: float
-    left_s: float
     pick_bound: float
-    still_person: float
     slower: float
-    cycle_s: float
-    removal_cycle_s: float
 
 
 def family_clocks(today: Clocks, removal: Clocks) -> tuple[FamilyClocks, ...]:
     """Clocks by family, the most sheets first, and of all sheets last; ``removal`` are the same sheets with removal."""
-    return tuple(_family_rows(today, removal))
-
-
-def _family_rows(today: Clocks, removal: Clocks) -> Iterator[FamilyClocks]:
     family = today.family
     names, counts = np.unique(family, return_counts=True)
     chosen = [(str(names[i]), family == names[i]) for i in np.argsort(-counts, kind="stable")]
-    for name, own in [*chosen, (ALL, np.ones(len(family), bool))]:
-        if own.any():
-            yield FamilyClocks(
-                name, int(own.sum()), float(own.mean()),
-                *(float(column[own].mean()) for column in (
-                    today.machine_s, today.person_s, today.person_bound, removal.machine_s, removal.pick_s,
-                    removal.person_s, removal.pick_bound, removal.person_bound,
-                    removal.cycle_s > today.cycle_s + LEAST_S, today.cycle_s, removal.cycle_s,
-                )),
-            )  # fmt: skip
+    columns = (
+        today.machine_s, today.person_s, today.person_bound, removal.machine_s, removal.pick_s, removal.pick_bound,
+        removal.cycle_s > today.cycle_s + LEAST_S,
+    )  # fmt: skip
+    return tuple(
+        FamilyClocks(name, int(own.sum()), *(float(column[own].mean()) for column in columns))
+        for name, own in [*chosen, (ALL, np.ones(len(family), bool))]
+        if own.any()
+    )

@@ -160,14 +160,15 @@ class StudyParts(Weekly):
         removal = book_clocks(self.plant_of(self.removal)) if self.removal else today
         rows = [
             (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
-             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.slower)
+             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.pick_bound,
+             row.slower)
             for row in family_clocks(today, removal)
         ]  # fmt: skip
         columns = ["family", "sheets", "machine_min", "person_min", "person_slower_share", "machine_with_removal_min",
-                   "picker_min", "slower_with_removal_share"]  # fmt: skip
+                   "picker_min", "waits_for_picker_share", "slower_with_removal_share"]  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         every = rows[-1] if rows else (0.0,) * len(columns)
-        title = say.clocks(len(rows), float(every[4]), float(every[7]) if self.removal else None)
+        title = say.clocks(len(rows), float(every[4]), float(every[-1]) if self.removal else None)
         return titled(frame if self.removal else frame.drop(columns=columns[5:]), title, say.clocks_note(today.shared))
 
     def not_picked(self) -> pd.DataFrame:
@@ -272,27 +273,31 @@ class StudyParts(Weekly):
         return Answer(first.text, tuple(others), (cautions.STANDING,))
 
     def _sentences(self, picks: StudyParts | None, nights: StudyParts | None) -> Iterator[Sentence]:
+        gaps = self.freed()
+        yield from self._of_removal(gaps)
         bench, clocks = self.known(self.base, BENCH_H), self.clocks()
         slower = float(clocks["person_slower_share"].iloc[-1]) if len(clocks) else 0.0
         yield said(self.base, "bench", bench, say.bench(bench, slower))
-        gaps = self.freed()
         if not self.removal:
             yield said(self.base, "removal", None, f"{say.NO_REMOVAL}.")
-        else:
-            yield said(self.removal, "what can be picked", None, f"{self.not_picked().attrs['title']}.")
-        if self.removal in gaps:
-            hands = self.freed([self.removal], self.base, BENCH_H)[self.removal]
-            yield said(self.removal, "machine hours", gaps[self.removal], say.removal(gaps[self.removal], hands))
         if ways := _ways_alone(gaps):
             best = max(ways, key=lambda name: ways[name].mean)
             yield said(best, "ways", ways[best], f"{freed(ways, 'ways to hand over')}.")
-        if ON_PACKAGE in gaps:
-            more = self.freed([ON_PACKAGE], PACKAGE)[ON_PACKAGE]
-            yield said(ON_PACKAGE, "on the package", more, said_on_top("part removal", more, "the package"))
         if picks is not None and self.removal:
             yield said(self.removal, "time of a pick", None, f"{picks.picks().attrs['title']}.")
         if nights is not None:
             yield said(nights.base, "nights", None, f"{nights.nights().attrs['title']}.")
+
+    def _of_removal(self, gaps: Mapping[str, Estimate]) -> Iterator[Sentence]:
+        """What removal frees alone and on top of the package, and what it can pick; nothing without it."""
+        if self.removal in gaps:
+            hands = self.freed([self.removal], self.base, BENCH_H)[self.removal]
+            yield said(self.removal, "machine hours", gaps[self.removal], say.removal(gaps[self.removal], hands))
+        if ON_PACKAGE in gaps:
+            more = self.freed([ON_PACKAGE], PACKAGE)[ON_PACKAGE]
+            yield said(self.removal, "on the package", more, said_on_top("part removal", more, "the package"))
+        if self.removal:
+            yield said(self.removal, "what can be picked", None, f"{self.not_picked().attrs['title']}.")
 
 
 def _ways_alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:

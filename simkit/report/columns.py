@@ -120,6 +120,7 @@ COLUMNS: dict[str, Column] = {
     "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=_STATE),
     "title": Column("input"),
+    "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
     "year": _YEAR,
 }
 

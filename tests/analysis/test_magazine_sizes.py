@@ -10,7 +10,6 @@ from simkit.analysis.magazine_sizes import (
     SizePoint,
     enough,
     keep_rows,
-    magazine_of,
     places_at,
     size_changes,
 )
@@ -32,7 +31,7 @@ def test_places_are_rounded_half_upward(share, places):
 
 @pytest.mark.parametrize("share", [0.25, 1.25])
 def test_changes_give_the_plant_the_places(share):
-    magazine = magazine_of(option_plant(), ("A1",))
+    magazine = make_scenario(option_plant(), ("A1",)).plant.settings.magazine
     assert size_changes(magazine, share) == {"plant.magazine.places": places_at(magazine, share)}
 
 
