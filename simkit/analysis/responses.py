@@ -89,9 +89,10 @@ def time_probes(
 
 def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
     title = row.element.replace("_", " ")
+    title = title if row.unit.startswith("ratio") else f"time of {title}"
     low, high = (row.typical if end is None else end for end in (row.low, row.high))
     return Probe(
-        f"time {row.element}", TIME, f"time of {title}", row.unit.replace("_", " "), min(low, row.typical), row.typical,
+        f"time {row.element}", TIME, title, row.unit.replace("_", " "), min(low, row.typical), row.typical,
         max(high, row.typical), row.basis, row.owner, row.source, f"elements[{row.element}].typical", scenarios,
     )  # fmt: skip
 

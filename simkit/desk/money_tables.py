@@ -198,8 +198,12 @@ def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
 
 def _factors(row: CashRow) -> Iterator[_Step]:
     """The factors of the amount, as its basis lists them."""
-    places = {"weeks": "finance.production_weeks", "growth": "growth of wages and prices in the section finance",
-              "of the year": "lead time, ramp and share kept of the options"}  # fmt: skip
+    places = {
+        "budget": "what today's book spends, at the demand of its budgets",
+        "weeks": "finance.production_weeks",
+        "growth": "growth of wages and prices in the section finance",
+        "of the year": "lead time, ramp and share kept of the options",
+    }
     for piece in row.basis.split("; ")[0].split(" x "):
         value, _, text = piece.partition(" ")
         unit, _, words = text.partition(" ")

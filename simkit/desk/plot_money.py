@@ -143,7 +143,7 @@ def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
         axes.barh(row, value - base, left=base, height=0.6, facecolor="white" if hollow else colour, edgecolor=colour,
                   hatch="////" if hollow else None)  # fmt: skip
     for side in (-1, 1):
-        there = [(value, _written(at)) for value, at, _ in ends if (value - base) * side > 0]
+        there = [(value, _written(at)) for value, at, _ in ends if (value - base) * side > 1e-9 * abs(base)]
         if there:
             outer = max(there, key=lambda pair: pair[0] * side)[0]
             axes.annotate(", ".join(text for _, text in there), (outer, row), xytext=(4 * side, 0), fontsize=8,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.intervals import Estimate
+from simkit.report.sentences import amount
 from simkit.report.words import capitalised, listing, money, number, percent, plural, plus_minus, years
 
 
@@ -32,7 +33,7 @@ def carried_title(case: str, npv: float, currency: str, brings: str, costs: str)
     """What carries the value of a case: the line that brings most, and the one that costs most."""
     named = ((brings, "most comes from"), (costs, "most goes to"))
     parts = [f"{verb} {name[:1].lower()}{name[1:]}" for name, verb in named if name]
-    return "; ".join([f"{case} is worth {money(npv, currency)}", *parts])
+    return "; ".join([f"{case} is worth {amount(npv, currency)}", *parts])
 
 
 def yearly_title(case: str, total: float, currency: str) -> str:
@@ -40,11 +41,11 @@ def yearly_title(case: str, total: float, currency: str) -> str:
     return f"{case}: cash by line and year; the headline adds up to {money(total, currency)} before interest"
 
 
-def traced_title(case: str, line: str, year: int, amount: float, currency: str) -> str:
+def traced_title(case: str, line: str, year: int, value: float, currency: str) -> str:
     """Which amount is followed."""
     if not line:
         return f"{case}: no amount comes from a single simulated measure that could be followed"
-    return f"{line} of {case} in year {year}, {money(amount, currency)}, followed from the simulated hours"
+    return f"{line} of {case} in year {year}, {money(value, currency)}, followed from the simulated hours"
 
 
 def owners_title(case: str, unnamed: int, of: int) -> str:
@@ -58,7 +59,7 @@ def owners_title(case: str, unnamed: int, of: int) -> str:
 def terms_title(case: str, low: float, high: float, above: int, of: int, currency: str) -> str:
     """How far the value of a case hangs on what an hour counts as, and under how many terms it stays above zero."""
     worth = (
-        f"{money(low, currency)}, whatever" if low == high else f"{number(low, 0)} to {money(high, currency)}, by what"
+        f"{amount(low, currency)}, whatever" if low == high else f"{amount(low)} to {amount(high, currency)}, by what"
     )
     return f"{case} is worth {worth} a freed hour counts as; above zero under {above or 'none'} of {of} sets of terms"
 
@@ -89,7 +90,7 @@ def buying_title(first: str, value: float, currency: str) -> str:
     """What to buy first."""
     if not first:
         return "Nothing is worth buying at any of these dates; to buy nothing is the best order"
-    return f"First {first}: the best order of buying is worth {money(value, currency)}"
+    return f"First {first}: the best order of buying is worth {amount(value, currency)}"
 
 
 def buying_note(budgets: Sequence[float], currency: str) -> str:
@@ -105,7 +106,7 @@ def buying_note(budgets: Sequence[float], currency: str) -> str:
 
 def spread_title(case: str, p10: float, p90: float, loss: float, currency: str) -> str:
     """In which range the value of a case lies."""
-    return f"{case}: 8 in 10 values lie between {number(p10, 0)} and {money(p90, currency)}, {percent(loss)} below zero"
+    return f"{case}: 8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero"
 
 
 def spread_note(condition: str, samples: int, times: Sequence[str]) -> str:
@@ -142,14 +143,15 @@ def promised_note() -> str:
     """How a promise is told, and proved."""
     return (
         "Zero at: what must be kept to for a value of zero; empty: no keeping brings it there. Perfect: kept to 0. "
-        "Proof at acceptance: the plant's own programs, counted by the machine's log. A promise of hours at night "
+        "Proof at acceptance: the plant's own programs, counted by the machine's log. Slopes are from at "
+        "most 4 replications of 4 weeks: small changes may be chance. A promise of hours at night "
         "needs the unattended running assessed by the plant first; nothing here declares it safe."
     )
 
 
 def moved_title(case: str, title: str, low: float, high: float, currency: str) -> str:
     """Which input moves the value of a case most."""
-    return f"{capitalised(title)} moves {case} most: from {number(low, 0)} to {money(high, currency)}"
+    return f"{capitalised(title)} moves {case} most: from {amount(low)} to {amount(high, currency)}"
 
 
 def paid_back_title(paid: Sequence[tuple[str, float]]) -> str:
@@ -209,11 +211,16 @@ def worth(case: str, capital: float, npv: Estimate, sure: bool, payback: float, 
 
 def spread_in_short(p10: float, p90: float, loss: float, currency: str) -> str:
     """In which range a value lies."""
-    return f"8 in 10 values lie between {number(p10, 0)} and {money(p90, currency)}, {percent(loss)} below zero."
+    return f"8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero."
 
 
 def turns_in_short(title: str, unit: str, flip: float, typical: float) -> str:
     """Which input turns a result first; ``flip`` is not a number where none does."""
     if flip != flip:
         return "No single input turns it within its reach."
-    return f"It turns if the {title} passes {number(flip)} ({unit}; now {number(typical)})."
+    return f"It turns if the {title} passes {_short(flip)} ({unit}; now {_short(typical)})."
+
+
+def _short(value: float) -> str:
+    """A value of an input with three significant places."""
+    return amount(value) if abs(value) >= 100 else number(value)
