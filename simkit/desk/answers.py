@@ -91,7 +91,8 @@ def answer(study: Study, money: CashFlow | None = None, against: str | Scenario 
     head += " Against it, under the same orders and luck:" if names else ""
     sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]
     sentences.sort(key=lambda sentence: names.index(sentence.scenario))
-    marks = (cautions.UNCALIBRATED, cautions.STANDING, *([cautions.MONEY] if money else []))
+    uncalibrated = () if study.plant.inputs.calibration else (cautions.UNCALIBRATED,)
+    marks = (*uncalibrated, cautions.STANDING, *([cautions.MONEY] if money else []))
     return Answer(head, tuple(sentences), marks)
 
 

@@ -26,6 +26,7 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
+from simkit.plant.measured import Measured
 from simkit.plant.values import LISTED, Day, Flag, Id, Moment, Number, Numbers, WallTime, Whole
 
 _PRICED = ("how money reads the sheets and tools that it costs: expected, probability times exposure; counted, what "
@@ -378,6 +379,7 @@ TABLES: dict[str, type] = {
     "tools": Tool, "materials": Material, "elements": Element, "machines": MachineRow, "people": Person,
     "calendar": CalendarDay, "start": StartRow, "history": HistoryRow, "stops": Stop,
     "load_faults": LoadFault, "upkeep": Upkeep, "quality": Quality, "observed": ObservedWeek,
+    "measured": Measured,
 }  # fmt: skip
 """File name (without ``.csv``) to row type."""
 

@@ -52,8 +52,8 @@ class Study(StudyFolder):
 
     @property
     def calibrated(self) -> bool:
-        """Whether the baseline has been calibrated on observed weeks: found out, never typed, and not yet found out."""
-        return False
+        """Whether the plant was read with a calibration that counts."""
+        return self.plant.calibration is not None
 
     @property
     def package(self) -> str:
