@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from simkit.desk import plot
     from simkit.desk.answers import Answer, answer
     from simkit.desk.copies import example_plant, write_option
+    from simkit.desk.fitting import Fit, calibrate
     from simkit.desk.money import CashFlow
     from simkit.desk.panel import Panel, what_if
     from simkit.desk.plants import Plant, Scenario, read_plant
@@ -27,12 +28,14 @@ _HOMES = {
     "BadInput": "simkit.base.messages",
     "CashFlow": "simkit.desk.money",
     "Decision": "simkit.desk.recommending",
+    "Fit": "simkit.desk.fitting",
     "Panel": "simkit.desk.panel",
     "Plant": "simkit.desk.plants",
     "Scenario": "simkit.desk.plants",
     "ScenarioFailed": "simkit.base.messages",
     "Study": "simkit.desk.study",
     "answer": "simkit.desk.answers",
+    "calibrate": "simkit.desk.fitting",
     "example_plant": "simkit.desk.copies",
     "plot": "simkit.desk.plot",
     "read_plant": "simkit.desk.plants",
@@ -48,12 +51,14 @@ __all__ = [
     "BadInput",
     "CashFlow",
     "Decision",
+    "Fit",
     "Panel",
     "Plant",
     "Scenario",
     "ScenarioFailed",
     "Study",
     "answer",
+    "calibrate",
     "example_plant",
     "plot",
     "read_plant",

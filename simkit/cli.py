@@ -119,6 +119,36 @@ def new(
 
 
 @app.command()
+def fit(
+    plant: PlantFolder,
+    replications: Annotated[int, typer.Option(min=2, help="repetitions of each comparison")] = 20,
+    seed: Annotated[int | None, typer.Option(min=0, help="seed of all draws")] = None,
+    notes: Annotated[
+        list[str],
+        typer.Option("--note", metavar="GROUP=WHY", help="why a factor may leave 0.6 to 1.6, as in stops=WHY"),
+    ] = [],  # noqa: B006
+    workers: Annotated[int | None, typer.Option(min=1, help="local processes; default: one per core")] = None,
+) -> None:
+    """Fit a plant to its log and observed weeks, validate it on those held back, and keep the verdict in its folder."""
+    import simkit as sk
+    from simkit.desk.console import fit_tables
+    from simkit.plant.calibration_file import CALIBRATION_FILE
+
+    refuse_to_replace(plant / CALIBRATION_FILE)
+    told = dict(note.partition("=")[::2] for note in notes)
+    found = sk.calibrate(
+        sk.read_plant(plant), replications=replications, seed=seed, notes=told, workers=workers, say=typer.echo
+    )
+    for line in found.found.notes:
+        typer.echo(visible(f"note  {line}"))
+    for shown in fit_tables(found):
+        Console().print(shown)
+    typer.echo(f"{found.write()}: {found.verdict}")
+    if not found.calibrated:
+        raise typer.Exit(EXIT_BAD_INPUT)
+
+
+@app.command()
 def adopt(
     exports: Annotated[Path, typer.Argument(metavar="EXPORTS", help="folder of CSV and XLSX files, or one workbook")],
     into: Annotated[Path, typer.Option(metavar="DIR", help="plant folder to make")],

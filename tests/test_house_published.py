@@ -32,6 +32,9 @@ FORMULA_MODULES = (
 """Modules whose public functions are formulas: each needs a row."""
 
 FORMULAS = (
+    "simkit.analysis.laws_fitted.fit_law",
+    "simkit.analysis.laws_fitted.rate_interval",
+    "simkit.analysis.log_times.ratio_of_sums",
     "simkit.analysis.night_tables.expected_run_h",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",

@@ -134,7 +134,7 @@ def stops(log: MachineLog) -> pd.DataFrame:
 
 
 def exposures(log: MachineLog, cause: str) -> pd.DataFrame:
-    """Running hours until each stop of a cause, and those that ended without one: hours, stopped, attended.
+    """Running hours until each stop of a cause, or until they end without one: start_s, hours, stopped, attended.
 
     Each begins at a stop of the cause, at a shift's start or behind time that cannot be told; without a stop it ends,
     censored, at the shift's end (of a night: in the morning), at a silence, or at the end of the log.
@@ -154,5 +154,5 @@ def exposures(log: MachineLog, cause: str) -> pd.DataFrame:
     attended = Clock.of(log.attended)
     before = np.concatenate([[table["start_s"].iloc[0]], moments[:-1]])
     inside = attended.until_s(moments) > attended.until_s(before)
-    result = pd.DataFrame({"hours": hours, "stopped": kind, "attended": inside})
+    result = pd.DataFrame({"start_s": before, "hours": hours, "stopped": kind, "attended": inside})
     return result[(result["hours"] > 0) | result["stopped"]].reset_index(drop=True)

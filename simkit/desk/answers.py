@@ -111,7 +111,7 @@ def answer(
     head += " Against it, under the same orders and luck:" if names else ""
     sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]
     sentences.sort(key=lambda sentence: names.index(sentence.scenario))
-    marks = (cautions.UNCALIBRATED, cautions.STANDING, *([cautions.MONEY] if money else []))
+    marks = (*study.plant.marks, cautions.STANDING, *([cautions.MONEY] if money else []))
     return Answer(head, tuple(sentences), marks)
 
 

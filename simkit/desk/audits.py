@@ -17,7 +17,6 @@ from simkit.desk.plants import Plant
 from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.csv_files import read_sheet
 from simkit.plant.fields import columns_of
-from simkit.report import cautions
 from simkit.report.words import plural
 
 
@@ -63,7 +62,7 @@ def audit_table(plant: Plant, lines: Sequence[AuditLine]) -> Table:
         title=f"{escape(plant.name)}: predicted against achieved, per calendar week since the last count",
         caption="Interval: the mean of these weeks lies in it in 95 of 100 cases if the prediction holds, the ramp and "
         f"the demand given included; {weeks:g} of {WEEKS_PER_YEAR:g} weeks a year produce. "
-        f"Money in {escape(currency)} before tax. " + cautions.UNCALIBRATED,
+        f"Money in {escape(currency)} before tax. " + " ".join(plant.marks),
     )
     for name in ("in use", "months", "measure", "predicted", "interval", "achieved", "unit", "verdict", "look at"):
         table.add_column(name, justify="right" if name in ("predicted", "achieved", "months") else "left")

@@ -13,6 +13,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from simkit.desk.asked import TWIN, Asked
+from simkit.desk.fitting import Fit
 from simkit.desk.study import Study
 from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval
@@ -80,7 +81,7 @@ def as_table(study: Study, asked: Asked) -> Table:
         f"mean and 95 % half-width of {numbers.replications} replications; in brackets the same of the paired "
         f"difference from {base}",
         caption=f"unsure: not enough replications to tell a difference from {base}. "
-        f"{weeks_of_the_book(study.scenarios[0].made.plant)}Planning aid only, not calibrated.",
+        f"{weeks_of_the_book(study.scenarios[0].made.plant)}Planning aid only, {_state(study)}.",
     )
     table.add_column("measure", no_wrap=True)
     for name in study.names:
@@ -99,6 +100,10 @@ def without_table(folder: Path, changes: Sequence[str]) -> str:
         "No table: what --set changes here moves no hour, so both columns would be equal; prices change money alone. "
         f"Hours: the same command without --set. Money: {command}"
     )
+
+
+def _state(study: Study) -> str:
+    return "calibrated on observed weeks" if study.plant.inputs.calibration else "not calibrated"
 
 
 def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
@@ -137,3 +142,34 @@ def weeks_of_the_book(plant: Plant) -> str:
 
 def _number(value: float) -> str:
     return f"{value:,.2f}" if abs(value) < 1 else f"{value:,.1f}"
+
+
+def fit_tables(fit: Fit) -> list[Table]:
+    """Laws, factors, and the observed weeks of each use together beside the simulated ones."""
+    laws = Table(
+        "row", "law", "was", "fitted (95 %)", "n", "cut off", title="Laws fitted to what was logged or measured"
+    )
+    for law in fit.found.laws:
+        span = f"{law.mean:.4g} ({law.low:.4g} to {law.high:.4g})"
+        laws.add_row(escape(law.path), law.law, f"{law.was:.4g}", span, str(law.n), str(law.censored))
+    factors = Table("group", "asked for (95 %)", "used", "note", title="Factors calibrated on observed weeks",
+                    caption="1 is used where luck alone may ask for another")  # fmt: skip
+    for one in fit.found.multipliers:
+        span = f"{one.wanted:.3f} ({one.low:.3f} to {one.high:.3f})"
+        factors.add_row(one.name, span, f"{one.value:.3f}", escape(one.note))
+    return [laws, factors, *(_weeks_table(fit, use) for use in ("calibrate", "validate"))]
+
+
+def _weeks_table(fit: Fit, use: str) -> Table:
+    """All weeks of a use together: observed, then each model, marked where it leaves the tolerance."""
+    title = {"calibrate": "Weeks that calibrate", "validate": "Weeks held back"}[use]
+    table = Table("measure", "observed", "first guess", "replay", "rule", "tolerance", title=title,
+                  caption="*: outside the tolerance; replay takes the actual sequence, rule the plant's")  # fmt: skip
+    found = [check for check in fit.found.checks if check.use == use and check.week == 0]
+    for first in (check for check in found if check.run == "first guess"):
+        models = [check for check in found if check.measure == first.measure]
+        cells = [f"{check.simulated:.4g}{'' if check.holds else '*'}" for check in models]
+        allowed = f"{first.tolerance:g} points" if first.unit == "%" else f"{100 * first.tolerance:g} %"
+        name = escape(f"{first.measure} [{first.unit}]")
+        table.add_row(name, f"{first.observed:.4g}", *cells, allowed if first.tolerance else "")
+    return table

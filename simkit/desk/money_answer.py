@@ -27,7 +27,7 @@ def answer(cash: CashFlow) -> Answer:
     head = [terms, not_valued(cash.prices), _refusing(cash), say.held_in_short(risk.attrs["condition"])]
     values = cash.measures().set_index("scenario").to_dict("index")
     said = [sentence for row in risk.to_dict("records") for sentence in _of_case(cash, values[row["scenario"]], row)]
-    marks = (cautions.UNCALIBRATED, cautions.STANDING, cautions.MONEY)
+    marks = (*cash.study.plant.marks, cautions.STANDING, cautions.MONEY)
     return Answer(" ".join(filter(None, head)), tuple(said), marks)
 
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from simkit.base.aside import own_folder
 from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput, Finding
-from simkit.report import cautions
 from simkit.report.workbook import Content, write_workbook
 
 if TYPE_CHECKING:
@@ -46,8 +45,8 @@ def content_of(cash: CashFlow) -> Content:
     facts = {
         "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
         "demand levels": ", ".join(f"{level:g}" for level in numbers.levels),
-        "calibrated on observed weeks": "no: read all amounts as a comparison",
+        "calibrated on observed weeks": "no: read all amounts as a comparison" if cash.study.plant.marks else "yes",
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip
     run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"
-    return Content(cash.prices, cash.totals, cash.flow, cash.results, run_id, facts, (cautions.UNCALIBRATED,))
+    return Content(cash.prices, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)

@@ -152,6 +152,6 @@ def _told(answer: Study, in_full: bool) -> Iterator[str]:
     how = "In full" if in_full else "Quick answer"
     yield (
         f"<b>{how}</b>: {numbers.replications} replications of {numbers.weeks:g} weeks at demand {numbers.level:g}, "
-        f"against {escape(answer.base)} as it is. Uncalibrated."
+        f"against {escape(answer.base)} as it is.{'' if answer.plant.inputs.calibration else ' Uncalibrated.'}"
     )
     yield from (f"<br>{escape(sentence.text)}" for sentence in answer_of(answer).sentences)

@@ -23,6 +23,7 @@ from simkit.plant.hashes import inputs_sha256
 from simkit.plant.reading import check_plant
 from simkit.plant.scenarios import TODAY, make_scenario, parse_combination
 from simkit.plant.toml_files import toml_value
+from simkit.report import cautions
 
 Changes = Mapping[str, Any]
 """New values by path: ``{"elements[load].typical": 1.5}``; a path that ends in ``*`` or ``+`` multiplies or adds."""
@@ -51,6 +52,11 @@ class Plant:
     def options(self) -> dict[str, str]:
         """Name of every option, by its id."""
         return {option.id: option.name for option in self.inputs.options}
+
+    @property
+    def marks(self) -> tuple[str, ...]:
+        """What every page of this plant bears: that it was not calibrated, where it was not."""
+        return () if self.inputs.calibration else (cautions.UNCALIBRATED,)
 
     def called(self, option: str) -> str:
         """Name of an option in at most three words."""

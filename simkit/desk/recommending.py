@@ -68,7 +68,9 @@ class Decision:
 
     def how_sure(self) -> pd.DataFrame:
         """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults."""
-        frame = pd.DataFrame(sentences.how_sure(self.study.numbers, self.plant.basis()))
+        frame = pd.DataFrame(
+            sentences.how_sure(self.study.numbers, self.plant.basis(), calibrated=not self.plant.marks)
+        )
         frame.attrs["links"] = {"Times and rates": "trust.html"}
         return frame
 
@@ -118,7 +120,9 @@ class Decision:
     @cached_property
     def answer(self) -> sentences.Said:
         """The decision in three or four sentences."""
-        return sentences.decision(self.choices, self.package_names, self.cash.currency, self.study.numbers)
+        return sentences.decision(
+            self.choices, self.package_names, self.cash.currency, self.study.numbers, calibrated=not self.plant.marks
+        )
 
     def __repr__(self) -> str:
         """Return the decision in one line."""
@@ -251,7 +255,9 @@ def _choice(
     turn = turning(cash.turns(own.name, beyond))
     why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
     kinds = {plant.inputs.option_by_id[one].kind for one in options}
-    word = verdict(value, "low_capital" if kinds == {"low_capital"} else "bought", why_not, turn, calibrated=False)
+    word = verdict(
+        value, "low_capital" if kinds == {"low_capital"} else "bought", why_not, turn, calibrated=not plant.marks
+    )
     finance = cash.prices.settings.finance
     return Choice(
         name, options, own.name, base.name, "+".join(sorted(kinds)), capital,

@@ -45,7 +45,8 @@ class Frame:
     title: str = ""
     links: tuple[Mapping[str, Any], ...] = ()
     files: tuple[Mapping[str, str], ...] = ()
-    marks: tuple[str, ...] = (cautions.UNCALIBRATED,)
+    marks: tuple[str, ...] | None = None
+    """None: those of the plant."""
 
 
 def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
@@ -228,7 +229,7 @@ def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, fram
         "title": frame.title or title_of(source),
         "plant": plant.name if plant else source.stem.replace("_", " "),
         "links": frame.links,
-        "marks": frame.marks,
+        "marks": frame.marks if frame.marks is not None else plant.marks if plant else (cautions.UNCALIBRATED,),
         "files": frame.files,
         "failure": asdict(failure) if failure else None,
         "caution": cautions.STANDING,

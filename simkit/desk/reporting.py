@@ -28,7 +28,6 @@ from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges
-from simkit.report import cautions
 from simkit.report.folder import alone_in, claim_folder, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
@@ -114,7 +113,7 @@ def report(
         key = _key(plant, changes, numbers)
         held = _held(folder, key)
         linked = [page for page in every if page in made or page.file in held]
-        failed = _write_pages(folder, made, linked, changes, say)
+        failed = _write_pages(plant, folder, made, linked, changes, say)
         files = [path.name for path in decision.cash.write(folder, replace=True)]
         files += [
             *write_kept(folder, decision.study, tuple(changes)),
@@ -242,10 +241,15 @@ def _compared(plant: Plant) -> dict[str, list[str]]:
 
 
 def _write_pages(
-    folder: Path, pages: Sequence[Page], linked: Sequence[Page], changes: Sequence[str], say: Callable[[str], None]
+    plant: Plant,
+    folder: Path,
+    pages: Sequence[Page],
+    linked: Sequence[Page],
+    changes: Sequence[str],
+    say: Callable[[str], None],
 ) -> dict[str, Failure]:
     """Run the notebooks, two at a time, and write their pages; return those that failed."""
-    marks: tuple[str, ...] = (cautions.UNCALIBRATED,)
+    marks = plant.marks
     if changes:
         marks = (f"Changed for this report: {listing(changes)}. The plant's files hold other values.", *marks)
     failed: dict[str, Failure] = {}

@@ -147,6 +147,17 @@ def programs_without_parts(draft: Draft) -> Iterator[Finding]:
         yield note("programs.csv", why, mend, row=bare[0][1])
 
 
+@reads("measured", "elements")
+def measured_elements(draft: Draft) -> Iterator[Finding]:
+    """What was measured is an element of the plant."""
+    known = {(row.element, row.applies_to) for row in draft.sheets["elements"].rows}
+    for row, line in draft.sheets["measured"]:
+        if (row.element, row.applies_to) not in known:
+            value = " for ".join(filter(None, (row.element, row.applies_to)))
+            mend = f"Name a row of elements.csv; {near(row.element, sorted({name for name, _ in known}))}"
+            yield Finding("measured.csv", "is no row of elements.csv", mend, line, "element", value)
+
+
 @reads("history", "orders")
 def history_orders(draft: Draft) -> Iterator[Finding]:
     """History tells of orders of the book, and finishes after it starts."""

@@ -65,7 +65,7 @@ class Draft:
 
     def plant(self) -> Plant:
         """Return the draft as a plant; needs readable settings."""
-        rows = {table: sheet.rows for table, sheet in self.sheets.items()}
+        rows: dict[str, Any] = {table: sheet.rows for table, sheet in self.sheets.items()}
         return Plant(settings=self.settings, options=self.options, sequences=dict(self.sequences), **rows)
 
     def clean(self, *tables: str) -> bool:

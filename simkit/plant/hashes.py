@@ -45,7 +45,7 @@ MONEY_COLUMNS: dict[str, tuple[str, ...]] = {
 }
 """Columns that the cell does not read: prices, rates, and where numbers come from."""
 
-MONEY_TABLES = ("observed",)
+MONEY_TABLES = ("observed", "measured")
 """Whole tables that the cell does not read. Options act only through their edits, which are applied already."""
 
 
@@ -62,21 +62,36 @@ def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
     money["options"] = _digests["options"].of(plant.options, _of_options)[1]
     for table in TABLES:
         physics[table], money[table] = _digests[table].of(getattr(plant, table), partial(_of_table, table))
-    return _sha256(physics), _sha256(money)
+    return sha256_of(physics), sha256_of(money)
 
 
 def _of_options(options: Sequence[Option]) -> tuple[str, str]:
-    return "", _sha256([option.model_dump(mode="json") for option in options])
+    return "", sha256_of([option.model_dump(mode="json") for option in options])
 
 
 def _of_table(table: str, table_rows: Sequence[Any]) -> tuple[str, str]:
     """Return the digests of what the cell reads of a table and of the rest."""
     rows = [dict(vars(row)) for row in table_rows]
     if table in MONEY_TABLES:
-        return "", _sha256(rows)
+        return "", sha256_of(rows)
     aside = MONEY_COLUMNS.get(table, ())
     money = [{name: row.pop(name) for name in aside} for row in rows]
-    return _sha256(rows), _sha256(money)
+    return sha256_of(rows), sha256_of(money)
+
+
+def physics_of_table(table: str, rows: Sequence[Any]) -> str:
+    """Digest of what can change a run in some rows of a table; of observed weeks and measurements, of all of them."""
+    physics, money = _of_table(table, rows)
+    return physics or money
+
+
+def physics_of_settings(plant: Plant, without: Sequence[str] = ()) -> str:
+    """Digest of the settings that the cell reads, without some sections."""
+    settings = plant.settings.model_dump(mode="json")
+    for path in (*MONEY_SETTINGS, *without):
+        if path.split(".")[0] in settings:
+            _cut(settings, path.split("."))
+    return sha256_of(settings)
 
 
 def _cut(content: dict[str, Any], steps: list[str]) -> Any:
@@ -86,7 +101,8 @@ def _cut(content: dict[str, Any], steps: list[str]) -> Any:
     return content.pop(steps[-1])
 
 
-def _sha256(content: Any) -> str:
+def sha256_of(content: Any) -> str:
+    """Digest of a content that JSON can hold, whatever the order of its keys."""
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), default=str)
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -106,4 +122,4 @@ def inputs_sha256(folder: Path) -> str:
 
 def with_changes(digest: str, changes: Sequence[str]) -> str:
     """Return the hash of inputs with these changes ``path=value``; without any that of the inputs."""
-    return _sha256([digest, *changes]) if changes else digest
+    return sha256_of([digest, *changes]) if changes else digest

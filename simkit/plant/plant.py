@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from simkit.base.units import sheet_mass_kg
+from simkit.plant.measured import Measured
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import (
@@ -30,6 +31,9 @@ from simkit.plant.tables import (
     Tool,
     Upkeep,
 )  # fmt: skip
+
+if TYPE_CHECKING:
+    from simkit.plant.calibration_file import Calibration
 
 
 @dataclass(frozen=True)
@@ -59,8 +63,11 @@ class Plant:
     upkeep: tuple[Upkeep, ...] = ()
     quality: tuple[Quality, ...] = ()
     observed: tuple[ObservedWeek, ...] = ()
+    measured: tuple[Measured, ...] = ()
     options: tuple[Option, ...] = ()
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    calibration: Calibration | None = None
+    """The calibration by which it was read; None where none counts."""
 
     @cached_property
     def program_by_id(self) -> dict[str, Program]:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE, with_calibration
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
@@ -25,7 +26,7 @@ __all__ = ["check_plant", "inputs_sha256", "read_plant"]
 
 SETTINGS_FILE = "plant.toml"
 OPTIONS_FILE = "options.toml"
-OWN_FILES = ("adoption", "calibration.json", "events.csv")
+OWN_FILES = ("adoption", CALIBRATION_FILE, LOG_FILE)
 """What the kit itself puts into a plant folder, and the log of the machine, which is read apart."""
 
 FILE_LAWS = ("empirical", "sequence")
@@ -58,6 +59,8 @@ def check_plant(folder: Path) -> tuple[Plant | None, tuple[Finding, ...]]:
     if not _errors(findings):
         plant = draft.plant()
         findings += check_options(plant)
+        plant, notes = with_calibration(plant, folder)
+        findings += notes
     ordered = sorted(dict.fromkeys(findings), key=lambda finding: finding.severity != "error")
     return (None if _errors(findings) else plant), tuple(ordered)
 

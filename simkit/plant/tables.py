@@ -20,6 +20,7 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
+from simkit.plant.measured import Measured
 from simkit.plant.tables_faults import CARE_EXPOSURES as CARE_EXPOSURES
 from simkit.plant.tables_faults import Basis, Law
 from simkit.plant.tables_faults import LoadFault as LoadFault
@@ -278,6 +279,7 @@ TABLES: dict[str, type] = {
     "tools": Tool, "materials": Material, "elements": Element, "machines": MachineRow, "people": Person,
     "calendar": CalendarDay, "start": StartRow, "history": HistoryRow, "stops": Stop,
     "load_faults": LoadFault, "upkeep": Upkeep, "quality": Quality, "observed": ObservedWeek,
+    "measured": Measured,
 }  # fmt: skip
 """File name (without ``.csv``) to row type."""
 

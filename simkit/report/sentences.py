@@ -52,11 +52,13 @@ def amount(value: float, currency: str = "") -> str:
     return f"{number(round(value, places), 0)} {currency}".strip()
 
 
-def decision(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> Said:
+def decision(
+    choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any, *, calibrated: bool = False
+) -> Said:
     """What to do first, what not to buy, what is not decided, and how sure that is."""
     bought = [one for one in choices if "bought" in one.kind or "calendar" in one.kind]
     parts = [_first(choices, package, currency, numbers), _to_buy(bought, currency), *_undecided(bought)]
-    return Said(tuple(part for part in [*parts, _how_sure(numbers)] if part))
+    return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 
 
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
@@ -106,7 +108,10 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
         yield f"{capitalised(one.name)} becomes worth its price {one.turn}."
 
 
-def _how_sure(numbers: Any) -> str:
+def _how_sure(numbers: Any, calibrated: bool) -> str:
+    if calibrated:
+        runs = f"This rests on {plural(numbers.replications, 'run')} of {_weeks(numbers)}"
+        return f"{runs}, and on a model that met observed weeks of this plant that it had not seen."
     return (
         f"This rests on {plural(numbers.replications, 'run')} of {_weeks(numbers)} and on times that "
         "have not been checked against observed weeks of this plant."
@@ -117,15 +122,15 @@ def _weeks(numbers: Any) -> str:
     return f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'}"
 
 
-def how_sure(numbers: Any, basis: Any) -> list[dict[str, str]]:
+def how_sure(numbers: Any, basis: Any, *, calibrated: bool) -> list[dict[str, str]]:
     """What an answer rests on: three lines of a table."""
     defaults, rows = int(basis["default"].sum()), int(basis["all"].sum())
     guesses = int(basis["estimated"].sum()) + defaults
+    fitted = "No. Observed weeks and a log are what it takes: simkit fit."
+    if calibrated:
+        fitted = "Yes, and it met the weeks that were kept back."
     return [
-        {
-            "rests_on": "Fitted to the plant",
-            "how_it_stands": "No. Observed weeks and a log are what it takes: simkit fit.",
-        },
+        {"rests_on": "Fitted to the plant", "how_it_stands": fitted},
         {
             "rests_on": "Runs",
             "how_it_stands": f"{plural(numbers.replications, 'run')} of {_weeks(numbers)} a case.",

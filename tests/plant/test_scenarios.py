@@ -14,6 +14,7 @@ import pytest
 from simkit.base.messages import BadInput
 from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.hashes import MONEY_COLUMNS, MONEY_SETTINGS, MONEY_TABLES, hashes
+from simkit.plant.measured import Measured
 from simkit.plant.options import Edit, Option, Range
 from simkit.plant.plant import Plant
 from simkit.plant.rows import fit_value
@@ -124,6 +125,7 @@ def full_plant() -> Plant:
         history=(HistoryRow(order_id="1001", machine="M1", started=moment, finished=moment, sheets=3),),
         load_faults=(LoadFault(fault="turned", exchanges=("tool_load",), rate=0.1, repair_min=9),),
         quality=(Quality(cause="marks", rate=0.1),),
+        measured=(Measured(number=1, element="load", value=2.0),),
         observed=(
             ObservedWeek(
                 week=1, monday=dt.date(2026, 1, 5), attended_h=70, sheets=9, parts=90, orders_finished=3, setup_h=9,

@@ -23,7 +23,7 @@ OTHER = [
     "~$stops.xlsx",
     ".DS_Store",
     "notes.csv",
-    "events.csv",
+    "machine_log.csv",
     "old.csv",
     "2026.csv",
 ]
