@@ -12,11 +12,13 @@ import traceback
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import matplotlib
 import pytest
+from matplotlib.figure import Figure
 from papermill.parameterize import parameterize_path
 
 from simkit.cli import main
-from simkit.report.figures.style import canvas
+from simkit.report.figures.style import STYLE
 from simkit.report.notebooks import _as_it_is
 from simkit.report.pictures import picture_html, told
 from tests.process.test_findings import without_loading
@@ -146,7 +148,8 @@ def test_names_are_shown_as_they_are(
 
 
 def test_names_in_figures_are_no_formulas() -> None:
-    with canvas(2) as (figure, (axes,)):
+    with matplotlib.rc_context(STYLE):
+        axes = (figure := Figure()).subplots()
         axes.barh(["a $x_{ $", r"b $\q$"], [1, 2], label=HARD_NAME)
         axes.legend()
         told(axes, HARD_NAME)

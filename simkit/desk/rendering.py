@@ -87,12 +87,17 @@ def write_rendered(
         _describe_figures(cell)
     if frame.title:
         head = content.cells[0]
-        head.source = HEADING.sub(lambda _: f"# {frame.title}", head.source, count=1)
+        head.source = HEADING.sub(lambda _: f"# {_as_text(frame.title)}", head.source, count=1)
     content.cells = _answer_first(content.cells)
     _write_tables(content, page)
     text = page_of(content, _facts(source, given, failure, frame))
     write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
     return failure, answer_of(content)
+
+
+def _as_text(name: str) -> str:
+    """A name in Markdown that is text and nothing else."""
+    return re.sub(r"[^\w\s]", lambda mark: f"&#{ord(mark[0])};", name)
 
 
 def _without_panels(source: Path) -> Any:

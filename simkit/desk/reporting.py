@@ -6,6 +6,7 @@ page, and hands both to the notebooks. Runs are kept, so that a page simulates o
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 import json
 import re
@@ -21,13 +22,13 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.comparing import write_compared
 from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
-from simkit.desk.plants import Plant, read_plant
+from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import PACKAGE, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
 from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
-from simkit.plant.changes import idle_changes, moved_ranges
+from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.report.folder import alone_in, claim_folder, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
@@ -108,7 +109,7 @@ def report(
         decision = recommend(plant, options, changes=given, progress=progress, **numbers)
         say(f"package: {listing(decision.package_names) if decision.package else 'no cheap change'}")
         claim_folder(folder, plant.name, say)
-        every = list(pages_of(decision, given, numbers))
+        every = [_with_its_changes(page, plant) for page in pages_of(decision, given, numbers)]
         made = [page for page in every if not studies or page.notebook in studies]
         key = _key(plant, changes, numbers)
         held = _held(folder, key)
@@ -200,6 +201,23 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
         if "plant" in known:
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
     yield from scenarios
+
+
+def _with_its_changes(page: Page, plant: Plant) -> Page:
+    """A page without the changes of rows that only options add which it does not look at."""
+    asked = page.parameters.get("options", ())
+    sets = asked.values() if isinstance(asked, Mapping) else (asked,)
+    looked_at = {one for options in (*sets, page.parameters.get("package", ())) for one in options}
+    if page.notebook == FIRST:
+        return page
+    own = {
+        path: value
+        for (path, value), text in zip(
+            page.parameters["changes"].items(), as_overrides(page.parameters["changes"]), strict=True
+        )
+        if not (names := options_that_add(plant.inputs, text)) or looked_at & set(names)
+    }
+    return dataclasses.replace(page, parameters={**page.parameters, "changes": own})
 
 
 def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[Page]:

@@ -90,6 +90,12 @@ def _short(amount: float) -> str:
     return f"{float(f'{amount:.6g}'):,.12g}"
 
 
+def options_that_add(plant: Plant, text: str) -> tuple[str, ...]:
+    """Options whose own rows a change names, where no other row of the plant has that name; else none."""
+    named = tuple(name for name, _ in _in_options(plant, text))
+    return () if not named or _holds_alone(plant, text) else named
+
+
 def _holds_alone(plant: Plant, text: str) -> bool:
     try:
         make_scenario(plant, (), (text,))

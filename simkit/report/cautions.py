@@ -19,11 +19,6 @@ UNCALIBRATED = (
     "imply, not what the plant has been shown to do."
 )
 
-STALE = (
-    "The inputs have changed since these numbers were simulated. Simulate again before using them: the hash of the "
-    "plant folder is not the one in the run card."
-)
-
 TOPICS: tuple[tuple[str, str], ...] = (
     (
         "Laser radiation",

@@ -27,8 +27,8 @@ CSV_PLACE = "href-of-this-table"
 """Stands where the page puts the name of the CSV file beside it."""
 HALF = "half_width"
 NOTHING = "–"
-UNSEEN = ("replications",)
-"""Columns of interval tables that a reader needs once a page, not in each row; the CSV keeps them."""
+UNSEEN = ("replications", "input", "item")
+"""Columns that a reader needs once a page, not in each row, or whose words stand beside; the CSV keeps them."""
 
 
 def frame_html(frame: pd.DataFrame, folded: bool | None = None) -> str:

@@ -8,10 +8,7 @@ white line as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from simkit.base import vocabulary as words
-from simkit.process.estimate import CUT, NAMES, PIERCE
 
 STATE_COLOURS: dict[str, str] = {
     words.PUNCHING: "#17365c",
@@ -87,29 +84,6 @@ EXCHANGE_COLOURS: dict[str, str] = {
     "magazine_die_change": "#4a7fb5",
 }
 """Colour of each kind of exchange: by hand in the colours of set-up, by the magazine in blue."""
-
-ELEMENT_COLOURS: dict[str, str] = {
-    NAMES["hit"]: "#17365c",
-    NAMES["tool"]: "#e07b39",
-    NAMES["forming_hit"]: "#4a7fb5",
-    NAMES["reposition"]: "#f6cf8e",
-    NAMES["mode_change"]: "#8f3f86",
-    NAMES[CUT]: "#a6c9e6",
-    NAMES[PIERCE]: "#1f6b5a",
-    NAMES["contour"]: "#7cc0a6",
-}
-"""Colour of each element of a run that every plant has: punching in blue, moves warm, the laser light and green."""
-FURTHER_COLOURS = ("#75707a", "#e6a9da", "#8a7d1e", "#1d1d1f")
-"""For the further elements of a plant, in their order, again from the first where there are more."""
-
-
-def element_colours(names: Iterable[str]) -> dict[str, str]:
-    """Return a colour for each element of a run, in the order given."""
-    own = list(dict.fromkeys(names))
-    further = [name for name in own if name not in ELEMENT_COLOURS]
-    spare = {name: FURTHER_COLOURS[place % len(FURTHER_COLOURS)] for place, name in enumerate(further)}
-    return {name: ELEMENT_COLOURS.get(name) or spare[name] for name in own}
-
 
 LOW_COLOUR, HIGH_COLOUR = "#4a7fb5", "#e07b39"
 """For what an input brings at its low and at its high."""

@@ -167,8 +167,3 @@ def scatter(table: pd.DataFrame, tolerance: float) -> str:
 def first_to_time(names: Sequence[str]) -> str:
     """The programs to time first."""
     return f"To time first: {listing(names)}." if names else ""
-
-
-def runs_on(names: Sequence[str], hours: float, rest_h: float) -> str:
-    """Which families use the run hours of the book."""
-    return f"{listing(names)} take {number(hours)} of the {number(rest_h)} run hours of the book."

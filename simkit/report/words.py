@@ -76,11 +76,6 @@ def scaled(estimate: Estimate, factor: float) -> Estimate:
     return replace(estimate, mean=estimate.mean * factor, half_width=estimate.half_width * factor)
 
 
-def percent_plus_minus(estimate: Estimate) -> str:
-    """Write a share as ``3.7 ± 2.6``, in per cent."""
-    return plus_minus(scaled(estimate, 100.0), 1)
-
-
 def money(value: float, currency: str) -> str:
     """Write an amount of money rounded to whole units."""
     return with_unit(value, currency, 0)

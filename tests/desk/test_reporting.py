@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
+import shutil
 
+import nbformat
 import pytest
 
 import simkit as sk
 from simkit.desk.comparing import compared
 from simkit.desk.reporting import DETAILS, report
+from simkit.report.notebooks import read_notebook, studies_folder
 from tests.report.option_plant import write_option_plant
 from tests.report.rendered import ASKED, SMALL
 
@@ -35,11 +39,11 @@ def test_every_link_leads_to_a_file(rendering):
 
 
 def test_the_first_page_says_what_the_desk_says(rendering):
-    text = (rendering.out_dir / "index.html").read_text(encoding="utf-8")
+    text = html.unescape((rendering.out_dir / "index.html").read_text(encoding="utf-8"))
     plant = sk.read_plant(rendering.plant_folder)
     decision = sk.recommend(plant, ASKED, changes={"elements[load].typical": 1.5}, **SMALL)
     for paragraph in decision.answer.paragraphs:
-        assert paragraph in text.replace("&#39;", "'")
+        assert paragraph in text
     for choice in decision.table()["choice"]:
         assert choice in text
 
@@ -70,6 +74,26 @@ def test_one_page_alone_leaves_those_that_hold_and_withdraws_the_others(plant_fo
     assert stamp != sk.read_plant(plant_folder).inputs_sha256
     page = (out / "trust.html").read_text(encoding="utf-8")
     assert (page.count(stamp), page.count(stamp[:16])) == (1, 2), "the table of the card, and the foot"
+
+
+def test_a_failed_page_names_its_cell_and_the_others_are_made(plant_folder, tmp_path, monkeypatch):
+    studies, said = tmp_path / "studies", []
+    shutil.copytree(studies_folder(), studies)
+    book = read_notebook(studies / "trust.ipynb")
+    number = next(place for place, cell in enumerate(book.cells, 1) if "card()" in cell.source)
+    book.cells[number - 1].source = "study.crad()"
+    nbformat.write(book, studies / "trust.ipynb")
+    monkeypatch.setattr("simkit.desk.reporting.studies_folder", lambda: studies)
+    made = report(plant_folder, tmp_path / "out", studies=["trust", "compare"], say=said.append, **SMALL)
+    assert made.exit_code == 3
+    assert list(made.failed) == ["trust.html"]
+    assert made.failed["trust.html"].cell == number
+    text = (tmp_path / "out" / "trust.html").read_text(encoding="utf-8")
+    assert f"It stopped in cell {number}" in text
+    assert "study.crad()" in text
+    assert "Traceback" not in text
+    assert "did not finish" not in (tmp_path / "out" / "compare.html").read_text(encoding="utf-8")
+    assert any(line.startswith(f"Trust: failed in cell {number}") for line in said)
 
 
 @pytest.mark.parametrize(

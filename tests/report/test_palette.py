@@ -9,13 +9,10 @@ import pytest
 
 from simkit.base.vocabulary import SKILLS, STATES
 from simkit.report.palette import (
-    ELEMENT_COLOURS,
-    FURTHER_COLOURS,
     LINES,
     PERSON_COLOURS,
     STATE_COLOURS,
     STATE_LABELS,
-    element_colours,
 )
 
 # Simulation of dichromats in linear RGB (Viénot, Brettel and Mollon 1999; numbers from memory).
@@ -72,22 +69,6 @@ def test_any_two_states_stay_apart(sight):
 def test_lines_stay_apart_for_dichromats():
     for sight in ("normal", "protan", "deutan"):
         assert min(distance(a, b, sight) for a, b in itertools.combinations(LINES[:6], 2)) > JUST_APART
-
-
-@pytest.mark.parametrize("sight", ["normal", *DICHROMAT])
-def test_neighbouring_elements_of_a_run_stay_apart(sight):
-    colours = [*ELEMENT_COLOURS.values(), *FURTHER_COLOURS]
-    assert all(distance(a, b, sight) > JUST_APART for a, b in itertools.pairwise(colours))
-    if sight != "grey":
-        assert all(distance(a, b, sight) > JUST_APART for a, b in itertools.combinations(colours, 2))
-
-
-def test_every_element_has_a_colour_and_known_ones_keep_theirs():
-    names = ["film", "hits", *(f"more {n}" for n in range(len(FURTHER_COLOURS)))]
-    found = element_colours(names)
-    assert list(found) == names
-    assert found["hits"] == ELEMENT_COLOURS["hits"]
-    assert found["film"] == FURTHER_COLOURS[0] == found[names[-1]]
 
 
 def test_the_check_sees_a_red_and_a_green_of_like_lightness():

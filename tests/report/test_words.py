@@ -45,7 +45,6 @@ def test_one_replication_has_no_interval_and_says_so():
 
 
 def test_a_share_is_written_in_per_cent():
-    assert words.percent_plus_minus(Estimate(0.037, 0.026, 6)) == "3.7 ± 2.6"
     assert words.percent(0.5) == "50\u00a0%"
 
 

@@ -15,7 +15,6 @@ from simkit.report.words import number, signed
 NARROWEST_LABEL = 0.045
 """A bar piece below this share of the axis carries no number of its own."""
 
-SUM_TOLERANCE_H = 0.01
 HOUR_DIGITS = 1
 PALE = 0.5
 

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
-import matplotlib
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from simkit.report.palette import GREY_MARK, INK, MUTED, PAPER, RULE
 
-WIDTH_IN = 9.2
 STYLE: dict[Any, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "Verdana", "Geneva", "sans-serif"],
@@ -33,15 +28,6 @@ STYLE: dict[Any, Any] = {
     "figure.facecolor": PAPER,
     "hatch.linewidth": 0.6,
 }
-
-
-@contextmanager
-def canvas(height_in: float, rows: int = 1) -> Iterator[tuple[Figure, list[Axes]]]:
-    """Give a figure of the report's width, with ``rows`` axes one above the other."""
-    with matplotlib.rc_context(STYLE):
-        figure = Figure(figsize=(WIDTH_IN, height_in), layout="constrained")
-        axes = figure.subplots(rows, 1, squeeze=False)
-        yield figure, [row[0] for row in axes]
 
 
 def bare_rows(axes: Axes, names: list[str]) -> None:
