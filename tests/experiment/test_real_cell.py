@@ -58,7 +58,8 @@ def test_two_workers_and_the_disk_give_the_same_bits(results: Results, tmp_path:
 
 def test_a_saturated_queue_of_too_few_orders_says_so() -> None:
     """Orders are planned at ten times what they take, so that fifty of them seem enough."""
-    plant = small_plant(run={"source": "saturated", "horizon_s": 360_000.0, "max_weeks": 4.0}, rules={"planning_factor": 10.0})
+    run = {"source": "saturated", "horizon_s": 360_000.0, "max_weeks": 4.0}
+    plant = small_plant(run=run, rules={"planning_factor": 10.0})
     with pytest.raises(ScenarioFailed, match=r"ran dry .* without work: its \d+ orders are too few"):
         run_experiment(plant, [()], replications=1, workers=1, progress=False)
 

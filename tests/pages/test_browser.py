@@ -86,9 +86,7 @@ def test_a_page_prints(choice, tmp_path):
 
 def test_an_outside_picture_would_be_refused_and_heard(choice, tmp_path):
     page = tmp_path / "page.html"
-    bad = choice.read_text(encoding="utf-8").replace(
-        "<main id", '<img src="http://127.0.0.1:9/x.png" alt="x"><main id'
-    )
+    bad = choice.read_text(encoding="utf-8").replace("<main id", '<img src="http://127.0.0.1:9/x.png" alt="x"><main id')
     page.write_text(bad, encoding="utf-8")
     _, console = browse(page, "--dump-dom")
     assert any("Content Security Policy" in line for line in console)
