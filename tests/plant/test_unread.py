@@ -23,7 +23,7 @@ OTHER = [
     "~$stops.xlsx",
     ".DS_Store",
     "notes.csv",
-    "machine_log.csv",
+    "what_happened.csv",
     "old.csv",
     "2026.csv",
 ]
