@@ -73,8 +73,8 @@ def _levels(study: Study, name: str, capacity: Capacity, limit: float) -> Iterat
             "scenario": name, "demand": at, **amounts, **_unattended(study, name, at),
             **with_half("late_or_refused_share", level.late),
             "makes_the_book": say.verdict(
-                level.fits(limit) if level.surely(limit) else None, overtime_h=known["overtime_h"].mean,
-                elsewhere_h=known["given_out_h"].mean + known["refused_h"].mean,
+                level.fits(limit) if level.surely(limit) else None, known["overtime_h"],
+                per_week(study, name, "subcontract_h", "unmet_h", level=at),
             ),
         }  # fmt: skip
 

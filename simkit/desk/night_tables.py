@@ -10,6 +10,7 @@ import pandas as pd
 from simkit.analysis.night_tables import mean_expected_h, night_mean, nights_differ, share_below_half, share_whole
 from simkit.base.vocabulary import TASKS
 from simkit.desk.amounts import HALF, rows_per_week, with_half
+from simkit.desk.load_tables import demand_table
 from simkit.desk.shown import titled
 from simkit.experiment.intervals import Estimate, paired_difference
 from simkit.plant.plant import Plant
@@ -131,6 +132,8 @@ def hour_table(study: Study) -> pd.DataFrame:
     why = why_none(study, study.names)
     rows: list[dict[str, Any]] = []
     above: pd.DataFrame | None = None
+    books = demand_table(study, study.base)
+    made = books[books["demand"] == study.numbers.level].set_index("scenario")["makes_the_book"]
     for name in () if why else _with_nights(study):
         nights = _nights(study, name)
         spread = nights_differ(nights, "running_h")
@@ -142,6 +145,7 @@ def hour_table(study: Study) -> pd.DataFrame:
             "one_in_ten_below_h": spread.low, "one_in_ten_above_h": spread.high,
             **with_half("below_half_share", share_below_half(nights)),
             "to_the_morning_share": share_whole(nights), "lost_without_work_h": float(queue_h.mean()),
+            "makes_the_book": made[name],
         })  # fmt: skip
         above = nights
     if not rows:

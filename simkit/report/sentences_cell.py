@@ -56,23 +56,30 @@ def load_note(weeks: int, seen: int, demand: float) -> str:
     )
 
 
-def verdict(fits: bool | None, overtime_h: float, elsewhere_h: float) -> str:
-    """Whether the cell makes a book; ``fits`` is whether orders are there in time, None where the runs disagree."""
+HELPED = "only with help"
+
+
+def verdict(fits: bool | None, overtime: Estimate, elsewhere: Estimate) -> str:
+    """Whether the cell makes a book; ``fits`` is whether orders are there in time, None where the runs disagree.
+
+    Overtime and hours given out or refused count where their interval excludes zero.
+    """
     if fits is None:
         return "cannot tell"
     if not fits:
         return "no"
-    return "only with work given out or refused" if elsewhere_h > 0 else "with overtime" if overtime_h > 0 else "yes"
+    return HELPED if elsewhere.tells else "with overtime" if overtime.tells else "yes"
 
 
 def makes_the_book(name: str, verdict: str, elsewhere_h: float, capacity: Capacity) -> str:
     """Whether the cell makes the book now, and up to which demand orders are in time."""
+    hours = with_unit(elsewhere_h, "h")
     words = {
-        "yes": "makes the book in its shifts", "with overtime": "makes the book with overtime",
-        "no": "does not make the book", "cannot tell": "may or may not make the book, the runs disagree",
+        "yes": "the cell makes the book in its shifts", "with overtime": "the cell makes the book with overtime",
+        "no": "the cell does not make the book", "cannot tell": "the runs cannot tell whether the cell makes the book",
+        HELPED: f"the cell makes the book only by giving out or refusing {hours} a week",
     }  # fmt: skip
-    hours = f"makes the book only by giving out or refusing {with_unit(elsewhere_h, 'h')} a week"
-    return f"{name} {words.get(verdict, hours)}; {_reach(capacity)}"
+    return f"{name}: {words[verdict]}; {_reach(capacity)}"
 
 
 def _reach(capacity: Capacity) -> str:
@@ -90,8 +97,9 @@ def demand_note(limit: float) -> str:
     """When a book counts as made."""
     return (
         f"{MEAN} Orders are in time where at most {percent(limit, 1)} are late or refused and the backlog does not "
-        "grow. 'Cannot tell': the replications disagree. Needed: machine hours until the book is done, those of "
-        "orders given out and refused included. Attended: overtime included."
+        "grow. Only with help: orders are given out or refused. Cannot tell: the replications disagree. Needed: "
+        "machine hours until all orders are done that wait at the start or come later, given out and refused ones "
+        "included; the machine also runs through breaks. Attended: overtime included."
     )
 
 
@@ -197,9 +205,10 @@ def split_note(closed_h: float) -> str:
 
 def late(count: int, of: int, days: pd.Series) -> str:
     """How many orders are late, and by how much."""
+    orders = f"{plural(of, 'order')} of one run"
     if not count:
-        return f"None of {plural(of, 'order')} is late"
-    return f"{count} of {plural(of, 'order')} are late, the worst by {with_unit(float(days.max()), 'days', 1)}"
+        return f"None of {orders} is late"
+    return f"{count} of {orders} are late, the worst by {with_unit(float(days.max()), 'days', 1)}"
 
 
 def demand_lines(line: pd.DataFrame) -> str:

@@ -8,6 +8,7 @@ import pytest
 
 import simkit as sk
 from simkit.desk.amounts import per_week
+from simkit.experiment.intervals import Estimate
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 from simkit.report.sentences_cell import verdict
@@ -96,12 +97,13 @@ def test_demands_hold_all_levels_of_all_scenarios(study, short):
 @pytest.mark.parametrize(
     ("fits", "overtime_h", "elsewhere_h", "expected"),
     [
-        (None, 0.0, 0.0, "cannot tell"), (False, 0.0, 0.0, "no"), (True, 0.0, 0.0, "yes"),
-        (True, 2.0, 0.0, "with overtime"), (True, 2.0, 1.0, "only with work given out or refused"),
+        (None, 0.0, 0.0, "cannot tell"), (False, 0.0, 0.0, "no"), (True, 0.0, 0.0, "yes"), (True, 0.4, 0.2, "yes"),
+        (True, 2.0, 0.4, "with overtime"), (True, 2.0, 1.0, "only with help"),
     ],
 )  # fmt: skip
 def test_a_book_is_made_by_the_cell_alone_or_with_what_stands_beside(fits, overtime_h, elsewhere_h, expected):
-    assert verdict(fits, overtime_h, elsewhere_h) == expected
+    """Hours with a half-width of 0.5 count where that interval excludes zero."""
+    assert verdict(fits, Estimate(overtime_h, 0.5, 6), Estimate(elsewhere_h, 0.5, 6)) == expected
 
 
 def test_waits_are_empty_while_the_backlog_grows(study):
