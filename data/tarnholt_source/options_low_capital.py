@@ -1,4 +1,4 @@
-"""Low-capital options N1 to N11 of the demo plant."""
+"""Low-capital options N1 to N14 of the demo plant."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections import Counter
 
 from cell_rows import ranked_tools
 from facts import TOOLS
-from option_parts import PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
+from option_parts import PRICE_SOURCE, Entry, add_row, edit, element, line, option, remove_row, zero_lines
 from work_rows import tool_id
 
 LOW = "low_capital"
@@ -20,7 +20,37 @@ TWINS_BY_SIZE = {16.0: 2, 30.0: 2, 55.0: 1, 90.0: 1}
 
 def low_capital_options(uses: Uses) -> list[Entry]:
     """Return the options that need care more than money."""
-    return [*_ways_of_working(), _standard_layout(uses), *_care_and_rules()]
+    return [*_ways_of_working(), _standard_layout(uses), *_care_and_rules(), *_who_does_what()]
+
+
+def _who_does_what() -> list[Entry]:
+    return [
+        option(
+            "N12", "Night prepared before leaving, proven orders reserved for it", LOW, (0, 0.5, 1), yearly=1.0, lead=2,
+            note="In the last 90 min of a day the first order of the night is set up and released, care is done anew, "
+                 "outputs are emptied, tools and material put in; proven orders wait for the night. Forgotten: somebody "
+                 "must look at the list at noon. Loses without unattended hours.",
+            edits=[edit("plant.rules.before_leaving_min", 90.0),
+                   edit("plant.rules.before_leaving", ["first_order", "care", "output", "magazine", "material"]),
+                   edit("plant.rules.night_queue", "reserved")],
+        ),
+        option(
+            "N13", "Operator stages the next material while the machine runs", LOW, (0, 0.3, 0.8), lead=2,
+            excludes=["N9"],
+            note="The next pack is brought beside the machine ahead; changing packs still takes 2.5 min, since no second "
+                 "trolley carries it. Forgotten: floor space, and an operator who is at the machine all the time. Loses "
+                 "with one material.",
+            edits=[edit("elements[material_fetch].state", "outside"),
+                   element("pack_set_down", "min/material_change", "changeover", 2.5, "material", law="lognormal",
+                           cv=0.3, basis="estimated")],
+        ),
+        option(
+            "N14", "One bench post; the late operator breaks out", LOW, (0, 0, 0), lead=6, excludes=["C1"],
+            note="The late bench post goes, and its work is the operator's when the machine needs nobody. Forgotten: "
+                 "notice, and sheets that wait. Loses where the bench is short of people.",
+            edits=[remove_row("people[BEN-L]"), edit("people[OP-L].skills", ["bench"], "add")],
+        ),
+    ]  # fmt: skip
 
 
 def _ways_of_working() -> list[Entry]:

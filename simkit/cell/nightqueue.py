@@ -99,21 +99,23 @@ def night_order(orders: Orders, view: NightView, committed: Job | None = None) -
     """
     if orders.rules.night_queue == "as_ranked":
         return None
-    return _first(orders, view, committed, (view.ready,))
+    material = view.material if orders.rules.night_queue == "reserved" else None
+    return _first(orders, view, committed, material, (view.ready,))
 
 
 def first_night_order(orders: Orders, view: NightView, left_s: float, committed: Job | None = None) -> Job | None:
     """The same in the last ``left_s`` seconds before people leave: what they still set up and release, else what needs
     nobody."""
-    return _first(orders, view, committed, (lambda job: view.is_set_up_in(job, left_s), view.ready))
+    return _first(orders, view, committed, None, (lambda job: view.is_set_up_in(job, left_s), view.ready))
 
 
 def _first(
-    orders: Orders, view: NightView, committed: Job | None, kinds: tuple[Callable[[Job], bool], ...]
-) -> Job | None:
+    orders: Orders, view: NightView, committed: Job | None, material: int | None,
+    kinds: tuple[Callable[[Job], bool], ...],
+) -> Job | None:  # fmt: skip
     if orders.rush_waits() or (committed is not None and (committed.rush or any(fit(committed) for fit in kinds))):
         return None
-    ranked = view.ranked(orders.waiting, view.material if orders.rules.night_queue == "reserved" else None)
+    ranked = view.ranked(orders.waiting, material)
     return next((job for fit in kinds for job in ranked if fit(job)), None)
 
 

@@ -251,8 +251,9 @@ class Rules(Section):
         default=(),
         description="what people then do, in this order: first_order: the next order is the longest whose set-up and "
         "first piece they still finish; care: what care is counted by running is done anew; output: the whole-sheet "
-        "stack, open stacks of parts and the pallet of skeletons are emptied; magazine: what the night's orders need "
-        "is put in; material: a used pack gives way to a full one; what does not fit in stays undone",
+        "stack, open stacks of parts and the pallet of skeletons are emptied, where a row says how long that takes; "
+        "magazine: what the night's orders need is put in; material: a used pack gives way to a full one; what does "
+        "not fit in stays undone",
     )
     due_guard_days: float = Field(default=1.0, ge=0, description="an order this close to its due date goes first")
     merge_days: float = Field(default=0.0, ge=0, description="repeats released within this many days are merged")

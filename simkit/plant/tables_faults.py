@@ -62,8 +62,8 @@ class Stop:
 
     @property
     def clock(self) -> str:
-        """Name of its exposure clock: each row of a cause has one of its own."""
-        return self.cause if self.acts == "both" else f"{self.cause} {self.acts}"
+        """Name of its exposure clock and its luck: that of unattended hours has its own."""
+        return f"{self.cause} {self.acts}" if self.acts == "unattended" else self.cause
 
     def acts_in(self, *, attended: bool) -> bool:
         """Whether it strikes in such hours."""

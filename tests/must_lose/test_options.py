@@ -80,6 +80,10 @@ SAME: dict[str, tuple[Callable[[], Plant], str, tuple[str, ...], set[str]]] = {
     "N10 neighbours never follow one another": (lambda: rows(demo(), "programs", material_id="MS-1.5"), "N10", (),
                                                 REWORKED),
     "N11 the turret holds every tool": (lambda: wide_turret(demo()), "N11", (), set()),
+    "N12 no unattended hours": (demo, "N12", (), set()),
+    "N13 one material": (lambda: one_material(demo()), "N13", ("elements[pack_set_down].typical=0",), PEOPLE),
+    "N14 the bench has no work": (lambda: dataclasses.replace(slower_bench(demo(), 0.0), quality=()), "N14", (),
+                                  {"busy_h", "people_utilisation"}),
 }  # fmt: skip
 """Case: the plant, the option, overrides for what is beside the point, and measures that may differ all the same."""
 
@@ -112,6 +116,7 @@ MUST_PAY: dict[str, tuple[Callable[[], Plant], str]] = {
     "N9 many materials": (demo, "N9"),
     "N10 two thicknesses in turn": (demo, "N10"),
     "N11 a turret too small": (demo, "N11"),
+    "N13 many materials": (demo, "N13"),
 }  # fmt: skip
 
 
@@ -120,6 +125,27 @@ def test_the_twin_case_must_save_hours(case: str) -> None:
     """Over both replications: they share one deal of weeks, so that together they are the whole book."""
     build, name = MUST_PAY[case]
     assert gained_h(simulated(build(), option(name)), name).sum() > 0
+
+
+NIGHT = ("A1", "A5b", "A8", "A7", "N8", "C1")
+
+
+def test_n12_a_night_that_is_prepared_must_run_longer() -> None:
+    """Stack and stops leave the night free: with its queue reserved and its first order set up it runs longer."""
+    results = simulated(whole_demo(), option(*NIGHT), option(*NIGHT, "N12"))
+    plain, ready = (results.values("+".join(names), "night_running_h") for names in (NIGHT, (*NIGHT, "N12")))
+    assert ready.sum() > plain.sum()
+
+
+def test_n14_a_slow_bench_must_lose_its_post() -> None:
+    """Where breaking out takes twice as long, one post cannot do it, and orders come late."""
+    plant = slower_bench(demo(), 2.0)
+    assert gained_h(simulated(plant, option("N14")), "N14").sum() < 0
+
+
+def test_n14_the_wage_of_the_post_must_be_worth_more_than_what_waits() -> None:
+    """A bench with next to no work: a post of 26 an hour is saved and nothing is lost."""
+    assert money(slower_bench(demo(), 0.02), "N14").npv > 0
 
 
 # ---- money ----
