@@ -37,8 +37,8 @@ def _who_does_what() -> list[Entry]:
         option(
             "N13", "Operator stages the next material while the machine runs", LOW, (0, 0.3, 0.8), lead=2,
             excludes=["N9"],
-            note="The next pack is brought beside the machine ahead; changing packs still takes 2.5 min, since no second "
-                 "trolley carries it. Forgotten: floor space, and an operator who is at the machine all the time. Loses "
+            note="The next pack is brought beside the machine ahead; changing packs still takes 2.5 min, since no "
+                 "second trolley carries it. Forgotten: floor space, and an operator who is at the machine all the time. Loses "
                  "with one material.",
             edits=[edit("elements[material_fetch].state", "outside"),
                    element("pack_set_down", "min/material_change", "changeover", 2.5, "material", law="lognormal",
