@@ -197,7 +197,8 @@ def machine_rows() -> list[MachineRow]:
 NIGHT_CAUSES = (
     ("tipped_part", "contour", 16, True, 6.0, 1.0), ("slug_or_chute_jam", "hit", 12, True, 8.0, 0.0),
     ("nozzle_or_height", "contour", 8, False, 4.0, 0.0), ("double_sheet", "sheet", 5, True, 6.0, 0.0),
-    ("gas_or_extraction", "running_hour", 3, False, 10.0, 0.0), ("guard_or_network", "running_hour", 1, False, 2.0, 0.0),
+    ("gas_or_extraction", "running_hour", 3, False, 10.0, 0.0),
+    ("guard_or_network", "running_hour", 1, False, 2.0, 0.0),
 )  # fmt: skip
 """What stops a night: cause, what it grows with, share of night stops in %, whether a removal device's cell is entered,
 minutes to clear, sheets lost. Shares are usual ones of the trade, common practice, no source; the rest is invented."""
@@ -213,7 +214,7 @@ running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
 def stop_rows() -> list[Stop]:
     """Return the causes of stops; short stops are counted per shift on the floor and converted here.
 
-    Short stops are those that somebody beside the machine sees and clears; nobody beside it, others come in their place.
+    Short stops are those that somebody beside the machine sees and clears; without one, others come in their place.
     """
     return [
         Stop(cause="breakdown", exposure="running_hour", rate=round(1 / 55, 5), repair_law="lognormal",
@@ -225,7 +226,7 @@ def stop_rows() -> list[Stop]:
             Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, exposure),
                  repair_law="gamma", repair_min=minutes, repair_cv=0.6, clears="clear", needs_entry=entry,
                  sheets_scrapped=lost, basis="default",
-                 source=f"{share} % of the stops of a settled night, usual shares, {TRADE}; 6 h between stops, invented")
+                 source=f"{share} % of the stops of a settled night, usual shares, {TRADE}; 6 h between, invented")
             for cause, exposure, share, entry, minutes, lost in NIGHT_CAUSES
         ),
     ]  # fmt: skip

@@ -28,8 +28,8 @@ def _who_does_what() -> list[Entry]:
         option(
             "N12", "Night prepared before leaving, proven orders reserved for it", LOW, (0, 0.5, 1), yearly=1.0, lead=2,
             note="In the last 90 min of a day the first order of the night is set up and released, care is done anew, "
-                 "outputs are emptied, tools and material put in; proven orders wait for the night. Forgotten: somebody "
-                 "must look at the list at noon. Loses without unattended hours.",
+                 "outputs are emptied, tools and material put in; proven orders wait for the night. Forgotten: "
+                 "somebody must look at the list at noon. Loses without unattended hours.",
             edits=[edit("plant.rules.before_leaving_min", 90.0),
                    edit("plant.rules.before_leaving", ["first_order", "care", "output", "magazine", "material"]),
                    edit("plant.rules.night_queue", "reserved")],
@@ -38,8 +38,8 @@ def _who_does_what() -> list[Entry]:
             "N13", "Operator stages the next material while the machine runs", LOW, (0, 0.3, 0.8), lead=2,
             excludes=["N9"],
             note="The next pack is brought beside the machine ahead; changing packs still takes 2.5 min, since no "
-                 "second trolley carries it. Forgotten: floor space, and an operator who is at the machine all the time. Loses "
-                 "with one material.",
+                 "second trolley carries it. Forgotten: floor space, and an operator who is at the machine all the "
+                 "time. Loses with one material.",
             edits=[edit("elements[material_fetch].state", "outside"),
                    element("pack_set_down", "min/material_change", "changeover", 2.5, "material", law="lognormal",
                            cv=0.3, basis="estimated")],
