@@ -10,7 +10,8 @@ from options_low_capital import Uses, low_capital_options
 SHORT = {
     "N1": "Grouped sequence", "N2": "Setup cart", "N3": "Second bench person", "N4": "Merged repeats",
     "N5": "Standard layout", "N6": "Staggered breaks", "N7": "Counted regrinds", "N8": "First-piece rule",
-    "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction", "N12": "Prepared nights", "N13": "Operator stages", "N14": "One bench post", "A1": "Tool magazine",
+    "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction",
+    "N12": "Prepared nights", "N13": "Operator stages", "N14": "One bench post", "A1": "Tool magazine",
     "A1b": "Plain magazine", "A2": "Tool check", "A3": "Retracting dies", "A4": "Part removal",
     "A5a": "Sheet loader", "A5b": "Shelf store", "A6": "Scrap conveyor", "A7": "Nozzle changer",
     "A8": "Night stack", "C1": "Unattended evening", "C2": "Saturday shift", "C3": "Third shift",
