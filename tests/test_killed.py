@@ -66,7 +66,6 @@ def lives(pid: int) -> bool:
         return False
 
 
-@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="reads the table of processes")
 @pytest.mark.parametrize(("script", "children"), [(RUN, 2), (RENDER, 1)], ids=["workers", "kernel"])
 def test_nothing_outlives_a_killed_process(script: str, children: int, tmp_path: Path, monkeypatch) -> None:
     pids, aside = tmp_path / "pids", tmp_path / "tmp"

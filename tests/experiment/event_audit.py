@@ -52,7 +52,8 @@ def measures(rows: pd.DataFrame) -> dict[str, float]:
         found[f"{kind}s"] = float((tools.state == kind).sum())
     found["exchange_hidden_h"] = tools[tools.hidden == "yes"].seconds.sum() / 3600
     overtime = rows[(rows.kind == "calendar") & (rows.state == "overtime")]
-    found["overtime_h"] = (overtime.end_h - overtime.start_h).sum()
+    run_h = rows[(rows.kind == "calendar") & (rows.state == "run")].end_h.iloc[0]
+    found["overtime_h"] = (overtime.end_h.clip(upper=run_h) - overtime.start_h.clip(upper=run_h)).sum()
     return found
 
 
