@@ -20,7 +20,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import chosen_rows
 from simkit.process.estimate import run_name
-from simkit.process.lasernotes import FLOW_TOLERANCE, cut_seconds, nozzle_flow, speed_checks
+from simkit.process.lasernotes import cut_seconds, nozzle_flow, speed_checks
 from simkit.process.pressnotes import press_uses
 from simkit.process.programs import SHEET_DRIVERS, program_tables
 from simkit.process.runningpower import estimated_running_kw
@@ -203,13 +203,12 @@ def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
 
 
 def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
-    """The plant's running power beside that by the laser's efficiency."""
-    estimate = estimated_running_kw(plant)
-    if estimate is not None:
-        low, high = estimate * (1 - FLOW_TOLERANCE), estimate * (1 + FLOW_TOLERANCE)
+    """The plant's running power beside the least that laser and idle power draw; drives and chiller come on top."""
+    least = estimated_running_kw(plant)
+    if least is not None:
         figure = plant.settings.machine.running_kw
-        yield ("running power", "laser's efficiency and idle power", figure, low, high, "kW",
-               say.WITHIN if low <= figure <= high else say.POWER_APART)  # fmt: skip
+        found = say.WITHIN if figure >= least else say.TOO_LITTLE_POWER
+        yield "running power", "laser by its efficiency, idle power", figure, least, np.nan, "kW", found
 
 
 def input_table(study: Study, most: int) -> pd.DataFrame:

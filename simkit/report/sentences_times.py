@@ -17,7 +17,7 @@ WHERE = {"run": "run of the machine", LOADING: "before it", UNLOADING: "after it
 TIMED = ("measured", "logged")
 GUESSED = ("estimated", "default")
 WITHIN, TOO_STRONG = "within", "above the capacity"
-GAS_APART, POWER_APART = "apart from the nozzles", "apart from the efficiency"
+GAS_APART, TOO_LITTLE_POWER = "apart from the nozzles", "less than the laser draws"
 RUN_TIME_NOTE = (
     "Seconds a sheet of the run alone. Runs use the measured time where there is one, else the rows of elements. "
     "Estimated: from the motion of the machine, the rows where it is silent; no run uses it. Apart: hours of the book "
@@ -41,8 +41,8 @@ EFFECT_NOTE = (
 )
 LIMIT_NOTE = (
     "Forces with stripping and margin as the plant sets them; of speeds, those that raise a question, else the one "
-    "nearest to what melting allows. Gas and power over the book; power within a quarter (common practice, no "
-    "source). All by published or textbook formulas, with their "
+    "nearest to what melting allows. Gas and power over the book; drives and chiller come on top of the least power. "
+    "All by published or textbook formulas, with their "
     "sources in the check of the plant. Nothing here declares a press, a tool or a laser safe: the makers' "
     "limits, local law and competent persons decide."
 )
@@ -132,7 +132,7 @@ def effects(table: pd.DataFrame) -> str:
     guessed = int(table["rests_on"].isin(GUESSED).sum())
     return (
         f"The answer rests most on {first['element']}: its range moves the hours needed by "
-        f"{number(low, 1)} to +{number(high, 1)} h a week; {guessed} of these {len(table)} times are guesses"
+        f"{number(low, 1)} to +{number(high, 1)} h a week; of these {len(table)} times {guessed} are guesses"
     )
 
 

@@ -88,11 +88,11 @@ def test_limits_stand_beside_the_values_of_the_plant(plant):
     over = with_plant(plant, held).limits()
     assert (over[over["about"] == "press force"]["found"] == "above the capacity").all()
     assert "raise" in over.attrs["title"]
-    machine = settings.machine.model_copy(update={"laser_efficiency": 0.4, "running_kw": 99.0})
+    machine = settings.machine.model_copy(update={"laser_efficiency": 0.4, "running_kw": 1.0})
     held = dataclasses.replace(plant.made.plant, settings=settings.model_copy(update={"machine": machine}))
     power = with_plant(plant, held).limits().set_index("about").loc["running power"]
-    assert power["value"] == 99.0 > power["most"]
-    assert power["found"] == "apart from the efficiency"
+    assert power["value"] == 1.0 < power["least"]
+    assert power["found"] == "less than the laser draws"
 
 
 def test_inputs_at_their_ends_move_the_hours_by_the_difference_of_the_scenarios(tmp_path):
