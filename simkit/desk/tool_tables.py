@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -146,7 +146,7 @@ class StudyTools(Weekly):
         ]  # fmt: skip
         standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
         frame = titled(pd.DataFrame(rows), say.standing(standing), say.FIXES_NOTE)
-        frame.attrs["picture"] = say.freed(gaps, "fixes")
+        frame.attrs["picture"] = say.freed(_alone(gaps), "fixes")
         return frame
 
     def exchanges(self, scenario: str = "") -> pd.DataFrame:
@@ -282,21 +282,21 @@ class StudyTools(Weekly):
         return titled(pd.DataFrame(rows), title, say.CARE_NOTE)
 
     def regrinds(self, weeks: int = WEEKS) -> pd.DataFrame:
-        """One row per tool that wears: when it comes due in the coming weeks, if the book repeats; most work first."""
+        """One row per tool that comes due for grinding in the coming weeks, if the book repeats; most work first."""
         columns = ["tool", "counted", "due", "regrinds", "failures", "grinding_h"]
         forecast = book_forecast(self.study.plant.inputs, weeks)
         names = self._tool_names()
         rows = []
         for outlook in forecast.outlooks if forecast else ():
             own = [row for row in forecast.rows if row.tool_id == outlook.tool_id] if forecast else []
-            due = "later" if outlook.due_week is None or not forecast else f"{forecast.monday(outlook.due_week):%d %b}"
+            due = "" if outlook.due_week is None or not forecast else f"{forecast.monday(outlook.due_week):%d %b}"
             rows.append((names[outlook.tool_id], "yes" if outlook.tracked else "no", due, sum(r.planned for r in own),
                          sum(r.failed for r in own), sum(r.off_line_h for r in own)))  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         off = frame["regrinds"] + frame["failures"]
-        shown = frame.loc[off.sort_values(ascending=False, kind="stable").index].reset_index(drop=True)
         title = say.regrinds(float(off.sum()), weeks, float(frame["grinding_h"].sum()))
-        return titled(shown, title, say.REGRINDS_NOTE)
+        ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
+        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, say.REGRINDS_NOTE)
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""
@@ -326,9 +326,10 @@ class StudyTools(Weekly):
         loads, dies = (self.known(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
         yield said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
         gaps = self.freed()
-        cheap = {name: gap for name, gap in gaps.items() if name != PACKAGE and not self._bought(name)}
-        asked = [("without a machine", cheap, "fixes without a machine"), ("all", gaps, "fixes")]
-        for subject, chosen, among in asked if len(gaps) > len(cheap) else asked[:1]:
+        fixes = _alone(gaps)
+        cheap = {name: gap for name, gap in fixes.items() if not self._bought(name)}
+        asked = [("without a machine", cheap, "fixes without a machine"), ("all", fixes, "fixes")]
+        for subject, chosen, among in asked if len(fixes) > len(cheap) else asked[:1]:
             best = max(chosen, key=lambda name: gaps[name].mean, default="")
             if best:
                 yield said(best, subject, gaps[best], f"{say.freed(chosen, among)}.")
@@ -351,6 +352,11 @@ class StudyTools(Weekly):
     def _bought(self, name: str) -> bool:
         known = self.study.plant.inputs.option_by_id
         return any(known[option].kind == "bought" for option in self.study.scenario(name).options)
+
+
+def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
+    """Hours freed by fixes alone, without the package."""
+    return {name: gap for name, gap in gaps.items() if not name.startswith(PACKAGE)}
 
 
 def _summed(times: pd.DataFrame, kinds: Sequence[str]) -> pd.Series:

@@ -112,7 +112,8 @@ def places(enough: int | None, own: int, fewer: tuple[int, Estimate | None] | No
 
 PLACES_NOTE = (
     f"{PAIRED} Compared with all places on offer. By hand: tools and dies that the magazine does not hold, or "
-    "exchanged without one. A smaller magazine holds the most used tools of each size."
+    "exchanged without one. A smaller magazine holds the most used tools of each size. Enough: the fewest places "
+    "that do not surely need half a per cent of the hours more than all; less is not worth a place."
 )
 
 
@@ -174,7 +175,8 @@ def regrinds(off: float, weeks: int, off_line_h: float) -> str:
 
 REGRINDS_NOTE = (
     "Expected numbers from hits and life laws, all hits on one copy, worn at the start as start.csv says; a forecast "
-    "by formula, no run of the cell. Counted: taken off at its limit; not counted: it fails when its life ends."
+    "by formula, no run of the cell. Tools that come due later are left out. Counted: taken off at its limit; not "
+    "counted: it fails when its life ends."
 )
 
 
@@ -182,7 +184,7 @@ def set_up_left(name: str, rest_h: float, share: float) -> str:
     """What no tool fix touches."""
     return (
         f"{name}: {number(rest_h, 0)} h a week of fixed minutes and first pieces stay, {percent(share)} of the set-up. "
-        "No tool fix touches them"
+        "Faster exchanges do not touch them"
     )
 
 

@@ -148,3 +148,13 @@ def test_a_plant_without_a_magazine_has_no_sizes(tmp_path):
     assert study.tools.look_ahead().empty
     assert study.tools.contents().empty
     assert [case.name for case in plant.tools.look_ahead()] == ["Today"]
+
+
+def test_only_tools_that_come_due_are_listed_and_the_title_counts_all(tmp_path):
+    """Of the example plant one tool comes due within eight weeks, twice."""
+    plant = sk.read_plant(sk.example_plant(tmp_path / "plant"))
+    study = sk.simulate(plant.scenario("Today"), **RUN | {"weeks": 1.0, "replications": 1})
+    table = study.tools.regrinds()
+    assert list(table["tool"]) == ["round 8 (T-02)"]
+    assert (table["due"] != "").all()
+    assert table.attrs["title"].startswith("2 tools come off for grinding in 8 weeks")
