@@ -19,6 +19,9 @@ RUN_DIGITS = 16
 
 def write_files(cash: CashFlow, folder: str | Path, replace: bool) -> tuple[Path, Path]:
     """Write both files; raises BadInput where another file of the name stands, unless it may be replaced."""
+    if not cash.flow.prices.options:
+        why = "the plant has no option, so that there is no price to change"
+        raise BadInput([Finding("money.write", why, "Add one to options.toml; cash.lines holds all amounts")])
     paths = Path(folder) / WORKBOOK, Path(folder) / TABLE
     with own_folder() as aside:
         write_workbook(content_of(cash), aside / WORKBOOK)

@@ -12,6 +12,8 @@ from simkit.report.words import capitalised, listing, money, number, percent, pl
 
 def cases_title(above: int, sure: int, of: int) -> str:
     """How many cases are worth more than nothing."""
+    if of == 1:
+        return f"The case is worth {'more than nothing' if above else 'no more than nothing'} in released cash"
     if not above:
         return f"None of {plural(of, 'case')} is worth its money in released cash"
     verb = "is" if above == 1 else "are"
@@ -78,7 +80,8 @@ def increments_title(taken: int, of: int) -> str:
     """How many cases are worth what they cost beyond the best so far."""
     if not of:
         return "No case can be recommended, so that none is compared"
-    return f"In order of capital, {taken or 'none'} of {plural(of, 'step')} are worth their extra over the best so far"
+    are = "is worth its" if taken == 1 else "are worth their"
+    return f"In order of capital, {taken or 'none'} of {plural(of, 'step')} {are} extra over the best so far"
 
 
 def increments_note(currency: str) -> str:

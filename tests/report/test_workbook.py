@@ -18,9 +18,13 @@ from simkit.report.workbook.options import MODELS
 from simkit.report.workbook.sheets import FIRST_YEAR, Book
 from tests.report.recalculated import by_library, differences, errors, stored, written
 from tests.report.workbook_cases import (
+    DEMO,
+    DEMO_LEVELS,
     MORE_TERMS,
+    cash_of,
     cell_of,
     demo_cash,
+    enriched,
     finance_of,
     labels_of,
     option_values,
@@ -70,6 +74,14 @@ def test_other_terms_give_what_the_cash_flow_table_gives(terms, tmp_path):
         for name, model in zip(names, MODELS, strict=True):
             assert unlike(cash, name, read_book(book), book.sheets[model]) == []
         assert [cell.value for cell in book.sheets["Checks"].cells.values() if cell.look == "check"].count(0) == 0
+
+
+def test_a_case_of_changed_inputs_alone_is_live_too():
+    cash = enriched(cash_of(DEMO, {"today": (), "quicker": (), "slower": ()}, DEMO_LEVELS))
+    book = build_book(content_of(cash), ["quicker", "slower"])
+    for name, model in zip(("quicker", "slower"), MODELS, strict=True):
+        assert unlike(cash, name, read_book(book), book.sheets[model]) == []
+        assert cash.results[name].npv != 0
 
 
 def test_a_wage_and_every_price_stand_once(demo):

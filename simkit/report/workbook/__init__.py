@@ -54,7 +54,7 @@ def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
     everyone = {label: content.totals[name] for name, label in labels.items()}
     today = labels.pop(content.flow.today)
     held = {option for totals in everyone.values() for option in totals.option_ids}
-    options = [option for option in plant.options if option.id in held]
+    options = [option for option in plant.options if option.id in held] or list(plant.options)  # blocks need a row
     posts = posts_of(everyone.values())
     book = Book()
     inputs_sheet(book, plant, finance, prices, list(everyone.values()), options, posts)
