@@ -29,8 +29,8 @@ from simkit.report import sentences
 from simkit.report.words import listing
 
 TODAY, PACKAGE = "Today", "Package"
-MOST_CHOICES = 12
-"""Rows of the decision: the choices with the highest value, and those asked about."""
+MOST_CHOICES, MOST_BOUGHT = 12, 7
+"""Rows of the decision, and how many of them may be purchases or other shifts: cheap choices would crowd them out."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -56,15 +56,22 @@ class Decision:
         Values are those on top of the package, or of the rest of it; that of the package is against today. ``pages``
         are addresses of choices by name, which a rendered table links to.
         """
-        named = {choice.scenario for choice in self.choices if choice.options in self.asked}
         best = sorted(self.choices, key=lambda choice: -choice.value.mean)
-        most = [choice for choice in best if choice.scenario in named]
-        shown = {choice.scenario for choice in [*most, *best][: max(MOST_CHOICES, len(most))]}
-        rows = [_row(choice) for choice in best if choice.scenario in shown]
+        shown = {id(choice) for choice in self._on_the_first_page(best)}
+        rows = [_row(choice) for choice in best if id(choice) in shown]
         frame = pd.DataFrame([*rows, self._nothing()])
         frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
-        frame.attrs["links"] = dict(pages or {})
+        frame.attrs |= {"links": dict(pages or {}), "folded": False}
         return frame
+
+    def _on_the_first_page(self, best: Sequence[Choice]) -> list[Choice]:
+        """The package, what was asked about, the best that are bought or change shifts, then the best cheap ones."""
+        members = {(name,) for name in self.package} if len(self.package) > 1 else set()
+        first = [one for one in best if one.options == self.package or one.options in self.asked]
+        others = [one for one in best if one not in first and one.options not in members]
+        bought = [one for one in others if one.kind != "low_capital"][:MOST_BOUGHT]
+        cheap = [one for one in others if one.kind == "low_capital"]
+        return [*first, *bought, *cheap][: max(MOST_CHOICES, len(first))]
 
     def how_sure(self) -> pd.DataFrame:
         """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults."""

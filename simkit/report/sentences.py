@@ -61,12 +61,17 @@ def decision(
     return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 
 
+def _within(name: str) -> str:
+    """A name within a sentence; one of several things stays as it is written."""
+    return name if " + " in name else name[:1].lower() + name[1:]
+
+
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
     whole = next((one for one in choices if package and one.name == "Package"), None)
     if whole is None:
         return "No cheap change surely gains here."
     freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
-    names = listing(name[:1].lower() + name[1:] for name in package)
+    names = listing(map(_within, package))
     do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
     said = (
         f"{do}: {names}. {'Together they cost' if len(package) > 1 else 'It costs'} {amount(whole.capital, currency)}"
@@ -83,7 +88,7 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
     if wins:
         best = max(wins, key=lambda one: one.value.mean)
         return (
-            f"Then buy: {best.name[:1].lower() + best.name[1:]}. It costs {amount(best.capital, currency)} and is "
+            f"Then buy: {_within(best.name)}. It costs {amount(best.capital, currency)} and is "
             f"worth {plus_minus(best.value)} {currency} on top."
         )
     lost = [one.name for one in bought if one.word.verdict in (LOSES, NOT_NOW)]
@@ -100,7 +105,7 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
     if open_:
         gains = [one for one in open_ if one.value.tells]
         why = "it gains in the model, which has not been fitted to this plant" if gains else "the runs do not agree"
-        names = listing(one.name[:1].lower() + one.name[1:] for one in open_)
+        names = listing(_within(one.name) for one in open_)
         yield f"Not decided yet: {names}. {capitalised(why)}."
     later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn]
     if later:
