@@ -99,8 +99,8 @@ def report(
     in :func:`simkit.simulate`. ``paper`` is that of the PDF of first page and choices, None for none. A page that fails
     names its cell, and the others are made. Raises BadInput before anything is written.
     """
-    folder, plant = Path(out), read_plant(plant_folder)
     _require_names(studies)
+    folder, plant = Path(out), read_plant(plant_folder)
     require_sound_money(plant.inputs)
     with alone_in(folder):
         given = dict(_parsed(change) for change in changes)

@@ -222,10 +222,11 @@ def test_a_demand_that_was_not_planned_and_changed_inputs_hold_for_the_whole_rep
     plant, audit = read_kept(folder, tmp_path / "out")
     assert {entry.factor for entry in audit.plant.settings.finance.demand} == {1.7}
     assert plant.inputs.settings.finance.demand != audit.plant.settings.finance.demand
-    monkeypatch.setattr("simkit.experiment.task.simulate", None)  # the runs of the report are kept and shared
-    found = as_json(monkeypatch, capsys, *words, "--options", "S1", "--set", *changes[:2])["values"]
-    for name, own in (("today", "Today"), ("S1", "Scanning")):
-        assert found[name]["state_loading_h"] == results.raw(own, "state_loading_h", 1.7).tolist()
+    load = {"elements[load].typical*": 2}
+    today, scan = plant.scenario("Today", changes=load), plant.scenario("Scanning", "S1", {**load, changes[1][:-2]: 6})
+    own = sk.simulate((today, scan), replications=3, weeks=1, demand=1.7, workers=1, progress=False).results
+    for one in (today, scan):
+        assert own.raw(one.name, NEEDED, 1.7).tolist() == results.raw(one.name, NEEDED, 1.7).tolist()
     assert card["scenarios"]["Scanning"] == ["S1"]
     assert card["inputs_sha256"] not in ("", plant.inputs_sha256), "a stamp of its own"
 

@@ -92,7 +92,7 @@ def test_a_file_is_written_whole_or_stays_as_it_was(tmp_path, monkeypatch):
     path = tmp_path / "new" / "page.html"
     write_whole(path, "öld\n")
     assert path.read_bytes() == "öld\n".encode()
-    monkeypatch.setattr("simkit.base.files.os.fdopen", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
+    monkeypatch.setattr("simkit.base.files.Path.write_bytes", lambda *_: (_ for _ in ()).throw(OSError("disk full")))
     with pytest.raises(OSError, match="disk full"):
         write_whole(path, "new")
     assert path.read_bytes() == "öld\n".encode()
