@@ -71,6 +71,7 @@ DRIVERS: dict[str, str] = {
     "m_cut": "a metre of cut",
     "part": "a part",
     "tab": "a micro-joint",
+    "kg": "a kilogram of the parts that people break out",
     "pick": "a part taken out by the removal device (its whole cycle)",
     "pick_blocking": "a part taken out, the share during which the sheet must stand still",
     "chute_part": "a part that went down the chute and is sorted later",

@@ -7,6 +7,7 @@ from collections.abc import Callable, Hashable, Iterator, Mapping
 from functools import cached_property
 
 from simkit.base.units import MM_PER_M
+from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import PartFlow, part_flow
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Material, Program, ProgramTool, Tool
@@ -26,6 +27,7 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
         "m_cut": program.cut_length_mm / MM_PER_M,
         "part": float(flow.benched),
         "tab": float(flow.bench_tabs),
+        "kg": flow.benched_kg,
         "pick": float(flow.picked),
         "pick_blocking": float(flow.picked),
         "chute_part": float(flow.chute),
@@ -104,6 +106,12 @@ def on_sheets(driver: str) -> Count:
         return driver_counts(book.plant, program, book.flows[name])[driver] * book.plant.sheets_of[name]
 
     return count
+
+
+def kilograms(book: Book, program: Program) -> float:
+    """Kilograms of parts broken out, in a plant that counts bench work by them."""
+    counted = any(split_unit(row.unit)[1] == "kg" for row in book.plant.elements)
+    return on_sheets("kg")(book, program) if counted else 0.0
 
 
 RUN_DRIVERS = ("hit", "forming_hit", "tool", "reposition", "mode_change", "contour")

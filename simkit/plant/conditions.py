@@ -32,7 +32,7 @@ PART_NUMBER_FACTS = ("part_kg", "part_long_mm", "part_short_mm")
 PART_FACTS = (*PART_TEXT_FACTS, *PART_NUMBER_FACTS)
 """What a condition may ask about a part, in quality.csv and in rows counted per part (:data:`PART_DRIVERS`)."""
 
-PART_DRIVERS = ("part", "tab", "pick", "pick_blocking", "chute_part")
+PART_DRIVERS = ("part", "tab", "kg", "pick", "pick_blocking", "chute_part")
 """What is counted by the parts of a sheet."""
 
 NO_SHEET_DRIVERS = ("magazine_load", "regrind")

@@ -128,6 +128,7 @@ NEEDS: tuple[TimeNeed, ...] = (
           states=(BENCH,), what="a part broken out, deburred and sorted at the bench"),
     _need(on_sheets("tab"), ("micro_joint", "bench", "s/tab", BENCH, 0, 0, 2),
           what="a micro-joint (0 where the time of a part holds it)"),
+    _device(counts.kilograms, ("heavy_part", "bench", "s/kg", BENCH, 1, 0, 3)),
     _device(on_sheets("pick"), ("pick", "machine", "s/pick", UNLOADING, 9, 6, 20), states=(UNLOADING,)),
     _device(on_sheets("pick_blocking"), ("pick_blocking", "machine", "s/pick_blocking", UNLOADING, 3, 0, 9),
             states=(UNLOADING,)),

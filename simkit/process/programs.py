@@ -23,7 +23,7 @@ Ints = NDArray[np.int64]
 Facts = dict[str, float | str]
 
 SHEET_DRIVERS = (
-    "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab",
+    "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab", "kg",
     "pick", "pick_blocking", "chute_part", "skeleton",
     "remnant",
 )  # fmt: skip
@@ -170,7 +170,7 @@ def _per_part(element: Timed, way: str, part: ProgramPart) -> float:
         return 1.0
     benched = float(way in ("bench", "stack"))
     return {
-        "part": benched, "tab": benched * part.tabs, "pick": float(way == "removal"),
+        "part": benched, "tab": benched * part.tabs, "kg": benched * part.mass_kg, "pick": float(way == "removal"),
         "pick_blocking": float(way == "removal"), "chute_part": float(way == "chute"),
     }.get(element.driver, 0.0)  # fmt: skip
 

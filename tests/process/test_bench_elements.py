@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 
+import pytest
+
 from simkit.plant.tables import Element
 from simkit.process.workload import Workload
 from tests.oracle.plants import workload_of
@@ -73,3 +75,15 @@ def test_putting_a_remnant_back_takes_time_as_often_as_it_is_done() -> None:
     first, second = plant.programs
     found = workload_of(dataclasses.replace(plant, programs=(dataclasses.replace(first, remnant_share=0.1), second)))
     assert (bench_s(found, 0), bench_s(found, 1)) == (45.0, 0.0)
+
+
+def test_heavy_parts_take_longer_by_their_kilograms() -> None:
+    """Six parts of 1.84 kg at 2 s a part and 3 s a kilogram; without bench parts of that kind nothing."""
+    rows = (Element(element="lift_out", task_of="bench", unit="s/kg", state="bench", typical=3.0),
+            Element(element="sort", task_of="bench", unit="s/part", state="bench", typical=2.0))  # fmt: skip
+    plant = small_plant(elements=rows, run={"source": "replay"})
+    lock = plant.program_parts[0]
+    assert bench_s(workload_of(plant), 0) == pytest.approx(lock.per_sheet * (2.0 + 3.0 * lock.mass_kg), abs=1e-5)
+    only_heavy = dataclasses.replace(rows[0], applies_to="part_kg>100")
+    light = dataclasses.replace(plant, elements=(only_heavy, rows[1]))
+    assert bench_s(workload_of(light), 0) == lock.per_sheet * 2.0
