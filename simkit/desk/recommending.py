@@ -76,7 +76,9 @@ class Decision:
     def how_sure(self) -> pd.DataFrame:
         """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults."""
         frame = pd.DataFrame(
-            sentences.how_sure(self.study.numbers, self.plant.basis(), calibrated=not self.plant.marks)
+            sentences.how_sure(
+                self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=not self.plant.marks
+            )
         )
         frame.attrs["links"] = {"Times and rates": "trust.html"}
         return frame

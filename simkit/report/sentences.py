@@ -14,6 +14,7 @@ from typing import Any
 from simkit.analysis.flips import Flip
 from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice
 from simkit.experiment.intervals import Estimate
+from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
 from simkit.report.words import capitalised, listing, number, plural, plus_minus, years
 
@@ -127,8 +128,8 @@ def _weeks(numbers: Any) -> str:
     return f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'}"
 
 
-def how_sure(numbers: Any, basis: Any, *, calibrated: bool) -> list[dict[str, str]]:
-    """What an answer rests on: three lines of a table."""
+def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) -> list[dict[str, str]]:
+    """What an answer rests on: four lines of a table."""
     defaults, rows = int(basis["default"].sum()), int(basis["all"].sum())
     guesses = int(basis["estimated"].sum()) + defaults
     fitted = "No. Observed weeks and a log are what it takes: simkit fit."
@@ -143,6 +144,11 @@ def how_sure(numbers: Any, basis: Any, *, calibrated: bool) -> list[dict[str, st
         {
             "rests_on": "Times and rates",
             "how_it_stands": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
+        },
+        {
+            "rests_on": "Who paid for this study",
+            "how_it_stands": f"{settings.study_paid_by or 'Not entered'}; who sells the options: "
+            f"{settings.options_sold_by or 'not entered'}.",
         },
     ]
 
