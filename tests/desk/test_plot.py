@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
+
 import matplotlib.pyplot as plt
 import pandas as pd
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 import simkit as sk
 
@@ -208,3 +211,41 @@ def test_measured_programs_are_filled():
     assert faces[0][:3] != [1.0, 1.0, 1.0]
     assert faces[1][:3] == [1.0, 1.0, 1.0]
     assert "1 of 2 programs" in axes.get_title(loc="left")
+
+
+def not_drawn(axis):
+    """Labels of ticks that lie beyond the ends of their axis."""
+    low, high = sorted(axis.get_view_interval())
+    for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()):
+        if not low <= tick.get_loc() <= high:
+            yield from (tick.label1, tick.label2)
+
+
+def texts_of(figure):
+    """Every drawn text with its box in pixels, ticks outside the axes' limits left out."""
+    renderer = figure.canvas.get_renderer()
+    beyond = {label for axes in figure.axes for axis in (axes.xaxis, axes.yaxis) for label in not_drawn(axis)}
+    for text in figure.findobj(Text):
+        if text not in beyond and text.get_visible() and text.get_text().strip():
+            box = text.get_window_extent(renderer)
+            if box.width > 1 and box.height > 1:
+                yield text.get_text(), box
+
+
+@pytest.mark.parametrize("name", TABLES)
+def test_no_text_of_a_picture_lies_on_another_or_outside(name):
+    axes = getattr(sk.plot, name)(TABLES[name])
+    axes.set_title("", loc="left")  # a page sets it as text above the picture
+    figure = axes.figure
+    figure.canvas.draw()
+    width, height = figure.canvas.get_width_height()
+    found = list(texts_of(figure))
+    outside = [text for text, box in found if min(box.x0, box.y0) < -2 or box.x1 > width + 2 or box.y1 > height + 2]
+    crossing = [
+        (one, other)
+        for (one, box), (other, beside) in itertools.combinations(found, 2)
+        if box.padded(-1.5).overlaps(beside.padded(-1.5))
+    ]
+    plt.close("all")
+    assert outside == []
+    assert crossing == []
