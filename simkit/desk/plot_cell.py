@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from textwrap import fill
+
 import pandas as pd
 from matplotlib.axes import Axes
 
@@ -12,7 +14,7 @@ from simkit.desk.axes import new_axes, nothing_drawn, require_column
 from simkit.report import sentences_cell as say
 from simkit.report.figures.bars import draw_stacked
 from simkit.report.figures.ribbon import CALENDAR, draw_calendar
-from simkit.report.figures.style import bare_rows, legend_above
+from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
 from simkit.report.palette import ACCENT, FAMILIES, FAMILY_OF, INK, LINES, MARKERS, MUTED, PAPER
 from simkit.report.pictures import told
 from simkit.report.words import number
@@ -33,7 +35,7 @@ def demands(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         axes.plot(hollow["demand"], hollow["needed_h_per_week"], linestyle="none", marker=marker, markersize=6,
                   markerfacecolor=PAPER, markeredgecolor=colour, zorder=5)  # fmt: skip
         last = line.iloc[-1]
-        axes.annotate(f"{name} needs", (last["demand"], last["needed_h_per_week"]), xytext=(8, 0), color=colour,
+        axes.annotate(fill(f"{name} needs", LONGEST_NAME), (last["demand"], last["needed_h_per_week"]), xytext=(8, 0), color=colour,
                       textcoords="offset points", va="center")  # fmt: skip
     first = own[own["scenario"] == own["scenario"].iloc[0]]
     axes.plot(first["demand"], first["attended_h_per_week"], color=MUTED, linestyle=":", linewidth=1.6)

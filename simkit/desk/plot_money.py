@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import fill
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.axes import new_axes, require_column
-from simkit.report.figures.style import bare_rows, legend_above
+from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
 from simkit.report.palette import ACCENT, GAIN, GREY_MARK, HIGH_COLOUR, INK, LINES, LOSS, LOW_COLOUR, MARKERS, WITHIN
 from simkit.report.pictures import told
 from simkit.report.words import number, percent, signed
@@ -50,7 +51,7 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) ->
     least, height = 0.055 * (top - bottom), -np.inf
     for value, name, colour in sorted(ends):
         height = max(value, height + least)
-        axes.annotate(name, (at, height), xytext=(8, 0), textcoords="offset points", color=colour, va="center",
+        axes.annotate(fill(name, LONGEST_NAME), (at, height), xytext=(8, 0), textcoords="offset points", color=colour, va="center",
                       annotation_clip=False, fontsize=9)  # fmt: skip
     axes.margins(x=0.02)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from textwrap import fill
 
 import pandas as pd
 from matplotlib.axes import Axes
@@ -27,7 +26,6 @@ from simkit.report.palette import (
 from simkit.report.pictures import told
 from simkit.report.words import number, percent
 
-LABEL_LETTERS = 34
 ROW_IN = 0.36
 MOST_TOOLS = 15
 SET_UP = {
@@ -56,7 +54,7 @@ def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     rows = zip(own["freed_h_per_week"], own["freed_h_per_week_half_width"], strict=True)
     for place, (mean, half) in enumerate(rows):
         draw_difference(axes, place, Estimate(mean, half, 2), "higher", calibrated=True)
-    bare_rows(axes, _labels(own["scenario"]))
+    bare_rows(axes, list(map(str, own["scenario"])))
     axes.axvline(0, color=INK, linewidth=1)
     axes.set_xlabel("machine hours freed a week (mean and 95 % interval; grey: cannot be told from nothing)")
     axes.margins(x=0.16)
@@ -76,7 +74,7 @@ def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOL
     ):
         axes.annotate(f"{number(minutes, 0)} min; {percent(share)} so far", (minutes, place), xytext=(5, 0),
                       textcoords="offset points", va="center", fontsize=8, color=MUTED)  # fmt: skip
-    bare_rows(axes, _labels(own["tool"]))
+    bare_rows(axes, list(map(str, own["tool"])))
     axes.margins(x=0.2)
     axes.set_xlim(left=0)
     left = len(table) - len(own)
@@ -131,7 +129,7 @@ def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
             axes.plot(own[column].where(own[column] > 0), range(len(own)), linestyle="none", marker=MARKERS[place],
                       markersize=7, markeredgecolor=colour, markeredgewidth=1.5,
                       markerfacecolor=colour if filled else PAPER, label=label)  # fmt: skip
-    bare_rows(axes, _labels("all sheets" if name == "all" else name for name in own["family"]))
+    bare_rows(axes, ["all sheets" if name == "all" else str(name) for name in own["family"]])
     axes.set_xlim(left=0)
     axes.set_xlabel("mean minutes a sheet")
     axes.legend(loc="lower left", bbox_to_anchor=(0, 1.01), ncols=4, frameon=False, fontsize=8, borderaxespad=0)
@@ -167,7 +165,7 @@ def _stacked(
         return nothing_drawn(table, ax)
     axes = ax or new_axes(1.4 + ROW_IN * len(table))
     amounts = pd.DataFrame(
-        {name: table[column].to_numpy(float) for name, (column, _) in columns.items()}, _labels(names)
+        {name: table[column].to_numpy(float) for name, (column, _) in columns.items()}, list(map(str, names))
     )
     draw_stacked(axes, amounts, {name: colour for name, (_, colour) in columns.items()}, label, calibrated=True)
     parts = "; ".join(f"{name}: {_listed(names, amounts[name], '')}" for name in amounts)
@@ -181,10 +179,6 @@ def _line(axes: Axes, places: pd.Series, means: pd.Series, halves: pd.Series) ->
                   markersize=5, markeredgecolor=PAPER)  # fmt: skip
     axes.margins(0.08, 0.22)
     axes.grid(axis="y")
-
-
-def _labels(names: Iterable[object]) -> list[str]:
-    return [fill(str(name), LABEL_LETTERS) for name in names]
 
 
 def _told(axes: Axes, table: pd.DataFrame, alt: str) -> Axes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import fill
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -9,6 +10,8 @@ from matplotlib.patches import Patch
 
 from simkit.report.palette import GREY_MARK, INK, MUTED, PAPER, RULE
 
+LONGEST_NAME = 34
+"""Signs after which the name of a row is broken."""
 STYLE: dict[Any, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "Verdana", "Geneva", "sans-serif"],
@@ -32,7 +35,7 @@ STYLE: dict[Any, Any] = {
 
 def bare_rows(axes: Axes, names: list[str]) -> None:
     """Name the rows of a bar chart from the top, and take away what carries no information."""
-    axes.set_yticks(range(len(names)), labels=names)
+    axes.set_yticks(range(len(names)), labels=[fill(name, LONGEST_NAME) for name in names])
     axes.set_ylim(len(names) - 0.4, -0.6)
     axes.spines["left"].set_visible(False)
     axes.tick_params(axis="y", length=0)
