@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 import pandas as pd
 
@@ -14,6 +14,7 @@ from simkit.desk.load_tables import demand_table
 from simkit.desk.shown import titled
 from simkit.experiment.intervals import Estimate, paired_difference
 from simkit.plant.plant import Plant
+from simkit.plant.settings import BeforeLeaving
 from simkit.report import sentences_nights as say
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 RULE = "calendar.night.rule"
 AT_MACHINE = tuple(task for task in TASKS if task not in ("rush", "bench", "preparation"))
+LEAVING_MIN = 90.0
+"""Last attended minutes in which people prepare the night in that step: common practice, no source."""
 MORE_OUTPUT, STACK = 2, 30
 """Places for output over those on offer in the step with more of them, and places of a new stack of whole sheets:
 common practice, no source."""
@@ -74,10 +77,14 @@ def _steps(held: Plant) -> Iterator[tuple[str, dict[str, Any]]]:
     """What could be done, in the order of what it takes: habits first, then devices, then what-ifs."""
     settings = held.settings
     rules, machine, magazine, stack = settings.rules, settings.machine, settings.magazine, settings.stack.places
+    leaving = {"before_leaving_min": LEAVING_MIN, "before_leaving": list(get_args(BeforeLeaving))}
+    yield "People prepare the night before they leave", {} if rules.before_leaving_min else {
+        f"plant.rules.{key}": value for key, value in leaving.items()
+    }  # fmt: skip
     finish = {f"plant.people.break_rules.{task}": "finish" for task in AT_MACHINE}
     yield "The shift finishes what it began", finish
-    prepared = {"plant.rules.night_queue": "prepared"} if rules.night_queue == "as_ranked" else {}
-    yield "Queue prepared for the night", prepared
+    reserved = {"plant.rules.night_queue": "reserved"} if rules.night_queue != "reserved" else {}
+    yield "Proven orders kept back for the night", reserved
     proven = {"plant.rules.first_piece": "new_program"} if rules.first_piece == "each_order" else {}
     yield "First piece only for new programs", proven
     by_machine = {"nozzle_automatic": machine.nozzle_automatic, "clamps_automatic": machine.clamps_automatic}
