@@ -35,8 +35,8 @@ def demands(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         axes.plot(hollow["demand"], hollow["needed_h_per_week"], linestyle="none", marker=marker, markersize=6,
                   markerfacecolor=PAPER, markeredgecolor=colour, zorder=5)  # fmt: skip
         last = line.iloc[-1]
-        axes.annotate(fill(f"{name} needs", LONGEST_NAME), (last["demand"], last["needed_h_per_week"]), xytext=(8, 0), color=colour,
-                      textcoords="offset points", va="center")  # fmt: skip
+        axes.annotate(fill(f"{name} needs", LONGEST_NAME), (last["demand"], last["needed_h_per_week"]), xytext=(8, 0),
+                      color=colour, textcoords="offset points", va="center")  # fmt: skip
     first = own[own["scenario"] == own["scenario"].iloc[0]]
     axes.plot(first["demand"], first["attended_h_per_week"], color=MUTED, linestyle=":", linewidth=1.6)
     end = first.iloc[-1]

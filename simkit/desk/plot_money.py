@@ -51,8 +51,8 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) ->
     least, height = 0.055 * (top - bottom), -np.inf
     for value, name, colour in sorted(ends):
         height = max(value, height + least)
-        axes.annotate(fill(name, LONGEST_NAME), (at, height), xytext=(8, 0), textcoords="offset points", color=colour, va="center",
-                      annotation_clip=False, fontsize=9)  # fmt: skip
+        axes.annotate(fill(name, LONGEST_NAME), (at, height), xytext=(8, 0), textcoords="offset points", color=colour,
+                      va="center", annotation_clip=False, fontsize=9)  # fmt: skip
     axes.margins(x=0.02)
 
 
