@@ -96,13 +96,13 @@ def replay_weeks(
 
 
 def group_edits(plant: Plant, factors: Mapping[str, float]) -> list[Edit]:
-    """The edits that multiply each group of inputs by its factor."""
-    states = {row.state for row in plant.elements}
+    """The edits that multiply each group of inputs by its factor; what strikes unattended alone, no week has shown."""
+    states, strikes = {row.state for row in plant.elements}, {row.acts for row in plant.stops}
     paths: dict[str, list[tuple[str, bool]]] = {
         "set-up": _of_states(states, (CHANGEOVER, FIRST_PIECE)),
         "loading and pulling out": _of_states(states, (LOADING, UNLOADING)),
         "run time": [(f"elements[unit={RATIO_UNIT}].typical", False)],
-        "stops": [("stops[*].rate", False)] if plant.stops else [],
+        "stops": [(f"stops[acts={acts}].rate", False) for acts in ("both", "attended") if acts in strikes],
     }
     if not any(row.unit == RATIO_UNIT for row in plant.elements):
         speed = [("materials[*].pierce_s", False), ("materials[*].cutting_speed_m_min", True)]

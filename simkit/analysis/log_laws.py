@@ -232,18 +232,26 @@ def _stop_laws(found: Found, plant: Plant, log: MachineLog, inside: Inside) -> N
     for cause in sorted(set(told) - {row.cause for row in plant.stops} - {fault.fault for fault in plant.load_faults}):
         found.notes.append(f"the log has {told[cause]} stops by {cause}, which stops.csv does not name")
     for row in plant.stops:
+        path = f"stops[{row.cause}|{row.acts}]"
         if row.exposure != "running_hour":
-            found.notes.append(f"{row.cause}: a log does not count by {row.exposure}; the guess stands")
+            found.notes.append(f"{path}: a log does not count by {row.exposure}; the guess stands")
             continue
         exposed = exposures(log, row.cause)
-        exposed = exposed[inside(exposed["start_s"])]
+        exposed = exposed[inside(exposed["start_s"]) & _acts(row, exposed)]
         hours, events = float(exposed["hours"].sum()), int(exposed["stopped"].sum())
-        own = table[table["cause"] == row.cause]
-        found.guarded(f"stops[{row.cause}]", partial(_set_stop, found, row, own, hours, events))
+        own = table[(table["cause"] == row.cause) & _acts(row, table)]
+        if not hours:
+            found.notes.append(f"{path}: no {row.acts} running hour in the log; the guess stands")
+            continue
+        found.guarded(path, partial(_set_stop, found, path, row, own, hours, events))
 
 
-def _set_stop(found: Found, row: Stop, own: pd.DataFrame, hours: float, events: int) -> None:
-    path = f"stops[{row.cause}]"
+def _acts(row: Stop, table: pd.DataFrame) -> pd.Series[bool]:
+    """Whether a cause acts at the time of each row of a table: attended, unattended, or both."""
+    return (table["attended"] == (row.acts == "attended")) | (row.acts == "both")
+
+
+def _set_stop(found: Found, path: str, row: Stop, own: pd.DataFrame, hours: float, events: int) -> None:
     low, high = rate_interval(events, hours)
     fitted = fit_law(own.loc[own["known"], "minutes"], own.loc[~own["known"], "minutes"])
     found.set(path, rate=round(events / hours, 5), repair_law=fitted.law, repair_min=round(fitted.mean, 4),

@@ -63,8 +63,8 @@ def test_the_fitted_laws_are_the_hidden_ones(fit):
     for path, value in hidden.items():
         assert found[path].low * 0.98 < value < found[path].high * 1.02, found[path]
         assert found[path].n > 90
-    assert found["stops[short_stop].repair_min"].law == "exponential"
-    assert "stops[breakdown]: 3 whole observations, 8 are needed; the guess stands" in fit.found.notes
+    assert found["stops[short_stop|attended].repair_min"].law == "exponential"
+    assert "stops[breakdown|both]: 3 whole observations, 8 are needed; the guess stands" in fit.found.notes
 
 
 def test_what_the_log_gave_asks_for_no_factor(fit):
@@ -94,7 +94,7 @@ def test_fit_adds_one_file_and_the_plant_is_read_by_it(fit, folder):
 def test_a_missing_cause_of_stops_fails(tmp_path):
     folder = folder_of(tmp_path / "plant")
     lines = (folder / "stops.csv").read_text(encoding="utf-8").splitlines()
-    kept = [line for line in lines if not line.startswith("short_stop")]
+    kept = [line for line in lines if not line.startswith("short_stop,")]
     (folder / "stops.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
     wrong = fitted(folder)
     assert not wrong.calibrated

@@ -349,3 +349,62 @@ def test_the_commands_make_a_workbook_and_a_plant_of_it(tmp_path, monkeypatch, c
     assert "nothing is written over" in capsys.readouterr().err
     assert run(monkeypatch, "adopt", book, "--into", str(tmp_path / "back")) == 0
     assert "rows read =" in capsys.readouterr().out
+
+
+# ---- a newcomer's own export ----
+
+EXAMPLE = ROOT / "simkit" / "plant" / "example"
+OWN_HEADS = {
+    "orders": {"order_id": "Auftrag", "program_id": "Programm", "sheets": "Tafeln", "released": "Start",
+               "due": "Termin"},
+    "tools": {"tool_id": "Wkz", "shape": "Form", "length_mm": "L", "width_mm": "B", "station_size_mm": "Station",
+              "clearances": "Spalte"},
+    "materials": {"material_id": "Sorte", "metal": "Metall", "thickness_mm": "Dicke", "density_kg_m3": "Dichte",
+                  "clearance_mm": "Spalt", "cutting_speed_m_min": "v", "pierce_s": "Einstich"},
+}  # fmt: skip
+
+
+def foreign(table: str, name: str, text: str) -> str:
+    """A cell as this shop writes it: day first, decimal commas, tools in inches."""
+    if name in ("released", "due"):
+        return ".".join(reversed(text.split("-")))
+    if table == "tools" and name in ("length_mm", "width_mm", "station_size_mm"):
+        text = f"{float(text) / 25.4:.6f}"
+    if table == "tools" and name == "clearances":
+        text = ";".join(f"{float(one) / 25.4:.8f}" for one in text.split(";") if one)
+    return text if name.endswith("_id") or name in ("shape", "metal") else text.replace(".", ",")
+
+
+def test_an_export_of_another_shop_becomes_the_same_plant_in_one_command(tmp_path, monkeypatch, capsys):
+    """Of `new --example`, a copy of what nobody exports, `adopt` and `report`, this is the third."""
+    folder = tmp_path / "exports"
+    folder.mkdir()
+    mapping, sizes = "", set()
+    for path in EXAMPLE.iterdir():
+        if path.stem not in OWN_HEADS:
+            (folder / path.name).write_bytes(path.read_bytes())
+            continue
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file))
+        heads = {name: head for name, head in OWN_HEADS[path.stem].items() if name in rows[0]}
+        with (folder / f"{path.stem}_export.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.writer(file, delimiter=";")
+            writer.writerow(heads.values())
+            writer.writerows([foreign(path.stem, name, row[name]) for name in heads] for row in rows)
+        sizes |= {row["station_size_mm"] for row in rows if path.stem == "tools"}
+        mapping += f'\n[{path.stem}]\nfile = "{path.stem}_export.csv"\nseparator = ";"\ndecimal = ","\n'
+        mapping += 'dates = "DD.MM.YYYY"\n' if path.stem == "orders" else ""
+        mapping += 'lengths = "inch"\n' if path.stem == "tools" else ""
+        mapping += "".join(f'columns.{name} = "{head}"\n' for name, head in heads.items())
+    words = ", ".join(f'"{foreign("tools", "station_size_mm", size)}" = "{size}"' for size in sorted(sizes))
+    mapping = mapping.replace("[tools]\n", f"[tools]\nwords.station_size_mm = {{ {words} }}\n")
+    (tmp_path / "mapping.toml").write_text(mapping, encoding="utf-8")
+    given = ["adopt", str(folder), "--into", str(tmp_path / "plant"), "--mapping", str(tmp_path / "mapping.toml")]
+    assert run(monkeypatch, *given) == 0, capsys.readouterr()
+    plant, example = read_plant(tmp_path / "plant"), read_plant(EXAMPLE)
+    assert [(o.order_id, o.sheets, o.released, o.due) for o in plant.orders] == [
+        (o.order_id, o.sheets, o.released, o.due) for o in example.orders
+    ]
+    assert [t.length_mm for t in plant.tools] == pytest.approx([t.length_mm for t in example.tools], abs=1e-4)
+    assert [t.station_size_mm for t in plant.tools] == [t.station_size_mm for t in example.tools]
+    assert [m.thickness_mm for m in plant.materials] == [m.thickness_mm for m in example.materials]
