@@ -22,7 +22,7 @@ class Board:
     """Orders in time."""
 
     def __init__(self, clock: Clock, workload: Workload, opening: Opening, needs: list[tuple[Need, ...]]) -> None:
-        self.clock, self.opening = clock, opening
+        self.clock, self.opening, self.workload = clock, opening, workload
         self.orders, self.committed = Orders(workload, needs), Commitments()
         self.idle: list[tuple[int, simpy.Event]] = []
         self.unfinished = len(self.orders.jobs)
@@ -84,7 +84,8 @@ class Board:
     def _decide(self) -> None:
         new, self._new, self._to_decide = self._new, [], False
         extra, gone = self.planner.decide(self.clock.now, new, self.opening.worked_overtime)
-        for span in extra:
+        plan, people = self.workload.plan, self.workload.plant.people
+        for span in (span for span in extra if plan.is_manned(people, span)):
             self.opening.work_overtime(span)
             if self.overtime_persons is not None:
                 self.overtime_persons(span)

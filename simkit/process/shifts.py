@@ -58,6 +58,12 @@ class ShiftPlan:
         absent = self.person_absent[person] if self.person_absent else frozenset()
         return self.person_overtime[person] and self.day_of(window[0]) not in absent
 
+    def is_manned(self, people: Sequence[Person], window: Span) -> bool:
+        """Whether an overtime window is worked: not if all who would come to it for the machines are absent."""
+        rows = [row for row, person in enumerate(people) if self.person_overtime[row]
+                and not AT_MACHINE.isdisjoint(person.skills)]  # fmt: skip
+        return not rows or any(self.works_overtime(row, window) for row in rows)
+
     @property
     def open_days(self) -> tuple[int, ...]:
         """Days on which a shift starts."""

@@ -119,6 +119,9 @@ class Crew:
             request.working = False
             request.process.interrupt("window")
 
+    def at_machine(self, row: int) -> bool:
+        return not {"load", "unload", "changeover"}.isdisjoint(self.workers[row].skills)
+
     def on_duty(self, worker: Worker) -> bool:
         windows = (*self.plan.person[worker.row], *self.extra_of(worker.row))
         return any(a <= self.env.now < b for a, b in windows)

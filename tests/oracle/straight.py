@@ -117,6 +117,9 @@ class Straight(Leaving):
             extra, gone = self.planner.decide(self.env.now, self.new, self.overtime)
             self.new = []
             for span in extra:
+                due = [row for row, comes in enumerate(self.plan.person_overtime) if comes and self.at_machine(row)]
+                if due and not any(self.plan.works_overtime(row, span) for row in due):
+                    continue
                 self.overtime.append(span)
                 for worker in self.workers:
                     if span in self.extra_of(worker.row):
