@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.base.vocabulary import PROCESS_STATES, STATES
+from simkit.cell.trace import RUN
 from simkit.experiment.expectation import losses
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Stop
@@ -71,6 +71,6 @@ def test_expected_losses_count_the_hours_of_each_rate() -> None:
     work, trace = workload_of(built), run(built)
     log = trace.machines[0]
     at_night = sum(end - start for state, start, end in zip(log.state, log.start_s, log.end_s, strict=True)
-                   if STATES[state] in PROCESS_STATES and not any(a <= start < b for a, b in trace.attended_spans))  # fmt: skip
+                   if state == RUN and not any(a <= start < b for a, b in trace.attended_spans))  # fmt: skip
     assert at_night > 0
     assert np.isclose(losses(trace, work).sheets.sum(), 0.4 * at_night / 3600)

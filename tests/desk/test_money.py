@@ -67,7 +67,7 @@ def test_steps_add_up_to_the_three_figures(cash, name):
     assert list(sums.values())[-1] == pytest.approx(result.npv_with_signed_sales)
     assert steps.loc[~steps["is_sum"], "amount"].sum() == pytest.approx(result.npv_with_signed_sales)
     axes = sk.plot.waterfall(steps)
-    assert [label.get_text() for label in axes.get_yticklabels()] == list(steps["step"])
+    assert [label.get_text().replace("\n", " ") for label in axes.get_yticklabels()] == list(steps["step"])
 
 
 def test_steps_beyond_another_case_are_the_differences(cash):
