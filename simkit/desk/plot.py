@@ -1,8 +1,7 @@
 """The usual exhibits, each drawn from a table of the desk onto matplotlib axes; never a whole page.
 
 Every function takes a table, which may be filtered and sorted before, and ``ax``; without one a new figure is made. It
-returns the axes, titled by what they show, for the analyst to change. The figures of an uncalibrated cell are drawn
-pale or with dashed edges.
+returns the axes, titled by what they show, for the analyst to change.
 """
 
 from __future__ import annotations
@@ -53,7 +52,7 @@ def differences(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEED
     columns = (own[name] for name in ("mean", "half_width", "replications", "unit"))
     for row, found in enumerate(zip(*columns, strict=True)):
         known = Estimate(*found)
-        draw_difference(axes, row, known, better, calibrated=False)
+        draw_difference(axes, row, known, better)
     bare_rows(axes, list(own["scenario"]))
     axes.axvline(0, color=INK, linewidth=1)
     axes.set_xlabel(f"{measure_name(measure)}, difference from {own['against'].iloc[0]}, {own['unit'].iloc[0]}")

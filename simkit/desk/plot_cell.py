@@ -58,7 +58,7 @@ def time_split(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     families = families[families.max(axis=1) > 0]
     axes = ax or new_axes(1.5 + 0.42 * hours.shape[1])
     colours = {name: FAMILIES[name][0] for name in families.index}
-    draw_stacked(axes, families.T, colours, "hours a week", calibrated=True)
+    draw_stacked(axes, families.T, colours, "hours a week")
     first = str(hours.columns[0])
     closed_h = float(hours[first].get("closed", 0.0))
     return told(axes, say.split(hours[first], first), say.split_alt(families), say.split_note(closed_h), hours)

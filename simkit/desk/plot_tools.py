@@ -53,7 +53,7 @@ def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes = ax or new_axes(1.3 + ROW_IN * len(own))
     rows = zip(own["freed_h_per_week"], own["freed_h_per_week_half_width"], strict=True)
     for place, (mean, half) in enumerate(rows):
-        draw_difference(axes, place, Estimate(mean, half, 2), "higher", calibrated=True)
+        draw_difference(axes, place, Estimate(mean, half, 2), "higher")
     bare_rows(axes, list(map(str, own["scenario"])))
     axes.axvline(0, color=INK, linewidth=1)
     axes.set_xlabel("machine hours freed a week (mean and 95 % interval; grey: cannot be told from nothing)")
@@ -167,7 +167,7 @@ def _stacked(
     amounts = pd.DataFrame(
         {name: table[column].to_numpy(float) for name, (column, _) in columns.items()}, list(map(str, names))
     )
-    draw_stacked(axes, amounts, {name: colour for name, (_, colour) in columns.items()}, label, calibrated=True)
+    draw_stacked(axes, amounts, {name: colour for name, (_, colour) in columns.items()}, label)
     parts = "; ".join(f"{name}: {_listed(names, amounts[name], '')}" for name in amounts)
     return _told(axes, table, parts)
 

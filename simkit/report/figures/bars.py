@@ -16,16 +16,14 @@ NARROWEST_LABEL = 0.045
 """A bar piece below this share of the axis carries no number of its own."""
 
 HOUR_DIGITS = 1
-PALE = 0.5
 
 
-def draw_stacked(axes: Axes, hours: pd.DataFrame, colours: dict[str, str], axis_label: str, calibrated: bool) -> None:
+def draw_stacked(axes: Axes, hours: pd.DataFrame, colours: dict[str, str], axis_label: str) -> None:
     """Draw stacked hours on given axes, one bar a row, one piece a column, with a legend."""
     widest = float(hours.sum(axis="columns").max())
     left = pd.Series(0.0, index=hours.index)
     for name, colour in colours.items():
-        edge = PAPER if calibrated else GREY_MARK
-        axes.barh(range(len(hours)), hours[name], left=left, color=colour, edgecolor=edge, linewidth=0.8, height=0.66)
+        axes.barh(range(len(hours)), hours[name], left=left, color=colour, edgecolor=PAPER, linewidth=0.8, height=0.66)
         _label_pieces(axes, hours[name], left, colour, widest)
         left = left + hours[name]
     bare_rows(axes, [str(name) for name in hours.index])
@@ -48,15 +46,12 @@ def _label_pieces(axes: Axes, pieces: pd.Series, left: pd.Series, colour: str, w
             )
 
 
-def draw_difference(axes: Axes, row: int, estimate: Estimate, better: str, calibrated: bool) -> None:
+def draw_difference(axes: Axes, row: int, estimate: Estimate, better: str) -> None:
     """Draw a difference with its interval as one bar, grey where zero is inside; ``better`` is lower or higher."""
     unclear = not estimate.tells
     improves = (estimate.mean < 0) == (better == "lower")
     colour = GREY_MARK if unclear else GAIN if improves else LOSS
-    edge = colour if calibrated else MUTED
-    style = "-" if calibrated else (0, (2, 2))
-    axes.barh(row, estimate.mean, color=colour, alpha=1.0 if calibrated else PALE, edgecolor=edge, linestyle=style,
-              linewidth=1, height=0.58)  # fmt: skip
+    axes.barh(row, estimate.mean, color=colour, height=0.58)
     if math.isfinite(estimate.half_width):
         axes.errorbar(estimate.mean, row, xerr=estimate.half_width, color=INK, capsize=3, linewidth=1.1)
     reach = estimate.half_width if math.isfinite(estimate.half_width) else 0.0
