@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -67,11 +68,17 @@ def lives(pid: int) -> bool:
         return False
 
 
+@pytest.fixture
+def aside():
+    """A folder for temporary files with a short path: that of a socket may have a hundred letters."""
+    with tempfile.TemporaryDirectory(prefix="k") as folder:
+        yield Path(folder)
+
+
 @pytest.mark.parametrize(("script", "children"), [(RUN, 2), (RENDER, 1)], ids=["workers", "kernel"])
-def test_nothing_outlives_a_killed_process(script: str, children: int, tmp_path: Path, monkeypatch) -> None:
-    pids, aside = tmp_path / "pids", tmp_path / "tmp"
+def test_nothing_outlives_a_killed_process(script: str, children: int, tmp_path, aside: Path, monkeypatch) -> None:
+    pids = tmp_path / "pids"
     pids.mkdir()
-    aside.mkdir()
     (tmp_path / "killed.py").write_text(script, encoding="utf-8")
     given = {**os.environ, "PIDS": str(pids), "TMPDIR": str(aside), "PYTHONPATH": f"{ROOT}:{tmp_path}"}
     given |= {"HOME": str(tmp_path), "JUPYTER_RUNTIME_DIR": str(tmp_path / "runtime")}

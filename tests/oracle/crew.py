@@ -297,6 +297,8 @@ class Crew:
         v = worker.request
         if v is None or not v.working or not worker.on or len(r.skills) > 1 or r.skills[0] not in worker.skills:
             return False
+        if worker.row in self.rests:  # care in a break is begun and done: who is in a break is not on hand
+            return False
         pairs = [f"{r.rule} > {v.rule}", *([f"rush > {v.rule}"] if r.rush else [])]
         allowed = any(pair in self.s.people.may_interrupt for pair in pairs)
         return allowed and len(v.crew) == 1 and r.key[0] < v.key[0] and v.begun_s < self.env.now
