@@ -243,11 +243,11 @@ class Pool:
         return False
 
     def _may(self, request: Request, victim: Request, worker: Worker, now_s: float) -> bool:
-        """Whether a request may take this person from what he or she does."""
+        """Whether a request may take this person from what he or she does; who cares in a break is not on hand."""
         paired = (request.rule, victim.rule) in self.pairs or (request.rush and (RUSH_CODE, victim.rule) in self.pairs)
         alone = len(request.skills) == 1 and request.skills[0] in worker.skills and victim.persons == (worker,)
         earlier = request.key[0] < victim.key[0] and victim.begun_s < now_s
-        return paired and alone and earlier and worker.window_end(now_s) > 0
+        return paired and alone and earlier and not worker.in_break and worker.window_end(now_s) > 0
 
     def _call_for(self, requests: list[Request], now_s: float) -> None:
         """Call somebody for what waits at a machine in an allowed night, most urgent first."""
