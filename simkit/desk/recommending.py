@@ -29,6 +29,8 @@ from simkit.report import sentences
 from simkit.report.words import listing
 
 TODAY, PACKAGE = "Today", "Package"
+TRUST = sentences.MEASURED
+"""The line of :meth:`Decision.how_sure` that leads to the page of assumptions."""
 MOST_CHOICES, MOST_BOUGHT = 12, 7
 """Rows of the decision, and how many of them may be purchases or other shifts: cheap choices would crowd them out."""
 
@@ -73,14 +75,17 @@ class Decision:
         cheap = [one for one in others if one.kind == "low_capital"]
         return [*first, *bought, *cheap][: max(MOST_CHOICES, len(first))]
 
-    def how_sure(self) -> pd.DataFrame:
-        """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults."""
+    def how_sure(self, pages: Mapping[str, str] | None = None) -> pd.DataFrame:
+        """What the answer rests on, in lines: fitted to the plant or not, runs, and assumptions that are defaults.
+
+        ``pages`` as in :meth:`table`.
+        """
         frame = pd.DataFrame(
             sentences.how_sure(
                 self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=not self.plant.marks
             )
         )
-        frame.attrs["links"] = {"Times and rates": "trust.html"}
+        frame.attrs["links"] = dict(pages or {})
         return frame
 
     def all_choices(self) -> pd.DataFrame:

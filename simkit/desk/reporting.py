@@ -23,7 +23,7 @@ from simkit.desk.comparing import write_compared
 from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
-from simkit.desk.recommending import PACKAGE, Decision, recommend
+from simkit.desk.recommending import PACKAGE, TRUST, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
 from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
@@ -114,13 +114,13 @@ def report(
         key = _key(plant, changes, numbers)
         held = _held(folder, key)
         linked = [page for page in every if page in made or page.file in held]
-        failed = _write_pages(plant, folder, made, linked, changes, say)
+        failed = _write_pages(plant, folder, [_leading_to(page, linked) for page in made], linked, changes, say)
         files = [path.name for path in decision.cash.write(folder, replace=True)]
         files += [
             *write_kept(folder, decision.study, tuple(changes)),
             *write_compared(folder, decision, tuple(changes)),
         ]
-        files += _printed(folder, every, paper, say) if paper else ()
+        files += _printed(folder, every, linked, paper, say) if paper else ()
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])
         for name in withdrawn:
@@ -130,12 +130,22 @@ def report(
     return Report(folder, tuple(made), failed)
 
 
-def _printed(folder: Path, pages: Sequence[Page], paper: Paper, say: Callable[[str], None]) -> tuple[str, ...]:
-    """Print the first page and those of the choices into one file, where all of them are there."""
-    shown = [folder / page.file for page in pages if page.notebook in (FIRST, SCENARIO)]
-    if not all(page.is_file() for page in shown):
+def _leading_to(page: Page, linked: Sequence[Page]) -> Page:
+    """The first page with addresses of those pages alone that are there; the others as they are."""
+    if page.notebook != FIRST:
+        return page
+    places = {other.title or TRUST: other.file for other in linked if other.title or other.notebook == "trust"}
+    return dataclasses.replace(page, parameters={**page.parameters, "pages": places})
+
+
+def _printed(
+    folder: Path, pages: Sequence[Page], linked: Sequence[Page], paper: Paper, say: Callable[[str], None]
+) -> tuple[str, ...]:
+    """Print the first page and those of the choices into one file, where all of them hold."""
+    shown = [page for page in pages if page.notebook in (FIRST, SCENARIO)]
+    if not all(page in linked for page in shown):
         return ()
-    problem = write_pdf(shown, folder / PRINTED, paper)
+    problem = write_pdf([folder / page.file for page in shown], folder / PRINTED, paper)
     say(problem or f"PDF: {PRINTED}")
     return () if problem else (PRINTED,)
 
@@ -187,9 +197,8 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
     run = {name: value for name, value in numbers.items() if name != "workers" and value is not None}
     common = {"plant": str(plant.folder), "changes": dict(changes), **run}
     scenarios = list(_scenario_pages(decision, common))
-    places = {page.title: page.file for page in scenarios}
     asked = ["+".join(options) for options in decision.asked]
-    yield Page(FIRST, "index.html", {**common, "options": asked, "pages": places})
+    yield Page(FIRST, "index.html", {**common, "options": asked})
     if compared := _compared(plant):
         yield Page(COMPARE, "compare.html", {**common, "options": compared})
     for name in DETAILS:
@@ -292,4 +301,4 @@ def _links(page: Page, pages: Sequence[Page]) -> tuple[dict[str, Any], ...]:
     """What a page leads to: the first page, the comparison and the details."""
     up = "../" * page.file.count("/")
     shown = [other for other in pages if other.notebook != SCENARIO]
-    return tuple({"href": up + other.file, "name": other.name, "here": other is page} for other in shown)
+    return tuple({"href": up + other.file, "name": other.name, "here": other.file == page.file} for other in shown)

@@ -18,6 +18,8 @@ from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
 from simkit.report.words import capitalised, listing, number, plural, plus_minus, years
 
+MEASURED = "Times and rates"
+"""What an answer rests on, as the page of assumptions shows it."""
 MOST_NAMED = 3
 """Cases that a title names one by one."""
 
@@ -142,7 +144,7 @@ def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) 
             "how_it_stands": f"{plural(numbers.replications, 'run')} of {_weeks(numbers)} a case.",
         },
         {
-            "rests_on": "Times and rates",
+            "rests_on": MEASURED,
             "how_it_stands": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
         },
         {

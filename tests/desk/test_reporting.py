@@ -130,3 +130,12 @@ def test_two_reports_are_compared_by_input_and_answer(rendering, tmp_path):
     ]
     with pytest.raises(sk.BadInput, match=r"choices\.csv"):
         compared(tmp_path / "out", tmp_path)
+
+
+def test_the_first_page_alone_leads_to_no_page_that_is_not_there(plant_folder, tmp_path):
+    report(plant_folder, tmp_path / "out", studies=["decide"], say=lambda line: None, **SMALL)
+    text = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
+    assert "Times and rates" in text
+    for href in re.findall(r'href="([^"#]+)"', text):
+        assert (tmp_path / "out" / href).is_file(), href
+    assert not (tmp_path / "out" / "report.pdf").exists()
