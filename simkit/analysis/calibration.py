@@ -15,11 +15,11 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from simkit.analysis.log_laws import RATIO_UNIT
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, LOADING, PROCESS_STATES, UNLOADING
+from simkit.experiment.intervals import LEVEL, t_quantile
 from simkit.experiment.runner import run_scenarios
 from simkit.experiment.weekly import HOURS_OF, REPLAY, WEEKLY, delay_h, delays, replayed
 from simkit.plant.calibration_file import HIGHEST, LOWEST, Check, Multiplier
@@ -164,7 +164,7 @@ def _luck(plant: Plant, simulated: Weeks, measure: str) -> float:
     rate = simulated.of(measure, numbers) / np.maximum(simulated.of(PER[measure], numbers), 1e-9)
     if len(rate) < 2 or rate.mean() == 0:
         return 0.0
-    t = float(stats.t.ppf(0.975, len(rate) - 1))
+    t = t_quantile((1 + LEVEL) / 2, len(rate) - 1)
     return float(t * rate.std(ddof=1) * np.sqrt(1 + 1 / len(rate)) / rate.mean())
 
 

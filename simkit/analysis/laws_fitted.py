@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
-Floats = NDArray[np.float64]
+from simkit.experiment.intervals import LEVEL, t_interval
 
-LEVEL = 0.95
+Floats = NDArray[np.float64]
 FEWEST = 8
 """Fewer whole observations than these fit no law: common practice, no source."""
 STEP = 1e-3
@@ -93,8 +93,8 @@ def _interval_of_mean(best: Fitted, whole: Floats, cut: Floats) -> tuple[float, 
         rate_low, rate_high = rate_interval(len(whole), float(whole.sum() + cut.sum()))
         return 1.0 / rate_high, 1.0 / rate_low
     if not len(cut):
-        half = float(stats.t.ppf((1 + LEVEL) / 2, len(whole) - 1) * whole.std(ddof=1) / np.sqrt(len(whole)))
-        return float(whole.mean() - half), float(whole.mean() + half)
+        mean = t_interval(whole)
+        return mean.low, mean.high
     half = float(stats.norm.ppf((1 + LEVEL) / 2)) * _spread_of_log_mean(best, whole, cut)
     return best.mean * float(np.exp(-half)), best.mean * float(np.exp(half))
 

@@ -6,7 +6,6 @@ multipliers; what has too few observations keeps its guess, and is named.
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
@@ -262,10 +261,3 @@ def _set_stop(found: Found, path: str, row: Stop, own: pd.DataFrame, hours: floa
                   high=high, was=row.rate, source="logged"),
         _of_fitted(f"{path}.repair_min", fitted, row.repair_min, "logged"),
     ]  # fmt: skip
-
-
-def covers(log: MachineLog, plant: Plant) -> bool:
-    """Whether the log touches a week that calibrates."""
-    days = int(log.stretches["end_s"].max() // SECONDS_PER_DAY)
-    last = log.monday + dt.timedelta(days=days)
-    return any(log.monday <= week.monday <= last for week in plant.observed if week.use == "calibrate")

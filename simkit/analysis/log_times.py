@@ -7,16 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, Clock, MachineLog
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING
+from simkit.experiment.intervals import LEVEL, t_quantile
 from simkit.plant.plant import Plant
 from simkit.process.estimate import run_estimates
 
 Floats = NDArray[np.float64]
-LEVEL = 0.95
 BETWEEN_RUNS = (LOADING, UNLOADING, CHANGEOVER, WAITING)
 
 
@@ -42,7 +41,7 @@ def ratio_of_sums(measured: Floats, estimated: Floats) -> tuple[float, float, fl
     if n < 2:
         return ratio, -np.inf, np.inf
     spread = np.sqrt(n * ((measured - ratio * estimated) ** 2).sum() / (n - 1)) / estimated.sum()
-    half = float(stats.t.ppf((1 + LEVEL) / 2, n - 1) * spread)
+    half = float(t_quantile((1 + LEVEL) / 2, n - 1) * spread)
     return ratio, ratio - half, ratio + half
 
 

@@ -24,7 +24,7 @@ from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MIN
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING, UPKEEP
 from simkit.plant.drafts import note
 from simkit.plant.plant import Plant
-from simkit.process.shifts import Span, plan_shifts
+from simkit.process.shifts import Span, plan_shifts, without
 
 COLUMNS = ("time_utc", "item", "value")
 RUNNING, WAITING, CANNOT_TELL = "running", "waiting", "cannot tell"
@@ -128,7 +128,7 @@ def read_log(path: Path, plant: Plant) -> MachineLog:
     found = [*_strange(path.name, frame), *findings]
     overtime = _worked_windows(plan.overtime, frame)
     attended = tuple(sorted([*plan.attended, *overtime]))
-    worked = _without(attended, [(start, end) for _, start, end in plan.break_spans])
+    worked = without(attended, [(start, end) for _, start, end in plan.break_spans])
     silent = _silences(frame["at_s"].to_numpy(), Clock.of(worked))
     found += [_silence_finding(path.name, span, origin, zone) for span in silent]
     stretches = _stretches(frame, [*back, *silent], worked)
@@ -324,17 +324,3 @@ def cut_at(table: pd.DataFrame, moments: Floats) -> pd.DataFrame:
     parts["end_s"] = np.minimum(parts["end_s"], padded[which])
     parts["start_s"] = np.where(number > 0, padded[which - 1], parts["start_s"])
     return parts
-
-
-def _without(spans: Sequence[Span], holes: Sequence[Span]) -> tuple[Span, ...]:
-    """Spans without the holes in them; both sorted."""
-    left: list[Span] = []
-    for start, end in spans:
-        for from_s, until_s in holes:
-            if start < until_s and from_s < end:
-                if from_s > start:
-                    left.append((start, from_s))
-                start = max(start, until_s)
-        if start < end:
-            left.append((start, end))
-    return tuple(left)

@@ -9,7 +9,7 @@ from simkit.cell.breakcare import break_after
 from simkit.experiment.measures import measure_run
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Upkeep
-from tests.cell.bench_plant import machines, order, person, plant, run, story, work
+from tests.cell.bench_plant import machines, order, person, plant, program, run, story, work
 from tests.invariants.legal import check_all
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
@@ -77,6 +77,20 @@ def test_who_finishes_work_into_the_break_does_it_then() -> None:
     rows = work(trace, 0)
     assert rows[:4] == [("load", 0.0, 40.0), ("load", 50.0, 90.0), ("load", 100.0, 140.0), ("load", 150.0, 190.0)]
     assert rows[4:6] == [("upkeep", 190.0, 194.0), ("load", 200.0, 240.0)]
+
+
+def test_who_cares_in_a_break_is_not_taken_from_it_by_what_may_interrupt_preparation() -> None:
+    """20 min from 180: the break is over at 195, machine b asks for a sheet at 197, care lasts until 200.
+
+    All 15 min of the break went into it, so they are taken after it, and the sheet is loaded at 215.
+    """
+    trace = run(built(
+        upkeep=(dataclasses.replace(CARE, duration_min=20),), people_rules={"may_interrupt": ("load > preparation",)},
+        machines=machines("ab"), programs=(program("A", 10.0), program("L", 187.0)), program_parts=(),
+        orders=(order("1", "A", 6), order("2", "L", 2)),
+    ))  # fmt: skip
+    assert ("run", 197.0) in story(trace, 1)
+    assert [row for row in work(trace, 0) if row[1] >= 180] == [("upkeep", 180.0, 200.0), ("load", 215.0, 220.0)]
 
 
 def test_somebody_on_duty_does_not_do_what_is_another_ones_break() -> None:
