@@ -19,15 +19,22 @@ SPAN = "span_weeks"
 HALF = "_half_width"
 
 
+def weekly_values(study: Study, scenario: str, *measures: str, level: float | None = None) -> NDArray[np.float64]:
+    """Sum of measures of one unit a week (shares and means as they are), one value a replication.
+
+    At the demand of the study or at ``level``. What was not measured did not happen.
+    """
+    results, demand = study.results, study.numbers.level if level is None else level
+    known = [results.values(scenario, name, demand) for name in measures if results.has(scenario, name, demand)]
+    total = np.sum(known or [np.zeros(results.replications)], 0)
+    return np.asarray(total / (results.raw(scenario, SPAN, demand) if describe(measures[0]).extensive else 1.0))
+
+
 def per_week(study: Study, scenario: str, *measures: str, level: float | None = None) -> Estimate:
-    """Sum of measures of one unit a week (shares and means as they are), at the demand of the study or at ``level``."""
-    demand = study.numbers.level if level is None else level
-    results = study.results
-    known = [name for name in measures if results.has(scenario, name, demand)]
-    total = np.sum([results.values(scenario, name, demand) for name in known] or [np.zeros(results.replications)], 0)
-    weeks = results.raw(scenario, SPAN, demand) if describe(measures[0]).extensive else 1.0
-    unit = describe(measures[0]).unit
-    return t_interval(total / weeks, unit, fitted=results.fitted(scenario, demand, measures[0]))
+    """Mean of :func:`weekly_values` with its 95 % interval."""
+    fitted = study.results.fitted(scenario, study.numbers.level if level is None else level, measures[0])
+    values = weekly_values(study, scenario, *measures, level=level)
+    return t_interval(values, describe(measures[0]).unit, fitted=fitted)
 
 
 def rows_per_week(

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.base.vocabulary import BASES, PROCESS_STATES
-from simkit.experiment.intervals import t_interval
+from simkit.desk.amounts import per_week
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
 from simkit.plant.tables import ObservedWeek
@@ -46,9 +46,7 @@ def observed_table(study: Study) -> pd.DataFrame:
     rows = []
     for label, seen, measures, tolerance in OBSERVED if weeks else ():
         values = [seen(week) for week in weeks]
-        level, base = study.numbers.level, study.base
-        total = np.sum([study.results.values(base, name, level) for name in measures], axis=0) / study.numbers.weeks
-        known = t_interval(total, "", fitted=study.results.fitted(base, level))
+        known = per_week(study, study.base, *measures)
         mean = float(np.mean(values))
         rows.append({
             "per_week": label, "observed": mean, "lowest": min(values), "highest": max(values), "simulated": known.mean,

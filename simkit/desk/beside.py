@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from simkit.desk.amounts import per_week, with_half
+from simkit.desk.shown import titled
 from simkit.experiment.glossary import describe
 from simkit.report.columns import measure_name
-from simkit.report.words import plural
+from simkit.report.words import plural, scaled
 
 if TYPE_CHECKING:
     from simkit.desk.study import Study
@@ -19,15 +21,11 @@ def beside_table(study: Study, measures: Sequence[str]) -> pd.DataFrame:
     """A row a measure; shares in per cent, what grows with the weeks as of one week."""
     rows = []
     for name in measures:
-        known = describe(name)
-        factor = 100.0 if known.unit == "1" else 1.0 / study.numbers.weeks if known.extensive else 1.0
-        unit = "%" if known.unit == "1" else f"{known.unit} a week" if known.extensive else known.unit
+        known, share = describe(name), describe(name).unit == "1"
+        unit = "%" if share else f"{known.unit} a week" if known.extensive else known.unit
         row: dict[str, object] = {"measure": f"{measure_name(name)}, {unit}"}
         for scenario in study.names:
-            found = study.results.estimate(scenario, name, study.numbers.level)
-            row |= {scenario: factor * found.mean, f"{scenario}_half_width": factor * found.half_width}
+            row |= with_half(scenario, scaled(per_week(study, scenario, name), 100.0 if share else 1.0))
         rows.append(row)
-    frame = pd.DataFrame(rows).set_index("measure")
-    frame.attrs["title"] = f"{plural(len(study.names), 'case')} side by side"
-    frame.attrs["note"] = "Mean and its 95 % range; all cases meet the same orders and the same chance events."
-    return frame
+    note = "Mean and its 95 % range; all cases meet the same orders and the same chance events."
+    return titled(pd.DataFrame(rows).set_index("measure"), f"{plural(len(study.names), 'case')} side by side", note)

@@ -11,6 +11,7 @@ import pandas as pd
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk import cell_tables, load_tables, night_tables, time_tables
+from simkit.desk.amounts import per_week
 from simkit.desk.belief import card_table, observed_table
 from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
@@ -27,8 +28,6 @@ from simkit.experiment.records import ROWS
 from simkit.experiment.results import Results
 from simkit.plant import plant as tables
 from simkit.plant.hashes import with_changes
-
-SPAN = "span_weeks"
 
 Measures = str | Sequence[str] | None
 
@@ -114,10 +113,9 @@ class Study:
         """Hours per week of each machine state by scenario, with 95 % half-widths; a scenario's sum to the calendar."""
         rows = []
         for name in self.names:
-            weeks = float(self.results.raw(name, SPAN, self.numbers.level).mean())
             for state in STATES:
-                known = self.results.estimate(name, f"state_{state}_h", self.numbers.level)
-                rows.append((name, state, known.mean / weeks, known.half_width / weeks))
+                known = per_week(self, name, f"state_{state}_h")
+                rows.append((name, state, known.mean, known.half_width))
         return pd.DataFrame(rows, columns=["scenario", "state", "hours_per_week", "half_width"])
 
     def week(self, scenario: str | Scenario, week: int | None = None) -> pd.DataFrame:

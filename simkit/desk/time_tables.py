@@ -12,7 +12,7 @@ from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, m
 from simkit.analysis.time_basis import timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, LOADING, UNLOADING
-from simkit.desk.amounts import HALF
+from simkit.desk.amounts import HALF, SPAN
 from simkit.desk.levers import levers
 from simkit.desk.shown import titled
 from simkit.plant.conditions import facts_of, split_unit
@@ -230,7 +230,7 @@ def effect_table(study: Study, inputs: pd.DataFrame, measure: str) -> pd.DataFra
 
     The scenarios of the study are named by the columns ``at_low`` and ``at_high``.
     """
-    weeks = study.numbers.weeks
+    weeks = float(study.results.raw(study.base, SPAN, study.numbers.level).mean())
     gaps = study.differences(measures=measure).set_index("scenario")
     frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]].copy()
     for end in ("at_low", "at_high"):

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.desk.amounts import HALF, SPAN, per_week, rows_per_week, with_half
+from simkit.desk.amounts import HALF, per_week, rows_per_week, weekly_values, with_half
 from simkit.desk.answers import Sentence
 from simkit.desk.shown import SIGN
 from simkit.experiment.glossary import NEEDED, describe
@@ -45,11 +45,8 @@ class Weekly:
         return capital_of([known[option] for option in self.study.scenario(name).options])
 
     def values(self, name: str, *measures: str) -> NDArray[np.float64]:
-        """Sum of measures a week, one value a replication; what was not measured did not happen."""
-        results, level = self.study.results, self.study.numbers.level
-        held = [results.values(name, each, level) for each in measures if results.has(name, each, level)]
-        weeks = results.raw(name, SPAN, level) if describe(measures[0]).extensive else 1.0
-        return np.asarray(sum(held) / weeks) if held else np.zeros(results.replications)
+        """Sum of measures a week, one value a replication, see :func:`simkit.desk.amounts.weekly_values`."""
+        return weekly_values(self.study, name, *measures)
 
     def known(self, name: str, *measures: str) -> Estimate:
         """The same as a mean with its 95 % interval."""

@@ -130,6 +130,15 @@ def test_states_sum_to_the_calendar(study):
     assert hours.to_numpy() == pytest.approx(168.0)
 
 
+def test_a_week_is_one_of_the_measured_span(plant):
+    warm = plant.scenario("Today", changes={"plant.run.warmup_s": 7 * 86400.0})
+    study = sk.simulate(warm, **{**ONCE, "weeks": 2.0, "demand": 1.0})
+    hours = study.time_split().set_index("state")["hours_per_week"]
+    beside = study.beside([f"state_{state}_h" for state in hours.index])["Today"]
+    assert hours.sum() == pytest.approx(168.0)
+    assert beside.tolist() == pytest.approx(hours.tolist())
+
+
 def test_tables_of_single_runs(study):
     week = study.week("Removal")
     assert {"calendar", "M1"} <= set(week["resource"])

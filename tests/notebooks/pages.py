@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 from bs4 import BeautifulSoup
+
+import simkit as sk
+from simkit.report.notebooks import studies_folder
+
+BUDGET = {"words": 2500, "tables": 6, "figures": 5}
+"""What a page shows at most."""
 
 
 @dataclass(frozen=True)
@@ -20,6 +27,20 @@ class Seen:
     def says(self, sentence: str) -> bool:
         """Whether the page has a sentence, whatever its spaces are."""
         return " ".join(sentence.split()) in self.text
+
+    def lacks(self, sentences: Iterable[str]) -> list[str]:
+        """Which of some sentences the page does not have."""
+        return [sentence for sentence in sentences if not self.says(sentence)]
+
+    @property
+    def over_budget(self) -> dict[str, int]:
+        """What the page shows more of than it may."""
+        return {what: count for what, most in BUDGET.items() if (count := getattr(self, what)) > most}
+
+
+def page_of(name: str, folder: Path, **given: object) -> Seen:
+    """Render a page of the studies into a folder and read it."""
+    return seen(sk.render(studies_folder() / f"{name}.ipynb", folder / f"{name}.html", **given))
 
 
 def seen(page: Path) -> Seen:
