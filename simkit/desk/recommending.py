@@ -23,6 +23,7 @@ from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
+from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
 from simkit.plant.plant import Plant as Inputs
 from simkit.report import sentences
@@ -111,25 +112,10 @@ class Decision:
         return kept.sort_values("scenario", key=lambda column: column.map(order), kind="stable").reset_index(drop=True)
 
     def _nothing(self) -> dict[str, object]:
-        bought = self.spending_a_year()
+        flow = self.cash.flow
+        bought = spent_today(self.cash.totals[flow.today], flow.prices, flow.finance, self.study.numbers.level)
         return {"choice": "Do nothing", "capital": 0.0, "cash_a_year": -sum(bought.values()),
-                "turns": sentences.doing_nothing(bought, self.cash.currency), "verdict": ""}  # fmt: skip
-
-    def spending_a_year(self) -> dict[str, float]:
-        """What being short of time costs today in a year at the demand of the answers: overtime and subcontracting."""
-        money, people = self.cash.prices.settings.money, self.cash.prices.settings.people
-        weeks = self.cash.prices.settings.finance.production_weeks
-        rate = {
-            "overtime": ("overtime_h", money.operator_rate_per_h * (1 + people.overtime_premium)),
-            "subcontracting": ("subcontract_h", money.subcontract_per_h),
-        }
-        level, span = self.study.numbers.level, self.study.numbers.weeks
-        results = self.study.results
-        return {
-            name: results.estimate(TODAY, measure, level).mean / span * weeks * price
-            for name, (measure, price) in rate.items()
-            if measure in results.measures
-        }
+                "turns": sentences.doing_nothing(bought, flow.currency), "verdict": ""}  # fmt: skip
 
     @cached_property
     def answer(self) -> sentences.Said:
@@ -178,18 +164,18 @@ def recommend(
     Raises BadInput.
     """
     changed = _changed(plant, changes or {})
-    numbers = _with_more_levels(numbers_of(changed.inputs, replications, weeks, demand, seed), changed.inputs, demand)
+    signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
+    numbers = _with_more_levels(signed, changed.inputs, demand)
     asked = tuple(tuple(one.split("+")) if isinstance(one, str) else tuple(one) for one in options)
-    signed = numbers_of(changed.inputs, replications, weeks, demand, seed).levels
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     found = best_package(
-        at_demand, signed, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+        at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     )
     planned = list(_planned(changed, found.options, asked))
     scenarios = _scenarios(changed, found.options, planned)
     study = simulate_at(scenarios, numbers, workers=workers, keep=keep, progress=progress)
     cash = study.money()
-    choices = tuple(_choice(changed, cash, numbers, signed, *plan) for plan in planned)
+    choices = tuple(_choice(changed, cash, numbers, signed.levels, *plan) for plan in planned)
     return Decision(changed, found.options, study, cash, choices, asked)
 
 

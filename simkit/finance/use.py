@@ -11,11 +11,11 @@ import numpy as np
 from simkit.finance.arrays import Array, Value, ratio
 from simkit.finance.benefits import hour_gains
 from simkit.finance.consumption import consumption_gains
-from simkit.finance.inputs import ScenarioTotals
+from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.ledger import Ledger
 from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, Factor, class_of
-from simkit.finance.pairs import Gain, Pair
-from simkit.finance.timeline import Schedule
+from simkit.finance.pairs import Gain, Pair, today_at
+from simkit.finance.timeline import Schedule, seasons_of
 from simkit.plant.settings_money import Finance
 
 
@@ -65,6 +65,18 @@ class SeasonGains:
             pair = self.today.to(option)
             self._known[option.name] = pair, gains_of(pair)
         return self._known[option.name]
+
+
+def spent_today(today: ScenarioTotals, prices: Prices, finance: Finance, demand: float) -> dict[str, float]:
+    """Money a year, by budget line, that today costs at a demand for want of time, at prices of year 1."""
+    spent: dict[str, float] = {}
+    for season in seasons_of(finance):
+        level = demand * season.factor
+        for gain in hour_gains(today_at(today, prices, season.weeks, level, level)):
+            if gain.budget is not None:
+                line = LINES[gain.line].budget
+                spent[line] = spent.get(line, 0.0) + float(gain.budget)
+    return spent
 
 
 def add_use(ledger: Ledger, seasons: Sequence[SeasonGains], option: ScenarioTotals, fading: Fading, schedule: Schedule

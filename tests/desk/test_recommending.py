@@ -38,18 +38,13 @@ def test_a_choice_is_worth_what_the_cash_flow_says_beyond_the_rest(decided):
 
 
 def test_at_the_price_it_is_worth_at_most_a_choice_is_worth_nothing(decided):
-    priced = [one for one in decided.choices if one.worth_at_most and np.isfinite(one.worth_at_most)]
+    known = decided.plant.inputs.option_by_id
+    single = [one for one in decided.choices if len(one.options) == 1 and not known[one.options[0]].capital_lines]
+    priced = [one for one in single if one.worth_at_most and np.isfinite(one.worth_at_most)]
     assert priced
     for choice in priced[:3]:
-        plant = decided.plant.inputs
-        factor = choice.worth_at_most / choice.capital
-        known = [plant.option_by_id[name] for name in choice.options]
-        changes = {f"options[{one.id}].capital.quoted": factor * one.capital.quoted for one in known}
-        if any(one.capital_lines or one.bundle_adjustment for one in known) or len(known) > 1:
-            continue
-        changes |= {
-            f"options[{one.id}].capital.{end}": factor * one.capital.quoted for one in known for end in ("low", "high")
-        }
+        path = f"options[{choice.options[0]}].capital"
+        changes = {f"{path}.{end}": choice.worth_at_most for end in ("low", "quoted", "high")}
         again = decided.study.money(changes).measures().set_index("scenario")["npv"]
         left = again[choice.scenario] - (0.0 if choice.against == decided.study.base else again[choice.against])
         assert left == pytest.approx(0.0, abs=0.01)

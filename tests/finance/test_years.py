@@ -18,6 +18,7 @@ from simkit.finance.measures import npv
 from simkit.finance.roster import Post, Roster
 from simkit.finance.tax import taxes
 from simkit.finance.timeline import payment_years, require_whole_seasons
+from simkit.finance.use import spent_today
 from simkit.plant.options import OnceLine, YearlyLine
 from simkit.plant.settings_money import BudgetLine, Finance, Money
 from tests.finance.hand import BOUGHT, CREW, MONEY, TODAY_H, amounts, hand_plant, table, today, totals
@@ -94,6 +95,8 @@ def test_a_season_reads_its_own_demand():
     assert amounts(level, "overtime")[1] == pytest.approx(50 * 6 * 45)
     year = cash.hours[(cash.hours["year"] == 1) & (cash.hours["kind"] == "overtime")]["hours"]
     assert year.tolist() == [pytest.approx(30 * 13)]
+    spent = spent_today(before, cash.prices, cash.finance, 1.0)
+    assert spent == {"overtime pay": pytest.approx(30 * 13 * 45), "subcontracting": pytest.approx(50 * 8 * 110)}
 
 
 def test_two_seasons_alike_are_one():
