@@ -21,6 +21,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
 from simkit.process.bookweeks import book_weeks, week_hours
 from simkit.process.programs import program_tables
+from simkit.report.columns import measure_name
 
 
 def as_json(study: Study, asked: Asked) -> str:
@@ -88,7 +89,8 @@ def as_table(study: Study, asked: Asked) -> Table:
         changed = asked.against.get(name, "").endswith(TWIN)
         table.add_column(escape(f"{name} changed" if changed else name), justify="right")
     for measure in USUAL:
-        label = f"{measure} [{describe(measure).unit}]"
+        unit = describe(measure).unit
+        label = f"{measure_name(measure)}, {'share' if unit == '1' else unit}"
         table.add_row(escape(label), *(_cell(study, asked, name, measure) for name in study.names))
     return table
 

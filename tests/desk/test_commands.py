@@ -87,7 +87,7 @@ def test_the_table_shows_both_and_the_paired_difference(folder, monkeypatch, cap
     assert code == 0
     assert "unchanged" in out
     assert "its unchanged twin" in " ".join(out.split())
-    row = next(line for line in out.splitlines() if "hours_needed" in line)
+    row = next(line for line in out.splitlines() if "machine hours needed, h" in line)
     assert "(+0." in row
     assert row.count("±") == 3
 
