@@ -84,7 +84,7 @@ def as_table(study: Study, asked: Asked) -> Table:
         caption=f"unsure: not enough replications to tell a difference from {base}. "
         f"{weeks_of_the_book(study.scenarios[0].made.plant)}Planning aid only, {_state(study)}.",
     )
-    table.add_column("measure", no_wrap=True)
+    table.add_column("measure", max_width=26)
     for name in study.names:
         changed = asked.against.get(name, "").endswith(TWIN)
         table.add_column(escape(f"{name} changed" if changed else name), justify="right")

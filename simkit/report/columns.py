@@ -16,7 +16,7 @@ from simkit.report.words import shortened
 
 UNITS = {
     "h": "h", "min": "min", "s": "s", "kg": "kg", "t": "t", "mm": "mm", "m": "m", "kn": "kN", "kw": "kW",
-    "days": "days", "years": "years", "weeks": "weeks", "pct": "%", "eur": "EUR",
+    "days": "days", "years": "years", "weeks": "weeks",
 }  # fmt: skip
 """Ends of names that are units. ``share`` is another: it is drawn in per cent."""
 PER = " per "
