@@ -207,21 +207,17 @@ def _same_word(row: AdoptedRow, name: str, value: str, known: Any) -> str:
 
 def _settle(tables: dict[str, AdoptedTable]) -> None:
     """Mend the case of references, check rows by the schema, refuse doubles, then what refers to refused rows."""
+    keys = {name: _kept_keys(table) for name, table in tables.items()}
     for table in tables.values():
         for row in table.rows:
-            for name, target, _ in _references(table.table, row.record):
-                keys = {one.record.get(key_columns(TABLES[target])[0], "") for one in _rows_of(tables, target)}
-                if target in tables and row.record[name] not in keys:
-                    row.record[name] = _same_word(row, name, row.record[name], keys)
+            for name, target, key in _references(table.table, row.record):
+                if target in tables and key not in keys[target]:
+                    row.record[name] = _same_word(row, name, key, keys[target])
     for table in tables.values():
         _by_schema(table)
         _doubles(table)
     while any(_refuse_lost(tables, table) for table in tables.values()):
         pass
-
-
-def _rows_of(tables: Mapping[str, AdoptedTable], table: str) -> list[AdoptedRow]:
-    return tables[table].rows if table in tables else []
 
 
 def _references(table: str, record: Mapping[str, str]) -> list[tuple[str, str, str]]:
