@@ -154,7 +154,8 @@ def text_of(exports: Path, name: str) -> str | None:
     if exports.is_dir():
         path = exports / name
         return path.read_text(encoding="utf-8-sig") if path.is_file() else None
-    if exports.suffix.lower() != ".xlsx" or name not in _workbook(exports).sheetnames:
+    book = _workbook(exports) if exports.suffix.lower() == ".xlsx" else {}
+    if name not in book:
         return None
-    rows = _workbook(exports)[name].iter_rows(max_col=1, values_only=True)
+    rows = book[name].iter_rows(max_col=1, values_only=True)
     return "".join(f"{'' if line is None else line}\n" for (line,) in rows)
