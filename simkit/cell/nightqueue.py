@@ -125,13 +125,11 @@ def kept_back(orders: Orders, view: NightView, expected_s: float, until_s: float
     The longest first, then others of its material, up to the seconds expected of the night.
     """
     able = [job for job in orders.waiting if not job.rush and job.due_s > until_s and view.is_proven(job)]
-    able = [job for job in able if expected_s > 0 and view.ready(job)]
+    able = view.ranked([job for job in able if expected_s > 0 and view.ready(job)], None)
     kept: list[Job] = []
-    material: int | None = None
+    of = view.facts.material
     while able and expected_s > 0:
-        job = view.ranked(able, material)[0]
-        able.remove(job)
-        kept.append(job)
-        material = view.facts.material[job.program]
-        expected_s -= job.left_h * SECONDS_PER_HOUR
+        same = (at for at, job in enumerate(able) if kept and of[job.program] == of[kept[-1].program])
+        kept.append(able.pop(next(same, 0)))
+        expected_s -= kept[-1].left_h * SECONDS_PER_HOUR
     return kept
