@@ -88,13 +88,15 @@ def _write_cell(sheet: Any, line: int, at: int, value: Any, forms: dict[Any, Any
 
 def _picked_from(row_type: type, name: str, spec: Column) -> str:
     """Where the words of a column stand: the keys of another table, or its column on the sheet of words."""
+    from xlsxwriter.utility import xl_range_abs
+
     if spec.refers_to:
         at = list(columns_of(TABLES[spec.refers_to])).index(key_columns(TABLES[spec.refers_to])[0])
-        return f"={spec.refers_to}!${_letter(at)}$2:${_letter(at)}${ROWS_TO_FILL + 1}"
+        return f"={spec.refers_to}!{xl_range_abs(1, at, ROWS_TO_FILL, at)}"
     if not _words(spec):
         return ""
     column = _word_columns().index((row_type, name))
-    return f"={WORDS}!${_letter(column)}$2:${_letter(column)}${len(_words(spec)) + 1}"
+    return f"={WORDS}!{xl_range_abs(1, column, len(_words(spec)), column)}"
 
 
 def _words(spec: Column) -> tuple[str, ...]:
@@ -123,7 +125,3 @@ def _write_text(sheet: Any, text: str) -> None:
     for line, content in enumerate(text.removesuffix("\n").split("\n")):
         if content:
             sheet.write_string(line, 0, content)
-
-
-def _letter(at: int) -> str:
-    return chr(ord("A") + at) if at < 26 else _letter(at // 26 - 1) + _letter(at % 26)
