@@ -13,6 +13,7 @@ from typing import Any
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.plant.adopting_mapping import TableMap
+from simkit.plant.calibration_file import LOG_FILE
 from simkit.plant.values import write_value
 
 WORDS = "words"
@@ -23,10 +24,6 @@ class Sure(str):
     """A cell of a workbook that is a number or a date there, not a text: nothing about it has to be asked."""
 
     __slots__ = ()
-
-
-LOG = "events.csv"
-"""A machine's log: it travels as it is."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +46,7 @@ def places(exports: Path) -> dict[tuple[str, str], Path]:
     files = sorted(exports.iterdir()) if exports.is_dir() else [exports]
     found: dict[tuple[str, str], Path] = {}
     for path in files:
-        if path.name == LOG:
+        if path.name == LOG_FILE:  # it travels as it is
             continue
         if path.suffix.lower() == ".csv" and path.is_file():
             found[path.name, ""] = path

@@ -11,8 +11,9 @@ from typing import Any
 
 from simkit.base.files import no_formula, write_whole
 from simkit.plant.adopting import OUTCOMES, AdoptedTable, Adoption, read_exports
-from simkit.plant.adopting_files import LOG, text_of
+from simkit.plant.adopting_files import text_of
 from simkit.plant.adopting_mapping import MappingOf, mapping_text
+from simkit.plant.calibration_file import LOG_FILE
 from simkit.plant.drafts import place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.tables import TABLES
@@ -38,8 +39,8 @@ def adopt(exports: Path, into: Path, mapping: MappingOf | None = None) -> Adopti
         text = text_of(exports, name)
         if text is not None:
             write_whole(into / name, text)
-    if (exports / LOG).is_file():
-        shutil.copyfile(exports / LOG, into / LOG)
+    if (exports / LOG_FILE).is_file():
+        shutil.copyfile(exports / LOG_FILE, into / LOG_FILE)
     _write_lists(into / ADOPTION, adoption)
     return adoption
 
