@@ -15,6 +15,7 @@ from simkit.desk.runs import Numbers
 from simkit.experiment.measures import state_table
 from simkit.experiment.results import Results
 from simkit.experiment.ribbon import ribbon_rows
+from simkit.experiment.spans import measured_span
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario
 from simkit.process.workload import Workload, make_workload
@@ -60,7 +61,7 @@ def machine_table(scenario: Scenario, today: Scenario, numbers: Numbers, results
 
 
 def _machines(number: int, trace: Trace, workload: Workload) -> Iterator[tuple[str, int, str, float, str]]:
-    span = (workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s))
+    span = measured_span(trace, workload)
     machines = zip(workload.plant.machines, trace.machines, workload.by_machine, strict=True)
     for row, log, own in machines:
         hours = state_table(log, own, trace.open_spans, span) / SECONDS_PER_HOUR

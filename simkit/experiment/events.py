@@ -27,7 +27,7 @@ from simkit.cell.requests import Request
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.experiment.eventcolumns import CALENDAR, COLUMNS, LEVEL, MACHINE, ORDER, PERSON, PLANNER, REQUEST, TOOL
-from simkit.experiment.measures import measured_span
+from simkit.experiment.spans import measured_span
 from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario

@@ -32,7 +32,7 @@ from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.records import record_run
-from simkit.experiment.spans import Floats, covered_s, overlap_s
+from simkit.experiment.spans import Floats, covered_s, measured_span, overlap_s
 from simkit.experiment.tables import Records, Table, column_sum
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, crew_spans, merged
@@ -64,14 +64,6 @@ def measure_run(trace: Trace, workload: Workload, records: Records | None = None
     measures |= bench_totals(trace, span, records["mornings"])
     measures["visit_running_h"] = worked_h(trace, workload.plan.visits)
     return measures
-
-
-def measured_span(trace: Trace, workload: Workload) -> Span:
-    """What states, waits and queues are measured in. Raises ValueError where the run ends within its warm-up."""
-    start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
-    if end_s <= start_s:
-        raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
-    return start_s, end_s
 
 
 def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...], span: Span) -> Floats:

@@ -5,9 +5,19 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.cell.trace import Trace
 from simkit.process.shifts import Span
+from simkit.process.workload import Workload
 
 Floats = NDArray[np.float64]
+
+
+def measured_span(trace: Trace, workload: Workload) -> Span:
+    """What states, waits and queues are measured in. Raises ValueError where the run ends within its warm-up."""
+    start_s, end_s = workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s)
+    if end_s <= start_s:
+        raise ValueError(f"the run of {end_s:g} s ends within the warm-up of {start_s:g} s that is cut off")
+    return start_s, end_s
 
 
 def covered_s(spans: tuple[Span, ...], span: Span) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import STOPPED
 from simkit.cell.trace import STATE_CODE, WORN_TOOL, MachineLog, Trace
-from simkit.experiment.spans import overlap_s
+from simkit.experiment.spans import measured_span, overlap_s
 from simkit.experiment.tables import Table, table_of
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
@@ -35,7 +35,7 @@ class StopRow(NamedTuple):
 
 def stop_table(trace: Trace, workload: Workload) -> Table:
     """All stops of a run, in order of machine, then time; their hours sum to those of the state."""
-    span = (workload.plant.settings.run.warmup_s, min(workload.span_s, trace.end_s))
+    span = measured_span(trace, workload)
     nights = without(workload.plan.nights, trace.overtime_spans)
     names = [row.machine_id for row in workload.plant.machines]
     causes = [row.cause for row in workload.plant.stops]
