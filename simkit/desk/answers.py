@@ -44,6 +44,13 @@ class Sentence:
     text: str
 
 
+def said(scenario: str, subject: str, known: Estimate | None, text: str) -> Sentence:
+    """A sentence of an answer with the estimate it rests on, or with none."""
+    if known is None:
+        return Sentence(scenario, subject, math.nan, math.nan, "", "", text)
+    return Sentence(scenario, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text)
+
+
 @dataclass(frozen=True, repr=False)
 class Answer:
     """Sentences about every scenario but the first, and what must be read with them."""
@@ -118,12 +125,8 @@ def answer(
 def _about(study: Study, question: str) -> Answer:
     if question not in QUESTIONS:
         raise BadInput([Finding("answer", "there is no such question", nearest(question, QUESTIONS), value=question)])
-    said = [
-        Sentence(name, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text) if known else
-        Sentence(name, subject, math.nan, math.nan, "", "", text)
-        for name, subject, known, text in QUESTIONS[question](study)
-    ]  # fmt: skip
-    return Answer(said[0].text, tuple(said[1:]), ())
+    first, *others = (said(*each) for each in QUESTIONS[question](study))
+    return Answer(first.text, tuple(others), ())
 
 
 def _span(study: Study) -> str:

@@ -16,9 +16,9 @@ from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half
-from simkit.desk.answers import Answer, Sentence
+from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
-from simkit.desk.weekly import Weekly, gap_cells, opposite, said
+from simkit.desk.weekly import Weekly, gap_cells, opposite
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results

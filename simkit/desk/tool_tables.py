@@ -16,9 +16,9 @@ from simkit.analysis.standard_layout import find_layout
 from simkit.analysis.subjects import bringing, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.desk.amounts import with_half
-from simkit.desk.answers import Answer, Sentence
+from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
-from simkit.desk.weekly import Weekly, gap_cells, opposite, said
+from simkit.desk.weekly import Weekly, gap_cells, opposite
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.toolmeasures import HITS
@@ -207,9 +207,9 @@ class StudyTools(Weekly):
             for point in self._points()
         ]  # fmt: skip
         frame = pd.DataFrame(rows, columns=list(rows[0]) if rows else list(SIZES))
-        return titled(frame, self._placessaid(), say.PLACES_NOTE)
+        return titled(frame, self._places_said(), say.PLACES_NOTE)
 
-    def _placessaid(self) -> str:
+    def _places_said(self) -> str:
         """How many places are enough, and what the next smaller size costs."""
         found, own = self.enough(), _places(self.study.scenarios[0])
         less = [point for point in self._points() if found and point.places < found.places]
@@ -340,7 +340,7 @@ class StudyTools(Weekly):
         if sizes is not None:
             found = sizes.enough()
             own = float(found.places if found else _places(sizes.study.scenarios[0]))
-            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._placessaid()}.")
+            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
         yield self._left()
 
     def _left(self) -> Sentence:
