@@ -115,7 +115,7 @@ def answer(
     if money:
         head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
     names = [name for name in study.names if name not in (study.base, base)]
-    head += " Against it, under the same orders and luck:" if names else ""
+    head += " Against it, under the same orders and chance events:" if names else ""
     sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]
     sentences.sort(key=lambda sentence: names.index(sentence.scenario))
     marks = (*study.plant.marks, cautions.STANDING, *([cautions.MONEY] if money else []))
@@ -139,7 +139,7 @@ def _short_of_time(study: Study, base: str) -> str:
     level = study.numbers.level
     if any(study.results.raw(base, name, level).any() for name in BOUGHT if name in study.results.measures):
         return ""
-    return f"{base} is not short of time: freed hours save no overtime, nothing given out and no order refused."
+    return f"{base} is not short of time: freed hours save no overtime and no subcontracting, and no order is refused."
 
 
 def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
