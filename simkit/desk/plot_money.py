@@ -26,22 +26,27 @@ ROOM = 0.16
 
 def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Cumulative headline cash by year, one line a case with the band of 8 in 10, from :meth:`CashFlow.by_year`."""
-    axes, said = ax or new_axes(3.8), []
-    axes.axhline(0, color=INK, linewidth=1)
-    ends = []
-    for place, (name, own) in enumerate(require_column(table, "cumulative").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["year"], own["cumulative"], color=colour, marker=MARKERS[place % len(MARKERS)], markersize=4)
-        if "cumulative_p10" in own:
-            axes.fill_between(own["year"], own["cumulative_p10"], own["cumulative_p90"], color=colour, alpha=0.12)
-        last = own.iloc[-1]
-        ends.append((float(last["cumulative"]), str(name), colour))
-        said.append(f"{name} from {number(own['cumulative'].iloc[0], 0)} to {number(last['cumulative'], 0)}")
-    _name_ends(axes, ends, float(table["year"].max()))
+    axes = ax or new_axes(3.8)
+    said = _lines(axes, require_column(table, "cumulative"), "year", "cumulative", markersize=4)
     axes.set_xlabel("year (0: payments before the first year); band: 8 in 10 samples of all ranges")
     axes.set_ylabel("cumulative cash")
+    return told_by(axes, table, f"Lines of cumulative cash by year: {said}.", "Cumulative cash")
+
+
+def _lines(axes: Axes, table: pd.DataFrame, across: str, up: str, markersize: float) -> str:
+    """One line a case, named at its end, with the band of 8 in 10 where the table has one; return it in words."""
+    axes.axhline(0, color=INK, linewidth=1)
+    ends, said = [], []
+    for place, (name, own) in enumerate(table.groupby("scenario", sort=False)):
+        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
+        axes.plot(own[across], own[up], color=colour, marker=marker, markersize=markersize)
+        if f"{up}_p10" in own:
+            axes.fill_between(own[across], own[f"{up}_p10"], own[f"{up}_p90"], color=colour, alpha=0.12)
+        ends.append((float(own[up].iloc[-1]), str(name), colour))
+        said.append(f"{name} from {number(own[up].iloc[0], 0)} to {number(own[up].iloc[-1], 0)}")
+    _name_ends(axes, ends, float(table[across].max()))
     _money_axis(axes.yaxis)
-    return told_by(axes, table, "Lines of cumulative cash by year: " + "; ".join(said) + ".", "Cumulative cash")
+    return "; ".join(said)
 
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) -> None:
@@ -156,18 +161,11 @@ def _written(value: float) -> str:
 
 def over_demand(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Value of every case over demand, zero marked, from :meth:`CashFlow.over_demand`."""
-    axes, ends, said = ax or new_axes(3.8), [], []
-    axes.axhline(0, color=INK, linewidth=1)
-    for place, (name, own) in enumerate(require_column(table, "demand").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["demand"], own["npv"], color=colour)
-        ends.append((float(own["npv"].iloc[-1]), str(name), colour))
-        said.append(f"{name} {number(own['npv'].iloc[0], 0)} to {number(own['npv'].iloc[-1], 0)}")
-    _name_ends(axes, ends, float(table["demand"].max()))
+    axes = ax or new_axes(3.8)
+    said = _lines(axes, require_column(table, "demand"), "demand", "npv", markersize=0)
     axes.set_xlabel("demand of the latest signed years, times the order book")
     axes.set_ylabel("net present value")
-    _money_axis(axes.yaxis)
-    return told_by(axes, table, "Lines of net present value over demand: " + "; ".join(said) + ".", "Value over demand")
+    return told_by(axes, table, f"Lines of net present value over demand: {said}.", "Value over demand")
 
 
 def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) -> Axes:
