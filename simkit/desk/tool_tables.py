@@ -14,7 +14,7 @@ from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SHARES, SizePoint, 
 from simkit.analysis.regrinds import WEEKS, book_forecast
 from simkit.analysis.standard_layout import find_layout
 from simkit.analysis.subjects import bringing, on_top, touching
-from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
@@ -47,7 +47,6 @@ CLEARANCES = ("tool", "dies_changed_per_week", "dies_changed_per_week_half_width
               "orders_at_each_clearance")  # fmt: skip
 CONTENTS = ("station_size_mm", "tool", "what", "dies_kept", "exchanges_of_the_book", "exchange_share", "in_magazine")
 SIZES = ("places", "by_hand_per_week", "standing_h_per_week", "more_h_per_week", "enough")
-MINUTES_PER_HOUR = SECONDS_PER_HOUR / SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True, eq=False)
