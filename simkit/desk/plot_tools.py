@@ -30,7 +30,7 @@ ROW_IN = 0.36
 MOST_TOOLS = 15
 SET_UP = {
     "exchanges": ("exchanges_h_per_week", STATE_COLOURS["changeover"]),
-    "fixed minutes per order": ("fixed_minutes_h_per_week", "#5b6673"),
+    "fixed minutes per order": ("fixed_minutes_h_per_week", MUTED),
     "first pieces": ("first_pieces_h_per_week", STATE_COLOURS["first_piece"]),
 }
 CLOCKS = {

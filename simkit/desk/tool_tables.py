@@ -18,7 +18,7 @@ from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
-from simkit.desk.weekly import Weekly, gap_cells, opposite
+from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.toolmeasures import HITS
@@ -29,7 +29,6 @@ from simkit.tooling.capacity import Deserving
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
-TODAY, PACKAGE = "Today", "Package"
 BLIND = "Without look-ahead"
 LOADS, DIES = ("tool_load", "magazine_exchange"), ("die_change", "magazine_die_change")
 BY_HAND = ("tool_loads", "die_changes", "angle_changes")

@@ -22,6 +22,9 @@ from simkit.plant.options import capital_of
 if TYPE_CHECKING:
     from simkit.desk.study import Study
 
+TODAY, PACKAGE = "Today", "Package"
+"""Names of the scenario that the others are compared with, and of the low-capital package."""
+
 
 @dataclass(frozen=True, eq=False)
 class Weekly:

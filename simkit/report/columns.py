@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from simkit.base.vocabulary import STATES
 from simkit.finance.lines import LINES
 from simkit.report.palette import STATE_LABELS
 from simkit.report.words import shortened
@@ -81,8 +80,6 @@ def measure_name(code: str) -> str:
     return MEASURES.get(code) or _read(code).label
 
 
-_STATE = {state: STATE_LABELS.get(state, state) for state in STATES}
-
 COLUMNS: dict[str, Column] = {
     "against": Column("compared with"),
     "basis": Column("basis", words=shortened),
@@ -116,7 +113,7 @@ COLUMNS: dict[str, Column] = {
     "standing_share": Column("share of standing", "%", factor=100.0),
     "turns": Column("pays"),
     "payback_years": Column("paid back", "years", digits=1),
-    "state": Column("state of the machine", words=_STATE),
+    "state": Column("state of the machine", words=STATE_LABELS),
     "title": Column("input"),
     "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
     "year": Column("year", digits=0),
