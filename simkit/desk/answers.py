@@ -44,6 +44,13 @@ class Sentence:
     text: str
 
 
+def said(scenario: str, subject: str, known: Estimate | None, text: str) -> Sentence:
+    """A sentence of an answer with the estimate it rests on, or with none."""
+    if known is None:
+        return Sentence(scenario, subject, math.nan, math.nan, "", "", text)
+    return Sentence(scenario, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text)
+
+
 @dataclass(frozen=True, repr=False)
 class Answer:
     """Sentences about every scenario but the first, and what must be read with them."""
@@ -108,7 +115,7 @@ def answer(
     if money:
         head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
     names = [name for name in study.names if name not in (study.base, base)]
-    head += " Against it, under the same orders and luck:" if names else ""
+    head += " Against it, under the same orders and chance events:" if names else ""
     sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]
     sentences.sort(key=lambda sentence: names.index(sentence.scenario))
     marks = (*study.plant.marks, cautions.STANDING, *([cautions.MONEY] if money else []))
@@ -118,12 +125,8 @@ def answer(
 def _about(study: Study, question: str) -> Answer:
     if question not in QUESTIONS:
         raise BadInput([Finding("answer", "there is no such question", nearest(question, QUESTIONS), value=question)])
-    said = [
-        Sentence(name, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text) if known else
-        Sentence(name, subject, math.nan, math.nan, "", "", text)
-        for name, subject, known, text in QUESTIONS[question](study)
-    ]  # fmt: skip
-    return Answer(said[0].text, tuple(said[1:]), ())
+    first, *others = (said(*each) for each in QUESTIONS[question](study))
+    return Answer(first.text, tuple(others), ())
 
 
 def _span(study: Study) -> str:
@@ -136,7 +139,7 @@ def _short_of_time(study: Study, base: str) -> str:
     level = study.numbers.level
     if any(study.results.raw(base, name, level).any() for name in BOUGHT if name in study.results.measures):
         return ""
-    return f"{base} is not short of time: freed hours save no overtime, nothing given out and no order refused."
+    return f"{base} is not short of time: freed hours save no overtime and no subcontracting, and no order is refused."
 
 
 def _of_hours(study: Study, base: str) -> Iterator[Sentence]:

@@ -26,6 +26,14 @@ def nothing_drawn(table: pd.DataFrame, ax: Axes | None) -> Axes:
     return told(axes, table.attrs.get("title", ""), "Nothing is drawn.", table.attrs.get("note", ""))
 
 
+def told_by(axes: Axes, table: pd.DataFrame, alt: str, otherwise: str = "", more: str = "") -> Axes:
+    """Axes with title and note of their table, a description of what is drawn, and the table as their numbers.
+
+    ``otherwise`` is the title where the table has none, ``more`` goes behind the note.
+    """
+    return told(axes, table.attrs.get("title", otherwise), alt, table.attrs.get("note", "") + more, table)
+
+
 def require_column(table: pd.DataFrame, column: str) -> pd.DataFrame:
     """The table, if it has the column by which an exhibit knows it; raises BadInput otherwise."""
     if column in table.columns:

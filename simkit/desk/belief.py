@@ -12,6 +12,7 @@ import pandas as pd
 
 from simkit.base.vocabulary import BASES, PROCESS_STATES
 from simkit.desk.amounts import per_week
+from simkit.desk.shown import titled
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
 from simkit.plant.tables import ObservedWeek
@@ -53,13 +54,10 @@ def observed_table(study: Study) -> pd.DataFrame:
             "simulated_half_width": known.half_width,
             "off_share": known.mean / mean - 1.0 if mean else np.nan, "tolerance": tolerance,
         })  # fmt: skip
-    frame = pd.DataFrame(rows)
     held = sum(week.use == "validate" for week in weeks)
-    frame.attrs["title"] = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
-    frame.attrs["note"] = (
-        f"{capitalised(plural(held, 'week'))} held back for validation. Tolerances are agreed before modelling."
-    )
-    return frame
+    title = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
+    note = f"{capitalised(plural(held, 'week'))} held back for validation. Tolerances are agreed before modelling."
+    return titled(pd.DataFrame(rows), title, note)
 
 
 def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
@@ -75,8 +73,7 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
         for one in known
     ]  # fmt: skip
     frame = pd.DataFrame(rows).set_index("option").T.rename_axis("about")
-    frame.attrs["title"] = f"{capitalised(listing(one.called for one in known))}: what is bought and what stays"
-    return frame
+    return titled(frame, f"{capitalised(listing(one.called for one in known))}: what is bought and what stays")
 
 
 def assumptions_table(plant: Plant) -> pd.DataFrame:
@@ -89,8 +86,7 @@ def assumptions_table(plant: Plant) -> pd.DataFrame:
         }
         for row in plant.inputs.elements
     )  # fmt: skip
-    frame.attrs["title"] = f"Register of {plural(len(frame), 'time element')}: what was assumed and who says so"
-    return frame
+    return titled(frame, f"Register of {plural(len(frame), 'time element')}: what was assumed and who says so")
 
 
 def basis_table(plant: Plant) -> pd.DataFrame:
@@ -103,8 +99,7 @@ def basis_table(plant: Plant) -> pd.DataFrame:
     frame = pd.DataFrame(rows)
     defaults, everything = int(frame["default"].sum()), int(frame["all"].sum())
     share = percent(defaults / everything) if everything else "none"
-    frame.attrs["title"] = f"{defaults} of {everything} assumptions ({share}) are defaults, not plant data"
-    return frame
+    return titled(frame, f"{defaults} of {everything} assumptions ({share}) are defaults, not plant data")
 
 
 def _counted(members: Sequence[object]) -> dict[str, int]:
@@ -121,9 +116,8 @@ def rules_table(plant: Plant) -> pd.DataFrame:
         "part removal": settings.removal, "bench and stack": settings.bench, "whole-sheet stack": settings.stack,
         "run": settings.run,
     }  # fmt: skip
-    frame = pd.DataFrame([row for name, section in sections.items() for row in _settings_of(name, section)])
-    frame.attrs["title"] = "Rules in force today"
-    return frame
+    rows = [row for name, section in sections.items() for row in _settings_of(name, section)]
+    return titled(pd.DataFrame(rows), "Rules in force today")
 
 
 def _settings_of(group: str, section: Section) -> Iterator[dict[str, str]]:
@@ -150,8 +144,7 @@ def notes_table(plant: Plant) -> pd.DataFrame:
     read = ", ".join(
         f"{number(len(getattr(plant.inputs, name)), 0)} {name}" for name in ("orders", "programs", "tools", "materials")
     )
-    frame.attrs["title"] = f"Read and used: {read}. Notes of the checks: {len(frame) or 'none'}"
-    return frame
+    return titled(frame, f"Read and used: {read}. Notes of the checks: {len(frame) or 'none'}")
 
 
 def card_table(study: Study) -> pd.DataFrame:
@@ -168,8 +161,7 @@ def card_table(study: Study) -> pd.DataFrame:
         **{f"version of {name}": version(name) for name in PACKAGES},
     }  # fmt: skip
     frame = pd.DataFrame({"setting": list(rows), "value": [str(value) for value in rows.values()]})
-    frame.attrs["title"] = f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}"
-    return frame
+    return titled(frame, f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}")
 
 
 def cautions_table() -> pd.DataFrame:
@@ -179,5 +171,4 @@ def cautions_table() -> pd.DataFrame:
         *((topic, f"{capitalised(text)}.") for topic, text in cautions.TOPICS),
     ]
     frame = pd.DataFrame(rows, columns=["topic", "caution"])
-    frame.attrs["title"] = "What the kit does not judge, and who does"
-    return frame
+    return titled(frame, "What the kit does not judge, and who does")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import EXCHANGES, SKILLS
 from simkit.desk.amounts import HALF, per_week, rows_per_week, with_half
 from simkit.desk.shown import titled
@@ -18,7 +18,6 @@ from simkit.report.words import scaled
 if TYPE_CHECKING:
     from simkit.desk.study import Study
 
-MINUTES_PER_HOUR = SECONDS_PER_HOUR / SECONDS_PER_MINUTE
 QUEUES = {"busy_share": ("utilisation", 1.0), "waiting": ("queue_mean", 1.0),
           "wait_min": ("wait_mean_s", 1 / SECONDS_PER_MINUTE), "that_wait_share": ("wait_share", 1.0)}  # fmt: skip
 """Columns of the table of waits: the end of the measure's name, and the factor to the column's unit."""

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 HOURS_COUNT_AS = {
     "overtime": "overtime avoided",
-    "subcontract": "hours given out avoided",
+    "subcontract": "subcontracting avoided",
     "sales": "extra sales of signed demand",
     "posts": "whole posts only",
     "hours_only": "nothing: hours stay hours",

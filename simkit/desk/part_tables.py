@@ -16,9 +16,9 @@ from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half
-from simkit.desk.answers import Answer, Sentence
+from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
-from simkit.desk.weekly import Weekly, gap_cells, opposite, said
+from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
@@ -31,7 +31,7 @@ from simkit.report.sentences_tools import on_top as said_on_top
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
-TODAY, PACKAGE, REMOVAL, ON_PACKAGE = "Today", "Package", "Part removal", "Package and removal"
+REMOVAL, ON_PACKAGE = "Part removal", f"{PACKAGE} and removal"
 MUST_LOSE = "Must lose: no part fits"
 NOTHING_FITS = {"plant.removal.max_mass_kg": 1e-6}
 PICK_SHARES = (0.5, 1.0, 2.0, 4.0)

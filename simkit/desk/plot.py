@@ -71,7 +71,7 @@ def replications(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEE
         axes.plot(values["value"], rows, color=GREY_MARK, linewidth=0.7, zorder=1)
         axes.scatter(values["value"], rows, s=16, color=LINES[int(str(number_)) % len(LINES)], zorder=2)
     bare_rows(axes, names)
-    axes.set_xlabel(f"{measure}, {describe(measure).unit}; a line joins the same orders and luck")
+    axes.set_xlabel(f"{measure}, {describe(measure).unit}; a line joins the same orders and chance events")
     return axes
 
 

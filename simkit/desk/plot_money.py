@@ -11,10 +11,9 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
-from simkit.desk.axes import new_axes, require_column
+from simkit.desk.axes import new_axes, require_column, told_by
 from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
 from simkit.report.palette import ACCENT, GAIN, GREY_MARK, HIGH_COLOUR, INK, LINES, LOSS, LOW_COLOUR, MARKERS, WITHIN
-from simkit.report.pictures import told
 from simkit.report.words import number, percent, signed
 
 ROW_IN = 0.36
@@ -27,22 +26,27 @@ ROOM = 0.16
 
 def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Cumulative headline cash by year, one line a case with the band of 8 in 10, from :meth:`CashFlow.by_year`."""
-    axes, said = ax or new_axes(3.8), []
-    axes.axhline(0, color=INK, linewidth=1)
-    ends = []
-    for place, (name, own) in enumerate(require_column(table, "cumulative").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["year"], own["cumulative"], color=colour, marker=MARKERS[place % len(MARKERS)], markersize=4)
-        if "cumulative_p10" in own:
-            axes.fill_between(own["year"], own["cumulative_p10"], own["cumulative_p90"], color=colour, alpha=0.12)
-        last = own.iloc[-1]
-        ends.append((float(last["cumulative"]), str(name), colour))
-        said.append(f"{name} from {number(own['cumulative'].iloc[0], 0)} to {number(last['cumulative'], 0)}")
-    _name_ends(axes, ends, float(table["year"].max()))
+    axes = ax or new_axes(3.8)
+    said = _lines(axes, require_column(table, "cumulative"), "year", "cumulative", markersize=4)
     axes.set_xlabel("year (0: payments before the first year); band: 8 in 10 samples of all ranges")
     axes.set_ylabel("cumulative cash")
+    return told_by(axes, table, f"Lines of cumulative cash by year: {said}.", "Cumulative cash")
+
+
+def _lines(axes: Axes, table: pd.DataFrame, across: str, up: str, markersize: float) -> str:
+    """One line a case, named at its end, with the band of 8 in 10 where the table has one; return it in words."""
+    axes.axhline(0, color=INK, linewidth=1)
+    ends, said = [], []
+    for place, (name, own) in enumerate(table.groupby("scenario", sort=False)):
+        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
+        axes.plot(own[across], own[up], color=colour, marker=marker, markersize=markersize)
+        if f"{up}_p10" in own:
+            axes.fill_between(own[across], own[f"{up}_p10"], own[f"{up}_p90"], color=colour, alpha=0.12)
+        ends.append((float(own[up].iloc[-1]), str(name), colour))
+        said.append(f"{name} from {number(own[up].iloc[0], 0)} to {number(own[up].iloc[-1], 0)}")
+    _name_ends(axes, ends, float(table[across].max()))
     _money_axis(axes.yaxis)
-    return _told(axes, table, "Cumulative cash", "Lines of cumulative cash by year: " + "; ".join(said) + ".")
+    return "; ".join(said)
 
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) -> None:
@@ -78,7 +82,7 @@ def risk(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xlim(low - 0.03 * (high - low), high + 0.34 * (high - low))
     axes.set_xlabel("net present value: bar 8 in 10, dot the middle, diamond as quoted")
     _money_axis(axes.xaxis)
-    return _told(axes, own, "Range of values", "Bars of net present value: " + "; ".join(said) + ".")
+    return told_by(axes, own, "Bars of net present value: " + "; ".join(said) + ".", "Range of values")
 
 
 def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -107,7 +111,7 @@ def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xlim(low, high + ROOM * (high - low))
     axes.set_xlabel("present value")
     _money_axis(axes.xaxis)
-    return _told(axes, own, "Present value by line", "Bars that follow one another: " + "; ".join(said) + ".")
+    return told_by(axes, own, "Bars that follow one another: " + "; ".join(said) + ".", "Present value by line")
 
 
 def swings(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -133,7 +137,7 @@ def swings(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         for one in own.to_dict("records") for end in ("low", "high")
     ]  # fmt: skip
     rest = f" {len(table) - len(own)} more inputs move it by less." if len(own) < len(table) else ""
-    return _told(axes, table, "What moves the value", "Bars of net present value: " + "; ".join(said) + ".", rest)
+    return told_by(axes, table, "Bars of net present value: " + "; ".join(said) + ".", "What moves the value", rest)
 
 
 def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
@@ -157,18 +161,11 @@ def _written(value: float) -> str:
 
 def over_demand(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Value of every case over demand, zero marked, from :meth:`CashFlow.over_demand`."""
-    axes, ends, said = ax or new_axes(3.8), [], []
-    axes.axhline(0, color=INK, linewidth=1)
-    for place, (name, own) in enumerate(require_column(table, "demand").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["demand"], own["npv"], color=colour)
-        ends.append((float(own["npv"].iloc[-1]), str(name), colour))
-        said.append(f"{name} {number(own['npv'].iloc[0], 0)} to {number(own['npv'].iloc[-1], 0)}")
-    _name_ends(axes, ends, float(table["demand"].max()))
+    axes = ax or new_axes(3.8)
+    said = _lines(axes, require_column(table, "demand"), "demand", "npv", markersize=0)
     axes.set_xlabel("demand of the latest signed years, times the order book")
     axes.set_ylabel("net present value")
-    _money_axis(axes.yaxis)
-    return _told(axes, table, "Value over demand", "Lines of net present value over demand: " + "; ".join(said) + ".")
+    return told_by(axes, table, f"Lines of net present value over demand: {said}.", "Value over demand")
 
 
 def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) -> Axes:
@@ -183,11 +180,6 @@ def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) ->
     bare_rows(axes, [f"{own.loc[row, 'title']} ({own.loc[row, 'scenario']})" for row in nearest])
     axes.set_xlabel("change to a value of zero, in widths of the input's range (dark: within it)")
     return axes
-
-
-def _told(axes: Axes, table: pd.DataFrame, otherwise: str, alt: str, more: str = "") -> Axes:
-    """Title and note of the table, a description of what is drawn, and the table as its numbers."""
-    return told(axes, table.attrs.get("title", otherwise), alt, table.attrs.get("note", "") + more, table)
 
 
 def _short(text: str) -> str:

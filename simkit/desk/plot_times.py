@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from simkit.analysis.sheet_times import TOLERANCE
 from simkit.desk.amounts import HALF
-from simkit.desk.axes import new_axes, nothing_drawn, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
 from simkit.report import sentences_cell
 from simkit.report import sentences_times as say
 from simkit.report.figures.style import bare_rows
@@ -34,9 +34,8 @@ def sheet(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     bare_rows(axes, names)
     axes.set_xlabel("seconds a sheet")
     axes.margins(x=0.08)
-    title = table.attrs.get("title", "Seconds of a sheet by element")
     alt = sentences_cell.rows_alt(names, own["seconds_s"], "s")
-    return told(axes, title, alt, table.attrs.get("note", ""), own)
+    return told_by(axes, own, alt, "Seconds of a sheet by element")
 
 
 def run_times(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -90,5 +89,4 @@ def effects(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xlabel("machine hours needed a week, difference from today (numbers: the time at that end)")
     axes.margins(x=0.14)
     axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2)
-    title, note = table.attrs.get("title", "What times change"), table.attrs.get("note", "")
-    return told(axes, title, say.effects_alt(own), note, own)
+    return told_by(axes, own, say.effects_alt(own), "What times change")

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 from matplotlib.axes import Axes
 
-from simkit.desk.axes import new_axes, nothing_drawn, require_column
+from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
 from simkit.report.figures.style import bare_rows
@@ -30,7 +30,7 @@ ROW_IN = 0.36
 MOST_TOOLS = 15
 SET_UP = {
     "exchanges": ("exchanges_h_per_week", STATE_COLOURS["changeover"]),
-    "fixed minutes per order": ("fixed_minutes_h_per_week", "#5b6673"),
+    "fixed minutes per order": ("fixed_minutes_h_per_week", MUTED),
     "first pieces": ("first_pieces_h_per_week", STATE_COLOURS["first_piece"]),
 }
 CLOCKS = {
@@ -79,7 +79,7 @@ def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOL
     axes.set_xlim(left=0)
     left = len(table) - len(own)
     axes.set_xlabel(f"minutes a week in which the machine stands{f' ({left} more tools not drawn)' if left else ''}")
-    return _told(axes, table, _listed(own["tool"], own["standing_min_per_week"], "min a week"))
+    return told_by(axes, table, _listed(own["tool"], own["standing_min_per_week"], "min a week"))
 
 
 def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -98,7 +98,7 @@ def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xticks(list(places))
     axes.set_xlabel("places of the magazine, all sizes together; at each point: exchanges by hand a week")
     axes.set_ylabel("hours a week more\nthan with all places")
-    return _told(
+    return told_by(
         axes, table, _listed((f"{place:g} places" for place in places), own["more_h_per_week"], "h a week more")
     )
 
@@ -135,7 +135,7 @@ def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.legend(loc="lower left", bbox_to_anchor=(0, 1.01), ncols=4, frameon=False, fontsize=8, borderaxespad=0)
     shown = [column for column in CLOCKS if column in own]
     parts = (f"{CLOCKS[column][0]}: {_listed(own['family'], own[column], 'min')}" for column in shown)
-    return _told(axes, table, "; ".join(parts))
+    return told_by(axes, table, "; ".join(parts))
 
 
 def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -155,7 +155,7 @@ def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_xticks(list(own["pick_s"]))
     axes.set_xlabel("seconds a pick")
     axes.set_ylabel("machine hours freed a week")
-    return _told(axes, table, _listed((f"{pick:g} s" for pick in own["pick_s"]), own["freed_h_per_week"], "h a week"))
+    return told_by(axes, table, _listed((f"{pick:g} s" for pick in own["pick_s"]), own["freed_h_per_week"], "h a week"))
 
 
 def _stacked(
@@ -169,7 +169,7 @@ def _stacked(
     )
     draw_stacked(axes, amounts, {name: colour for name, (_, colour) in columns.items()}, label)
     parts = "; ".join(f"{name}: {_listed(names, amounts[name], '')}" for name in amounts)
-    return _told(axes, table, parts)
+    return told_by(axes, table, parts)
 
 
 def _line(axes: Axes, places: pd.Series, means: pd.Series, halves: pd.Series) -> None:
@@ -179,11 +179,6 @@ def _line(axes: Axes, places: pd.Series, means: pd.Series, halves: pd.Series) ->
                   markersize=5, markeredgecolor=PAPER)  # fmt: skip
     axes.margins(0.08, 0.22)
     axes.grid(axis="y")
-
-
-def _told(axes: Axes, table: pd.DataFrame, alt: str) -> Axes:
-    """Axes with the sentence and the note of their table; its numbers are folded below."""
-    return told(axes, str(table.attrs.get("title", "")), alt, str(table.attrs.get("note", "")), table)
 
 
 def _listed(names: Iterable[object], values: Iterable[float], unit: str) -> str:

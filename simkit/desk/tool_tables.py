@@ -14,11 +14,11 @@ from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SHARES, SizePoint, 
 from simkit.analysis.regrinds import WEEKS, book_forecast
 from simkit.analysis.standard_layout import find_layout
 from simkit.analysis.subjects import bringing, on_top, touching
-from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.amounts import with_half
-from simkit.desk.answers import Answer, Sentence
+from simkit.desk.answers import Answer, Sentence, said
 from simkit.desk.shown import titled
-from simkit.desk.weekly import Weekly, gap_cells, opposite, said
+from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.toolmeasures import HITS
@@ -29,7 +29,6 @@ from simkit.tooling.capacity import Deserving
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
-TODAY, PACKAGE = "Today", "Package"
 BLIND = "Without look-ahead"
 LOADS, DIES = ("tool_load", "magazine_exchange"), ("die_change", "magazine_die_change")
 BY_HAND = ("tool_loads", "die_changes", "angle_changes")
@@ -47,7 +46,6 @@ CLEARANCES = ("tool", "dies_changed_per_week", "dies_changed_per_week_half_width
               "orders_at_each_clearance")  # fmt: skip
 CONTENTS = ("station_size_mm", "tool", "what", "dies_kept", "exchanges_of_the_book", "exchange_share", "in_magazine")
 SIZES = ("places", "by_hand_per_week", "standing_h_per_week", "more_h_per_week", "enough")
-MINUTES_PER_HOUR = SECONDS_PER_HOUR / SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,9 +205,9 @@ class StudyTools(Weekly):
             for point in self._points()
         ]  # fmt: skip
         frame = pd.DataFrame(rows, columns=list(rows[0]) if rows else list(SIZES))
-        return titled(frame, self._placessaid(), say.PLACES_NOTE)
+        return titled(frame, self._places_said(), say.PLACES_NOTE)
 
-    def _placessaid(self) -> str:
+    def _places_said(self) -> str:
         """How many places are enough, and what the next smaller size costs."""
         found, own = self.enough(), _places(self.study.scenarios[0])
         less = [point for point in self._points() if found and point.places < found.places]
@@ -340,7 +338,7 @@ class StudyTools(Weekly):
         if sizes is not None:
             found = sizes.enough()
             own = float(found.places if found else _places(sizes.study.scenarios[0]))
-            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._placessaid()}.")
+            yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
         yield self._left()
 
     def _left(self) -> Sentence:

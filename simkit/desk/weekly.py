@@ -12,7 +12,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.desk.amounts import HALF, per_week, rows_per_week, weekly_values, with_half
-from simkit.desk.answers import Sentence
 from simkit.desk.shown import SIGN
 from simkit.experiment.glossary import NEEDED, describe
 from simkit.experiment.intervals import Estimate, t_interval
@@ -22,6 +21,9 @@ from simkit.plant.options import capital_of
 
 if TYPE_CHECKING:
     from simkit.desk.study import Study
+
+TODAY, PACKAGE = "Today", "Package"
+"""Names of the scenario that the others are compared with, and of the low-capital package."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,10 +86,3 @@ def gap_cells(column: str, gap: Estimate | None) -> dict[str, float | str]:
 def opposite(gap: Estimate | None) -> Estimate | None:
     """A difference seen from the other side."""
     return None if gap is None else Estimate(0.0 - gap.mean, gap.half_width, gap.n, gap.unit, gap.level)
-
-
-def said(scenario: str, subject: str, known: Estimate | None, text: str) -> Sentence:
-    """A sentence of an answer with the estimate it rests on, or with none."""
-    if known is None:
-        return Sentence(scenario, subject, math.nan, math.nan, "", "", text)
-    return Sentence(scenario, subject, known.mean, known.half_width, known.unit, SIGN[known.verdict], text)

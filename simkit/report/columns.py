@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from simkit.base.vocabulary import STATES
 from simkit.finance.lines import LINES
 from simkit.report.palette import STATE_LABELS
 from simkit.report.words import shortened
@@ -81,16 +80,13 @@ def measure_name(code: str) -> str:
     return MEASURES.get(code) or _read(code).label
 
 
-_STATE = {state: STATE_LABELS.get(state, state) for state in STATES}
-_YEAR = Column("year", digits=0)
-
 COLUMNS: dict[str, Column] = {
     "against": Column("compared with"),
     "basis": Column("basis", words=shortened),
     "benefit_class": Column("counts as", words=COUNTS_AS),
     "capital": Column("costs", digits=0),
-    "cash_a_year": Column("cash a year", words=None, digits=0),
-    "choice": Column("choice"),
+    "cash_a_year": Column("cash a year", digits=0),
+    "given_out_h_per_week": Column("subcontracted", "h a week"),
     "freed_h_per_week": Column("frees", "h a week"),
     "extra": Column("extra value", digits=0),
     "falls_from_or_valid": Column("lower from, or price"),
@@ -100,7 +96,6 @@ COLUMNS: dict[str, Column] = {
     "half_width": Column("±"),
     "off_share": Column("off by", "%", digits=0, factor=100.0),
     "rests_on": Column("what it rests on"),
-    "mean": Column("mean"),
     "measure": Column("measure", words=measure_name),
     "npv": Column("value"),
     "npv_if_zero": Column("value if perfect", digits=0),
@@ -118,10 +113,10 @@ COLUMNS: dict[str, Column] = {
     "standing_share": Column("share of standing", "%", factor=100.0),
     "turns": Column("pays"),
     "payback_years": Column("paid back", "years", digits=1),
-    "state": Column("state of the machine", words=_STATE),
+    "state": Column("state of the machine", words=STATE_LABELS),
     "title": Column("input"),
     "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
-    "year": _YEAR,
+    "year": Column("year", digits=0),
 }
 
 

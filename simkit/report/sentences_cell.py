@@ -51,7 +51,7 @@ def load_note(weeks: int, seen: int, demand: float) -> str:
     return (
         f"Book: planned hours of {plural(weeks, 'release week')}, times the demand of {demand:g}. Observed: "
         f"{plural(seen, 'week')}, hours of set-up, handling, process and stops. Simulated: hours needed, those of "
-        "orders given out and refused included; orders and sheets made in house. Waiting for a person is in the "
+        "subcontracted and refused orders included; orders and sheets made in house. Waiting for a person is in the "
         "simulated hours and in no observed ones."
     )
 
@@ -77,7 +77,7 @@ def makes_the_book(name: str, verdict: str, elsewhere_h: float, capacity: Capaci
     words = {
         "yes": "the cell makes the book in its shifts", "with overtime": "the cell makes the book with overtime",
         "no": "the cell does not make the book", "cannot tell": "the runs cannot tell whether the cell makes the book",
-        HELPED: f"the cell makes the book only by giving out or refusing {hours} a week",
+        HELPED: f"the cell makes the book only by subcontracting or refusing {hours} a week",
     }  # fmt: skip
     return f"{name}: {words[verdict]}; {_reach(capacity)}"
 
@@ -97,8 +97,8 @@ def demand_note(limit: float) -> str:
     """When a book counts as made."""
     return (
         f"{MEAN} Orders are in time where at most {percent(limit, 1)} are late or refused and the backlog does not "
-        "grow. Only with help: orders are given out or refused. Cannot tell: the replications disagree. Needed: "
-        "machine hours until all orders are done that wait at the start or come later, given out and refused ones "
+        "grow. Only with help: orders are subcontracted or refused. Cannot tell: the replications disagree. Needed: "
+        "machine hours until all orders are done that wait at the start or come later, subcontracted and refused ones "
         "included; the machine also runs through breaks. Attended: overtime included."
     )
 
@@ -111,11 +111,11 @@ def days_to_due(low: float, high: float) -> str:
 
 
 def gone(out: Estimate, refused: Estimate, late: Estimate) -> str:
-    """What is given out, refused and late."""
+    """What is subcontracted, refused and late."""
     if not (out.mean or refused.mean):
-        return f"Nothing is given out and nothing refused; {percent(late.mean, 1)} of the orders are late"
+        return f"Nothing is subcontracted and nothing refused; {percent(late.mean, 1)} of the orders are late"
     return (
-        f"{with_unit(out.mean, 'h')} a week are given out and {with_unit(refused.mean, 'h')} refused; "
+        f"{with_unit(out.mean, 'h')} a week are subcontracted and {with_unit(refused.mean, 'h')} refused; "
         f"{percent(late.mean, 1)} of the other orders are late"
     )
 
@@ -124,9 +124,9 @@ def gone_note(empty: int) -> str:
     """The planner's rule, and rows that are left out."""
     left_out = f" {plural(empty, 'row')} without any order left out." if empty else ""
     return (
-        f"{MEAN} An order goes out when it is short of time: the planned hours of all orders ranked up to it exceed "
-        "the hours of the windows before its due date, with all overtime that is still possible. What can neither be "
-        f"made nor given out is refused where the plant refuses orders.{left_out}"
+        f"{MEAN} An order is subcontracted when it is short of time: the planned hours of all orders ranked up to it "
+        "exceed the hours of the windows before its due date, with all overtime that is still possible. What can "
+        f"neither be made nor subcontracted is refused where the plant refuses orders.{left_out}"
     )
 
 

@@ -183,8 +183,8 @@ def demand_title(pays: Sequence[tuple[str, float]], low: float, high: float) -> 
 def refusing_instead(more: float, margin: float, currency: str) -> str:
     """Say that an hour refused would lose less than one given out costs beyond making it in house."""
     return (
-        f"Giving out an hour costs {number(more)} {currency}/h more than making it, refusing it loses a margin of "
-        f"{number(margin)} {currency}/h: refusing would be cheaper than giving out, customers apart."
+        f"Subcontracting an hour costs {number(more)} {currency}/h more than making it, refusing it loses a margin of "
+        f"{number(margin)} {currency}/h: refusing would be cheaper than subcontracting, customers apart."
     )
 
 

@@ -8,7 +8,7 @@ from simkit.experiment.intervals import Estimate
 from simkit.report.words import NO_BREAK, number, percent, plural, plus_minus
 
 PAIRED = (
-    "Differences are paired: the same orders and the same luck in every case, mean ± 95 %, all intervals of a column "
+    "Differences are paired: the same orders and chance events in every case, mean ± 95 %, all intervals of a column "
     "together."
 )
 
@@ -75,7 +75,7 @@ def layout(pins: int, saved_h: float) -> str:
 
 LAYOUT_NOTE = (
     "Worth: what is lost if this one is left out. The search is greedy and sees the book as it stands; the cell "
-    "measures the layout on other weeks with their own luck, and that counts."
+    "measures the layout on other weeks with their own chance events, and that counts."
 )
 
 
