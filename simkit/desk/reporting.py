@@ -285,9 +285,7 @@ def _write_pages(
         source = studies_folder() / f"{page.notebook}.ipynb"
         title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
         frame = Frame(title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
-        failure, _ = write_rendered(
-            source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame
-        )
+        failure = write_rendered(source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame)
         say(f"{page.name}: {f'failed in cell {failure.cell}, {failure.error}' if failure else page.file}")
         if failure:
             failed[page.file] = failure
