@@ -26,6 +26,7 @@ from simkit.finance.measures import payback
 from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
 from simkit.plant.plant import Plant as Inputs
+from simkit.plant.scenarios import parse_combination
 from simkit.report import sentences
 from simkit.report.words import listing
 
@@ -166,7 +167,7 @@ def recommend(
     changed = _changed(plant, changes or {})
     signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
     numbers = _with_more_levels(signed, changed.inputs, demand)
-    asked = tuple(tuple(one.split("+")) if isinstance(one, str) else tuple(one) for one in options)
+    asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     found = best_package(
         at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)

@@ -10,7 +10,6 @@ import dataclasses
 import hashlib
 import json
 import re
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -29,6 +28,7 @@ from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
+from simkit.plant.edits import literal
 from simkit.report.folder import alone_in, claim_folder, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
@@ -185,10 +185,7 @@ def _parsed(change: str) -> tuple[str, Any]:
     path, equals, text = change.partition("=")
     if not equals:
         raise BadInput([Finding("--set", "has no '='", "Write path=value", value=change)])
-    try:
-        return path.strip(), tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
-        return path.strip(), text.strip()
+    return path.strip(), literal(text.strip())
 
 
 def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[str, Any]) -> Iterator[Page]:
