@@ -27,22 +27,27 @@ ROOM = 0.16
 
 def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Cumulative headline cash by year, one line a case with the band of 8 in 10, from :meth:`CashFlow.by_year`."""
-    axes, said = ax or new_axes(3.8), []
-    axes.axhline(0, color=INK, linewidth=1)
-    ends = []
-    for place, (name, own) in enumerate(require_column(table, "cumulative").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["year"], own["cumulative"], color=colour, marker=MARKERS[place % len(MARKERS)], markersize=4)
-        if "cumulative_p10" in own:
-            axes.fill_between(own["year"], own["cumulative_p10"], own["cumulative_p90"], color=colour, alpha=0.12)
-        last = own.iloc[-1]
-        ends.append((float(last["cumulative"]), str(name), colour))
-        said.append(f"{name} from {number(own['cumulative'].iloc[0], 0)} to {number(last['cumulative'], 0)}")
-    _name_ends(axes, ends, float(table["year"].max()))
+    axes, said = _lines(table, "year", "cumulative", ax, marked=True)
     axes.set_xlabel("year (0: payments before the first year); band: 8 in 10 samples of all ranges")
     axes.set_ylabel("cumulative cash")
+    return _told(axes, table, "Cumulative cash", f"Lines of cumulative cash by year: {said}.")
+
+
+def _lines(table: pd.DataFrame, at: str, value: str, ax: Axes | None, *, marked: bool = False) -> tuple[Axes, str]:
+    """A line a case, named at its end, with its band where there is one; return the axes, and the ends in words."""
+    axes, ends, said = ax or new_axes(3.8), [], []
+    axes.axhline(0, color=INK, linewidth=1)
+    for place, (name, own) in enumerate(require_column(table, value).groupby("scenario", sort=False)):
+        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)] if marked else ""
+        axes.plot(own[at], own[value], color=colour, marker=marker, markersize=4)
+        if f"{value}_p10" in own:
+            axes.fill_between(own[at], own[f"{value}_p10"], own[f"{value}_p90"], color=colour, alpha=0.12)
+        first, last = own[value].iloc[[0, -1]]
+        ends.append((float(last), str(name), colour))
+        said.append(f"{name} from {number(first, 0)} to {number(last, 0)}")
+    _name_ends(axes, ends, float(table[at].max()))
     _money_axis(axes.yaxis)
-    return _told(axes, table, "Cumulative cash", "Lines of cumulative cash by year: " + "; ".join(said) + ".")
+    return axes, "; ".join(said)
 
 
 def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) -> None:
@@ -157,18 +162,10 @@ def _written(value: float) -> str:
 
 def over_demand(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Value of every case over demand, zero marked, from :meth:`CashFlow.over_demand`."""
-    axes, ends, said = ax or new_axes(3.8), [], []
-    axes.axhline(0, color=INK, linewidth=1)
-    for place, (name, own) in enumerate(require_column(table, "demand").groupby("scenario", sort=False)):
-        colour = LINES[place % len(LINES)]
-        axes.plot(own["demand"], own["npv"], color=colour)
-        ends.append((float(own["npv"].iloc[-1]), str(name), colour))
-        said.append(f"{name} {number(own['npv'].iloc[0], 0)} to {number(own['npv'].iloc[-1], 0)}")
-    _name_ends(axes, ends, float(table["demand"].max()))
+    axes, said = _lines(require_column(table, "demand"), "demand", "npv", ax)
     axes.set_xlabel("demand of the latest signed years, times the order book")
     axes.set_ylabel("net present value")
-    _money_axis(axes.yaxis)
-    return _told(axes, table, "Value over demand", "Lines of net present value over demand: " + "; ".join(said) + ".")
+    return _told(axes, table, "Value over demand", f"Lines of net present value over demand: {said}.")
 
 
 def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) -> Axes:
