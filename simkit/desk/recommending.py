@@ -210,9 +210,8 @@ def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterat
     for option in low_capital_options(inputs):
         if option not in package:
             yield _on_top(plant, (option,), package)
-    for entry in bought_sets(inputs, package, asked):
-        if entry.why != "everything":
-            yield _on_top(plant, entry.options, package)
+    for options in bought_sets(inputs, asked):
+        yield _on_top(plant, options, package)
 
 
 def _on_top(plant: Plant, options: Options, package: Options) -> Planned:
