@@ -28,7 +28,8 @@ class Word:
 class Choice:
     """One thing to decide on: ``scenario`` holds it, ``against`` is the same without it. Money in the plant's currency.
 
-    ``worth_at_most`` is None where not even a gift is worth it; ``turn`` says in words where it would turn.
+    ``kind`` names the kinds of its options, joined by ``+``. ``worth_at_most`` is None where not even a gift is worth
+    it; ``turn`` says in words where it would turn.
     """
 
     name: str

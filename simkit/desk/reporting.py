@@ -230,7 +230,7 @@ def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[P
     """A page for each choice of the first page that is bought, changes the shifts or was asked about."""
     shown = set(decision.table()["choice"])
     for choice in decision.choices:
-        cheap = set(choice.kind.split("+")) == {"low_capital"}
+        cheap = choice.kind == "low_capital"
         if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
             parameters = {**common, "options": list(choice.options), "package": list(decision.package)}
             yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
