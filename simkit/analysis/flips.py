@@ -46,6 +46,13 @@ class Flip:
         return None if self.value is None or not self.input.typical else self.value / self.input.typical - 1.0
 
     @property
+    def distance(self) -> float:
+        """How far it lies from the typical value, in widths of the input's range; infinite without a flip."""
+        if self.value is None:
+            return float("inf")
+        return abs(self.value - self.input.typical) / ((self.input.high - self.input.low) or 1.0)
+
+    @property
     def within_range(self) -> bool:
         """Whether the flip lies between the input's own low and high."""
         return self.value is not None and self.input.low <= self.value <= self.input.high

@@ -10,7 +10,7 @@ from scipy.optimize import root_scalar
 from simkit.analysis.flips import Flip
 from simkit.analysis.low_capital import Options
 from simkit.experiment.intervals import Estimate
-from simkit.finance.riskinputs import bundle_name, line_name
+from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskmodel import RiskModel
 
 DO_IT, NOT_NOW, CANNOT_TELL, LOSES = "do it", "not now", "cannot tell yet", "loses"
@@ -28,7 +28,8 @@ class Word:
 class Choice:
     """One thing to decide on: ``scenario`` holds it, ``against`` is the same without it. Money in the plant's currency.
 
-    ``worth_at_most`` is None where not even a gift is worth it; ``turn`` says in words where it would turn.
+    ``kind`` names the kinds of its options, joined by ``+``. ``worth_at_most`` is None where not even a gift is worth
+    it; ``turn`` says in words where it would turn.
     """
 
     name: str
@@ -67,15 +68,9 @@ def verdict(value: Estimate, kind: str, why_not: str, turn: Flip | None, *, cali
 
 def turning(flips: tuple[Flip, ...]) -> Flip | None:
     """The flip that turns a choice: that of demand where it was simulated, else the nearest within an input's range."""
-    there = [flip for flip in flips if flip.value is not None]
-    demand = [flip for flip in there if flip.input.name == "demand"]
-    within = [flip for flip in there if flip.within_range]
-    return min([*demand, *(within if not demand else [])], key=_distance, default=None)
-
-
-def _distance(flip: Flip) -> float:
-    assert flip.value is not None
-    return abs(flip.value - flip.input.typical) / (flip.input.high - flip.input.low)
+    demand = [flip for flip in flips if flip.value is not None and flip.input.name == "demand"]
+    within = [flip for flip in flips if flip.within_range]
+    return min(demand or within, key=lambda flip: flip.distance, default=None)
 
 
 def worth_at_most(model: RiskModel, name: str, against: str, options: tuple[str, ...]) -> float | None:
@@ -84,7 +79,7 @@ def worth_at_most(model: RiskModel, name: str, against: str, options: tuple[str,
     Their prices, lines and bundle move in proportion. None: not even a gift is worth it. Infinite: no price is too
     high, for what a unit costs is won back. A choice without capital has no price to ask for: not a number.
     """
-    prices = _prices(model, options)
+    prices = paid_first(model.plant.option_by_id[name] for name in options)
     capital = sum(prices.values())
     if not capital:
         return float("nan")
@@ -101,12 +96,3 @@ def worth_at_most(model: RiskModel, name: str, against: str, options: tuple[str,
     guess = free / (free - quoted)
     found = root_scalar(gain, x0=guess, x1=0.9 * guess, xtol=1e-6)
     return capital * float(found.root if found.converged else guess)
-
-
-def _prices(model: RiskModel, options: tuple[str, ...]) -> dict[str, float]:
-    """All that is paid first for the options, as inputs of the model."""
-    known = [model.plant.option_by_id[name] for name in options]
-    found = {f"capital {option.id}": option.capital.quoted for option in known}
-    found |= {bundle_name(option): option.bundle_adjustment for option in known if option.kind == "bought"}
-    found |= {line_name(option, line): line.quoted for option in known for line in option.capital_lines}
-    return {name: amount for name, amount in found.items() if amount}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,12 +10,13 @@ from rich.markup import escape
 from rich.table import Table
 
 from simkit.analysis.audit import LESS_IS_BETTER, SAVED, Achieved, AuditLine, require_sound
-from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.messages import BadInput, Finding, nearest, refuse_to_replace
 from simkit.desk.kept import read_kept
 from simkit.desk.plants import Plant
 from simkit.finance.timeline import WEEKS_PER_YEAR
 from simkit.plant.csv_files import read_sheet
 from simkit.plant.fields import columns_of
+from simkit.plant.writing import write_csv
 from simkit.report.words import plural
 
 
@@ -26,19 +26,10 @@ def write_form(plant_folder: Path, report_folder: Path, scenario: str, path: Pat
     known = [name for name in audit.scenarios if name != audit.today]
     if scenario not in known:
         raise BadInput([Finding("--form", "is not a case of the report", nearest(scenario, known), value=scenario)])
-    if path.exists():
-        raise BadInput([Finding(str(path), "exists, and nothing is written over", "Name a new file")])
-    names = list(columns_of(Achieved))
-    rows = audit.blank(scenario)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(names)
-        writer.writerows([_cell(getattr(row, name)) for name in names] for row in rows)
+    refuse_to_replace(path)
+    names, rows = list(columns_of(Achieved)), audit.blank(scenario)
+    write_csv(path, names, ([getattr(row, name) for name in names] for row in rows))
     return len(rows)
-
-
-def _cell(value: object) -> str:
-    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def compare_form(plant_folder: Path, report_folder: Path, path: Path) -> tuple[Plant, tuple[AuditLine, ...]]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import json
-import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -15,6 +13,8 @@ import pandas as pd
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.recommending import Decision
+from simkit.plant.csv_files import read_raw
+from simkit.plant.toml_files import read_toml
 from simkit.report.words import plural
 
 INPUTS, CHOICES = "inputs.json", "choices.csv"
@@ -37,14 +37,14 @@ def inputs_of(folder: Path) -> dict[str, str]:
     found: dict[str, str] = {}
     for path in sorted(folder.glob("*.csv")):
         seen: Counter[str] = Counter()
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            for row in csv.DictReader(file):
-                key = next(iter(row.values()), "") or ""
-                seen[key] += 1
-                place = f"{path.name} {key}" + (f" ({seen[key]})" if seen[key] > 1 else "")
-                found |= {f"{place} {name}": str(value) for name, value in row.items() if name and value}
+        table, _ = read_raw(path)
+        heads, rows = (table.heads, table.cells) if table else ((), ())
+        for row in rows:
+            seen[row[0]] += 1
+            place = f"{path.name} {row[0]}" + (f" ({seen[row[0]]})" if seen[row[0]] > 1 else "")
+            found |= {f"{place} {name}": value for name, value in zip(heads, row, strict=True) if name and value}
     for path in sorted(folder.glob("*.toml")):
-        found |= {f"{path.name} {place}": value for place, value in _flat(tomllib.loads(path.read_text("utf-8")))}
+        found |= {f"{path.name} {place}": value for place, value in _flat(read_toml(path)[0] or {})}
     return found
 
 

@@ -15,7 +15,7 @@ from simkit.finance.arrays import Array
 from simkit.finance.buying import BuyingPath, buying_paths, cost_of_waiting, offers_of
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
-from simkit.finance.riskinputs import bundle_name, line_name
+from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskoptimism import EQUIPMENT, SOURCE, past_ratios
 from simkit.finance.supplementary import Supplementary, supplementary, ways_for
 from simkit.finance.timeline import present_value
@@ -129,10 +129,7 @@ def _capital(cash: CashFlow, factor: float) -> dict[str, Array]:
     """All that is paid at first times a factor, as inputs of one case."""
     known = cash.flow.prices.options
     options = [known[one] for name in cash.results for one in cash.totals[name].option_ids]
-    amounts = {f"capital {option.id}": option.capital.quoted for option in options}
-    amounts |= {bundle_name(option): option.bundle_adjustment for option in options}
-    amounts |= {line_name(option, line): line.quoted for option in options for line in option.capital_lines}
-    return {name: np.array([amount * factor]) for name, amount in amounts.items()}
+    return {name: np.array([amount * factor]) for name, amount in paid_first(options).items()}
 
 
 def buying(cash: CashFlow) -> pd.DataFrame:

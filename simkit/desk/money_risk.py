@@ -132,19 +132,12 @@ def turns(cash: CashFlow, name: str, against: str = "") -> tuple[Flip, ...]:
 def flips(cash: CashFlow, names: Sequence[str], against: str) -> pd.DataFrame:
     """At which value of an input the value is zero; see :meth:`CashFlow.flips`."""
     found = [(name, flip) for name in names for flip in turns(cash, name, against)]
-    found.sort(key=lambda pair: (names.index(pair[0]), _distance(pair[1])))
+    found.sort(key=lambda pair: (names.index(pair[0]), pair[1].distance))
     frame = pd.DataFrame([_flip_row(name, flip) for name, flip in found])
     inside = sum(flip.within_range for _, flip in found)
     beyond = f" beyond {against}" if against else ""
     title = say.turns_title(f"{names[0]}{beyond}" if len(names) == 1 else "the cases", inside, len(found))
     return titled(frame, title, say.turns_note(REACH, GROWTH_REACH))
-
-
-def _distance(flip: Flip) -> float:
-    """How far a flip lies from the typical value, in widths of the input's range; infinite without one."""
-    if flip.value is None:
-        return float("inf")
-    return abs(flip.value - flip.input.typical) / ((flip.input.high - flip.input.low) or 1.0)
 
 
 def _flip_row(name: str, flip: Flip) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from simkit.finance.measures import payback
 from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
 from simkit.plant.plant import Plant as Inputs
+from simkit.plant.scenarios import parse_combination
 from simkit.report import sentences
 from simkit.report.words import listing
 
@@ -59,19 +60,23 @@ class Decision:
         Values are those on top of the package, or of the rest of it; that of the package is against today. ``pages``
         are addresses of choices by name, which a rendered table links to.
         """
-        best = sorted(self.choices, key=lambda choice: -choice.value.mean)
-        shown = {id(choice) for choice in self._on_the_first_page(best)}
-        rows = [_row(choice) for choice in best if id(choice) in shown]
+        shown = set(map(id, self._on_the_first_page()))
+        rows = [_row(choice) for choice in self.best if id(choice) in shown]
         frame = pd.DataFrame([*rows, self._nothing()])
         frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
         frame.attrs |= {"links": dict(pages or {}), "folded": False}
         return frame
 
-    def _on_the_first_page(self, best: Sequence[Choice]) -> list[Choice]:
+    @cached_property
+    def best(self) -> list[Choice]:
+        """The choices, that with the highest value first."""
+        return sorted(self.choices, key=lambda choice: -choice.value.mean)
+
+    def _on_the_first_page(self) -> list[Choice]:
         """The package, what was asked about, the best that are bought or change shifts, then the best cheap ones."""
         members = {(name,) for name in self.package} if len(self.package) > 1 else set()
-        first = [one for one in best if one.options == self.package or one.options in self.asked]
-        others = [one for one in best if one not in first and one.options not in members]
+        first = [one for one in self.best if one.options == self.package or one.options in self.asked]
+        others = [one for one in self.best if one not in first and one.options not in members]
         bought = [one for one in others if one.kind != "low_capital"][:MOST_BOUGHT]
         cheap = [one for one in others if one.kind == "low_capital"]
         return [*first, *bought, *cheap][: max(MOST_CHOICES, len(first))]
@@ -91,20 +96,14 @@ class Decision:
 
     def all_choices(self) -> pd.DataFrame:
         """Every choice as :meth:`table` shows the best, with the reason of its verdict."""
-        frame = pd.DataFrame(
-            [{**_row(one), "why": one.word.why} for one in sorted(self.choices, key=lambda one: -one.value.mean)]
-        )
+        frame = pd.DataFrame([{**_row(one), "why": one.word.why} for one in self.best])
         frame.attrs |= {"title": "Every choice that was looked at, with the reason of its verdict", "folded": True}
         return frame
 
     def causes(self, most: int = 3) -> pd.DataFrame:
         """Hours a week of today beside cutting by state of the machine, and of the choices with the highest value."""
-        best = sorted(self.choices, key=lambda choice: -choice.value.mean)
-        names = list(
-            dict.fromkeys(
-                [TODAY, *(one.scenario for one in best if one.against != TODAY or one.options == self.package)]
-            )
-        )
+        best = [one.scenario for one in self.best if one.against != TODAY or one.options == self.package]
+        names = list(dict.fromkeys([TODAY, *best]))
         split = self.study.time_split()
         at_work = {"closed", "no_work", "punching", "forming", "cutting"}
         kept = split[split["scenario"].isin(names[: most + 1]) & ~split["state"].isin(at_work)]
@@ -166,7 +165,7 @@ def recommend(
     changed = _changed(plant, changes or {})
     signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
     numbers = _with_more_levels(signed, changed.inputs, demand)
-    asked = tuple(tuple(one.split("+")) if isinstance(one, str) else tuple(one) for one in options)
+    asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     found = best_package(
         at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
@@ -209,9 +208,8 @@ def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterat
     for option in low_capital_options(inputs):
         if option not in package:
             yield _on_top(plant, (option,), package)
-    for entry in bought_sets(inputs, package, asked):
-        if entry.why != "everything":
-            yield _on_top(plant, entry.options, package)
+    for options in bought_sets(inputs, asked):
+        yield _on_top(plant, options, package)
 
 
 def _on_top(plant: Plant, options: Options, package: Options) -> Planned:
@@ -254,13 +252,11 @@ def _choice(
     beyond = base.name if rest else ""
     turn = turning(cash.turns(own.name, beyond))
     why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
-    kinds = {plant.inputs.option_by_id[one].kind for one in options}
-    word = verdict(
-        value, "low_capital" if kinds == {"low_capital"} else "bought", why_not, turn, calibrated=not plant.marks
-    )
+    kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
+    word = verdict(value, kind, why_not, turn, calibrated=not plant.marks)
     finance = cash.prices.settings.finance
     return Choice(
-        name, options, own.name, base.name, "+".join(sorted(kinds)), capital,
+        name, options, own.name, base.name, kind, capital,
         Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
         (float(flows.sum()) + capital) / finance.horizon_years,
         payback(flows[finance.start_after_years :]).years, value,

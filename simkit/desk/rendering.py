@@ -25,7 +25,7 @@ from simkit.report import cautions
 from simkit.report.exhibits import HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
 from simkit.report.notebooks import Failure, execute, kernels_by_themselves, read_notebook, title_of
-from simkit.report.pages import answer_of, page_of
+from simkit.report.pages import page_of
 
 PARAMETERS, LEFT_OUT = "parameters", {"panel", "quick"}
 """Tags of cells: what is set from outside, and what is for a person at the notebook and left out of a page."""
@@ -64,7 +64,7 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
     given = checked_parameters(source, parameters)
     _require_ours(page)
     with kernels_by_themselves(STARTUP) as kernel:
-        failure, _ = write_rendered(source, page, given, kernel, Frame())
+        failure = write_rendered(source, page, given, kernel, Frame())
     if failure:
         raise ScenarioFailed(f"{source.name}: cell {failure.cell}, {failure.heading}: {failure.error}")
     return page
@@ -72,8 +72,8 @@ def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
 
 def write_rendered(
     source: Path, page: Path, given: Mapping[str, Any], kernel: Mapping[str, Any], frame: Frame
-) -> tuple[Failure | None, str]:
-    """Run a notebook with checked parameters and write its page; return where it failed, and its answer."""
+) -> Failure | None:
+    """Run a notebook with checked parameters and write its page; return where it failed."""
     with own_folder() as folder:
         work, executed = folder / source.name, folder / "executed.ipynb"
         write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
@@ -92,7 +92,7 @@ def write_rendered(
     _write_tables(content, page)
     text = page_of(content, _facts(source, given, failure, frame))
     write_whole(page, f"{text}<!-- written by the study kit: {_digest(text)} -->\n")
-    return failure, answer_of(content)
+    return failure
 
 
 def _as_text(name: str) -> str:

@@ -10,7 +10,6 @@ import dataclasses
 import hashlib
 import json
 import re
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -29,6 +28,7 @@ from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
+from simkit.plant.edits import literal
 from simkit.report.folder import alone_in, claim_folder, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
@@ -185,10 +185,7 @@ def _parsed(change: str) -> tuple[str, Any]:
     path, equals, text = change.partition("=")
     if not equals:
         raise BadInput([Finding("--set", "has no '='", "Write path=value", value=change)])
-    try:
-        return path.strip(), tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
-        return path.strip(), text.strip()
+    return path.strip(), literal(text.strip())
 
 
 def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[str, Any]) -> Iterator[Page]:
@@ -233,7 +230,7 @@ def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[P
     """A page for each choice of the first page that is bought, changes the shifts or was asked about."""
     shown = set(decision.table()["choice"])
     for choice in decision.choices:
-        cheap = set(choice.kind.split("+")) == {"low_capital"}
+        cheap = choice.kind == "low_capital"
         if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
             parameters = {**common, "options": list(choice.options), "package": list(decision.package)}
             yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
@@ -285,9 +282,7 @@ def _write_pages(
         source = studies_folder() / f"{page.notebook}.ipynb"
         title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
         frame = Frame(title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
-        failure, _ = write_rendered(
-            source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame
-        )
+        failure = write_rendered(source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame)
         say(f"{page.name}: {f'failed in cell {failure.cell}, {failure.error}' if failure else page.file}")
         if failure:
             failed[page.file] = failure

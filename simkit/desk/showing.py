@@ -18,7 +18,7 @@ from simkit.report.pictures import picture_html
 CSV = "text/csv"
 TEXT = "text/plain"
 SAID = "answer"
-"""Key of the metadata of an answer: its first sentences, for the index of a report."""
+"""Tag of the cells whose outputs come first on a page."""
 STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
 """What a kernel runs first whose notebook becomes a page."""
 
@@ -58,4 +58,4 @@ def _figure(figure: Figure, **_: Any) -> Bundle:
 
 def _answer(answer: Any, **_: Any) -> Bundle:
     html = environment().get_template("blocks/answer.html.j2").render(sentences=answer.paragraphs)
-    return {HTML: html, TEXT: answer.text}, {HTML: {SAID: answer.paragraphs[0]}}
+    return {HTML: html, TEXT: answer.text}, {}

@@ -213,6 +213,16 @@ def bundle_name(option: Option) -> str:
     return f"bundle {option.id}"
 
 
+def paid_first(options: Iterable[Option]) -> dict[str, float]:
+    """All that is quoted to be paid first for these options, by name of the input; nothing that is 0."""
+    found: dict[str, float] = {}
+    for option in options:
+        found[f"capital {option.id}"] = option.capital.quoted
+        found |= {bundle_name(option): option.bundle_adjustment} if option.kind == "bought" else {}
+        found |= {line_name(option, line): line.quoted for line in option.capital_lines}
+    return {name: amount for name, amount in found.items() if amount}
+
+
 def _priced(plant: Plant, options: Sequence[Option], name: str, typical: float) -> RiskInput:
     """A price or term at the plant's range, an option's own, or the default range."""
     risk, spec = plant.settings.risk, PRICES[name]

@@ -10,7 +10,7 @@ from nbconvert import HTMLExporter
 from traitlets.config import Config
 
 from simkit.base.files import write_whole
-from simkit.report.exhibits import HTML, TEMPLATES
+from simkit.report.exhibits import TEMPLATES
 
 ERROR_TAG = "papermill-error-cell-tag"
 WITHDRAWN = (
@@ -20,15 +20,6 @@ WITHDRAWN = (
 )
 """What stands in the place of a page whose numbers hold no more."""
 HIDDEN_TAGS = ("remove-cell", "parameters", "injected-parameters", ERROR_TAG)
-
-
-def answer_of(notebook: Any) -> str:
-    """Return the sentence in the answer box of an executed notebook, or an empty text."""
-    for output in (output for cell in notebook.cells for output in cell.get("outputs", ())):
-        answer = output.get("metadata", {}).get(HTML, {}).get("answer")
-        if answer:
-            return str(answer)
-    return ""
 
 
 def page_of(notebook: Any, content: Mapping[str, Any]) -> str:

@@ -59,7 +59,7 @@ def decision(
     choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any, *, calibrated: bool = False
 ) -> Said:
     """What to do first, what not to buy, what is not decided, and how sure that is."""
-    bought = [one for one in choices if "bought" in one.kind or "calendar" in one.kind]
+    bought = [one for one in choices if one.kind != "low_capital"]
     parts = [_first(choices, package, currency, numbers), _to_buy(bought, currency), *_undecided(bought)]
     return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 

@@ -64,8 +64,7 @@ def test_scenarios_of_both_plants_are_the_same_to_the_cell() -> None:
 
 
 def test_what_is_simulated_is_chosen_alike() -> None:
-    unpriced, package = without_prices(DEMO), ("N2", "N8")
-    assert bought_sets(unpriced, package) == bought_sets(DEMO, package)
+    assert bought_sets(without_prices(DEMO)) == bought_sets(DEMO)
 
 
 @pytest.mark.parametrize(
