@@ -155,7 +155,7 @@ def fit_tables(fit: Fit) -> list[Table]:
         span = f"{law.mean:.4g} ({law.low:.4g} to {law.high:.4g})"
         laws.add_row(escape(law.path), law.law, f"{law.was:.4g}", span, str(law.n), str(law.censored))
     factors = Table("group", "asked for (95 %)", "used", "note", title="Factors calibrated on observed weeks",
-                    caption="1 is used where luck alone may ask for another")  # fmt: skip
+                    caption="1 is used where chance alone may ask for another")  # fmt: skip
     for one in fit.found.multipliers:
         span = f"{one.wanted:.3f} ({one.low:.3f} to {one.high:.3f})"
         factors.add_row(one.name, span, f"{one.value:.3f}", escape(one.note))

@@ -12,9 +12,9 @@ KINDS: dict[str, str] = {
     PERSON: "a person at a task (`state`), on the way after one (`walking`), or at work in another cell (`elsewhere`)",
     CALENDAR: "`shift`, `break`, `overtime` worked, allowed `night`; `run`: the whole run; `measured`: the span that "
     "states, waits and queues are measured in",
-    PLANNER: "an order given out, until it is delivered, or refused; `overtime`, with the order for which it is worked",
-    ORDER: "an order (or several that are merged) `waits` from its release until it is started, given out or refused, "
-    "or the run ends; then it is `in_work`",
+    PLANNER: "an order subcontracted, until delivered, or refused; `overtime`, with the order for which it is worked",
+    ORDER: "an order (or several that are merged) `waits` from its release until started, subcontracted or refused, or "
+    "the run ends; then it is `in_work`",
     REQUEST: "a task that is asked for `waits` (from then to the first moment of work, also if that is at once), "
     "`works`, or is `paused`; `resource` is the machine that waits for it, empty where none does",
     TOOL: "a copy of a tool, or a die alone, goes from a place to another at a machine (`resource`), by a kind of "

@@ -49,12 +49,12 @@ class LawFitted(Section):
 
 
 class Multiplier(Section):
-    """A factor on a group of inputs, calibrated on observed weeks: 1 where what they ask for may be luck alone."""
+    """A factor on a group of inputs, calibrated on observed weeks: 1 where what they ask for may be chance alone."""
 
     name: str = Field(description="group")
     value: float = Field(description="factor that is used")
     wanted: float = Field(description="factor that the weeks ask for")
-    low: float = Field(description="low end of what they ask for, 95 %, by the luck of so many weeks")
+    low: float = Field(description="low end of what they ask for, 95 %, as chance has it in so many weeks")
     high: float = Field(description="high end, 95 %")
     note: str = Field(default="", description="why a factor beyond the bounds is right")
 
