@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from simkit.base.gauges import FAMILIES
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.plant.fields import columns_of
+from simkit.plant.fields import OneOf, columns_of
 from simkit.plant.section import Section
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import dotted, line_of, read_toml, toml_text, validate
@@ -24,11 +24,6 @@ DATE_FORMS = {
 """Ways to write a date that a mapping may name, and how they are read."""
 
 SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-
-DateForm = Literal[
-    "YYYY-MM-DD", "DD.MM.YYYY", "DD/MM/YYYY", "DD-MM-YYYY", "MM/DD/YYYY", "MM-DD-YYYY", "YYYY/MM/DD", "YYYYMMDD",
-    "MM.DD.YYYY",
-]  # fmt: skip
 
 
 class Gauges(Section):
@@ -61,7 +56,9 @@ class TableMap(Section):
     encoding: str = Field(default="utf-8-sig", description="encoding of the text, as utf-8-sig or cp1252")
     decimal: Literal[".", ","] = Field(default=".", description="decimal mark")
     thousands: Literal["", ".", ",", "'", " "] = Field(default="", description="mark of thousands; empty: none")
-    dates: DateForm = Field(default="YYYY-MM-DD", description="how dates are written; a time of day may stand behind")
+    dates: Annotated[str, OneOf(tuple(DATE_FORMS))] = Field(
+        default="YYYY-MM-DD", description="how dates are written; a time of day may stand behind"
+    )
     period: Mapping[str, tuple[dt.date, dt.date]] = Field(
         default_factory=dict,
         description="column of dates = [first, last] day that it can hold; tells 03/04 and 04/03 apart",
