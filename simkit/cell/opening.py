@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right, insort
+from operator import itemgetter
 
 from simkit.process.shifts import ShiftPlan, Span, merged, without
 
@@ -48,7 +49,8 @@ class Opening:
             return None
         end_s = self._attended[at][1]
         back_s = self._attended[at + 1][0] if at + 1 < len(self._attended) else float("inf")
-        night = next((night for night in self.nights if night[1] > end_s), None)
+        at = bisect_right(self.nights, end_s, key=itemgetter(1))
+        night = self.nights[at] if at < len(self.nights) else None
         return (end_s - now_s, night) if night is not None and night[0] < back_s else None
 
     def is_open(self, now_s: float) -> bool:
