@@ -102,9 +102,9 @@ class MachineProcess(Leaving):
 
     def _night_order(self, committed: Job | None = None) -> Job | None:
         """The order that the queue of a night puts first, or people who prepare one."""
-        if self.opening.in_night(self.clock.now):
-            view = self._night_view()
-            return night_order(self.orders, view, committed) if view else None
+        view = self._night_view()
+        if view is not None:
+            return night_order(self.orders, view, committed)
         left_s = self.left_s() if "first_order" in self.rules.before_leaving else None
         return None if left_s is None else first_night_order(self.orders, self.view(), left_s, committed)
 
