@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from simkit.analysis.low_capital import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.part_tables import PlantParts
@@ -127,6 +128,14 @@ class Plant:
     def cautions(self) -> pd.DataFrame:
         """What the kit does not judge, and who does."""
         return belief.cautions_table()
+
+    def on_package(self, options: Sequence[str], package: Sequence[str]) -> list[str]:
+        """The options on top of those of a package that go with them: what they rule out is left out."""
+        held: list[str] = []
+        for name in package:
+            if name not in options and not why_illegal(self.inputs, (*held, name, *options)):
+                held.append(name)
+        return [*held, *options]
 
     def night_options(self) -> list[str]:
         """Ids of the first option that allows unattended nights, after those it needs; empty where none has to."""

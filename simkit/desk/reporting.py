@@ -232,7 +232,8 @@ def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[P
     for choice in decision.choices:
         cheap = choice.kind == "low_capital"
         if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
-            parameters = {**common, "options": list(choice.options), "package": list(decision.package)}
+            before = list(decision.study.scenario(choice.against).options)
+            parameters = {**common, "options": list(choice.options), "package": before}
             yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
 
 
