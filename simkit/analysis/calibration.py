@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from simkit.analysis.log_laws import RATIO_UNIT
 from simkit.base.messages import BadInput, Finding
-from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, LOADING, PROCESS_STATES, UNLOADING
+from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, HANDLING_STATES, PROCESS_STATES
 from simkit.experiment.intervals import LEVEL, t_quantile
 from simkit.experiment.runner import run_scenarios
 from simkit.experiment.weekly import HOURS_OF, REPLAY, WEEKLY, delay_h, delays, replayed
@@ -100,7 +100,7 @@ def group_edits(plant: Plant, factors: Mapping[str, float]) -> list[Edit]:
     states, strikes = {row.state for row in plant.elements}, {row.acts for row in plant.stops}
     paths: dict[str, list[tuple[str, bool]]] = {
         "set-up": _of_states(states, (CHANGEOVER, FIRST_PIECE)),
-        "loading and pulling out": _of_states(states, (LOADING, UNLOADING)),
+        "loading and pulling out": _of_states(states, HANDLING_STATES),
         "run time": [(f"elements[unit={RATIO_UNIT}].typical", False)],
         "stops": [(f"stops[acts={acts}].rate", False) for acts in ("both", "attended") if acts in strikes],
     }

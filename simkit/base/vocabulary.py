@@ -24,6 +24,8 @@ STATES: tuple[str, ...] = (
 """Machine states; a machine is in exactly one at each instant and they sum to the calendar."""
 
 PROCESS_STATES = (PUNCHING, FORMING, CUTTING)
+SETUP_STATES = (CHANGEOVER, FIRST_PIECE, WAITING_MATERIAL)
+HANDLING_STATES = (LOADING, UNLOADING)
 PASSIVE_STATES = (WAITING_PERSON, WAITING_MATERIAL, BLOCKED, STOPPED, NO_WORK)
 """States in which nothing happens at the machine: outside open hours they count as closed."""
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from simkit.base.vocabulary import BASES, PROCESS_STATES
+from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
 from simkit.desk.amounts import per_week
 from simkit.desk.shown import titled
 from simkit.plant.options import capital_of
@@ -30,8 +30,9 @@ OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str
     ("sheets", lambda week: week.sheets, ("sheets",), "±5 %"),
     ("orders finished", lambda week: week.orders_finished, ("orders_finished",), ""),
     ("set-up hours", lambda week: week.setup_h,
-     ("state_changeover_h", "state_first_piece_h", "state_waiting_material_h"), "±10 %"),
-    ("loading and unloading hours", lambda week: week.handling_h, ("state_loading_h", "state_unloading_h"), ""),
+     tuple(f"state_{state}_h" for state in SETUP_STATES), "±10 %"),
+    ("loading and unloading hours", lambda week: week.handling_h,
+     tuple(f"state_{state}_h" for state in HANDLING_STATES), ""),
     ("hours of punching, forming and cutting", lambda week: week.process_h,
      tuple(f"state_{state}_h" for state in PROCESS_STATES), "±3 points of attended"),
     ("stopped hours", lambda week: week.stopped_h, ("state_stopped_h",), ""),

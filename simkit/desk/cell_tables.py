@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
-from simkit.base.vocabulary import EXCHANGES, SKILLS
+from simkit.base.vocabulary import EXCHANGES, SETUP_STATES, SKILLS
 from simkit.desk.amounts import HALF, per_week, rows_per_week, with_half
 from simkit.desk.shown import titled
 from simkit.experiment.toolmeasures import HITS
@@ -61,8 +61,7 @@ def setup_table(study: Study, scenario: str) -> pd.DataFrame:
     """Set-up by kind a week: how often, hours that the machine stands for it, and hours hidden behind cutting."""
     level = study.numbers.level
     tools, families = (study.results.rows(name, scenario, level) for name in ("tools", "families"))
-    raw = {state: study.results.raw(scenario, f"state_{state}_h", level)
-           for state in ("changeover", "first_piece", "waiting_material")}  # fmt: skip
+    raw = {state: study.results.raw(scenario, f"state_{state}_h", level) for state in SETUP_STATES}
     exchanges = tools[tools["exchange"] != HITS]
     parts = [
         pd.DataFrame({
@@ -81,8 +80,7 @@ def setup_table(study: Study, scenario: str) -> pd.DataFrame:
     parts += [_of_runs(FIRST, raw["first_piece"]), _of_runs(AWAITED, raw["waiting_material"])]
     rows = pd.concat(parts).fillna({"times": 0.0, "hidden_h": 0.0})
     frame = rows_per_week(study, scenario, rows, ["kind"], ["times", "stands_h", "hidden_h"])
-    return _shown(frame, per_week(study, scenario, "state_changeover_h", "state_first_piece_h",
-                                  "state_waiting_material_h").mean)  # fmt: skip
+    return _shown(frame, per_week(study, scenario, *(f"state_{state}_h" for state in SETUP_STATES)).mean)
 
 
 def _of_runs(kind: str, hours: np.ndarray) -> pd.DataFrame:

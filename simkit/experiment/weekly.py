@@ -11,17 +11,7 @@ from typing import Any
 import numpy as np
 
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, SECONDS_PER_WEEK
-from simkit.base.vocabulary import (
-    CHANGEOVER,
-    FIRST_PIECE,
-    LOADING,
-    PROCESS_STATES,
-    STATES,
-    STOPPED,
-    UNLOADING,
-    WAITING_MATERIAL,
-    WEEKDAYS,
-)  # fmt: skip
+from simkit.base.vocabulary import HANDLING_STATES, PROCESS_STATES, SETUP_STATES, STATES, STOPPED, WEEKDAYS
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.experiment.cache import Run
@@ -35,8 +25,6 @@ from simkit.plant.values import minutes_between
 from simkit.process.shifts import ShiftPlan, Span, crew_spans, plan_shifts
 from simkit.process.workload import Workload, make_workload
 
-SETUP_STATES = (CHANGEOVER, FIRST_PIECE, WAITING_MATERIAL)
-HANDLING_STATES = (LOADING, UNLOADING)
 HOURS_OF = {
     "setup_h": SETUP_STATES, "handling_h": HANDLING_STATES, "process_h": PROCESS_STATES, "stopped_h": (STOPPED,),
 }  # fmt: skip

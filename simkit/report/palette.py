@@ -64,8 +64,8 @@ PERSON_COLOURS: dict[str, str] = {
 
 FAMILIES: dict[str, tuple[str, tuple[str, ...]]] = {
     "processing sheets": ("#17365c", (*words.PROCESS_STATES,)),
-    "set-up": ("#c2571a", (words.CHANGEOVER, words.FIRST_PIECE, words.WAITING_MATERIAL, "changeover", "preparation")),
-    "loading and pulling out": ("#7cc0a6", (words.LOADING, words.UNLOADING, "load", "unload", "second_person")),
+    "set-up": ("#c2571a", (*words.SETUP_STATES, "changeover", "preparation")),
+    "loading and pulling out": ("#7cc0a6", (*words.HANDLING_STATES, "load", "unload", "second_person")),
     "waiting for a person": ("#8f3f86", (words.WAITING_PERSON,)),
     "blocked by the bench": ("#a89a2e", (words.BLOCKED,)),
     "stopped, being cleared": ("#1d1d1f", (words.STOPPED, "clear", "technician")),

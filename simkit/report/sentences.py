@@ -118,15 +118,16 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
 
 def _how_sure(numbers: Any, calibrated: bool) -> str:
     if calibrated:
-        runs = f"This rests on {plural(numbers.replications, 'run')} of {_weeks(numbers)}"
+        runs = f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers)}"
         return f"{runs}, and on a model that met observed weeks of this plant that it had not seen."
     return (
-        f"This rests on {plural(numbers.replications, 'run')} of {_weeks(numbers)} and on times that "
+        f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers)} and on times that "
         "have not been checked against observed weeks of this plant."
     )
 
 
-def _weeks(numbers: Any) -> str:
+def weeks_of(numbers: Any) -> str:
+    """How long each run is."""
     return f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'}"
 
 
@@ -141,7 +142,7 @@ def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) 
         {"rests_on": "Fitted to the plant", "how_it_stands": fitted},
         {
             "rests_on": "Runs",
-            "how_it_stands": f"{plural(numbers.replications, 'run')} of {_weeks(numbers)} a case.",
+            "how_it_stands": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers)} a case.",
         },
         {
             "rests_on": MEASURED,

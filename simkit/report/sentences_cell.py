@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
-from simkit.base.vocabulary import PROCESS_STATES
+from simkit.base.vocabulary import PROCESS_STATES, SETUP_STATES
 from simkit.experiment.intervals import Estimate
 from simkit.report.words import capitalised, number, percent, plural, plus_minus, with_unit
 
@@ -182,7 +182,7 @@ def split(hours: pd.Series, name: str) -> str:
     found = {str(state): float(value) for state, value in hours.items()}
     open_h = sum(found.values()) - found.get("closed", 0.0)
     process = sum(found.get(state, 0.0) for state in PROCESS_STATES)
-    set_up = sum(found.get(state, 0.0) for state in ("changeover", "first_piece", "waiting_material"))
+    set_up = sum(found.get(state, 0.0) for state in SETUP_STATES)
     if open_h <= 0:
         return f"{name}: the machine is never open"
     return (
