@@ -16,8 +16,7 @@ from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
-from simkit.report.sentences import weeks_of
-from simkit.report.words import capitalised, number, plural, plus_minus, scaled, years
+from simkit.report.words import capitalised, number, plural, plus_minus, scaled, weeks_of, years
 from simkit.report.words import money as amount
 
 if TYPE_CHECKING:
@@ -111,7 +110,7 @@ def answer(
     needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
     head = (
         f"{base} needs {plus_minus(needed)} machine hours, with {plus_minus(attended)} attended, in "
-        f"{weeks_of(numbers)} at demand {numbers.level:g}, from {plural(numbers.replications, 'replication')}."
+        f"{weeks_of(numbers.weeks)} at demand {numbers.level:g}, from {plural(numbers.replications, 'replication')}."
     )
     if money:
         head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
@@ -145,7 +144,7 @@ def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
         if row["measure"] == UNATTENDED and row["sign"] == "the same":
             continue
         gap = scaled(Estimate(row["mean"], row["half_width"], row["replications"], unit), factor)
-        text = _compared(row, words, gap, weeks_of(study.numbers))
+        text = _compared(row, words, gap, weeks_of(study.numbers.weeks))
         yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], text)
 
 

@@ -28,8 +28,7 @@ from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Option, capital_of
 from simkit.report import sentences_money as say
 from simkit.report.columns import COUNTS_AS
-from simkit.report.sentences import weeks_of
-from simkit.report.words import capitalised, plural
+from simkit.report.words import capitalised, plural, weeks_of
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
@@ -184,7 +183,7 @@ def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
 
     before, after = weekly(cash.flow.today), weekly(row.scenario)
     fitted = results.fitted(cash.flow.today, level, measure)
-    where = f"{plural(numbers.replications, 'run')} of {weeks_of(numbers)} at demand {level:g}"
+    where = f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} at demand {level:g}"
     if level != wanted:
         where += f"; year {row.year} reads {wanted:g}, in a straight line between levels"
     unit = f"{describe(measure).unit}/week"

@@ -29,7 +29,7 @@ from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
-from simkit.report.folder import alone_in, claim_folder, seal_folder
+from simkit.report.folder import alone_in, claim_folder, noted_in, require_claimable, seal_folder
 from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
 from simkit.report.words import capitalised, listing
@@ -43,7 +43,7 @@ MOST_CASES = 6
 FAILED = 3
 PRINTED = "report.pdf"
 NOTED = "pages.json"
-"""Names the pages that a report wrote, and from what."""
+"""Names the pages that reports wrote into a folder, and the key of each."""
 FILES = (
     {"href": "workbook.xlsx", "name": "Workbook with live formulas", "about": "change prices, wages, demand and terms"},
     {"href": "money.csv", "name": "Cash-flow table", "about": "every amount with its basis"},
@@ -103,6 +103,7 @@ def report(
     folder, plant = Path(out), read_plant(plant_folder)
     require_sound_money(plant.inputs)
     with alone_in(folder):
+        require_claimable(folder, plant.name)
         given = dict(_parsed(change) for change in changes)
         for note in (*idle_changes(plant.inputs, changes), *moved_ranges(plant.inputs, changes)):
             say(note)
@@ -122,7 +123,7 @@ def report(
         ]
         files += _printed(folder, every, linked, paper, say) if paper else ()
         new = {page.file for page in made}
-        withdrawn = withdraw_pages(folder, [name for name in _noted(folder) if name not in {*new, *held}])
+        withdrawn = withdraw_pages(folder, [name for name in noted_in(folder / NOTED) if name not in {*new, *held}])
         for name in withdrawn:
             say(f"{name}: was made from other inputs and is withdrawn; simkit report makes it again")
         write_whole(folder / NOTED, json.dumps({**dict.fromkeys(sorted({*held, *new}), key)}, indent=1) + "\n")
@@ -157,18 +158,9 @@ def _key(plant: Plant, changes: Sequence[str], numbers: Mapping[str, Any]) -> st
     return hashlib.sha256(repr((plant.inputs_sha256, tuple(changes), run, code)).encode()).hexdigest()[:16]
 
 
-def _noted(folder: Path) -> dict[str, str]:
-    """Pages that earlier reports wrote here, and the key of each."""
-    try:
-        found = json.loads((folder / NOTED).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
-
-
 def _held(folder: Path, key: str) -> set[str]:
     """Pages of an earlier report that were made from the very inputs that count now."""
-    return {name for name, own in _noted(folder).items() if own == key and (folder / name).is_file()}
+    return {name for name, own in noted_in(folder / NOTED).items() if own == key and (folder / name).is_file()}
 
 
 def _require_names(studies: Sequence[str]) -> None:

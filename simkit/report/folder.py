@@ -23,31 +23,36 @@ MARKER = ".study-report"
 LOCK = ".study-report.lock"
 
 
-def claim_folder(folder: Path, plant: str = "", say: Callable[[str], None] = print) -> None:
-    """Make the folder ours: it is new, empty, or holds a report of this plant; otherwise BadInput.
-
-    What somebody changed of the report's files is moved to another name, and said. ``plant`` empty: any plant.
-    """
+def require_claimable(folder: Path, plant: str = "") -> None:
+    """Refuse a folder that is not new, empty or a report of this plant. Raises BadInput; ``plant`` empty: any plant."""
     if folder.exists() and not folder.is_dir():
         raise BadInput([Finding(str(folder), "this is a file", "Name a folder")])
     foreign = folder.exists() and any(path.name != LOCK for path in folder.iterdir())
     if foreign and not (folder / MARKER).is_file():
         why = "the folder holds files that the report did not write, and nothing is written over"
         raise BadInput([Finding(str(folder), why, "Name a new or an empty folder")])
-    written = _marker(folder)
-    owner = written.get("plant", "")
+    owner = noted_in(folder / MARKER).get("plant", "")
     if plant and owner and owner != plant:
         why = f"the folder holds the report of '{owner}', and this plant is '{plant}'"
         raise BadInput([Finding(str(folder), why, "Name another folder with --out")])
+
+
+def claim_folder(folder: Path, plant: str = "", say: Callable[[str], None] = print) -> None:
+    """Make the folder ours, as :func:`require_claimable` allows.
+
+    What somebody changed of the report's files is moved to another name, and said.
+    """
+    require_claimable(folder, plant)
+    written = noted_in(folder / MARKER)
     for name, digest in written.get("files", {}).items():
         if (folder / name).is_file() and _digest(folder / name) != digest:
             say(f"{name} was changed since the report wrote it; it is kept as {_set_aside(folder / name).name}")
-    _mark(folder, plant or owner, written.get("files", {}))
+    _mark(folder, plant or written.get("plant", ""), written.get("files", {}))
 
 
 def seal_folder(folder: Path, names: Iterable[str]) -> None:
     """Note what these files of a claimed folder hold now that the report has written them."""
-    written = _marker(folder)
+    written = noted_in(folder / MARKER)
     now = {name: _digest(folder / name) for name in names if (folder / name).is_file()}
     _mark(folder, written.get("plant", ""), {**written.get("files", {}), **now})
 
@@ -71,10 +76,10 @@ def alone_in(folder: Path) -> Iterator[None]:
             folder.rmdir()
 
 
-def _marker(folder: Path) -> dict[str, Any]:
-    """What the marker says; nothing where there is none or it cannot be read."""
+def noted_in(path: Path) -> dict[str, Any]:
+    """What a JSON file of a report notes; nothing where there is none or it cannot be read."""
     try:
-        content = json.loads((folder / MARKER).read_text(encoding="utf-8"))
+        content = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
     return content if isinstance(content, dict) else {}

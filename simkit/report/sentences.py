@@ -16,7 +16,7 @@ from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice
 from simkit.experiment.intervals import Estimate
 from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
-from simkit.report.words import capitalised, listing, number, plural, plus_minus, years
+from simkit.report.words import capitalised, listing, number, plural, plus_minus, weeks_of, years
 
 MEASURED = "Times and rates"
 """What an answer rests on, as the page of assumptions shows it."""
@@ -118,17 +118,12 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
 
 def _how_sure(numbers: Any, calibrated: bool) -> str:
     if calibrated:
-        runs = f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers)}"
+        runs = f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}"
         return f"{runs}, and on a model that met observed weeks of this plant that it had not seen."
     return (
-        f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers)} and on times that "
+        f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} and on times that "
         "have not been checked against observed weeks of this plant."
     )
-
-
-def weeks_of(numbers: Any) -> str:
-    """How long each run is."""
-    return f"{numbers.weeks:g} week{'' if numbers.weeks == 1 else 's'}"
 
 
 def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) -> list[dict[str, str]]:
@@ -142,7 +137,7 @@ def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) 
         {"rests_on": "Fitted to the plant", "how_it_stands": fitted},
         {
             "rests_on": "Runs",
-            "how_it_stands": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers)} a case.",
+            "how_it_stands": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} a case.",
         },
         {
             "rests_on": MEASURED,

@@ -107,3 +107,8 @@ def capitalised(text: str) -> str:
 def plural(count: int, noun: str) -> str:
     """Write a count and its noun."""
     return f"{number(count, 0)} {noun}{'' if count == 1 else 's'}"
+
+
+def weeks_of(count: float) -> str:
+    """Write a number of weeks, whole or not: 1 week, 2.5 weeks."""
+    return f"{count:g} week{'' if count == 1 else 's'}"

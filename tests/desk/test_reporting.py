@@ -111,7 +111,8 @@ def test_bad_input_is_refused_before_anything_is_written(plant_folder, tmp_path,
     assert not (tmp_path / "new").exists()
 
 
-def test_a_foreign_folder_is_refused(plant_folder, tmp_path):
+def test_a_foreign_folder_is_refused_before_anything_runs(plant_folder, tmp_path, monkeypatch):
+    monkeypatch.setattr("simkit.desk.reporting.recommend", None)
     (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
     with pytest.raises(sk.BadInput, match="did not write"):
         report(plant_folder, tmp_path, say=lambda line: None, **SMALL)
