@@ -21,7 +21,7 @@ from simkit.desk.answers import Answer
 from simkit.desk.money_choices import number_of
 from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
-from simkit.desk.runs import finance_at
+from simkit.desk.runs import finance_at, require_projection
 from simkit.desk.shown import SIGN, frame_html, titled
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.kept import Keep, runs_folder
@@ -331,6 +331,7 @@ class CashFlow:
 def cash_flow(study: Study, changes: Changes) -> CashFlow:
     """Build the cash flow of a study, with changes of prices and terms; see :meth:`simkit.desk.study.Study.money`."""
     base = study.scenarios[0]
+    require_projection(base.made.plant)
     if base.options:
         why = f"'{base.name}' holds options ({', '.join(base.options)}), whose price would count as nothing"
         mend = "Put a scenario without options first, and read differences(against=) from the cash flow"

@@ -17,7 +17,7 @@ from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
-from simkit.desk.runs import Numbers, numbers_of
+from simkit.desk.runs import Numbers, numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
@@ -163,6 +163,7 @@ def recommend(
     Raises BadInput.
     """
     changed = _changed(plant, changes or {})
+    require_projection(changed.inputs)
     signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
     numbers = _with_more_levels(signed, changed.inputs, demand)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
@@ -186,7 +187,7 @@ def _changed(plant: Plant, changes: Changes) -> Plant:
 
 def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:
     """The numbers with the highest demand that the plant wants looked at; one demand alone where it was given."""
-    if demand is not None or inputs.settings.run.source != "project":
+    if demand is not None:
         return numbers
     more = {float(max(inputs.settings.run.demand_levels, default=numbers.level))}
     return dataclasses.replace(numbers, levels=tuple(sorted({*numbers.levels, *more})))

@@ -81,6 +81,21 @@ def _faults(name: str, value: Any) -> Iterable[Finding]:
         yield Finding("simulate", f"{name} is more than {MOST_DEMAND:g} times the book", "Write less", value=str(value))
 
 
+def require_projection(plant: tables.Plant) -> None:
+    """Refuse runs whose totals are no yearly amounts: other sources than projected weeks, and a warm-up. BadInput."""
+    run = plant.settings.run
+    mend = "Keep such settings to simulate and 'simkit run'; money starts from start.csv instead of a warm-up"
+    findings = []
+    if run.source != "project" or run.horizon_s is not None:
+        why = "money projects whole release weeks until the book is done"
+        findings.append(Finding("plant.toml", why, mend, column="run.source, run.horizon_s", value=run.source))
+    if run.warmup_s:
+        why = "totals of the whole run would not fit the weeks after the warm-up"
+        findings.append(Finding("plant.toml", why, mend, column="run.warmup_s", value=f"{run.warmup_s:g}"))
+    if findings:
+        raise BadInput(findings)
+
+
 def require_one_study(scenarios: Sequence[tables.Scenario]) -> None:
     """Refuse scenarios that share a name or differ in run settings. Raises BadInput with every problem."""
     findings = []

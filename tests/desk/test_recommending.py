@@ -74,3 +74,17 @@ def test_pages_are_linked_by_the_names_of_choices(decided):
 def test_an_unknown_option_is_refused_before_anything_runs(decided):
     with pytest.raises(sk.BadInput, match="A9"):
         sk.recommend(decided.plant, ["A9"], replications=1, weeks=1, workers=1, progress=False)
+
+
+@pytest.mark.parametrize(
+    ("run", "why"),
+    [({"plant.run.source": "saturated", "plant.run.horizon_s": 36000.0}, "whole release weeks"),
+     ({"plant.run.warmup_s": 3600.0}, "would not fit the weeks after the warm-up")],
+)  # fmt: skip
+def test_runs_whose_totals_are_no_yearly_amounts_are_refused(decided, run, why):
+    with pytest.raises(sk.BadInput, match=why):
+        sk.recommend(decided.plant, changes=run, replications=1, weeks=1, workers=1, progress=False)
+    scenarios = decided.plant.scenarios({"Today": [], "Magazine": ["A1"]}, {"plant.run.warmup_s": 3600.0})
+    study = sk.simulate(scenarios, replications=1, weeks=1, workers=1, progress=False)
+    with pytest.raises(sk.BadInput, match="warm-up"):
+        study.money()
