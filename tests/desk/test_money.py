@@ -156,7 +156,7 @@ def test_what_cannot_be_recommended_says_why_and_does_not_compete(plain):
     worse = with_given_out(plain, 30.0, best)
     told = worse.measures().set_index("scenario")["recommended"]
     assert told[best].startswith("no: at demand")
-    assert "more given out than today, and no subcontractor is named" in told[best]
+    assert "more subcontracted than today, and no subcontractor is named" in told[best]
     assert worse.best() not in ("", best)
 
 
