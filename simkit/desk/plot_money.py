@@ -13,7 +13,19 @@ from matplotlib.axes import Axes
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.axes import new_axes, require_column, told_by
 from simkit.report.figures.style import LONGEST_NAME, SMALL, bare_rows, legend_above
-from simkit.report.palette import ACCENT, GAIN, GREY_MARK, HIGH_COLOUR, INK, LINES, LOSS, LOW_COLOUR, MARKERS, WITHIN
+from simkit.report.palette import (
+    ACCENT,
+    GAIN,
+    GREY_MARK,
+    HIGH_COLOUR,
+    INK,
+    LINES,
+    LOSS,
+    LOW_COLOUR,
+    MARKERS,
+    PAPER,
+    WITHIN,
+)
 from simkit.report.words import number, percent, signed
 
 ROW_IN = 0.36
@@ -103,7 +115,7 @@ def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         axes.barh(row, amount, left=start, color=colour, height=0.62)
         text = number(amount, 0) if is_sum else signed(amount, 0)
         axes.annotate(text, (max(start, so_far), row), xytext=(4, 0), textcoords="offset points", va="center",
-                      fontsize=SMALL)  # fmt: skip
+                      fontsize=SMALL, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})  # fmt: skip
         said.append(f"{name} {text}")
     bare_rows(axes, list(own["step"]))
     axes.axvline(0, color=INK, linewidth=1)

@@ -92,7 +92,7 @@ def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     _line(axes, places, own["more_h_per_week"], own["more_h_per_week_half_width"])
     for place, more, by_hand, enough in zip(places, own["more_h_per_week"], own["by_hand_per_week"], own["enough"],
                                             strict=True):  # fmt: skip
-        words = f"{number(by_hand, 0)} by hand" + (", enough" if enough else "")
+        words = f"{number(by_hand, 0)} by hand" + ("\nenough" if enough else "")
         axes.annotate(words, (place, more), xytext=(6, 8), textcoords="offset points", fontsize=SMALL,
                       color=INK if enough else MUTED)  # fmt: skip
     axes.set_xticks(list(places))
