@@ -13,7 +13,9 @@ from typing import Any
 
 import nbformat
 import papermill
-from jupyter_core.utils import ensure_event_loop
+from jupyter_client.blocking.client import BlockingKernelClient
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_core.utils import ensure_event_loop, run_sync
 from papermill import PapermillExecutionError
 
 import simkit
@@ -21,6 +23,9 @@ from simkit.base.aside import own_folder
 from simkit.base.messages import BadInput, Finding
 
 LONGEST_ERROR = 1200
+FORGET = "get_ipython().reset(new_session=True, aggressive=False)"
+SLOWEST_S = 60
+"""Seconds in which a kernel that lives forgets what it was told."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +110,41 @@ def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
                     os.environ.pop(name, None)
                 else:
                     os.environ[name] = value
+
+
+class Kernel:
+    """One kernel for notebook after notebook of a folder: what it loads is loaded once, names are forgotten between.
+
+    A kernel that has died is followed by another. ``how`` is what :func:`kernels_by_themselves` gives.
+    """
+
+    def __init__(self, how: Mapping[str, Any]) -> None:
+        self._how = dict(how)
+        self._manager: AsyncKernelManager | None = None
+
+    def ready(self, folder: Path) -> dict[str, Any]:
+        """What to tell papermill, so that it uses this kernel, standing in ``folder``, with nothing named in it yet."""
+        manager = self._manager
+        if manager is None or not run_sync(manager.is_alive)():
+            self._manager = manager = AsyncKernelManager(kernel_name=self._how["kernel_name"])
+            run_sync(manager.start_kernel)(cwd=str(folder), extra_arguments=self._how["extra_arguments"])
+        else:
+            self._forget(manager)
+        return {**self._how, "km": manager}
+
+    def _forget(self, manager: AsyncKernelManager) -> None:
+        client = BlockingKernelClient()
+        client.load_connection_info(manager.get_connection_info())
+        client.start_channels()
+        try:
+            client.execute(FORGET, silent=True, store_history=False, reply=True, timeout=SLOWEST_S)
+        finally:
+            client.stop_channels()
+
+    def close(self) -> None:
+        """Stop the kernel, if one runs."""
+        if self._manager is not None and self._manager.has_kernel:
+            run_sync(self._manager.shutdown_kernel)(now=True)
 
 
 def _as_it_is(path: Path) -> str:
