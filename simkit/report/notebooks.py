@@ -112,6 +112,23 @@ def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
                     os.environ[name] = value
 
 
+class _Manager(AsyncKernelManager):
+    """A manager that can close the connections it has handed out: papermill leaves them open for who keeps a kernel."""
+
+    _open: list[Any]
+
+    def client(self, **how: Any) -> Any:
+        """Open a connection."""
+        self._open = [*getattr(self, "_open", ()), super().client(**how)]
+        return self._open[-1]
+
+    def hang_up(self) -> None:
+        """Close all connections."""
+        for client in getattr(self, "_open", ()):
+            client.stop_channels()
+        self._open = []
+
+
 class Kernel:
     """One kernel for notebook after notebook of a folder: what it loads is loaded once, names are forgotten between.
 
@@ -120,13 +137,14 @@ class Kernel:
 
     def __init__(self, how: Mapping[str, Any]) -> None:
         self._how = dict(how)
-        self._manager: AsyncKernelManager | None = None
+        self._manager: _Manager | None = None
 
     def ready(self, folder: Path) -> dict[str, Any]:
         """What to tell papermill, so that it uses this kernel, standing in ``folder``, with nothing named in it yet."""
         manager = self._manager
         if manager is None or not run_sync(manager.is_alive)():
-            self._manager = manager = AsyncKernelManager(kernel_name=self._how["kernel_name"])
+            self.close()
+            self._manager = manager = _Manager(kernel_name=self._how["kernel_name"])
             run_sync(manager.start_kernel)(cwd=str(folder), extra_arguments=self._how["extra_arguments"])
         else:
             self._forget(manager)
@@ -140,11 +158,13 @@ class Kernel:
             client.execute(FORGET, silent=True, store_history=False, reply=True, timeout=SLOWEST_S)
         finally:
             client.stop_channels()
+            client.context.destroy()
 
     def close(self) -> None:
-        """Stop the kernel, if one runs."""
-        if self._manager is not None and self._manager.has_kernel:
+        """Stop the kernel, if there is one."""
+        if self._manager is not None:
             run_sync(self._manager.shutdown_kernel)(now=True)
+            self._manager.context.destroy()
 
 
 def _as_it_is(path: Path) -> str:
@@ -162,6 +182,8 @@ def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel:
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)
     finally:
+        if "km" in kernel:
+            kernel["km"].hang_up()
         ensure_event_loop().close()
     return None
 
