@@ -270,6 +270,7 @@ class MachineProcess(Leaving):
         fails_after = wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
+        self.stops.begin_sheet(sheet)
         self.stops.catch_up(self.clock.now)
         while True:
             attended = self.opening.attended(self.clock.now)

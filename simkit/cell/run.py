@@ -66,7 +66,8 @@ class Cell:
         self.machines = [
             MachineProcess(
                 self, row, self.facts if own is workload else Facts(own), tools(own, tool_book(own), row, _is_done),
-                StopClocks(own.plant.stops, own.draws, row, shared), UpkeepClocks(own.plant.upkeep, own.draws, row),
+                StopClocks(own.plant.stops, own.draws, row, shared, own.pick_luck),
+                UpkeepClocks(own.plant.upkeep, own.draws, row),
             )
             for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip

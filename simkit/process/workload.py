@@ -34,6 +34,7 @@ from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
+from simkit.process.pickluck import PickLuck
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables, run_scale
 from simkit.process.shifts import ShiftPlan, plan_shifts
@@ -130,6 +131,15 @@ class Workload:
             return (self,) * len(self.plant.machines)
         pairs = zip(self.plant.machines, self.scenario.machine_plants, strict=True)
         return tuple(_of_machine(self, row, own) if row.overrides else self for row, own in pairs)
+
+    @cached_property
+    def pick_luck(self) -> PickLuck | None:
+        """Luck of every pick; None where no device picks or none of its picks fails by itself."""
+        flows = self.tables.flows
+        if not any(flow.picked for flow in flows):
+            return None
+        found = PickLuck(self.plant, self.draws, self.sheets.program, self.sheets.uid, tuple(1.0 for _ in flows))
+        return found if found.causes else None
 
     @cached_property
     def span_s(self) -> float:

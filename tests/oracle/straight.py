@@ -63,7 +63,7 @@ class Straight(Leaving):
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed),
-                    StopClocks(self.plant.stops, workload.draws, row, shared),
+                    StopClocks(self.plant.stops, workload.draws, row, shared, workload.pick_luck),
                     UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
             for row in range(len(self.plant.machines))
         ]  # fmt: skip
@@ -338,6 +338,7 @@ class Straight(Leaving):
         run_s, adds, done_s = self.facts.run_s[sheet], self.facts.exposure(job, number), 0.0
         share = m.tools.wear.fails_after()
         worn = [on_grid_s(share * run_s)] if share < 1 else []
+        m.stops.begin_sheet(sheet)
         m.stops.catch_up(self.env.now)
         while True:
             coming = m.stops.first(adds, done_s, run_s, self.env.now, self.attended())
