@@ -144,9 +144,10 @@ class StudyParts(Weekly):
         """Seconds each, times and hours of the book, by element and what it is counted by."""
         plant = self.plant_of(name)
         found: dict[tuple[str, str], tuple[float, float, float]] = {}
-        for use in program_tables(plant).uses:
+        tables = program_tables(plant)
+        for use in tables.uses:
             if use.timed.state == BENCH:
-                sheets = [plant.sheets_of[program.program_id] for program in plant.programs]
+                sheets = [plant.sheets_of[program.program_id] for program in plant.programs] / tables.filled
                 count = float(sum(use.count * sheets))
                 hours = count * use.timed.law.mean / SECONDS_PER_HOUR
                 key = use.timed.name.replace("_", " "), use.timed.driver.replace("_", " ")

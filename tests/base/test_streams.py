@@ -38,7 +38,8 @@ def test_what_is_drawn_by_its_name_does_not_depend_on_its_company() -> None:
     luck = streams.keyed(41, 2, "pick", names)
     assert streams.keyed(41, 2, "pick", names[[900, 3]]).tolist() == luck[[900, 3]].tolist()
     assert len(set(names.tolist())) == 1000
-    assert luck.min() >= 0 and luck.max() < 1
+    assert luck.min() >= 0
+    assert luck.max() < 1
     assert abs(luck.mean() - 0.5) < 4 * np.sqrt(1 / 12 / 1000)
     assert abs(np.corrcoef(luck[:-1], luck[1:])[0, 1]) < 4 / np.sqrt(1000)
     assert (streams.keyed(41, 3, "pick", names) != luck).all()
