@@ -7,6 +7,7 @@ from collections.abc import Callable, Hashable, Iterator, Mapping
 from functools import cached_property
 
 from simkit.base.units import MM_PER_M
+from simkit.base.vocabulary import UNLOADING
 from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import PartFlow, part_flow
 from simkit.plant.plant import Plant
@@ -224,6 +225,14 @@ def entries(book: Book, program: Program) -> float:
 def stacks(book: Book, program: Program) -> float:
     """Orders whose parts are stacked."""
     return of_orders(book, program) if book.flows[program.program_id].picked else 0.0
+
+
+def skeletons_by_hand(book: Book, program: Program) -> float:
+    """Sheets whose skeleton people carry away from the bench, in a plant that gives a device's time for its own."""
+    rows = (row for row in book.plant.elements if split_unit(row.unit)[1] == "skeleton" and row.state == UNLOADING)
+    by_device = any(row.typical > 0 for row in rows)
+    flow = book.flows[program.program_id]
+    return float(book.plant.sheets_of[program.program_id]) / flow.filled if by_device and flow.to_bench else 0.0
 
 
 def skeleton_pallets(book: Book, program: Program) -> float:
