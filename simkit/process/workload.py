@@ -37,6 +37,7 @@ from simkit.process.picking import sheet_time_s
 from simkit.process.pickluck import PickLuck
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables, run_scale
+from simkit.process.sheetcount import identity, numbers_drawn, sheets_needed
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
 Floats = NDArray[np.float64]
@@ -158,9 +159,6 @@ class Workload:
         return self.plan.day_start[min(7 * int(np.ceil(self.draws.weeks)), len(self.plan.day_start) - 1)]
 
 
-_ROUNDING = 1e-9
-"""Part of a sheet that is taken for rounding."""
-
 _tables_cache: dict[str, ProgramTables] = {}
 
 
@@ -185,10 +183,10 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     plant, tables, book = scenario.plant, tables_of(scenario), draws.book
     program_of_row = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
     program = program_of_row[book.row]
-    needed = _sheets_needed(tables, draws, program)
+    needed = sheets_needed(tables, draws, program)
     first = np.concatenate([[0], np.cumsum(needed)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(book)), needed)
-    uid = _identity(draws, order_of, np.arange(first[-1]) - first[order_of])
+    uid = identity(draws, order_of, np.arange(first[-1]) - first[order_of])
     planned = planner_hours(plant, tables, program, book.sheets)
     standard = planned if today is None else planner_hours(plant, today, program, book.sheets)
     return Workload(
@@ -199,28 +197,6 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
         program=program, planned_h=planned, invoice_h=standard if draws.order_h is None else draws.order_h,
         groups=_merge(plant, draws, program), who=_who(tables),
     )  # fmt: skip
-
-
-def _sheets_needed(tables: ProgramTables, draws: Draws, program: Ints) -> Ints:
-    """Sheets of each order: those ordered, and the more where room for a removal device leaves fewer parts on each.
-
-    A fraction of a sheet is a whole one with that chance, by the luck of the order, so that the mean is right and a
-    greater loss never takes fewer sheets.
-    """
-    book = draws.book
-    needed = book.sheets / tables.filled[program]
-    whole = np.floor(needed + _ROUNDING).astype(np.int64)
-    if (whole == book.sheets).all() and (needed == book.sheets).all():
-        return book.sheets
-    luck = draws.uniform("yield", int(book.position.max()) + 1)[book.position]
-    return whole + (luck < needed - whole - _ROUNDING)
-
-
-def _identity(draws: Draws, order_of: Ints, number: Ints) -> Ints:
-    """A sheet's number in the draws: its place among those ordered; those beyond have numbers after all of these."""
-    ordered, first = draws.book.sheets[order_of], draws.book.first_sheet[order_of]
-    round_of = number // np.maximum(ordered, 1)
-    return np.asarray(round_of * draws.sheet_count + first + number - round_of * ordered, np.int64)
 
 
 def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
@@ -238,13 +214,8 @@ def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
     return law_use.law.draw(draws.uniform(f"element:{law_use.name}", total)[uid])
 
 
-def _drawn(draws: Draws, uid: Ints) -> int:
-    """Numbers to draw for sheets of these identities."""
-    return max(draws.sheet_count, int(uid.max()) + 1 if len(uid) else 0)
-
-
 def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
-    total = _drawn(draws, uid)
+    total = numbers_drawn(draws, uid)
     stage = {state: np.zeros(len(uid)) for state in (PUNCHING, FORMING, LOADING, UNLOADING, BENCH)}
     stage[CUTTING] = tables.cut_base_s[program]
     ratio: Floats | float = 1.0
@@ -269,7 +240,7 @@ def _skeleton_only(tables: ProgramTables, draws: Draws, program: Ints, uid: Ints
     device = np.zeros(len(program))
     for use in tables.uses:
         if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
-            device = device + use.count[program] * _factor(use.timed, draws, uid, _drawn(draws, uid))
+            device = device + use.count[program] * _factor(use.timed, draws, uid, numbers_drawn(draws, uid))
     stage[UNLOADING] = np.where(skeleton > 0, device, stage[UNLOADING])
 
 
