@@ -69,6 +69,21 @@ def test_t5_parts_that_must_be_out_before_a_reclamp_never_save_time() -> None:
     assert differing(none, "out", "evened") == set()
 
 
+def test_yield_lost_costs_machine_hours_and_the_more_sheets_and_makes_no_more_parts() -> None:
+    """A fifth of the places lost: a quarter more sheets, loaded and paid for; parts and hits stay as they were."""
+    results = simulated(parts(demo(), per_sheet=3), scene("full", "plant.removal.yield_loss=0"),
+                        scene("lossy", "plant.removal.yield_loss=0.2"))  # fmt: skip
+    assert (gained_h(results, "lossy", "full") < 0).all()
+    more = {name: results.values("lossy", name).sum() / results.values("full", name).sum()
+            for name in ("sheets", "material_kg", "parts", "parts_kg", "cut_h")}  # fmt: skip
+    assert more == pytest.approx({"sheets": 1.25, "material_kg": 1.25, "parts": 1.0, "parts_kg": 1.0, "cut_h": 1.0},
+                                 rel=0.02)  # fmt: skip
+    lost = sum(results.values("lossy", f"lost_kg_{metal}") - results.values("full", f"lost_kg_{metal}")
+               for metal in ("MS", "SS", "AL"))  # fmt: skip
+    used = results.values("lossy", "material_kg") - results.values("full", "material_kg")
+    assert lost == pytest.approx(used, rel=0.05)
+
+
 # ---- T6: skeletons that would be too weak ----
 
 
