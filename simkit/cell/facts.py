@@ -116,11 +116,14 @@ class SetUp:
         self.gas: str | None = None
         self.width: float | None = None
 
-    def change_to(self, job: Job) -> tuple[float, float]:
-        """Set up for an order; seconds by hand and without anybody. What stood at the start costs nothing."""
+    def change_to(self, job: Job) -> tuple[float, float, float]:
+        """Set up for an order; seconds by hand, without anybody, and what a second person takes over of the former.
+
+        What stood at the start costs nothing.
+        """
         facts, program, first = self.facts, job.program, job.members[0]
         machine = facts.settings.machine
-        by_hand_s = automatic_s = 0.0
+        by_hand_s = automatic_s = helped_s = 0.0
         kinds = (
             ("nozzle_change", "nozzle", facts.nozzle[program], machine.nozzle_automatic),
             ("gas_change", "gas", facts.gas[program], False),
@@ -129,12 +132,15 @@ class SetUp:
         for driver, name, wanted, automatic in kinds:
             before = getattr(self, name)
             setattr(self, name, wanted)
-            seconds = float(facts.orders.change_s[driver][first]) if before not in (None, wanted) else 0.0
+            if before in (None, wanted):
+                continue
+            seconds = float(facts.orders.change_s[driver][first])
             if automatic or facts.who[driver] == "machine":
                 automatic_s += seconds
             else:
                 by_hand_s += seconds
-        return by_hand_s, automatic_s
+                helped_s += float(facts.orders.change_helped_s[driver][first])
+        return by_hand_s, automatic_s, helped_s
 
 
 def sheet_exposures(tables: ProgramTables) -> list[SheetExposure]:

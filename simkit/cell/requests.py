@@ -22,11 +22,12 @@ class Request:
 
     ``anew_s`` are the seconds to begin with again if a window ends before they are done; 0 where work pauses or is
     finished. ``measure`` tells the seconds when the work is begun for the first time, where they are not known before.
+    ``helped_s`` of them a second person does at the same time, if one is free then; ``helps``: it is such a part.
     """
 
     __slots__ = (
-        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "measure", "pauses", "persons",
-        "remaining_s", "rule", "rush", "skills", "task", "turn",
+        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "event", "helped_s", "helps", "key", "measure",
+        "pauses", "persons", "remaining_s", "rule", "rush", "skills", "task", "turn",
     )  # fmt: skip
 
     def __init__(
@@ -39,7 +40,8 @@ class Request:
         self.begun_s = 0.0
         self.chunks: list[Span] = []
         self.persons: tuple[Worker, ...] = ()
-        self.called = self.rush = False
+        self.called = self.rush = self.helps = False
+        self.helped_s = 0.0
         self.rule, self.turn = task, 0
         self.arrived: tuple[Worker, ...] = ()
         self.anew_s = 0.0
@@ -49,6 +51,11 @@ class Request:
     def by_call(self) -> bool:
         """Whether somebody on call has come for it."""
         return bool(self.arrived)
+
+
+def key_of(request: Request) -> tuple[int, float, int, int, int]:
+    """Priority, moment asked, machine row, order and number: requests of one instant are served in this order."""
+    return request.key
 
 
 class Worker:

@@ -63,7 +63,8 @@ class ToolCounts:
 class Change:
     """What one changeover needs for tools: seconds by hand and by gripper, seconds of moved work by task.
 
-    ``engaged`` counts the tools of a sheet that stand where a die retracts: each costs one rise a sheet.
+    ``helped_s`` is what a second person takes over of the seconds by hand. ``engaged`` counts the tools of a sheet that
+    stand where a die retracts: each costs one rise a sheet.
     """
 
     hand_s: float
@@ -71,6 +72,7 @@ class Change:
     loads: int
     outside_s: dict[str, float]
     engaged: int = 0
+    helped_s: float = 0.0
 
 
 class ToolWork:
@@ -84,6 +86,7 @@ class ToolWork:
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
+        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items()}
         self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
@@ -137,15 +140,18 @@ class ToolWork:
         outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
         return replace(change, hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
 
-    def middle(self, job: Job, number: int) -> tuple[float, float]:
-        """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
+    def middle(self, job: Job, number: int) -> tuple[float, float, float]:
+        """Exchange in the middle of the ``number``-th sheet run of an order.
+
+        Return seconds by hand, by gripper, and what a second person takes over of the former.
+        """
         exchanges = mid_exchanges(self.plan, number)
         if not exchanges:
-            return 0.0, 0.0
+            return 0.0, 0.0, 0.0
         self.turret = apply_exchanges(self.turret, exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
-        return hand_s, gripper_s
+        return hand_s, gripper_s, self._helped_s(job, exchanges)
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
@@ -201,7 +207,11 @@ class ToolWork:
         if self.book.room.has_magazine:
             self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
         loads = sum(exchange.kind in LOADS for exchange in exchanges)
-        return Change(hand_s, gripper_s, loads, outside, engaged)
+        return Change(hand_s, gripper_s, loads, outside, engaged, self._helped_s(job, exchanges))
+
+    def _helped_s(self, job: Job, exchanges: tuple[Exchange, ...]) -> float:
+        """What a second person takes over of exchanges by hand."""
+        return float(sum(self.helped[one.kind][self._need(job, one)] for one in exchanges if one.kind in self.helped))
 
     def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
         """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""

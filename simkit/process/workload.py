@@ -69,7 +69,10 @@ class SheetTimes:
 
 @dataclass(frozen=True)
 class OrderTimes:
-    """Per order: seconds of what happens once an order, by person and without one."""
+    """Per order: seconds of what happens once an order, by person and without one.
+
+    ``fixed_helped_s`` and ``change_helped_s`` are what a second person takes over of the seconds of the same name.
+    """
 
     fixed_s: Floats
     fixed_machine_s: Floats
@@ -83,12 +86,15 @@ class OrderTimes:
     outside_s: dict[str, Floats]
     staged_s: dict[str, Floats]
     restock_s: dict[str, Floats]
+    fixed_helped_s: Floats
+    change_helped_s: dict[str, Floats]
 
 
 @dataclass(frozen=True)
 class NeedTimes:
     """Per order and tool need: seconds of each kind of exchange, and of moved work with it by kind and task.
 
+    ``helped`` are, by kind of exchange by hand, what a second person takes over of these seconds.
     ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done, ``risky`` the rows
     of load_faults.csv by which it may go wrong; both are empty where none can.
     """
@@ -98,6 +104,7 @@ class NeedTimes:
     outside_s: dict[str, dict[str, Floats]]
     struck: dict[str, dict[int, Struck]]
     risky: dict[str, tuple[tuple[int, ...], ...]]
+    helped: dict[str, Floats]
 
 
 @dataclass(frozen=True)
@@ -264,9 +271,10 @@ def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
 def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
     size = len(program)
     zero = {
-        name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "skeleton", "engage")
+        name: np.zeros(size)
+        for name in ("fixed", "machine", "first", "entry", "store", "stack", "skeleton", "engage", "fixed_helped")
     }
-    change = {driver: np.zeros(size) for driver in CHANGE_DRIVERS}
+    change, helped = ({driver: np.zeros(size) for driver in CHANGE_DRIVERS} for _ in range(2))
     outside: dict[str, Floats] = {}
     aside: dict[str, dict[str, Floats]] = {"material_change": {}, "store_load": {}}
     unproven = np.array([not program.proven for program in tables.programs])[program]
@@ -283,15 +291,21 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
         elif driver in change:
             change[driver] = change[driver] + seconds
+            helped[driver] = helped[driver] + seconds * use.timed.helped
         elif slot := _order_slot(driver, state, use.timed.by_person):
-            zero[slot] = zero[slot] + seconds * (unproven if driver == "new_program" else 1.0)
+            seconds = seconds * (unproven if driver == "new_program" else 1.0)
+            zero[slot] = zero[slot] + seconds
+            if slot == "fixed":
+                zero["fixed_helped"] = zero["fixed_helped"] + seconds * use.timed.helped
     grid = {name: on_grid(value) for name, value in zero.items()}
     return OrderTimes(
         grid["fixed"], grid["machine"], grid["first"], grid["entry"],
         {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
         grid["skeleton"], grid["engage"],
         {name: on_grid(value) for name, value in outside.items()},
-        *({name: on_grid(value) for name, value in by_task.items()} for by_task in aside.values()),
+        staged_s={name: on_grid(value) for name, value in aside["material_change"].items()},
+        restock_s={name: on_grid(value) for name, value in aside["store_load"].items()},
+        fixed_helped_s=grid["fixed_helped"], change_helped_s={name: on_grid(value) for name, value in helped.items()},
     )  # fmt: skip
 
 
@@ -328,7 +342,7 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
     place = np.arange(first[-1]) - first[order_of]
     uid = (draws.book.first_need[order_of] + place).astype(np.int64)
     row = tables.first_need[program[order_of]] + place
-    seconds = {kind: np.zeros(len(uid)) for kind in EXCHANGES}
+    seconds, helped = ({kind: np.zeros(len(uid)) for kind in EXCHANGES} for _ in range(2))
     outside: dict[str, dict[str, Floats]] = {}
     for use in tables.uses:
         if use.timed.driver not in seconds:
@@ -339,10 +353,12 @@ def _need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints
             by_task[use.timed.task_of] = by_task.get(use.timed.task_of, np.zeros(len(uid))) + value
         else:
             seconds[use.timed.driver] = seconds[use.timed.driver] + value
+            helped[use.timed.driver] = helped[use.timed.driver] + value * use.timed.helped
     return NeedTimes(
         first, {kind: on_grid(value) for kind, value in seconds.items()},
         {kind: {task: on_grid(value) for task, value in by_task.items()} for kind, by_task in outside.items()},
         struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {}, risky_exchanges(plant, tables, row),
+        {kind: on_grid(helped[kind]) for kind in HAND_EXCHANGES},
     )  # fmt: skip
 
 

@@ -80,7 +80,7 @@ BREAKS = {
     "a break pauses nothing": (Pool, "_chunk_end", lambda self, request, persons, now_s: now_s + request.remaining_s),
     "a bench without end": (Places, "take", lambda self, machine, count=1: None),
     "always open": (Opening, "is_open", lambda self, now_s: True),
-    "nobody looks at priorities": (people, "_key", lambda request: request.key[1:]),
+    "nobody looks at priorities": (people, "key_of", lambda request: request.key[1:]),
     "the clock jumps over what is due": (Clock, "jump", lambda self, moment_s: setattr(self, "_now", moment_s) or True),
     "rush orders wait their turn": (Orders, "rush_waits", lambda self: False),
 }

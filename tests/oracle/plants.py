@@ -185,7 +185,8 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
     for row in small_elements():
         if row.unit.startswith("min/"):
             law = draw(st.sampled_from(("constant", "constant", "exponential")))
-            row = dataclasses.replace(row, typical=draw(MINUTES), law=law)
+            share = draw(st.sampled_from((0.0, 0.4, 0.8, 1.0))) if row.state == "changeover" else 0.0
+            row = dataclasses.replace(row, typical=draw(MINUTES), law=law, parallel_share=share)
         if row.element in ("load", "pull_out", "material_fetch", "nozzle_change"):
             row = dataclasses.replace(row, task_of=draw(st.sampled_from((row.task_of, row.task_of, "machine"))))
         rows.append(row)
