@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from cell_rows import stations
+from cell_rows import WRONG_LOADS, stations
 from option_parts import CONFORMITY, NOT_A_QUOTE, PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
 
 BOUGHT = "bought"
@@ -63,7 +63,7 @@ def _tool_devices() -> list[Entry]:
             note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
                  "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
             lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
-            edits=[edit("load_faults[*].rate", 0.04, "multiply"),
+            edits=[*(edit(f"load_faults[{fault}].rate", 0.04, "multiply") for fault in WRONG_LOADS),
                    element("tool_read", "s/tool_load", "changeover", 2.0),
                    element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
                    add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
@@ -123,6 +123,7 @@ def _loaders() -> list[Entry]:
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),
                    element("store_exchange", "min/store_exchange", "changeover", 2.0),
+                   element("store_fill", "s/stored_sheet", "outside", 5.0, "material", basis="default"),
                    _fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
         ),
     ]  # fmt: skip

@@ -37,7 +37,8 @@ class Facts:
         self.to_stack = [program.handover == "stack" for program in tables.programs]
         self.by_device = [flow.leaves_skeleton for flow in tables.flows]
         self.exposures = sheet_exposures(tables)
-        self.stored = _stored_materials(workload)
+        kept = workload.plant.stored_materials
+        self.stored = frozenset(row for row, one in enumerate(workload.plant.materials) if one.material_id in kept)
         self.per_pack = [row.sheets_per_pack or 0 for row in workload.plant.materials]
 
     def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
@@ -151,15 +152,3 @@ def sheet_exposures(tables: ProgramTables) -> list[SheetExposure]:
         )
         for program, flow in zip(tables.programs, tables.flows, strict=True)
     ]
-
-
-def _stored_materials(workload: Workload) -> frozenset[int]:
-    """Materials that the store keeps at hand: as many as it has shelves, the most used of the book first."""
-    shelves, plant, tables = workload.plant.settings.store.shelves, workload.plant, workload.tables
-    if not shelves:
-        return frozenset()
-    sheets = [0] * len(plant.materials)
-    for order in plant.orders:
-        sheets[int(tables.material[tables.index[order.program_id]])] += order.sheets
-    ranked = sorted(range(len(sheets)), key=lambda material: (-sheets[material], material))
-    return frozenset(ranked[:shelves])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from simkit.base.vocabulary import REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
 from simkit.cell.toolbook import ToolBook, summed
@@ -181,6 +183,7 @@ class ToolWork:
         return self._refit(job, *self.wear.fail(self.turret))
 
     def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
+        self._risk_of_grinding(job, (tool,))
         shim_s, outside = self.book.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:
@@ -199,6 +202,7 @@ class ToolWork:
     ) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
         self._risk(job, exchanges)
+        self._risk_of_grinding(job, (tool for tool, _ in due))
         reground = [self.book.regrind[tool] for tool, _ in due]
         hand_s += sum(shim_s for shim_s, _ in reground)
         self._visible(job, hand_s + gripper_s)
@@ -239,9 +243,17 @@ class ToolWork:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
             for exchange in exchanges:
-                need = self._need(job, exchange)
-                note_risk(job, self.risky, exchange, need)
-                add_faults(job, self.struck, exchange, need)
+                self._may_be_wrong(job, exchange.kind, self._need(job, exchange))
+
+    def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
+        """Each reground tool may have come back wrongly."""
+        if self.risky:
+            for tool in tools:
+                self._may_be_wrong(job, REGRIND, self._need_of(job, tool))
+
+    def _may_be_wrong(self, job: Job, kind: str, need: int) -> None:
+        note_risk(job, self.risky, kind, need)
+        add_faults(job, self.struck, kind, need)
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds

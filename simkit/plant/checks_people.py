@@ -95,14 +95,12 @@ def _states_of(driver: str) -> tuple[str, ...]:
     """States in which what is counted by this driver takes its time; empty: any."""
     if driver in OTHERS:
         return ()
-    if driver == "store_load":
+    if driver in ("store_load", "stored_sheet", "magazine_load"):
         return (OUTSIDE,)
     if driver == "engagement":
         return (PUNCHING,)
     if driver in ONCE:
         return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
-    if driver == "magazine_load":
-        return (OUTSIDE,)
     if driver in (*AT_TOOLS, *CHANGES):
         return (CHANGEOVER, OUTSIDE) if driver in AT_TOOLS or driver == "material_change" else (CHANGEOVER,)
     return (*PROCESS_STATES, LOADING, UNLOADING, BENCH, OUTSIDE)
@@ -312,7 +310,7 @@ def _meet(one: Person, other: Person, shifts: Mapping[str, Shift]) -> bool:
     a, b = shifts.get(one.shift), shifts.get(other.shift)
     if a is None or b is None or not set(a.days) & set(b.days):
         return False
-    if not all(WALL_TIME.match(text) for text in (a.start, a.end, b.start, b.end)):
+    if not all(WALL_TIME.fullmatch(text) for text in (a.start, a.end, b.start, b.end)):
         return True  # told elsewhere
     later, sooner = minutes_between(a.start, b.start), minutes_between(b.start, a.start)
     return later < minutes_between(a.start, a.end) or sooner < minutes_between(b.start, b.end)

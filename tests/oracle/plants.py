@@ -9,7 +9,7 @@ from typing import Any
 from hypothesis import assume
 from hypothesis import strategies as st
 
-from simkit.base.vocabulary import EXCHANGES, SKILLS, TASKS
+from simkit.base.vocabulary import FAULT_MOMENTS, SKILLS, TASKS
 from simkit.cell.requests import CellError
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant, Scenario
@@ -110,7 +110,7 @@ LISTS = {"list": (0.25, 1.0, 0.0, 3.0, 7.0), "list:repair": (2.0, 40.0, 0.0, 5.0
 def load_faults(draw: st.DrawFn) -> tuple[LoadFault, ...]:
     share = st.sampled_from((0.0, 0.5, 1.0))
     return tuple(
-        LoadFault(fault=f"fault {number}", exchanges=draw(st.sampled_from((EXCHANGES, ("tool_load",)))),
+        LoadFault(fault=f"fault {number}", exchanges=draw(st.sampled_from((FAULT_MOMENTS, ("tool_load",)))),
                   rate=draw(st.sampled_from((0.0, 0.3))), break_share=draw(share), found_first_piece=draw(share),
                   found_after_sheets=draw(st.sampled_from((1.0, 3.0))), repair_min=draw(MINUTES),
                   clears=draw(st.sampled_from(("clear", "technician"))))
@@ -192,7 +192,8 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
         rows.append(row)
     outside = (("staging", "material", "min/material_change"), ("relabel", "bench", "s/part"),
                ("preset", "preparation", "min/tool_load"), ("fill", "preparation", "min/magazine_load"),
-               ("grinding", "preparation", "min/regrind"), ("restock", "material", "min/store_load"))  # fmt: skip
+               ("grinding", "preparation", "min/regrind"), ("restock", "material", "min/store_load"),
+               ("refill", "material", "min/stored_sheet"))  # fmt: skip
     for name, task, unit in outside:
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, state="outside",
                                         typical=draw(MINUTES)))  # fmt: skip
