@@ -139,6 +139,17 @@ class Workload:
         return tuple(_of_machine(self, row, own) if row.overrides else self for row, own in pairs)
 
     @cached_property
+    def shared_h(self) -> Floats:
+        """The planner's hours of each order on a machine of the mean rate: of unlike machines the rates add up.
+
+        So many hours on each of n machines make what the machines with their own planned hours make together.
+        """
+        if not self.scenario.machine_plants:
+            return self.planned_h
+        rates = [1.0 / np.where(own.planned_h > 0, own.planned_h, np.nan) for own in self.by_machine]
+        return np.nan_to_num(len(rates) / np.sum(rates, axis=0))
+
+    @cached_property
     def span_s(self) -> float:
         """End of the measured span: the horizon, or the end of the release weeks."""
         horizon = self.plant.settings.run.horizon_s

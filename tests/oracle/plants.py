@@ -45,11 +45,11 @@ TURRETS = (
 """One with room for all, and one that must exchange in the middle of a program."""
 
 
-def workload_of(plant: Plant, seed: int = 1, replication: int = 0) -> Workload:
-    """The workload of one replication of a plant as it is."""
+def workload_of(plant: Plant, seed: int = 1, replication: int = 0, scenario: Scenario | None = None) -> Workload:
+    """The workload of one replication of a plant as it is, or of a scenario of it."""
     hours = 1.0  # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
     draws = make_draws(plant, seed, replication, order_hours=lambda _: hours)
-    scenario = Scenario("today", plant)
+    scenario = scenario or Scenario("today", plant)
     return make_workload(scenario, draws, tables_of(scenario))
 
 
