@@ -11,6 +11,9 @@ BOUGHT = "bought"
 LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
 """Lines of every device that is linked to the machine."""
 
+STACK_AWAY = element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default")
+"""Taking a stack away: of parts when it is full, of whole sheets before a night if outputs are emptied then."""
+
 
 def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
     """Return the edit that adds what a device stops for; the spread of its repair is a rule of the demo."""
@@ -96,7 +99,7 @@ def _removal() -> Entry:
             edit("plant.removal.yield_loss", 0.02), edit("programs[*].handover", "removal"),
             element("pick", "s/pick", "unloading", 9.0), element("pick_blocking", "s/pick_blocking", "unloading", 3.0),
             element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default"),
-            element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default"),
+            STACK_AWAY,
             element("cell_entry", "min/cell_entry", "first_piece", 4.0, "first_piece"),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
             element("relabel", "s/pick", "outside", 1.0, "bench"),
@@ -152,6 +155,7 @@ def _small_devices() -> list[Entry]:
             "A8", "Whole-sheet stack for nights", BOUGHT, (40, 52, 70), yearly=2, lead=18, life=12, lines=LINKED,
             note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
                  "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
+            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended"),
+                   STACK_AWAY],
         ),
     ]  # fmt: skip
