@@ -64,8 +64,8 @@ class Helpers:
 
     def _part(self, request: Request, seconds: float, helper: Worker) -> Request:
         """What the helper does, in one piece; nobody has asked for it."""
-        _, asked_s, machine, order, _ = request.key
+        _, asked_s, machine, order, number = request.key
         key = (0, asked_s, machine, order, next(self._numbers))
         part = Request(request.task, seconds, request.skills, key, False, simpy.Event(self._clock))
-        part.rule, part.helps, part.persons = HELPING, True, (helper,)
+        part.rule, part.helps, part.persons = HELPING, number, (helper,)
         return part

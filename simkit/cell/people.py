@@ -22,7 +22,7 @@ from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, CellError, Request, TaskLog, Worker, key_of
+from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Request, TaskLog, Worker, key_of
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -390,7 +390,7 @@ class Pool:
     def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
             self.log.chunk(worker, request.task, start_s, end_s)
-        if not request.chunks and request.task != ELSEWHERE and not request.helps:
+        if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
             self.log.begun(request, start_s)
 
 

@@ -13,6 +13,9 @@ LISTED_S = float("inf")
 """Stands for the seconds of work that are read from a list when somebody begins with it."""
 
 
+NO_REQUEST = -1
+
+
 class CellError(RuntimeError):
     """The plant asks for something the cell cannot do; the text says what."""
 
@@ -22,7 +25,8 @@ class Request:
 
     ``anew_s`` are the seconds to begin with again if a window ends before they are done; 0 where work pauses or is
     finished. ``measure`` tells the seconds when the work is begun for the first time, where they are not known before.
-    ``helped_s`` of them a second person does at the same time, if one is free then; ``helps``: it is such a part.
+    ``helped_s`` of them a second person does at the same time, if one is free then; ``helps`` is the number of the
+    request of which this is such a part.
     """
 
     __slots__ = (
@@ -40,8 +44,8 @@ class Request:
         self.begun_s = 0.0
         self.chunks: list[Span] = []
         self.persons: tuple[Worker, ...] = ()
-        self.called = self.rush = self.helps = False
-        self.helped_s = 0.0
+        self.called = self.rush = False
+        self.helped_s, self.helps = 0.0, NO_REQUEST
         self.rule, self.turn = task, 0
         self.arrived: tuple[Worker, ...] = ()
         self.anew_s = 0.0

@@ -40,6 +40,7 @@ COLUMNS: dict[str, str] = {
     "`order`, `store`, `store_empty`, `bench_full`, `stack_full`, `stacks_full`, `skeletons_full`, `material_fetch`",
     "request": "number of the request in the run; of a person's row the one worked on; of a tool's the one in which "
     "people do it",
+    "helps": "number of the request a part of which a second person does at the same time; nobody asks for such a part",
     "task": "task of the request",
     "by": "who works on a request, or exchanges a tool: people, joined by +, or `gripper`; empty where it takes no "
     "time",

@@ -147,7 +147,8 @@ class Workload:
         if not self.scenario.machine_plants:
             return self.planned_h
         rates = [1.0 / np.where(own.planned_h > 0, own.planned_h, np.nan) for own in self.by_machine]
-        return np.nan_to_num(len(rates) / np.sum(rates, axis=0))
+        found: Floats = np.nan_to_num(len(rates) / np.sum(rates, axis=0))
+        return found
 
     @cached_property
     def span_s(self) -> float:
