@@ -34,7 +34,7 @@ from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
-from simkit.process.planner import planner_hours
+from simkit.process.planner import at_mean_rate, planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables, run_scale
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
@@ -140,15 +140,10 @@ class Workload:
 
     @cached_property
     def shared_h(self) -> Floats:
-        """The planner's hours of each order on a machine of the mean rate: of unlike machines the rates add up.
-
-        So many hours on each of n machines make what the machines with their own planned hours make together.
-        """
-        if not self.scenario.machine_plants:
-            return self.planned_h
-        rates = [1.0 / np.where(own.planned_h > 0, own.planned_h, np.nan) for own in self.by_machine]
-        found: Floats = np.nan_to_num(len(rates) / np.sum(rates, axis=0))
-        return found
+        """The planner's hours of each order on a machine of the mean rate."""
+        return (
+            at_mean_rate([own.planned_h for own in self.by_machine]) if self.scenario.machine_plants else self.planned_h
+        )
 
     @cached_property
     def span_s(self) -> float:

@@ -10,9 +10,11 @@ from hypothesis import HealthCheck, given, settings
 from simkit.cell import people
 from simkit.cell.bench import Places
 from simkit.cell.clock import Clock
+from simkit.cell.noting import Notes
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Orders
 from simkit.cell.people import Pool
+from simkit.cell.requests import NO_REQUEST
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
@@ -20,7 +22,7 @@ from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
-from tests.oracle.plants import crowded, plants, workload_of
+from tests.oracle.plants import crowded, plants, two_setters, workload_of
 from tests.oracle.straight import Straight
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
@@ -67,6 +69,27 @@ def test_small_plants(plant: Plant) -> None:
 @given(crowded())
 def test_machines_that_take_over_what_another_has_committed(plant: Plant) -> None:
     assert first_difference(workload_of(plant)) == ""
+
+
+@FEW
+@given(two_setters())
+def test_set_up_that_two_people_share(plant: Plant) -> None:
+    assert first_difference(workload_of(plant)) == ""
+
+
+def test_the_random_plants_share_set_up() -> None:
+    """Else the comparison would say nothing about it."""
+    shared = []
+
+    @settings(FEW, max_examples=20)
+    @given(two_setters())
+    def look(plant: Plant) -> None:
+        notes = Notes()
+        simulate(workload_of(plant), notes=notes)
+        shared.append(any(request.helps != NO_REQUEST for request in notes.requests.values()))
+
+    look()
+    assert sum(shared) > 5
 
 
 @FEW

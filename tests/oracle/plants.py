@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from simkit.base.vocabulary import FAULT_MOMENTS, SKILLS, TASKS
 from simkit.cell.requests import CellError
 from simkit.cell.run import simulate
+from simkit.plant.conditions import can_be_shared
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
@@ -273,6 +274,19 @@ def crowded(draw: st.DrawFn) -> Plant:
     two = tuple(MachineRow(machine_id=name) for name in ("M1", "M2"))
     settings = changed_settings(plant.settings, changes)
     plant = dataclasses.replace(plant, machines=two, orders=rows, settings=settings)
+    assume(ever_done(plant))
+    return plant
+
+
+@st.composite
+def two_setters(draw: st.DrawFn) -> Plant:
+    """A second person who sets up is there all the time, and most of the set-up can be shared."""
+    plant = draw(plants())
+    second = Person(person_id="S", skills=draw(st.sampled_from((SKILLS, ("changeover", "material")))), shift="always",
+                    elsewhere_min=draw(st.sampled_from((0.0, 0.0, 7.0))))  # fmt: skip
+    rows = [dataclasses.replace(row, parallel_share=draw(st.sampled_from((0.3, 0.5, 0.8)))) if can_be_shared(row)
+            else row for row in plant.elements]  # fmt: skip
+    plant = dataclasses.replace(plant, people=(*plant.people, second), elements=tuple(rows))
     assume(ever_done(plant))
     return plant
 
