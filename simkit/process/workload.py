@@ -69,10 +69,7 @@ class SheetTimes:
 
 @dataclass(frozen=True)
 class OrderTimes:
-    """Per order: seconds of what happens once an order, by person and without one.
-
-    ``fixed_helped_s`` and ``change_helped_s`` are what a second person takes over of the seconds of the same name.
-    """
+    """Per order: seconds of what happens once an order, by person and without one; ``helped``: by a second one."""
 
     fixed_s: Floats
     fixed_machine_s: Floats
@@ -141,9 +138,8 @@ class Workload:
     @cached_property
     def shared_h(self) -> Floats:
         """The planner's hours of each order on a machine of the mean rate."""
-        return (
-            at_mean_rate([own.planned_h for own in self.by_machine]) if self.scenario.machine_plants else self.planned_h
-        )
+        unlike = self.scenario.machine_plants
+        return at_mean_rate([own.planned_h for own in self.by_machine]) if unlike else self.planned_h
 
     @cached_property
     def span_s(self) -> float:
