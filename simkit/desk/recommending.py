@@ -91,7 +91,7 @@ class Decision:
                 self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=not self.plant.marks
             )
         )
-        frame.attrs["links"] = dict(pages or {})
+        frame.attrs |= {"links": dict(pages or {}), "listed": True}
         return frame
 
     def all_choices(self) -> pd.DataFrame:

@@ -74,7 +74,7 @@ def decision(
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
     whole = next((one for one in choices if package and one.name == "Package"), None)
     if whole is None:
-        return "No cheap change surely gains here."
+        return "No cheap change clearly gains here."
     freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
     names = listing(package)
     do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
@@ -102,7 +102,7 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
     if len(lost) == len(bought):
         return "Buy nothing now: every purchase and every other shift plan costs more here than it brings."
     lose = "loses" if len(lost) == 1 else "lose"
-    return f"Buy no machine yet: {number(len(lost), 0)} of {plural(len(bought), 'further choice')} surely {lose}."
+    return f"Buy no machine yet: {number(len(lost), 0)} of {plural(len(bought), 'further choice')} clearly {lose}."
 
 
 def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
@@ -171,7 +171,7 @@ def differences(own: Any) -> str:
     about = f"{capitalised(measure_name(rows[0]['measure']))} against {rows[0]['against']}"
     if len(rows) > MOST_NAMED:
         sure = sum(row["sign"] == "sure" for row in rows)
-        return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} surely differ"
+        return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} clearly differ"
     gaps = [Estimate(row["mean"], row["half_width"], row["replications"], row["unit"]) for row in rows]
     named = [
         f"{row['scenario']} {plus_minus(gap, difference=True)} {gap.unit}" for row, gap in zip(rows, gaps, strict=True)

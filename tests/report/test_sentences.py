@@ -36,11 +36,11 @@ FIRST = (
 @pytest.mark.parametrize(
     ("choices", "package", "said"),
     [
-        ((), (), ["No cheap change surely gains here."]),
+        ((), (), ["No cheap change clearly gains here."]),
         (
             (choice("Sheet loader", -9000.0, 500.0, LOSES), choice("Tool magazine", -8000.0, 500.0, LOSES)),
             (),
-            ["No cheap change surely gains here.",
+            ["No cheap change clearly gains here.",
              "Buy nothing now: every purchase and every other shift plan costs more here than it brings."],
         ),
         (
@@ -51,7 +51,7 @@ FIRST = (
         (
             (PACKAGE, choice("Sheet loader", 1000.0, 5100.0, CANNOT_TELL), choice("Tool magazine", -8e3, 50.0, LOSES)),
             NAMES,
-            [FIRST, "Buy no machine yet: 1 of 2 further choices surely loses.",
+            [FIRST, "Buy no machine yet: 1 of 2 further choices clearly loses.",
              "Not decided yet: Sheet loader. The runs do not agree."],
         ),
         (
