@@ -225,10 +225,8 @@ def entries(book: Book, program: Program) -> float:
 
 
 def stacks(book: Book, program: Program) -> float:
-    """Orders whose parts are stacked, and those whose whole sheets are taken off their stack before a night."""
-    settings = book.plant.settings
-    cleared = settings.stack.places > 0 and "output" in settings.rules.before_leaving
-    return of_orders(book, program) if cleared or book.flows[program.program_id].picked else 0.0
+    """Orders whose parts are stacked."""
+    return of_orders(book, program) if book.flows[program.program_id].picked else 0.0
 
 
 def skeleton_pallets(book: Book, program: Program) -> float:

@@ -102,8 +102,6 @@ ADDED: list[tuple[str, dict[str, Any], list[str]]] = [
     ("magazine loaded ahead", {"magazine": {"places": {"16": 9}, "loading": "ahead"}},
      ["magazine_exchange", "magazine_die_change", "magazine_load"]),
     ("store", {"store": {"shelves": 4}}, ["stored_sheet", "store_exchange"]),
-    ("whole sheets taken off their stack before a night",
-     {"stack": {"places": 9}, "rules": {"before_leaving": ["output"]}}, ["stack_exchange"]),
     ("part removal", {"removal": {"pickers": 1, "skeleton_places": 9}},
      ["pick", "pick_blocking", "skeleton", "cell_entry", "stack_exchange", "skeleton_exchange"]),
     ("remnants", {"store": {"remnants_kept": 0.5}}, ["remnant"]),
