@@ -110,7 +110,7 @@ PICKS_NOTE = (
 
 
 def deciding(turning: Sequence[str], most: str, moved: float, currency: str) -> str:
-    """Which input alone turns what removal is worth, and which moves it most; the worth itself stands with the money."""
+    """Which input alone turns what removal is worth, and which moves it most; the worth itself is told with money."""
     if turning:
         named = listing(f"“{name}”" for name in turning)
         text = f"Alone within its range, {named} decide{'s' * (len(turning) == 1)} whether part removal pays"
