@@ -6,6 +6,7 @@ out of date, the observed weeks are replayed with the plant as it is guessed.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -52,14 +53,17 @@ class PlantCalibration:
 
     def verdict(self) -> pd.DataFrame:
         """Every measure of the weeks held back, together: observed, first guess and calibrated with how far each lies
-        off, and the tolerance."""
+        off, and the tolerance. Where nothing can be compared, the observed weeks as they were entered."""
+        if not self.found.checks:
+            weeks = pd.DataFrame([dataclasses.asdict(week) for week in self.inputs.observed])
+            return titled(weeks, f"{say.NOT_COMPARED}: {self.why}", folded=False)
         guess = {check.measure: check for check in self.found.held_back(FIRST_GUESS)}
         rows = [_row(guess.get(check.measure, check), check) for check in self.found.held_back(self.judged)]
         frame = pd.DataFrame(rows)
         if self.judged == FIRST_GUESS and rows:
             frame = frame.drop(columns=["calibrated", "calibrated_off"])
-        title = say.verdict_title(self.found.held_back(self.judged), self.judged) if rows else say.NOT_COMPARED
-        return titled(frame, title, say.VERDICT_NOTE if rows else self.why, folded=False)
+        title = say.verdict_title(self.found.held_back(self.judged), self.judged)
+        return titled(frame, title, say.VERDICT_NOTE, folded=False)
 
     def weeks(self) -> pd.DataFrame:
         """Every measure of every observed week, and of a mean week of those held back: observed, and of each model the

@@ -120,10 +120,6 @@ class Plant:
         made = tuple(self.scenario(name, options) for name, options in sets.items())
         return where_they_reach(made, changes or {})
 
-    def assumptions(self) -> pd.DataFrame:
-        """Every time element with its range, basis, source, owner and date."""
-        return belief.assumptions_table(self)
-
     def basis(self) -> pd.DataFrame:
         """How many assumptions are measured, logged, quoted, estimated or defaults."""
         return belief.basis_table(self)

@@ -43,6 +43,8 @@ NAMES = {
     COMPARE: "Compare",
     CALIBRATE: "Calibration",
 }
+VALUED = ("money", "trust")
+"""Pages of details that compare the cases on top of the package."""
 LED_TO = {"trust": TRUST, CALIBRATE: FITTED}
 """Pages of details that the first page leads to, and the line that does."""
 KERNELS = 2
@@ -203,7 +205,7 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
         source = studies_folder() / f"{name}.ipynb"
         wanted = {**common, "package": list(decision.package)}
         known = known_parameters(source) if source.is_file() else {}
-        if name == "money":
+        if name in VALUED:
             wanted |= {"options": _cases(decision), "levels": list(decision.study.numbers.levels)}
         if "plant" in known and (name != CALIBRATE or plant.inputs.observed):
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
@@ -215,7 +217,7 @@ def _with_its_changes(page: Page, plant: Plant) -> Page:
     asked = page.parameters.get("options", ())
     sets = asked.values() if isinstance(asked, Mapping) else (asked,)
     looked_at = {one for options in (*sets, page.parameters.get("package", ())) for one in options}
-    if page.notebook == FIRST:
+    if page.notebook == FIRST or "changes" not in page.parameters:
         return page
     own = {
         path: value

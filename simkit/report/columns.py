@@ -96,6 +96,7 @@ COLUMNS: dict[str, Column] = {
     "irr": Column("internal rate"),
     "line": Column("line", words=line_title),
     "half_width": Column("±"),
+    "of_what_moves_share": Column("of what moves the value", "%", factor=100.0),
     "off_share": Column("off by", "%", digits=0, factor=100.0),
     "rests_on": Column("what it rests on"),
     "measure": Column("measure", words=measure_name),
@@ -107,6 +108,7 @@ COLUMNS: dict[str, Column] = {
     "payback": Column("paid back"),
     "person_slower_share": Column("sheets whose person is slower", "%", factor=100.0),
     "pick_stopped_share": Column("sheets stopped by a pick", "%", factor=100.0),
+    "range_left_share": Column("width left of the range", "%", factor=100.0),
     "replications": Column("replications", digits=0),
     "scenario": Column("case"),
     "sheet_share": Column("of all sheets", "%", factor=100.0),
@@ -117,6 +119,7 @@ COLUMNS: dict[str, Column] = {
     "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=STATE_LABELS),
     "title": Column("input"),
+    "variance_share": Column("of the variance", "%", factor=100.0),
     "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
     "year": Column("year", digits=0),
 }

@@ -99,7 +99,8 @@ def test_without_a_history_it_says_why_nothing_is_compared(guessed, tmp_path):
     heads = (folder / "history.csv").read_text(encoding="utf-8").splitlines()[0]
     (folder / "history.csv").write_text(heads + "\n", encoding="utf-8")
     own = sk.read_plant(folder).calibration()
-    assert own.verdict().empty
+    assert own.verdict()["sheets"].tolist() == [245, 256, 279, 316]
+    assert own.verdict().attrs["title"].endswith("history.csv holds no orders")
     assert "history.csv holds no orders" in own.answer.text
     sk.plot.observed_weeks(own.weeks())
     plt.close("all")
