@@ -58,8 +58,8 @@ def observed_table(study: Study) -> pd.DataFrame:
     held = sum(week.use == "validate" for week in weeks)
     title = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
     note = (
-        f"{capitalised(plural(held, 'week'))} held back for validation. The simulated week is one of the order book, so "
-        "other orders make other numbers; the page Calibration replays the observed orders themselves."
+        f"{capitalised(plural(held, 'week'))} held back for validation. The simulated week is one of the order book: "
+        "other orders, other numbers. The page Calibration replays the observed orders themselves."
     )
     return titled(pd.DataFrame(rows), title, note)
 
