@@ -12,13 +12,14 @@ from matplotlib.patches import Patch
 
 from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
 from simkit.report import sentences_calibration as say
+from simkit.report.figures.style import SMALL
 from simkit.report.palette import GREY_MARK, INK, LOSS, MUTED, PAPER, RULE, WITHIN
 
-ACROSS = 4
+ACROSS = 3
 """Panels in a row."""
-ROW_IN, HEAD_IN = 2.05, 0.42
+ROW_IN, HEAD_IN = 2.0, 0.62
 BAND = 0.28
-ROOM = 16
+ROOM = 30
 """Signs of a name beside which a panel has room for more."""
 HIDDEN = ("set-up, hours",)
 """Measures that stand in the table alone: the share of the same hours is drawn."""
@@ -44,7 +45,7 @@ def observed_weeks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     for place, measure in enumerate(measures):
         row, column = divmod(place, ACROSS)
         tall = (1 - head) / rows
-        box = (column * room + 0.04, 1 - head - (row + 1) * tall + 0.24 * tall, room - 0.055, 0.58 * tall)
+        box = (column * room + 0.05, 1 - head - (row + 1) * tall + 0.26 * tall, room - 0.07, 0.56 * tall)
         _panel(axes.inset_axes(box), own[own["measure"] == measure])
     alt = f"{len(measures)} panels, one a measure: {', '.join(measures)}. {table.attrs.get('title', '')}."
     return told_by(axes, table, alt, "Observed weeks")
@@ -80,10 +81,10 @@ def _panel(axes: Axes, own: pd.DataFrame) -> None:
     axes.set_xlim(-0.6, max(ticks.values()) + 0.6)
     names = {**{week: str(week) for week in weeks}, weeks[0]: f"week\n{weeks[0]}", 0: "held\nback"}
     axes.set_xticks(list(ticks.values()), labels=[names[week] for week in ticks])
-    axes.tick_params(labelsize=8)
+    axes.tick_params(labelsize=SMALL)
     axes.locator_params(axis="y", nbins=4)
     name, unit = own["measure"].iloc[0], own["unit"].iloc[0]
-    axes.set_title(_short(name, unit), fontsize=9, loc="left", pad=5)
+    axes.set_title(_short(name, unit), fontsize=SMALL, loc="left", pad=5)
 
 
 def _short(name: str, unit: str) -> str:
@@ -102,5 +103,5 @@ def _legend(axes: Axes, own: pd.DataFrame) -> None:
     shown = {name: colour for name, colour in COLOURS.items() if name in set(own["model"])}
     handles += [Patch(facecolor=colour, label=f"simulated, {name}") for name, colour in shown.items()]
     handles.append(Line2D([], [], marker="_", markersize=9, linestyle="", color=LOSS, label="tolerance"))
-    axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(0, 1.0), ncols=5, frameon=False, fontsize=8.5,
+    axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(0, 1.0), ncols=3, frameon=False, fontsize=SMALL,
                 borderaxespad=0, columnspacing=1.3, handletextpad=0.5)  # fmt: skip
