@@ -13,7 +13,9 @@ from typing import Any
 
 import nbformat
 import papermill
-from jupyter_core.utils import ensure_event_loop
+from jupyter_client.blocking.client import BlockingKernelClient
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_core.utils import ensure_event_loop, run_sync
 from papermill import PapermillExecutionError
 
 import simkit
@@ -21,6 +23,9 @@ from simkit.base.aside import own_folder
 from simkit.base.messages import BadInput, Finding
 
 LONGEST_ERROR = 1200
+FORGET = "get_ipython().reset(new_session=True, aggressive=False)"
+SLOWEST_S = 60
+"""Seconds in which a kernel that lives forgets what it was told."""
 
 
 @dataclass(frozen=True)
@@ -107,6 +112,61 @@ def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
                     os.environ[name] = value
 
 
+class _Manager(AsyncKernelManager):
+    """A manager that can close the connections it has handed out: papermill leaves them open for who keeps a kernel."""
+
+    _open: list[Any]
+
+    def client(self, **how: Any) -> Any:
+        """Open a connection."""
+        self._open = [*getattr(self, "_open", ()), super().client(**how)]
+        return self._open[-1]
+
+    def hang_up(self) -> None:
+        """Close all connections."""
+        for client in getattr(self, "_open", ()):
+            client.stop_channels()
+        self._open = []
+
+
+class Kernel:
+    """One kernel for notebook after notebook of a folder: what it loads is loaded once, names are forgotten between.
+
+    A kernel that has died is followed by another. ``how`` is what :func:`kernels_by_themselves` gives.
+    """
+
+    def __init__(self, how: Mapping[str, Any]) -> None:
+        self._how = dict(how)
+        self._manager: _Manager | None = None
+
+    def ready(self, folder: Path) -> dict[str, Any]:
+        """What to tell papermill, so that it uses this kernel, standing in ``folder``, with nothing named in it yet."""
+        manager = self._manager
+        if manager is None or not run_sync(manager.is_alive)():
+            self.close()
+            self._manager = manager = _Manager(kernel_name=self._how["kernel_name"])
+            run_sync(manager.start_kernel)(cwd=str(folder), extra_arguments=self._how["extra_arguments"])
+        else:
+            self._forget(manager)
+        return {**self._how, "km": manager}
+
+    def _forget(self, manager: AsyncKernelManager) -> None:
+        client = BlockingKernelClient()
+        client.load_connection_info(manager.get_connection_info())
+        client.start_channels()
+        try:
+            client.execute(FORGET, silent=True, store_history=False, reply=True, timeout=SLOWEST_S)
+        finally:
+            client.stop_channels()
+            client.context.destroy()
+
+    def close(self) -> None:
+        """Stop the kernel, if there is one."""
+        if self._manager is not None:
+            run_sync(self._manager.shutdown_kernel)(now=True)
+            self._manager.context.destroy()
+
+
 def _as_it_is(path: Path) -> str:
     """A path in which papermill takes no brace for the name of a parameter."""
     return str(path).replace("{", "{{").replace("}", "}}")
@@ -122,6 +182,8 @@ def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel:
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)
     finally:
+        if "km" in kernel:
+            kernel["km"].hang_up()
         ensure_event_loop().close()
     return None
 
