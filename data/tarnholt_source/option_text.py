@@ -13,6 +13,7 @@ SHORT = {
     "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction",
     "N12": "Prepared nights", "N13": "Operator stages", "N14": "One bench post", "A1": "Tool magazine",
     "A1b": "Plain magazine", "A2": "Tool check", "A3": "Retracting dies", "A4": "Part removal",
+    "A4s": "Sample drawer",
     "A5a": "Sheet loader", "A5b": "Shelf store", "A6": "Scrap conveyor", "A7": "Nozzle changer",
     "A8": "Night stack", "C1": "Unattended evening", "C2": "Saturday shift", "C3": "Third shift",
     "C4": "Subcontracted overflow", "C5": "Unattended weekend",

@@ -33,6 +33,7 @@ def plant_settings() -> dict[str, Any]:
             "idle_kw": 4.0, "gas_m3_per_h": 38.0, "laser_efficiency": 0.35, "stations": stations(), "motion": MOTION,
         },
         "bench": {"places": 3},
+        "store": {"remnants_kept": 0.3},
         "rules": {
             "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
             "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],

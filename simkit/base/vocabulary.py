@@ -112,7 +112,7 @@ NIGHT_LIMITS: tuple[str, ...] = ("stop", "release", "tool", "material", "output"
 NIGHT_WANTS: tuple[str, ...] = (
     "first_piece", "unproven_program", "tool_by_hand", "worn_tool", "wrong_tool", "set_up", "material_fetch",
     "pack_change", "store_empty", "loading_by_hand", "bench_full", "stack_full", "stacks_full", "skeletons_full",
-    "unloading_by_hand", "left_by_shift",
+    "unloading_by_hand", "tool_elsewhere", "left_by_shift",
 )  # fmt: skip
 """What a machine may want at such an end, beside the causes of ``stops.csv`` and the tasks of ``upkeep.csv``; the last
 word: work that was asked for or begun before the night and left when the people went."""

@@ -22,7 +22,7 @@ class Facts:
         materials = workload.plant.material_by_id
         self.flows, self.programs = tables.flows, tables.programs
         self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
-        self.run_s, self.cut_s, self.bench_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.bench_s.tolist()
+        self.run_s, self.cut_s, self.hand_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.hand_s.tolist()
         self.restock = {task: seconds.tolist() for task, seconds in orders.restock_s.items()}
         self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
         self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
@@ -141,7 +141,12 @@ def sheet_exposures(tables: ProgramTables) -> list[SheetExposure]:
     """What a whole sheet of each program adds to the exposures of stops, tool loads apart."""
     return [
         SheetExposure(
-            1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet, program.contours, 0.0
+            1.0,
+            flow.parts,
+            flow.picked,
+            flow.filled * (program.hits_per_sheet + program.forming_hits_per_sheet),
+            flow.filled * program.contours,
+            0.0,
         )
         for program, flow in zip(tables.programs, tables.flows, strict=True)
     ]

@@ -17,6 +17,7 @@ from simkit.base.vocabulary import (
     NO_WORK,
     PUNCHING,
     UNLOADING,
+    WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.facts import Facts
 from simkit.cell.leaving import Leaving
@@ -55,13 +56,23 @@ class MachineProcess(Leaving):
                 continue
             yield from self._until_open()
             job = self._displaced(job)
+            yield from self._wait_for_tools(job)
             job.started_s = self.clock.now
             self.job_number = job.number
             change = yield from self._change_over(job)
             yield from self._run_sheets(job, change)
             job.machine_done = True
+            self.cell.give_tools(self.tools.release())
             if job.on_its_way == 0:
                 self.board.finish(job)
+
+    def _wait_for_tools(self, job: Job) -> Steps:
+        """A copy of each tool must be free; who asked first has it first."""
+        tools = self.tools
+        while not tools.sharing.ask(self.row, tools.wanted(job)):
+            event = self.cell.tool_waits[self.row] = simpy.Event(self.clock)
+            yield from self.wait(WAITING_MATERIAL, event, "tool", "tool_elsewhere")
+            yield from self._until_open()
 
     def _choose(self) -> Job | None:
         """The next order off the board, by the rule of the night or of the day."""
@@ -71,8 +82,14 @@ class MachineProcess(Leaving):
         else:
             stand = stand_of(self.orders, self.tools, self.set_up, self.material)
             job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand,
-                                    self.kept_back())  # fmt: skip
+                                    [*self.kept_back(), *self._without_tools()])  # fmt: skip
         return self._prepared(job) if job is not None else None
+
+    def _without_tools(self) -> list[Job]:
+        """Orders that wait and whose tools other machines use now."""
+        if len(self.cell.workload.plant.machines) == 1:
+            return []
+        return [job for job in self.orders.waiting if not self.tools.to_be_had(job)]
 
     def _take_over(self) -> Job | None:
         """Rather than stand idle while the cell is open, what another machine has committed; of a prepared night only
@@ -80,7 +97,8 @@ class MachineProcess(Leaving):
         if not self.opening.is_open(self.clock.now):
             return None
         view = self._night_view()
-        job = self.committed.take_over(view.ready if view else _any)
+        fits = view.ready if view else _any
+        job = self.committed.take_over(lambda job: fits(job) and self.tools.to_be_had(job))
         return self._prepared(job) if job is not None else None
 
     def _prepared(self, job: Job) -> Job:
@@ -270,6 +288,7 @@ class MachineProcess(Leaving):
         fails_after = wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
+        self.stops.begin_sheet(sheet)
         self.stops.catch_up(self.clock.now)
         while True:
             attended = self.opening.attended(self.clock.now)

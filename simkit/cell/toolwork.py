@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
+from simkit.cell.sharing import Sharing, without
 from simkit.cell.toolbook import ToolBook, summed
-from simkit.cell.wearing import Wear, WearCounts
+from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
 from simkit.process.workload import GRIPPER_EXCHANGES, Workload
-from simkit.tooling.desk import LOADS, Exchange
+from simkit.tooling.desk import LOADS, CopyOf, Exchange, Others
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
@@ -73,14 +75,23 @@ class Change:
     engaged: int = 0
 
 
-class ToolWork:
-    """The turret of one machine and its wear."""
+class Stock:
+    """The tools of a cell, whichever machine has them: who holds and uses each copy, and how worn it is."""
 
-    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone) -> None:
-        self.book, self.turret = book, book.start
+    def __init__(self, workload: Workload, book: ToolBook) -> None:
+        self.sharing, self.worn = Sharing(book.room.copies), Worn(workload, book)
+
+
+class ToolWork:
+    """The turret of one machine and the wear of what works in it."""
+
+    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone, stock: Stock) -> None:
+        self.book, self.row, self.sharing = book, machine, stock.sharing
+        self.turret = stock.sharing.opening(book.start, machine) if machine else book.start
+        stock.sharing.join(self)
         settings = workload.plant.settings.magazine
         self.magazine = MagazineLoading(book, ahead=settings.loading == "ahead", is_done=is_done)
-        self.wear = Wear(workload, book, machine)
+        self.wear = Wear(workload, book, stock.worn)
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
@@ -103,12 +114,17 @@ class ToolWork:
         needs = self.book.needs[job.program]
         self.magazine.settle(self.turret)
         room = self.magazine.room
-        self.plan = plan = plan_exchange(room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets))
+        self.plan = plan = plan_exchange(
+            room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets),
+            others=self.sharing.others(self.row),
+        )  # fmt: skip
         self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
         self.turret = mark_used(self.turret, needs, self.counter)
+        self._use(needs)
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
-        due = self.wear.begin(job.program, len(job.sheets), self.turret)
+        middle = [exchange.placed for exchange in plan.mid_program]
+        due = self.wear.begin(job.program, len(job.sheets), self.turret, middle)
         engaged = engagements(room, self.turret, needs, plan.mid_program)
         return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), due, engaged)
 
@@ -116,7 +132,30 @@ class ToolWork:
         """What an order would have exchanged if it came now and nothing else were known."""
         self.magazine.settle(self.turret)
         needs, sheets = self.book.needs[job.program], len(job.sheets)
-        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets)
+        others = self.sharing.others(self.row)
+        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets, others=others)
+
+    def _use(self, needs: Sequence[Need]) -> None:
+        """From now on the order uses the copies that serve it, also those that only its middle brings in."""
+        middle = (*self.plan.mid_program, *self.plan.mid_back)
+        self.sharing.use(self.row, in_use(self.turret, needs)[1] | {exchange.placed[:2] for exchange in middle})
+
+    def release(self) -> list[int]:
+        """The order is done; tell which machines that waited for its tools can begin."""
+        self.wear.end()
+        return self.sharing.release(self.row)
+
+    def give_up(self, copies: Collection[CopyOf]) -> None:
+        """Another machine has fetched copies that stood here unused."""
+        self.turret = without(self.turret, copies)
+
+    def wanted(self, job: Job) -> frozenset[int]:
+        """Rows of the tools that an order uses."""
+        return frozenset(need.tool for need in self.book.needs[job.program])
+
+    def to_be_had(self, job: Job) -> bool:
+        """Whether the order could begin here, as far as other machines do not use its tools."""
+        return self.sharing.to_be_had(self.row, self.wanted(job))
 
     def foreseen_s(self, job: Job) -> float:
         """Seconds of that before its first sheet."""
@@ -133,9 +172,15 @@ class ToolWork:
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
-        ground = summed(self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret))
+        ground = summed(
+            self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret, self._elsewhere())
+        )
         outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
         return replace(change, hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
+
+    def _elsewhere(self) -> frozenset[CopyOf]:
+        """Copies that other machines have: no spare and no look-ahead takes them."""
+        return frozenset().union(*self.sharing.others(self.row))
 
     def middle(self, job: Job, number: int) -> tuple[float, float]:
         """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
@@ -156,8 +201,9 @@ class ToolWork:
         locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies |= {exchange.placed[:2] for exchange in middle}
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies
-        )
+            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies,
+            others=Others(self._elsewhere()),
+        )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
             coming.loads += sum(exchange.kind in LOADS for exchange in done)
@@ -172,7 +218,11 @@ class ToolWork:
 
         Without a spare the machine waits while the tool is ground.
         """
-        return self._refit(job, *self.wear.fail(self.turret))
+        tool, copy, spare = self.wear.fail(self.turret, self._elsewhere())
+        found = self._refit(job, tool, copy, spare)
+        if spare:
+            self._use(self.book.needs[job.program])
+        return found
 
     def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
         shim_s, outside = self.book.regrind[tool]

@@ -101,7 +101,7 @@ def _exchanges(trace: Trace, workload: Workload) -> Rows:
 
 def _hits(trace: Trace, workload: Workload) -> Rows:
     made = sum(_by_program(workload, log.made, np.ones(len(workload.sheets.program))) for log in trace.machines)
-    for program, sheets in zip(workload.tables.programs, np.atleast_1d(made), strict=True):
+    for program, sheets in zip(workload.tables.programs, made * workload.tables.filled, strict=True):
         for use in workload.plant.tools_of.get(program.program_id, ()):
             if sheets:
                 yield use.tool_id, HITS, float(sheets * use.hits_per_sheet), 0.0, 0.0

@@ -135,6 +135,8 @@ NEEDS: tuple[TimeNeed, ...] = (
     _device(on_sheets("chute_part"), ("chute_sort", "bench", "s/chute_part", BENCH, 3, 1, 8)),
     _device(on_sheets("skeleton"), ("skeleton_out", "machine", "min/skeleton", UNLOADING, 0.6, 0.3, 1.5),
             states=(UNLOADING,)),
+    _device(counts.skeletons_by_hand, ("skeleton_by_hand", "bench", "min/sheet", BENCH, 1.5, 0.5, 4), states=(BENCH,),
+            what="a skeleton carried off, cut, folded and binned by hand, where a device takes time for its own"),
     _device(on_sheets("remnant"), ("remnant", "bench", "min/remnant", BENCH, 2, 1, 5)),
     _device(counts.entries, ("cell_entry", "first_piece", "min/cell_entry", FIRST_PIECE, 4, 2, 8)),
     _device(counts.stacks, ("stack_exchange", "pallet", "min/stack_exchange", OUTSIDE, 3, 1, 8)),

@@ -120,7 +120,7 @@ class Tool:
     needs_turning: Flag = column("needs a turning station", default=False)
     form_height_mm: Number = column("height above the table of a forming tool", unit="mm", low=0, default=0.0)
     clearances: Numbers = column("die clearances owned, total", unit="mm", default=())
-    copies: Whole = column("copies owned", low=1, high=1000, default=1)
+    copies: Whole = column("copies owned by the cell, whose machines share them", low=1, high=1000, default=1)
     kept: Kept = column("where it lies when it stands neither in the turret nor in a magazine",
                         default="cabinet")  # fmt: skip
     tracked: Flag = column("hits are counted and it is reground at its limit", default=False)
@@ -234,7 +234,13 @@ class StartRow:
 
     what: Literal["turret", "magazine", "backlog"] = column("kind of thing", key=True)
     item: str = column("tool_id, or order_id of the book whose copy waits", key=True)
-    station: Whole = column("station it stands in (turret)", low=0, default=0, key=True)
+    station: Whole = column(
+        "station it stands in (turret), at the first machine; at each further one stand the next "
+        "copies as far as there are any",
+        low=0,
+        default=0,
+        key=True,
+    )
     clearance_mm: Number | None = column("clearance it stands at", unit="mm", low=0, default=None)
     angle: Number = column("angle it stands at", unit="deg", default=0.0)
     hits: Number = column("hits since regrind", low=0, default=0.0)

@@ -14,7 +14,11 @@ Floats = NDArray[np.float64]
 
 
 def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64], sheets: NDArray[np.int64]) -> Floats:
-    """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``."""
+    """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``.
+
+    ``sheets`` are those ordered; where room for a removal device costs yield, the more are planned.
+    """
+    needed = sheets / tables.filled[program]
     per_sheet = sum(run_shares(tables), np.zeros(len(tables.programs)))
     per_order = np.zeros(len(tables.programs))
     tools = np.array([len(plant.tools_of.get(program.program_id, ())) for program in tables.programs], float)
@@ -27,7 +31,7 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
             per_order = per_order + mean
         elif use.timed.state == CHANGEOVER and use.timed.driver in expected:
             per_order = per_order + mean * tools * expected[use.timed.driver]
-    hours = (per_order[program] + per_sheet[program] * sheets) / SECONDS_PER_HOUR
+    hours = (per_order[program] + per_sheet[program] * needed) / SECONDS_PER_HOUR
     return hours * plant.settings.rules.planning_factor
 
 

@@ -34,8 +34,10 @@ from simkit.process.draws import Draws
 from simkit.process.elements import Timed
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
+from simkit.process.pickluck import PickLuck
 from simkit.process.planner import planner_hours
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, program_tables, run_scale
+from simkit.process.sheetcount import identity, numbers_drawn, sheets_needed
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
 Floats = NDArray[np.float64]
@@ -52,7 +54,8 @@ class SheetTimes:
     """Per sheet: program, identity in the draws, and seconds by stage.
 
     ``tail_s`` is the time after the process during which the sheet stays for its picks;
-    ``run_s`` is punching, forming, cutting and tail together.
+    ``run_s`` is punching, forming, cutting and tail together. ``bench_s`` is the work by hand that each sheet brings,
+    ``rework_s`` what marked parts bring beside it; somebody does both in one go (``hand_s``).
     """
 
     program: Ints
@@ -65,6 +68,12 @@ class SheetTimes:
     run_s: Floats
     unload_s: Floats
     bench_s: Floats
+    rework_s: Floats
+
+    @property
+    def hand_s(self) -> Floats:
+        """Seconds of somebody at the bench, rework included."""
+        return self.bench_s + self.rework_s
 
 
 @dataclass(frozen=True)
@@ -132,6 +141,16 @@ class Workload:
         return tuple(_of_machine(self, row, own) if row.overrides else self for row, own in pairs)
 
     @cached_property
+    def pick_luck(self) -> PickLuck | None:
+        """Luck of every pick; None where no device picks or none of its picks fails by itself."""
+        flows = self.tables.flows
+        if not any(flow.picked for flow in flows):
+            return None
+        found = PickLuck(self.plant, self.draws, self.sheets.program, self.sheets.uid,
+                         tuple(flow.filled for flow in flows))  # fmt: skip
+        return found if found.causes else None
+
+    @cached_property
     def span_s(self) -> float:
         """End of the measured span: the horizon, or the end of the release weeks."""
         horizon = self.plant.settings.run.horizon_s
@@ -164,16 +183,17 @@ def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None 
     plant, tables, book = scenario.plant, tables_of(scenario), draws.book
     program_of_row = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
     program = program_of_row[book.row]
-    first = np.concatenate([[0], np.cumsum(book.sheets)]).astype(np.int64)
-    order_of = np.repeat(np.arange(len(book)), book.sheets)
-    uid = (book.first_sheet[order_of] + np.arange(first[-1]) - first[order_of]).astype(np.int64)
+    needed = sheets_needed(tables, draws, program)
+    first = np.concatenate([[0], np.cumsum(needed)]).astype(np.int64)
+    order_of = np.repeat(np.arange(len(book)), needed)
+    uid = identity(draws, order_of, np.arange(first[-1]) - first[order_of])
     planned = planner_hours(plant, tables, program, book.sheets)
     standard = planned if today is None else planner_hours(plant, today, program, book.sheets)
     return Workload(
         scenario=scenario, draws=draws, tables=tables,
         plan=with_absences(plan_shifts(plant, draws.days), plant, draws),
         sheets=_sheet_times(plant, tables, draws, program[order_of], uid), first_sheet=first,
-        orders=_order_times(plant, tables, draws, program), needs=_need_times(plant, tables, draws, program),
+        orders=_order_times(plant, tables, draws, program, needed), needs=_need_times(plant, tables, draws, program),
         program=program, planned_h=planned, invoice_h=standard if draws.order_h is None else draws.order_h,
         groups=_merge(plant, draws, program), who=_who(tables),
     )  # fmt: skip
@@ -195,7 +215,7 @@ def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
 
 
 def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
-    total = draws.sheet_count
+    total = numbers_drawn(draws, uid)
     stage = {state: np.zeros(len(uid)) for state in (PUNCHING, FORMING, LOADING, UNLOADING, BENCH)}
     stage[CUTTING] = tables.cut_base_s[program]
     ratio: Floats | float = 1.0
@@ -211,7 +231,6 @@ def _sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
         elif driver in SHEET_DRIVERS and use.timed.state in stage:
             stage[use.timed.state] = stage[use.timed.state] + use.count[program] * _factor(use.timed, draws, uid, total)
     _skeleton_only(tables, draws, program, uid, stage)
-    stage[BENCH] += _rework_s(plant, tables)[program]
     return _on_grid(plant, tables, program, uid, stage, ratio, picks, blocking)
 
 
@@ -221,7 +240,7 @@ def _skeleton_only(tables: ProgramTables, draws: Draws, program: Ints, uid: Ints
     device = np.zeros(len(program))
     for use in tables.uses:
         if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
-            device = device + use.count[program] * _factor(use.timed, draws, uid, draws.sheet_count)
+            device = device + use.count[program] * _factor(use.timed, draws, uid, numbers_drawn(draws, uid))
     stage[UNLOADING] = np.where(skeleton > 0, device, stage[UNLOADING])
 
 
@@ -244,13 +263,14 @@ def _on_grid(
     scale = run_scale(stage[PUNCHING] + stage[FORMING] + stage[CUTTING], measured, ratio, tables.other_losses)
     punch, form, cut = (on_grid(stage[state] * scale) for state in (PUNCHING, FORMING, CUTTING))
     process = punch + form + cut
-    picked = np.array([flow.picked for flow in tables.flows], np.int64)[program]
+    picked = np.array([flow.places_picked for flow in tables.flows], np.int64)[program]
     reclamps = np.array([row.repositions for row in tables.programs], np.int64)[program]
     stands = sheet_time_s(process, picks, blocking, picked, reclamps, plant.settings.removal)
     tail = on_grid(np.maximum(stands - process, 0.0))
     return SheetTimes(
         program=program, uid=uid, load_s=on_grid(stage[LOADING]), punch_s=punch, form_s=form, cut_s=cut,
         tail_s=tail, run_s=process + tail, unload_s=on_grid(stage[UNLOADING]), bench_s=on_grid(stage[BENCH]),
+        rework_s=on_grid(_rework_s(plant, tables)[program]),
     )  # fmt: skip
 
 
@@ -261,7 +281,7 @@ def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
     return np.asarray((use.count[program] > 0) * _factor(use.timed, draws, positions, total), float)
 
 
-def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> OrderTimes:
+def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, sheets: Ints) -> OrderTimes:
     size = len(program)
     zero = {
         name: np.zeros(size) for name in ("fixed", "machine", "first", "entry", "store", "stack", "skeleton", "engage")
@@ -279,7 +299,7 @@ def _order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Int
             by_task = aside[driver]
             by_task[task] = by_task.get(task, np.zeros(size)) + seconds
         elif state == OUTSIDE and driver not in PALLET_DRIVERS:
-            count = _outside_count(use, draws, program, unproven)
+            count = _outside_count(use, sheets, program, unproven)
             outside[task] = outside.get(task, np.zeros(size)) + seconds * count
         elif driver in change:
             change[driver] = change[driver] + seconds
@@ -312,12 +332,12 @@ def _order_slot(driver: str, state: str, by_person: bool) -> str:
     return ""
 
 
-def _outside_count(use: ElementUse, draws: Draws, program: Ints, unproven: NDArray[np.bool_]) -> Floats:
+def _outside_count(use: ElementUse, sheets: Ints, program: Ints, unproven: NDArray[np.bool_]) -> Floats:
     """How often an outside element occurs with an order."""
     if use.timed.driver == "new_program":
         return unproven.astype(float)
     if use.timed.driver in SHEET_DRIVERS:
-        return use.count[program] * draws.book.sheets
+        return use.count[program] * sheets
     return np.ones(len(program))
 
 

@@ -258,6 +258,15 @@ def test_t6_tall_parts_are_all_left_to_the_bench() -> None:
     assert (gained_h(results, "A4") <= 0).all()
 
 
+def test_a_sample_drawer_pays_for_first_pieces_and_loses_where_none_is_measured() -> None:
+    scenes = (option("A4"), option("A4", "A4s"))
+    results = simulated(parts(demo(), per_sheet=3), *scenes)
+    assert (gained_h(results, "A4+A4s", "A4") > 0).all()
+    assert (results.values("A4+A4s", "cell_entries") < results.values("A4", "cell_entries")).all()
+    never = simulated(settings(demo(), rules={"first_piece": "never"}), *scenes)
+    assert differing(never, "A4+A4s", "A4") == set()
+
+
 # ---- T7: store ----
 
 

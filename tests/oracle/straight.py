@@ -19,7 +19,7 @@ from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolbook import tool_book
-from simkit.cell.toolwork import ToolWork
+from simkit.cell.toolwork import Stock, ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
@@ -39,7 +39,7 @@ class Machine:
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
         self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
         self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
-        self.readied, self.to_ready = None, []
+        self.readied, self.to_ready, self.tools_free = None, [], None
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
@@ -60,10 +60,11 @@ class Straight(Leaving):
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
         )
+        stock = Stock(workload, self.book)
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
-            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed),
-                    StopClocks(self.plant.stops, workload.draws, row, shared),
+            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed, stock),
+                    StopClocks(self.plant.stops, workload.draws, row, shared, workload.pick_luck),
                     UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
             for row in range(len(self.plant.machines))
         ]  # fmt: skip
@@ -205,10 +206,12 @@ class Straight(Leaving):
             if (not job.rush and self.orders.rush_waits()) or self.for_night(m, job):
                 self.orders.put_back(job)
                 job = self.choose(m)
+            yield from self.all_tools(m, job)
             job.started_s = self.env.now
             change = yield from self.change_over(m, job)
             yield from self.sheets(m, job, change)
             job.machine_done = True
+            self.give_tools(m)
             self.finish_if_out(job, 0)
 
     def choose(self, m: Machine) -> Job | None:
@@ -217,18 +220,9 @@ class Straight(Leaving):
             self.orders.take(job)
         else:
             stand = stand_of(self.orders, m.tools, m.set_up, m.material)
-            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, self.for_later(m))
+            later = self.for_later(m) + [job for job in self.orders.waiting if not m.tools.to_be_had(job)]
+            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, later)
         return job and self.prepared(m, job)
-
-    def take_over(self, m: Machine) -> Job | None:
-        """The oldest order that another machine has chosen ahead and that this one could begin."""
-        night = self.night()
-        anything = self.attended() or (night and self.s.rules.night_queue == "as_ranked")
-        for owner in sorted((o for o in self.machines if o.next), key=lambda o: o.chosen_s):
-            if anything or (night and self.view(m).ready(owner.next)):
-                job, owner.next = owner.next, None
-                job.loads, job.faults = 0.0, []
-                return self.prepared(m, job)
 
     def idle(self, m: Machine):
         self.clear_stacks(m, m.pile.why_idle())
@@ -338,6 +332,7 @@ class Straight(Leaving):
         run_s, adds, done_s = self.facts.run_s[sheet], self.facts.exposure(job, number), 0.0
         share = m.tools.wear.fails_after()
         worn = [on_grid_s(share * run_s)] if share < 1 else []
+        m.stops.begin_sheet(sheet)
         m.stops.catch_up(self.env.now)
         while True:
             coming = m.stops.first(adds, done_s, run_s, self.env.now, self.attended())

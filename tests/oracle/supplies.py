@@ -77,3 +77,18 @@ class Supplies(Crew):
         if empty and self.store.has_pack(m.material):
             m.pack_ready_s = self.exchanged(job)
             self.take_pack(m, job)
+
+    def all_tools(self, m, job: Job):
+        """Wait until no other machine uses the last copy of a tool of the order."""
+        while not m.tools.sharing.ask(m.row, m.tools.wanted(job)):
+            m.tools_free = self.env.event()
+            yield from self.wait_by_night_too(m, "waiting_material", m.tools_free, "tool")
+            yield from self.until_open(m)
+
+    def give_tools(self, m) -> None:
+        """The order is done: machines that waited for its tools go on."""
+        for row in m.tools.release():
+            other, free = self.machines[row], self.machines[row].tools_free
+            if free is not None:
+                other.tools_free = None
+                free.succeed()

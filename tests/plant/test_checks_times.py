@@ -58,7 +58,7 @@ def test_a_plant_of_one_element_row_is_refused_with_the_list(tmp_path: Path) -> 
     found = [finding for finding in refused.value.findings if finding.column == "unit"]
     assert sorted(units(found)) == sorted([
         "order", "new_program", "tool_load", "die_change", "angle_change", "material_change", "nozzle_change",
-        "sheet", "sheet", "mode_change", "part", "tab", "regrind",
+        "sheet", "sheet", "mode_change", "part", "tab", "regrind", "chute_part", "remnant",
     ])  # fmt: skip
     (load,) = (finding for finding in found if finding.value == "min/tool_load")
     assert "up to 1,409 times, in 223 of the 223 orders" in load.why

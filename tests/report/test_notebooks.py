@@ -1,4 +1,4 @@
-"""One kernel for many notebooks: what a notebook named is forgotten, what it loaded is kept, a dead kernel is followed."""
+"""One kernel for many notebooks: what one named is forgotten, what it loaded is kept, a dead kernel is followed."""
 
 from __future__ import annotations
 
