@@ -310,7 +310,7 @@ def _write_pages(
         try:
             list(pool.map(one, pages))
         finally:
-            while not kernels.empty():
+            for _ in range(KERNELS):
                 kernels.get().close()
     return failed
 

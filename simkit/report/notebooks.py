@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import nbformat
 import papermill
 from jupyter_client.blocking.client import BlockingKernelClient
 from jupyter_client.manager import AsyncKernelManager
-from jupyter_core.utils import ensure_event_loop, run_sync
+from jupyter_core.utils import ensure_event_loop
 from papermill import PapermillExecutionError
 
 import simkit
 from simkit.base.aside import own_folder
 from simkit.base.messages import BadInput, Finding
+
+Made = TypeVar("Made")
 
 LONGEST_ERROR = 1200
 FORGET = "get_ipython().reset(new_session=True, aggressive=False)"
@@ -141,14 +145,17 @@ class Kernel:
 
     def ready(self, folder: Path) -> dict[str, Any]:
         """What to tell papermill, so that it uses this kernel, standing in ``folder``, with nothing named in it yet."""
+        return {**self._how, "km": _aside(lambda: self._living(folder))}
+
+    def _living(self, folder: Path) -> _Manager:
         manager = self._manager
-        if manager is None or not run_sync(manager.is_alive)():
-            self.close()
+        if manager is None or not _now(manager.is_alive()):
+            self._stop()
             self._manager = manager = _Manager(kernel_name=self._how["kernel_name"])
-            run_sync(manager.start_kernel)(cwd=str(folder), extra_arguments=self._how["extra_arguments"])
+            _now(manager.start_kernel(cwd=str(folder), extra_arguments=self._how["extra_arguments"]))
         else:
             self._forget(manager)
-        return {**self._how, "km": manager}
+        return manager
 
     def _forget(self, manager: AsyncKernelManager) -> None:
         client = BlockingKernelClient()
@@ -162,9 +169,34 @@ class Kernel:
 
     def close(self) -> None:
         """Stop the kernel, if there is one."""
+        _aside(self._stop)
+
+    def _stop(self) -> None:
         if self._manager is not None:
-            run_sync(self._manager.shutdown_kernel)(now=True)
+            _now(self._manager.shutdown_kernel(now=True))
             self._manager.context.destroy()
+
+
+def _aside(work: Callable[[], Made]) -> Made:
+    """What ``work`` returns, done in a thread whose event loop is closed behind it: the caller may have one that runs."""
+
+    def done() -> Made:
+        try:
+            return work()
+        finally:
+            ensure_event_loop().close()
+
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(done).result()
+
+
+def _now(awaited: Awaitable[Any]) -> Any:
+    """What is awaited, in an event loop of its own."""
+
+    async def done() -> Any:
+        return await awaited
+
+    return asyncio.run(done())
 
 
 def _as_it_is(path: Path) -> str:
@@ -173,7 +205,11 @@ def _as_it_is(path: Path) -> str:
 
 
 def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
-    """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
+    """Run a notebook in a kernel of its own, or in one that is kept."""
+    return _aside(lambda: _executed(source, executed, parameters, kernel))
+
+
+def _executed(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
     try:
         papermill.execute_notebook(
             _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
@@ -184,7 +220,6 @@ def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel:
     finally:
         if "km" in kernel:
             kernel["km"].hang_up()
-        ensure_event_loop().close()
     return None
 
 

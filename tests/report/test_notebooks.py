@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import nbformat
@@ -28,9 +27,7 @@ def said(kernel: Kernel, folder: Path, *sources: str):
     cells = [nbformat.v4.new_code_cell(source) for source in sources]
     notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": SPEC})
     nbformat.write(notebook, folder / "in.ipynb")
-    with ThreadPoolExecutor(1) as aside:
-        run = aside.submit(execute, folder / "in.ipynb", folder / "out.ipynb", {}, kernel.ready(folder / "studies"))
-        failure = run.result()
+    failure = execute(folder / "in.ipynb", folder / "out.ipynb", {}, kernel.ready(folder / "studies"))
     outputs = read_notebook(folder / "out.ipynb").cells[-1].outputs
     return "".join(output.get("text", "") for output in outputs).split(), failure
 
