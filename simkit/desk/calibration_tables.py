@@ -101,7 +101,7 @@ class PlantCalibration:
     def factors(self) -> pd.DataFrame:
         """Factors on groups of inputs: what the weeks ask for with its 95 % interval, and what is used."""
         rows = [
-            {"of": one.name, "asked_for": one.wanted, "low": one.low, "high": one.high, "used": one.value,
+            {"what": one.name, "asked_for": one.wanted, "low": one.low, "high": one.high, "used": one.value,
              "note": one.note or say.factor_note(one)}
             for one in self._fitted.multipliers
         ]  # fmt: skip
@@ -110,7 +110,7 @@ class PlantCalibration:
     def laws(self) -> pd.DataFrame:
         """Times and rates fitted to logged or measured values: before, after with its 95 % interval, observations."""
         rows = [
-            {"of": say.row_name(law.path), "before": law.was, "after": law.mean, "low": law.low, "high": law.high,
+            {"what": say.row_name(law.path), "before": law.was, "after": law.mean, "low": law.low, "high": law.high,
              "law": law.law, "observations": law.n, "cut_off": law.censored, "from": law.source}
             for law in self._fitted.laws
         ]  # fmt: skip

@@ -30,7 +30,7 @@ GUESSES = ("estimated", "default", say.BY_OPTION)
 TO_COME = ("demand", "wage_growth", "price_growth", "residual", "persistence", "ramp_start", "ramp_months")
 """Inputs that only time tells: nobody can measure them next."""
 NEXT = 3
-COLUMNS = ("input", "title", "of", "typical", "low", "high", "unit", "rests_on", "observations", "source", "owner",
+COLUMNS = ("input", "title", "kind", "typical", "low", "high", "unit", "rests_on", "observations", "source", "owner",
            "date", "rank", "moves", "variance_share")  # fmt: skip
 
 
@@ -135,7 +135,7 @@ class Register:
         one = swing.input
         row = self._row_of(one)
         return {
-            "input": one.name, "title": one.title, "of": say.TIME if row else say.PRICE, "typical": one.typical,
+            "input": one.name, "title": one.title, "kind": say.TIME if row else say.PRICE, "typical": one.typical,
             "low": one.low, "high": one.high, "unit": one.unit, "rests_on": self._rests_on(one),
             "observations": (row.n or None) if row else None, "source": one.source, "owner": one.owner or say.NOBODY,
             "date": row.date.isoformat() if row and row.date else "", "rank": rank, "moves": swing.size,
@@ -190,10 +190,10 @@ def _others(plant: Plant, basis: Callable[[Element], str]) -> Iterator[dict[str,
         yield _row(f"quality {mark.cause}", say.words(mark.cause), say.MARKED, mark.rate, f"per {mark.per}", mark)
 
 
-def _row(name: str, title: str, of: str, typical: float, unit: str, row: Any) -> dict[str, Any]:
+def _row(name: str, title: str, kind: str, typical: float, unit: str, row: Any) -> dict[str, Any]:
     """A row of the register without a range; rows of rates have neither observations, owner nor date."""
     return {
-        "input": name, "title": title, "of": of, "typical": typical, "low": None, "high": None, "unit": unit,
+        "input": name, "title": title, "kind": kind, "typical": typical, "low": None, "high": None, "unit": unit,
         "rests_on": row.basis, "observations": None, "source": row.source, "owner": say.NOBODY, "date": "",
         "rank": None, "moves": np.nan, "variance_share": np.nan,
     }  # fmt: skip

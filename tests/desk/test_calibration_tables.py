@@ -52,8 +52,8 @@ def test_of_a_valid_calibration_all_holds_and_before_stands_beside_after(fitted)
     assert table.loc["order delay, mean", "first_guess_off"].endswith("misses")
     assert table.loc["stopped, share of attended time", "tolerance"] == "±3 points"
     assert len(own.misses()) == table["first_guess_off"].str.contains("misses").sum()
-    assert own.factors().set_index("of").loc["set-up", "used"] > 1
-    assert "load (mass_kg>25)" in set(own.laws()["of"])
+    assert own.factors().set_index("what").loc["set-up", "used"] > 1
+    assert "load (mass_kg>25)" in set(own.laws()["what"])
     assert plant.marks == (mark(plant.inputs.standing),)
     assert plant.marks[0].startswith("Calibrated: ")
     assert "had not seen" in own.answer.text
