@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from cell_rows import stations
+from cell_rows import WRONG_LOADS, stations
 from option_parts import CONFORMITY, NOT_A_QUOTE, PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
 
 BOUGHT = "bought"
 LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
 """Lines of every device that is linked to the machine."""
+
+STACK_AWAY = element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default")
+"""Taking a stack away: of parts when it is full, of whole sheets before a night if outputs are emptied then."""
 
 
 def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
@@ -63,7 +66,7 @@ def _tool_devices() -> list[Entry]:
             note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
                  "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
             lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
-            edits=[edit("load_faults[*].rate", 0.04, "multiply"),
+            edits=[*(edit(f"load_faults[{fault}].rate", 0.04, "multiply") for fault in WRONG_LOADS),
                    element("tool_read", "s/tool_load", "changeover", 2.0),
                    element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
                    add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
@@ -100,7 +103,7 @@ def _removal() -> Entry:
             element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default", low=0.3, high=1.5),
             element("skeleton_exchange", "min/skeleton_exchange", "outside", 3.0, "pallet", basis="default", low=1.0,
                     high=8.0),
-            element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default"),
+            STACK_AWAY,
             element("cell_entry", "min/cell_entry", "first_piece", 2.5, "first_piece", low=1.0, high=4.0),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
             element("relabel", "s/pick", "outside", 1.0, "bench"),
@@ -136,6 +139,7 @@ def _loaders() -> list[Entry]:
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),
                    element("store_exchange", "min/store_exchange", "changeover", 2.0),
+                   element("store_fill", "s/stored_sheet", "outside", 5.0, "material", basis="default"),
                    _fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
         ),
     ]  # fmt: skip
@@ -164,6 +168,7 @@ def _small_devices() -> list[Entry]:
             "A8", "Whole-sheet stack for nights", BOUGHT, (40, 52, 70), yearly=2, lead=18, life=12, lines=LINKED,
             note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
                  "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
+            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended"),
+                   STACK_AWAY],
         ),
     ]  # fmt: skip

@@ -58,6 +58,7 @@ DRIVERS: dict[str, str] = {
     "material_change": "a change of material between orders",
     "pack_change": "a used-up pack of sheets replaced by the next one of the same material",
     "store_load": "a full pack of sheets put into the store",
+    "stored_sheet": "a sheet of the store's materials put into it again, those counted in packs left out",
     "store_exchange": "a material exchanged by the sheet store, without a person",
     "nozzle_change": "a change of nozzle",
     "clamp_change": "a change of sheet width",
@@ -89,6 +90,10 @@ DRIVERS: dict[str, str] = {
 
 EXCHANGES: tuple[str, ...] = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
 """Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
+
+REGRIND = "regrind"
+FAULT_MOMENTS: tuple[str, ...] = (*EXCHANGES, REGRIND)
+"""When a tool can come to the machine wrongly: at an exchange, or back from grinding."""
 
 KEPT: tuple[str, ...] = ("cabinet", "tool_room")
 """Where a tool lies that stands neither in the turret nor in a magazine."""

@@ -185,16 +185,17 @@ class MachineProcess(Leaving):
         job.loads += change.loads
         cell.ask_outside(job, change.outside_s)
         cell.ask_outside(job, self.facts.outside_of(job))
-        by_hand_s, automatic_s = self.set_up.change_to(job)
-        fixed_s = float(orders.fixed_s[first])
+        by_hand_s, automatic_s, helped_s = self.set_up.change_to(job)
+        fixed_s, fixed_helped_s = float(orders.fixed_s[first]), float(orders.fixed_helped_s[first])
         if cell.opening.in_night(self.clock.now):
             cell.ask_outside(job, {"preparation": fixed_s})
-            fixed_s = 0.0
+            fixed_s = fixed_helped_s = 0.0
         automatic_s += change.gripper_s + float(orders.fixed_machine_s[first])
         yield from self.alone(CHANGEOVER, automatic_s)
         limit = "tool" if change.hand_s > 0 else "material"
         want = "tool_by_hand" if change.hand_s > 0 else "set_up" if by_hand_s > 0 else "left_by_shift"
-        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want)
+        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want,
+                                  helped_s=fixed_helped_s + change.helped_s + helped_s)  # fmt: skip
         yield from self._change_material(job)
         return change
 
@@ -218,11 +219,11 @@ class MachineProcess(Leaving):
             yield from self._until_open()
             yield from self._load(job, sheet)
             self._use_sheet(job, more=done + 1 < len(sheets))
-            hand_s, gripper_s = self.tools.middle(job, done)
+            hand_s, gripper_s, helped_s = self.tools.middle(job, done)
             if len(sheets) - done <= tail:
                 self._look_ahead(job, sheet, gripper_s)
             yield from self.alone(CHANGEOVER, gripper_s)
-            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand")
+            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand", helped_s=helped_s)
             yield from self.alone(PUNCHING, change.engaged * self.facts.engagement_s[job.members[0]])
             lost = yield from self._break_tool(job, sheet)
             if not lost:
@@ -279,7 +280,8 @@ class MachineProcess(Leaving):
         change = self.tools.swap_worn(job)
         if change is not None:
             self.cell.ask_outside(job, change.outside_s)
-            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool")
+            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool",
+                                      helped_s=change.helped_s)  # fmt: skip
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""

@@ -16,7 +16,8 @@ from simkit.cell.people import Pool
 from simkit.cell.requests import Request, Worker
 from simkit.cell.toolbook import ToolBook
 from simkit.cell.toolwork import Stock, ToolWork
-from simkit.process.workload import GRIPPER_EXCHANGES, Workload
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.workload import Workload
 from simkit.tooling.desk import CopyOf, Exchange
 from simkit.tooling.refill import Move as Refill
 from simkit.tooling.room import NO_CLEARANCE

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import NamedTuple, Protocol
 
-from simkit.tooling.desk import CopyOf, Others
+from simkit.tooling.desk import NO_OTHERS, CopyOf, Others
 from simkit.tooling.turret import Placed, Turret
 
 
@@ -63,6 +63,8 @@ class Sharing:
 
     def others(self, machine: int) -> Others:
         """Copies that other machines have: used by their orders, and only standing there."""
+        if len(self._held) == 1:
+            return NO_OTHERS
         used = [copies for row, copies in self._used.items() if row != machine]
         held = [_standing(holder.turret) for row, holder in enumerate(self._held) if row != machine]
         in_use = frozenset().union(*used)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from simkit.base.vocabulary import REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
 from simkit.cell.sharing import Sharing, without
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
-from simkit.process.workload import GRIPPER_EXCHANGES, Workload
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.workload import Workload
 from simkit.tooling.desk import LOADS, CopyOf, Exchange, Others
 from simkit.tooling.exchange import (
     ExchangePlan,
@@ -65,7 +67,8 @@ class ToolCounts:
 class Change:
     """What one changeover needs for tools: seconds by hand and by gripper, seconds of moved work by task.
 
-    ``engaged`` counts the tools of a sheet that stand where a die retracts: each costs one rise a sheet.
+    ``helped_s`` is what a second person takes over of the seconds by hand. ``engaged`` counts the tools of a sheet that
+    stand where a die retracts: each costs one rise a sheet.
     """
 
     hand_s: float
@@ -73,6 +76,7 @@ class Change:
     loads: int
     outside_s: dict[str, float]
     engaged: int = 0
+    helped_s: float = 0.0
 
 
 class Stock:
@@ -95,6 +99,7 @@ class ToolWork:
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
+        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items()}
         self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
@@ -182,15 +187,18 @@ class ToolWork:
         """Copies that other machines have: no spare and no look-ahead takes them."""
         return frozenset().union(*self.sharing.others(self.row))
 
-    def middle(self, job: Job, number: int) -> tuple[float, float]:
-        """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
+    def middle(self, job: Job, number: int) -> tuple[float, float, float]:
+        """Exchange in the middle of the ``number``-th sheet run of an order.
+
+        Return seconds by hand, by gripper, and what a second person takes over of the former.
+        """
         exchanges = mid_exchanges(self.plan, number)
         if not exchanges:
-            return 0.0, 0.0
+            return 0.0, 0.0, 0.0
         self.turret = apply_exchanges(self.turret, exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
-        return hand_s, gripper_s
+        return hand_s, gripper_s, self._helped_s(job, exchanges)
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
@@ -225,6 +233,7 @@ class ToolWork:
         return found
 
     def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
+        self._risk_of_grinding(job, (tool,))
         shim_s, outside = self.book.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:
@@ -243,6 +252,7 @@ class ToolWork:
     ) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
         self._risk(job, exchanges)
+        self._risk_of_grinding(job, (tool for tool, _ in due))
         reground = [self.book.regrind[tool] for tool, _ in due]
         hand_s += sum(shim_s for shim_s, _ in reground)
         self._visible(job, hand_s + gripper_s)
@@ -251,7 +261,11 @@ class ToolWork:
         if self.book.room.has_magazine:
             self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
         loads = sum(exchange.kind in LOADS for exchange in exchanges)
-        return Change(hand_s, gripper_s, loads, outside, engaged)
+        return Change(hand_s, gripper_s, loads, outside, engaged, self._helped_s(job, exchanges))
+
+    def _helped_s(self, job: Job, exchanges: tuple[Exchange, ...]) -> float:
+        """What a second person takes over of exchanges by hand."""
+        return float(sum(self.helped[one.kind][self._need(job, one)] for one in exchanges if one.kind in self.helped))
 
     def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
         """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""
@@ -279,9 +293,17 @@ class ToolWork:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
             for exchange in exchanges:
-                need = self._need(job, exchange)
-                note_risk(job, self.risky, exchange, need)
-                add_faults(job, self.struck, exchange, need)
+                self._may_be_wrong(job, exchange.kind, self._need(job, exchange))
+
+    def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
+        """Each reground tool may have come back wrongly."""
+        if self.risky:
+            for tool in tools:
+                self._may_be_wrong(job, REGRIND, self._need_of(job, tool))
+
+    def _may_be_wrong(self, job: Job, kind: str, need: int) -> None:
+        note_risk(job, self.risky, kind, need)
+        add_faults(job, self.struck, kind, need)
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds

@@ -42,6 +42,7 @@ COLUMNS: dict[str, str] = {
     "`tool_elsewhere`",
     "request": "number of the request in the run; of a person's row the one worked on; of a tool's the one in which "
     "people do it",
+    "helps": "number of the request a part of which a second person does at the same time; nobody asks for such a part",
     "task": "task of the request",
     "by": "who works on a request, or exchanges a tool: people, joined by +, or `gripper`; empty where it takes no "
     "time",

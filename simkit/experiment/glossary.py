@@ -74,7 +74,10 @@ _FIXED = (
     Measure("backlog_end_h", "h", "planner's hours released and not finished at the end of the span", extensive=False),
     Measure("backlog_grows", "1", "1 if that backlog is well above the one at half of the span", extensive=False),
     Measure("sheets", "sheets", "good sheets made, whole run"),
-    Measure("sheets_in_span", "sheets", "good sheets made in the span"),
+    Measure(
+        "sheets_in_span", "sheets", "good sheets made in the span; of those with places left empty their full part"
+    ),
+    Measure("full_sheets", "sheets", "good sheets made; of those with places left empty for a device their full part"),
     Measure("parts", "parts", "parts made, whole run"),
     Measure("sheets_scrapped", "sheets", "sheets lost at stops"),
     Measure("sheets_scrapped_expected", "sheets", f"sheets lost, {_EXPECTED}"),

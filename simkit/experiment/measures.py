@@ -209,7 +209,8 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     whole = np.array([flow.picked > 0 and flow.benched == 0 for flow in flows], bool)
     measures = {
         "sheets": float(len(made)),
-        "sheets_in_span": float(((made_at >= span[0]) & (made_at < span[1])).sum()),
+        "full_sheets": float(by_made @ tables.filled),
+        "sheets_in_span": float(tables.filled[program[made]][(made_at >= span[0]) & (made_at < span[1])].sum()),
         "parts": float(by_made @ parts),
         "sheets_scrapped": float(len(lost)),
         "material_kg": float(used_kg.sum()),

@@ -12,7 +12,8 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.cell.trace import Trace
 from simkit.cell.wrongtools import LATER
 from simkit.experiment.tables import Records, Table, column_sum, table_of
-from simkit.process.workload import EXCHANGES, Workload
+from simkit.process.drawntimes import EXCHANGES
+from simkit.process.workload import Workload
 
 HITS = "hits"
 """Stands in place of a kind of exchange in the row of a tool's hits, which take no minutes."""

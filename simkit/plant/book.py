@@ -36,8 +36,16 @@ def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, f
         "pick_blocking": flow.picked,
         "chute_part": flow.chute,
         "skeleton": float(flow.leaves_skeleton),
+        "stored_sheet": float(filled_by_sheet(plant, program)),
         "remnant": plant.settings.store.remnants_kept if program.remnant_share > 0 else 0.0,
     }
+
+
+def filled_by_sheet(plant: Plant, program: Program) -> bool:
+    """Whether the store keeps a program's material and is filled by the sheet, not by the pack."""
+    material = plant.material_by_id.get(program.material_id)
+    stored = program.material_id in plant.stored_materials
+    return stored and material is not None and material.sheets_per_pack is None
 
 
 class Book:
@@ -189,9 +197,8 @@ def packs(book: Book, program: Program) -> float:
 
 
 def stored_packs(book: Book, program: Program) -> float:
-    """Packs put into a store that counts them."""
-    store = book.plant.settings.store
-    return packs(book, program) if store.shelves and store.packs else 0.0
+    """Packs put into the store, of the materials that it keeps."""
+    return packs(book, program) if program.material_id in book.plant.stored_materials else 0.0
 
 
 def set_up(what: str, of: Callable[[Book, Program], Hashable]) -> Count:

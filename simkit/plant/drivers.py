@@ -106,6 +106,7 @@ NEEDS: tuple[TimeNeed, ...] = (
     _need(counts.material_changes, ("material_fetch", "material", "min/material_change", CHANGEOVER, 6, 3, 20)),
     _device(counts.packs, ("pack_change", "material", "min/pack_change", CHANGEOVER, 6, 3, 20)),
     _device(counts.stored_packs, ("store_load", "material", "min/store_load", OUTSIDE, 5, 2, 15)),
+    _device(on_sheets("stored_sheet"), ("store_fill", "material", "s/stored_sheet", OUTSIDE, 5, 2, 15)),
     _device(counts.store_exchanges, ("store_exchange", "machine", "min/store_exchange", CHANGEOVER, 3, 1.5, 6)),
     _need(counts.set_up("nozzle", counts.nozzle),
           ("nozzle_change", "changeover", "min/nozzle_change", CHANGEOVER, 4, 2, 10)),

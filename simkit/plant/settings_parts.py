@@ -12,7 +12,12 @@ from simkit.plant.section import Section
 class Store(Section):
     """Sheet store; absent when it has no shelves."""
 
-    shelves: int = Field(default=0, ge=0, description="materials at hand without a person")
+    shelves: int = Field(
+        default=0,
+        ge=0,
+        description="materials at hand without a person, the most used of the book; filling them is somebody's work, "
+        "by rows of elements.csv per store_load (a pack) or, where a material is not counted in packs, stored_sheet",
+    )
     packs: int = Field(default=0, ge=0, description="full packs kept of each of them; 0: it never runs out")
     remnants_kept: float = Field(
         default=0.0,

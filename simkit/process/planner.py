@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,6 +35,17 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
             per_order = per_order + mean * tools * expected[use.timed.driver]
     hours = (per_order[program] + per_sheet[program] * needed) / SECONDS_PER_HOUR
     return hours * plant.settings.rules.planning_factor
+
+
+def at_mean_rate(hours: Sequence[Floats]) -> Floats:
+    """Hours per order on each of n machines alike that together do as much as n unlike ones: rates add up.
+
+    ``hours`` are those of an order on each machine; where one takes none, the result is 0. Source: arithmetic.
+    """
+    with np.errstate(divide="ignore"):
+        rates = np.sum([1.0 / own for own in hours], axis=0)
+    found: Floats = len(hours) / rates
+    return found
 
 
 def _expected_exchanges(plant: Plant) -> dict[str, float]:

@@ -25,7 +25,7 @@ Facts = dict[str, float | str]
 SHEET_DRIVERS = (
     "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab", "kg",
     "pick", "pick_blocking", "chute_part", "skeleton",
-    "remnant",
+    "remnant", "stored_sheet",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
 

@@ -178,7 +178,7 @@ class Kernel:
 
 
 def _aside(work: Callable[[], Made]) -> Made:
-    """What ``work`` returns, done in a thread whose event loop is closed behind it: the caller may have one that runs."""
+    """What ``work`` returns, done in a thread whose event loop ends with it: the caller may have one that runs."""
 
     def done() -> Made:
         try:

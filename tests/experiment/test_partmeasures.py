@@ -87,6 +87,7 @@ def test_yield_lost_takes_more_sheets_for_the_same_parts() -> None:
     assert (found["sheets"], found["parts"]) == (6, pytest.approx(10))
     assert (found["parts_kg"], found["slug_kg"]) == (pytest.approx(10), pytest.approx(10))
     assert (found["material_kg"], found["skeleton_kg"]) == (pytest.approx(6 * 8), pytest.approx(6 * 8 - 10 - 10))
+    assert (found["full_sheets"], found["sheets_in_span"]) == (pytest.approx(5), pytest.approx(5))
     assert found["lost_kg_MS"] == pytest.approx(found["material_kg"] - 5 * 8)  # money pays for these 8 kg, once
 
 

@@ -178,7 +178,7 @@ AT_ONCE = "elements[store_exchange].typical=0"
 
 
 def test_t7_packs_of_one_material_that_are_there_at_once_make_the_store_a_loader() -> None:
-    results = simulated(packed(demo()), option("A5a"), option("A5b", overrides=(AT_ONCE, *SOUND)))
+    results = simulated(packed(demo(), store_load=0.0), option("A5a"), option("A5b", overrides=(AT_ONCE, *SOUND)))
     assert differing(results, "A5b", "A5a") == set()
 
 
@@ -189,7 +189,7 @@ def test_t7_a_store_that_people_fill_more_slowly_than_they_change_packs_loses_to
 
 
 def test_t7_the_twin_must_save_the_changes_of_packs() -> None:
-    results = simulated(packed(demo(), pack_change=20.0), option("A5a"), option("A5b"))
+    results = simulated(packed(demo(), pack_change=20.0, store_load=5.0), option("A5a"), option("A5b"))
     assert (gained_h(results, "A5b", "A5a") > 0).all()
 
 

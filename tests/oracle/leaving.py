@@ -81,7 +81,7 @@ class Leaving(Outputs):
             if m.packs.is_used(m.material) and m.material not in self.facts.stored and who != "machine":
                 if not self.fits(who, seconds):
                     return True
-                yield from self.by(m, who, "changeover", seconds, job, "material")
+                yield from self.fetched(m, "pack_change", job)
                 m.packs.open(m.material)
         elif task == "magazine" and self.book.room.has_magazine:
             orders = [job, *self.view(m).lacking_tools(self.orders.waiting)]

@@ -48,8 +48,7 @@ class Straight(Leaving):
 
     def __init__(self, workload: Workload) -> None:
         super().__init__(workload)
-        self.span_s = workload.span_s
-        self.facts, self.book = Facts(workload), tool_book(workload)
+        self.span_s, self.facts, self.book = workload.span_s, Facts(workload), tool_book(workload)
         self.orders = Orders(workload, self.book.needs)
         self.planner, self.new, self.decided_s = Planner(workload, self.orders), [], -1.0
         self.planner.nights.seen = self.seen
@@ -151,7 +150,6 @@ class Straight(Leaving):
             self.count_down(True)
 
     def aside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
-        """Work away from the machine, after all other tasks."""
         todo = {task: seconds for task, seconds in seconds_by_task.items() if seconds > 0}
         for task, seconds in todo.items():
             self.outside[task] = self.outside.get(task, 0.0) + seconds
@@ -179,14 +177,15 @@ class Straight(Leaving):
             m.nights.pop()
 
     def by(
-        self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None
-    ):
+        self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None,
+        shared=0.0,
+    ):  # fmt: skip
         """Something that people do, or nobody where the task is the machine's own."""
         if task == "machine":
             yield from self.alone(m, state, seconds)
         elif callable(seconds) or seconds > 0:
             shows = (waiting or "waiting_person", state)
-            request, noted = self.ask(task, seconds, job, skills, m, shows), self.night()
+            request, noted = self.ask(task, seconds, job, skills, m, shows, shared=shared), self.night()
             yield from self.wait_by_night_too(m, shows[0], request.done, limit)
             self.night_goes_on(m, request, noted)
 
@@ -250,11 +249,16 @@ class Straight(Leaving):
         job.loads += change.loads
         self.aside(job, change.outside_s)
         self.aside(job, facts.outside_of(job))
-        by_hand, automatic = m.set_up.change_to(job)
-        by_hand += change.hand_s + (0.0 if self.night() else facts.orders.fixed_s[first])
-        self.aside(job, {"preparation": facts.orders.fixed_s[first] if self.night() else 0.0})
+        by_hand, automatic, shared = m.set_up.change_to(job)
+        fixed, helped = facts.orders.fixed_s[first], facts.orders.fixed_helped_s[first]
+        if self.night():
+            self.aside(job, {"preparation": fixed})
+        else:
+            by_hand, shared = by_hand + fixed, shared + helped
         yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.orders.fixed_machine_s[first])
-        yield from self.by(m, "changeover", "changeover", by_hand, job, "tool" if change.hand_s else "material")
+        by_hand, shared = by_hand + change.hand_s, shared + change.helped_s
+        what = "tool" if change.hand_s else "material"
+        yield from self.by(m, "changeover", "changeover", by_hand, job, what, shared=shared)
         yield from self.bring_material(m, job)
         return change
 
@@ -268,16 +272,15 @@ class Straight(Leaving):
             yield from self.make_ready(m, job)
             yield from self.upkeep(m)
             yield from self.room_for_parts(m, job)
-            swap = m.tools.swap_worn(job)
-            if swap:
+            if swap := m.tools.swap_worn(job):
                 self.aside(job, swap.outside_s)
-                yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool")
+                yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool", shared=swap.helped_s)
             yield from self.next_pack(m, job)
             yield from self.until_open(m)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
             self.use_sheet(m, job, remaining > 1)
-            hand_s, gripper_s = m.tools.middle(job, number)
+            hand_s, gripper_s, shared = m.tools.middle(job, number)
             if remaining <= rules.lookahead_sheets:
                 if m.next is None:
                     m.next, m.chosen_s = self.choose(m), self.env.now
@@ -286,7 +289,7 @@ class Straight(Leaving):
                     known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
                     m.tools.look_ahead(job, m.next, known, budget)
             yield from self.alone(m, "changeover", gripper_s)
-            yield from self.by(m, "changeover", "changeover", hand_s, job, "tool")
+            yield from self.by(m, "changeover", "changeover", hand_s, job, "tool", shared=shared)
             yield from self.alone(m, "punching", change.engaged * facts.orders.engagement_s[job.members[0]])
             lost = yield from self.broken_tools(m, job, sheet)
             lost = lost or (yield from self.run_sheet(m, job, sheet, number))
@@ -386,10 +389,3 @@ class Straight(Leaving):
         else:
             who = "upkeep" if task.needs_person else "machine"
             yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
-
-    def in_break(self, seconds: float) -> None:
-        found = self.breaks.book(self.env.now)
-        if found is None:
-            self.aside(None, {"upkeep": seconds})
-        else:
-            self.env.process(self.care_in_break(*found, seconds))
