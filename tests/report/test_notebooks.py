@@ -41,8 +41,11 @@ def test_names_are_forgotten_and_what_was_loaded_is_kept(kernel, tmp_path):
 
 
 def test_a_kernel_that_has_forgotten_still_starts_processes(kernel, tmp_path):
-    start = "import concurrent.futures as f, multiprocessing as m\nwith f.ProcessPoolExecutor(1, m.get_context('spawn')) as p:\n"
-    start += "    print(p.submit(abs, -3).result())"
+    start = (
+        "import concurrent.futures as f, multiprocessing as m\n"
+        "with f.ProcessPoolExecutor(1, m.get_context('spawn')) as p:\n"
+        "    print(p.submit(abs, -3).result())"
+    )
     assert [said(kernel, tmp_path, start) for _ in range(2)] == [(["3"], None)] * 2
 
 
