@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from simkit.base.messages import BadInput
+from simkit.plant.calibration_file import CALIBRATION_FILE
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant
 from simkit.plant.scenarios import make_scenario
@@ -20,8 +21,8 @@ from tests.demo.sequencing import changes_of, works_of
 from tests.demo.static_corridor import PAGE, sheet_kg, static_hours
 
 GENERATOR = ROOT / "data" / "tarnholt_source" / "make_demo.py"
-NOT_MADE_BY_IT = {"observed.csv", "history.csv"}
-"""Made by the independent script of the observed weeks."""
+NOT_MADE_BY_IT = {"observed.csv", "history.csv", "events.csv", CALIBRATION_FILE}
+"""Made by the independent scripts of the observed weeks and of the log, and by ``simkit fit``."""
 
 
 def _make(folder: Path) -> subprocess.CompletedProcess[str]:
