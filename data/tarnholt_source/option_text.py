@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from option_parts import Entry, with_explicit_zeros
+from collections.abc import Sequence
+
+from cell_rows import Uses
+from drawing import DrawnProgram
+from families import SHOP
+from option_parts import Entry, finished
 from options_bought import bought_options
 from options_calendar import calendar_options
-from options_low_capital import Uses, low_capital_options
+from options_low_capital import low_capital_options
+from options_posts import post_options
+from settings_text import plant_settings
 
 SHORT = {
     "N1": "Grouped sequence", "N2": "Setup cart", "N3": "Second bench person", "N4": "Merged repeats",
@@ -20,14 +27,7 @@ SHORT = {
 """Names of at most three words, for figures and sets."""
 
 
-def option_settings(uses: Uses) -> list[Entry]:
+def option_settings(programs: Sequence[DrawnProgram], uses: Uses) -> list[Entry]:
     """Return all options: low-capital ones first, because they are compared first."""
-    return [
-        with_explicit_zeros(_with_short_name(entry))
-        for entry in (*low_capital_options(uses), *bought_options(), *calendar_options())
-    ]
-
-
-def _with_short_name(entry: Entry) -> Entry:
-    known = {"id": entry["id"], "name": entry["name"], "short": SHORT[str(entry["id"])]}
-    return {**known, **{key: value for key, value in entry.items() if key not in known}}
+    entries = (*low_capital_options(SHOP, programs, uses), *post_options(), *bought_options(), *calendar_options())
+    return finished(entries, plant_settings(), SHORT)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from cell_rows import OPERATOR
 from option_parts import FIRE, Entry, add_row, edit, option, remove_row
-from settings_text import WORKDAYS
+from settings_base import WORKDAYS
 
 CALENDAR = "calendar"
 UNATTENDED = [["A1", "A1b"], "A5b", ["A4", "A8"]]

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
-
-from settings_text import plant_settings
 
 from simkit.plant.leftout import unanswered
 from simkit.plant.options import Option
@@ -82,11 +80,27 @@ def option(
     return entry | {"edits": list(edits)}
 
 
-def with_explicit_zeros(entry: Entry) -> Entry:
+def finished(entries: Sequence[Entry], settings: Entry, short: Mapping[str, str]) -> list[Entry]:
+    """Return the entries that have a short name, in the order of those names, as they are written.
+
+    Rivals that the plant does not have are left out of what an option excludes; bought ones get their explicit zeros.
+    """
+    by_id = {str(entry["id"]): entry for entry in entries}
+    return [_with_explicit_zeros(_with_short_name(by_id[name], short), settings) for name in short]
+
+
+def _with_short_name(entry: Entry, short: Mapping[str, str]) -> Entry:
+    known = {"id": entry["id"], "name": entry["name"], "short": short[str(entry["id"])]}
+    rivals = {"excludes": [other for other in entry.get("excludes", ()) if other in short]}
+    told = {key: rivals.get(key, value) for key, value in entry.items() if key not in known}
+    return {**known, **{key: value for key, value in told.items() if key != "excludes" or value}}
+
+
+def _with_explicit_zeros(entry: Entry, settings: Entry) -> Entry:
     """Return a bought option with the explicit zero for each usual omission that has no number (invented)."""
     if entry["kind"] != "bought":
         return entry
-    missing = unanswered(Option.model_validate(entry), Settings.model_validate(plant_settings()))
+    missing = unanswered(Option.model_validate(entry), Settings.model_validate(settings))
     edits = entry["edits"]
     return {
         **{key: value for key, value in entry.items() if key != "edits"},

@@ -1,22 +1,23 @@
-"""Rows of the cell: tools, time elements, people, stops, upkeep, quality and what stands where at the start."""
+"""Rows of the cell: tools, time elements, stops, upkeep, quality and what stands where at the start."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
-from book import DrawnOrder, DrawnProgram
-from facts import CLEARANCES, MATERIALS, SHAPE_PRICE, TOOLS, ToolFact
-from work_rows import FIRST_ORDER, tool_id
+from drawing import DrawnOrder, DrawnProgram
+from facts import CLEARANCES, MATERIALS, SHAPE_PRICE, Shop, ToolFact
+from work_rows import tool_id
 
-from simkit.plant.tables import Element, LoadFault, MachineRow, Person, Quality, StartRow, Stop, Tool, Upkeep
+from simkit.plant.tables import Element, LoadFault, MachineRow, Quality, StartRow, Stop, Tool, Upkeep
 
 AS_OF = dt.date(2026, 6, 5)
 """A week after the four weeks of the book, which are the observed weeks too."""
 
 GUESS = "analyst's first guess, invented for the demo"
+TRADE = "common practice, no source"
 TWINS = 8
 """Tools with a twin today. Rule of the demo: the most used cutting tools of the book."""
 
@@ -32,21 +33,21 @@ LIFE_CV = 0.25
 LIMIT_SHARE = 0.7
 """Rule of the demo: a tracked tool is reground at this share of its mean life. Not read unless tracked."""
 
-RUNNING_H_PER_SHIFT = 7.25 * 0.36
-"""Attended hours of a shift without breaks, times the share of process in them (static sums of the demo)."""
+Uses = Counter[tuple[int, float]]
+"""Orders that use a tool (row) at a clearance (mm; 0 for forming tools)."""
 
 
-def uses_of_tools(programs: list[DrawnProgram], orders: list[DrawnOrder]) -> Counter[tuple[int, float]]:
-    """Count the orders that use a tool (row) at a clearance (mm; 0 for forming tools)."""
-    uses: Counter[tuple[int, float]] = Counter()
+def uses_of_tools(shop: Shop, programs: list[DrawnProgram], orders: list[DrawnOrder]) -> Uses:
+    """Count the orders that use a tool at a clearance."""
+    uses: Uses = Counter()
     for order in orders:
         program = programs[order.program]
         clearance = MATERIALS[program.material][1]
-        uses.update((tool, 0.0 if TOOLS[tool].forming else clearance) for tool in program.tools)
+        uses.update((tool, 0.0 if shop.tools[tool].forming else clearance) for tool in program.tools)
     return uses
 
 
-def ranked_tools(uses: Counter[tuple[int, float]]) -> list[int]:
+def ranked_tools(uses: Uses) -> list[int]:
     """Tool rows from the most used to the least used."""
     total: Counter[int] = Counter()
     for (tool, _), count in uses.items():
@@ -54,18 +55,18 @@ def ranked_tools(uses: Counter[tuple[int, float]]) -> list[int]:
     return sorted(total, key=lambda tool: (-total[tool], tool))
 
 
-def tool_rows(uses: Counter[tuple[int, float]], rng: np.random.Generator) -> list[Tool]:
+def tool_rows(shop: Shop, uses: Uses, rng: np.random.Generator, twins: int = TWINS) -> list[Tool]:
     """Return the tools; each draws its own mean life from the tools stream."""
-    lives = rng.lognormal(np.log(60000), 0.4, len(TOOLS))
-    twins = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming][:TWINS]
-    away = tool_room(uses)
-    return [_tool(row, fact, float(lives[row]), row in twins, row in away) for row, fact in enumerate(TOOLS)]
+    lives = rng.lognormal(np.log(60000), 0.4, len(shop.tools))
+    double = [tool for tool in ranked_tools(uses) if not shop.tools[tool].forming][:twins]
+    away = tool_room(shop, uses)
+    return [_tool(row, fact, float(lives[row]), row in double, row in away) for row, fact in enumerate(shop.tools)]
 
 
-def tool_room(uses: Counter[tuple[int, float]]) -> list[int]:
+def tool_room(shop: Shop, uses: Uses) -> list[int]:
     """Rows of the tools in the tool room, the least used first."""
     ranked = ranked_tools(uses)
-    return [*(tool for tool in range(len(TOOLS)) if tool not in ranked), *reversed(ranked)][:IN_TOOL_ROOM]
+    return [*(tool for tool in range(len(shop.tools)) if tool not in ranked), *reversed(ranked)][:IN_TOOL_ROOM]
 
 
 def _tool(row: int, fact: ToolFact, life: float, twin: bool, away: bool) -> Tool:
@@ -92,9 +93,6 @@ def _element(
         law=law or ("lognormal" if cv else "constant"), typical=typical, cv=cv, low=low, high=high, basis=basis,
         source=source, owner=owner, date=AS_OF,
     )  # fmt: skip
-
-
-TRADE = "common practice, no source"
 
 
 def element_rows() -> list[Element]:
@@ -169,26 +167,6 @@ def _outside_elements() -> list[Element]:
 OPERATOR = ("load", "unload", "changeover", "first_piece", "material", "pallet", "upkeep", "clear", "technician")
 
 
-def people_rows() -> list[Person]:
-    """Return the people: an operator and a bench person per shift, and who is shared with other work.
-
-    The setter comes first, so that he is called to a breakdown while he is there; at other times the
-    operator clears it with the maintenance shop on the telephone.
-    """
-    return [
-        Person(person_id="SET-1", skills=("technician", "clear", "preparation"), shift="early", rate_per_h=36.0,
-               duties="Mon-Fri 10:00-14:00"),
-        Person(person_id="OP-E", skills=OPERATOR, shift="early", rate_per_h=31.0),
-        Person(person_id="OP-L", skills=OPERATOR, shift="late", rate_per_h=31.0),
-        Person(person_id="BEN-E", skills=("bench",), shift="early", rate_per_h=26.0),
-        Person(person_id="BEN-L", skills=("bench",), shift="late", rate_per_h=26.0),
-        Person(person_id="HLP-1", skills=("second_person", "material"), shift="early", rate_per_h=26.0,
-               duties="Mon-Fri 06:00-08:00;Mon-Fri 12:30-14:00"),
-        Person(person_id="PRG-1", skills=("programming",), shift="early", rate_per_h=39.0,
-               duties="Mon-Fri 09:15-14:00"),
-    ]  # fmt: skip
-
-
 def machine_rows() -> list[MachineRow]:
     """Return the one machine."""
     return [MachineRow(machine_id="PL-1", overrides="")]
@@ -211,17 +189,19 @@ PER_WORKED_HOUR = {"contour": 215.0, "hit": 3693.0, "sheet": 8.47, "running_hour
 running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
 
 
-def stop_rows() -> list[Stop]:
+def stop_rows(running_h_per_shift: float) -> list[Stop]:
     """Return the causes of stops; short stops are counted per shift on the floor and converted here.
+
+    ``running_h_per_shift``: attended hours of a shift without breaks, times the share of process in them.
 
     Short stops are those that somebody beside the machine sees and clears; without one, others come in their place.
     """
     return [
         Stop(cause="breakdown", exposure="running_hour", rate=round(1 / 55, 5), repair_law="lognormal",
              repair_min=78.0, repair_cv=0.8, clears="technician", basis="estimated", source=GUESS),
-        Stop(cause="short_stop", acts="attended", exposure="running_hour", rate=round(3 / RUNNING_H_PER_SHIFT, 3),
+        Stop(cause="short_stop", acts="attended", exposure="running_hour", rate=round(3 / running_h_per_shift, 3),
              repair_law="gamma", repair_min=2.5, repair_cv=0.7, clears="clear", basis="estimated",
-             source=f"3 per shift of {RUNNING_H_PER_SHIFT:.2f} running hours, {GUESS}"),
+             source=f"3 per shift of {running_h_per_shift:.2f} running hours, {GUESS}"),
         *(
             Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, exposure),
                  repair_law="gamma", repair_min=minutes, repair_cv=0.6, clears="clear", needs_entry=entry,
@@ -301,37 +281,37 @@ def stations() -> list[dict[str, object]]:
     ]  # fmt: skip
 
 
-BACKLOG_DAYS = {21 + 3: 2, 21 + 4: 1}
-"""Days of the book whose orders wait at the start, and working days from then to Monday. Rule of the demo."""
-
-
-def start_rows(uses: Counter[tuple[int, float]], orders: list[DrawnOrder]) -> list[StartRow]:
-    """Return the turret at the start and the backlog.
+def turret_rows(shop: Shop, uses: Uses) -> list[StartRow]:
+    """Return the turret at the start.
 
     Rule of the demo: the most used tools of each size at their most used clearance, one station of each
     size left free, turning tools in turning stations, no tall form (it would bar two stations).
-    The backlog are copies of the last orders of the book, about what waits on a Monday once the cell has run for long.
     """
-    ring = stations()
-    rows = [
+    return [
         StartRow(what="turret", item=tool_id(tool), station=station + 1, clearance_mm=clearance or None,
                  hits=float(round(0.3 * LIMIT_SHARE * 60000, -2)))
-        for tool, clearance, station in _placed(ring, uses)
+        for tool, clearance, station in _placed(shop, stations(), uses)
     ]  # fmt: skip
-    rows += [
-        StartRow(what="backlog", item=str(FIRST_ORDER + number), due_in_days=order.lead - BACKLOG_DAYS[order.day])
+
+
+def backlog_rows(shop: Shop, orders: list[DrawnOrder], days: Mapping[int, int]) -> list[StartRow]:
+    """Return what waits at the start: copies of the orders of the book that these days released.
+
+    ``days``: by day of the book, working days from then to the Monday of the start.
+    """
+    return [
+        StartRow(what="backlog", item=str(shop.first_order + number), due_in_days=order.lead - days[order.day])
         for number, order in enumerate(orders)
-        if order.day in BACKLOG_DAYS and order.lead >= BACKLOG_DAYS[order.day]
+        if order.day in days and order.lead >= days[order.day]
     ]
-    return rows
 
 
-def _placed(ring: list[dict[str, object]], uses: Counter[tuple[int, float]]) -> Iterable[tuple[int, float, int]]:
+def _placed(shop: Shop, ring: list[dict[str, object]], uses: Uses) -> Iterable[tuple[int, float, int]]:
     """Yield (tool row, clearance, station index) for the start."""
     taken: set[int] = set()
     spare = {16.0: 1, 30.0: 1, 55.0: 1, 90.0: 1}
     for tool in ranked_tools(uses):
-        fact = TOOLS[tool]
+        fact = shop.tools[tool]
         if fact.height >= 5.0:
             continue
         free = [
