@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from drawing import DrawnOrder, DrawnProgram
@@ -55,12 +56,17 @@ def ranked_tools(uses: Uses) -> list[int]:
     return sorted(total, key=lambda tool: (-total[tool], tool))
 
 
-def tool_rows(shop: Shop, uses: Uses, rng: np.random.Generator, twins: int = TWINS) -> list[Tool]:
-    """Return the tools; each draws its own mean life from the tools stream."""
+def tool_rows(
+    shop: Shop, uses: Uses, rng: np.random.Generator, twins: int = TWINS, away: int = IN_TOOL_ROOM
+) -> list[Tool]:
+    """Return the tools; each draws its own mean life from the tools stream.
+
+    ``twins`` of the most used cutting tools have a second copy, ``away`` of the least used lie in the tool room.
+    """
     lives = rng.lognormal(np.log(60000), 0.4, len(shop.tools))
     double = [tool for tool in ranked_tools(uses) if not shop.tools[tool].forming][:twins]
-    away = tool_room(shop, uses)
-    return [_tool(row, fact, float(lives[row]), row in double, row in away) for row, fact in enumerate(shop.tools)]
+    room = tool_room(shop, uses)[:away]
+    return [_tool(row, fact, float(lives[row]), row in double, row in room) for row, fact in enumerate(shop.tools)]
 
 
 def tool_room(shop: Shop, uses: Uses) -> list[int]:
@@ -102,6 +108,24 @@ def element_rows() -> list[Element]:
     a shop that knows itself would still doubt. Spreads are lognormal, common practice, no source.
     """
     return [*_order_elements(), *_sheet_elements(), *_process_elements(), *_outside_elements()]
+
+
+def retimed(rows: Sequence[Element], times: Mapping[str, tuple[float, float, float]]) -> list[Element]:
+    """Return the rows with another mean and range (low, typical, high) of some elements."""
+    told = {row.element for row in rows}
+    if missing := set(times) - told:
+        raise ValueError(f"no element rows {sorted(missing)}")
+    return [
+        dataclasses.replace(row, low=times[row.element][0], typical=times[row.element][1], high=times[row.element][2])
+        if row.element in times else row
+        for row in rows
+    ]  # fmt: skip
+
+
+def bench_element(name: str, unit: str, low: float, typical: float, high: float) -> Element:
+    """Return a row of work at the bench beside those per part, by the usual ranges of the trade."""
+    return _element(name, unit, "bench", typical, 0.25, low, high, task_of="bench", basis="default", source=TRADE,
+                    owner="works manager")  # fmt: skip
 
 
 def _order_elements() -> list[Element]:
@@ -185,11 +209,11 @@ NIGHT_SHARES, NIGHT_MTBS_H = 67.0, 6.0
 """The shares of these and of picks that fail (22 %), and settled hours worked at night between two of their stops."""
 
 PER_WORKED_HOUR = {"contour": 215.0, "hit": 3693.0, "sheet": 8.47, "running_hour": 0.69}
-"""What an hour worked at night brings of each exposure: mean sheets of the book (25.4 contours, 436 hits, 4.88 min of
-running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
+"""What an hour worked at night brings of each exposure at Tarnholt: mean sheets of its book (25.4 contours, 436 hits,
+4.88 min of running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
 
 
-def stop_rows(running_h_per_shift: float) -> list[Stop]:
+def stop_rows(running_h_per_shift: float, per_worked_hour: Mapping[str, float] = PER_WORKED_HOUR) -> list[Stop]:
     """Return the causes of stops; short stops are counted per shift on the floor and converted here.
 
     ``running_h_per_shift``: attended hours of a shift without breaks, times the share of process in them.
@@ -203,7 +227,7 @@ def stop_rows(running_h_per_shift: float) -> list[Stop]:
              repair_law="gamma", repair_min=2.5, repair_cv=0.7, clears="clear", basis="estimated",
              source=f"3 per shift of {running_h_per_shift:.2f} running hours, {GUESS}"),
         *(
-            Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, exposure),
+            Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, per_worked_hour[exposure]),
                  repair_law="gamma", repair_min=minutes, repair_cv=0.6, clears="clear", needs_entry=entry,
                  sheets_scrapped=lost, basis="default",
                  source=f"{share} % of the stops of a settled night, usual shares, {TRADE}; 6 h between, invented")
@@ -212,8 +236,8 @@ def stop_rows(running_h_per_shift: float) -> list[Stop]:
     ]  # fmt: skip
 
 
-def _night_rate(share: float, exposure: str) -> float:
-    return float(f"{share / NIGHT_SHARES / NIGHT_MTBS_H / PER_WORKED_HOUR[exposure]:.3g}")
+def _night_rate(share: float, per_worked_hour: float) -> float:
+    return float(f"{share / NIGHT_SHARES / NIGHT_MTBS_H / per_worked_hour:.3g}")
 
 
 WRONG_LOADS = {

@@ -1,4 +1,4 @@
-"""Bought options A1 to A8 of the demo plant."""
+"""Bought options that the demo plants share."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = 
 
 def bought_options() -> list[Entry]:
     """Return the options that are bought."""
-    return [*_magazines(), *_tool_devices(), _removal(), *_loaders(), *_small_devices()]
+    return [*_magazines(), *_tool_devices(), _removal(), *_loaders(), *_small_devices(), night_stack(30, (40, 52, 70))]
 
 
 def _magazines() -> list[Entry]:
@@ -147,10 +147,14 @@ def _small_devices() -> list[Entry]:
             edits=[edit("elements[nozzle_change].typical", 1.3), edit("elements[nozzle_change].task_of", "machine"),
                    edit("plant.machine.nozzle_automatic", True), edit("upkeep[nozzle_check].needs_person", False)],
         ),
-        option(
-            "A8", "Whole-sheet stack for nights", BOUGHT, (40, 52, 70), yearly=2, lead=18, life=12, lines=LINKED,
-            note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
-                 "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
-        ),
     ]  # fmt: skip
+
+
+def night_stack(places: int, thousand: tuple[float, float, float]) -> Entry:
+    """Return the stack of whole sheets for nights, of so many places, at this capital (low, quoted, high)."""
+    return option(
+        "A8", "Whole-sheet stack for nights", BOUGHT, thousand, yearly=2, lead=18, life=12, lines=LINKED,
+        note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
+             "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
+        edits=[edit("plant.stack.places", places), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
+    )  # fmt: skip
