@@ -20,7 +20,10 @@ def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = 
 
 def bought_options() -> list[Entry]:
     """Return the options that are bought."""
-    return [*_magazines(), *_tool_devices(), _removal(), *_loaders(), *_small_devices(), night_stack(30, (40, 52, 70))]
+    return [
+        *_magazines(), *_tool_devices(), _removal(), _removal_with_store(), *_loaders(), _unloader(), *_small_devices(),
+        _used_machine(), night_stack(30, (40, 52, 70)),
+    ]  # fmt: skip
 
 
 def _magazines() -> list[Entry]:
@@ -105,20 +108,66 @@ def _removal() -> Entry:
     )  # fmt: skip
 
 
+BOTH_AT_ONCE = -38000.0
+"""What the removal costs less when it is ordered with the store: one delivery, one guarding, one interface."""
+
+
+def _removal_with_store() -> Entry:
+    """Return part removal as it is offered together with the store."""
+    return _removal() | {
+        "id": "A4s", "name": "Part removal as one package with the shelf store", "needs": ["A5b"], "excludes": ["A4"],
+        "bundle_adjustment": BOTH_AT_ONCE,
+    }  # fmt: skip
+
+
+USED_SLOWER = 1.15
+"""Run time of a used machine over that of the plant's own. Invented, a default of the demo."""
+
+
+def _used_machine() -> Entry:
+    slower = f"elements[run_time_ratio].typical={USED_SLOWER}"
+    return option(
+        "A9", "Used machine of the same kind beside the first", BOUGHT, (160, 215, 290), yearly=11, lead=16, life=8,
+        stop=2,
+        note="Rival of all devices: twice the stations, served by the same people. Stays: every minute of set-up and "
+             "handling. Forgotten: floor, extraction, a second set of common tools, and its age: a tenth and a half "
+             "slower, its own breakdowns. Loses where people are what is short.",
+        lines=[line("floor, power and extraction", 24000, 16000, 36000),
+               line("twin tools for both machines", 9000, 6000, 14000),
+               line("conformity check of a used machine", 5000, 3000, 8000),
+               *zero_lines("installation and freight (in the quoted price)", "training (the same kind of machine)")],
+        edits=[add_row("machines", machine_id="PL-2", overrides=slower)],
+    )  # fmt: skip
+
+
+def _unloader() -> Entry:
+    """Return the loader that also pulls whole sheets out onto a stack beside the bench."""
+    plain = next(entry for entry in _loaders() if entry["id"] == "A5a")
+    return option(
+        "A5c", "Single-pallet loader with unloader", BOUGHT, (105, 132, 158), yearly=5.5, lead=24, life=12, stop=5,
+        excludes=["A5a", "A5b"], lines=LINKED,
+        note="Loads, and puts whole sheets on a stack of twenty beside the bench. Stays: every fetch at a material "
+             "change, all of breaking out. Forgotten: sheets that hang at a tab, and the room for the stack. Loses "
+             "where the bench is what is short.",
+        edits=[*plain["edits"], edit("elements[pull_out].typical", 0.5), edit("elements[pull_out].task_of", "machine"),
+               edit("plant.bench.places", 20), _fault("sheet_hangs", "sheet", 0.004, 3.0, needs_entry=True)],
+    )  # fmt: skip
+
+
 def _loaders() -> list[Entry]:
     by_device = [edit("elements[load].typical", 0.9), edit("elements[load].task_of", "machine"),
                  _fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
     return [
         option(
             "A5a", "Single-pallet sheet loader", BOUGHT, (68, 85, 98), yearly=3.5, lead=20, life=12, stop=3,
-            excludes=["A5b"], lines=LINKED,
+            excludes=["A5b", "A5c"], lines=LINKED,
             note="Stays: every fetch at a material change, and pulling out. Forgotten: double sheets and films. "
                  "Loses at night with many materials.",
             edits=by_device,
         ),
         option(
             "A5b", "Shelf store with loader, eight shelves", BOUGHT, (190, 228, 270), yearly=10, lead=36, life=15,
-            stop=8, excludes=["A5a"], lines=[*LINKED, line("stock booking and shelf labels", 1200, 800, 2000)],
+            stop=8, excludes=["A5a", "A5c"], lines=[*LINKED, line("stock booking and shelf labels", 1200, 800, 2000)],
             note="Stays: filling the shelves, remnants, pulling out. Forgotten: floor, booking discipline, other "
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),

@@ -65,6 +65,14 @@ def _ways_of_working() -> list[Entry]:
                    edit("plant.rules.due_guard_days", 1.0)],
         ),
         option(
+            "N19", "Sequencing that keeps the nozzle too", LOW, (0, 1, 3), yearly=2.5, lead=2, excludes=["N1"],
+            note="As sequencing by material, but orders for the same nozzle follow before those of the same clearance. "
+                 "Stays: every tool load. Forgotten: somebody must keep the rule when a driver waits. Loses with one "
+                 "nozzle, and where a nozzle changes quicker than the dies.",
+            edits=[edit("plant.rules.dispatch", "grouped"), edit("plant.rules.window_orders", 10),
+                   edit("plant.rules.due_guard_days", 1.0), edit("plant.rules.group_nozzles", True)],
+        ),
+        option(
             "N2", "Setup cart, preset tools, shadow board", LOW, (3, 5.5, 9), lead=4, life=8,
             note="Stays: fitting the tool. Forgotten: the moved minutes are the setter's, and the plan must stand a "
                  "shift ahead. Loses when orders share all their tools.",
@@ -139,6 +147,13 @@ def _care_and_rules() -> list[Entry]:
             "N8", "First piece only for new programs", LOW, (0, 0.5, 1), yearly=0.5, lead=4,
             note="Repeats are released by record. Forgotten: quality must agree in writing. Loses without repeats.",
             edits=[edit("plant.rules.first_piece", "new_program")],
+        ),
+        option(
+            "N15", "The next sheet runs while the first piece is measured", LOW, (0, 0.5, 1), yearly=0.5, lead=4,
+            note="For proven programs only. Stays: the measuring, and the wait with a new program or a single sheet. "
+                 "Forgotten: quality must agree in writing, and a wrong set-up spoils a second sheet. Loses where "
+                 "every program is new.",
+            edits=[edit("plant.rules.first_piece_beside", "proven")],
         ),
         option(
             "N9", "Second material trolley, next material staged", LOW, (3, 4, 5), yearly=0.3, lead=3, life=8,

@@ -15,7 +15,7 @@ Section = Mapping[str, Any]
 
 def settings(
     name: str, *, calendar: Section, rules: Section, overflow: Section, seed: int, demand: Sequence[Section],
-    demand_levels: Sequence[float], demand_range: tuple[float, float], replications: int = 6, bench_places: int = 3,
+    demand_levels: Sequence[float], demand_range: tuple[float, float], weeks: float = 12.0, bench_places: int = 3,
 ) -> dict[str, Any]:  # fmt: skip
     """Return the settings of a plant as nested dictionaries; what is not given is alike in all plants of the demo."""
     return {
@@ -51,7 +51,7 @@ def settings(
         },
         "risk": _risk(*demand_range),
         "run": {
-            "seed": seed, "replications": replications, "weeks": 12.0, "demand_factor": 1.0,
+            "seed": seed, "replications": 6, "weeks": weeks, "demand_factor": 1.0,
             "demand_levels": list(demand_levels), "start_monday": START_MONDAY,
         },
     }  # fmt: skip

@@ -17,8 +17,8 @@ SHORT = {
     "N1": "Grouped sequence", "N2": "Setup cart", "N3": "Second bench person", "N9": "Staged material",
     "N12": "Prepared nights", "N13": "Operator stages", "N20": "Operator breaks out", "N18": "Fewer tabs",
     "A1": "Tool magazine", "A3": "Retracting dies", "A4": "Part removal", "A5a": "Sheet loader", "A5b": "Shelf store",
-    "A6": "Scrap conveyor", "A8": "Night stack", "C1": "Unattended night", "C2": "Saturday shift",
-    "C3": "Second shift", "C4": "More subcontracting",
+    "A5c": "Loader and unloader", "A6": "Scrap conveyor", "A8": "Night stack", "A9": "Used machine",
+    "C1": "Unattended night", "C2": "Saturday shift", "C3": "Second shift", "C4": "More subcontracting",
 }  # fmt: skip
 """Names of at most three words, for figures and sets; options stand in this order."""
 

@@ -17,12 +17,14 @@ from settings_text import plant_settings
 SHORT = {
     "N1": "Grouped sequence", "N2": "Setup cart", "N3": "Second bench person", "N4": "Merged repeats",
     "N5": "Standard layout", "N6": "Staggered breaks", "N7": "Counted regrinds", "N8": "First-piece rule",
-    "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction",
-    "N12": "Prepared nights", "N13": "Operator stages", "N14": "One bench post", "A1": "Tool magazine",
+    "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction", "N12": "Prepared nights",
+    "N13": "Operator stages", "N14": "One bench post", "N15": "Measured beside", "N16": "Laser odd holes",
+    "N17": "Multi-punch holders", "N18": "Fewer tabs", "N19": "Nozzle sequence", "A1": "Tool magazine",
     "A1b": "Plain magazine", "A2": "Tool check", "A3": "Retracting dies", "A4": "Part removal",
-    "A5a": "Sheet loader", "A5b": "Shelf store", "A6": "Scrap conveyor", "A7": "Nozzle changer",
-    "A8": "Night stack", "C1": "Unattended evening", "C2": "Saturday shift", "C3": "Third shift",
-    "C4": "Subcontracted overflow", "C5": "Unattended weekend",
+    "A4s": "Removal with store", "A5a": "Sheet loader", "A5b": "Shelf store", "A5c": "Loader and unloader",
+    "A6": "Scrap conveyor", "A7": "Nozzle changer", "A8": "Night stack", "A9": "Used machine",
+    "C1": "Unattended evening", "C2": "Saturday shift", "C3": "Third shift", "C4": "Subcontracted overflow",
+    "C5": "Unattended weekend",
 }  # fmt: skip
 """Names of at most three words, for figures and sets."""
 

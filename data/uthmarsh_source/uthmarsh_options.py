@@ -16,10 +16,10 @@ from uthmarsh_settings import plant_settings
 SHORT = {
     "N1": "Grouped sequence", "N2": "Setup cart", "N4": "Merged repeats", "N5": "Standard layout",
     "N8": "First-piece rule", "N9": "Staged material", "N10": "Shared clearance", "N11": "Planned eviction",
-    "N12": "Prepared nights", "N13": "Operator stages", "N16": "Laser odd holes", "N17": "Multi-punch holders",
-    "A1": "Tool magazine", "A1b": "Plain magazine", "A2": "Tool check", "A4": "Part removal", "A5a": "Sheet loader",
-    "A8": "Night stack", "C1": "Unattended night", "C2": "Saturday shift", "C3": "Third shift",
-    "C4": "More subcontracting",
+    "N12": "Prepared nights", "N13": "Operator stages", "N15": "Measured beside", "N16": "Laser odd holes",
+    "N17": "Multi-punch holders", "N19": "Nozzle sequence", "A1": "Tool magazine", "A1b": "Plain magazine",
+    "A2": "Tool check", "A4": "Part removal", "A5a": "Sheet loader", "A8": "Night stack", "A9": "Used machine",
+    "C1": "Unattended night", "C2": "Saturday shift", "C3": "Third shift", "C4": "More subcontracting",
 }  # fmt: skip
 """Names of at most three words, for figures and sets; options stand in this order."""
 
