@@ -228,7 +228,7 @@ def run(
     ] = None,
     every: Annotated[bool, typer.Option("--every-replication", help="write that of all replications")] = False,
 ) -> None:
-    """Simulate combinations of options beside today, all with the same orders and the same luck.
+    """Simulate combinations of options beside today, all with the same orders and the same chances.
 
     With --set each stands beside its unchanged twin: changed today beside unchanged today.
     """

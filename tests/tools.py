@@ -15,7 +15,12 @@ NAMES = {
 }
 LAB_FOLDER = Path(__file__).resolve().parent.parent / ".venv-lab" / "bin"
 """Where the Makefile puts JupyterLab."""
-TOOLS = {"pages/test_browser.py": BROWSER, "report/test_workbook_program.py": SPREADSHEET, "pages/test_lab.py": LAB}
+TOOLS = {
+    "pages/test_browser.py": BROWSER,
+    "pages/test_accessibility.py": BROWSER,
+    "report/test_workbook_program.py": SPREADSHEET,
+    "pages/test_lab.py": LAB,
+}
 """Test file, relative to the tests folder, and the program without which it cannot run."""
 
 

@@ -18,7 +18,7 @@ from simkit.finance.posts import roster_problem
 from simkit.finance.roster import roster_of
 from simkit.plant.plant import Plant, Scenario
 
-PER_WEEK = {"unmet_h": "refused", "subcontract_h": "given out"}
+PER_WEEK = {"unmet_h": "refused", "subcontract_h": "subcontracted"}
 """Hours of orders that the cell does not make."""
 
 
@@ -43,7 +43,7 @@ def recommendable(results: Results, today: Scenario, scenario: Scenario, demands
     """Judge a scenario against today at every simulated demand given, paired with today's luck.
 
     It must not surely (95 %) have more orders late or refused, refuse more hours or give out more hours than today;
-    hours given out may be more where a named subcontractor of the scenario confirms as many as it gives out. Orders
+    subcontracted hours may be more where a named subcontractor of the scenario confirms as many as it gives out. Orders
     that today refuses may be late with it, up to the plant's limit of late orders. Minimum attendance and cover of
     skills must be kept. Raises ``KeyError`` for a demand or scenario that was not simulated.
     """

@@ -59,7 +59,7 @@ def verdict(value: Estimate, kind: str, why_not: str, turn: Flip | None, *, cali
         if why_not:
             return Word(NOT_NOW, why_not)
         if kind == "low_capital" or calibrated:
-            return Word(DO_IT, "it surely gains")
+            return Word(DO_IT, "it clearly gains")
         return Word(CANNOT_TELL, "it gains in the model, which has not been fitted to this plant")
     if turn is not None:
         return Word(NOT_NOW, "it loses as things are, and would gain where an input turns it")

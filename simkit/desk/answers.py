@@ -108,9 +108,10 @@ def answer(
     base = study.base if against is None else study.scenario(against).name
     numbers = study.numbers
     needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
+    needed, attended = (scaled(one, 1 / numbers.weeks) for one in (needed, attended))
     head = (
-        f"{base} needs {plus_minus(needed)} machine hours, with {plus_minus(attended)} attended, in "
-        f"{weeks_of(numbers.weeks)} at demand {numbers.level:g}, from {plural(numbers.replications, 'replication')}."
+        f"{base} needs {plus_minus(needed)} machine hours a week, with {plus_minus(attended)} attended, at demand "
+        f"{numbers.level:g}, from {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}."
     )
     if money:
         head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
@@ -143,22 +144,24 @@ def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
         words, unit, factor = ASKED[row["measure"]]
         if row["measure"] == UNATTENDED and row["sign"] == "the same":
             continue
+        factor = factor / study.numbers.weeks if unit == "h" else factor
         gap = scaled(Estimate(row["mean"], row["half_width"], row["replications"], unit), factor)
-        text = _compared(row, words, gap, weeks_of(study.numbers.weeks))
+        text = _compared(row, words, gap)
         yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], text)
 
 
-def _compared(row: Mapping[Any, Any], words: str, gap: Estimate, span: str) -> str:
+def _compared(row: Mapping[Any, Any], words: str, gap: Estimate) -> str:
     name = capitalised(str(row["scenario"]))
     if row["sign"] == "sure":
         verb = "needs" if row["measure"] == NEEDED else "has"
         more = "more" if gap.mean > 0 else "fewer"
         size = Estimate(abs(gap.mean), gap.half_width, gap.n, gap.unit)
-        of = f"{words} in {span}" if gap.unit == "h" else f"{gap.unit} of {words}"
+        of = f"{words} a week" if gap.unit == "h" else f"{gap.unit} of {words}"
         return f"{name} {verb} {plus_minus(size)} {more} {of}."
     if row["sign"] == "the same":
         return f"{name}: {words} are the same in every replication."
-    return f"{name}: whether {words} differ cannot be told ({plus_minus(gap, difference=True)} {gap.unit})."
+    span = " a week" if gap.unit == "h" else ""
+    return f"{name}: whether {words} differ cannot be told ({plus_minus(gap, difference=True)} {gap.unit}{span})."
 
 
 def _of_money(cash: CashFlow | None, base: str) -> Iterator[Sentence]:
@@ -173,7 +176,7 @@ def _of_money(cash: CashFlow | None, base: str) -> Iterator[Sentence]:
         if row["sign"] == "the same" and value.mean == 0:
             yield Sentence(*known, f"{it} changes nothing in money {terms}.")
             continue
-        worth = f"worth {plus_minus(value, 0, difference=True)} {cash.currency} {terms}"
+        worth = f"worth {plus_minus(value, difference=True)} {cash.currency} {terms}"
         worth += "" if row["sign"] == "sure" else ", which cannot be told from nothing"
         costs = f"costs {amount(row['capital'], cash.currency)}" if row["capital"] else "costs nothing to buy"
         paid = "" if beyond else f"; payback: {years(row['payback_years'])}"

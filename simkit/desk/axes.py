@@ -7,10 +7,11 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
+from simkit.report.figures.style import SMALL
 from simkit.report.palette import MUTED
 from simkit.report.pictures import told
 
-WIDTH_IN = 9.2
+WIDTH_IN = 8.4
 
 
 def new_axes(height_in: float) -> Axes:
@@ -22,7 +23,7 @@ def nothing_drawn(table: pd.DataFrame, ax: Axes | None) -> Axes:
     """Axes that say that there is nothing to draw, under the sentence of the table."""
     axes = ax or new_axes(0.7)
     axes.set_axis_off()
-    axes.annotate("nothing to draw", (0.0, 0.5), xycoords="axes fraction", fontsize=9, color=MUTED)
+    axes.annotate("nothing to draw", (0.0, 0.5), xycoords="axes fraction", fontsize=SMALL, color=MUTED)
     return told(axes, table.attrs.get("title", ""), "Nothing is drawn.", table.attrs.get("note", ""))
 
 

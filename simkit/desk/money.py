@@ -48,7 +48,8 @@ class CashFlow:
     """Cash of every scenario of a study against its first one, by year, line and class of benefit.
 
     Amounts are in the plant's currency, positive when received; year 0 is the first payment. ``times`` are the elements
-    whose times are in the ranges, see :meth:`with_times`. A planning aid: no tax or investment advice.
+    whose times are in the ranges, see :meth:`with_times`; ``among`` counts the values whose ranges hold together, where
+    these are a part of more. A planning aid: no tax or investment advice.
     """
 
     study: Study
@@ -56,6 +57,7 @@ class CashFlow:
     totals: Mapping[str, ScenarioTotals]
     flow: table.CashFlow
     results: Mapping[str, MoneyResult]
+    among: int = 1
     times: tuple[Response, ...] = ()
 
     @property
@@ -317,7 +319,7 @@ class CashFlow:
         return self.model.samples({name: one.npv for name, one in self.results.items()})
 
     def _known(self, values: Array) -> Estimate:
-        return t_interval(values, self.currency, intervals=max(len(self.results), 1), fitted=self.fitted)
+        return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.fitted)
 
     def __repr__(self) -> str:
         """Return the cash flow in one line."""
@@ -328,7 +330,7 @@ class CashFlow:
         return frame_html(repr(self)[1:-1], self.measures())
 
 
-def cash_flow(study: Study, changes: Changes) -> CashFlow:
+def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
     """Build the cash flow of a study, with changes of prices and terms; see :meth:`simkit.desk.study.Study.money`."""
     base = study.scenarios[0]
     require_projection(base.made.plant)
@@ -346,7 +348,7 @@ def cash_flow(study: Study, changes: Changes) -> CashFlow:
     prices = dataclasses.replace(made[0].plant, settings=settings)
     totals = totals_from(study.results, made)
     flow = table.build_cashflow(prices, totals[base.name], [totals[name] for name in study.names[1:]])
-    return CashFlow(study, prices, totals, flow, evaluate(flow))
+    return CashFlow(study, prices, totals, flow, evaluate(flow), among)
 
 
 def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario, ...]:

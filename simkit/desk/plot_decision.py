@@ -35,7 +35,7 @@ def values(table: pd.DataFrame, axes: Axes) -> Axes:
     axes.xaxis.set_major_locator(MaxNLocator(5))
     axes.set_xlabel("value, with its 95 % range")
     gain, lose = int((low > 0).sum()), int((high < 0).sum())
-    title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} surely gain and {number(lose, 0)} surely lose"
+    title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} clearly gain and {number(lose, 0)} clearly lose"
     return told(axes, title, _said(own), numbers=own.drop(columns="turns"))
 
 

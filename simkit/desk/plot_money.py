@@ -12,8 +12,20 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.desk.axes import new_axes, require_column, told_by
-from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
-from simkit.report.palette import ACCENT, GAIN, GREY_MARK, HIGH_COLOUR, INK, LINES, LOSS, LOW_COLOUR, MARKERS, WITHIN
+from simkit.report.figures.style import LONGEST_NAME, SMALL, bare_rows, legend_above
+from simkit.report.palette import (
+    ACCENT,
+    GAIN,
+    GREY_MARK,
+    HIGH_COLOUR,
+    INK,
+    LINES,
+    LOSS,
+    LOW_COLOUR,
+    MARKERS,
+    PAPER,
+    WITHIN,
+)
 from simkit.report.words import number, percent, signed
 
 ROW_IN = 0.36
@@ -56,7 +68,7 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) ->
     for value, name, colour in sorted(ends):
         height = max(value, height + least)
         axes.annotate(fill(name, LONGEST_NAME), (at, height), xytext=(8, 0), textcoords="offset points", color=colour,
-                      va="center", annotation_clip=False, fontsize=9)  # fmt: skip
+                      va="center", annotation_clip=False, fontsize=SMALL)  # fmt: skip
     axes.margins(x=0.02)
 
 
@@ -73,7 +85,7 @@ def risk(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
             axes.plot(case["npv"], row, marker="D", markersize=6, color="white", markeredgecolor=INK, zorder=4)
         loss = f", {percent(case['chance_of_loss'])} below zero" if "chance_of_loss" in case else ""
         text = f"{number(case['p10'], 0)} to {number(case['p90'], 0)}{loss}"
-        axes.annotate(text, (case["p90"], row), xytext=(8, 0), textcoords="offset points", va="center", fontsize=8,
+        axes.annotate(text, (case["p90"], row), xytext=(8, 0), textcoords="offset points", va="center", fontsize=SMALL,
                       bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
         said.append(f"{case['scenario']} {text}, middle {number(case['p50'], 0)}")
     axes.axvline(0, color=INK, linewidth=1)
@@ -103,7 +115,7 @@ def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         axes.barh(row, amount, left=start, color=colour, height=0.62)
         text = number(amount, 0) if is_sum else signed(amount, 0)
         axes.annotate(text, (max(start, so_far), row), xytext=(4, 0), textcoords="offset points", va="center",
-                      fontsize=8)  # fmt: skip
+                      fontsize=SMALL, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})  # fmt: skip
         said.append(f"{name} {text}")
     bare_rows(axes, list(own["step"]))
     axes.axvline(0, color=INK, linewidth=1)
@@ -151,7 +163,7 @@ def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
         there = [(value, _written(at)) for value, at, _ in ends if (value - base) * side > 1e-9 * abs(base)]
         if there:
             outer = max(there, key=lambda pair: pair[0] * side)[0]
-            axes.annotate(", ".join(text for _, text in there), (outer, row), xytext=(4 * side, 0), fontsize=8,
+            axes.annotate(", ".join(text for _, text in there), (outer, row), xytext=(4 * side, 0), fontsize=SMALL,
                           textcoords="offset points", va="center", ha="left" if side > 0 else "right")  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from simkit.desk.amounts import HALF
 from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
 from simkit.report import sentences_cell
 from simkit.report import sentences_times as say
-from simkit.report.figures.style import bare_rows
+from simkit.report.figures.style import SMALL, bare_rows
 from simkit.report.palette import ACCENT, HIGH_COLOUR, INK, LINES, LOW_COLOUR, MARKERS, MUTED, PAPER, RULE
 from simkit.report.pictures import told
 from simkit.report.words import number
@@ -61,7 +61,7 @@ def run_times(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         axis.set_minor_formatter(lambda value, _: "")
     axes.set_xlabel("run time in use, s a sheet (filled: measured; hollow: rows of elements)")
     axes.set_ylabel("estimated by motion, s a sheet")
-    axes.legend(frameon=False, loc="upper left", fontsize=8)
+    axes.legend(frameon=False, loc="upper left", fontsize=SMALL)
     furthest = own.loc[own["apart_h"].abs().sort_values(ascending=False).index, "program"].head(NAMED)
     note = f"Band: {100 * TOLERANCE:g} %. {say.first_to_time(list(furthest))}"
     return told(
@@ -83,7 +83,7 @@ def effects(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
             side = -1 if size < 0 or (size == 0 and end == "low") else 1
             reach = size + side * (width if width < 10 * hours.abs().max() else 0.0)
             axes.annotate(number(value), (reach, row), xytext=(6 * side, 0), textcoords="offset points", va="center",
-                          ha="left" if side > 0 else "right", fontsize=8, color=MUTED)  # fmt: skip
+                          ha="left" if side > 0 else "right", fontsize=SMALL, color=MUTED)  # fmt: skip
     axes.axvline(0, color=INK, linewidth=1)
     bare_rows(axes, [f"{name} ({basis})" for name, basis in zip(own["element"], own["rests_on"], strict=True)])
     axes.set_xlabel("machine hours needed a week, difference from today (numbers: the time at that end)")

@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
 from simkit.experiment.intervals import Estimate
 from simkit.report.figures.bars import draw_difference, draw_stacked
-from simkit.report.figures.style import bare_rows
+from simkit.report.figures.style import SMALL, bare_rows
 from simkit.report.palette import (
     ACCENT,
     EXCHANGE_COLOURS,
@@ -73,7 +73,7 @@ def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOL
         zip(own["standing_min_per_week"], own["standing_share"].cumsum(), strict=True)
     ):
         axes.annotate(f"{number(minutes, 0)} min; {percent(share)} so far", (minutes, place), xytext=(5, 0),
-                      textcoords="offset points", va="center", fontsize=8, color=MUTED)  # fmt: skip
+                      textcoords="offset points", va="center", fontsize=SMALL, color=MUTED)  # fmt: skip
     bare_rows(axes, list(map(str, own["tool"])))
     axes.margins(x=0.2)
     axes.set_xlim(left=0)
@@ -92,8 +92,8 @@ def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     _line(axes, places, own["more_h_per_week"], own["more_h_per_week_half_width"])
     for place, more, by_hand, enough in zip(places, own["more_h_per_week"], own["by_hand_per_week"], own["enough"],
                                             strict=True):  # fmt: skip
-        words = f"{number(by_hand, 0)} by hand" + (", enough" if enough else "")
-        axes.annotate(words, (place, more), xytext=(6, 8), textcoords="offset points", fontsize=8,
+        words = f"{number(by_hand, 0)} by hand" + ("\nenough" if enough else "")
+        axes.annotate(words, (place, more), xytext=(6, 8), textcoords="offset points", fontsize=SMALL,
                       color=INK if enough else MUTED)  # fmt: skip
     axes.set_xticks(list(places))
     axes.set_xlabel("places of the magazine, all sizes together; at each point: exchanges by hand a week")
@@ -132,7 +132,7 @@ def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     bare_rows(axes, ["all sheets" if name == "all" else str(name) for name in own["family"]])
     axes.set_xlim(left=0)
     axes.set_xlabel("mean minutes a sheet")
-    axes.legend(loc="lower left", bbox_to_anchor=(0, 1.01), ncols=4, frameon=False, fontsize=8, borderaxespad=0)
+    axes.legend(loc="lower left", bbox_to_anchor=(0, 1.01), ncols=4, frameon=False, fontsize=SMALL, borderaxespad=0)
     shown = [column for column in CLOCKS if column in own]
     parts = (f"{CLOCKS[column][0]}: {_listed(own['family'], own[column], 'min')}" for column in shown)
     return told_by(axes, table, "; ".join(parts))
@@ -150,7 +150,7 @@ def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     for column, words, colour in (("freed_h_per_week", "simulated", ACCENT),
                                   ("closed_form_h_per_week", "closed form", LINES[1])):  # fmt: skip
         axes.annotate(words, (float(last["pick_s"]), float(last[column])), xytext=(8, 0), textcoords="offset points",
-                      va="center", fontsize=8.5, color=colour)  # fmt: skip
+                      va="center", fontsize=SMALL, color=colour)  # fmt: skip
     axes.margins(x=0.14)
     axes.set_xticks(list(own["pick_s"]))
     axes.set_xlabel("seconds a pick")

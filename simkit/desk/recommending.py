@@ -91,7 +91,7 @@ class Decision:
                 self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=not self.plant.marks
             )
         )
-        frame.attrs["links"] = dict(pages or {})
+        frame.attrs |= {"links": dict(pages or {}), "listed": True}
         return frame
 
     def all_choices(self) -> pd.DataFrame:
@@ -130,7 +130,7 @@ class Decision:
 
 def _row(choice: Choice) -> dict[str, object]:
     most = choice.worth_at_most
-    priced = "not even a gift" if most is None else "any price" if np.isinf(most) else sentences.amount(most)
+    priced = sentences.worth_at_most(most)
     return {
         "choice": choice.name, "capital": choice.capital, "freed_h_per_week": -choice.hours_a_week.mean,
         "freed_h_per_week_half_width": choice.hours_a_week.half_width, "cash_a_year": choice.cash_a_year,

@@ -195,7 +195,11 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
         wanted = {**common, "package": list(decision.package)}
         known = known_parameters(source) if source.is_file() else {}
         if name == "money":
-            wanted |= {"options": _cases(decision), "levels": list(decision.study.numbers.levels)}
+            wanted |= {
+                "options": _cases(decision),
+                "among": len(decision.cash.results),
+                "levels": list(decision.study.numbers.levels),
+            }
         if "plant" in known:
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
     yield from scenarios
@@ -225,7 +229,8 @@ def _scenario_pages(decision: Decision, common: Mapping[str, Any]) -> Iterator[P
         cheap = choice.kind == "low_capital"
         if choice.name in shown and choice.name != PACKAGE and (not cheap or choice.options in decision.asked):
             before = list(decision.study.scenario(choice.against).options)
-            parameters = {**common, "options": list(choice.options), "package": before}
+            among = len(decision.cash.results)
+            parameters = {**common, "options": list(choice.options), "package": before, "among": among}
             yield Page(SCENARIO, f"scenarios/{_slug(choice.name)}.html", parameters, choice.name)
 
 

@@ -210,13 +210,16 @@ class Study:
         own = self.scenario(scenario)
         return machine_table(own.made, self._luck(own), self.numbers, self.results)
 
-    def money(self, changes: Changes | None = None) -> CashFlow:
+    def money(self, changes: Changes | None = None, *, among: int = 1) -> CashFlow:
         """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
+
+        Ranges of values hold together for all cases; ``among`` says of how many more these are a part, so that a value
+        that is one of a larger comparison has the same range there and here.
 
         Raises BadInput for a path that leads nowhere, for a change of something that the cell reads, and where the
         first scenario holds options, whose price would count as nothing.
         """
-        return cash_flow(self, changes or {})
+        return cash_flow(self, changes or {}, among)
 
     @property
     def tools(self) -> StudyTools:

@@ -39,10 +39,10 @@ _FIXED = (
         "hours_needed",
         "h",
         "machine hours in house until the released book is done (neither closed nor "
-        "without work), plus orders given out or refused at the same measure",
+        "without work), plus orders subcontracted or refused at the same measure",
     ),
     Measure("inhouse_h", "h", "machine hours in house until the released book is done"),
-    Measure("subcontract_h", "h", "hours of orders given out, in the standard hours of today's plant"),
+    Measure("subcontract_h", "h", "hours of orders subcontracted, in the standard hours of today's plant"),
     Measure("unmet_h", "h", "hours of orders refused, in the standard hours of today's plant"),
     Measure("run_h", "h", "hours of punching, forming and cutting in the span"),
     Measure("cut_h", "h", "hours of cutting in the span"),
@@ -164,10 +164,12 @@ def _families() -> tuple[Measure, ...]:
     ended = tuple(Measure(f"night_ended_{name}", "nights", f"nights ended by {name}") for name in NIGHT_LIMITS)
     lost = tuple(Measure(f"night_lost_{name}_h", "h", f"night hours lost after {name}") for name in NIGHT_LIMITS)
     days = tuple(
-        Measure(name_of_day(day), "h", f"hours of orders given out on a day of the week, {day}") for day in WEEKDAYS
+        Measure(name_of_day(day), "h", f"hours of orders subcontracted on a day of the week, {day}") for day in WEEKDAYS
     )
     days += tuple(
-        Measure(name_of_days(name), "h", f"hours of orders given out more than {a:g} and at most {b:g} days before due")
+        Measure(
+            name_of_days(name), "h", f"hours of orders subcontracted more than {a:g} and at most {b:g} days before due"
+        )
         for name, (a, b) in DAYS_TO_DUE.items()
     )
     stacks = tuple(Measure(f"stacks_taken_{why}", "stacks", _STACKS[why]) for why in WHY_TAKEN)

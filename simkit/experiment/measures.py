@@ -130,7 +130,7 @@ def _states(trace: Trace, workload: Workload, span: Span) -> Measures:
 
 
 def _needed(trace: Trace, workload: Workload, orders: Table) -> Measures:
-    """Hours needed: in house until the book is done, plus orders given out or refused at the same measure.
+    """Hours needed: in house until the book is done, plus orders subcontracted or refused at the same measure.
 
     A machine that waits in an unattended night is not needed there: those hours are night hours lost.
     """

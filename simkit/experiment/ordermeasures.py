@@ -1,6 +1,6 @@
 """What became of the orders: how many were late or refused, and on which day and how early work was given out.
 
-Merged orders count one by one. Hours given out are standard hours of today's plant, as on the invoice.
+Merged orders count one by one. Subcontracted hours are standard hours of today's plant, as on the invoice.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def lateness(orders: Table, end_h: float) -> dict[str, float]:
 
 
 def given_out(orders: Table) -> dict[str, float]:
-    """Hours given out by weekday of the decision, and by days from it to the due date."""
+    """Subcontracted hours by weekday of the decision, and by days from it to the due date."""
     out = orders[orders["fate"] == SUBCONTRACT]
     by_day = {name_of_day(day): column_sum(out["invoice_h"][out["gone_on"] == day]) for day in WEEKDAYS}
     return by_day | {
@@ -92,10 +92,10 @@ def given_out(orders: Table) -> dict[str, float]:
 
 
 def name_of_day(day: str) -> str:
-    """Measure of the hours given out on a weekday."""
+    """Measure of the subcontracted hours on a weekday."""
     return f"given_out_{day.lower()}_h"
 
 
 def name_of_days(name: str) -> str:
-    """Measure of the hours given out so many days before the due date (a name of :data:`DAYS_TO_DUE`)."""
+    """Measure of the subcontracted hours so many days before the due date (a name of :data:`DAYS_TO_DUE`)."""
     return f"given_out_to_due_{name}_h"

@@ -1,7 +1,7 @@
 """What the hours that an option changes in a year of use are worth, by the value rules; gains and losses alike.
 
 Hours are differences of simulated totals. In the simulation an order is made in house, given out or refused,
-and overtime lies in house, so no hour is counted twice. Hours given out and unmet are standard hours of
+and overtime lies in house, so no hour is counted twice. Subcontracted hours and unmet are standard hours of
 today's plant: an option that is faster does not make the same order cheaper to give out.
 """
 
@@ -68,12 +68,12 @@ def _share_in_span(today: Weekly) -> Value:
 
 
 def _subcontract(pair: Pair) -> Gain:
-    """Hours given out, at the invoiced price less the energy and gas of doing them in house today."""
+    """Subcontracted hours, at the invoiced price less the energy and gas of doing them in house today."""
     invoiced, own = pair.prices.money.subcontract_per_h, own_cost_per_h(pair.before, pair.prices)
     today, option = (Spending(one("subcontract_h"), invoiced - own) for one in (pair.before, pair.after))
     budget = Spending(pair.book("subcontract_h"), invoiced - own_cost_per_h(pair.book, pair.prices))
     price = "({:.4g} invoiced less {:.4g} own energy and gas)"
-    return pair.less_spent("subcontract", today, option, "given out", price, shown=(invoiced, own), budget=budget)
+    return pair.less_spent("subcontract", today, option, "subcontracted", price, shown=(invoiced, own), budget=budget)
 
 
 def _sales(pair: Pair) -> Gain:

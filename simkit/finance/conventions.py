@@ -284,7 +284,7 @@ def _paid(finance: Finance, prices: Prices) -> Iterator[Rule]:
             f"In the year in which use starts: training of {finance.training:g} {prices.currency} once per bought "
             f"set, at the prices of the first payment; the longest stop and {100 * finance.stop_bundle_share:g} % of "
             "the others, in days of today's attended hours. They are made good by overtime of the crew with premium "
-            f"{_catch_up(prices)}, the rest given out at the invoice price, both at prices of that year."
+            f"{_catch_up(prices)}, the rest subcontracted at the invoice price, both at prices of that year."
         ),
     )
     yield (

@@ -172,7 +172,7 @@ def _recovery(hours: float, today: Roster, ledger: Ledger) -> Iterator[tuple[Val
     by_overtime = np.where(outside > 0, np.minimum(hours, room), hours)
     for share_h, rate, how in (
         (by_overtime, crew, "overtime of the crew"),
-        (hours - by_overtime, outside, "given out"),
+        (hours - by_overtime, outside, "subcontracted"),
     ):
         if np.any(share_h > 0):
             yield share_h, rate, how

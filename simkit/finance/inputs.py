@@ -125,7 +125,7 @@ class Weekly:
 def check_totals(scenario: ScenarioTotals) -> None:
     """Refuse totals that lack a required measure or in which an hour or scrap would count twice.
 
-    Hours in house are part of the hours needed; where they are not known, hours given out and unmet are.
+    Hours in house are part of the hours needed; where they are not known, subcontracted hours and unmet are.
     (Given out and unmet are standard hours, so all three need not add up to the hours needed.) Raises
     ``KeyError`` or :class:`DoubleCount`.
     """
@@ -138,7 +138,7 @@ def check_totals(scenario: ScenarioTotals) -> None:
         at = f"{scenario.name} at demand {factor:g}"
         if over := _exceeding(parts, totals["hours_needed"]):
             raise DoubleCount(
-                f"{at}: hours {'in house' if known else 'given out and unmet'} are {over[0]:.6g} h, more than the "
+                f"{at}: hours {'in house' if known else 'subcontracted and unmet'} are {over[0]:.6g} h, more than the "
                 f"{over[1]:.6g} h needed: an hour would count twice"
             )
         for part, whole in _parts_of(totals):

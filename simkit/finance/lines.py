@@ -69,7 +69,7 @@ LINES: dict[str, Line] = {
     "agency": Line("Agency hours given up", "agency staff", "agency invoices, end of contract", "wages", "posts"),
     "overtime": Line("Overtime", "overtime pay", "payroll", "wages", "overtime"),
     "overrun": Line("Overrun past breaks and shift ends", "overtime pay", "time sheets", "wages", "overtime"),
-    "subcontract": Line("Hours given out", "subcontracting", "invoices", "prices", "subcontract"),
+    "subcontract": Line("Subcontracted hours", "subcontracting", "invoices", "prices", "subcontract"),
     "sales": Line("Extra sales of signed demand", "contribution margin", "signed orders, lost-order log", "prices",
                   "sales"),
     "material": Line("Sheet material", "material", "purchase price, weighed yield"),

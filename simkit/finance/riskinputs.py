@@ -87,7 +87,7 @@ PRICES: dict[str, _Spec] = {
     "gas": _Spec("assist gas price", "{c}/m3", 0.8, 1.3, Money, "gas_per_m3"),
     "sheet": _Spec("sheet price of all materials", "times today's", 0.8, 1.25),
     "scrap": _Spec("scrap credit of all metals", "times today's", 0.6, 1.3),
-    "subcontract": _Spec("price of an hour given out", "{c}/h", 0.85, 1.15, Money, "subcontract_per_h"),
+    "subcontract": _Spec("price of a subcontracted hour", "{c}/h", 0.85, 1.15, Money, "subcontract_per_h"),
     "regrind": _Spec("one regrind", "{c}", 0.75, 1.25, Money, "regrind_cost"),
     "yearly_cost": _Spec("service and other yearly cost", "times the quoted", 0.9, 1.25),
     "wage_growth": _Spec("growth of wages", "fraction a year", -0.01, 0.01, Finance, "wage_growth", summands=True),

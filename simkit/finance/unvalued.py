@@ -21,7 +21,7 @@ class Gap(NamedTuple):
     field: str
 
     def __str__(self) -> str:
-        """Return ``hours given out: no price of an hour bought outside (money.subcontract_per_h)``."""
+        """Return ``subcontracted hours: no price of an hour bought outside (money.subcontract_per_h)``."""
         return f"{self.effect}: {self.missing} ({self.field})"
 
 
@@ -42,7 +42,7 @@ def _unvalued(plant: Plant) -> Iterator[Gap]:
     if counts(finance, "overtime") and prices_of(plant).overtime_allowed and not paid:
         yield Gap("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
     if counts(finance, "subcontract") and overflow.subcontract and not money.subcontract_per_h:
-        yield Gap("hours given out", "no price of an hour bought outside", "money.subcontract_per_h")
+        yield Gap("subcontracted hours", "no price of an hour bought outside", "money.subcontract_per_h")
     if counts(finance, "sales") and overflow.refuse and not money.margin_per_h:
         yield Gap("orders refused", "no margin of an hour sold", "money.margin_per_h")
 

@@ -280,7 +280,7 @@ class Rules(Section):
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")
     overtime_cap_h_per_week: float = Field(default=6.0, ge=0, description="overtime at most, h per week")
     subcontract_cap_h_per_week: float = Field(
-        default=0.0, ge=0, description="hours given out at most, in standard hours of today's plant, h per week"
+        default=0.0, ge=0, description="subcontracted hours at most, in standard hours of today's plant, h per week"
     )
     night_share_planned: float | None = Field(
         default=None, ge=0, le=1,
@@ -314,11 +314,11 @@ class Overflow(Section):
     )
     overtime: bool = Field(default=False, description="overtime windows are worked when released work is short of time")
     overtime_block_h: float = Field(default=1.0, gt=0, description="overtime is worked in whole blocks of this length")
-    subcontract: bool = Field(default=False, description="orders are given out when released work is short of time")
+    subcontract: bool = Field(default=False, description="orders are subcontracted when released work is short of time")
     subcontract_lead_days: float = Field(
         default=3.0, ge=0, description="calendar days from giving an order out until its parts are here"
     )
-    subcontractor: str = Field(default="", description="who does the work given out; empty: nobody has been named")
+    subcontractor: str = Field(default="", description="who does the subcontracted work; empty: nobody has been named")
     subcontract_confirmed_h_per_week: float = Field(
         default=0.0, ge=0, description="hours a week that this subcontractor has confirmed"
     )

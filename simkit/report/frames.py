@@ -1,9 +1,10 @@
 """The one renderer of tables: a DataFrame with a title sentence and a note becomes HTML, by its columns' names.
 
-``frame.attrs`` may hold ``title`` (a sentence), ``note``, ``folded`` and ``links`` (addresses by name in the first
-column). A column ``x`` with ``x_half_width`` beside it is drawn as one, with the digits that the interval allows; so is
-``mean`` with ``half_width``, and ``unit`` goes behind it. Text stands left, numbers right; long tables are folded and
-lie beside the page as CSV.
+``frame.attrs`` may hold ``title`` (a sentence), ``note``, ``folded``, ``links`` (addresses by name in the first column)
+and ``listed``: two columns of words that read as a list of facts and need no heads. A column ``x`` with
+``x_half_width`` beside it is drawn as one, with the digits that the interval allows; so is ``mean`` with
+``half_width``, and ``unit`` goes behind it. Text stands left, numbers right; long tables are folded and lie beside the
+page as CSV.
 """
 
 from __future__ import annotations
@@ -48,6 +49,7 @@ def frame_html(frame: pd.DataFrame, folded: bool | None = None) -> str:
         count=plural(len(rows), "row"),
         csv=CSV_PLACE,
         links=frame.attrs.get("links", {}),
+        listed=frame.attrs.get("listed", False),
     )  # fmt: skip
 
 

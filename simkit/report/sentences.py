@@ -55,6 +55,13 @@ def amount(value: float, currency: str = "") -> str:
     return f"{number(round(value, places), 0)} {currency}".strip()
 
 
+def worth_at_most(price: float | None) -> str:
+    """The price at which a choice is worth nothing, in words where there is none; empty for what has no price."""
+    if price is None:
+        return "not even a gift"
+    return "" if math.isnan(price) else "any price" if math.isinf(price) else amount(price)
+
+
 def decision(
     choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any, *, calibrated: bool = False
 ) -> Said:
@@ -64,17 +71,12 @@ def decision(
     return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 
 
-def _within(name: str) -> str:
-    """A name within a sentence; one of several things stays as it is written."""
-    return name if " + " in name else name[:1].lower() + name[1:]
-
-
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
     whole = next((one for one in choices if package and one.name == "Package"), None)
     if whole is None:
-        return "No cheap change surely gains here."
+        return "No cheap change clearly gains here."
     freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
-    names = listing(map(_within, package))
+    names = listing(package)
     do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
     said = (
         f"{do}: {names}. {'Together they cost' if len(package) > 1 else 'It costs'} {amount(whole.capital, currency)}"
@@ -91,7 +93,7 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
     if wins:
         best = max(wins, key=lambda one: one.value.mean)
         return (
-            f"Then buy: {_within(best.name)}. It costs {amount(best.capital, currency)} and is "
+            f"Then buy: {best.name}. It costs {amount(best.capital, currency)} and is "
             f"worth {plus_minus(best.value)} {currency} on top."
         )
     lost = [one.name for one in bought if one.word.verdict in (LOSES, NOT_NOW)]
@@ -100,7 +102,7 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
     if len(lost) == len(bought):
         return "Buy nothing now: every purchase and every other shift plan costs more here than it brings."
     lose = "loses" if len(lost) == 1 else "lose"
-    return f"Buy no machine yet: {number(len(lost), 0)} of {plural(len(bought), 'further choice')} surely {lose}."
+    return f"Buy no machine yet: {number(len(lost), 0)} of {plural(len(bought), 'further choice')} clearly {lose}."
 
 
 def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
@@ -108,7 +110,7 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
     if open_:
         gains = [one for one in open_ if one.value.tells]
         why = "it gains in the model, which has not been fitted to this plant" if gains else "the runs do not agree"
-        names = listing(_within(one.name) for one in open_)
+        names = listing(one.name for one in open_)
         yield f"Not decided yet: {names}. {capitalised(why)}."
     later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn]
     if later:
@@ -169,7 +171,7 @@ def differences(own: Any) -> str:
     about = f"{capitalised(measure_name(rows[0]['measure']))} against {rows[0]['against']}"
     if len(rows) > MOST_NAMED:
         sure = sum(row["sign"] == "sure" for row in rows)
-        return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} surely differ"
+        return f"{about}: {number(sure, 0)} of {plural(len(rows), 'case')} clearly differ"
     gaps = [Estimate(row["mean"], row["half_width"], row["replications"], row["unit"]) for row in rows]
     named = [
         f"{row['scenario']} {plus_minus(gap, difference=True)} {gap.unit}" for row, gap in zip(rows, gaps, strict=True)
@@ -179,7 +181,7 @@ def differences(own: Any) -> str:
 
 def decision_table(count: int, shown: int, package: Sequence[str], currency: str) -> dict[str, str]:
     """Title and note of the table of choices."""
-    rest = f" The other {number(count - shown, 0)} are on the page of all choices." if count > shown else ""
+    rest = f" The other {number(count - shown, 0)} stand in the folded table below." if count > shown else ""
     note = (
         f"Package: {listing(package)}. What is cheap is valued beside the rest of the package, all else on top of it. "
         f"Value: net present value of cash released, in {currency}, with its 95 % range from the runs; the ranges of "

@@ -62,7 +62,7 @@ HELPED = "only with help"
 def verdict(fits: bool | None, overtime: Estimate, elsewhere: Estimate) -> str:
     """Whether the cell makes a book; ``fits`` is whether orders are there in time, None where the runs disagree.
 
-    Overtime and hours given out or refused count where their interval excludes zero.
+    Overtime and subcontracted hours or refused count where their interval excludes zero.
     """
     if fits is None:
         return "cannot tell"

@@ -17,7 +17,7 @@ def cases_title(above: int, sure: int, of: int) -> str:
     if not above:
         return f"None of {plural(of, 'case')} is worth its money in released cash"
     verb = "is" if above == 1 else "are"
-    return f"{above} of {plural(of, 'case')} {verb} worth more than nothing, {sure or 'none'} of them surely"
+    return f"{above} of {plural(of, 'case')} {verb} worth more than nothing, {sure or 'none'} of them clearly"
 
 
 def cases_note(currency: str, rate: float, basis: str, years_: int, tax: float, beyond: str) -> str:

@@ -132,7 +132,7 @@ def lifting(today: Amount | None, best: str, less: Amount | None) -> str:
         return "Lifts of a shift cannot be told: the weekly pattern has no attended shift"
     text = f"Hands lift {number(today.lifts.mean, 0)} times and {number(today.kg.mean, 0)} kg a shift today"
     if less.kg.mean <= 0 or not less.kg.tells:
-        return f"{text}; no way to hand over surely takes any of that away"
+        return f"{text}; no way to hand over clearly takes any of that away"
     return f"{text}; {best} takes {plus_minus(less.lifts)} lifts and {plus_minus(less.kg)} kg of that away"
 
 

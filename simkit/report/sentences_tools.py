@@ -113,7 +113,7 @@ def places(enough: int | None, own: int, fewer: tuple[int, Estimate | None] | No
 PLACES_NOTE = (
     f"{PAIRED} Compared with all places on offer. By hand: tools and dies that the magazine does not hold, or "
     "exchanged without one. A smaller magazine holds the most used tools of each size. Enough: the fewest places "
-    "that do not surely need half a per cent of the hours more than all; less is not worth a place."
+    "that do not clearly need half a per cent of the hours more than all; less is not worth a place."
 )
 
 

@@ -1,4 +1,4 @@
-"""The package by value: real cash flows on a model whose hours given out are a table by options."""
+"""The package by value: real cash flows on a model whose subcontracted hours are a table by options."""
 
 from __future__ import annotations
 

@@ -86,7 +86,7 @@ def test_surely_more_refused_hours_are_a_reason():
 
 def test_surely_more_hours_given_out_need_a_named_subcontractor():
     found = verdict(subcontract_h=80 * EVEN + 8)
-    assert found.reasons == ("at demand 1 2 h a week more given out than today, and no subcontractor is named",)
+    assert found.reasons == ("at demand 1 2 h a week more subcontracted than today, and no subcontractor is named",)
 
 
 @pytest.mark.parametrize(("confirmed_h", "ok"), [(3.0, True), (2.9, False)])

@@ -67,7 +67,7 @@ def cell(tuesday_h: int, *, runs_h: tuple[float, ...] = (12.0,), stated: float |
 
 
 def out(built: Plant, day: int = 1) -> list[int]:
-    """Numbers of the orders given out at the start of a day, Monday is 0."""
+    """Numbers of the orders subcontracted at the start of a day, Monday is 0."""
     return [each.job for each in run(built).decisions if each.moment_s == day * 86400.0 + OPEN]
 
 

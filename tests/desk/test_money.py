@@ -147,7 +147,7 @@ def test_the_extra_is_the_difference_and_the_title_counts(cash):
     for row in found.to_dict("records")[1:]:
         assert (row["extra"], row["extra_half_width"]) == tuple(gaps.loc[row["scenario"], ["npv", "half_width"]])
     assert found["extra"].isna().tolist() == [True, False, False, False]
-    assert found.attrs["title"] == "2 of 4 cases are worth more than nothing, 2 of them surely"
+    assert found.attrs["title"] == "2 of 4 cases are worth more than nothing, 2 of them clearly"
     assert found["worth_at_most"][0] == pytest.approx(cash.results["N1+N2"].break_even_capital.capital)
 
 
@@ -156,7 +156,7 @@ def test_what_cannot_be_recommended_says_why_and_does_not_compete(plain):
     worse = with_given_out(plain, 30.0, best)
     told = worse.measures().set_index("scenario")["recommended"]
     assert told[best].startswith("no: at demand")
-    assert "more given out than today, and no subcontractor is named" in told[best]
+    assert "more subcontracted than today, and no subcontractor is named" in told[best]
     assert worse.best() not in ("", best)
 
 

@@ -448,7 +448,7 @@ def test_hours_that_are_money_are_not_reported_as_free_as_well():
 def test_an_hour_in_two_places_is_refused():
     with pytest.raises(DoubleCount, match=r"in house are 101 h.*an hour would count twice"):
         table(hand_plant(BOUGHT), today(inhouse_h=101.0), totals())
-    with pytest.raises(DoubleCount, match="given out and unmet are 104 h"):
+    with pytest.raises(DoubleCount, match="subcontracted and unmet are 104 h"):
         table(hand_plant(BOUGHT), today(), totals(subcontract_h=100.0))
 
 

@@ -19,7 +19,7 @@ GROWING = (DemandYear(from_year=1, factor=1.0), DemandYear(from_year=2, factor=2
 
 
 def at_two_demands(name, given_out, options=("A1",)):
-    """Hours given out at demand 1 and 2."""
+    """Subcontracted hours at demand 1 and 2."""
     levels = {
         f: {**TODAY_H, "hours_needed": 200.0, "subcontract_h": h} for f, h in zip((1.0, 2.0), given_out, strict=True)
     }

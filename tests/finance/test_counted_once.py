@@ -38,7 +38,7 @@ def changed(**update):
 def test_the_same_hour_as_labour_saved_and_as_hours_sold():
     with pytest.raises(DoubleCount, match="an hour would count twice"):
         table(hand_plant(BOUGHT), today(inhouse_h=101.0), totals())
-    with pytest.raises(DoubleCount, match="given out and unmet are 104 h"):
+    with pytest.raises(DoubleCount, match="subcontracted and unmet are 104 h"):
         table(hand_plant(BOUGHT), today(), totals(subcontract_h=60.0, unmet_h=44.0))
 
 

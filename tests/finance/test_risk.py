@@ -378,7 +378,7 @@ def test_a_lopsided_range_moves_the_expected_value():
     plant = hand_plant(option)
     both = {"today": today(), "A1": totals(subcontract_h=2.0)}
     capital = RiskInput("capital A1", "capital", "CU", 9e3, 1e4, 15e3, "quoted")
-    even = RiskInput("subcontract", "an hour given out", "CU/h", 100.0, 110.0, 120.0, "quoted")
+    even = RiskInput("subcontract", "a subcontracted hour", "CU/h", 100.0, 110.0, 120.0, "quoted")
     model = RiskModel(plant, both, (even, capital))
     drawn = summary(sample(model, ["A1"], plant.settings.risk), "A1")
     assert drawn.mean - model.base("A1") == pytest.approx(-4_000 / 3, abs=30)

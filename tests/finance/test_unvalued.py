@@ -26,9 +26,10 @@ def places(found):
 
 def test_each_rule_without_a_price_is_named_with_the_field_to_fill_in():
     gaps = unvalued(plant(ALL))
-    assert [gap.effect for gap in gaps] == ["overtime", "hours given out", "orders refused"]
+    assert [gap.effect for gap in gaps] == ["overtime", "subcontracted hours", "orders refused"]
     assert not_valued(plant({"subcontract": True})) == (
-        "Not valued, and in no amount: hours given out: no price of an hour bought outside (money.subcontract_per_h)."
+        "Not valued, and in no amount: subcontracted hours: no price of an hour bought outside "
+        "(money.subcontract_per_h)."
     )
 
 
@@ -62,5 +63,5 @@ def test_the_answer_says_first_that_nothing_is_short_and_what_has_no_price(tmp_p
     study = sk.simulate(made, replications=2, weeks=1, demand=0.3, workers=1, progress=False)
     said = sk.answer(study, study.money())
     assert "Today is not short of time" in said.head
-    assert "Not valued, and in no amount: hours given out" in said.head
+    assert "Not valued, and in no amount: subcontracted hours" in said.head
     assert "Not valued" not in sk.answer(study).head

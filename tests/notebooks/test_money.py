@@ -34,7 +34,8 @@ def page(plant, tmp_path_factory):
 @pytest.fixture(scope="module")
 def cash(plant):
     package = ["N1", "N2"]
-    sets = {"Today": [], "Package": package, "Magazine": [*package, "A1"], "Removal": [*package, "A4", "C1"]}
+    more = {"Package + Magazine": [*package, "A1"], "Package + Removal": [*package, "A4", "C1"]}
+    sets = {"Today": [], "Package": package, **more}
     study = sk.simulate(sk.read_plant(plant).scenarios(sets), progress=False, workers=1, **RUN)
     return study.money().with_times(progress=False, workers=1)
 

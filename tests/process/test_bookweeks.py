@@ -95,7 +95,7 @@ def test_drawn_hours_have_the_mean_that_is_known(weeks: int, factor: float) -> N
 
 
 def test_hours_bought_outside_are_todays_whatever_an_option_changes() -> None:
-    """With a magazine no tool is loaded by hand; an hour given out stays an hour of today's plant."""
+    """With a magazine no tool is loaded by hand; a subcontracted hour stays an hour of today's plant."""
     places = Edit(path="plant.magazine.places", value={"16": 20, "30": 10, "55": 5})
     plant = small_plant(options=(Option(id="A1", name="magazine", kind="bought", edits=(places,)),))
     today, magazine = (make_scenario(plant, options) for options in ((), ("A1",)))

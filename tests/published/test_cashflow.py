@@ -1,6 +1,6 @@
 """Published after-tax cases, built and measured through the cash-flow table itself.
 
-The yearly saving enters as hours given out: 1 h a week at a price of saving / 50 weeks.
+The yearly saving enters as subcontracted hours: 1 h a week at a price of saving / 50 weeks.
 """
 
 from __future__ import annotations

@@ -114,7 +114,7 @@ D25 = {
 }  # fmt: skip
 
 
-# ---- D32: 100 boats a year of 20 000 each, as hours given out that are saved; 3.5 million and 500 000 a year ----
+# ---- D32: 100 boats a year of 20 000 each, as subcontracted hours that are saved; 3.5 million and 500 000 a year ----
 def boats(tax_rate: float = 0.0) -> CashFlow:
     """The case as a cash-flow table of the kit: 5 hours a week over 50 weeks at 8 000 are 2 million a year."""
     option = priced(capital=3.5e6, yearly_cost=500_000.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from types import SimpleNamespace
 
 import pytest
@@ -10,7 +11,7 @@ from simkit.analysis.flips import Flip
 from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice, Word
 from simkit.experiment.intervals import Estimate
 from simkit.finance.riskinputs import RiskInput
-from simkit.report.sentences import amount, decision, doing_nothing, where_it_turns
+from simkit.report.sentences import amount, decision, doing_nothing, where_it_turns, worth_at_most
 
 NUMBERS = SimpleNamespace(replications=6, weeks=12.0, level=1.0)
 SURE = "This rests on 6 runs of 12 weeks and on times that have not been checked against observed weeks of this plant."
@@ -27,7 +28,7 @@ def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="
 PACKAGE = choice("Package", 98429.0, 30574.0, DO_IT, "low_capital", 6500.0, options=("N1", "N2"))
 NAMES = ("Grouped sequence", "Setup cart")
 FIRST = (
-    "Do first: grouped sequence and setup cart. Together they cost 6,500 CU and free 5.0 ± 0.4 machine hours a week. "
+    "Do first: Grouped sequence and Setup cart. Together they cost 6,500 CU and free 5.0 ± 0.4 machine hours a week. "
     "The money is back after 2.1\u00a0years. They are worth 98,000 ± 31,000 CU."
 )
 
@@ -35,23 +36,23 @@ FIRST = (
 @pytest.mark.parametrize(
     ("choices", "package", "said"),
     [
-        ((), (), ["No cheap change surely gains here."]),
+        ((), (), ["No cheap change clearly gains here."]),
         (
             (choice("Sheet loader", -9000.0, 500.0, LOSES), choice("Tool magazine", -8000.0, 500.0, LOSES)),
             (),
-            ["No cheap change surely gains here.",
+            ["No cheap change clearly gains here.",
              "Buy nothing now: every purchase and every other shift plan costs more here than it brings."],
         ),
         (
             (PACKAGE, choice("Sheet loader", 40210.0, 5100.0, DO_IT), choice("Tool magazine", -8000.0, 500.0, LOSES)),
             NAMES,
-            [FIRST, "Then buy: sheet loader. It costs 80,000 CU and is worth 40,200 ± 5,100 CU on top."],
+            [FIRST, "Then buy: Sheet loader. It costs 80,000 CU and is worth 40,200 ± 5,100 CU on top."],
         ),
         (
             (PACKAGE, choice("Sheet loader", 1000.0, 5100.0, CANNOT_TELL), choice("Tool magazine", -8e3, 50.0, LOSES)),
             NAMES,
-            [FIRST, "Buy no machine yet: 1 of 2 further choices surely loses.",
-             "Not decided yet: sheet loader. The runs do not agree."],
+            [FIRST, "Buy no machine yet: 1 of 2 further choices clearly loses.",
+             "Not decided yet: Sheet loader. The runs do not agree."],
         ),
         (
             (PACKAGE, choice("Sheet loader", -900.0, 51.0, NOT_NOW, turn="from 130 % of today's orders")),
@@ -93,3 +94,10 @@ def test_amounts_have_three_digits_and_nothing_spent_is_said():
     assert (
         doing_nothing({"overtime": 12345.0, "subcontracting": 0.0}, "CU") == "goes on paying 12,300 CU overtime a year"
     )
+
+
+@pytest.mark.parametrize(
+    ("price", "text"), [(None, "not even a gift"), (math.nan, ""), (math.inf, "any price"), (33712.0, "33,700")]
+)
+def test_what_a_choice_is_worth_at_most(price, text):
+    assert worth_at_most(price) == text

@@ -8,11 +8,11 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from simkit.experiment.intervals import Estimate
-from simkit.report.figures.style import bare_rows, legend_above, readable_on
+from simkit.report.figures.style import SMALL, bare_rows, legend_above, readable_on
 from simkit.report.palette import GAIN, GREY_MARK, INK, LOSS, MUTED, PAPER
 from simkit.report.words import number, signed
 
-NARROWEST_LABEL = 0.045
+NARROWEST_LABEL = 0.06
 """A bar piece below this share of the axis carries no number of its own."""
 
 HOUR_DIGITS = 1
@@ -41,7 +41,7 @@ def _label_pieces(axes: Axes, pieces: pd.Series, left: pd.Series, colour: str, w
                 number(size, HOUR_DIGITS),
                 ha="center",
                 va="center",
-                fontsize=7.5,
+                fontsize=SMALL,
                 color=readable_on(colour),
             )
 
@@ -58,5 +58,5 @@ def draw_difference(axes: Axes, row: int, estimate: Estimate, better: str) -> No
     side = 1 if estimate.mean >= 0 else -1
     axes.annotate(
         signed(estimate.mean), (estimate.mean + side * reach, row), xytext=(5 * side, 0), textcoords="offset points",
-        ha="left" if side > 0 else "right", va="center", fontsize=7.5, color=MUTED if unclear else INK,
+        ha="left" if side > 0 else "right", va="center", fontsize=SMALL, color=MUTED if unclear else INK,
     )  # fmt: skip

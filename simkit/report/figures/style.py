@@ -12,10 +12,12 @@ from simkit.report.palette import GREY_MARK, INK, MUTED, PAPER, RULE
 
 LONGEST_NAME = 34
 """Signs after which the name of a row is broken."""
+SMALL = 9.0
+"""Points of the letters beside marks; the others have one more. No letter of a picture is smaller."""
 STYLE: dict[Any, Any] = {
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans", "Verdana", "Geneva", "sans-serif"],
-    "font.size": 9.0,
+    "font.size": SMALL + 1,
     "axes.edgecolor": MUTED,
     "axes.labelcolor": INK,
     "axes.linewidth": 0.8,
@@ -49,7 +51,7 @@ def legend_above(axes: Axes, colours: dict[str, str], columns: int = 5) -> None:
     ]
     axes.legend(
         handles=handles, loc="lower left", bbox_to_anchor=(0, 1.01), ncols=columns, frameon=False,
-        fontsize=8, handlelength=1.1, handleheight=1.1, columnspacing=1.2, borderaxespad=0,
+        fontsize=SMALL, handlelength=1.1, handleheight=1.1, columnspacing=1.2, borderaxespad=0,
     )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ TITLES = ("input", "unit", "low", "value", "high", "in force", "as built (sum)",
 TIMINGS = {"end_year": "year end", "mid_year": "mid-year", "monthly": "monthly"}
 LOSSES = {"used_at_once": "at once", "carried_forward": "carried forward", "lost": "lost"}
 RESIDUALS = {"share": "share", "remaining_life": "remaining life"}
-RULES = {"overtime": "Overtime", "subcontract": "Hours given out", "sales": "Sales", "posts": "Posts"}
+RULES = {"overtime": "Overtime", "subcontract": "Subcontracted hours", "sales": "Sales", "posts": "Posts"}
 YES_NO = ("yes", "no")
 SHARE, RATE, POSITIVE, ANY = (0.0, 1.0), (-0.5, 0.5), (0.0, 1e12), (-1e12, 1e12)
 WAGES = ("operator", "setter", "programmer", "bench")
@@ -138,7 +138,7 @@ def inputs_sheet(
 def _prices(inputs: Inputs, plant: Plant, prices: Prices, today: ScenarioTotals) -> None:
     money, unit = plant.settings.money, inputs.unit
     inputs.add_all("Prices", [(name, label, f"{unit}/{per}", value, "price") for name, label, per, value in (
-        ("subcontract_price", "Hour given out, as invoiced", "h", money.subcontract_per_h),
+        ("subcontract_price", "Subcontracted hour, as invoiced", "h", money.subcontract_per_h),
         ("margin_per_hour", "Contribution margin of an hour sold", "h", money.margin_per_h),
         ("energy_price", "Energy", "kWh", money.energy_per_kwh),
         ("gas_price", "Assist gas", "m3", money.gas_per_m3),
