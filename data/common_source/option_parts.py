@@ -41,6 +41,12 @@ def element(name: str, unit: str, state: str, typical: float, task_of: str = "ma
     )  # fmt: skip
 
 
+def fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
+    """Return the edit that adds what a device stops for; the spread of its repair is a rule of the demo."""
+    return add_row("stops", cause=cause, exposure=exposure, rate=rate, repair_law="gamma", repair_min=minutes,
+                   repair_cv=0.6, clears="clear", basis=basis, source=PRICE_SOURCE, **more)  # fmt: skip
+
+
 def line(text: str, quoted: float, low: float = 0.0, high: float = 0.0, per: str = "option") -> Entry:
     """Return a part of the capital that is usually left out; an explicit zero is an answer."""
     spread = {"low": low or quoted, "high": high or quoted} if quoted else {}

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from cell_rows import stations
-from option_parts import CONFORMITY, NOT_A_QUOTE, PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
+from option_parts import (
+    CONFORMITY,
+    NOT_A_QUOTE,
+    PRICE_SOURCE,
+    Entry,
+    add_row,
+    edit,
+    element,
+    fault,
+    line,
+    option,
+    zero_lines,
+)
 
 BOUGHT = "bought"
 LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
 """Lines of every device that is linked to the machine."""
-
-
-def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
-    """Return the edit that adds what a device stops for; the spread of its repair is a rule of the demo."""
-    return add_row("stops", cause=cause, exposure=exposure, rate=rate, repair_law="gamma", repair_min=minutes,
-                   repair_cv=0.6, clears="clear", basis=basis, source=PRICE_SOURCE, **more)  # fmt: skip
 
 
 def bought_options() -> list[Entry]:
@@ -33,7 +37,7 @@ def _magazines() -> list[Entry]:
         element("magazine_exchange", "min/magazine_exchange", "changeover", 0.75),
         element("magazine_die_change", "min/magazine_die_change", "changeover", 0.6),
         element("magazine_load", "min/magazine_load", "outside", 3.0, "preparation", basis="default"),
-        _fault("gripper_fault", "tool_load", 0.002, 8.0, needs_entry=False),
+        fault("gripper_fault", "tool_load", 0.002, 8.0, needs_entry=False),
     ]
     stays = (
         "Stays: fixed minutes and first piece of every order, and every tool that is not in the magazine. "
@@ -103,7 +107,7 @@ def _removal() -> Entry:
             element("cell_entry", "min/cell_entry", "first_piece", 4.0, "first_piece"),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
             element("relabel", "s/pick", "outside", 1.0, "bench"),
-            _fault("pick_failure", "pick", 0.005, 4.0, "quoted", retries=1, retry_success=0.9, retry_s=9.0),
+            fault("pick_failure", "pick", 0.005, 4.0, "quoted", retries=1, retry_success=0.9, retry_s=9.0),
         ],
     )  # fmt: skip
 
@@ -150,13 +154,13 @@ def _unloader() -> Entry:
              "change, all of breaking out. Forgotten: sheets that hang at a tab, and the room for the stack. Loses "
              "where the bench is what is short.",
         edits=[*plain["edits"], edit("elements[pull_out].typical", 0.5), edit("elements[pull_out].task_of", "machine"),
-               edit("plant.bench.places", 20), _fault("sheet_hangs", "sheet", 0.004, 3.0, needs_entry=True)],
+               edit("plant.bench.places", 20), fault("sheet_hangs", "sheet", 0.004, 3.0, needs_entry=True)],
     )  # fmt: skip
 
 
 def _loaders() -> list[Entry]:
     by_device = [edit("elements[load].typical", 0.9), edit("elements[load].task_of", "machine"),
-                 _fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
+                 fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
     return [
         option(
             "A5a", "Single-pallet sheet loader", BOUGHT, (68, 85, 98), yearly=3.5, lead=20, life=12, stop=3,
@@ -172,7 +176,7 @@ def _loaders() -> list[Entry]:
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),
                    element("store_exchange", "min/store_exchange", "changeover", 2.0),
-                   _fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
+                   fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
         ),
     ]  # fmt: skip
 
@@ -186,7 +190,7 @@ def _small_devices() -> list[Entry]:
             lines=[line("separate bins for stainless and aluminium", 1800, 1200, 2600), *zero_lines(*NOT_A_QUOTE)],
             edits=[edit("upkeep[scrap_bin].interval", 9.0, "multiply"),
                    edit("materials[*].scrap_price_per_kg", 0.95, "multiply"),
-                   _fault("conveyor_jam", "running_hour", 0.004, 15.0)],
+                   fault("conveyor_jam", "running_hour", 0.004, 15.0)],
         ),
         option(
             "A7", "Nozzle changer", BOUGHT, (22, 29, 36), yearly=2.1, lead=16, life=8,
@@ -205,5 +209,5 @@ def night_stack(places: int, thousand: tuple[float, float, float]) -> Entry:
         "A8", "Whole-sheet stack for nights", BOUGHT, thousand, yearly=2, lead=18, life=12, lines=LINKED,
         note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
              "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-        edits=[edit("plant.stack.places", places), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
+        edits=[edit("plant.stack.places", places), fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
     )  # fmt: skip

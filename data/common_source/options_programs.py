@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from cell_rows import Uses, stations, turret_rows
 from drawing import DrawnProgram
 from facts import Shop, ToolFact
-from option_parts import Entry, edit, option, remove_row
+from option_parts import Entry, edit, fault, option, remove_row
 from work_rows import program_id, tool_id
 
 LOW = "low_capital"
@@ -89,8 +89,7 @@ def fewer_tabs(shop: Shop) -> Entry:
     return option(
         "N18", "Fewer tabs a part", LOW, (0.5, 1, 2), yearly=0.5, lead=6,
         note="Six tabs in ten stay. Counts where the time for a tab is a row of its own. Forgotten: programmer hours, "
-             "and parts that tip: a tenth more short stops by day, a quarter more at night. Loses when the bench waits "
-             "for the machine.",
+             "and parts that tip, by day and by night. Loses when the bench waits for the machine.",
         edits=[*(edit(f"program_parts[tabs={count}].tabs", math.ceil(TABS_KEPT * count)) for count in counts),
-               edit("stops[short_stop].rate", 1.1, "multiply"), edit("stops[tipped_part].rate", 1.25, "multiply")],
+               fault("loose_part_tips", "part", 0.0005, 2.5)],
     )  # fmt: skip
