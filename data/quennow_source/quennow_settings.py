@@ -32,10 +32,7 @@ def plant_settings() -> dict[str, Any]:
                "first_piece": "new_program", "pinned": pinned()},
         overflow={"subcontractor": "an invented subcontractor", "subcontract_confirmed_h_per_week": 20.0},
         seed=SEED,
-        demand=[
-            {"from_year": 1, "factor": 1.0, "signed": True},
-            {"from_year": 2, "factor": 1.6, "signed": True},
-        ],
-        demand_levels=[0.8, 1.0, 1.6],
-        demand_range=(1.3, 1.7),
+        demand=[{"from_year": 1, "factor": 1.0, "signed": True}],
+        demand_levels=[0.625, 0.8, 1.0],
+        demand_range=(0.8, 1.1),
     )  # fmt: skip
