@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from simkit.analysis.subjects import nights
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
@@ -91,6 +92,14 @@ def test_the_book_has_the_shape_of_its_description(name: str) -> None:
     found = (len(plant.programs), len(plant.tools), len(plant.materials), min(sheets), max(sheets))
     assert found == SHAPES[name]
     assert {order.program_id for order in plant.orders} <= {program.program_id for program in plant.programs}
+
+
+@every_plant
+def test_the_pages_find_a_night_of_every_plant(name: str) -> None:
+    """With all that the night needs, be it bought or a way of working."""
+    found = nights(plant_of(name), ())
+    assert {"Night, whole-sheet stack", "Night, part removal"} <= set(found)
+    assert all("N12" in options for options in found.values()) or name == "tarnholt"
 
 
 def test_quennow_has_a_place_in_the_turret_for_every_tool_at_both_clearances() -> None:
