@@ -124,8 +124,8 @@ TOOLS: tuple[ToolFact, ...] = (
 class Family:
     """A product family: how many orders of the book, and what its programs look like.
 
-    ``pitch_mm``: mean distance between hits; ``cup_share``: share of a part's area that is flat and free for suction
-    cups. Both are rules of the demo, invented.
+    ``chute``: its small parts go down the chute. ``pitch_mm``: mean distance between hits; ``cup_share``: share of a
+    part's area that is flat and free for suction cups. All three are rules of the demo, invented.
     """
 
     orders: int
@@ -140,6 +140,7 @@ class Family:
     surface_sensitive: bool = False
     pitch_mm: float = 50.0
     cup_share: float = 0.5
+    chute: bool = False
 
 
 @dataclass(frozen=True)

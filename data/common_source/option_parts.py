@@ -33,8 +33,8 @@ def remove_row(path: str) -> Entry:
 
 
 def element(name: str, unit: str, state: str, typical: float, task_of: str = "machine", **more: Any) -> Entry:
-    """Return the edit that adds a time element; its range is a third below and above (rule of the demo)."""
-    bounds = {"low": round(typical * 2 / 3, 3), "high": round(typical * 4 / 3, 3)}
+    """Return the edit that adds a time element; its range is a third below and above, or as told (rule of the demo)."""
+    bounds = {"low": more.pop("low", round(typical * 2 / 3, 3)), "high": more.pop("high", round(typical * 4 / 3, 3))}
     return add_row(
         "elements", element=name, task_of=task_of, unit=unit, state=state, typical=typical, **bounds,
         basis=more.pop("basis", "quoted"), source=PRICE_SOURCE, owner=ENGINEER, **more,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from cell_rows import stations
+from cell_rows import WRONG_LOADS, stations
+from facts import Shop
 from option_parts import (
     CONFORMITY,
     NOT_A_QUOTE,
@@ -21,12 +22,16 @@ BOUGHT = "bought"
 LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
 """Lines of every device that is linked to the machine."""
 
+STACK_AWAY = element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default")
+"""Taking a stack away: of parts when it is full, of whole sheets before a night if outputs are emptied then."""
 
-def bought_options() -> list[Entry]:
+
+def bought_options(shop: Shop) -> list[Entry]:
     """Return the options that are bought."""
+    chute = any(family.chute for family in shop.families.values())
     return [
-        *_magazines(), *_tool_devices(), _removal(), _removal_with_store(), *_loaders(), _unloader(), *_small_devices(),
-        _used_machine(), night_stack(30, (40, 52, 70)),
+        *_magazines(), *_tool_devices(), _removal(chute), _sample_drawer(), _removal_with_store(chute), *_loaders(),
+        _unloader(), *_small_devices(), _used_machine(), night_stack(30, (40, 52, 70)),
     ]  # fmt: skip
 
 
@@ -70,11 +75,12 @@ def _tool_devices() -> list[Entry]:
             note="Stays: fetching and fitting. Forgotten: every tool is tagged, unread marks stop the load, and a "
                  "wrong length in the record is worse than none. Loses when nobody mixes tools up.",
             lines=[line("tagging of 62 tools and twins", 1200, 800, 2000), *zero_lines(*NOT_A_QUOTE)],
-            edits=[edit("load_faults[*].rate", 0.04, "multiply"),
+            edits=[*(edit(f"load_faults[{fault}].rate", 0.04, "multiply") for fault in WRONG_LOADS),
                    element("tool_read", "s/tool_load", "changeover", 2.0),
                    element("tool_read_in_magazine", "s/magazine_exchange", "changeover", 2.0),
                    add_row("stops", cause="unread_mark", exposure="tool_load", rate=0.003, repair_law="gamma",
-                           repair_min=2.0, repair_cv=0.5, clears="clear", basis="quoted", source=PRICE_SOURCE)],
+                           repair_min=2.0, repair_cv=0.5, clears="clear", needs_entry=False, basis="quoted",
+                           source=PRICE_SOURCE)],
         ),
         option(
             "A3", "Retracting dies in ten stations", BOUGHT, (55, 68, 85), yearly=2.8, lead=26, life=10, stop=5,
@@ -87,7 +93,9 @@ def _tool_devices() -> list[Entry]:
     ]  # fmt: skip
 
 
-def _removal() -> Entry:
+def _removal(chute: bool) -> Entry:
+    """Return part removal; what went down the chute still does, beside it."""
+    beside = [edit("programs[handover=chute].handover", "mixed")] if chute else []
     return option(
         "A4", "Automatic part removal, two pickers, four stack places", BOUGHT, (260, 305, 380), yearly=14, lead=36,
         life=10, stop=10,
@@ -100,11 +108,14 @@ def _removal() -> Entry:
             edit("plant.removal.pickers", 2), edit("plant.removal.stack_places", 4),
             edit("plant.removal.max_mass_kg", 20.0), edit("plant.removal.min_side_mm", 100.0),
             edit("plant.removal.max_side_mm", 1250.0), edit("plant.removal.max_form_height_mm", 5.0),
-            edit("plant.removal.yield_loss", 0.02), edit("programs[*].handover", "removal"),
+            edit("plant.removal.yield_loss", 0.02), edit("plant.removal.skeleton_places", 60),
+            edit("programs[handover=bench].handover", "removal"), *beside,
             element("pick", "s/pick", "unloading", 9.0), element("pick_blocking", "s/pick_blocking", "unloading", 3.0),
-            element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default"),
-            element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pallet", basis="default"),
-            element("cell_entry", "min/cell_entry", "first_piece", 4.0, "first_piece"),
+            element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default", low=0.3, high=1.5),
+            element("skeleton_exchange", "min/skeleton_exchange", "outside", 3.0, "pallet", basis="default", low=1.0,
+                    high=8.0),
+            STACK_AWAY,
+            element("cell_entry", "min/cell_entry", "first_piece", 2.5, "first_piece", low=1.0, high=4.0),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
             element("relabel", "s/pick", "outside", 1.0, "bench"),
             fault("pick_failure", "pick", 0.005, 4.0, "quoted", retries=1, retry_success=0.9, retry_s=9.0),
@@ -116,11 +127,11 @@ BOTH_AT_ONCE = -38000.0
 """What the removal costs less when it is ordered with the store: one delivery, one guarding, one interface."""
 
 
-def _removal_with_store() -> Entry:
+def _removal_with_store(chute: bool) -> Entry:
     """Return part removal as it is offered together with the store."""
-    return _removal() | {
-        "id": "A4s", "name": "Part removal as one package with the shelf store", "needs": ["A5b"], "excludes": ["A4"],
-        "bundle_adjustment": BOTH_AT_ONCE,
+    return _removal(chute) | {
+        "id": "A4p", "name": "Part removal as one package with the shelf store", "needs": ["A5b"],
+        "excludes": ["A4", "A4s"], "bundle_adjustment": BOTH_AT_ONCE,
     }  # fmt: skip
 
 
@@ -158,6 +169,15 @@ def _unloader() -> Entry:
     )  # fmt: skip
 
 
+def _sample_drawer() -> Entry:
+    return option(
+        "A4s", "Sample drawer at the part removal", BOUGHT, (4, 6, 9), yearly=0.3, lead=36, life=10, needs=["A4"],
+        note="First pieces come out without entering the guarded cell. Stays: entries that a stop needs. Forgotten: it "
+             "is ordered with the device. Loses where few first pieces are measured.",
+        lines=zero_lines(*NOT_A_QUOTE), edits=[edit("plant.removal.sample_drawer", True)],
+    )  # fmt: skip
+
+
 def _loaders() -> list[Entry]:
     by_device = [edit("elements[load].typical", 0.9), edit("elements[load].task_of", "machine"),
                  fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
@@ -176,6 +196,7 @@ def _loaders() -> list[Entry]:
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),
                    element("store_exchange", "min/store_exchange", "changeover", 2.0),
+                   element("store_fill", "s/stored_sheet", "outside", 5.0, "material", basis="default"),
                    fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
         ),
     ]  # fmt: skip
@@ -209,5 +230,6 @@ def night_stack(places: int, thousand: tuple[float, float, float]) -> Entry:
         "A8", "Whole-sheet stack for nights", BOUGHT, thousand, yearly=2, lead=18, life=12, lines=LINKED,
         note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
              "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-        edits=[edit("plant.stack.places", places), fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended")],
+        edits=[edit("plant.stack.places", places), fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended"),
+               STACK_AWAY],
     )  # fmt: skip

@@ -15,7 +15,7 @@ Section = Mapping[str, Any]
 
 def settings(
     name: str, *, calendar: Section, rules: Section, overflow: Section, seed: int, demand: Sequence[Section],
-    demand_levels: Sequence[float], demand_range: tuple[float, float], weeks: float = 12.0, bench_places: int = 3,
+    demand_levels: Sequence[float], demand_range: tuple[float, float], weeks: float = 12.0, remnants_kept: float = 0.0,
 ) -> dict[str, Any]:  # fmt: skip
     """Return the settings of a plant as nested dictionaries; what is not given is alike in all plants of the demo."""
     return {
@@ -29,7 +29,8 @@ def settings(
             "one_person_kg": 25.0, "nozzle_automatic": False, "clamps_automatic": True, "running_kw": 14.0,
             "idle_kw": 4.0, "gas_m3_per_h": 38.0, "laser_efficiency": 0.35, "stations": stations(), "motion": MOTION,
         },
-        "bench": {"places": bench_places},
+        "bench": {"places": 3},
+        **({"store": {"remnants_kept": remnants_kept}} if remnants_kept else {}),
         "rules": {
             "dispatch": "arrival", "window_orders": 10, "due_guard_days": 1.0, "eviction": "lru",
             "lookahead_orders": 20, "lookahead_sheets": 1, "first_piece": "each_order", "pinned": [],

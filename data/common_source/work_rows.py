@@ -36,6 +36,13 @@ RAPID_SHARE = 0.5
 """Rule of the demo: the head travels half the spacing that the contours would have if spread evenly over the sheet."""
 
 
+CHUTE_PARTS = 40
+"""Rule of the demo: spares of so many to a sheet, about 350 x 170 mm, drop through the chute and are sorted later."""
+
+REMNANT_SHARE = 0.15
+"""Rule of the demo: a sheet with one part leaves a strip that can be used again."""
+
+
 def tool_id(row: int) -> str:
     """Return the number of a tool by its row."""
     return f"TL-{row + 1:03d}"
@@ -104,7 +111,9 @@ def _program(shop: Shop, program: DrawnProgram) -> Program:
         sheet_length_mm=SHEET_MM[0], sheet_width_mm=SHEET_MM[1], hits_per_sheet=hits[False],
         forming_hits_per_sheet=hits[True], cut_length_mm=round(program.cut_mm * program.parts),
         contours=contours, repositions=1 + (length > LONG_PART_MM),
-        handover="bench", proven=program.proven, mean_pitch_mm=family.pitch_mm,
+        handover="chute" if family.chute and program.parts >= CHUTE_PARTS else "bench",
+        remnant_share=REMNANT_SHARE if program.parts == 1 else 0.0, proven=program.proven,
+        mean_pitch_mm=family.pitch_mm,
         rapid_mm=round(RAPID_SHARE * float(np.sqrt(SHEET_MM[0] * SHEET_MM[1] / contours))),
     )  # fmt: skip
 

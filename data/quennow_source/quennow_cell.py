@@ -26,16 +26,20 @@ NOZZLE_CHECK_H = 8.0
 """Usual range 2 to 8 h, common practice, no source: one nozzle and thin mild steel only."""
 
 
+NOT_HERE = ("film_pass", "chute_sort", "remnant")
+BENCH = {
+    "break_out": (4.0, 6.5, 11.0), "micro_joint": (1.0, 2.0, 3.0), "heavy_part": (0.3, 0.7, 1.5),
+    "skeleton_by_hand": (0.33, 0.6, 1.0),
+}  # fmt: skip
+"""Seconds a part, a tab and a kilogram, minutes a sheet: low, typical and high. Usual ranges, common practice, no
+source."""
+
+
 def element_rows() -> list[Element]:
-    """Return the base's rows without films and tool room, and the bench by part, by tab, by kilogram and by sheet."""
+    """Return the base's rows without films, chute, remnants and tool room, and a slower bench."""
     rows = [row for row in cell_rows.element_rows()
-            if row.element not in ("film_pass", "micro_joint") and row.applies_to != "kept=tool_room"]  # fmt: skip
-    return [
-        *rows,
-        cell_rows.bench_element("micro_joint", "s/tab", 1.0, 2.0, 3.0),
-        cell_rows.bench_element("heavy_part", "s/kg", 0.3, 0.7, 1.5),
-        cell_rows.bench_element("skeleton_by_hand", "min/sheet", 0.33, 0.6, 1.0),
-    ]
+            if row.element not in NOT_HERE and row.applies_to != "kept=tool_room"]  # fmt: skip
+    return cell_rows.retimed(rows, BENCH)
 
 
 def tool_rows(rows: list[Tool]) -> list[Tool]:

@@ -30,7 +30,7 @@ HEADS = {
                  "sheet_length_mm": "Blank X", "sheet_width_mm": "Blank Y", "hits_per_sheet": "Hits",
                  "forming_hits_per_sheet": "Form hits", "cut_length_mm": "Cut path", "contours": "Contours",
                  "repositions": "Reclamps", "handover": "Output", "proven": "Released by QA",
-                 "mean_pitch_mm": "Pitch", "rapid_mm": "Rapid"},
+                 "mean_pitch_mm": "Pitch", "rapid_mm": "Rapid", "remnant_share": "Remnant"},
     "program_parts": {"program_id": "NC program", "part_id": "Part", "per_sheet": "Per sheet", "length_mm": "L",
                       "width_mm": "W", "mass_kg": "Weight", "form_height_mm": "Form height",
                       "flat_area_mm2": "Flat area", "tabs": "Micro joints", "surface_sensitive": "Film"},
@@ -176,9 +176,7 @@ def write(mess: Mess, folder: Path) -> None:
 def typed_options() -> str:
     """Return the options without those that change single programs: they are written once the programs are adopted."""
     head, *options = (DEMO / "options.toml").read_text(encoding="utf-8").split("[[option]]\n")
-    return "[[option]]\n".join(
-        [head, *(one for one in options if 'path = "programs[' not in one or "programs[*]" in one)]
-    )
+    return "[[option]]\n".join([head, *(one for one in options if 'path = "program_tools[' not in one)])
 
 
 def write_cell(sheet: object, line: int, at: int, text: str) -> None:

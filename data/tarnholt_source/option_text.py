@@ -21,7 +21,8 @@ SHORT = {
     "N13": "Operator stages", "N14": "One bench post", "N15": "Measured beside", "N16": "Laser odd holes",
     "N17": "Multi-punch holders", "N18": "Fewer tabs", "N19": "Nozzle sequence", "A1": "Tool magazine",
     "A1b": "Plain magazine", "A2": "Tool check", "A3": "Retracting dies", "A4": "Part removal",
-    "A4s": "Removal with store", "A5a": "Sheet loader", "A5b": "Shelf store", "A5c": "Loader and unloader",
+    "A4s": "Sample drawer", "A4p": "Removal with store", "A5a": "Sheet loader", "A5b": "Shelf store",
+    "A5c": "Loader and unloader",
     "A6": "Scrap conveyor", "A7": "Nozzle changer", "A8": "Night stack", "A9": "Used machine",
     "C1": "Unattended evening", "C2": "Saturday shift", "C3": "Third shift", "C4": "Subcontracted overflow",
     "C5": "Unattended weekend",
@@ -31,5 +32,5 @@ SHORT = {
 
 def option_settings(programs: Sequence[DrawnProgram], uses: Uses) -> list[Entry]:
     """Return all options: low-capital ones first, because they are compared first."""
-    entries = (*low_capital_options(SHOP, programs, uses), *post_options(), *bought_options(), *calendar_options())
+    entries = (*low_capital_options(SHOP, programs, uses), *post_options(), *bought_options(SHOP), *calendar_options())
     return finished(entries, plant_settings(), SHORT)

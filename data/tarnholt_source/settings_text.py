@@ -22,6 +22,7 @@ def plant_settings() -> dict[str, Any]:
         rules={"planning_factor": 1.05, "overtime_cap_h_per_week": 6.0, "subcontract_cap_h_per_week": 8.0},
         overflow={},
         seed=SEED,
+        remnants_kept=0.3,
         demand=[
             {"from_year": 1, "factor": 1.0, "signed": True},
             {"from_year": 2, "factor": 1.25, "signed": True},

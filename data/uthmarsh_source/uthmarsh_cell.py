@@ -23,15 +23,18 @@ ORDER_FIXED_MIN = (3.0, 6.0, 8.0)
 """Usual range of papers, programs and booking together 1.5 to 8 min, common practice, no source."""
 
 
+BENCH = {
+    "break_out": (4.0, 6.5, 11.0), "micro_joint": (0.5, 1.0, 3.0), "heavy_part": (0.3, 0.7, 1.5),
+    "skeleton_by_hand": (0.33, 0.6, 1.0),
+}  # fmt: skip
+"""Seconds a part, a tab and a kilogram, minutes a sheet: low, typical and high. Usual ranges, common practice, no
+source."""
+
+
 def element_rows() -> list[Element]:
-    """Return the base's rows without films, with less papers an order, and the bench by part, tab, kilogram, sheet."""
-    rows = [row for row in cell_rows.element_rows() if row.element not in ("film_pass", "micro_joint")]
-    return [
-        *cell_rows.retimed(rows, {"order_fixed": ORDER_FIXED_MIN}),
-        cell_rows.bench_element("micro_joint", "s/tab", 0.5, 1.0, 3.0),
-        cell_rows.bench_element("heavy_part", "s/kg", 0.3, 0.7, 1.5),
-        cell_rows.bench_element("skeleton_by_hand", "min/sheet", 0.33, 0.6, 1.0),
-    ]
+    """Return the base's rows without films and chute, with less papers an order and a slower bench."""
+    rows = [row for row in cell_rows.element_rows() if row.element not in ("film_pass", "chute_sort")]
+    return cell_rows.retimed(rows, {"order_fixed": ORDER_FIXED_MIN, **BENCH})
 
 
 def people_rows() -> list[Person]:

@@ -29,7 +29,7 @@ CONFIRMED_H = 35.0
 
 def option_settings(programs: Sequence[DrawnProgram], uses: Uses) -> list[Entry]:
     """Return all options: low-capital ones first, because they are compared first."""
-    shared = (*low_capital_options(SHOP, programs, uses), *bought_options())
+    shared = (*low_capital_options(SHOP, programs, uses), *bought_options(SHOP))
     return finished([*shared, night_stack(150, (60, 80, 105)), *_hours()], plant_settings(), SHORT)
 
 

@@ -24,6 +24,7 @@ def plant_settings() -> dict[str, Any]:
         overflow={"subcontract_lead_days": 1.0, "subcontractor": "an invented neighbour",
                   "subcontract_confirmed_h_per_week": 20.0, "refuse": False},
         seed=SEED,
+        remnants_kept=0.3,
         weeks=5.0,
         demand=[
             {"from_year": 1, "factor": 1.0, "signed": True},

@@ -70,7 +70,10 @@ def exposures(
 
 @dataclass(frozen=True)
 class _Runs:
-    """Shifts of a week, and handling and sheets of a week, one entry per replication."""
+    """Shifts of a week, and handling and sheets of a week, one entry per replication.
+
+    Sheets stand for the work: where yield lost leaves places empty, only their full part counts.
+    """
 
     shifts: int
     handling: tuple[Handling, ...]
@@ -93,7 +96,8 @@ def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, dema
                  tools=shift_load(tool_kg, tools[k]))
         for k in range(len(tools))
     )  # fmt: skip
-    return _Runs(shifts, runs, tuple(float(sheets) for sheets in total("sheets")))
+    work = "full_sheets" if weekly.has(name, "full_sheets", demand_factor) else "sheets"
+    return _Runs(shifts, runs, tuple(float(sheets) for sheets in total(work)))
 
 
 def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:

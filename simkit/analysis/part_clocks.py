@@ -2,8 +2,8 @@
 
 Closed form of two clocks: with somebody at the bench who does nothing else, a sheet takes the longer of machine
 (loading, process, pulling out) and bench; where the same person does both, the longer of machine and all the work of
-that person. Mean times, every sheet of the order book, by the same arithmetic as the cell; set-up, stops and waiting
-are left out.
+that person. Mean times, every sheet of the order book, by the same arithmetic as the cell; set-up, stops, waiting and
+the more sheets that lost yield takes are left out.
 """
 
 from __future__ import annotations
@@ -33,7 +33,8 @@ class Clocks:
 
     ``machine_s`` is loading, process, picks and pulling out; ``process_s`` the process without waiting for picks;
     ``handling_s`` loading and pulling out; ``picks`` parts picked, ``pick_s`` the picker's own sum and ``blocking_s``
-    the part of it in which the sheet stands still; ``bench_s`` the work by hand on it.
+    the part of it in which the sheet stands still; ``bench_s`` the work by hand on it, rework
+    included.
     """
 
     families: tuple[str, ...]
@@ -94,7 +95,7 @@ def book_clocks(plant: Plant) -> Clocks:
         picks=np.array([flow.picked for flow in tables.flows], float)[times.program],
         pick_s=picks / max(plant.settings.removal.pickers, 1),
         pickers=max(plant.settings.removal.pickers, 1),
-        blocking_s=blocking, bench_s=times.bench_s, shared=shared_person(plant),
+        blocking_s=blocking, bench_s=times.hand_s, shared=shared_person(plant),
     )  # fmt: skip
 
 
@@ -109,7 +110,8 @@ def _mean_workload(plant: Plant) -> Workload:
     steady = dataclasses.replace(
         plant, elements=tuple(_at_mean(row) for row in plant.elements), load_faults=(),
         settings=plant.settings.model_copy(
-            update={"rules": plant.settings.rules.model_copy(update={"merge_days": 0.0})}
+            update={"rules": plant.settings.rules.model_copy(update={"merge_days": 0.0}),
+                    "removal": plant.settings.removal.model_copy(update={"yield_loss": 0.0})}
         ),
     )  # fmt: skip
     sheets = np.array([order.sheets for order in plant.orders], np.int64)

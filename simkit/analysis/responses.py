@@ -87,6 +87,20 @@ def time_probes(
     return tuple(_time_probe(first[name], tuple(scenarios)) for name in chosen if exposed[name] > 0)
 
 
+def entry_probes(scenarios: Sequence[Scenario]) -> tuple[Probe, ...]:
+    """Entering the guarded cell of a removal device, in the scenarios that have it: its range goes with the times.
+
+    Options bring the rows, so that today's book says nothing of how often it happens.
+    """
+    having: dict[str, tuple[Element, list[Scenario]]] = {}
+    for scenario in scenarios:
+        for row in scenario.plant.elements if scenario.plant.settings.removal.pickers else ():
+            known = row.low is not None and row.high is not None and row.high > row.low
+            if row.unit.partition("/")[2] == "cell_entry" and known and row.typical > 0:
+                having.setdefault(row.element, (row, []))[1].append(scenario)
+    return tuple(_time_probe(row, tuple(own)) for row, own in having.values())
+
+
 def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
     title = row.element.replace("_", " ")
     title = title if row.unit.startswith("ratio") else f"time of {title}"

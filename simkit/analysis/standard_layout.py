@@ -18,8 +18,8 @@ from functools import cached_property
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CHANGEOVER
 from simkit.plant.plant import Plant
+from simkit.process.drawntimes import EXCHANGES
 from simkit.process.programs import ElementUse, ProgramTables, exchange_seconds, program_tables
-from simkit.process.workload import EXCHANGES
 from simkit.tooling.desk import Exchange
 from simkit.tooling.exchange import (
     ExchangePlan,

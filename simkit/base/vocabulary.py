@@ -58,6 +58,7 @@ DRIVERS: dict[str, str] = {
     "material_change": "a change of material between orders",
     "pack_change": "a used-up pack of sheets replaced by the next one of the same material",
     "store_load": "a full pack of sheets put into the store",
+    "stored_sheet": "a sheet of the store's materials put into it again, those counted in packs left out",
     "store_exchange": "a material exchanged by the sheet store, without a person",
     "nozzle_change": "a change of nozzle",
     "clamp_change": "a change of sheet width",
@@ -90,6 +91,10 @@ DRIVERS: dict[str, str] = {
 EXCHANGES: tuple[str, ...] = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
 """Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
 
+REGRIND = "regrind"
+FAULT_MOMENTS: tuple[str, ...] = (*EXCHANGES, REGRIND)
+"""When a tool can come to the machine wrongly: at an exchange, or back from grinding."""
+
 KEPT: tuple[str, ...] = ("cabinet", "tool_room")
 """Where a tool lies that stands neither in the turret nor in a magazine."""
 
@@ -112,7 +117,7 @@ NIGHT_LIMITS: tuple[str, ...] = ("stop", "release", "tool", "material", "output"
 NIGHT_WANTS: tuple[str, ...] = (
     "first_piece", "unproven_program", "tool_by_hand", "worn_tool", "wrong_tool", "set_up", "material_fetch",
     "pack_change", "store_empty", "loading_by_hand", "bench_full", "stack_full", "stacks_full", "skeletons_full",
-    "unloading_by_hand", "left_by_shift",
+    "unloading_by_hand", "tool_elsewhere", "left_by_shift",
 )  # fmt: skip
 """What a machine may want at such an end, beside the causes of ``stops.csv`` and the tasks of ``upkeep.csv``; the last
 word: work that was asked for or begun before the night and left when the people went."""

@@ -22,7 +22,7 @@ class Facts:
         materials = workload.plant.material_by_id
         self.flows, self.programs = tables.flows, tables.programs
         self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
-        self.run_s, self.cut_s, self.bench_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.bench_s.tolist()
+        self.run_s, self.cut_s, self.hand_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.hand_s.tolist()
         self.restock = {task: seconds.tolist() for task, seconds in orders.restock_s.items()}
         self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
         self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
@@ -37,7 +37,8 @@ class Facts:
         self.to_stack = [program.handover == "stack" for program in tables.programs]
         self.by_device = [flow.leaves_skeleton for flow in tables.flows]
         self.exposures = sheet_exposures(tables)
-        self.stored = _stored_materials(workload)
+        kept = workload.plant.stored_materials
+        self.stored = frozenset(row for row, one in enumerate(workload.plant.materials) if one.material_id in kept)
         self.per_pack = [row.sheets_per_pack or 0 for row in workload.plant.materials]
 
     def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
@@ -116,11 +117,14 @@ class SetUp:
         self.gas: str | None = None
         self.width: float | None = None
 
-    def change_to(self, job: Job) -> tuple[float, float]:
-        """Set up for an order; seconds by hand and without anybody. What stood at the start costs nothing."""
+    def change_to(self, job: Job) -> tuple[float, float, float]:
+        """Set up for an order; seconds by hand, without anybody, and what a second person takes over of the former.
+
+        What stood at the start costs nothing.
+        """
         facts, program, first = self.facts, job.program, job.members[0]
         machine = facts.settings.machine
-        by_hand_s = automatic_s = 0.0
+        by_hand_s = automatic_s = helped_s = 0.0
         kinds = (
             ("nozzle_change", "nozzle", facts.nozzle[program], machine.nozzle_automatic),
             ("gas_change", "gas", facts.gas[program], False),
@@ -129,31 +133,27 @@ class SetUp:
         for driver, name, wanted, automatic in kinds:
             before = getattr(self, name)
             setattr(self, name, wanted)
-            seconds = float(facts.orders.change_s[driver][first]) if before not in (None, wanted) else 0.0
+            if before in (None, wanted):
+                continue
+            seconds = float(facts.orders.change_s[driver][first])
             if automatic or facts.who[driver] == "machine":
                 automatic_s += seconds
             else:
                 by_hand_s += seconds
-        return by_hand_s, automatic_s
+                helped_s += float(facts.orders.change_helped_s[driver][first])
+        return by_hand_s, automatic_s, helped_s
 
 
 def sheet_exposures(tables: ProgramTables) -> list[SheetExposure]:
     """What a whole sheet of each program adds to the exposures of stops, tool loads apart."""
     return [
         SheetExposure(
-            1.0, flow.parts, flow.picked, program.hits_per_sheet + program.forming_hits_per_sheet, program.contours, 0.0
+            1.0,
+            flow.parts,
+            flow.picked,
+            flow.filled * (program.hits_per_sheet + program.forming_hits_per_sheet),
+            flow.filled * program.contours,
+            0.0,
         )
         for program, flow in zip(tables.programs, tables.flows, strict=True)
     ]
-
-
-def _stored_materials(workload: Workload) -> frozenset[int]:
-    """Materials that the store keeps at hand: as many as it has shelves, the most used of the book first."""
-    shelves, plant, tables = workload.plant.settings.store.shelves, workload.plant, workload.tables
-    if not shelves:
-        return frozenset()
-    sheets = [0] * len(plant.materials)
-    for order in plant.orders:
-        sheets[int(tables.material[tables.index[order.program_id]])] += order.sheets
-    ranked = sorted(range(len(sheets)), key=lambda material: (-sheets[material], material))
-    return frozenset(ranked[:shelves])

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 import simpy
 
 from simkit.base.units import SECONDS_PER_MINUTE
-from simkit.base.vocabulary import CHANGEOVER
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.nightqueue import NightView, kept_back
 from simkit.cell.orders import Job
@@ -113,7 +112,7 @@ class Leaving(SheetSupply):
             return True
         fits = self._fits(task, seconds)
         if fits:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", "pack_change")
+            yield from self._fetch("pack_change", job, "pack_change")
             self.packs.open(material)
         return fits
 

@@ -17,6 +17,7 @@ from simkit.base.vocabulary import (
     NO_WORK,
     PUNCHING,
     UNLOADING,
+    WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.facts import Facts
 from simkit.cell.leaving import Leaving
@@ -56,13 +57,23 @@ class MachineProcess(Leaving):
                 continue
             yield from self._until_open()
             job = self._displaced(job)
+            yield from self._wait_for_tools(job)
             job.started_s = self.clock.now
             self.job_number = job.number
             change = yield from self._change_over(job)
             yield from self._run_sheets(job, change)
             job.machine_done = True
+            self.cell.give_tools(self.tools.release())
             if job.on_its_way == 0:
                 self.board.finish(job)
+
+    def _wait_for_tools(self, job: Job) -> Steps:
+        """A copy of each tool must be free; who asked first has it first."""
+        tools = self.tools
+        while not tools.sharing.ask(self.row, tools.wanted(job)):
+            event = self.cell.tool_waits[self.row] = simpy.Event(self.clock)
+            yield from self.wait(WAITING_MATERIAL, event, "tool", "tool_elsewhere")
+            yield from self._until_open()
 
     def _choose(self) -> Job | None:
         """The next order off the board, by the rule of the night or of the day."""
@@ -72,8 +83,14 @@ class MachineProcess(Leaving):
         else:
             stand = stand_of(self.orders, self.tools, self.set_up, self.material)
             job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand,
-                                    self.kept_back())  # fmt: skip
+                                    [*self.kept_back(), *self._without_tools()])  # fmt: skip
         return self._prepared(job) if job is not None else None
+
+    def _without_tools(self) -> list[Job]:
+        """Orders that wait and whose tools other machines use now."""
+        if len(self.cell.workload.plant.machines) == 1:
+            return []
+        return [job for job in self.orders.waiting if not self.tools.to_be_had(job)]
 
     def _take_over(self) -> Job | None:
         """Rather than stand idle while the cell is open, what another machine has committed; of a prepared night only
@@ -81,7 +98,8 @@ class MachineProcess(Leaving):
         if not self.opening.is_open(self.clock.now):
             return None
         view = self._night_view()
-        job = self.committed.take_over(view.ready if view else _any)
+        fits = view.ready if view else _any
+        job = self.committed.take_over(lambda job: fits(job) and self.tools.to_be_had(job))
         return self._prepared(job) if job is not None else None
 
     def _prepared(self, job: Job) -> Job:
@@ -168,16 +186,17 @@ class MachineProcess(Leaving):
         job.loads += change.loads
         cell.ask_outside(job, change.outside_s)
         cell.ask_outside(job, self.facts.outside_of(job))
-        by_hand_s, automatic_s = self.set_up.change_to(job)
-        fixed_s = float(orders.fixed_s[first])
+        by_hand_s, automatic_s, helped_s = self.set_up.change_to(job)
+        fixed_s, fixed_helped_s = float(orders.fixed_s[first]), float(orders.fixed_helped_s[first])
         if cell.opening.in_night(self.clock.now):
             cell.ask_outside(job, {"preparation": fixed_s})
-            fixed_s = 0.0
+            fixed_s = fixed_helped_s = 0.0
         automatic_s += change.gripper_s + float(orders.fixed_machine_s[first])
         yield from self.alone(CHANGEOVER, automatic_s)
         limit = "tool" if change.hand_s > 0 else "material"
         want = "tool_by_hand" if change.hand_s > 0 else "set_up" if by_hand_s > 0 else "left_by_shift"
-        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want)
+        yield from self.by_person("changeover", CHANGEOVER, fixed_s + change.hand_s + by_hand_s, job, limit, want,
+                                  helped_s=fixed_helped_s + change.helped_s + helped_s)  # fmt: skip
         yield from self._change_material(job)
         return change
 
@@ -202,11 +221,11 @@ class MachineProcess(Leaving):
             yield from self._until_open()
             yield from self._load(job, sheet)
             self._use_sheet(job, more=done + 1 < len(sheets))
-            hand_s, gripper_s = self.tools.middle(job, done)
+            hand_s, gripper_s, helped_s = self.tools.middle(job, done)
             if len(sheets) - done <= tail:
                 self._look_ahead(job, sheet, gripper_s)
             yield from self.alone(CHANGEOVER, gripper_s)
-            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand")
+            yield from self.by_person("changeover", CHANGEOVER, hand_s, job, "tool", "tool_by_hand", helped_s=helped_s)
             yield from self.alone(PUNCHING, change.engaged * self.facts.engagement_s[job.members[0]])
             lost = yield from self._break_tool(job, sheet)
             if not lost:
@@ -268,7 +287,8 @@ class MachineProcess(Leaving):
         change = self.tools.swap_worn(job)
         if change is not None:
             self.cell.ask_outside(job, change.outside_s)
-            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool")
+            yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool",
+                                      helped_s=change.helped_s)  # fmt: skip
 
     def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
@@ -277,6 +297,7 @@ class MachineProcess(Leaving):
         fails_after = wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
+        self.stops.begin_sheet(sheet)
         self.stops.catch_up(self.clock.now)
         while True:
             attended = self.opening.attended(self.clock.now)

@@ -17,7 +17,7 @@ from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job, Orders
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolwork import ToolWork
-from simkit.process.workload import GRIPPER_EXCHANGES
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class NightView:
         """Seconds of set-up, first sheet and release, with people at hand and nothing staged."""
         facts, first, sheet = self.facts, job.members[0], job.sheets[0]
         times, wanted = facts.orders, facts.material[job.program]
-        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(copy(self.set_up).change_to(job))
+        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(copy(self.set_up).change_to(job)[:2])
         if facts.in_store(job, self.material):
             seconds += times.store_exchange_s[first]
         elif wanted != self.material:

@@ -5,7 +5,7 @@ A run that is not noted knows nothing of this: the pool and the tools of a noted
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -15,9 +15,10 @@ from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request, Worker
 from simkit.cell.toolbook import ToolBook
-from simkit.cell.toolwork import ToolWork
-from simkit.process.workload import GRIPPER_EXCHANGES, Workload
-from simkit.tooling.desk import Exchange
+from simkit.cell.toolwork import Stock, ToolWork
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.workload import Workload
+from simkit.tooling.desk import CopyOf, Exchange
 from simkit.tooling.refill import Move as Refill
 from simkit.tooling.room import NO_CLEARANCE
 from simkit.tooling.turret import Placed, Turret
@@ -27,7 +28,7 @@ DIE_ALONE = 0
 """Copy number of a die that moves without a tool."""
 MAGAZINE, OUTSIDE, NOWHERE = -1, -2, -3
 """Places of tools beside the stations, which are counted from 0; what is there at the start comes from nowhere."""
-AT_START, WORN_TOOL, MAGAZINE_LOAD = "at_start", "worn_tool", "magazine_load"
+AT_START, WORN_TOOL, MAGAZINE_LOAD, FETCHED = "at_start", "worn_tool", "magazine_load", "fetched"
 _AT_MACHINE = ("changeover", "clear")
 """Tasks in which people exchange tools at a machine."""
 
@@ -115,9 +116,10 @@ class NotedTools(ToolWork):
     """The turret and magazine of one machine, whose moves are noted."""
 
     def __init__(
-        self, notes: Notes, clock: Clock, workload: Workload, book: ToolBook, machine: int, is_done: IsDone
-    ) -> None:
-        super().__init__(workload, book, machine, is_done)
+        self, notes: Notes, clock: Clock, workload: Workload, book: ToolBook, machine: int, is_done: IsDone,
+        stock: Stock,
+    ) -> None:  # fmt: skip
+        super().__init__(workload, book, machine, is_done, stock)
         self.notes, self.clock, self.machine, self.is_done = notes, clock, machine, is_done
         self._stations = list(self.turret.stations)
         self._at = {placed[:2]: station for station, placed in enumerate(self._stations) if placed is not None}
@@ -147,6 +149,14 @@ class NotedTools(ToolWork):
         """Exchange behind the laser, after noting what has come into the magazine until now."""
         self._settle()
         super().look_ahead(running, coming, list(known_queue), budget_s)
+
+    def give_up(self, copies: Collection[CopyOf]) -> None:
+        """Copies leave for another machine."""
+        super().give_up(copies)
+        for station, left in enumerate(self._stations):
+            if left is not None and left[:2] in copies:
+                self._stations[station], self._at[left[:2]] = None, OUTSIDE
+                self._note_move(FETCHED, left, station, OUTSIDE)
 
     def load_magazine(self, queue: Queue, moves: tuple[Refill, ...], requests: list[Request]) -> None:
         """Keep the requests, so that who puts it in can be told when it counts."""

@@ -223,6 +223,6 @@ def _job(workload: Workload, number: int, group: tuple[int, ...]) -> Job:
     return Job(
         number=number, members=group, program=int(workload.program[group[0]]), sheets=sheets,
         released_s=float(book.released_s[group[0]]), due_s=float(min(book.due_s[list(group)])),
-        rush=bool(book.rush[list(group)].any()), hours=float(workload.planned_h[list(group)].sum()),
+        rush=bool(book.rush[list(group)].any()), hours=float(workload.shared_h[list(group)].sum()),
         invoice_h=float(workload.invoice_h[list(group)].sum()),
     )  # fmt: skip

@@ -19,9 +19,10 @@ from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
 from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair_of_tasks
 from simkit.cell.clock import LAST, MACHINE, Callback, Clock
 from simkit.cell.elsewhere import Elsewhere
+from simkit.cell.helping import Helpers
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, CellError, Request, TaskLog, Worker
+from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Request, TaskLog, Worker, key_of
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -41,7 +42,7 @@ class Pool:
     ) -> None:  # fmt: skip
         self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
         self.workers = [
-            Worker(row, frozenset(SKILL_CODE[s] for s in person.skills), windows[row])
+            Worker(row, frozenset(SKILL_CODE[s] for s in person.abilities), windows[row])
             for row, person in enumerate(people)
         ]
         order = rules.priorities or TASKS
@@ -61,6 +62,7 @@ class Pool:
         self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
         self.log = TaskLog()
         self._numbers = count()
+        self.helpers = Helpers(clock, self.workers, self.busy, self._numbers)
         self._due = False
         self._wake_s = float("inf")
         self.elsewhere = elsewhere
@@ -88,7 +90,7 @@ class Pool:
 
     def serve(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = (),
-        measure: Callable[[], float] | None = None,
+        measure: Callable[[], float] | None = None, helped_s: float = 0.0,
     ) -> tuple[Request, simpy.Event | None]:  # fmt: skip
         """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
 
@@ -99,8 +101,8 @@ class Pool:
         request = self._request(task, seconds, machine, order, rush, skills)
         clock = self.clock
         at_hand = clock.jumping and not self._due and not self.walk_s and not self.elsewhere.leaving
-        request.measure = measure
-        if at_hand and measure is None and clock.quiet():
+        request.measure, request.helped_s = measure, helped_s
+        if at_hand and measure is None and not helped_s and clock.quiet():
             now = clock.now
             persons = self._free(request.skills, now)
             if persons:
@@ -174,6 +176,8 @@ class Pool:
         missing = [SKILLS[skill] for skill in needed if skill not in self.able]
         if missing:
             raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
+        if len(needed) > len([worker for worker in self.workers if not worker.skills.isdisjoint(needed)]):
+            raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
         return code, needed, self.rank[code], self.breaks.pauses[code]
 
     def _enqueue(self, request: Request) -> None:
@@ -188,12 +192,14 @@ class Pool:
             self._wake_s = float("inf")
         queue = self.queue
         if len(queue) > 1:
-            queue.sort(key=_key)
+            queue.sort(key=key_of)
         left: list[Request] = []
         lacking: set[tuple[int, ...]] = set()
         for request in queue:
             persons = request.arrived or (() if request.skills in lacking else self._free(request.skills, now))
-            if persons:
+            if persons and request.helped_s:
+                self.helpers.wait_for(request, persons, now)
+            elif persons:
                 self._begin(request, persons, now)
             else:
                 lacking.add(request.skills)
@@ -203,8 +209,10 @@ class Pool:
             self._wake_later({skill for skills in lacking for skill in skills}, now)
             if self.pairs and self._interrupt_for(left, now):
                 return
-            if self.on_call.rows:
-                self._call_for(left, now)
+        for request in self.helpers.begin(left, now):
+            self._begin(request, request.persons, now)
+        if left and self.on_call.rows:
+            self._call_for(left, now)
         self._send_away(left, now)
 
     def _send_away(self, waiting: list[Request], now_s: float) -> None:
@@ -382,14 +390,10 @@ class Pool:
     def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
             self.log.chunk(worker, request.task, start_s, end_s)
-        if not request.chunks and request.task != ELSEWHERE:
+        if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
             self.log.begun(request, start_s)
 
 
 def _own_code(row: int) -> int:
     """Code of what only this person may do."""
     return len(SKILLS) + row
-
-
-def _key(request: Request) -> tuple[int, float, int, int, int]:
-    return request.key

@@ -13,6 +13,9 @@ LISTED_S = float("inf")
 """Stands for the seconds of work that are read from a list when somebody begins with it."""
 
 
+NO_REQUEST = -1
+
+
 class CellError(RuntimeError):
     """The plant asks for something the cell cannot do; the text says what."""
 
@@ -22,11 +25,13 @@ class Request:
 
     ``anew_s`` are the seconds to begin with again if a window ends before they are done; 0 where work pauses or is
     finished. ``measure`` tells the seconds when the work is begun for the first time, where they are not known before.
+    ``helped_s`` of them a second person does at the same time, if one is free then; ``helps`` is the number of the
+    request of which this is such a part.
     """
 
     __slots__ = (
-        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "event", "key", "measure", "pauses", "persons",
-        "remaining_s", "rule", "rush", "skills", "task", "turn",
+        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "event", "helped_s", "helps", "key", "measure",
+        "pauses", "persons", "remaining_s", "rule", "rush", "skills", "task", "turn",
     )  # fmt: skip
 
     def __init__(
@@ -40,6 +45,7 @@ class Request:
         self.chunks: list[Span] = []
         self.persons: tuple[Worker, ...] = ()
         self.called = self.rush = False
+        self.helped_s, self.helps = 0.0, NO_REQUEST
         self.rule, self.turn = task, 0
         self.arrived: tuple[Worker, ...] = ()
         self.anew_s = 0.0
@@ -49,6 +55,11 @@ class Request:
     def by_call(self) -> bool:
         """Whether somebody on call has come for it."""
         return bool(self.arrived)
+
+
+def key_of(request: Request) -> tuple[int, float, int, int, int]:
+    """Priority, moment asked, machine row, order and number: requests of one instant are served in this order."""
+    return request.key
 
 
 class Worker:

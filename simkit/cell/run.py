@@ -10,7 +10,7 @@ import simpy
 from simkit.cell.bench import Bench
 from simkit.cell.board import Board, Job
 from simkit.cell.breakcare import BreakCare, Breaks
-from simkit.cell.clock import Clock
+from simkit.cell.clock import MACHINE, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.facts import Facts
 from simkit.cell.machine import MachineProcess
@@ -22,7 +22,7 @@ from simkit.cell.stacks import PartStacks, Skeletons
 from simkit.cell.stops import StopClocks, shared_sequences
 from simkit.cell.supply import Store
 from simkit.cell.toolbook import tool_book
-from simkit.cell.toolwork import ToolWork
+from simkit.cell.toolwork import Stock, ToolWork
 from simkit.cell.trace import Trace
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.plant.tables import Upkeep
@@ -62,11 +62,15 @@ class Cell:
         self.outside_s: dict[str, float] = {}
         self.moved: list[tuple[str, Request]] = []
         self.upkeep_count: dict[str, int] = {}
+        stock = Stock(workload, book)
+        self.tool_waits: dict[int, simpy.Event] = {}
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             MachineProcess(
-                self, row, self.facts if own is workload else Facts(own), tools(own, tool_book(own), row, _is_done),
-                StopClocks(own.plant.stops, own.draws, row, shared), UpkeepClocks(own.plant.upkeep, own.draws, row),
+                self, row, self.facts if own is workload else Facts(own),
+                tools(own, tool_book(own), row, _is_done, stock),
+                StopClocks(own.plant.stops, own.draws, row, shared, own.pick_luck),
+                UpkeepClocks(own.plant.upkeep, own.draws, row),
             )
             for row, own in enumerate(workload.by_machine)
         ]  # fmt: skip
@@ -118,6 +122,13 @@ class Cell:
             skeletons=tuple((pallet.put_down, pallet.filled) for pallet in self.skeletons.pallets),
             moved=tuple((task, tuple(request.chunks)) for task, request in self.moved),
         )  # fmt: skip
+
+    def give_tools(self, machines: list[int]) -> None:
+        """Machines that waited for tools can go on."""
+        for row in machines:
+            event = self.tool_waits.pop(row, None)
+            if event is not None:
+                self.clock.fire_at(event, self.clock.now, MACHINE + row)
 
     def ask_outside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
         """Work that holds no machine: it occupies somebody who can do it, after all other tasks, and is counted."""

@@ -35,7 +35,7 @@ class SheetSupply(Troubles):
         self.store_ready_s = self.pack_ready_s = 0.0
 
     def _change_material(self, job: Job) -> Steps:
-        facts, wanted, first = self.facts, self.facts.material[job.program], job.members[0]
+        facts, wanted = self.facts, self.facts.material[job.program]
         if wanted == self.material:
             return
         in_store = facts.in_store(job, self.material)
@@ -47,11 +47,7 @@ class SheetSupply(Troubles):
         for request in job.staging:
             if not request.event.processed:
                 yield from self.wait(WAITING_MATERIAL, self._after(request), "material", "material_fetch")
-        seconds, task = float(facts.orders.change_s["material_change"][first]), facts.who["material_change"]
-        if task == "machine":
-            yield from self.alone(CHANGEOVER, seconds)
-        else:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", "material_fetch")
+        yield from self._fetch("material_change", job, "material_fetch")
         if not self.packs.is_open(wanted):
             self.packs.open(wanted)
 
@@ -79,7 +75,7 @@ class SheetSupply(Troubles):
 
     def _next_pack(self, job: Job) -> Steps:
         """A used-up pack gives way to the next one: from the store, where it waits already, or fetched by hand."""
-        facts, first = self.facts, job.members[0]
+        facts = self.facts
         if self.packs.is_open(self.material):
             if self.pack_ready_s > self.clock.now:
                 yield from self.alone(WAITING_MATERIAL, self.pack_ready_s - self.clock.now)
@@ -89,12 +85,18 @@ class SheetSupply(Troubles):
             yield from self._open_stored_pack(job)
             yield from self.alone(WAITING_MATERIAL, max(self.store_ready_s - self.clock.now, 0.0))
             return
-        seconds, task = float(facts.orders.change_s["pack_change"][first]), facts.who["pack_change"]
+        yield from self._fetch("pack_change", job, "pack_change")
+        self.packs.open(self.material)
+
+    def _fetch(self, driver: str, job: Job, want: str) -> Steps:
+        """Material comes to the machine, by hand or without anybody."""
+        times, task, first = self.facts.orders, self.facts.who[driver], job.members[0]
+        seconds = float(times.change_s[driver][first])
         if task == "machine":
             yield from self.alone(CHANGEOVER, seconds)
         else:
-            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", "pack_change")
-        self.packs.open(self.material)
+            yield from self.by_person(task, CHANGEOVER, seconds, job, "material", want,
+                                      helped_s=float(times.change_helped_s[driver][first]))  # fmt: skip
 
     def _use_sheet(self, job: Job, *, more: bool) -> None:
         """With the last sheet of a pack the store starts to bring the next one, if the order goes on."""

@@ -19,6 +19,7 @@ from simkit.cell.earlylife import early_life
 from simkit.cell.luck import Stream
 from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
+from simkit.process.pickluck import FailingPick, PickLuck, picks_one_by_one
 
 
 class SheetExposure(NamedTuple):
@@ -33,7 +34,10 @@ class SheetExposure(NamedTuple):
 
 
 class Happening(NamedTuple):
-    """A stop: its cause (row of stops.csv), its number on this machine, and where in the sheet it falls."""
+    """A stop: its cause (row of stops.csv), its number on this machine, and where in the sheet it falls.
+
+    ``number`` names the luck of how it goes: of a pick that failed it is the pick's own.
+    """
 
     cause: int
     number: int
@@ -59,13 +63,18 @@ class StopClocks:
     Of a cause with a list, the next interval is read when the machine starts to grow its exposure, over all machines in
     that order: a count or running hours when a sheet starts or goes on, calendar hours at the start of the run and as a
     stop ends. Until then the cause stands in ``_unread``. A cause that acts in some hours only grows over the stretches
-    of a sheet that begin in them.
+    of a sheet that begin in them. Picks have no clock: each fails by its own luck, once, when it is its turn.
     """
 
     def __init__(
-        self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]]
-    ) -> None:
-        self.causes = causes
+        self, causes: tuple[Stop, ...], draws: Draws, machine: int, shared: dict[str, Iterator[float]],
+        picks: PickLuck | None = None,
+    ) -> None:  # fmt: skip
+        self.causes, self.picks = causes, picks
+        self._by_pick = [picks_one_by_one(cause) for cause in causes]
+        self._coming: list[FailingPick] = []
+        self._struck: FailingPick | None = None
+        self._begun: dict[int, int] = {}
         self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
         self._has_calendar = any(self.calendar)
@@ -92,6 +101,8 @@ class StopClocks:
 
     def _next_gap(self, row: int) -> float:
         """Exposure until the next stop; endless for the time being where a list is read later."""
+        if self._by_pick[row]:
+            return math.inf
         if self.causes[row].file:
             self._unread.append(row)
             return math.inf
@@ -122,6 +133,13 @@ class StopClocks:
         passed = float(np.floor(exponential / -np.log1p(-cause.rate))) if cause.rate < 1 else 0.0
         return passed + (self.number[row] > 0)
 
+    def begin_sheet(self, sheet: int) -> None:
+        """A sheet begins to run, for the first time or anew: its picks are those to come."""
+        if self.picks is not None:
+            attempt = self._begun.get(sheet, 0)
+            self._begun[sheet] = attempt + 1
+            self._coming = list(self.picks.failing(sheet, attempt))
+
     def first(
         self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
     ) -> Happening | None:
@@ -148,12 +166,27 @@ class StopClocks:
                 offset = on_grid_s(done_s + left / amount * (run_s - done_s))
             if best is None or offset < best.offset_s:
                 best = Happening(row, self.number[row], offset)
+        return self._first_pick(done_s, run_s, now_s, best) if self._coming else best
+
+    def _first_pick(self, done_s: float, run_s: float, now_s: float, best: Happening | None) -> Happening | None:
+        """The first pick to come that fails, unless another stop comes before; of equal moments the first cause."""
+        for pick in self._coming:
+            early = self.early[pick.cause]
+            chance = self.causes[pick.cause].rate * (1.0 if early is None else early.rate_at(now_s))
+            if pick.cause in self._rows and pick.uniform < chance:
+                offset = max(on_grid_s(pick.share * run_s), done_s)
+                if best is None or (offset, pick.cause) < (best.offset_s, best.cause):
+                    self._struck = pick
+                    return Happening(pick.cause, pick.entity, offset)
+                break
         return best
 
     def advance(self, counts: SheetExposure, from_s: float, to_s: float, run_s: float, hit: int = -1) -> None:
         """Let exposures grow over a stretch of a sheet; the cause that struck starts a new gap."""
         share = (to_s - from_s) / run_s if run_s > 0 else 1.0
         self._seen_s += to_s - from_s
+        if self._coming:
+            self._pass_picks(to_s, run_s, hit)
         for row in self._rows:
             if row == hit:
                 self.number[row] += 1
@@ -164,6 +197,11 @@ class StopClocks:
                 early = self.early[row]
                 weight = share if early is None else share * early.rate_at(self._from_s)
                 self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * weight, 0.0)
+
+    def _pass_picks(self, to_s: float, run_s: float, hit: int) -> None:
+        """Picks done by now are no more to come; of those of this moment, the one that struck."""
+        struck, self._struck = self._struck if hit >= 0 else None, None
+        self._coming = [pick for pick in self._coming if pick is not struck and on_grid_s(pick.share * run_s) >= to_s]
 
     def _left_after(self, row: int, from_s: float, to_s: float) -> float:
         """What is left of the gap of a cause by hours after a stretch of time."""
@@ -196,17 +234,22 @@ class StopClocks:
         return min((row for row, yes in enumerate(self.calendar) if yes), key=self._coming_s)
 
     def outcome(self, cause: int, number: int) -> Outcome:
-        """How this stop goes, by the luck of (machine, cause, number)."""
+        """How this stop goes, by the luck of (machine, cause, number), or of the pick that failed."""
         row = self.causes[cause]
-        tries = _tries(self._streams[cause, "retry"][number], row.retries, row.retry_success)
+        tries = _tries(self._luck(cause, "retry", number), row.retries, row.retry_success)
         lost = int(row.sheets_scrapped) + (
-            self._streams[cause, "lost"][number] < row.sheets_scrapped - int(row.sheets_scrapped)
+            self._luck(cause, "lost", number) < row.sheets_scrapped - int(row.sheets_scrapped)
         )
-        breaks = self._streams[cause, "break"][number] < row.break_share
+        breaks = self._luck(cause, "break", number) < row.break_share
         if 0 < tries <= row.retries:
             return Outcome(on_grid_s(tries * row.retry_s), 0.0, 0, False)
         repair_s = 0.0 if row.file else self._repair_s(cause, number)
         return Outcome(on_grid_s(row.retries * row.retry_s), repair_s, lost, breaks, bool(row.file))
+
+    def _luck(self, cause: int, what: str, number: int) -> float:
+        if self._by_pick[cause] and self.picks is not None:
+            return self.picks.uniform(cause, what, number)
+        return self._streams[cause, what][number]
 
     def listed_repair_s(self, cause: int) -> float:
         """The next repair time of a cause with a list: asked for when the repair starts."""
@@ -215,7 +258,7 @@ class StopClocks:
     def _repair_s(self, cause: int, number: int) -> float:
         row = self.causes[cause]
         law = Law(row.repair_law, row.repair_min * SECONDS_PER_MINUTE, row.repair_cv)
-        return on_grid_s(float(law.draw(np.array([self._streams[cause, "repair"][number]]))[0]))
+        return on_grid_s(float(law.draw(np.array([self._luck(cause, "repair", number)]))[0]))
 
 
 def _tries(uniform: float, retries: int, success: float) -> int:

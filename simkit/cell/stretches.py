@@ -55,10 +55,12 @@ class Stretches:
     def by_person(
         self, task: str, state: str, seconds: float, job: Job | None, limit: str, want: str,
         skills: tuple[str, ...] = (), waiting: str = WAITING_PERSON, measure: Callable[[], float] | None = None,
+        helped_s: float = 0.0,
     ) -> Steps:  # fmt: skip
         """Something that needs people: wait for them, then be in ``state`` while they work.
 
-        ``measure`` tells the seconds in place of ``seconds`` when they begin.
+        ``measure`` tells the seconds in place of ``seconds`` when they begin. ``helped_s`` of them are done at the same
+        time by a second person, if one is free then.
         """
         if seconds <= 0:
             return
@@ -67,7 +69,7 @@ class Stretches:
         self.after_request = STATE_CODE[state]
         self.request, done = self.pool.serve(
             task, seconds, self.row, job.number if job else -1, rush=job.rush if job else False, skills=skills,
-            measure=measure,
+            measure=measure, helped_s=helped_s,
         )  # fmt: skip
         request = self.request
         if done is not None:

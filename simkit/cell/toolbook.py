@@ -51,11 +51,11 @@ def make_tool_book(workload: Workload) -> ToolBook:
         need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
         hits=[
             tuple(
-                (needs_of((use,), material, plant.tools, index)[0], use.hits_per_sheet * material.wear_factor)
+                (needs_of((use,), material, plant.tools, index)[0], use.hits_per_sheet * material.wear_factor * filled)
                 for use in rows
                 if use.hits_per_sheet * material.wear_factor > 0
             )
-            for rows, material in zip(uses, materials, strict=True)
+            for rows, material, filled in zip(uses, materials, tables.filled.tolist(), strict=True)
         ],
         start=start_turret(room, plant.start, index) if has_start else empty_turret(room),
         limits=[tool.regrind_limit_hits if tool.tracked else None for tool in plant.tools],

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from simkit.base.vocabulary import REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
+from simkit.cell.sharing import Sharing, without
 from simkit.cell.toolbook import ToolBook, summed
-from simkit.cell.wearing import Wear, WearCounts
+from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
-from simkit.process.workload import GRIPPER_EXCHANGES, Workload
-from simkit.tooling.desk import LOADS, Exchange
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.workload import Workload
+from simkit.tooling.desk import LOADS, CopyOf, Exchange, Others
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
@@ -63,7 +67,8 @@ class ToolCounts:
 class Change:
     """What one changeover needs for tools: seconds by hand and by gripper, seconds of moved work by task.
 
-    ``engaged`` counts the tools of a sheet that stand where a die retracts: each costs one rise a sheet.
+    ``helped_s`` is what a second person takes over of the seconds by hand. ``engaged`` counts the tools of a sheet that
+    stand where a die retracts: each costs one rise a sheet.
     """
 
     hand_s: float
@@ -71,19 +76,30 @@ class Change:
     loads: int
     outside_s: dict[str, float]
     engaged: int = 0
+    helped_s: float = 0.0
+
+
+class Stock:
+    """The tools of a cell, whichever machine has them: who holds and uses each copy, and how worn it is."""
+
+    def __init__(self, workload: Workload, book: ToolBook) -> None:
+        self.sharing, self.worn = Sharing(book.room.copies), Worn(workload, book)
 
 
 class ToolWork:
-    """The turret of one machine and its wear."""
+    """The turret of one machine and the wear of what works in it."""
 
-    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone) -> None:
-        self.book, self.turret = book, book.start
+    def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone, stock: Stock) -> None:
+        self.book, self.row, self.sharing = book, machine, stock.sharing
+        self.turret = stock.sharing.opening(book.start, machine) if machine else book.start
+        stock.sharing.join(self)
         settings = workload.plant.settings.magazine
         self.magazine = MagazineLoading(book, ahead=settings.loading == "ahead", is_done=is_done)
-        self.wear = Wear(workload, book, machine)
+        self.wear = Wear(workload, book, stock.worn)
         self.counts = ToolCounts(wear=self.wear.counts)
         self.first = workload.needs.first.tolist()
         self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
+        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items()}
         self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
@@ -103,12 +119,17 @@ class ToolWork:
         needs = self.book.needs[job.program]
         self.magazine.settle(self.turret)
         room = self.magazine.room
-        self.plan = plan = plan_exchange(room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets))
+        self.plan = plan = plan_exchange(
+            room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets),
+            others=self.sharing.others(self.row),
+        )  # fmt: skip
         self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
         self.turret = mark_used(self.turret, needs, self.counter)
+        self._use(needs)
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
-        due = self.wear.begin(job.program, len(job.sheets), self.turret)
+        middle = [exchange.placed for exchange in plan.mid_program]
+        due = self.wear.begin(job.program, len(job.sheets), self.turret, middle)
         engaged = engagements(room, self.turret, needs, plan.mid_program)
         return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), due, engaged)
 
@@ -116,7 +137,30 @@ class ToolWork:
         """What an order would have exchanged if it came now and nothing else were known."""
         self.magazine.settle(self.turret)
         needs, sheets = self.book.needs[job.program], len(job.sheets)
-        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets)
+        others = self.sharing.others(self.row)
+        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets, others=others)
+
+    def _use(self, needs: Sequence[Need]) -> None:
+        """From now on the order uses the copies that serve it, also those that only its middle brings in."""
+        middle = (*self.plan.mid_program, *self.plan.mid_back)
+        self.sharing.use(self.row, in_use(self.turret, needs)[1] | {exchange.placed[:2] for exchange in middle})
+
+    def release(self) -> list[int]:
+        """The order is done; tell which machines that waited for its tools can begin."""
+        self.wear.end()
+        return self.sharing.release(self.row)
+
+    def give_up(self, copies: Collection[CopyOf]) -> None:
+        """Another machine has fetched copies that stood here unused."""
+        self.turret = without(self.turret, copies)
+
+    def wanted(self, job: Job) -> frozenset[int]:
+        """Rows of the tools that an order uses."""
+        return frozenset(need.tool for need in self.book.needs[job.program])
+
+    def to_be_had(self, job: Job) -> bool:
+        """Whether the order could begin here, as far as other machines do not use its tools."""
+        return self.sharing.to_be_had(self.row, self.wanted(job))
 
     def foreseen_s(self, job: Job) -> float:
         """Seconds of that before its first sheet."""
@@ -133,19 +177,28 @@ class ToolWork:
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
-        ground = summed(self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret))
+        ground = summed(
+            self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret, self._elsewhere())
+        )
         outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
         return replace(change, hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
 
-    def middle(self, job: Job, number: int) -> tuple[float, float]:
-        """Exchange in the middle of the ``number``-th sheet run of an order; return seconds by hand and by gripper."""
+    def _elsewhere(self) -> frozenset[CopyOf]:
+        """Copies that other machines have: no spare and no look-ahead takes them."""
+        return frozenset().union(*self.sharing.others(self.row))
+
+    def middle(self, job: Job, number: int) -> tuple[float, float, float]:
+        """Exchange in the middle of the ``number``-th sheet run of an order.
+
+        Return seconds by hand, by gripper, and what a second person takes over of the former.
+        """
         exchanges = mid_exchanges(self.plan, number)
         if not exchanges:
-            return 0.0, 0.0
+            return 0.0, 0.0, 0.0
         self.turret = apply_exchanges(self.turret, exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
-        return hand_s, gripper_s
+        return hand_s, gripper_s, self._helped_s(job, exchanges)
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
@@ -156,8 +209,9 @@ class ToolWork:
         locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies |= {exchange.placed[:2] for exchange in middle}
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies
-        )
+            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies,
+            others=Others(self._elsewhere()),
+        )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
             coming.loads += sum(exchange.kind in LOADS for exchange in done)
@@ -172,9 +226,14 @@ class ToolWork:
 
         Without a spare the machine waits while the tool is ground.
         """
-        return self._refit(job, *self.wear.fail(self.turret))
+        tool, copy, spare = self.wear.fail(self.turret, self._elsewhere())
+        found = self._refit(job, tool, copy, spare)
+        if spare:
+            self._use(self.book.needs[job.program])
+        return found
 
     def _refit(self, job: Job, tool: int, copy: int, spare: int) -> tuple[float, dict[str, float]]:
+        self._risk_of_grinding(job, (tool,))
         shim_s, outside = self.book.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:
@@ -193,6 +252,7 @@ class ToolWork:
     ) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
         self._risk(job, exchanges)
+        self._risk_of_grinding(job, (tool for tool, _ in due))
         reground = [self.book.regrind[tool] for tool, _ in due]
         hand_s += sum(shim_s for shim_s, _ in reground)
         self._visible(job, hand_s + gripper_s)
@@ -201,7 +261,11 @@ class ToolWork:
         if self.book.room.has_magazine:
             self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
         loads = sum(exchange.kind in LOADS for exchange in exchanges)
-        return Change(hand_s, gripper_s, loads, outside, engaged)
+        return Change(hand_s, gripper_s, loads, outside, engaged, self._helped_s(job, exchanges))
+
+    def _helped_s(self, job: Job, exchanges: tuple[Exchange, ...]) -> float:
+        """What a second person takes over of exchanges by hand."""
+        return float(sum(self.helped[one.kind][self._need(job, one)] for one in exchanges if one.kind in self.helped))
 
     def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
         """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""
@@ -229,9 +293,17 @@ class ToolWork:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
             for exchange in exchanges:
-                need = self._need(job, exchange)
-                note_risk(job, self.risky, exchange, need)
-                add_faults(job, self.struck, exchange, need)
+                self._may_be_wrong(job, exchange.kind, self._need(job, exchange))
+
+    def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
+        """Each reground tool may have come back wrongly."""
+        if self.risky:
+            for tool in tools:
+                self._may_be_wrong(job, REGRIND, self._need_of(job, tool))
+
+    def _may_be_wrong(self, job: Job, kind: str, need: int) -> None:
+        note_risk(job, self.risky, kind, need)
+        add_faults(job, self.struck, kind, need)
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds

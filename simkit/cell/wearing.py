@@ -1,4 +1,4 @@
-"""Wear of tools at one machine: hits since regrind of every copy, regrinds at the limit, lives that end sooner.
+"""Wear of tools: hits since regrind of every copy, regrinds at the limit, lives that end sooner.
 
 A tracked tool is reground before the order that would take it past its limit; in an order longer than its limit,
 before the sheet that would. What is due before an order was ground ahead, since its hits are known; what is due
@@ -9,12 +9,13 @@ is made again with all its hits. A life of exactly so many hits does those hits 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from simkit.base.laws import Law
 from simkit.cell.toolbook import ToolBook
 from simkit.process.workload import Workload
+from simkit.tooling.desk import CopyOf
 from simkit.tooling.turret import Placed, Turret
 from simkit.tooling.wear import after_regrind, due_for_regrind, sheets_to_failure
 
@@ -38,44 +39,66 @@ class WearCounts:
         return sum(self.failed.values())
 
 
-class Wear:
-    """Wear of every copy at one machine; copies stand in one flat list, see ``ToolRoom.offsets``."""
+class Worn:
+    """How worn every copy of a cell is, wherever it works; copies stand in one flat list, see ``ToolRoom.offsets``.
 
-    def __init__(self, workload: Workload, book: ToolBook, machine: int) -> None:
-        self.book, self.machine = book, machine
-        self.tools, self.draws = workload.plant.tools, workload.draws
-        self.offsets = book.room.offsets
-        self.counts = WearCounts()
-        self.hits = [0.0] * self.offsets[-1]
-        self.grinds = [0] * self.offsets[-1]
-        self._lives: dict[int, Iterator[float]] = {}
-        self._life: dict[int, float] = {}
-        self._start(workload)
-        self._uses: list[tuple[int, int, float]] = []
-        self._done = 0.0
-        self._slack = self._limit_slack = _NEVER
+    ``hits`` and ``grinds`` are those since regrind and until now, ``life`` the present lives as far as known, ``lives``
+    those to come.
+    """
 
-    def _start(self, workload: Workload) -> None:
+    def __init__(self, workload: Workload, book: ToolBook) -> None:
+        count = book.room.offsets[-1]
+        self.hits, self.grinds = [0.0] * count, [0] * count
+        self.lives: dict[int, Iterator[float]] = {}
+        self.life: dict[int, float] = {}
+        self._start(workload, book.room.offsets)
+
+    def _start(self, workload: Workload, offsets: tuple[int, ...]) -> None:
         """Hits and regrinds of the copies in the turret at the start, numbered as :func:`start_turret` does."""
-        index = {tool.tool_id: row for row, tool in enumerate(self.tools)}
+        index = {tool.tool_id: row for row, tool in enumerate(workload.plant.tools)}
         placed: dict[int, int] = {}
         in_turret = [row for row in workload.plant.start if row.what == "turret"]
         for row in sorted(in_turret, key=lambda row: row.station == 0):
             tool = index[row.item]
-            at = self.offsets[tool] + placed.get(tool, 0)
+            at = offsets[tool] + placed.get(tool, 0)
             self.hits[at], self.grinds[at] = row.hits, row.grinds
             placed[tool] = placed.get(tool, 0) + 1
 
-    def begin(self, program: int, sheets: int, turret: Turret) -> tuple[tuple[int, int], ...]:
-        """Regrind what an order would take past its limit; return those copies, and be ready for its sheets."""
+
+class Wear:
+    """Wear of the copies that the orders of one machine use; ``worn`` is that of all copies of the cell."""
+
+    def __init__(self, workload: Workload, book: ToolBook, worn: Worn) -> None:
+        self.book, self.worn = book, worn
+        self.tools, self.draws = workload.plant.tools, workload.draws
+        self.offsets = book.room.offsets
+        self.counts = WearCounts()
+        self.hits, self.grinds, self._life = worn.hits, worn.grinds, worn.life
+        self._uses: list[tuple[int, int, float]] = []
+        self._done = 0.0
+        self._slack = self._limit_slack = _NEVER
+
+    def begin(
+        self, program: int, sheets: int, turret: Turret, middle: Iterable[Placed] = ()
+    ) -> tuple[tuple[int, int], ...]:
+        """Regrind what an order would take past its limit; return those copies, and be ready for its sheets.
+
+        ``middle`` is what only comes into the turret in the middle of a sheet.
+        """
         self._settle()
-        self._uses = self._used(program, turret)
+        self._uses = self._used(program, (*turret.stations, *middle))
         whole = [(tool, copy, hits * sheets) for tool, copy, hits in self._uses]
         due = due_for_regrind(self.book.room, self.hits, whole, self.book.limits)
         for tool, copy in due:
             self._regrind(tool, copy)
         self._look()
         return due
+
+    def end(self) -> None:
+        """The order is done: its hits count, and its copies are worn by others from now on."""
+        self._settle()
+        self._uses = []
+        self._look()
 
     def due_now(self) -> tuple[tuple[int, int], ...]:
         """Regrind what the next sheet of the order would take past its limit; return those copies."""
@@ -96,14 +119,14 @@ class Wear:
         """A share of a sheet has been run."""
         self._done += share
 
-    def fail(self, standing: Turret) -> tuple[int, int, int]:
+    def fail(self, standing: Turret, others: Collection[CopyOf] = ()) -> tuple[int, int, int]:
         """The tool that fails now is reground; return its row, its copy, and a spare copy to fit instead (0: none)."""
         at_sheet = self._slack
         tool, copy, _ = next(use for use in self._uses if self._sheets_left(*use) == at_sheet)
         self._settle()
         self._regrind(tool, copy)
         self.counts.failed[tool] = self.counts.failed.get(tool, 0) + 1
-        spare = self.spare(tool, standing)
+        spare = self.spare(tool, standing, others)
         if spare:
             self._uses = [(t, spare if (t, c) == (tool, copy) else c, hits) for t, c, hits in self._uses]
         self._look()
@@ -133,9 +156,10 @@ class Wear:
         if self.tools[tool].life_hits is not None:
             self._life[at] = next(self._lives_of(tool, at))
 
-    def spare(self, tool: int, standing: Turret) -> int:
-        """The lowest copy that does not stand in the turret, 0 if all do."""
+    def spare(self, tool: int, standing: Turret, others: Collection[CopyOf] = ()) -> int:
+        """The lowest copy that stands neither in the turret nor among ``others`` (at other machines), 0 if all do."""
         there = {placed.copy for placed in standing.stations if placed is not None and placed.tool == tool}
+        there.update(copy for other, copy in others if other == tool)
         return next((copy for copy in range(1, self.book.room.copies[tool] + 1) if copy not in there), 0)
 
     def _sheets_left(self, tool: int, copy: int, hits: float) -> float:
@@ -158,10 +182,10 @@ class Wear:
             self._life[at] = life
         return life
 
-    def _used(self, program: int, turret: Turret) -> list[tuple[int, int, float]]:
+    def _used(self, program: int, stands: Iterable[Placed | None]) -> list[tuple[int, int, float]]:
         """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
         standing: dict[int, list[Placed]] = {}
-        for placed in turret.stations:
+        for placed in stands:
             if placed is not None:
                 standing.setdefault(placed.tool, []).append(placed)
         worn: dict[tuple[int, int], float] = {}
@@ -176,12 +200,12 @@ class Wear:
         return Law(row.life_law, row.life_hits or 1.0, row.life_cv)
 
     def _lives_of(self, tool: int, at: int) -> Iterator[float]:
-        if at not in self._lives:
-            self._lives[at] = self._life_stream(tool, at)
-        return self._lives[at]
+        if at not in self.worn.lives:
+            self.worn.lives[at] = self._life_stream(tool, at)
+        return self.worn.lives[at]
 
     def _life_stream(self, tool: int, at: int) -> Iterator[float]:
-        purpose, number, law = f"life:{self.machine}:{at}", 0, self._law(tool)
+        purpose, number, law = f"life:0:{at}", 0, self._law(tool)
         while True:
             uniforms = self.draws.uniform(purpose, number + _LIFE_CHUNK)[number:]
             yield from (max(float(value), 1.0) for value in law.draw(uniforms))

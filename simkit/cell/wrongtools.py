@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from simkit.cell.orders import Job
-from simkit.tooling.desk import Exchange
 
 if TYPE_CHECKING:
     from simkit.process.faults import Struck
@@ -34,15 +33,15 @@ class FaultCounts:
         self.repair_s += fault.repair_s
 
 
-def note_risk(job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], exchange: Exchange, need: int) -> None:
+def note_risk(job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], kind: str, need: int) -> None:
     """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong."""
-    for row in risky.get(exchange.kind, {need: ()})[need]:
+    for row in risky.get(kind, {need: ()})[need]:
         job.risked[row] = job.risked.get(row, 0) + 1
 
 
-def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], exchange: Exchange, need: int) -> None:
+def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], kind: str, need: int) -> None:
     """Let an order carry the fault of an exchange done for it, if its luck was bad."""
-    fault = struck.get(exchange.kind, {}).get(need)
+    fault = struck.get(kind, {}).get(need)
     if fault is not None and fault not in job.faults:
         job.faults.append(fault)
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.analysis.flips import GROWTH_REACH, REACH, Flip, flip_values
-from simkit.analysis.responses import REPLICATIONS, WEEKS, Probe, Response, promise_probes, response
+from simkit.analysis.responses import REPLICATIONS, WEEKS, Probe, Response, entry_probes, promise_probes, response
 from simkit.analysis.responses import time_probes as likely
 from simkit.analysis.tornado import TOP_INPUTS, Swing, sobol_effects, swings
 from simkit.desk.money_choices import leading, number_of
@@ -41,7 +41,7 @@ def responses(cash: CashFlow, most: int, **run: Any) -> tuple[Response, ...]:
     study = cash.study
     made = [scenario.made for scenario in study.scenarios]
     level = _level(cash)
-    probes = likely(study.plant.inputs, study.results, study.base, level, made, most)
+    probes = (*likely(study.plant.inputs, study.results, study.base, level, made, most), *entry_probes(made))
     return tuple(one for one in _measured(cash, probes, **run) if not one.input.fixed)
 
 

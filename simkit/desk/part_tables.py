@@ -17,6 +17,7 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half
 from simkit.desk.answers import Answer, Sentence, said
+from simkit.desk.part_inputs import REMOVAL, input_cases, inputs_table
 from simkit.desk.shown import titled
 from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
 from simkit.experiment.glossary import UNATTENDED
@@ -31,7 +32,7 @@ from simkit.report.sentences_tools import on_top as said_on_top
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
-REMOVAL, ON_PACKAGE = "Part removal", f"{PACKAGE} and removal"
+ON_PACKAGE = f"{PACKAGE} and removal"
 MUST_LOSE = "Must lose: no part fits"
 NOTHING_FITS = {"plant.removal.max_mass_kg": 1e-6}
 PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
@@ -80,6 +81,12 @@ class PlantParts:
         )  # fmt: skip
         return (today, *slower)
 
+    def inputs(self, changes: Changes | None = None) -> tuple[Scenario, ...]:
+        """Today and removal as told, then removal with each input that may decide at its low and at its high value."""
+        sets: dict[str, Sequence[str]] = {TODAY: (), **({REMOVAL: self.removal} if self.removal else {})}
+        made = self.plant.scenarios(sets, changes)
+        return input_cases(*made) if len(made) == 2 else made
+
     def nights(self, package: Sequence[str] = (), changes: Changes | None = None) -> tuple[Scenario, ...]:
         """Unattended nights by how sheets leave, the whole-sheet stack first; today alone where none is possible."""
         found = nights(self.plant.inputs, tuple(package))
@@ -102,6 +109,7 @@ class StudyParts(Weekly):
             {
                 "scenario": name, "capital": self.capital(name),
                 **with_half("bench_h_per_week", self.known(name, BENCH_H)),
+                "rework_h_per_week": self.known(name, "rework_h").mean,
                 "blocked_h_per_week": self.known(name, "state_blocked_h").mean,
                 "entries_per_week": self.known(name, "cell_entries").mean,
                 "lost_kg_per_week": self.known(name, *self._lost()).mean,
@@ -144,9 +152,10 @@ class StudyParts(Weekly):
         """Seconds each, times and hours of the book, by element and what it is counted by."""
         plant = self.plant_of(name)
         found: dict[tuple[str, str], tuple[float, float, float]] = {}
-        for use in program_tables(plant).uses:
+        tables = program_tables(plant)
+        for use in tables.uses:
             if use.timed.state == BENCH:
-                sheets = [plant.sheets_of[program.program_id] for program in plant.programs]
+                sheets = [plant.sheets_of[program.program_id] for program in plant.programs] / tables.filled
                 count = float(sum(use.count * sheets))
                 hours = count * use.timed.law.mean / SECONDS_PER_HOUR
                 key = use.timed.name.replace("_", " "), use.timed.driver.replace("_", " ")
@@ -200,6 +209,10 @@ class StudyParts(Weekly):
         columns = ["pick_s", "freed_h_per_week", "freed_h_per_week_half_width", "how_sure", "closed_form_h_per_week"]
         frame = pd.DataFrame(rows, columns=columns).sort_values("pick_s", ignore_index=True)
         return titled(frame, say.pick_time(self.break_even()), say.PICKS_NOTE)
+
+    def inputs(self) -> pd.DataFrame:
+        """One row per input that may decide whether removal pays, of a study of :meth:`PlantParts.inputs`."""
+        return inputs_table(self.study, self.removal)
 
     def break_even(self) -> BreakEven | None:
         """Seconds a pick at which removal frees no hour, run by run; None where no picks were tried."""
@@ -265,14 +278,18 @@ class StudyParts(Weekly):
         frame = pd.DataFrame(rows, columns=["mass", "sheets", "sheet_share", "heaviest_kg", "who_loads"])
         limit = plant.settings.machine.one_person_kg
         heavy = sum(band.sheets for band in bands if limit and band.low_kg >= limit)
-        return titled(frame, say.masses(heavy / every if every else 0.0, limit), say.MASSES_NOTE)
+        return titled(frame, say.masses(heavy / every if every else 0.0, limit), say.MASSES_NOTE, folded=True)
 
-    def answer(self, picks: StudyParts | None = None, nights: StudyParts | None = None) -> Answer:
+    def answer(
+        self, picks: StudyParts | None = None, nights: StudyParts | None = None, inputs: StudyParts | None = None
+    ) -> Answer:
         """What the bench takes, what removal can take and frees, where it stops paying in hours, and the nights."""
-        first, *others = self._sentences(picks, nights)
+        first, *others = self._sentences(picks, nights, inputs)
         return Answer(first.text, tuple(others), (cautions.STANDING,))
 
-    def _sentences(self, picks: StudyParts | None, nights: StudyParts | None) -> Iterator[Sentence]:
+    def _sentences(
+        self, picks: StudyParts | None, nights: StudyParts | None, inputs: StudyParts | None
+    ) -> Iterator[Sentence]:
         gaps = self.freed()
         yield from self._of_removal(gaps)
         bench, clocks = self.known(self.base, BENCH_H), self.clocks()
@@ -285,6 +302,8 @@ class StudyParts(Weekly):
             yield said(best, "ways", ways[best], f"{freed(ways, 'ways to hand over')}.")
         if picks is not None and self.removal:
             yield said(self.removal, "time of a pick", None, f"{picks.picks().attrs['title']}.")
+        if inputs is not None and self.removal:
+            yield said(self.removal, "what decides", None, f"{inputs.inputs().attrs['title']}.")
         if nights is not None:
             yield said(nights.base, "nights", None, f"{nights.nights().attrs['title']}.")
 

@@ -7,7 +7,6 @@ import hashlib
 import math
 import re
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -78,8 +77,7 @@ def write_rendered(
         work, executed = folder / source.name, folder / "executed.ipynb"
         write_whole(work, nbformat.writes(_without_panels(source)))  # type: ignore[no-untyped-call]
         stand = {**kernel, "resources": {"metadata": {"path": str(source.resolve().parent)}}}
-        with ThreadPoolExecutor(1) as aside:  # a notebook that renders another one has an event loop of its own
-            failure = aside.submit(execute, work, executed, given, stand).result()
+        failure = execute(work, executed, given, stand)
         content = read_notebook(executed)
     page.parent.mkdir(parents=True, exist_ok=True)
     for cell in content.cells:

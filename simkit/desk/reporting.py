@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 from simkit.base.files import write_whole
@@ -30,7 +31,7 @@ from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
 from simkit.report.folder import alone_in, claim_folder, noted_in, require_claimable, seal_folder
-from simkit.report.notebooks import Failure, kernels_by_themselves, studies_folder
+from simkit.report.notebooks import Failure, Kernel, kernels_by_themselves, studies_folder
 from simkit.report.pages import withdraw_pages
 from simkit.report.words import capitalised, listing
 
@@ -275,18 +276,30 @@ def _write_pages(
     if changes:
         marks = (f"Changed for this report: {listing(changes)}. The plant's files hold other values.", *marks)
     failed: dict[str, Failure] = {}
+    kernels: SimpleQueue[Kernel] = SimpleQueue()
 
     def one(page: Page) -> None:
         source = studies_folder() / f"{page.notebook}.ipynb"
         title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
         frame = Frame(title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
-        failure = write_rendered(source, folder / page.file, checked_parameters(source, page.parameters), kernel, frame)
+        kernel = kernels.get()
+        try:
+            given = checked_parameters(source, page.parameters)
+            failure = write_rendered(source, folder / page.file, given, kernel.ready(source.parent), frame)
+        finally:
+            kernels.put(kernel)
         say(f"{page.name}: {f'failed in cell {failure.cell}, {failure.error}' if failure else page.file}")
         if failure:
             failed[page.file] = failure
 
-    with kernels_by_themselves(STARTUP) as kernel, ThreadPoolExecutor(KERNELS) as pool:
-        list(pool.map(one, pages))
+    with kernels_by_themselves(STARTUP) as how, ThreadPoolExecutor(KERNELS) as pool:
+        for _ in range(KERNELS):
+            kernels.put(Kernel(how))
+        try:
+            list(pool.map(one, pages))
+        finally:
+            for _ in range(KERNELS):
+                kernels.get().close()
     return failed
 
 

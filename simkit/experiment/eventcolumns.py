@@ -19,7 +19,8 @@ KINDS: dict[str, str] = {
     "`works`, or is `paused`; `resource` is the machine that waits for it, empty where none does",
     TOOL: "a copy of a tool, or a die alone, goes from a place to another at a machine (`resource`), by a kind of "
     "exchange (`state`). The moment is that at which the model counts it as done: where the changeover, or the sheet "
-    "it hides behind, begins. `at_start`: where all copies, dies in the magazine and empty stations are at the start",
+    "it hides behind, begins. `at_start`: where all copies, dies in the magazine and empty stations are at the start; "
+    "`fetched`: another machine has fetched it from here",
     LEVEL: "places taken (`bench`, `part_stacks`) or sheets that lie there (`stack`) from one change to the next",
 }  # fmt: skip
 """What a row of each kind says."""
@@ -37,9 +38,11 @@ COLUMNS: dict[str, str] = {
     "program_id": "its program",
     "sheet": "number of the sheet in the run, in the order of the book, from 0; of machines, and of requests at one",
     "waiting": "who or what a machine or request waits for: skills of the people, joined by +, or the thing: "
-    "`order`, `store`, `store_empty`, `bench_full`, `stack_full`, `stacks_full`, `skeletons_full`, `material_fetch`",
+    "`order`, `store`, `store_empty`, `bench_full`, `stack_full`, `stacks_full`, `skeletons_full`, `material_fetch`, "
+    "`tool_elsewhere`",
     "request": "number of the request in the run; of a person's row the one worked on; of a tool's the one in which "
     "people do it",
+    "helps": "number of the request a part of which a second person does at the same time; nobody asks for such a part",
     "task": "task of the request",
     "by": "who works on a request, or exchanges a tool: people, joined by +, or `gripper`; empty where it takes no "
     "time",

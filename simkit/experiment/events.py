@@ -23,7 +23,7 @@ from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.planning import Decision
-from simkit.cell.requests import Request
+from simkit.cell.requests import NO_REQUEST, Request
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.experiment.eventcolumns import CALENDAR, COLUMNS, LEVEL, MACHINE, ORDER, PERSON, PLANNER, REQUEST, TOOL
@@ -31,7 +31,8 @@ from simkit.experiment.spans import measured_span
 from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario
-from simkit.process.workload import GRIPPER_EXCHANGES, Workload, make_workload
+from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.workload import Workload, make_workload
 from simkit.tooling.room import NO_CLEARANCE
 
 Row = dict[str, Any]
@@ -137,11 +138,13 @@ class _Told:
             if state == WORKS:
                 more = {"by": self._names(persons), "done": _yes(ended and at == len(spans) - 1)}
             stretch = Stretch(resource, state, start_s, end_s, job, sheet)
-            yield self._row(REQUEST, stretch, request=number, task=_task(request), priority=request.key[0], **more)
+            yield self._row(REQUEST, stretch, request=number, task=_task(request), priority=request.key[0],
+                            **({"helps": request.helps} if request.helps != NO_REQUEST else {}), **more)  # fmt: skip
 
     def _spans(self, request: Request) -> Iterator[tuple[str, float, float, tuple[int, ...]]]:
-        """States of a request; the first wait also if it takes no time."""
-        number, state, edge_s = request.key[4], WAITS, request.asked_s
+        """States of a request; the first wait also if it takes no time. Nobody asks for a helper's part."""
+        number, asked = request.key[4], request.helps == NO_REQUEST
+        state, edge_s = (WAITS, request.asked_s) if asked else (PAUSED, float("inf"))
         for persons, start_s, end_s in self.work.get(number, ()):
             if start_s > edge_s or state == WAITS:
                 yield state, edge_s, start_s, ()

@@ -25,6 +25,7 @@ from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolCounts
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace, fault_cause
 from simkit.plant.tables import LoadFault, Stop
+from simkit.process.pickluck import picks_one_by_one
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 
@@ -170,7 +171,10 @@ def _add_stops(found: Losses, cause: Stop, runs: Runs, log: MachineLog, jobs: tu
         return
     per_sheet = runs.per_sheet[cause.exposure][runs.program]
     units = (per_sheet + (runs.loads if cause.exposure == "tool_load" else 0.0)) * runs.share
-    if early is None or cause.rate >= 1:
+    if picks_one_by_one(cause):
+        weight = np.array([1.0 if early is None else early.rate_at(moment) for moment in runs.start_s.tolist()])
+        found.add(runs.program, units * np.minimum(weight * cause.rate, 1.0), cause)
+    elif early is None or cause.rate >= 1:
         found.add(runs.program, units * cause.rate, cause)
     else:  # units weigh more than one, so that parts of units count, at the rate of an exponential gap
         weight = np.array([early.rate_at(moment) for moment in runs.start_s.tolist()])

@@ -74,21 +74,26 @@ _FIXED = (
     Measure("backlog_end_h", "h", "planner's hours released and not finished at the end of the span", extensive=False),
     Measure("backlog_grows", "1", "1 if that backlog is well above the one at half of the span", extensive=False),
     Measure("sheets", "sheets", "good sheets made, whole run"),
-    Measure("sheets_in_span", "sheets", "good sheets made in the span"),
+    Measure(
+        "sheets_in_span", "sheets", "good sheets made in the span; of those with places left empty their full part"
+    ),
+    Measure("full_sheets", "sheets", "good sheets made; of those with places left empty for a device their full part"),
     Measure("parts", "parts", "parts made, whole run"),
     Measure("sheets_scrapped", "sheets", "sheets lost at stops"),
     Measure("sheets_scrapped_expected", "sheets", f"sheets lost, {_EXPECTED}"),
     Measure("parts_scrapped", "parts", "expected parts scrapped for marks and the like"),
     Measure("parts_reworked", "parts", "expected parts reworked"),
-    Measure("rework_h", "h", "expected hours of rework (part of the bench hours)"),
-    Measure("material_kg", "kg", "sheet mass used, scrapped sheets and yield loss included, less remnants kept"),
+    Measure("rework_h", "h", "expected hours of rework at the bench, beside its other hours"),
+    Measure("material_kg", "kg", "sheet mass used, scrapped sheets included, less remnants kept"),
     Measure("remnant_kg", "kg", "remnants put back into stock and used again"),
     Measure("parts_kg", "kg", "mass of good parts"),
     Measure("scrap_kg", "kg", "mass used less mass of good parts"),
     Measure("gas_m3", "m3", "assist gas, whole run"),
     Measure("energy_kwh", "kWh", "energy of the machine, running and idle, whole run"),
     Measure(
-        "lifts_by_hand", "lifts", "sheets loaded by people (heavy ones without a lifter), parts broken out by hand"
+        "lifts_by_hand",
+        "lifts",
+        "sheets loaded by people (heavy ones without a lifter), parts broken out by hand or sorted from the chute",
     ),
     Measure("lifted_kg", "kg", "mass of those lifts"),
     Measure("lifts_sheets", "lifts", "of those lifts, sheets"),
@@ -102,7 +107,7 @@ _FIXED = (
     Measure("skeleton_pallets", "pallets", "full pallets of skeletons taken away"),
     Measure("cell_entries", "entries", "entries of people into the guarded cell of the removal device, whole run"),
     Measure("slug_kg", "kg", "slugs of the good sheets, by the figures of the tools"),
-    Measure("skeleton_kg", "kg", "scrap that is not slugs: skeletons, cut-outs, scrapped sheets, yield loss"),
+    Measure("skeleton_kg", "kg", "scrap that is not slugs: skeletons, cut-outs, scrapped sheets"),
     Measure("bench_morning_mean", "sheets", "sheets at bench and stack when a day's people come", extensive=False),
     Measure("bench_morning_most", "sheets", "the most sheets that waited so on a day of the span", extensive=False),
     Measure("tool_loads", "loads", "tools fetched and fitted by hand"),
@@ -125,7 +130,7 @@ _FIXED = (
     Measure("tools_broken_expected", "tools", f"tools broken, {_EXPECTED}"),
     Measure("stops", "stops", "unplanned stops in the span"),
     Measure("stop_h", "h", "hours stopped in the span"),
-    Measure("bench_h", "h", "hours of bench work on the sheets made"),
+    Measure("bench_h", "h", "hours of bench work on the sheets made, rework apart"),
     Measure("person_busy_h", "h", "people's busy hours in the span"),
     Measure("person_overrun_h", "h", "hours that people work past the end of their windows"),
     Measure("person_in_vain_h", "h", "people's hours on work broken off in the span by a window's end and begun anew"),
@@ -156,10 +161,14 @@ _STACKS = {
 }
 
 
+_AT_THE_BENCH = {"bench": "; rework included"}
+
+
 def _families() -> tuple[Measure, ...]:
     states = tuple(Measure(f"state_{name}_h", "h", f"machine hours {_words(name)}, in the span") for name in STATES)
     people = tuple(
-        Measure(f"person_{name}_h", "h", f"people's hours of {_words(name)}, in the span") for name in SKILLS
+        Measure(f"person_{name}_h", "h", f"people's hours of {_words(name)}, in the span" + _AT_THE_BENCH.get(name, ""))
+        for name in SKILLS
     )
     ended = tuple(Measure(f"night_ended_{name}", "nights", f"nights ended by {name}") for name in NIGHT_LIMITS)
     lost = tuple(Measure(f"night_lost_{name}_h", "h", f"night hours lost after {name}") for name in NIGHT_LIMITS)

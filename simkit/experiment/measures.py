@@ -202,15 +202,15 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
     parts_kg = np.array([flow.parts_kg for flow in flows])
     by_made = np.bincount(program[made], minlength=len(flows)).astype(float)
     by_lost = np.bincount(program[lost], minlength=len(flows)).astype(float)
-    yield_loss = np.array([flow.picked > 0 for flow in flows]) * plant.settings.removal.yield_loss
     remnant_kg = by_made * tables.remnant_kg
-    used_kg = (by_made * (1 + yield_loss) + by_lost) * tables.sheet_kg - remnant_kg
+    used_kg = (by_made + by_lost) * tables.sheet_kg - remnant_kg
     good_kg = by_made * parts_kg
     picked = np.array([flow.picked for flow in flows], float)
     whole = np.array([flow.picked > 0 and flow.benched == 0 for flow in flows], bool)
     measures = {
         "sheets": float(len(made)),
-        "sheets_in_span": float(((made_at >= span[0]) & (made_at < span[1])).sum()),
+        "full_sheets": float(by_made @ tables.filled),
+        "sheets_in_span": float(tables.filled[program[made]][(made_at >= span[0]) & (made_at < span[1])].sum()),
         "parts": float(by_made @ parts),
         "sheets_scrapped": float(len(lost)),
         "material_kg": float(used_kg.sum()),
@@ -225,7 +225,7 @@ def _sheets(trace: Trace, workload: Workload, span: Span) -> Measures:
         measures[f"material_kg_{material.material_id}"] = float(used_kg[tables.material == row].sum())
     expected = losses(trace, workload)
     measures |= {"sheets_scrapped_expected": float(expected.sheets.sum()), "tools_broken_expected": expected.tools}
-    lost_kg = (by_made * yield_loss + by_lost) * tables.sheet_kg - remnant_kg
+    lost_kg = (by_made * (1.0 - tables.filled) + by_lost) * tables.sheet_kg - remnant_kg
     other_lost_kg = (expected.sheets - by_lost) * tables.sheet_kg
     for metal in dict.fromkeys(material.metal for material in plant.materials):
         chosen = np.array([plant.materials[row].metal == metal for row in tables.material], bool)

@@ -44,7 +44,7 @@ class Night(NamedTuple):
     running_h: float
     process_h: float
     sheets: int
-    parts: int
+    parts: float
     programs: int
     materials: int
     tools: int
@@ -172,7 +172,7 @@ def _record(name: str, number: int, log: _Log, night: Span, left: dict[str, Any]
         parts=sum(workload.tables.flows[program].parts for program in programs), programs=len(set(programs)),
         materials=len({int(workload.tables.material[program]) for program in programs}),
         tools=len(_tools(programs, workload)),
-        hand_h=sum(workload.sheets.bench_s[made].tolist()) / SECONDS_PER_HOUR, **left, ended_by=ended_by,
+        hand_h=sum(workload.sheets.hand_s[made].tolist()) / SECONDS_PER_HOUR, **left, ended_by=ended_by,
         want=_want(log.log, ended_s, ended_by), lost_h=(night[1] - ended_s) / SECONDS_PER_HOUR,
     )  # fmt: skip
 

@@ -27,19 +27,21 @@ def part_totals(trace: Trace, workload: Workload, by_made: Floats, by_lost: Floa
 def _lifts(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
     """By hand: sheets loaded by people (heavy ones only without a lifter), parts broken out, skeletons carried away.
 
-    A lost sheet is loaded, and carried away whole. What the device puts on its pallet, nobody carries.
+    A lost sheet is loaded, and carried away whole. What the device puts on its pallet, nobody carries; what went down
+    the chute, nobody lifts unless the plant says that somebody sorts it.
     """
     tables, machine = workload.tables, workload.plant.settings.machine
     flows = tables.flows
     lifted = tables.sheet_kg <= machine.one_person_kg if machine.lifter else np.ones(len(flows), bool)
     sheets = (by_made + by_lost) * (lifted if workload.who["load"] != "machine" else 0.0)
-    benched = by_made * np.array([flow.benched for flow in flows], float)
-    benched_kg = by_made * np.array([flow.benched_kg for flow in flows])
+    chute_kg = np.array([flow.chute_kg / flow.chute if flow.chute else 0.0 for flow in flows])
+    handled = by_made * (np.array([flow.benched for flow in flows]) + tables.sorted_by_hand)
+    handled_kg = by_made * (np.array([flow.benched_kg for flow in flows]) + tables.sorted_by_hand * chute_kg)
     left = by_made * np.array([not flow.leaves_skeleton for flow in flows], float)
     skeletons_kg = left * tables.skeleton_kg + by_lost * tables.sheet_kg
     found = {
         "lifts_sheets": float(sheets.sum()), "lifted_sheets_kg": float((sheets * tables.sheet_kg).sum()),
-        "lifts_parts": float(benched.sum()), "lifted_parts_kg": float(benched_kg.sum()),
+        "lifts_parts": float(handled.sum()), "lifted_parts_kg": float(handled_kg.sum()),
         "lifts_skeletons": float((left + by_lost).sum()), "lifted_skeletons_kg": float(skeletons_kg.sum()),
     }  # fmt: skip
     return found | {
@@ -51,8 +53,7 @@ def _lifts(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
 def _scrap(workload: Workload, by_made: Floats, by_lost: Floats) -> Measures:
     """Where the mass of sheets goes that does not become parts: slugs by the bin, all else with the skeletons."""
     tables = workload.tables
-    yield_loss = workload.plant.settings.removal.yield_loss * np.array([flow.picked > 0 for flow in tables.flows])
-    skeleton_kg = by_made * (tables.skeleton_kg + yield_loss * tables.sheet_kg) + by_lost * tables.sheet_kg
+    skeleton_kg = by_made * tables.skeleton_kg + by_lost * tables.sheet_kg
     slug_kg, materials = by_made * tables.slug_kg, workload.plant.materials
     found = {"slug_kg": float(slug_kg.sum()), "skeleton_kg": float(skeleton_kg.sum())}
     for metal in dict.fromkeys(material.metal for material in materials):
@@ -113,12 +114,14 @@ def pick_table(trace: Trace, workload: Workload) -> Table:
     causes = [number for number, row in enumerate(stops) if row.exposure == "pick" and row.acts == "both"]
     if not causes:
         return table_of(Picks, ())
-    passes = float(np.prod([1.0 - min(stops[number].rate, 1.0) for number in causes]))
-    picked = np.array([flow.picked for flow in workload.tables.flows], np.int64)
+    rates = np.array([min(stops[number].rate, 1.0) for number in causes])
+    passes = np.array([np.prod(1.0 - rates * filled) for filled in workload.tables.filled])
+    picked = np.array([flow.places_picked for flow in workload.tables.flows], np.int64)
     rows = []
     for machine, log in zip(workload.plant.machines, trace.machines, strict=True):
-        made = picked[workload.sheets.program[np.array(log.made, np.int64)]]
-        expected = float((1.0 - passes**made).sum())
+        program = workload.sheets.program[np.array(log.made, np.int64)]
+        made = picked[program]
+        expected = float((1.0 - passes[program] ** made).sum())
         rows.append((machine.machine_id, int((made > 0).sum()), len(_stopped(log, causes)), expected))
     return table_of(Picks, rows)
 

@@ -12,7 +12,8 @@ from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.cell.trace import Trace
 from simkit.cell.wrongtools import LATER
 from simkit.experiment.tables import Records, Table, column_sum, table_of
-from simkit.process.workload import EXCHANGES, Workload
+from simkit.process.drawntimes import EXCHANGES
+from simkit.process.workload import Workload
 
 HITS = "hits"
 """Stands in place of a kind of exchange in the row of a tool's hits, which take no minutes."""
@@ -101,7 +102,7 @@ def _exchanges(trace: Trace, workload: Workload) -> Rows:
 
 def _hits(trace: Trace, workload: Workload) -> Rows:
     made = sum(_by_program(workload, log.made, np.ones(len(workload.sheets.program))) for log in trace.machines)
-    for program, sheets in zip(workload.tables.programs, np.atleast_1d(made), strict=True):
+    for program, sheets in zip(workload.tables.programs, made * workload.tables.filled, strict=True):
         for use in workload.plant.tools_of.get(program.program_id, ()):
             if sheets:
                 yield use.tool_id, HITS, float(sheets * use.hits_per_sheet), 0.0, 0.0

@@ -66,7 +66,7 @@ def _all_used(pair: Pair) -> Iterator[_Used]:
                 today=today.tool_life_price, option=option.tool_life_price)  # fmt: skip
     yield _Used("tools", broken, f"tools broken/week{words}", prices.tool_price, f"{unit}/tool, the mean tool",
                 "tools_broken", today.tool_price, option.tool_price)  # fmt: skip
-    if money.rework_cost_per_part:  # the hours of rework are bench hours and are counted there alone
+    if money.rework_cost_per_part:  # its hours are in those of people at the bench, and are counted there alone
         yield _Used("rework", "parts_reworked", "parts/week", money.rework_cost_per_part, f"{unit}/part")
 
 

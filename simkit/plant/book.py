@@ -7,6 +7,7 @@ from collections.abc import Callable, Hashable, Iterator, Mapping
 from functools import cached_property
 
 from simkit.base.units import MM_PER_M
+from simkit.base.vocabulary import UNLOADING
 from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import PartFlow, part_flow
 from simkit.plant.plant import Plant
@@ -14,26 +15,37 @@ from simkit.plant.tables import Material, Program, ProgramTool, Tool
 
 
 def driver_counts(plant: Plant, program: Program, flow: PartFlow) -> dict[str, float]:
-    """How often each driver that is counted by the sheet occurs on one sheet of this program."""
+    """How often each driver that is counted by the sheet occurs on one sheet of this program.
+
+    What is done to parts, as hits and cuts, is done to those that are on the sheet.
+    """
     both = program.hits_per_sheet + program.forming_hits_per_sheet > 0 and program.cut_length_mm > 0
     return {
         "sheet": 1.0,
-        "hit": float(program.hits_per_sheet),
-        "forming_hit": float(program.forming_hits_per_sheet),
+        "hit": flow.filled * program.hits_per_sheet,
+        "forming_hit": flow.filled * program.forming_hits_per_sheet,
         "tool": float(len(plant.tools_of.get(program.program_id, ()))),
         "reposition": float(program.repositions),
         "mode_change": float(both),
-        "contour": float(program.contours),
-        "m_cut": program.cut_length_mm / MM_PER_M,
-        "part": float(flow.benched),
-        "tab": float(flow.bench_tabs),
+        "contour": flow.filled * program.contours,
+        "m_cut": flow.filled * program.cut_length_mm / MM_PER_M,
+        "part": flow.benched,
+        "tab": flow.bench_tabs,
         "kg": flow.benched_kg,
-        "pick": float(flow.picked),
-        "pick_blocking": float(flow.picked),
-        "chute_part": float(flow.chute),
+        "pick": flow.picked,
+        "pick_blocking": flow.picked,
+        "chute_part": flow.chute,
         "skeleton": float(flow.leaves_skeleton),
+        "stored_sheet": float(filled_by_sheet(plant, program)),
         "remnant": plant.settings.store.remnants_kept if program.remnant_share > 0 else 0.0,
     }
+
+
+def filled_by_sheet(plant: Plant, program: Program) -> bool:
+    """Whether the store keeps a program's material and is filled by the sheet, not by the pack."""
+    material = plant.material_by_id.get(program.material_id)
+    stored = program.material_id in plant.stored_materials
+    return stored and material is not None and material.sheets_per_pack is None
 
 
 class Book:
@@ -103,7 +115,8 @@ def on_sheets(driver: str) -> Count:
         if driver in RUN_DRIVERS and program.measured_run_s is not None:
             return 0.0
         name = program.program_id
-        return driver_counts(book.plant, program, book.flows[name])[driver] * book.plant.sheets_of[name]
+        flow = book.flows[name]
+        return driver_counts(book.plant, program, flow)[driver] * book.plant.sheets_of[name] / flow.filled
 
     return count
 
@@ -184,9 +197,8 @@ def packs(book: Book, program: Program) -> float:
 
 
 def stored_packs(book: Book, program: Program) -> float:
-    """Packs put into a store that counts them."""
-    store = book.plant.settings.store
-    return packs(book, program) if store.shelves and store.packs else 0.0
+    """Packs put into the store, of the materials that it keeps."""
+    return packs(book, program) if program.material_id in book.plant.stored_materials else 0.0
 
 
 def set_up(what: str, of: Callable[[Book, Program], Hashable]) -> Count:
@@ -220,6 +232,14 @@ def entries(book: Book, program: Program) -> float:
 def stacks(book: Book, program: Program) -> float:
     """Orders whose parts are stacked."""
     return of_orders(book, program) if book.flows[program.program_id].picked else 0.0
+
+
+def skeletons_by_hand(book: Book, program: Program) -> float:
+    """Sheets whose skeleton people carry away from the bench, in a plant that gives a device's time for its own."""
+    rows = (row for row in book.plant.elements if split_unit(row.unit)[1] == "skeleton" and row.state == UNLOADING)
+    by_device = any(row.typical > 0 for row in rows)
+    flow = book.flows[program.program_id]
+    return float(book.plant.sheets_of[program.program_id]) / flow.filled if by_device and flow.to_bench else 0.0
 
 
 def skeleton_pallets(book: Book, program: Program) -> float:

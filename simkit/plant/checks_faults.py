@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from simkit.base.messages import Finding
-from simkit.base.vocabulary import EXCHANGES
+from simkit.base.vocabulary import FAULT_MOMENTS, REGRIND
 from simkit.plant.checking import reads
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
@@ -74,7 +74,7 @@ def fault_rates(draft: Draft) -> Iterator[Finding]:
     """No exchange of a tool goes wrong more often than always; told once per kind, for the worst tool."""
     rows = list(draft.sheets["load_faults"])
     tools = draft.sheets["tools"].rows
-    for kind in EXCHANGES:
+    for kind in FAULT_MOMENTS:
         sums = [(_rate(rows, kind, tool), -number) for number, tool in enumerate(tools)]
         worst, number = max(sums, default=(0.0, 0))
         if worst > 1 + RATE_TOLERANCE:
@@ -128,7 +128,9 @@ def exchanges_done(draft: Draft) -> dict[str, str]:
     stands = {(row.item, row.angle) for row in draft.sheets["start"].rows if row.what == "turret"}
     stands |= {(use.tool_id, use.angle) for use in uses}
     turned = "" if len(stands) > len({tool for tool, _ in stands}) else "no tool stands at two angles"
+    used = {use.tool_id for use in uses}
+    ground = "" if any(tool.life_hits and tool.tool_id in used for tool in tools) else "no tool wears"
     return {
-        "tool_load": load, "die_change": load or dies, "angle_change": load or turned,
+        REGRIND: load or ground, "tool_load": load, "die_change": load or dies, "angle_change": load or turned,
         "magazine_exchange": magazine or load, "magazine_die_change": magazine or load or dies,
     }  # fmt: skip

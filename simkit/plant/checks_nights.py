@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from simkit.base.messages import Finding
 from simkit.base.vocabulary import ON_CALL
 from simkit.plant.checking import reads
+from simkit.plant.conditions import split_unit
 from simkit.plant.drafts import Draft, note
 
 
@@ -25,6 +26,17 @@ def on_call(draft: Draft) -> Iterator[Finding]:
         mend = "Give somebody in people.csv the shift on_call"
         value = f"{night.on_call_response_min:g}"
         yield note("plant.toml", "nobody is on call", mend, column="calendar.night.on_call_response_min", value=value)
+
+
+@reads("elements", settings=True)
+def stack_taken_away(draft: Draft) -> Iterator[Finding]:
+    """Whole sheets are taken off their stack before a night only where it is known how long that takes."""
+    settings, rows = draft.settings, draft.sheets["elements"].rows
+    timed = any(split_unit(row.unit)[1] == "stack_exchange" and row.typical > 0 for row in rows)
+    if settings.stack.places > 0 and "output" in settings.rules.before_leaving and not timed:
+        why = "outputs are emptied before a night, but no row says how long a stack takes, so that none is taken away"
+        mend = "Add a row counted per stack_exchange to elements.csv"
+        yield note("plant.toml", why, mend, column="rules.before_leaving", value="output")
 
 
 @reads("stops")

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from simkit.base.messages import Finding
+from simkit.base.vocabulary import BENCH, UNLOADING
 from simkit.plant.checking import reads
-from simkit.plant.conditions import PART_DRIVERS, PART_FACTS, asks_about_part, holds, part_facts
+from simkit.plant.conditions import PART_DRIVERS, PART_FACTS, asks_about_part, holds, part_facts, split_unit
 from simkit.plant.drafts import Draft, note
 
 PART_WAYS = ("bench", "stack", "removal", "chute")
@@ -47,6 +48,18 @@ def remnants_exist(draft: Draft) -> Iterator[Finding]:
     if kept and not any(row.remnant_share > 0 for row, _ in draft.sheets["programs"]):
         place = {"column": "store.remnants_kept", "value": f"{kept:g}"}
         yield note("plant.toml", "no program leaves a remnant", "Give remnant_share in programs.csv", **place)
+
+
+@reads("elements")
+def skeletons_on_equal_terms(draft: Draft) -> Iterator[Finding]:
+    """A device's time for a skeleton does not stand against no time by hand."""
+    rows = [(row, split_unit(row.unit)[1]) for row, _ in draft.sheets["elements"]]
+    device_min = [row.typical for row, driver in rows if driver == "skeleton" and row.state == UNLOADING]
+    hand_min = [row.typical for row, driver in rows if driver == "sheet" and row.state == BENCH]
+    if any(device_min) and hand_min and not any(hand_min):
+        why = "a device takes time for a skeleton, people at the bench take none"
+        mend = "Give the time of a skeleton by hand, 0.5 to 4 min a sheet (common practice, no source)"
+        yield note("elements.csv", why, mend, column="typical", value="0")
 
 
 @reads("materials", settings=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import statistics
 import zoneinfo
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from itertools import combinations
 from typing import Any
 
 from simkit.base.messages import Finding
@@ -27,6 +28,8 @@ from simkit.base.vocabulary import (
 from simkit.plant.checking import reads
 from simkit.plant.checks_work import sheet_kg
 from simkit.plant.drafts import Draft, note
+from simkit.plant.settings import Shift
+from simkit.plant.tables import Person
 from simkit.plant.values import WALL_TIME, minutes_between, near
 
 CAUTION = (
@@ -92,14 +95,12 @@ def _states_of(driver: str) -> tuple[str, ...]:
     """States in which what is counted by this driver takes its time; empty: any."""
     if driver in OTHERS:
         return ()
-    if driver == "store_load":
+    if driver in ("store_load", "stored_sheet", "magazine_load"):
         return (OUTSIDE,)
     if driver == "engagement":
         return (PUNCHING,)
     if driver in ONCE:
         return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
-    if driver == "magazine_load":
-        return (OUTSIDE,)
     if driver in (*AT_TOOLS, *CHANGES):
         return (CHANGEOVER, OUTSIDE) if driver in AT_TOOLS or driver == "material_change" else (CHANGEOVER,)
     return (*PROCESS_STATES, LOADING, UNLOADING, BENCH, OUTSIDE)
@@ -284,8 +285,11 @@ def rules_of_people(draft: Draft) -> Iterator[Finding]:
 def heavy_sheets(draft: Draft) -> Iterator[Finding]:
     """Sheets that one person may not handle have a lifter or a second person."""
     machine = draft.settings.machine
-    second = any("second_person" in person.skills for person in draft.sheets["people"].rows)
-    if machine.lifter or second:
+    people = draft.sheets["people"].rows
+    able = [person for person in people if "second_person" in person.abilities and person.shift != ON_CALL]
+    shifts = {shift.name: shift for shift in draft.settings.calendar.shifts}
+    named = any("second_person" in person.skills for person in people)
+    if machine.lifter or named or any(_meet(a, b, shifts) for a, b in combinations(able, 2)):
         return
     masses = [(sheet_kg(draft, row), line) for row, line in draft.sheets["programs"]]
     heavy = [(mass, line) for mass, line in masses if mass is not None and mass > machine.one_person_kg]
@@ -293,10 +297,23 @@ def heavy_sheets(draft: Draft) -> Iterator[Finding]:
         heaviest, line = max(heavy)
         why = (
             f"sheets of {len(heavy)} programs are above the plant's limit for one person, {machine.one_person_kg:g} kg "
-            f"(heaviest {heaviest:.1f} kg), but there is no lifter and nobody with the skill second_person"
+            f"(heaviest {heaviest:.1f} kg), but there is no lifter and nobody who can help whoever handles them"
         )
-        mend = f"Set machine.lifter = true if there is one, or give the skill second_person to somebody. {CAUTION}"
+        mend = f"Set machine.lifter = true if there is one, or give somebody else the skill second_person. {CAUTION}"
         yield Finding("programs.csv", why, mend, row=line)
+
+
+def _meet(one: Person, other: Person, shifts: Mapping[str, Shift]) -> bool:
+    """Whether two people are ever at work at the same time, by their shifts."""
+    if one.shift == other.shift or ALWAYS in (one.shift, other.shift):
+        return True
+    a, b = shifts.get(one.shift), shifts.get(other.shift)
+    if a is None or b is None or not set(a.days) & set(b.days):
+        return False
+    if not all(WALL_TIME.fullmatch(text) for text in (a.start, a.end, b.start, b.end)):
+        return True  # told elsewhere
+    later, sooner = minutes_between(a.start, b.start), minutes_between(b.start, a.start)
+    return later < minutes_between(a.start, a.end) or sooner < minutes_between(b.start, b.end)
 
 
 @reads("upkeep", settings=True)

@@ -13,13 +13,14 @@ from simkit.plant.checking import reads
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
+    can_be_shared,
     facts_of,
     holds,
     part_facts,
     split_unit,
     tool_facts,
 )
-from simkit.plant.drafts import Draft, some
+from simkit.plant.drafts import Draft, note, some
 from simkit.plant.drivers import NEEDS, TimeNeed, UsualRow
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
@@ -37,6 +38,20 @@ def times_given(draft: Draft) -> Iterator[Finding]:
         tools=sheets["tools"].rows,
     )  # fmt: skip
     yield from missing_times(plant, sheets["elements"].heads)
+
+
+@reads("elements")
+def shares_in_place(draft: Draft) -> Iterator[Finding]:
+    """Only of set-up by hand a second person does a share."""
+    for row, line in draft.sheets["elements"]:
+        if row.parallel_share > 0 and not can_be_shared(row):
+            why = (
+                f"{row.element}: a share is told for a second person, but only set-up by hand is shared (state "
+                "changeover, by a person, not per regrind), so that it does nothing"
+            )
+            mend = "Write 0, or move the share to the set-up rows; at heavy sheets a second person helps in any case"
+            where = {"row": line, "column": "parallel_share", "value": f"{row.parallel_share:g}"}
+            yield note("elements.csv", why, mend, **where)
 
 
 def missing_times(plant: Plant, heads: Sequence[str] = ()) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, get_args
 
 from simkit.base.units import TIME_UNIT_S
-from simkit.base.vocabulary import DRIVERS, EXCHANGES, KEPT, WEEKDAYS
+from simkit.base.vocabulary import CHANGEOVER, DRIVERS, EXCHANGES, KEPT, WEEKDAYS
 from simkit.plant.settings import TableKind, Window
 from simkit.plant.values import WALL_TIME, near, readable_by
 
@@ -38,6 +38,10 @@ PART_DRIVERS = ("part", "tab", "kg", "pick", "pick_blocking", "chute_part")
 NO_SHEET_DRIVERS = ("magazine_load", "regrind")
 TOOL_DRIVERS = (*EXCHANGES, *NO_SHEET_DRIVERS)
 """What is counted per tool: conditions of such rows may ask about the tool, of the last two about nothing else."""
+
+SHARED_DRIVERS = ("order", "new_program", "tool_load", "die_change", "angle_change", "material_change", "pack_change",
+                  "nozzle_change", "clamp_change", "gas_change")  # fmt: skip
+"""What two people can set up together while the machine stands."""
 
 _WORDS = {"surface_sensitive": ("true", "false"), "elongated": ("true", "false"), "kind": ("cutting", "forming"),
           "kept": KEPT, "table": get_args(TableKind)}  # fmt: skip
@@ -105,6 +109,11 @@ def asked_facts(text: str) -> tuple[str, ...]:
 def asks_about_part(row: Element) -> bool:
     """Whether a row's condition asks about a part."""
     return any(fact in PART_FACTS for fact in asked_facts(row.applies_to))
+
+
+def can_be_shared(row: Element) -> bool:
+    """Whether a row is set-up by hand, a part of which a second person can do at the same time."""
+    return row.state == CHANGEOVER and row.task_of != "machine" and split_unit(row.unit)[1] in SHARED_DRIVERS
 
 
 def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:

@@ -22,17 +22,26 @@ class StackStep:
 class PartFlow:
     """Parts of one sheet by the way they leave it; masses in kg.
 
+    ``filled`` is the share of the program's places that hold a part: below 1 where room for the device costs yield,
+    so that an order needs the more sheets. Counts and masses are those of the parts there are, a mean over sheets.
     ``stacks`` are the stacks that the picked parts of a sheet grow, by the plant's rule ``removal.stacking``.
     """
 
-    parts: int
-    picked: int
-    chute: int
-    benched: int
-    bench_tabs: int
+    parts: float
+    picked: float
+    chute: float
+    benched: float
+    bench_tabs: float
     parts_kg: float
     benched_kg: float
+    chute_kg: float
     stacks: tuple[StackStep, ...]
+    filled: float = 1.0
+
+    @property
+    def places_picked(self) -> int:
+        """Places of a sheet from which the device picks."""
+        return round(self.picked / self.filled)
 
     @property
     def to_bench(self) -> bool:
@@ -123,28 +132,32 @@ def benched_parts(plant: Plant, program: Program) -> tuple[ProgramPart, ...]:
     return () if goes_down_chute(program) else tuple(part for part in parts if part not in picked)
 
 
-def _stack_steps(plant: Plant, program: Program, picked: tuple[ProgramPart, ...]) -> tuple[StackStep, ...]:
+def _stack_steps(
+    plant: Plant, program: Program, picked: tuple[ProgramPart, ...], filled: float
+) -> tuple[StackStep, ...]:
     """Stacks that a sheet grows: of each kind its parts one on another, or all beside one another as they lay."""
     thickness_mm = plant.material_by_id[program.material_id].thickness_mm
     if picked and plant.settings.removal.stacking == "as_nested":
-        return (StackStep(program.program_id, thickness_mm, sum(part.per_sheet * part.mass_kg for part in picked)),)
-    return tuple(
-        StackStep(part.part_id, part.per_sheet * thickness_mm, part.per_sheet * part.mass_kg) for part in picked
-    )
+        mass_kg = filled * sum(part.per_sheet * part.mass_kg for part in picked)
+        return (StackStep(program.program_id, thickness_mm, mass_kg),)
+    counts = [(part, filled * part.per_sheet) for part in picked]
+    return tuple(StackStep(part.part_id, count * thickness_mm, count * part.mass_kg) for part, count in counts)
 
 
 def part_flow(plant: Plant, program: Program) -> PartFlow:
-    """Sort the parts of a program's sheet by the way they leave it."""
+    """Sort the parts of a program's sheet by the way they leave it; with picked ones, ``removal.yield_loss`` acts."""
     parts, picked = plant.parts_of.get(program.program_id, ()), picked_parts(plant, program)
     rest = [part for part in parts if part not in picked]
     down = goes_down_chute(program)
+    filled = 1.0 - plant.settings.removal.yield_loss if picked else 1.0
     return PartFlow(
-        parts=sum(part.per_sheet for part in parts),
-        picked=sum(part.per_sheet for part in picked),
-        chute=sum(part.per_sheet for part in rest) if down else 0,
-        benched=0 if down else sum(part.per_sheet for part in rest),
-        bench_tabs=0 if down else sum(part.per_sheet * part.tabs for part in rest),
-        parts_kg=sum(part.per_sheet * part.mass_kg for part in parts),
-        benched_kg=0.0 if down else sum(part.per_sheet * part.mass_kg for part in rest),
-        stacks=_stack_steps(plant, program, picked),
-    )
+        parts=filled * sum(part.per_sheet for part in parts),
+        picked=filled * sum(part.per_sheet for part in picked),
+        chute=filled * sum(part.per_sheet for part in rest) if down else 0.0,
+        benched=0.0 if down else filled * sum(part.per_sheet for part in rest),
+        bench_tabs=0.0 if down else filled * sum(part.per_sheet * part.tabs for part in rest),
+        parts_kg=filled * sum(part.per_sheet * part.mass_kg for part in parts),
+        benched_kg=0.0 if down else filled * sum(part.per_sheet * part.mass_kg for part in rest),
+        chute_kg=filled * sum(part.per_sheet * part.mass_kg for part in rest) if down else 0.0,
+        stacks=_stack_steps(plant, program, picked, filled), filled=filled,
+    )  # fmt: skip

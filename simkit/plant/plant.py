@@ -109,6 +109,19 @@ class Plant:
         """Sheets that the orders of the book make, by ``program_id``."""
         return sheets_by_program(self.orders)
 
+    @cached_property
+    def stored_materials(self) -> frozenset[str]:
+        """Materials that the store keeps: as many as it has shelves, the most used of the book first, then file order.
+
+        Empty without a store.
+        """
+        sheets: Counter[str] = Counter()
+        for program_id, made in self.sheets_of.items():
+            if program_id in self.program_by_id:
+                sheets[self.program_by_id[program_id].material_id] += made
+        ranked = sorted(self.material_by_id, key=lambda name: -sheets[name])
+        return frozenset(ranked[: self.settings.store.shelves])
+
     def sheet_kg(self, program: Program) -> float:
         """Mass of a program's sheet, kg."""
         of = self.material_by_id[program.material_id]

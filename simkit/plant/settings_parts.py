@@ -12,7 +12,12 @@ from simkit.plant.section import Section
 class Store(Section):
     """Sheet store; absent when it has no shelves."""
 
-    shelves: int = Field(default=0, ge=0, description="materials at hand without a person")
+    shelves: int = Field(
+        default=0,
+        ge=0,
+        description="materials at hand without a person, the most used of the book; filling them is somebody's work, "
+        "by rows of elements.csv per store_load (a pack) or, where a material is not counted in packs, stored_sheet",
+    )
     packs: int = Field(default=0, ge=0, description="full packs kept of each of them; 0: it never runs out")
     remnants_kept: float = Field(
         default=0.0,
@@ -61,7 +66,13 @@ class Removal(Section):
     kit_orders: int = Field(default=2, ge=1, description="orders over which a kit's stacks stay open, per machine")
     skeleton_places: int = Field(default=0, ge=0, description="skeletons on their pallet, per machine; 0: never full")
     sample_drawer: bool = Field(default=False, description="first pieces come out without entering the cell")
-    yield_loss: float = Field(default=0.0, ge=0, lt=1, description="material yield lost on sheets with removal")
+    yield_loss: float = Field(
+        default=0.0,
+        ge=0,
+        lt=1,
+        description="share of the parts that no longer fit on a sheet with removal, for want of room between them: its "
+        "orders take sheets / (1 - yield_loss), a fraction of a sheet as a whole one with that chance",
+    )
 
 
 class Bench(Section):

@@ -120,7 +120,7 @@ class Tool:
     needs_turning: Flag = column("needs a turning station", default=False)
     form_height_mm: Number = column("height above the table of a forming tool", unit="mm", low=0, default=0.0)
     clearances: Numbers = column("die clearances owned, total", unit="mm", default=())
-    copies: Whole = column("copies owned", low=1, high=1000, default=1)
+    copies: Whole = column("copies owned by the cell, whose machines share them", low=1, high=1000, default=1)
     kept: Kept = column("where it lies when it stands neither in the turret nor in a magazine",
                         default="cabinet")  # fmt: skip
     tracked: Flag = column("hits are counted and it is reground at its limit", default=False)
@@ -176,6 +176,12 @@ class Element:
     file: str = column("file of values for the law empirical, in its unit", default="")
     low: Number | None = column("low end of the uncertainty of the mean", low=0, default=None)
     high: Number | None = column("high end of the uncertainty of the mean", low=0, default=None)
+    parallel_share: Number = column(
+        "of set-up by hand (state changeover), the share that a second person can do beside the first: it then lasts "
+        "the larger of the share and its rest, and each works his own part, the first the longer one. Asked once, when "
+        "the work begins: whoever is free then, has the skill, could do nothing else that waits, and stays until his "
+        "part is done; without such a person nothing changes, and nobody waits for one",
+        low=0, high=1, default=0.0)  # fmt: skip
     basis: Basis = column("where the number comes from", default="default")
     n: Whole = column("observations behind it", low=0, default=0)
     source: str = column("who or what says so", default="common practice, no source")
@@ -196,7 +202,9 @@ class Person:
     """A person who works in the cell."""
 
     person_id: Id = column("code, no names", key=True)
-    skills: Annotated[tuple[Skill, ...], LISTED] = column("what the person may do")
+    skills: Annotated[tuple[Skill, ...], LISTED] = column(
+        "what the person may do; who may load or pull out is a second pair of hands at heavy sheets, too",
+    )
     shift: str = column("shift of the calendar, or always, or on_call: comes at night when called")
     rate_per_h: Number = column("loaded cost", unit="money/h", low=0, default=0.0)
     duties: Duties = column("away from the cell, as in Mon-Fri 10:00-14:00, separated by ;", default="")
@@ -209,6 +217,12 @@ class Person:
                                             low=0, default=None)  # fmt: skip
     elsewhere_law: Law = column("law of that length", default="constant")
     elsewhere_cv: Number = column("coefficient of variation of that length", low=0, default=0.0)
+
+    @property
+    def abilities(self) -> tuple[str, ...]:
+        """Skills, and the second pair of hands of whoever may handle sheets."""
+        helps = not {"load", "unload"}.isdisjoint(self.skills) and "second_person" not in self.skills
+        return (*self.skills, "second_person") if helps else self.skills
 
     @property
     def share_called(self) -> float:
@@ -234,7 +248,13 @@ class StartRow:
 
     what: Literal["turret", "magazine", "backlog"] = column("kind of thing", key=True)
     item: str = column("tool_id, or order_id of the book whose copy waits", key=True)
-    station: Whole = column("station it stands in (turret)", low=0, default=0, key=True)
+    station: Whole = column(
+        "station it stands in (turret), at the first machine; at each further one stand the next "
+        "copies as far as there are any",
+        low=0,
+        default=0,
+        key=True,
+    )
     clearance_mm: Number | None = column("clearance it stands at", unit="mm", low=0, default=None)
     angle: Number = column("angle it stands at", unit="deg", default=0.0)
     hits: Number = column("hits since regrind", low=0, default=0.0)

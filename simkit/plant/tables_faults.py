@@ -8,9 +8,9 @@ from pydantic.dataclasses import dataclass
 
 from simkit.base.vocabulary import (
     BASES,
-    EXCHANGES,
     EXPECTED,
     EXPOSURES,
+    FAULT_MOMENTS,
     NIGHT_LIMITS,
     PARAMETRIC_LAWS,
     PRICED,
@@ -28,7 +28,7 @@ Law = Annotated[str, OneOf(PARAMETRIC_LAWS)]
 RepairLaw = Annotated[str, OneOf((*PARAMETRIC_LAWS, "sequence"))]
 Basis = Annotated[str, OneOf(BASES)]
 Priced = Annotated[str, OneOf(PRICED)]
-Exchange = Annotated[str, OneOf(EXCHANGES)]
+Exchange = Annotated[str, OneOf(FAULT_MOMENTS)]
 
 
 @dataclass(frozen=True, kw_only=True, config=ROW)
@@ -72,14 +72,20 @@ class Stop:
 
 @dataclass(frozen=True, kw_only=True, config=ROW)
 class LoadFault:
-    """A way in which a tool is loaded wrongly; all rows that are for an exchange count, in the order of the file."""
+    """A way in which a tool is loaded wrongly, or comes back from grinding wrongly.
+
+    All rows that are for an exchange count, in the order of the file.
+    """
 
     fault: Id = column("the fault", key=True)
     applies_to: Condition = column(
         "tools and programs it is for, as in elongated=true; empty: all", default="", key=True
     )
-    exchanges: Annotated[tuple[Exchange, ...], LISTED] = column("exchanges at which it happens")
-    rate: Number = column("share of such exchanges", low=0, high=1)
+    exchanges: Annotated[tuple[Exchange, ...], LISTED] = column(
+        "exchanges at which it happens; regrind: as a reground tool comes back, its die not shimmed or its length "
+        "wrong in the record"
+    )
+    rate: Number = column("share of such exchanges that goes unnoticed", low=0, high=1)
     break_share: Number = column("share in which the tool breaks at its first hit", low=0, high=1, default=0.0)
     found_first_piece: Number = column("of those that break nothing, share found when a first piece is measured",
                                        low=0, high=1, default=0.0)  # fmt: skip

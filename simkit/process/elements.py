@@ -12,20 +12,21 @@ from dataclasses import dataclass
 from simkit.base.laws import Law
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import CHANGEOVER, OUTSIDE
-from simkit.plant.conditions import holds, split_unit, tool_facts
+from simkit.plant.conditions import can_be_shared, holds, split_unit, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
 
 
 @dataclass(frozen=True)
 class Timed:
-    """An element row ready for use: its law in seconds per driver."""
+    """An element row ready for use: its law in seconds per driver, and the share that a second person takes over."""
 
     name: str
     driver: str
     state: str
     task_of: str
     law: Law
+    helped: float = 0.0
 
     @property
     def by_person(self) -> bool:
@@ -43,7 +44,8 @@ def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> Timed:
     seconds, driver = split_unit(row.unit)
     values = tuple(value * seconds for value in sequences.get(row.file, ())) if row.file else ()
     law = Law(row.law, row.typical * seconds, row.cv, values)
-    return Timed(row.element, driver, row.state, row.task_of, law)
+    helped = min(row.parallel_share, 1.0 - row.parallel_share) if can_be_shared(row) else 0.0
+    return Timed(row.element, driver, row.state, row.task_of, law, helped)
 
 
 def per_tool_times(plant: Plant, driver: str) -> tuple[tuple[float, dict[str, float]], ...]:

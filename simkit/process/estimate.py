@@ -164,7 +164,7 @@ def _sides(
     """Every driver that occurs on a sheet of a program: what the motion and the rows of the run say of it."""
     program = plant.programs[number]
     counts = driver_counts(plant, program, tables.flows[number])
-    counts |= {CUT: counts["m_cut"], PIERCE: float(program.contours)}
+    counts |= {CUT: counts["m_cut"], PIERCE: counts["contour"]}
     rows: dict[str, list[tuple[float, str]]] = {}
     for row in chosen_rows(plant.elements, facts_of(plant, program, float(tables.sheet_kg[number]))).values():
         use = ready[id(row)]

@@ -1,5 +1,7 @@
 """Tools loaded wrongly: which exchange of which tool need goes wrong, and how, by the luck of (order, tool).
 
+A tool that comes back from grinding is one more such moment: its die is not shimmed, its length is not corrected.
+
 Each row of load_faults.csv has its own uniform number per tool need, the same for every way of exchange and every
 scenario. Rows are tried in the order of the file; a row strikes with its rate over the share that the rows before it
 left, so that each strikes exactly with its rate. Less of any rate strikes a subset of the exchanges.
@@ -15,7 +17,7 @@ from numpy.typing import NDArray
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_MINUTE, on_grid_s
-from simkit.base.vocabulary import EXCHANGES
+from simkit.base.vocabulary import FAULT_MOMENTS
 from simkit.plant.plant import Plant
 from simkit.plant.tables import LoadFault
 from simkit.process.draws import Draws
@@ -52,7 +54,7 @@ def struck_faults(
     Kinds without any fault are left out: with rates of 0 nothing is drawn and the result is empty.
     """
     found: dict[str, dict[int, Struck]] = {}
-    for kind in EXCHANGES:
+    for kind in FAULT_MOMENTS:
         struck = _struck_row(plant, tables, draws, need_row, uid, kind)
         needs = np.flatnonzero(struck != NONE)
         if len(needs):
@@ -69,7 +71,7 @@ def risky_exchanges(plant: Plant, tables: ProgramTables, need_row: Ints) -> dict
     A row strikes with its rate, whatever the other rows of the file are.
     """
     found: dict[str, tuple[tuple[int, ...], ...]] = {}
-    for kind in EXCHANGES:
+    for kind in FAULT_MOMENTS:
         rows = [row for row, fault in enumerate(plant.load_faults) if kind in fault.exchanges and fault.rate > 0]
         if rows:
             of_program = [

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,7 +16,11 @@ Floats = NDArray[np.float64]
 
 
 def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64], sheets: NDArray[np.int64]) -> Floats:
-    """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``."""
+    """Hours per order: run, handling, fixed and expected tool times, times ``rules.planning_factor``.
+
+    ``sheets`` are those ordered; where room for a removal device costs yield, the more are planned.
+    """
+    needed = sheets / tables.filled[program]
     per_sheet = sum(run_shares(tables), np.zeros(len(tables.programs)))
     per_order = np.zeros(len(tables.programs))
     tools = np.array([len(plant.tools_of.get(program.program_id, ())) for program in tables.programs], float)
@@ -27,8 +33,19 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
             per_order = per_order + mean
         elif use.timed.state == CHANGEOVER and use.timed.driver in expected:
             per_order = per_order + mean * tools * expected[use.timed.driver]
-    hours = (per_order[program] + per_sheet[program] * sheets) / SECONDS_PER_HOUR
+    hours = (per_order[program] + per_sheet[program] * needed) / SECONDS_PER_HOUR
     return hours * plant.settings.rules.planning_factor
+
+
+def at_mean_rate(hours: Sequence[Floats]) -> Floats:
+    """Hours per order on each of n machines alike that together do as much as n unlike ones: rates add up.
+
+    ``hours`` are those of an order on each machine; where one takes none, the result is 0. Source: arithmetic.
+    """
+    with np.errstate(divide="ignore"):
+        rates = np.sum([1.0 / own for own in hours], axis=0)
+    found: Floats = len(hours) / rates
+    return found
 
 
 def _expected_exchanges(plant: Plant) -> dict[str, float]:

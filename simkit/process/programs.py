@@ -25,7 +25,7 @@ Facts = dict[str, float | str]
 SHEET_DRIVERS = (
     "sheet", "hit", "forming_hit", "tool", "reposition", "mode_change", "contour", "m_cut", "part", "tab", "kg",
     "pick", "pick_blocking", "chute_part", "skeleton",
-    "remnant",
+    "remnant", "stored_sheet",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
 
@@ -72,6 +72,22 @@ class ProgramTables:
     other_losses: float
 
     @property
+    def filled(self) -> Floats:
+        """Share of each program's places on a sheet that hold a part: its orders take so many times 1/filled sheets."""
+        return np.array([flow.filled for flow in self.flows])
+
+    @property
+    def sorted_by_hand(self) -> Floats:
+        """Parts of a sheet that people take out of the chute's container, at most all that went down."""
+        chute = np.array([flow.chute for flow in self.flows])
+        found: dict[str, Floats] = {}
+        for use in self.uses:
+            times = use.timed
+            if times.driver == "chute_part" and times.state == BENCH and times.by_person and times.law.mean > 0:
+                found[times.name] = found.get(times.name, np.zeros(len(chute))) + use.count
+        return np.minimum(np.max(list(found.values()), axis=0), chute) if found else np.zeros(len(chute))
+
+    @property
     def skeleton_kg(self) -> Floats:
         """What parts, slugs and a kept remnant leave of each program's sheet, kg: skeleton, cut-outs and kerf."""
         rest: Floats = self.sheet_kg - np.array([flow.parts_kg for flow in self.flows]) - self.slug_kg
@@ -84,7 +100,7 @@ def program_tables(plant: Plant) -> ProgramTables:
     materials = [row.material_id for row in plant.materials]
     flows = tuple(part_flow(plant, program) for program in programs)
     masses = np.array([plant.sheet_kg(program) for program in programs])
-    parts_kg = np.array([flow.parts_kg for flow in flows])
+    parts_kg, filled = (np.array([getattr(flow, name) for flow in flows]) for name in ("parts_kg", "filled"))
     slug_kg = np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)])
     kept = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
     needs = [_facts_of_needs(plant, program, float(mass)) for program, mass in zip(programs, masses, strict=True)]
@@ -96,13 +112,13 @@ def program_tables(plant: Plant) -> ProgramTables:
         sheet_kg=masses,
         slug_kg=slug_kg,
         remnant_kg=np.minimum(kept * masses, np.maximum(masses - parts_kg - slug_kg, 0.0)),
-        cut_base_s=np.array([_cut_s(plant, program) for program in programs]),
-        measured_run_s=np.array([p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs]),
+        cut_base_s=filled * [_cut_s(plant, program) for program in programs],
+        measured_run_s=filled * [p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs],
         uses=(
             *_uses(plant, programs, flows, masses, needs),
-            *(ElementUse(use, seconds) for use, seconds in motion_uses(plant)),
+            *(ElementUse(use, filled * seconds) for use, seconds in motion_uses(plant)),
         ),
-        at_risk=tuple(_at_risk(plant, cause, programs, masses) for cause in plant.quality),
+        at_risk=tuple(filled * _at_risk(plant, cause, programs, masses) for cause in plant.quality),
         first_need=np.cumsum([0, *map(len, needs)]).astype(np.int64),
         may_strike=tuple(
             np.array([holds(row.applies_to, facts) for program in needs for facts in program], bool)
@@ -113,7 +129,7 @@ def program_tables(plant: Plant) -> ProgramTables:
 
 
 def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) -> float:
-    return program_slugs_kg(plant, program, sheet_kg - flow.parts_kg)
+    return flow.filled * program_slugs_kg(plant, program, sheet_kg - flow.parts_kg / flow.filled)
 
 
 def _cut_s(plant: Plant, program: Program) -> float:
@@ -149,6 +165,9 @@ def _uses(
         if by_part:
             rows = [row for row in plant.elements if row.element in by_part]
             _count_by_part(plant, program, number, rows, facts, ready, counts)
+            for row in rows:
+                if id(row) in counts:
+                    counts[id(row)][number] *= flows[number].filled
     found |= {key: ElementUse(ready[key], count) for key, count in counts.items()}
     return tuple(found[id(row)] for row in plant.elements if id(row) in found)
 
@@ -222,7 +241,7 @@ def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> f
     Of bench work, what is not counted by parts is for sheets that come to the bench.
     """
     if element.state == OUTSIDE and element.driver == "part":
-        return float(flow.parts)
+        return flow.parts
     if element.state == BENCH and element.driver not in PART_DRIVERS and not flow.to_bench:
         return 0.0
     return drivers.get(element.driver, 1.0)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import shutil
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import nbformat
 import papermill
+from jupyter_client.blocking.client import BlockingKernelClient
+from jupyter_client.manager import AsyncKernelManager
 from jupyter_core.utils import ensure_event_loop
 from papermill import PapermillExecutionError
 
@@ -20,7 +24,12 @@ import simkit
 from simkit.base.aside import own_folder
 from simkit.base.messages import BadInput, Finding
 
+Made = TypeVar("Made")
+
 LONGEST_ERROR = 1200
+FORGET = "get_ipython().reset(new_session=True, aggressive=False)"
+SLOWEST_S = 60
+"""Seconds in which a kernel that lives forgets what it was told."""
 
 
 @dataclass(frozen=True)
@@ -107,13 +116,100 @@ def kernels_by_themselves(first: str = "") -> Iterator[dict[str, Any]]:
                     os.environ[name] = value
 
 
+class _Manager(AsyncKernelManager):
+    """A manager that can close the connections it has handed out: papermill leaves them open for who keeps a kernel."""
+
+    _open: list[Any]
+
+    def client(self, **how: Any) -> Any:
+        """Open a connection."""
+        self._open = [*getattr(self, "_open", ()), super().client(**how)]
+        return self._open[-1]
+
+    def hang_up(self) -> None:
+        """Close all connections."""
+        for client in getattr(self, "_open", ()):
+            client.stop_channels()
+        self._open = []
+
+
+class Kernel:
+    """One kernel for notebook after notebook of a folder: what it loads is loaded once, names are forgotten between.
+
+    A kernel that has died is followed by another. ``how`` is what :func:`kernels_by_themselves` gives.
+    """
+
+    def __init__(self, how: Mapping[str, Any]) -> None:
+        self._how = dict(how)
+        self._manager: _Manager | None = None
+
+    def ready(self, folder: Path) -> dict[str, Any]:
+        """What to tell papermill, so that it uses this kernel, standing in ``folder``, with nothing named in it yet."""
+        return {**self._how, "km": _aside(lambda: self._living(folder))}
+
+    def _living(self, folder: Path) -> _Manager:
+        manager = self._manager
+        if manager is None or not _now(manager.is_alive()):
+            self._stop()
+            self._manager = manager = _Manager(kernel_name=self._how["kernel_name"])
+            _now(manager.start_kernel(cwd=str(folder), extra_arguments=self._how["extra_arguments"]))
+        else:
+            self._forget(manager)
+        return manager
+
+    def _forget(self, manager: AsyncKernelManager) -> None:
+        client = BlockingKernelClient()
+        client.load_connection_info(manager.get_connection_info())
+        client.start_channels()
+        try:
+            client.execute(FORGET, silent=True, store_history=False, reply=True, timeout=SLOWEST_S)
+        finally:
+            client.stop_channels()
+            client.context.destroy()
+
+    def close(self) -> None:
+        """Stop the kernel, if there is one."""
+        _aside(self._stop)
+
+    def _stop(self) -> None:
+        if self._manager is not None:
+            _now(self._manager.shutdown_kernel(now=True))
+            self._manager.context.destroy()
+
+
+def _aside(work: Callable[[], Made]) -> Made:
+    """What ``work`` returns, done in a thread whose event loop ends with it: the caller may have one that runs."""
+
+    def done() -> Made:
+        try:
+            return work()
+        finally:
+            ensure_event_loop().close()
+
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(done).result()
+
+
+def _now(awaited: Awaitable[Any]) -> Any:
+    """What is awaited, in an event loop of its own."""
+
+    async def done() -> Any:
+        return await awaited
+
+    return asyncio.run(done())
+
+
 def _as_it_is(path: Path) -> str:
     """A path in which papermill takes no brace for the name of a parameter."""
     return str(path).replace("{", "{{").replace("}", "}}")
 
 
 def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
-    """Run a notebook in a kernel of its own; called in a worker thread, whose event loop is closed behind it."""
+    """Run a notebook in a kernel of its own, or in one that is kept."""
+    return _aside(lambda: _executed(source, executed, parameters, kernel))
+
+
+def _executed(source: Path, executed: Path, parameters: Mapping[str, Any], kernel: Mapping[str, Any]) -> Failure | None:
     try:
         papermill.execute_notebook(
             _as_it_is(source), _as_it_is(executed), parameters=dict(parameters), progress_bar=False, log_output=False,
@@ -122,7 +218,8 @@ def execute(source: Path, executed: Path, parameters: Mapping[str, Any], kernel:
     except papermill.PapermillExecutionError as error:
         return Failure.of(read_notebook(source), error)
     finally:
-        ensure_event_loop().close()
+        if "km" in kernel:
+            kernel["km"].hang_up()
     return None
 
 

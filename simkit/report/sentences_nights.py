@@ -28,7 +28,7 @@ WANTS = {
     "store_empty": "an empty store", "loading_by_hand": "sheets loaded by hand", "bench_full": "a full bench",
     "stack_full": "a full stack of whole sheets", "stacks_full": "full stacks of parts",
     "skeletons_full": "a full pallet of skeletons", "unloading_by_hand": "a sheet to be pulled out",
-    "left_by_shift": "work that the shift left unfinished",
+    "left_by_shift": "work that the shift left unfinished", "tool_elsewhere": "a tool in use at another machine",
 }  # fmt: skip
 """What a machine wanted at the end of a night, in words."""
 BEFORE = {
@@ -39,6 +39,7 @@ BEFORE = {
     "loading_by_hand": "nothing: it needs a loader", "bench_full": "clear the bench", "stack_full": "empty the stack",
     "stacks_full": "take the stacks away", "skeletons_full": "take the skeletons away",
     "unloading_by_hand": "nothing: it needs removal or a stack", "left_by_shift": "finish what was begun",
+    "tool_elsewhere": "buy a twin",
 }  # fmt: skip
 """What people can do against it before they leave."""
 END_NOTE = (

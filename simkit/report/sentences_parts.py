@@ -16,8 +16,8 @@ NO_REMOVAL = "No option of this plant brings part removal, and it has none: part
 def ways_note(losing: Estimate | None) -> str:
     """What the ways are compared with, and whether removal loses where it must."""
     text = (
-        f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Bench: people's hours. Entries: "
-        "of people into the guarded cell. Lost: scrapped sheets and yield lost to gaps."
+        f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Bench: people's hours, of which "
+        "rework. Entries: of people into the guarded cell. Lost: scrapped sheets and yield lost to gaps."
     )
     if losing is None:
         return text
@@ -107,6 +107,25 @@ PICKS_NOTE = (
     "people, failed picks, entries into the guarded cell, and the relief of the bench. Standing still moves in "
     "proportion to the pick."
 )
+
+
+def deciding(told: Estimate, turning: Sequence[str], most: str, currency: str) -> str:
+    """What removal is worth, and which input turns or moves it."""
+    worth = f"Part removal is worth {number(told.mean, 0)}{NO_BREAK}{currency} over today as told"
+    if turning:
+        return f"{worth}; within its range {listing(f'“{name}”' for name in turning)} alone turns the sign"
+    if not most:
+        return worth
+    return f"{worth}; no input alone turns the sign within its range, “{most}” moves it most"
+
+
+def deciding_note(currency: str) -> str:
+    """How the inputs that may decide are tried."""
+    return (
+        f"Net present value in {currency} against today, the same orders and chance events, means over the "
+        "replications; each input alone, the others as told. What is done by hand is changed today as well. Ranges: "
+        "the rows' own low and high, else half and twice (common practice, no source)."
+    )
 
 
 def nights(runs: Mapping[str, Estimate], lost: Mapping[str, Estimate]) -> str:

@@ -16,6 +16,20 @@ DIE_CHANGES = ("die_change", "magazine_die_change")
 MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
 
 
+CopyOf = tuple[int, int]
+"""A copy of a tool: row of the tool, copy number from 1."""
+
+
+class Others(NamedTuple):
+    """Copies that other machines of the cell have: ``used`` by their orders, and ``standing`` there unused."""
+
+    used: frozenset[CopyOf] = frozenset()
+    standing: frozenset[CopyOf] = frozenset()
+
+
+NO_OTHERS = Others()
+
+
 class Exchange(NamedTuple):
     """One exchange: its kind, the station, what stands there afterwards, and what left.
 
@@ -50,11 +64,13 @@ class Desk:
     With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
     exchange of the same plan, so that any selection of its exchanges can be carried out. With ``settled`` set
     tools of the program that have a station keep it; ``displaced`` tells whether one has lost it.
+
+    Of ``others`` copies that only stand at another machine can be fetched there by hand, if no other is left.
     """
 
     __slots__ = (
-        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "queue",
-        "room", "settled", "stand", "stations", "turret",
+        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "others",
+        "queue", "room", "settled", "stand", "stations", "turret",
     )  # fmt: skip
 
     def __init__(
@@ -65,13 +81,15 @@ class Desk:
         stand: dict[int, list[int]],
         kept: dict[int, Need],
         locked: frozenset[int] | None,
-        locked_tools: frozenset[tuple[int, int]],
+        locked_tools: frozenset[CopyOf],
+        others: Others = NO_OTHERS,
     ) -> None:
         self.room = room
         self.turret = turret
         self.queue = queue
         self.locked = locked or frozenset()
         self.locked_tools = locked_tools
+        self.others = others
         self.ahead = locked is not None or bool(locked_tools)
         self.settled = self.ahead
         self.displaced = False
@@ -126,16 +144,20 @@ class Desk:
     def spare_copy(self, tool: int) -> int:
         """Return the lowest copy that is neither in the turret nor in use, 0 if there is none.
 
-        One that has a place in the magazine is preferred: the gripper can bring it.
+        One that has a place in the magazine is preferred: the gripper can bring it. One that stands at another
+        machine comes last.
         """
         standing = [placed[1] for s in self.stand.get(tool, ()) if (placed := self.stations[s])]
         free = [
             copy
             for copy in range(1, self.room.copies[tool] + 1)
-            if copy not in standing and (tool, copy) not in self.locked_tools
+            if copy not in standing and (tool, copy) not in self.locked_tools and (tool, copy) not in self.others.used
         ]
+        if self.others.standing:
+            free.sort(key=lambda copy: (tool, copy) in self.others.standing)
         if len(free) > 1 and self.room.has_magazine:
-            return next((copy for copy in free if (tool, copy) in self.room.magazine.copies), free[0])
+            at_hand = self.room.magazine.copies - self.others.standing
+            return next((copy for copy in free if (tool, copy) in at_hand), free[0])
         return free[0] if free else 0
 
     def plain_station(self, tool: int) -> int:
@@ -275,7 +297,8 @@ class Desk:
             self.fixed[station] = room.is_pinned(tool, need[1])
             for other in room.bars[tool][station]:
                 self.barred[other] += 1
-        self.exchanges.append(Exchange(exchange_kind(room, placed, load=True), station, placed, out, removed))
+        kind = "tool_load" if placed[:2] in self.others.standing else exchange_kind(room, placed, load=True)
+        self.exchanges.append(Exchange(kind, station, placed, out, removed))
         self.displaced |= bool(displaced)
         return displaced
 

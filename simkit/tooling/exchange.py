@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from simkit.tooling.desk import LOADS, Desk, Exchange, exchange_kind
+from simkit.tooling.desk import LOADS, NO_OTHERS, Desk, Exchange, Others, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
 from simkit.tooling.turret import Placed, Turret
@@ -57,6 +57,7 @@ def plan_exchange(
     locked: frozenset[int] | None = None,
     locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
     sheets: int = 1,
+    others: Others = NO_OTHERS,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
 
@@ -64,21 +65,21 @@ def plan_exchange(
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
     needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
     number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
-    each against what is exchanged before the first.
+    each against what is exchanged before the first. ``others`` are the copies that other machines have.
     """
     wanted, missing = _resolved(room, needs)
     stand = _standing(turret, wanted)
     kept, left = _as_they_stand(room, turret, wanted, stand)
     if not left:
         return ExchangePlan((), (), missing)
-    desk = Desk(room, turret, known_queue, stand, kept, locked, locked_tools)
+    desk = Desk(room, turret, known_queue, stand, kept, locked, locked_tools, others)
     overflow = _load(desk, _change_in_place(desk, left))
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
     plans = [
-        _settled(room, turret, wanted, known_queue, missing, sheets) if desk.displaced else None,
+        _settled(room, turret, wanted, known_queue, missing, sheets, others) if desk.displaced else None,
         _with_split(desk, overflow, missing, sheets, turret),
-        _replanted(room, turret, wanted, known_queue, missing, sheets),
+        _replanted(room, turret, wanted, known_queue, missing, sheets, others),
     ]
     return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
 
@@ -319,11 +320,12 @@ def _settled(
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
+    others: Others,
 ) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
     stand = _standing(turret, wanted)
     kept, left = _as_they_stand(room, turret, wanted, stand)
-    desk = Desk(room, turret, queue, stand, kept, None, NO_COPIES)
+    desk = Desk(room, turret, queue, stand, kept, None, NO_COPIES, others)
     desk.settled = True
     return _with_split(desk, _load(desk, _change_in_place(desk, left)), missing, sheets, turret)
 
@@ -335,6 +337,7 @@ def _replanted(
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
+    others: Others,
 ) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
     hard = {need.tool for need in wanted if room.level[need.tool] and room.copies[need.tool] == 1}
@@ -347,7 +350,7 @@ def _replanted(
     without = Turret(cleared, turret.last_used, turret.loaded_at)
     stand = _standing(without, wanted)
     kept, left = _as_they_stand(room, without, wanted, stand)
-    desk = Desk(room, without, queue, stand, kept, None, NO_COPIES)
+    desk = Desk(room, without, queue, stand, kept, None, NO_COPIES, others)
     overflow = _load(desk, _change_in_place(desk, left))
     if any(need.tool in hard for need in overflow):
         return None

@@ -45,7 +45,7 @@ class Window:
     def __init__(self, workload: Workload, needs: list[tuple[Need, ...]]) -> None:
         self.needs = needs
         self.machines = len(workload.plant.machines)
-        self.hours, self.sheets = workload.planned_h, workload.draws.book.sheets
+        self.hours, self.sheets = workload.planned_h, np.diff(workload.first_sheet)
         self.set_up_s = _set_up_s(workload)
         self.set_up = _set_up(workload)
         plan = plan_shifts(workload.plant, workload.draws.days)

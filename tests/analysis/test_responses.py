@@ -6,11 +6,12 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.responses import Probe, promise_probes, response, time_probes
+from simkit.analysis.responses import Probe, entry_probes, promise_probes, response, time_probes
 from simkit.experiment.runner import run_experiment, run_scenarios
 from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
+from simkit.plant.tables import Element
 from tests.small_plant import small_plant
 
 RUN = {"replications": 2, "weeks": 1.0, "seed": 5, "workers": 1, "progress": False}
@@ -63,6 +64,27 @@ def test_nothing_is_promised_by_a_set_without_a_device(plant):
     option = Option(id="N1", name="rule", kind="low_capital", edits=(Edit(path="plant.rules.window_orders", value=5),))
     with_rule = dataclasses.replace(plant, options=(option,))
     assert promise_probes([make_scenario(with_rule, ("N1",))]) == ()
+
+
+def test_the_range_of_an_entry_goes_with_the_sets_that_bring_it(plant):
+    row = {"element": "entry", "task_of": "first_piece", "unit": "min/cell_entry", "state": "first_piece",
+           "typical": 2.5, "low": 1.0, "high": 4.0}  # fmt: skip
+    edits = (Edit(path="plant.removal.pickers", value=1), Edit(path="elements", op="add_row", value=row))
+    option = Option(id="A4", name="device", kind="bought", edits=edits)
+    fixed = Option(id="A5", name="no range", kind="bought", edits=(
+        edits[0], Edit(path="elements", op="add_row", value={**row, "low": 2.5, "high": 2.5})))  # fmt: skip
+    timed = (Element(element="hand", task_of="bench", unit="min/sheet", state="bench", typical=0.0),
+             *(Element(element=unit, unit=f"s/{unit}", state="unloading", typical=0.0)
+               for unit in ("pick", "pick_blocking", "skeleton")),
+             Element(element="stack", task_of="pallet", unit="min/stack_exchange", state="outside",
+                     typical=0.0))  # fmt: skip
+    with_both = dataclasses.replace(plant, options=(option, fixed), elements=(*plant.elements, *timed))
+    today, device, other = (make_scenario(with_both, names) for names in ((), ("A4",), ("A5",)))
+    (found,) = entry_probes([today, device, other])
+    assert (found.low, found.typical, found.high, found.scenarios) == (1.0, 2.5, 4.0, (device,))
+    assert entry_probes([today, other]) == ()
+    ends = [end.plant.elements[-1].typical for end in found.ends(with_both)]
+    assert ends == pytest.approx([2.0, 3.0])
 
 
 def test_failed_picks_are_promised_by_the_set_that_adds_them(plant):

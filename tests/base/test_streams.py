@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from simkit.base import streams
 from simkit.base.streams import uniforms
 
 
@@ -24,3 +25,21 @@ def test_numbers_are_uniform() -> None:
     values = uniforms(1, 0, "any", 100_000)
     assert 0.0 <= values.min() < values.max() < 1.0
     assert values.mean() == pytest.approx(0.5, abs=4 / np.sqrt(12 * 100_000))
+
+
+def test_named_numbers_come_from_the_published_generator() -> None:
+    """SplitMix64 started at 1234567 gives these first numbers (published test values, from memory)."""
+    found = [int(streams.mixed(1234567, number)) for number in range(3)]
+    assert found == [6457827717110365317, 3203168211198807973, 9817491932198370423]
+
+
+def test_what_is_drawn_by_its_name_does_not_depend_on_its_company() -> None:
+    names = streams.entity(np.arange(1000), 7, 3)
+    luck = streams.keyed(41, 2, "pick", names)
+    assert streams.keyed(41, 2, "pick", names[[900, 3]]).tolist() == luck[[900, 3]].tolist()
+    assert len(set(names.tolist())) == 1000
+    assert luck.min() >= 0
+    assert luck.max() < 1
+    assert abs(luck.mean() - 0.5) < 4 * np.sqrt(1 / 12 / 1000)
+    assert abs(np.corrcoef(luck[:-1], luck[1:])[0, 1]) < 4 / np.sqrt(1000)
+    assert (streams.keyed(41, 3, "pick", names) != luck).all()

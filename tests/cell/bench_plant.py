@@ -29,6 +29,7 @@ ROWS = {
     "gripper": ("machine", "min/magazine_exchange", "changeover"), "prepare": ("preparation", "min/order", "outside"),
     "grind": ("preparation", "min/regrind", "outside"), "rise": ("machine", "s/engagement", "punching"),
     "pack": ("material", "min/pack_change", "changeover"), "restock": ("material", "min/store_load", "outside"),
+    "fill": ("material", "min/stored_sheet", "outside"),
     "stage": ("material", "min/material_change", "outside"),
     "nozzle": ("changeover", "min/nozzle_change", "changeover"),
     "pick": ("machine", "min/pick", "unloading"), "stack": ("pallet", "min/stack_exchange", "changeover"),

@@ -9,8 +9,8 @@ import pytest
 from simkit.cell.commitments import Commitments
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant
-from simkit.plant.tables import LoadFault, Order
-from tests.cell.bench_plant import OPEN, exchanges, machines, order, plant, program, run, use
+from simkit.plant.tables import LoadFault, Order, Tool
+from tests.cell.bench_plant import OPEN, exchanges, machines, order, plant, program, run, tool, use
 from tests.cell.test_by_hand import NIGHT
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import workload_of
@@ -24,6 +24,10 @@ def pair(*orders: Order, long_min: float = 30.0, **changes) -> Plant:
     """Two machines; B is a long sheet, one of C takes longer than a day of work."""
     programs = (program("A", 10.0), program("B", long_min), program("C", 490.0))
     return plant(machines=machines("ab"), orders=orders, **{"programs": programs, "who": ALONE} | changes)
+
+
+def twins(name: str) -> Tool:
+    return dataclasses.replace(tool(name), copies=2)
 
 
 def starts(cell: Plant) -> list[tuple[str, float]]:
@@ -95,7 +99,7 @@ def test_exchanges_done_ahead_stay_in_the_turret_of_the_owner_with_what_went_wro
     fault = LoadFault(fault="turned", exchanges=("magazine_exchange",), rate=1.0, break_share=1.0, repair_min=7.0)
     cell = pair(order("1", "B"), order("2", "A"), order("3", "A"), load_faults=(fault,), times={"gripper": 4.0},
                 program_tools=(*use("A", "T1"), *use("B", "T0")), magazine={"places": {"16": 5}},
-                machine={"stations": ({"size_mm": 16, "count": 2},)})  # fmt: skip
+                machine={"stations": ({"size_mm": 16, "count": 2},)}, tools=(tool("T0"), twins("T1")))  # fmt: skip
     # both exchange until 4; a then exchanges T1 for 3 ahead. Both break their first tool at 4; one person mends a until
     # 11 and b until 18; b makes 2 by 28 and then has T1 for 3, which was not loaded wrongly there
     assert starts(cell) == [("a", 0.0), ("b", 0.0), ("b", 28.0)]

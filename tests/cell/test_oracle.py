@@ -10,9 +10,11 @@ from hypothesis import HealthCheck, given, settings
 from simkit.cell import people
 from simkit.cell.bench import Places
 from simkit.cell.clock import Clock
+from simkit.cell.noting import Notes
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Orders
 from simkit.cell.people import Pool
+from simkit.cell.requests import NO_REQUEST
 from simkit.cell.run import simulate
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
@@ -20,7 +22,7 @@ from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload, tables_of
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
-from tests.oracle.plants import crowded, plants, workload_of
+from tests.oracle.plants import crowded, plants, two_setters, workload_of
 from tests.oracle.straight import Straight
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
@@ -70,6 +72,27 @@ def test_machines_that_take_over_what_another_has_committed(plant: Plant) -> Non
 
 
 @FEW
+@given(two_setters())
+def test_set_up_that_two_people_share(plant: Plant) -> None:
+    assert first_difference(workload_of(plant)) == ""
+
+
+def test_the_random_plants_share_set_up() -> None:
+    """Else the comparison would say nothing about it."""
+    shared = []
+
+    @settings(FEW, max_examples=20)
+    @given(two_setters())
+    def look(plant: Plant) -> None:
+        notes = Notes()
+        simulate(workload_of(plant), notes=notes)
+        shared.append(any(request.helps != NO_REQUEST for request in notes.requests.values()))
+
+    look()
+    assert sum(shared) > 2
+
+
+@FEW
 @given(plants())
 def test_jumping_changes_nothing(plant: Plant) -> None:
     work = workload_of(plant)
@@ -80,7 +103,7 @@ BREAKS = {
     "a break pauses nothing": (Pool, "_chunk_end", lambda self, request, persons, now_s: now_s + request.remaining_s),
     "a bench without end": (Places, "take", lambda self, machine, count=1: None),
     "always open": (Opening, "is_open", lambda self, now_s: True),
-    "nobody looks at priorities": (people, "_key", lambda request: request.key[1:]),
+    "nobody looks at priorities": (people, "key_of", lambda request: request.key[1:]),
     "the clock jumps over what is due": (Clock, "jump", lambda self, moment_s: setattr(self, "_now", moment_s) or True),
     "rush orders wait their turn": (Orders, "rush_waits", lambda self: False),
 }

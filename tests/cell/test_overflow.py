@@ -10,11 +10,13 @@ from typing import Any
 import pytest
 
 from simkit.cell.overflow import Ahead, Released, leaving, overtime, shortages
-from simkit.cell.trace import Trace
+from simkit.cell.run import simulate
+from simkit.cell.trace import RUN, Trace
+from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Overflow
-from simkit.plant.tables import HistoryRow, Order, Stop
+from simkit.plant.tables import HistoryRow, MachineRow, Order, Stop
 from simkit.process.shifts import Covered, Span
-from tests.cell.bench_plant import MONDAY, person, plant, run
+from tests.cell.bench_plant import MONDAY, machines, person, plant, run
 from tests.cell.bench_plant import order as row
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
@@ -310,6 +312,48 @@ def test_only_who_is_listed_comes_to_overtime() -> None:
                  if start_s <= start < start_s + 6 * HOUR and end > start}  # fmt: skip
         assert there <= busy
         assert min(there) == min(busy)
+
+
+# --- two machines ------------------------------------------------------------------------------------
+
+
+def test_two_machines_have_twice_the_hours_of_one() -> None:
+    """80 machine hours until Friday's end: ten orders of 8 h stay and are done in time, of eleven one goes out."""
+    ten = tuple(row(str(n), "A", sheets(8), due=4) for n in range(10))
+    fits = cell(*ten, machines=machines("AB"))
+    assert decided(fits) == []
+    assert all(job.finished_s <= job.due_s for job in fits.jobs)
+    more = cell(*ten, row("10", "A", sheets(8), due=4), machines=machines("AB"))
+    assert [what for what, *_ in decided(more)] == ["subcontract"]
+    alone = cell(*ten, overflow={"refuse": False})
+    assert [what for what, *_ in decided(alone)] == ["subcontract"] * 5
+
+
+def test_overtime_of_two_machines_is_half_as_long() -> None:
+    """Six days of 16 machine hours until Monday's end, 100 wanted: 4 short, so 2 h of Saturday, in which both run."""
+    rows = tuple(row(str(n), "A", sheets(10), due=7) for n in range(10))
+    trace = cell(*rows, machines=machines("AB"), calendar=EXTRA, overflow={"subcontract": False, "refuse": False})
+    assert trace.overtime_spans == ((SATURDAY * DAY + 6 * HOUR, SATURDAY * DAY + 8 * HOUR),)
+    for log in trace.machines:
+        rows_of = zip(log.state, log.start_s, log.end_s, strict=True)
+        running = sum(min(b, end) - max(a, start) for s, a, b in rows_of if s == RUN
+                      for start, end in trace.overtime_spans if max(a, start) < min(b, end))  # fmt: skip
+        assert running == 2 * HOUR
+
+
+def test_of_unlike_machines_the_rates_add_up() -> None:
+    """B cuts twice as fast: 5 days of 8 h make 40 + 80 h of A's work. 15 orders of 8 h stay, of 16 one goes out.
+
+    Each counts 8 / 1.5 h on either machine; by A's times alone five of the fifteen would go.
+    """
+    pair = (*machines("A"), MachineRow(machine_id="B", overrides="materials[*].cutting_speed_m_min*=2"))
+    fifteen = tuple(row(str(n), "A", sheets(8), due=4) for n in range(15))
+    for rows, goes in ((fifteen, 0), ((*fifteen, row("15", "A", sheets(8), due=4)), 1)):
+        rules = {"planning_factor": 1.0, "subcontract_cap_h_per_week": 100.0}
+        built = plant(orders=rows, rules=rules, overflow={**DOES, "refuse": False, "least_h": 0.0}, machines=pair)
+        found = workload_of(built, scenario=make_scenario(built))
+        assert found.shared_h == pytest.approx([8 / 1.5] * len(rows))
+        assert len(simulate(found).decisions) == goes
 
 
 def test_the_trace_tells_for_which_order_it_was_and_how_late_that_would_be() -> None:

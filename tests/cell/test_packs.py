@@ -5,10 +5,15 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+import pytest
+
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Stop
+from simkit.process.shifts import Span
 from tests.cell.bench_plant import machines, material, order, person, plant, run, story, work
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT
+from tests.oracle.compare import first_difference
+from tests.oracle.plants import workload_of
 
 
 def packed(sheets_per_pack: int, sheets: int = 5, **changes: Any) -> Plant:
@@ -45,6 +50,32 @@ def test_an_empty_store_waits_for_whoever_fills_it() -> None:
     assert story(trace) == [("waiting_material", 2.0), ("run", 12.0), ("waiting_material", 32.0), ("run", 42.0),
                             ("waiting_material", 62.0), ("run", 72.0)]  # fmt: skip
     assert [row[0] for row in work(trace, 0)] == ["material"] * 3
+
+
+@pytest.mark.parametrize(
+    ("shelves", "per_pack", "filled"),
+    [(2, None, [(1.0, 7.0), (34.0, 38.0)]), (1, None, [(1.0, 7.0)]), (0, None, []), (2, 5, [])],
+)
+def test_filling_the_store_is_somebodys_work(shelves: int, per_pack: int | None, filled: list[Span]) -> None:
+    """2 min a sheet, asked for with each order: 6 min for three sheets of A, 4 min for two of B.
+
+    A sheet is loaded in 1 min, before all else, and runs 10. Not for what stands in no shelf (one shelf: A has more
+    sheets), and not for what is filled by the pack.
+    """
+    rows = tuple(dataclasses.replace(material(name), sheets_per_pack=per_pack) for name in ("MS", "AL"))
+    built = plant(materials=rows, orders=(order("1", "A", 3), order("2", "B", 2)), people=(person("OP"),),
+                  times={"load": 1.0, "fill": 2.0}, store={"shelves": shelves})  # fmt: skip
+    assert first_difference(workload_of(built)) == ""
+    trace = run(built)
+    assert [(a, b) for task, a, b in work(trace, 0) if task == "material"] == filled
+    assert [story(trace)[at] for at in (0, -1)] == [("loading", 1.0), ("run", 55.0)]
+
+
+def test_who_fills_the_store_is_not_at_the_machine() -> None:
+    """20 min for the only sheet, begun at 1: it is not done when the sheet has run, and pulling out waits until 21."""
+    built = plant(orders=(order("1", "A"),), people=(person("OP"),), times={"load": 1.0, "fill": 20.0, "unload": 2.0},
+                  store={"shelves": 1})  # fmt: skip
+    assert story(run(built)) == [("loading", 1.0), ("run", 11.0), ("waiting_person", 21.0), ("unloading", 23.0)]
 
 
 def test_at_night_an_empty_store_ends_the_night() -> None:

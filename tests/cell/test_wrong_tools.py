@@ -9,8 +9,10 @@ import pytest
 
 from simkit.cell.trace import TOOL_FAULT, Trace
 from simkit.plant.tables import LoadFault
-from tests.cell.bench_plant import order, plant, run, story, use
+from tests.cell.bench_plant import order, plant, run, story, tool, use
 from tests.cell.test_by_hand import AUTOMATIC, NIGHT
+from tests.oracle.compare import first_difference
+from tests.oracle.plants import workload_of
 
 WRONG = LoadFault(fault="wrong", exchanges=("tool_load",), rate=1.0, found_first_piece=1.0, repair_min=7.0)
 TIMES = {"tool": 1.0, "first": 3.0}
@@ -84,3 +86,45 @@ def test_other_exchanges_do_not_strike(kind: str) -> None:
 def test_a_tool_that_stays_is_not_loaded_again_and_cannot_go_wrong_again() -> None:
     trace = spoiled(WRONG, orders=(order("1", "A", 2), order("2", "A", 2)))
     assert found(trace) == {(0, "first_piece"): 1}
+
+
+# --- back from grinding -------------------------------------------------------------------------------
+
+BAD_GRIND = dataclasses.replace(WRONG, exchanges=("regrind",), found_first_piece=0.0)
+"""A die not shimmed, or a length left wrong in the record: always, found after the first sheet, put right in 7 min."""
+
+
+def ground(fault: LoadFault | None, tracked: bool) -> Trace:
+    """An order of two sheets and one of a third at 100 hits, with a tool that lives 250; it is fitted in a minute."""
+    worn = dataclasses.replace(tool("T0"), tracked=tracked, life_hits=250.0, regrind_limit_hits=250.0)
+    uses = tuple(dataclasses.replace(row, hits_per_sheet=100) for row in use("A", "T0"))
+    built = plant(tools=(worn,), program_tools=uses, orders=(order("1", "A", 2), order("2", "A")),
+                  times={"tool": 1.0}, load_faults=(fault,) if fault else ())  # fmt: skip
+    assert first_difference(workload_of(built)) == ""
+    return run(built)
+
+
+def test_a_tool_reground_ahead_may_come_back_wrongly() -> None:
+    """It is fitted again from 21 to 22; the first sheet with it is marked and made again."""
+    assert story(ground(None, tracked=True))[2:] == [("changeover", 22.0), ("run", 32.0)]
+    trace = ground(BAD_GRIND, tracked=True)
+    assert story(trace)[2:] == [("changeover", 22.0), ("run", 32.0), ("stopped", 39.0), ("run", 49.0)]
+    assert (found(trace), trace.machines[0].lost) == ({(0, "later"): 1}, [2])
+    assert [job.risked for job in trace.jobs] == [{}, {0: 1}]
+
+
+def test_one_reground_after_it_failed_may_come_back_wrongly() -> None:
+    """It fails at 26 and is fitted by 27; the third sheet, made again, is marked, and made once more."""
+    trace = ground(BAD_GRIND, tracked=False)
+    assert story(trace)[1:] == [("run", 26.0), ("stopped", 27.0), ("run", 37.0), ("stopped", 44.0), ("run", 54.0)]
+    assert trace.machines[0].lost == [2, 2]
+
+
+def test_a_wrong_length_may_break_the_tool_at_its_first_hit() -> None:
+    trace = ground(dataclasses.replace(BAD_GRIND, break_share=1.0), tracked=True)
+    assert story(trace)[2:] == [("changeover", 22.0), ("stopped", 29.0), ("run", 39.0)]
+    assert (trace.tools[0].broken, trace.machines[0].lost) == (1, [2])
+
+
+def test_a_tool_that_is_only_loaded_does_not_come_back_from_grinding() -> None:
+    assert found(spoiled(BAD_GRIND)) == {}

@@ -118,7 +118,7 @@ def test_sheets_weigh_what_the_description_says(demo: Plant) -> None:
     assert masses[-1] == pytest.approx(73.6, abs=0.05)
 
 
-NEEDED = {"A4s": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")}
+NEEDED = {"A4s": ("A4",), "A4p": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")}
 
 
 def test_every_option_makes_a_scenario_that_differs_from_today(demo: Plant) -> None:

@@ -22,7 +22,7 @@ NOT_MADE_BY_THEM = {"observed.csv", "history.csv"}
 """Made by the independent script of Tarnholt's observed weeks."""
 
 NEEDED = {
-    "tarnholt": {"A4s": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")},
+    "tarnholt": {"A4s": ("A4",), "A4p": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")},
     "quennow": {"C1": ("A5b", "A8", "N12")},
     "uthmarsh": {"C1": ("A1", "A5a", "A8", "N12")},
 }

@@ -8,6 +8,7 @@ import pytest
 
 import simkit as sk
 from simkit.plant.options import Edit, Option, Range
+from simkit.plant.tables import Element
 from tests.report.option_plant import option_plant
 from tests.small_plant import write_small_plant
 
@@ -19,7 +20,10 @@ BY_PALLET = {"task_of": "pallet", "state": "outside"}
 
 
 def write_picking_plant(folder):
-    """The folder of the small plant whose removal picks: 9 s, 3 s of it standing still, every hundredth pick fails."""
+    """The folder of the small plant whose removal picks: 9 s, 3 s of it standing still, every hundredth pick fails.
+
+    A skeleton takes half a minute, by the device as by hand.
+    """
     plant = option_plant()
     rows = [
         {**PICK, "element": "pick", "unit": "s/pick", "typical": 9.0},
@@ -40,7 +44,9 @@ def write_picking_plant(folder):
         for option in plant.options
     )
     changes = {field.name: getattr(plant, field.name) for field in dataclasses.fields(plant)}
-    return write_small_plant(folder, **changes | {"options": (*options, stack)})
+    by_hand = Element(element="skeleton_by_hand", task_of="bench", unit="min/sheet", state="bench", typical=0.5)
+    changes |= {"options": (*options, stack), "elements": (*plant.elements, by_hand)}
+    return write_small_plant(folder, **changes)
 
 
 @pytest.fixture(scope="module")
@@ -81,11 +87,11 @@ def test_where_no_part_fits_removal_frees_nothing_and_the_page_says_so(study):
 
 
 def test_work_by_hand_is_the_sum_over_the_book(plant, study):
-    """166 parts of the small book at 6.5, 4 and 3 s; nothing is left with removal, which picks them all."""
+    """166 parts of the small book at 6.5, 4 and 3 s, and 21 skeletons of 30 s; removal picks all and leaves nothing."""
     table = study.parts.hands().set_index("work")
     assert table.at["break out", "times_of_the_book"] == 166.0
     assert table.at["break out", "book_h"] == pytest.approx(166 * 6.5 / 3600)
-    assert table["book_h"].sum() == pytest.approx(166 * 13.5 / 3600)
+    assert table["book_h"].sum() == pytest.approx((166 * 13.5 + 21 * 30) / 3600)
     assert table["book_with_removal_h"].sum() == 0.0
     assert "2 people at the bench (BE-1 and BE-2) break out 1 h" in study.parts.hands().attrs["title"]
 
@@ -93,7 +99,7 @@ def test_work_by_hand_is_the_sum_over_the_book(plant, study):
 def test_clocks_are_minutes_of_the_mean_sheet(study):
     table = study.parts.clocks().set_index("family")
     assert table.at["all", "sheets"] == 21
-    assert table.at["all", "person_min"] == pytest.approx(166 * 13.5 / 21 / 60)
+    assert table.at["all", "person_min"] == pytest.approx((166 * 13.5 / 21 + 30) / 60)
     assert table.at["all", "picker_min"] == pytest.approx(166 * 9.0 / 2 / 21 / 60)
 
 

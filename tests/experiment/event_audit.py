@@ -105,8 +105,8 @@ def exchanges_were_done_by_somebody(rows: pd.DataFrame) -> None:
     by_hand = tools[tools.by != "gripper"]
     requests = rows[rows.kind == "request"]
     work = requests[requests.state == "works"]
-    hours = (work.end_h - work.start_h).groupby(work.request).sum()
-    ended = set(work[work.done == "yes"].request)
+    hours = (work.end_h - work.start_h).groupby(work.helps.fillna(work.request)).sum()
+    ended = set(work[(work.done == "yes") & work.helps.isna()].request)
     machine = requests.drop_duplicates("request").set_index("request").resource
     for request, own in by_hand.groupby("request", dropna=False):
         assert pd.notna(request), "work by hand that nobody was asked for"
@@ -126,10 +126,15 @@ def requests_are_worked_on_by_those_who_say_so(rows: pd.DataFrame) -> None:
     """Rows of requests follow each other without gap, end once, and are the rows of the people named, and no others."""
     requests = rows[rows.kind == "request"]
     seen, last = set(), dict[float, tuple[str, float, str]]()
-    for request, state, start, end, by, done in requests[
-        ["request", "state", "start_h", "end_h", "by", "done"]
+    begun = requests[requests.state == "works"].groupby("request").start_h.first()
+    for request, state, start, end, by, done, helped in requests[
+        ["request", "state", "start_h", "end_h", "by", "done", "helps"]
     ].itertuples(index=False):
-        assert (state == "waits") == (request not in last), "a request waits first, and once"
+        if pd.isna(helped):
+            assert (state == "waits") == (request not in last), "a request waits first, and once"
+        else:
+            assert state == "works", "nobody waits for a helper"
+            assert abs(start - begun[helped]) <= TOLERANCE_H, "who helps begins with the task"
         _, edge, ended = last.get(request, ("", start, "no"))
         assert abs(start - edge) <= TOLERANCE_H, f"request {request} has a gap at {edge} h"
         assert ended != "yes", f"request {request} goes on after its end"

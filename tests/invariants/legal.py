@@ -145,11 +145,11 @@ def mass_is_conserved(trace: Trace, workload: Workload) -> None:
                 material = plant.material_by_id[program.material_id]
                 volume_mm3 = program.sheet_length_mm * program.sheet_width_mm * material.thickness_mm
                 picked = workload.tables.flows[workload.sheets.program[sheet]].picked > 0
-                extra = plant.settings.removal.yield_loss if good and picked else 0.0
+                filled = 1.0 - plant.settings.removal.yield_loss if picked else 1.0
                 kept = workload.tables.remnant_kg[workload.sheets.program[sheet]] if good else 0.0
-                used_kg += volume_mm3 * 1e-9 * material.density_kg_m3 * (1 + extra) - kept
+                used_kg += volume_mm3 * 1e-9 * material.density_kg_m3 - kept
                 parts = plant.parts_of.get(program.program_id, ()) if good else ()
-                parts_kg += sum(part.per_sheet * part.mass_kg for part in parts)
+                parts_kg += filled * sum(part.per_sheet * part.mass_kg for part in parts)
     assert measures["parts_kg"] == pytest.approx(parts_kg)
     assert measures["material_kg"] == pytest.approx(used_kg)
     assert measures["skeleton_kg"] + measures["slug_kg"] == pytest.approx(used_kg - parts_kg)

@@ -105,21 +105,21 @@ def test_n15_on_many_small_orders_saves_more_than_waiting_people_cost() -> None:
     assert waited[1] < waited[0]
 
 
-def test_a4s_takes_nothing_out_of_tall_parts() -> None:
+def test_a4p_takes_nothing_out_of_tall_parts() -> None:
     tall = rows(demo(), "program_parts", form_height_mm=50.0)
-    both = option("A5b", "A4s", overrides=("elements[relabel].typical=0",))
+    both = option("A5b", "A4p", overrides=("elements[relabel].typical=0",))
     results = simulated(tall, option("A5b"), both)
-    assert gained_h(results, "A5b+A4s", "A5b").tolist() == [0.0, 0.0]
+    assert gained_h(results, "A5b+A4p", "A5b").tolist() == [0.0, 0.0]
 
 
-def test_a4s_must_pay_hours_with_large_parts_and_a_slow_bench() -> None:
-    results = simulated(slower_bench(parts(demo(), per_sheet=12), 8.0), option("A5b"), option("A5b", "A4s"))
-    assert gained_h(results, "A5b+A4s", "A5b").sum() > 0
+def test_a4p_must_pay_hours_with_large_parts_and_a_slow_bench() -> None:
+    results = simulated(slower_bench(parts(demo(), per_sheet=12), 8.0), option("A5b"), option("A5b", "A4p"))
+    assert gained_h(results, "A5b+A4p", "A5b").sum() > 0
 
 
-def test_a4s_with_the_store_costs_38_thousand_less_than_one_after_the_other() -> None:
+def test_a4p_with_the_store_costs_38_thousand_less_than_one_after_the_other() -> None:
     by_id = demo().option_by_id
-    apart, together = ([by_id["A5b"], by_id[name]] for name in ("A4", "A4s"))
+    apart, together = ([by_id["A5b"], by_id[name]] for name in ("A4", "A4p"))
     assert capital_of(together) - capital_of(apart) == -38000.0
 
 

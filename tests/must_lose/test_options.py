@@ -130,6 +130,8 @@ def test_the_twin_case_must_save_hours(case: str) -> None:
 SOUND = ("stops[store_fault].rate=0",)
 """The store without faults of its own, so that it is the single-pallet loader but for its shelves."""
 
+UNFILLED = "elements[store_fill].typical=0"
+"""The store filled in no time."""
 NIGHT = ("A1", "A5b", "A8", "A7", "N8", "C1")
 
 
@@ -258,11 +260,20 @@ def test_t6_tall_parts_are_all_left_to_the_bench() -> None:
     assert (gained_h(results, "A4") <= 0).all()
 
 
+def test_a_sample_drawer_pays_for_first_pieces_and_loses_where_none_is_measured() -> None:
+    scenes = (option("A4"), option("A4", "A4s"))
+    results = simulated(parts(demo(), per_sheet=3), *scenes)
+    assert (gained_h(results, "A4+A4s", "A4") > 0).all()
+    assert (results.values("A4+A4s", "cell_entries") < results.values("A4", "cell_entries")).all()
+    never = simulated(settings(demo(), rules={"first_piece": "never"}), *scenes)
+    assert differing(never, "A4+A4s", "A4") == set()
+
+
 # ---- T7: store ----
 
 
 def test_t7_one_material_makes_the_shelf_store_a_single_pallet_loader() -> None:
-    results = simulated(one_material(demo()), option("A5a"), option("A5b", overrides=SOUND))
+    results = simulated(one_material(demo()), option("A5a"), option("A5b", overrides=(*SOUND, UNFILLED)))
     assert differing(results, "A5b", "A5a") == set()
 
 
@@ -273,7 +284,7 @@ def test_t7_with_one_material_only_the_first_fetch_differs() -> None:
     """
     shifts = [{**shift.model_dump(), "breaks": ()} for shift in demo().settings.calendar.shifts]
     plant = settings(rows(demo(), "programs", material_id="MS-1.5"), calendar={"shifts": shifts})
-    results = simulated(plant, option("A5a"), option("A5b", overrides=SOUND))
+    results = simulated(plant, option("A5a"), option("A5b", overrides=(*SOUND, UNFILLED)))
     assert results.values("A5b", "person_material_h").tolist() == [0.0, 0.0]
     first_h = results.values("A5a", "person_material_h")
     assert gained_h(results, "A5b", "A5a") == pytest.approx(first_h)

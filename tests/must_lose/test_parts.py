@@ -62,9 +62,26 @@ def test_t5_parts_that_must_be_out_before_a_reclamp_never_save_time() -> None:
     slow = "elements[pick].typical=40"
     evened = "plant.removal.out_before_reclamp=false"
     results = simulated(odd_parts(), scene("out", slow), scene("evened", slow, evened))
-    assert (gained_h(results, "out", "evened") < 0).all()
+    # every sheet stands longer; when people are there for it is a matter of chance, over so few weeks
+    assert (results.values("out", "state_unloading_h") > results.values("evened", "state_unloading_h")).all()
+    assert gained_h(results, "out", "evened").sum() < 0
     none = simulated(rows(odd_parts(), "programs", repositions=0), scene("out", slow), scene("evened", slow, evened))
     assert differing(none, "out", "evened") == set()
+
+
+def test_yield_lost_costs_machine_hours_and_the_more_sheets_and_makes_no_more_parts() -> None:
+    """A fifth of the places lost: a quarter more sheets, loaded and paid for; parts and hits stay as they were."""
+    results = simulated(parts(demo(), per_sheet=3), scene("full", "plant.removal.yield_loss=0"),
+                        scene("lossy", "plant.removal.yield_loss=0.2"))  # fmt: skip
+    assert (gained_h(results, "lossy", "full") < 0).all()
+    more = {name: results.values("lossy", name).sum() / results.values("full", name).sum()
+            for name in ("sheets", "material_kg", "parts", "parts_kg", "cut_h")}  # fmt: skip
+    assert more == pytest.approx({"sheets": 1.25, "material_kg": 1.25, "parts": 1.0, "parts_kg": 1.0, "cut_h": 1.0},
+                                 rel=0.02)  # fmt: skip
+    lost = sum(results.values("lossy", f"lost_kg_{metal}") - results.values("full", f"lost_kg_{metal}")
+               for metal in ("MS", "SS", "AL"))  # fmt: skip
+    used = results.values("lossy", "material_kg") - results.values("full", "material_kg")
+    assert lost == pytest.approx(used, rel=0.05)
 
 
 # ---- T6: skeletons that would be too weak ----
@@ -103,19 +120,15 @@ def test_t6_where_no_part_may_be_gripped_all_stay_for_the_bench(limit: str) -> N
 # ---- stacks and skeletons ----
 
 
-def with_exchange(plant: Plant, minutes: float) -> Plant:
-    """The demo with a time for taking away a full pallet of skeletons."""
-    first = next(row for row in plant.elements if row.element == "load")
-    row = dataclasses.replace(first, element="skeleton_exchange", applies_to="", task_of="pallet", state="outside",
-                              unit="min/skeleton_exchange", typical=minutes, law="constant", cv=0.0)  # fmt: skip
-    return dataclasses.replace(plant, elements=(*plant.elements, row))
+EXCHANGE = "elements[skeleton_exchange].typical=20"
+"""Minutes for taking away a full pallet of skeletons."""
 
 
 @pytest.mark.parametrize("build", [demo, lambda: parts(demo(), per_sheet=3)], ids=["demo", "all parts eligible"])
 def test_a_pallet_of_skeletons_costs_where_it_fills_and_nothing_where_it_never_does(build: Callable[[], Plant]) -> None:
-    plant = with_exchange(build(), 20.0)
-    results = simulated(plant, scene("never"), scene("often", "plant.removal.skeleton_places=1"),
-                        scene("large", "plant.removal.skeleton_places=100000"))  # fmt: skip
+    scenes = {"never": 0, "often": 1, "large": 100000}
+    results = simulated(build(), *(scene(name, EXCHANGE, f"plant.removal.skeleton_places={places}")
+                                   for name, places in scenes.items()))  # fmt: skip
     assert differing(results, "large", "never") == set()
     assert (gained_h(results, "often", "never") < 0).all()
     filled, put_down = (results.values("often", name) for name in ("skeleton_pallets", "skeletons_by_device"))
@@ -165,7 +178,7 @@ AT_ONCE = "elements[store_exchange].typical=0"
 
 
 def test_t7_packs_of_one_material_that_are_there_at_once_make_the_store_a_loader() -> None:
-    results = simulated(packed(demo()), option("A5a"), option("A5b", overrides=(AT_ONCE, *SOUND)))
+    results = simulated(packed(demo(), store_load=0.0), option("A5a"), option("A5b", overrides=(AT_ONCE, *SOUND)))
     assert differing(results, "A5b", "A5a") == set()
 
 
@@ -176,7 +189,7 @@ def test_t7_a_store_that_people_fill_more_slowly_than_they_change_packs_loses_to
 
 
 def test_t7_the_twin_must_save_the_changes_of_packs() -> None:
-    results = simulated(packed(demo(), pack_change=20.0), option("A5a"), option("A5b"))
+    results = simulated(packed(demo(), pack_change=20.0, store_load=5.0), option("A5a"), option("A5b"))
     assert (gained_h(results, "A5b", "A5a") > 0).all()
 
 
@@ -216,14 +229,14 @@ def test_t9_a_conveyor_that_mixes_metals_loses_credit_and_one_metal_alone_loses_
 
 
 def test_t11_a_second_person_at_the_bench_takes_no_skeleton_away() -> None:
-    plant = with_exchange(slower_bench(parts(demo(), per_sheet=3), 0.02), 20.0)
-    full = "plant.removal.skeleton_places=2"
-    results = simulated(plant, scene("one", full), scene("two", full, options=("A4", "N3")))
+    plant = slower_bench(parts(demo(), per_sheet=3), 0.02)
+    full = ("plant.removal.skeleton_places=2", EXCHANGE)
+    results = simulated(plant, scene("one", *full), scene("two", *full, options=("A4", "N3")))
     assert results.values("one", "skeleton_pallets").min() > 0
     assert gained_h(results, "two", "one").tolist() == [0.0, 0.0]
     helper = dataclasses.replace(next(row for row in plant.people if "pallet" in row.skills), person_id="helper",
                                  skills=("pallet",), shift="always")  # fmt: skip
-    twin = simulated(dataclasses.replace(plant, people=(*plant.people, helper)), scene("one", full))
+    twin = simulated(dataclasses.replace(plant, people=(*plant.people, helper)), scene("one", *full))
     assert (twin.values("one", "hours_needed") < results.values("one", "hours_needed")).all()
 
 
@@ -234,7 +247,7 @@ def test_remnants_cost_their_work_and_save_nothing_where_no_program_leaves_one()
     row = Element(element="put_back", task_of="unload", unit="min/remnant", state="unloading", typical=6.0)
     plant = dataclasses.replace(demo(), elements=(*demo().elements, row))
     keep = scene("kept", "plant.store.remnants_kept=1", options=())
-    assert differing(simulated(plant, keep), "kept") == set()
+    assert differing(simulated(rows(plant, "programs", remnant_share=0.0), keep), "kept") == set()
     results = simulated(rows(plant, "programs", remnant_share=0.1), keep)
     assert (gained_h(results, "kept") < 0).all()
     assert (results.values("kept", "material_kg") < results.values(TODAY, "material_kg")).all()

@@ -14,15 +14,16 @@ def test_the_page_says_what_the_desk_says_and_keeps_to_its_budget(tmp_path):
     plant = write_picking_plant(tmp_path / "plant")
     page = page_of("parts", tmp_path, plant=plant, package=["N1"], picks=[1.0, 4.0], **SHORT)
     cell = sk.read_plant(plant)
-    study, picks, nights = (
+    study, picks, nights, inputs = (
         sk.simulate(made, **DESK).parts
-        for made in (cell.parts.ways(["N1"]), cell.parts.picks([1.0, 4.0]), cell.parts.nights(["N1"]))
-    )
+        for made in (cell.parts.ways(["N1"]), cell.parts.picks([1.0, 4.0]), cell.parts.nights(["N1"]),
+                     cell.parts.inputs())
+    )  # fmt: skip
     told = [study.ways(), study.hands(), study.clocks(), study.not_picked(), study.lifting(), study.masses(),
-            picks.picks(), nights.nights()]  # fmt: skip
+            picks.picks(), nights.nights(), inputs.inputs()]  # fmt: skip
     assert page.lacks(table.attrs[key] for table in told for key in ("title", "note")) == []
     assert page.says(study.ways().attrs["picture"])
-    assert page.lacks(study.answer(picks, nights).paragraphs) == []
+    assert page.lacks(study.answer(picks, nights, inputs).paragraphs) == []
     assert "sk." not in page.text
     assert page.over_budget == {}
 

@@ -27,7 +27,7 @@ RELEASE, DECISIONS, PEOPLE, MACHINES, BREAKS = 0, 1, 2, 3, 1000
 class Request:
     """Work that waits for people."""
 
-    begun_s, crew, working, called, arrived = None, (), False, False, None
+    begun_s, crew, working, called, arrived, shared, rule_at_break = None, (), False, False, None, 0.0, "finish"
 
 
 class Worker:
@@ -46,9 +46,9 @@ class Crew:
         self.s = workload.plant.settings
         self.walk_s = on_grid_s(self.s.people.walk_s)
         self.turns, self.number, self.bell, self.look = [], count(), self.env.event(), False
-        self.requests, self.active, self.overtime = [], [], []
+        self.requests, self.active, self.overtime, self.beginning = [], [], [], []
         self.chunks, self.waits, self.in_vain = [], [], []
-        self.workers = [Worker(row, person.skills) for row, person in enumerate(self.plant.people)]
+        self.workers = [Worker(row, person.abilities) for row, person in enumerate(self.plant.people)]
         self.on_call, self.calls = OnCall(self.s.calendar.night, self.plant.people), []
         self.elsewhere = Elsewhere(self.plant.people, workload.draws)
         self.breaks, self.rests = Breaks(self.plan, self.plant.people), {}
@@ -129,7 +129,16 @@ class Crew:
     # --- people -----------------------------------------------------------------------------------
 
     def ask(
-        self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False, lifted=True
+        self,
+        task: str,
+        seconds: float,
+        job: Job | None,
+        skills=(),
+        m=None,
+        shows=("", ""),
+        outside=False,
+        shared=0.0,
+        lifted=True,
     ) -> Request:
         """A request; ``shows`` is what a machine shows while it waits, and while they work."""
         r, rule = Request(), "preparation" if outside else {"technician": "clear", "elsewhere": "clear"}.get(task, task)
@@ -145,7 +154,7 @@ class Crew:
             shows,
             self.env.event(),
         )
-        r.rule, r.rush, r.out = rule, rush, self.env.event()
+        r.rule, r.rush, r.out, r.shared = rule, rush, self.env.event(), shared
         r.rule_at_break = self.s.people.break_rules.get(rule, "pause")
         if task == "elsewhere" and r.rule_at_break == "stop":
             r.rule_at_break = "pause"
@@ -182,11 +191,43 @@ class Crew:
                 self.let_go(r.crew)
                 self.show(r.machine, r.shows[0])
         r.done.succeed()
+        yield from self.back(r)
+
+    def back(self, r: Request):
+        """The way after a task at a machine."""
         if r.machine and self.walk_s:
-            self.chunks += [(w.row, "walk", env.now, env.now + self.walk_s) for w in r.crew]
-            yield env.timeout(self.walk_s)
+            self.chunks += [(w.row, "walk", self.env.now, self.env.now + self.walk_s) for w in r.crew]
+            yield self.env.timeout(self.walk_s)
         self.let_go(r.crew)
         r.out.succeed()
+
+    def help(self, r: Request, waiting: list[Request]) -> None:
+        """The first who could do nothing of what waits, and can do his part before he goes, helps with a task."""
+        now, part = self.env.now, min(r.shared, r.left - r.shared)
+        r.shared = 0.0
+        wanted = {skill for other in waiting for skill in other.skills}
+        stays = min(self.stays_s(worker) for worker in r.crew) if r.rule_at_break == "stop" else float("inf")
+        for worker in self.workers if part > 0 and now + (r.left - part) <= stays else ():
+            able = r.skills[0] in worker.skills and wanted.isdisjoint(worker.skills)
+            if worker.on and worker.free and able and now + part <= self.stays_s(worker):
+                mine = Request()
+                mine.task, mine.crew, mine.begun_s, mine.machine = r.task, (worker,), now, r.machine
+                mine.out, worker.free, worker.request = self.env.event(), False, mine
+                r.left -= part
+                self.env.process(self.part(mine, part))
+                return
+
+    def part(self, r: Request, seconds: float):
+        self.active.append(r)
+        yield self.env.timeout(seconds)
+        self.active.remove(r)
+        self.note_chunk(r)
+        yield from self.back(r)
+
+    def stays_s(self, worker: Worker) -> float:
+        """End of the window in which a person is."""
+        spans = (*self.plan.person[worker.row], *self.extra_of(worker.row))
+        return min((b for a, b in spans if a <= self.env.now < b), default=0.0)
 
     def undisturbed(self, seconds: float):
         """Work; whether it ended because a window did."""
@@ -195,6 +236,13 @@ class Crew:
         except simpy.Interrupt as interrupt:
             return interrupt.cause == "window"
         return False
+
+    def in_break(self, seconds: float) -> None:
+        found = self.breaks.book(self.env.now)
+        if found is None:
+            self.aside(None, {"upkeep": seconds})
+        else:
+            self.env.process(self.care_in_break(*found, seconds))
 
     def care_in_break(self, row: int, span: Span, seconds: float):
         """Care at the start of a person's break, or when he or she is free after that; then the break, whole."""
@@ -249,7 +297,7 @@ class Crew:
                     for worker in crew:
                         worker.free, worker.request = False, r
                     self.requests.remove(r)
-                    r.given.succeed()
+                    self.beginning.append(r)
                     break
         waiting = sorted(self.requests, key=lambda request: request.key)
         victims = [worker.request for r in waiting for worker in self.workers if self.may_take(r, worker)]
@@ -257,6 +305,11 @@ class Crew:
             victims[0].working = False
             victims[0].process.interrupt()
         else:
+            for r in self.beginning:
+                if r.shared:
+                    self.help(r, waiting)
+                r.given.succeed()
+            self.beginning = []
             for r in waiting:
                 self.call_for(r)
             self.send_away({skill for r in waiting for skill in r.skills})
@@ -273,9 +326,8 @@ class Crew:
         for row in self.elsewhere.leaving:
             worker = self.workers[row]
             if worker.on and worker.free and wanted.isdisjoint(worker.skills):
-                ends = [b for a, b in (*self.plan.person[row], *self.extra_of(row)) if a <= self.env.now < b]
-                worker.free = False
-                self.env.process(self.piece(worker, min(self.elsewhere.piece_s(row), min(ends) - self.env.now)))
+                left_s, worker.free = self.stays_s(worker) - self.env.now, False
+                self.env.process(self.piece(worker, min(self.elsewhere.piece_s(row), left_s)))
 
     def piece(self, worker: Worker, seconds: float):
         r = Request()

@@ -41,6 +41,17 @@ class Leaving(Outputs):
         expected = share * (nights[0][1] - nights[0][0]) * len(self.machines)
         return kept_back(self.orders, self.view(m), expected, nights[0][1] + self.orders.guard_s)
 
+    def take_over(self, m) -> Job | None:
+        """The oldest order that another machine has chosen ahead and that this one could begin."""
+        night = self.night()
+        anything = self.attended() or (night and self.s.rules.night_queue == "as_ranked")
+        for owner in sorted((o for o in self.machines if o.next), key=lambda o: o.chosen_s):
+            fits = anything or (night and self.view(m).ready(owner.next))
+            if fits and m.tools.to_be_had(owner.next):
+                job, owner.next = owner.next, None
+                job.loads, job.faults = 0.0, []
+                return self.prepared(m, job)
+
     def make_ready(self, m, job: Job):
         soon = self.leaving()
         if not soon:
@@ -70,7 +81,7 @@ class Leaving(Outputs):
             if m.packs.is_used(m.material) and m.material not in self.facts.stored and who != "machine":
                 if not self.fits(who, seconds):
                     return True
-                yield from self.by(m, who, "changeover", seconds, job, "material")
+                yield from self.fetched(m, "pack_change", job)
                 m.packs.open(m.material)
         elif task == "magazine" and self.book.room.has_magazine:
             orders = [job, *self.view(m).lacking_tools(self.orders.waiting)]

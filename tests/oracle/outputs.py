@@ -31,7 +31,7 @@ class Outputs(Supplies):
         else:
             if by_device:
                 self.skeleton_down(m, job)
-            who, seconds = facts.who["bench"], facts.bench_s[sheet]
+            who, seconds = facts.who["bench"], facts.hand_s[sheet]
             self.after(who, seconds, job, lambda: self.finish_if_out(job, 1))
 
     def draw_later(self):
@@ -48,7 +48,7 @@ class Outputs(Supplies):
             self.to_bench(job, sheet)
 
     def to_bench(self, job: Job, sheet: int) -> None:
-        self.after(self.facts.who["bench"], self.facts.bench_s[sheet], job, lambda: self.off_bench(job))
+        self.after(self.facts.who["bench"], self.facts.hand_s[sheet], job, lambda: self.off_bench(job))
 
     def off_bench(self, job: Job) -> None:
         self.bench.put(1)

@@ -9,9 +9,10 @@ from typing import Any
 from hypothesis import assume
 from hypothesis import strategies as st
 
-from simkit.base.vocabulary import EXCHANGES, SKILLS, TASKS
+from simkit.base.vocabulary import FAULT_MOMENTS, SKILLS, TASKS
 from simkit.cell.requests import CellError
 from simkit.cell.run import simulate
+from simkit.plant.conditions import can_be_shared
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
@@ -45,11 +46,11 @@ TURRETS = (
 """One with room for all, and one that must exchange in the middle of a program."""
 
 
-def workload_of(plant: Plant, seed: int = 1, replication: int = 0) -> Workload:
-    """The workload of one replication of a plant as it is."""
+def workload_of(plant: Plant, seed: int = 1, replication: int = 0, scenario: Scenario | None = None) -> Workload:
+    """The workload of one replication of a plant as it is, or of a scenario of it."""
     hours = 1.0  # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
     draws = make_draws(plant, seed, replication, order_hours=lambda _: hours)
-    scenario = Scenario("today", plant)
+    scenario = scenario or Scenario("today", plant)
     return make_workload(scenario, draws, tables_of(scenario))
 
 
@@ -110,7 +111,7 @@ LISTS = {"list": (0.25, 1.0, 0.0, 3.0, 7.0), "list:repair": (2.0, 40.0, 0.0, 5.0
 def load_faults(draw: st.DrawFn) -> tuple[LoadFault, ...]:
     share = st.sampled_from((0.0, 0.5, 1.0))
     return tuple(
-        LoadFault(fault=f"fault {number}", exchanges=draw(st.sampled_from((EXCHANGES, ("tool_load",)))),
+        LoadFault(fault=f"fault {number}", exchanges=draw(st.sampled_from((FAULT_MOMENTS, ("tool_load",)))),
                   rate=draw(st.sampled_from((0.0, 0.3))), break_share=draw(share), found_first_piece=draw(share),
                   found_after_sheets=draw(st.sampled_from((1.0, 3.0))), repair_min=draw(MINUTES),
                   clears=draw(st.sampled_from(("clear", "technician"))))
@@ -187,13 +188,15 @@ def timed_elements(draw: st.DrawFn) -> tuple[Any, ...]:
     for row in small_elements():
         if row.unit.startswith("min/"):
             law = draw(st.sampled_from(("constant", "constant", "exponential")))
-            row = dataclasses.replace(row, typical=draw(MINUTES), law=law)
+            share = draw(st.sampled_from((0.0, 0.4, 0.8, 1.0))) if row.state == "changeover" else 0.0
+            row = dataclasses.replace(row, typical=draw(MINUTES), law=law, parallel_share=share)
         if row.element in ("load", "pull_out", "material_fetch", "nozzle_change"):
             row = dataclasses.replace(row, task_of=draw(st.sampled_from((row.task_of, row.task_of, "machine"))))
         rows.append(row)
     outside = (("staging", "material", "min/material_change"), ("relabel", "bench", "s/part"),
                ("preset", "preparation", "min/tool_load"), ("fill", "preparation", "min/magazine_load"),
-               ("grinding", "preparation", "min/regrind"), ("restock", "material", "min/store_load"))  # fmt: skip
+               ("grinding", "preparation", "min/regrind"), ("restock", "material", "min/store_load"),
+               ("refill", "material", "min/stored_sheet"))  # fmt: skip
     for name, task, unit in outside:
         rows.append(dataclasses.replace(rows[0], element=name, task_of=task, unit=unit, state="outside",
                                         typical=draw(MINUTES)))  # fmt: skip
@@ -236,7 +239,8 @@ def plants(draw: st.DrawFn) -> Plant:
                  "stack_height_mm": draw(st.sampled_from((20.0, 400.0))), "sample_drawer": draw(st.booleans()),
                  "stacking": draw(st.sampled_from(("kits", "as_nested", "by_order"))),
                  "stack_mass_kg": draw(st.sampled_from((None, 25.0))), "kit_orders": draw(st.integers(1, 3)),
-                 "skeleton_places": draw(st.integers(0, 2)), "pickers_share": draw(st.booleans())},
+                 "skeleton_places": draw(st.integers(0, 2)), "pickers_share": draw(st.booleans()),
+                 "yield_loss": draw(st.sampled_from((0.0, 0.25)))},
         machine={"one_person_kg": draw(st.sampled_from((5.0, 25.0))), "stations": draw(st.sampled_from(TURRETS))},
         tools=draw(tools()), load_faults=draw(load_faults()), program_parts=(*small_parts(), *draw(more_parts())),
         magazine={"places": draw(st.sampled_from(({}, {"16": 4, "30": 2, "55": 1}, {"16": 1, "30": 1, "55": 1}))),
@@ -273,6 +277,19 @@ def crowded(draw: st.DrawFn) -> Plant:
     two = tuple(MachineRow(machine_id=name) for name in ("M1", "M2"))
     settings = changed_settings(plant.settings, changes)
     plant = dataclasses.replace(plant, machines=two, orders=rows, settings=settings)
+    assume(ever_done(plant))
+    return plant
+
+
+@st.composite
+def two_setters(draw: st.DrawFn) -> Plant:
+    """A second person who sets up is there all the time, and most of the set-up can be shared."""
+    plant = draw(plants())
+    second = Person(person_id="S", skills=draw(st.sampled_from((SKILLS, ("changeover", "material")))), shift="always",
+                    elsewhere_min=draw(st.sampled_from((0.0, 0.0, 7.0))))  # fmt: skip
+    rows = [dataclasses.replace(row, parallel_share=draw(st.sampled_from((0.3, 0.5, 0.8)))) if can_be_shared(row)
+            else row for row in plant.elements]  # fmt: skip
+    plant = dataclasses.replace(plant, people=(*plant.people, second), elements=tuple(rows))
     assume(ever_done(plant))
     return plant
 

@@ -19,7 +19,7 @@ from simkit.cell.standing import stand_of
 from simkit.cell.stops import SheetExposure, StopClocks, shared_sequences
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolbook import tool_book
-from simkit.cell.toolwork import ToolWork
+from simkit.cell.toolwork import Stock, ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 from simkit.cell.wrongtools import found_now
 from simkit.process.shifts import Span
@@ -39,7 +39,7 @@ class Machine:
         self.material, self.store_ready_s, self.pack_ready_s, self.woken = -1, 0.0, 0.0, None
         self.packs, removal = Packs(set_up.facts.per_pack), set_up.facts.settings.removal
         self.pile, self.pallet, self.exchange = Pile(removal), SkeletonPallet(removal.skeleton_places), None
-        self.readied, self.to_ready = None, []
+        self.readied, self.to_ready, self.tools_free = None, [], None
         self.shown, self.made, self.lost, self.stopped, self.nights = [(0.0, "no_work")], [], [], [], []
 
 
@@ -48,8 +48,7 @@ class Straight(Leaving):
 
     def __init__(self, workload: Workload) -> None:
         super().__init__(workload)
-        self.span_s = workload.span_s
-        self.facts, self.book = Facts(workload), tool_book(workload)
+        self.span_s, self.facts, self.book = workload.span_s, Facts(workload), tool_book(workload)
         self.orders = Orders(workload, self.book.needs)
         self.planner, self.new, self.decided_s = Planner(workload, self.orders), [], -1.0
         self.planner.nights.seen = self.seen
@@ -60,10 +59,11 @@ class Straight(Leaving):
         self.bench, self.stacks = (
             simpy.Container(self.env, places, places) for places in (self.s.bench.places, self.s.removal.stack_places)
         )
+        stock = Stock(workload, self.book)
         shared = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
-            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed),
-                    StopClocks(self.plant.stops, workload.draws, row, shared),
+            Machine(row, ToolWork(workload, self.book, row, lambda request: request.done.processed, stock),
+                    StopClocks(self.plant.stops, workload.draws, row, shared, workload.pick_luck),
                     UpkeepClocks(self.plant.upkeep, workload.draws, row), SetUp(self.facts))
             for row in range(len(self.plant.machines))
         ]  # fmt: skip
@@ -150,7 +150,6 @@ class Straight(Leaving):
             self.count_down(True)
 
     def aside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:
-        """Work away from the machine, after all other tasks."""
         todo = {task: seconds for task, seconds in seconds_by_task.items() if seconds > 0}
         for task, seconds in todo.items():
             self.outside[task] = self.outside.get(task, 0.0) + seconds
@@ -178,14 +177,15 @@ class Straight(Leaving):
             m.nights.pop()
 
     def by(
-        self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None
-    ):
+        self, m: Machine, task: str, state: str, seconds: float, job: Job | None, limit: str, skills=(), waiting=None,
+        shared=0.0,
+    ):  # fmt: skip
         """Something that people do, or nobody where the task is the machine's own."""
         if task == "machine":
             yield from self.alone(m, state, seconds)
         elif callable(seconds) or seconds > 0:
             shows = (waiting or "waiting_person", state)
-            request, noted = self.ask(task, seconds, job, skills, m, shows), self.night()
+            request, noted = self.ask(task, seconds, job, skills, m, shows, shared=shared), self.night()
             yield from self.wait_by_night_too(m, shows[0], request.done, limit)
             self.night_goes_on(m, request, noted)
 
@@ -205,10 +205,12 @@ class Straight(Leaving):
             if (not job.rush and self.orders.rush_waits()) or self.for_night(m, job):
                 self.orders.put_back(job)
                 job = self.choose(m)
+            yield from self.all_tools(m, job)
             job.started_s = self.env.now
             change = yield from self.change_over(m, job)
             yield from self.sheets(m, job, change)
             job.machine_done = True
+            self.give_tools(m)
             self.finish_if_out(job, 0)
 
     def choose(self, m: Machine) -> Job | None:
@@ -217,18 +219,9 @@ class Straight(Leaving):
             self.orders.take(job)
         else:
             stand = stand_of(self.orders, m.tools, m.set_up, m.material)
-            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, self.for_later(m))
+            later = self.for_later(m) + [job for job in self.orders.waiting if not m.tools.to_be_had(job)]
+            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, later)
         return job and self.prepared(m, job)
-
-    def take_over(self, m: Machine) -> Job | None:
-        """The oldest order that another machine has chosen ahead and that this one could begin."""
-        night = self.night()
-        anything = self.attended() or (night and self.s.rules.night_queue == "as_ranked")
-        for owner in sorted((o for o in self.machines if o.next), key=lambda o: o.chosen_s):
-            if anything or (night and self.view(m).ready(owner.next)):
-                job, owner.next = owner.next, None
-                job.loads, job.faults = 0.0, []
-                return self.prepared(m, job)
 
     def idle(self, m: Machine):
         self.clear_stacks(m, m.pile.why_idle())
@@ -256,11 +249,16 @@ class Straight(Leaving):
         job.loads += change.loads
         self.aside(job, change.outside_s)
         self.aside(job, facts.outside_of(job))
-        by_hand, automatic = m.set_up.change_to(job)
-        by_hand += change.hand_s + (0.0 if self.night() else facts.orders.fixed_s[first])
-        self.aside(job, {"preparation": facts.orders.fixed_s[first] if self.night() else 0.0})
+        by_hand, automatic, shared = m.set_up.change_to(job)
+        fixed, helped = facts.orders.fixed_s[first], facts.orders.fixed_helped_s[first]
+        if self.night():
+            self.aside(job, {"preparation": fixed})
+        else:
+            by_hand, shared = by_hand + fixed, shared + helped
         yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.orders.fixed_machine_s[first])
-        yield from self.by(m, "changeover", "changeover", by_hand, job, "tool" if change.hand_s else "material")
+        by_hand, shared = by_hand + change.hand_s, shared + change.helped_s
+        what = "tool" if change.hand_s else "material"
+        yield from self.by(m, "changeover", "changeover", by_hand, job, what, shared=shared)
         yield from self.bring_material(m, job)
         return change
 
@@ -274,16 +272,15 @@ class Straight(Leaving):
             yield from self.make_ready(m, job)
             yield from self.upkeep(m)
             yield from self.room_for_parts(m, job)
-            swap = m.tools.swap_worn(job)
-            if swap:
+            if swap := m.tools.swap_worn(job):
                 self.aside(job, swap.outside_s)
-                yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool")
+                yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool", shared=swap.helped_s)
             yield from self.next_pack(m, job)
             yield from self.until_open(m)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)
             self.use_sheet(m, job, remaining > 1)
-            hand_s, gripper_s = m.tools.middle(job, number)
+            hand_s, gripper_s, shared = m.tools.middle(job, number)
             if remaining <= rules.lookahead_sheets:
                 if m.next is None:
                     m.next, m.chosen_s = self.choose(m), self.env.now
@@ -292,7 +289,7 @@ class Straight(Leaving):
                     known = self.orders.known_queue(self.env.now, m.material, m.tools.tools_in_turret)
                     m.tools.look_ahead(job, m.next, known, budget)
             yield from self.alone(m, "changeover", gripper_s)
-            yield from self.by(m, "changeover", "changeover", hand_s, job, "tool")
+            yield from self.by(m, "changeover", "changeover", hand_s, job, "tool", shared=shared)
             yield from self.alone(m, "punching", change.engaged * facts.orders.engagement_s[job.members[0]])
             lost = yield from self.broken_tools(m, job, sheet)
             lost = lost or (yield from self.run_sheet(m, job, sheet, number))
@@ -339,6 +336,7 @@ class Straight(Leaving):
         run_s, adds, done_s = self.facts.run_s[sheet], self.facts.exposure(job, number), 0.0
         share = m.tools.wear.fails_after()
         worn = [on_grid_s(share * run_s)] if share < 1 else []
+        m.stops.begin_sheet(sheet)
         m.stops.catch_up(self.env.now)
         while True:
             coming = m.stops.first(adds, done_s, run_s, self.env.now, self.attended())
@@ -392,10 +390,3 @@ class Straight(Leaving):
         else:
             who = "upkeep" if task.needs_person else "machine"
             yield from self.by(m, who, "upkeep", seconds, None, task.night_limit)
-
-    def in_break(self, seconds: float) -> None:
-        found = self.breaks.book(self.env.now)
-        if found is None:
-            self.aside(None, {"upkeep": seconds})
-        else:
-            self.env.process(self.care_in_break(*found, seconds))

@@ -62,7 +62,7 @@ class Supplies(Crew):
 
     def bring_material(self, m, job: Job):
         """At a change of material: by the store, or staged and fetched."""
-        facts, first = self.facts, job.members[0]
+        facts = self.facts
         stored, different = facts.in_store(job, m.material), facts.material[job.program] != m.material
         m.material = facts.material[job.program]
         if stored:
@@ -71,8 +71,7 @@ class Supplies(Crew):
             for request in job.staging:
                 if not request.done.processed:
                     yield from self.wait_by_night_too(m, "waiting_material", request.done, "material")
-            seconds = facts.orders.change_s["material_change"][first]
-            yield from self.by(m, facts.who["material_change"], "changeover", seconds, job, "material")
+            yield from self.fetched(m, "material_change", job)
             if not m.packs.is_open(m.material):
                 m.packs.open(m.material)
 
@@ -84,9 +83,13 @@ class Supplies(Crew):
             m.store_ready_s = self.exchanged(job) if self.store.has_pack(m.material) else 0.0
             yield from self.stored_pack(m, job)
         else:
-            seconds = self.facts.orders.change_s["pack_change"][job.members[0]]
-            yield from self.by(m, self.facts.who["pack_change"], "changeover", seconds, job, "material")
+            yield from self.fetched(m, "pack_change", job)
             m.packs.open(m.material)
+
+    def fetched(self, m, what: str, job: Job):
+        times, first = self.facts.orders, job.members[0]
+        seconds, shared = times.change_s[what][first], times.change_helped_s[what][first]
+        yield from self.by(m, self.facts.who[what], "changeover", seconds, job, "material", shared=shared)
 
     def use_sheet(self, m, job: Job, more: bool) -> None:
         m.packs.use(m.material)
@@ -94,3 +97,18 @@ class Supplies(Crew):
         if empty and self.store.has_pack(m.material):
             m.pack_ready_s = self.exchanged(job)
             self.take_pack(m, job)
+
+    def all_tools(self, m, job: Job):
+        """Wait until no other machine uses the last copy of a tool of the order."""
+        while not m.tools.sharing.ask(m.row, m.tools.wanted(job)):
+            m.tools_free = self.env.event()
+            yield from self.wait_by_night_too(m, "waiting_material", m.tools_free, "tool")
+            yield from self.until_open(m)
+
+    def give_tools(self, m) -> None:
+        """The order is done: machines that waited for its tools go on."""
+        for row in m.tools.release():
+            other, free = self.machines[row], self.machines[row].tools_free
+            if free is not None:
+                other.tools_free = None
+                free.succeed()

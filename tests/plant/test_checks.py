@@ -269,6 +269,22 @@ def test_heavy_sheets_need_a_lifter_or_a_second_person() -> None:
     assert said(small_plant(machine={"one_person_kg": 10}, people=(*PLANT.people, helper))) == []
 
 
+@pytest.mark.parametrize(("shift", "helps"), [("early", True), ("always", True), ("on_call", False), ("late", True)])
+def test_whoever_loads_helps_with_heavy_sheets_if_they_meet(shift: str, helps: bool) -> None:
+    """One loads early, one late, and they never meet; a third helps one of them, unless only called at night."""
+    third = Person(person_id="OP-3", skills=("load", "unload"), shift=shift)
+    found = said(small_plant(machine={"one_person_kg": 10}, people=(*PLANT.people, third)))
+    assert any("nobody who can help" in text for text in found) is not helps
+
+
+@pytest.mark.parametrize(("starts", "helps"), [("14:00", False), ("13:30", True)])
+def test_shifts_that_overlap_bring_two_people_together(starts: str, helps: bool) -> None:
+    late = {**vars(PLANT.settings.calendar.shifts[1]), "start": starts}
+    shifts = (PLANT.settings.calendar.shifts[0], type(PLANT.settings.calendar.shifts[1])(**late))
+    found = said(small_plant(machine={"one_person_kg": 10}, calendar={"shifts": shifts}))
+    assert any("nobody who can help" in text for text in found) is not helps
+
+
 def test_upkeep_without_isolation_is_a_note() -> None:
     assert "scrap bin: no time to isolate" in only(
         small_plant(upkeep=changed(PLANT.upkeep, 0, isolation_min=0.0)), "note"

@@ -27,6 +27,9 @@ CASES: dict[str, tuple[dict[str, Any], str, str]] = {
         "nights that are not allowed"),
     "a response time without anybody": (
         {"calendar": {"night": {**NIGHT, "on_call_response_min": 30.0}}}, "note", "nobody is on call"),
+    "whole sheets that nobody takes away": (
+        {"stack": {"places": 9}, "rules": {"before_leaving": ["output"], "before_leaving_min": 60.0}}, "note",
+        "none is taken away"),
     "calendar hours of attended hours": (
         {"stops": (dataclasses.replace(small_stops()[0], exposure="calendar_hour", acts="attended"),)}, "error",
         "calendar hours pass"),

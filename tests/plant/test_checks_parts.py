@@ -10,7 +10,7 @@ import pytest
 from simkit.plant.checks import run_checks
 from simkit.plant.drafts import Draft
 from simkit.plant.plant import Plant
-from simkit.plant.tables import LoadFault, Quality, Upkeep
+from simkit.plant.tables import Element, LoadFault, Quality, Upkeep
 from tests.plant.test_checks import only, said
 from tests.small_plant import small_elements, small_plant
 
@@ -85,3 +85,22 @@ def test_all_rows_of_an_element_that_asks_about_parts_are_counted_by_parts() -> 
 def test_a_wrong_load_knows_no_part() -> None:
     fault = LoadFault(fault="turned", applies_to="part_kg>1", exchanges=("tool_load",), rate=0.1, repair_min=1.0)
     assert any("asks about a part" in text for text in said(small_plant(load_faults=(fault,))))
+
+
+def skeletons(device_min: float, *hand_min: float) -> Plant:
+    """The small plant with a device's time for a skeleton, and times by hand."""
+    device = Element(element="out", unit="min/skeleton", state="unloading", typical=device_min)
+    by_hand = tuple(
+        Element(element=f"hand{number}", task_of="bench", unit="min/sheet", state="bench", typical=minutes)
+        for number, minutes in enumerate(hand_min)
+    )
+    return small_plant(elements=(*small_elements(), device, *by_hand))
+
+
+def test_a_device_s_skeleton_never_stands_against_no_time_by_hand() -> None:
+    """No row by hand is refused, a row of zero noted; nothing is said where people take time, or the device none."""
+    (refused,) = said(skeletons(0.6), "error")
+    assert "a skeleton carried off, cut, folded and binned by hand" in refused
+    assert "people at the bench take none" in only(skeletons(0.6, 0.0), "note")
+    for plant in (skeletons(0.6, 0.4), skeletons(0.6, 0.0, 0.4), skeletons(0.0), skeletons(0.0, 0.0)):
+        assert said(plant) == []

@@ -58,7 +58,7 @@ def test_a_plant_of_one_element_row_is_refused_with_the_list(tmp_path: Path) -> 
     found = [finding for finding in refused.value.findings if finding.column == "unit"]
     assert sorted(units(found)) == sorted([
         "order", "new_program", "tool_load", "die_change", "angle_change", "material_change", "nozzle_change",
-        "sheet", "sheet", "mode_change", "part", "tab", "regrind",
+        "sheet", "sheet", "mode_change", "part", "tab", "regrind", "chute_part", "remnant",
     ])  # fmt: skip
     (load,) = (finding for finding in found if finding.value == "min/tool_load")
     assert "up to 1,409 times, in 223 of the 223 orders" in load.why
@@ -101,7 +101,7 @@ ADDED: list[tuple[str, dict[str, Any], list[str]]] = [
     ("magazine", {"magazine": {"places": {"16": 9}}}, ["magazine_exchange", "magazine_die_change"]),
     ("magazine loaded ahead", {"magazine": {"places": {"16": 9}, "loading": "ahead"}},
      ["magazine_exchange", "magazine_die_change", "magazine_load"]),
-    ("store", {"store": {"shelves": 4}}, ["store_exchange"]),
+    ("store", {"store": {"shelves": 4}}, ["stored_sheet", "store_exchange"]),
     ("part removal", {"removal": {"pickers": 1, "skeleton_places": 9}},
      ["pick", "pick_blocking", "skeleton", "cell_entry", "stack_exchange", "skeleton_exchange"]),
     ("remnants", {"store": {"remnants_kept": 0.5}}, ["remnant"]),
@@ -137,9 +137,20 @@ def test_what_a_device_brings_needs_its_times(sections: dict[str, Any], wanted: 
 def test_an_option_without_its_times_is_refused_when_the_folder_is_read(tmp_path: Path) -> None:
     option = Option(id="X1", name="store", kind="bought", edits=(Edit(path="plant.store.shelves", value=4),))
     folder = write_small_plant(tmp_path / "plant", elements=able().elements, options=(option,))
-    (finding,) = (finding for finding in check_plant(folder)[1] if finding.severity == "error")
-    assert (finding.place, finding.column) == ("options.toml", "X1: elements.csv unit")
-    assert "store_exchange,,machine,min/store_exchange" in finding.mend
+    found = [finding for finding in check_plant(folder)[1] if finding.severity == "error"]
+    assert [(finding.place, finding.column) for finding in found] == [("options.toml", "X1: elements.csv unit")] * 2
+    assert "store_fill,,material,s/stored_sheet,outside" in found[0].mend
+    assert "store_exchange,,machine,min/store_exchange" in found[1].mend
+
+
+@pytest.mark.parametrize(("packs", "per_pack", "wanted"), [
+    (0, None, ["stored_sheet"]), (0, 50, ["pack_change", "store_load"]), (3, 50, ["pack_change", "store_load"]),
+])  # fmt: skip
+def test_a_store_that_nobody_fills_is_told(packs: int, per_pack: int | None, wanted: list[str]) -> None:
+    """Whether it ever runs out or not: by the sheet, or by the pack where the material is counted so."""
+    rows = tuple(dataclasses.replace(row, sheets_per_pack=per_pack) for row in small_plant().materials)
+    assert missing(small_plant(materials=rows, store={"shelves": 2, "packs": packs})) == wanted
+    assert missing(small_plant(materials=rows)) == (["pack_change"] if per_pack else [])
 
 
 def test_what_one_machine_alone_has_needs_its_times(tmp_path: Path) -> None:

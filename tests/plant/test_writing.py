@@ -101,7 +101,7 @@ def test_the_blank_asks_for_its_empty_tables_and_nothing_else() -> None:
 
 def test_the_blank_holds_the_usual_rows_for_times() -> None:
     rows = (BLANK / "elements.csv").read_text(encoding="utf-8").splitlines()
-    assert "tool_fit,,changeover,min/tool_load,changeover,constant,,,,,,,,,," in rows
+    assert "tool_fit,,changeover,min/tool_load,changeover,constant,,,,,,,,,,," in rows
     assert not any("magazine" in row for row in rows)
 
 

@@ -72,13 +72,15 @@ def test_a_sheet_waits_for_its_picks(pick_s: float, blocking_s: float, pickers: 
     assert sheets.bench_s[0] == 0.0
 
 
-def test_rework_is_added_at_the_bench() -> None:
+def test_rework_is_done_at_the_bench_and_told_apart() -> None:
     marks = Quality(cause="marks", applies_to="surface_sensitive=true", rate=0.1, rework_min=2.0, scrap_share=0.5)
     base, worse = workload_of(replay()).sheets, workload_of(replay(quality=(marks,))).sheets
     second = int(np.flatnonzero(base.program == 1)[0])
     # 10 sensitive parts x 0.1 x (1 - 0.5) x 120 s on P-2, none on P-1
-    assert worse.bench_s[second] - base.bench_s[second] == pytest.approx(60.0, abs=1e-6)
-    assert worse.bench_s[0] == base.bench_s[0]
+    assert worse.rework_s[second] == pytest.approx(60.0, abs=1e-6)
+    assert (worse.rework_s[0], base.rework_s[second]) == (0.0, 0.0)
+    assert (worse.bench_s == base.bench_s).all()
+    assert worse.hand_s[second] == base.bench_s[second] + worse.rework_s[second]
 
 
 def test_a_cause_of_rework_is_for_the_parts_that_its_condition_names() -> None:
@@ -86,8 +88,8 @@ def test_a_cause_of_rework_is_for_the_parts_that_its_condition_names() -> None:
     base, worse = workload_of(replay()).sheets, workload_of(replay(quality=tuple(rows))).sheets
     second = int(np.flatnonzero(base.program == 1)[0])
     # 6 parts x 0.1 x 60 s on P-1, which is of MS-1.5; none on P-2, which is of AL-1.5
-    assert worse.bench_s[0] - base.bench_s[0] == pytest.approx(36.0, abs=1e-6)
-    assert worse.bench_s[second] == base.bench_s[second]
+    assert worse.rework_s[0] == pytest.approx(36.0, abs=1e-6)
+    assert (worse.rework_s[second], base.rework_s[0]) == (0.0, 0.0)
 
 
 def test_orders_and_moved_work_by_hand() -> None:

@@ -1,0 +1,110 @@
+"""Inputs that may decide whether part removal pays, each with a low and a high value of its own, tried alone.
+
+Removal and hand stand on equal terms: what people take by hand is tried today as well as with removal, and removal is
+compared with today at the same value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from simkit.base.vocabulary import BENCH, FIRST_PIECE, UNLOADING
+from simkit.plant.conditions import split_unit
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Element
+
+HALF, TWICE = 0.5, 2.0
+"""What an input without a range of its own is multiplied by: common practice, no source."""
+
+MOST_LOST = 0.9
+"""Share of parts that are lost at most, so that some are left."""
+
+Changes = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class RemovalInput:
+    """An input, its values in words, and the changes of the plant that set them; None where it has no such value.
+
+    ``today``: the changes reach today too, since people do it by hand.
+    """
+
+    name: str
+    low: str
+    typical: str
+    high: str
+    at_low: Changes | None
+    at_high: Changes | None
+    today: bool = False
+
+
+_BY_ROW = (
+    ("Entry into the guarded cell", ("cell_entry",), FIRST_PIECE, False),
+    ("A pick", ("pick", "pick_blocking"), UNLOADING, False),
+    ("Skeleton by the device", ("skeleton",), UNLOADING, False),
+    ("Skeleton by hand", ("sheet",), BENCH, True),
+)  # fmt: skip
+"""What is timed by rows of elements with ranges of their own: drivers and state of the rows, and whether by hand."""
+
+
+def removal_inputs(removal: Plant) -> tuple[RemovalInput, ...]:
+    """Inputs of a plant with part removal that it has; empty without a device."""
+    if not removal.settings.removal.pickers:
+        return ()
+    return tuple(_inputs(removal))
+
+
+def _inputs(plant: Plant) -> Iterator[RemovalInput]:
+    for name, drivers, state, today in _BY_ROW:
+        rows = [row for row in plant.elements if split_unit(row.unit)[1] in drivers and row.state == state]
+        if rows:
+            yield _timed(name, rows, today)
+    by_hand = [row for row in plant.elements if split_unit(row.unit)[1] in ("part", "tab", "kg") and row.state == BENCH]
+    if by_hand:
+        names = [row.element for row in by_hand]
+        yield RemovalInput(
+            "Breaking out by hand", "half as long", "as told", "twice as long",
+            *_both(lambda factor: {f"elements[{name}].typical*": factor for name in names}), today=True,
+        )  # fmt: skip
+    fails = {stop.cause: stop.rate for stop in plant.stops if stop.exposure == "pick" and stop.rate > 0}
+    if fails:
+        yield RemovalInput(
+            "Failed picks", *_percents(sum(fails.values()), "picks"),
+            *_both(lambda factor: {f"stops[{cause}].rate*": factor for cause in fails}),
+        )  # fmt: skip
+    removal = plant.settings.removal
+    if removal.yield_loss:
+        yield RemovalInput(
+            "Yield lost to gaps", *_percents(removal.yield_loss, "parts"),
+            *_both(lambda factor: {"plant.removal.yield_loss": min(factor * removal.yield_loss, MOST_LOST)}),
+        )  # fmt: skip
+    told = "yes" if removal.sample_drawer else "no"
+    yield RemovalInput("Sample drawer, at no price", "", told, "no" if removal.sample_drawer else "yes", None,
+                       {"plant.removal.sample_drawer": not removal.sample_drawer})  # fmt: skip
+    if any(program.handover == "removal" for program in plant.programs):
+        yield RemovalInput("Parts it cannot grip", "", "to the bench", "down the chute", None,
+                           {"programs[handover=removal].handover": "mixed"})  # fmt: skip
+
+
+def _both(changes: Callable[[float], Changes]) -> tuple[Changes, Changes]:
+    """Changes at half and at twice."""
+    return changes(HALF), changes(TWICE)
+
+
+def _percents(share: float, of: str) -> tuple[str, str, str]:
+    """Half of a share, the share and twice of it, in words."""
+    return f"{50 * share:.3g} % of {of}", f"{100 * share:.3g} % of {of}", f"{200 * share:.3g} % of {of}"
+
+
+def _timed(name: str, rows: list[Element], today: bool) -> RemovalInput:
+    lows = {row.element: HALF * row.typical if row.low is None else row.low for row in rows}
+    highs = {row.element: TWICE * row.typical if row.high is None else row.high for row in rows}
+    first = rows[0]
+    unit = first.unit.partition("/")[0]
+    low, high = ({f"elements[{element}].typical": value for element, value in each.items()} for each in (lows, highs))
+    least, most = lows[first.element], highs[first.element]
+    return RemovalInput(
+        name, f"{least:.3g} {unit}", f"{first.typical:.3g} {unit}", f"{most:.3g} {unit}", low, high, today
+    )

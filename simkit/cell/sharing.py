@@ -1,0 +1,122 @@
+"""One stock of tools for all machines of a cell: a copy is in one turret, and in use by one order, at a time.
+
+An order uses a copy of each of its tools from its changeover until its last sheet is done. A copy that no order uses
+may be fetched from the turret of another machine, if none lies free; that is a load by hand like any other. A machine
+takes an order whose tools are all to be had before one whose tools are not; takes it such an order all the same, since
+nothing else waits, it waits for the tools, and machines that want the same tool have it in the order in which they
+asked. Who waits uses nothing, so that no two machines wait for each other. Pure: no clock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import NamedTuple, Protocol
+
+from simkit.tooling.desk import NO_OTHERS, CopyOf, Others
+from simkit.tooling.turret import Placed, Turret
+
+
+class Holder(Protocol):
+    """Tools at one machine."""
+
+    turret: Turret
+
+    def give_up(self, copies: Collection[CopyOf]) -> None:
+        """Take copies out of the turret: another machine has fetched them."""
+
+
+class _Asked(NamedTuple):
+    """A machine that waits, and the tools it waits for."""
+
+    machine: int
+    tools: frozenset[int]
+
+
+class Sharing:
+    """Who holds and uses which copy; machines are named by their row, copies by (tool row, copy number).
+
+    ``copies`` are the copies owned of each tool.
+    """
+
+    def __init__(self, copies: tuple[int, ...]) -> None:
+        self._owned = copies
+        self._held: list[Holder] = []
+        self._used: dict[int, frozenset[CopyOf]] = {}
+        self._line: list[_Asked] = []
+
+    def join(self, holder: Holder) -> None:
+        """The tools of the next machine, in the order of machine rows."""
+        self._held.append(holder)
+
+    def opening(self, start: Turret, machine: int) -> Turret:
+        """The turret of a machine at the start: the first has what start.csv lists, each further one the further
+        copies of it as far as there are any."""
+        listed = [placed.tool for placed in start.stations if placed is not None]
+
+        def own(placed: Placed | None) -> Placed | None:
+            if placed is None:
+                return None
+            copy = placed.copy + machine * listed.count(placed.tool)
+            return placed._replace(copy=copy) if copy <= self._owned[placed.tool] else None
+
+        return _with_stations(start, tuple(own(placed) for placed in start.stations))
+
+    def others(self, machine: int) -> Others:
+        """Copies that other machines have: used by their orders, and only standing there."""
+        if len(self._held) == 1:
+            return NO_OTHERS
+        used = [copies for row, copies in self._used.items() if row != machine]
+        held = [_standing(holder.turret) for row, holder in enumerate(self._held) if row != machine]
+        in_use = frozenset().union(*used)
+        return Others(in_use, frozenset().union(*held) - in_use)
+
+    def to_be_had(self, machine: int, tools: Collection[int]) -> bool:
+        """Whether a copy of each tool is neither in use elsewhere nor wanted by a machine that has waited longer."""
+        ahead = []
+        for asked in self._line:
+            if asked.machine == machine:
+                break
+            ahead.append(asked.tools)
+        used = [tool for tool, _ in self.others(machine).used]
+        return all(self._owned[tool] > used.count(tool) + sum(tool in wanted for wanted in ahead) for tool in tools)
+
+    def ask(self, machine: int, tools: frozenset[int]) -> bool:
+        """Tell whether an order with these tools can begin; if not, the machine stands in line for them."""
+        if all(asked.machine != machine for asked in self._line):
+            self._line.append(_Asked(machine, tools))
+        return self.to_be_had(machine, tools)
+
+    def use(self, machine: int, copies: frozenset[CopyOf]) -> None:
+        """The order of a machine begins and uses these copies, which leave every other turret."""
+        self._line = [asked for asked in self._line if asked.machine != machine]
+        self._used[machine] = copies
+        self.fetch(machine, copies)
+
+    def fetch(self, machine: int, copies: Collection[CopyOf]) -> None:
+        """Copies have come into the turret of a machine."""
+        for row, holder in enumerate(self._held):
+            gone = _standing(holder.turret) & set(copies) if row != machine else frozenset()
+            if gone:
+                holder.give_up(gone)
+
+    def release(self, machine: int) -> list[int]:
+        """The order of a machine is done; tell which machines that wait can begin now, the longest first."""
+        self._used.pop(machine, None)
+        return [asked.machine for asked in self._line if self.to_be_had(asked.machine, asked.tools)]
+
+
+def without(turret: Turret, copies: Collection[CopyOf]) -> Turret:
+    """The turret with the stations of these copies empty."""
+    stations = (None if placed is not None and placed[:2] in copies else placed for placed in turret.stations)
+    return _with_stations(turret, tuple(stations))
+
+
+def _with_stations(turret: Turret, stations: tuple[Placed | None, ...]) -> Turret:
+    def kept(numbers: tuple[int, ...]) -> tuple[int, ...]:
+        return tuple(-1 if placed is None else number for placed, number in zip(stations, numbers, strict=True))
+
+    return Turret(stations, kept(turret.last_used), kept(turret.loaded_at))
+
+
+def _standing(turret: Turret) -> frozenset[CopyOf]:
+    return frozenset(placed[:2] for placed in turret.stations if placed is not None)

@@ -1,0 +1,122 @@
+"""Machines of a cell share one stock of tools, by hand: minutes after 06:00; a sheet takes 10, a tool 1 to fit."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from simkit.cell.noting import Notes
+from simkit.cell.run import simulate
+from simkit.cell.sharing import Sharing
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Order, ProgramTool, StartRow
+from tests.cell.bench_plant import machines, order, person, plant, program, run, story, tool, use
+from tests.cell.test_commitments import ALONE, starts
+from tests.oracle.compare import first_difference
+from tests.oracle.plants import plants, workload_of
+
+
+def cell(*orders: Order, copies: int = 1, names: str = "ab", **changes: Any) -> Plant:
+    """Programs A and B need T0, which is owned so many times; C needs no tool. Two fitters."""
+    built = plant(**{
+        "machines": machines(names), "orders": orders, "who": ALONE, "times": {"tool": 1.0},
+        "programs": tuple(program(name, 10.0) for name in "ABC"), "program_parts": (),
+        "tools": (dataclasses.replace(tool("T0"), copies=copies),), "program_tools": (*use("A", "T0"), *use("B", "T0")),
+        "people": (person("OP"), person("OP2")), "rules": {"lookahead_sheets": 0}, **changes,
+    })  # fmt: skip
+    assert first_difference(workload_of(built)) == ""
+    return built
+
+
+def test_without_a_twin_the_second_machine_waits_for_the_tool() -> None:
+    """a fits T0 and runs until 11; b waits, fetches it from there and runs until 22."""
+    pair = cell(order("1", "A"), order("2", "B"))
+    assert starts(pair) == [("a", 0.0), ("b", 11.0)]
+    assert story(run(pair), 1) == [("waiting_material", 11.0), ("changeover", 12.0), ("run", 22.0)]
+    assert starts(cell(order("1", "A"), order("2", "B"), copies=2)) == [("a", 0.0), ("b", 0.0)]
+
+
+def test_an_order_whose_tools_are_at_hand_goes_before_one_whose_tools_are_not() -> None:
+    """b leaves 2, whose tool a uses, and does 3 until 10; a, done at 11, would take 2 but b waits for its tool."""
+    pair = cell(order("1", "A"), order("2", "B"), order("3", "C"))
+    assert starts(pair) == [("a", 0.0), ("b", 11.0), ("b", 0.0)]
+    # with a day's work of the other kind nobody waits: a keeps the tool, and fits nothing anew for 2
+    busy = cell(order("1", "A"), order("2", "B"), order("3", "C", 3))
+    assert starts(busy) == [("a", 0.0), ("a", 11.0), ("b", 0.0)]
+    assert story(run(busy), 0)[-1] == ("run", 21.0)
+
+
+def test_who_asked_first_has_the_tool_first() -> None:
+    """a has committed 3 when it is done at 11; b has waited since 0, so a waits until b is done."""
+    pair = cell(order("1", "A"), order("2", "B"), order("3", "A"), rules={"lookahead_sheets": 1})
+    assert starts(pair) == [("a", 0.0), ("b", 11.0), ("a", 22.0)]
+    # three machines: the second in line has it after the first
+    three = cell(*(order(str(number), "A") for number in range(4)), names="abc")
+    assert [begun for _, begun in starts(three)] == [0.0, 11.0, 22.0, 33.0]
+
+
+def test_hits_count_on_the_copy_wherever_it_worked() -> None:
+    """200 hits at a and 100 at b pass the limit of 250: reground before b, where it never worked before."""
+    limits = {"tracked": True, "regrind_limit_hits": 250.0}
+    hits = (ProgramTool(program_id="A", tool_id="T0", hits_per_sheet=200),
+            ProgramTool(program_id="B", tool_id="T0", hits_per_sheet=100))  # fmt: skip
+    for copies, reground in ((1, [0, 1]), (2, [0, 0])):
+        tools = (dataclasses.replace(tool("T0"), copies=copies, **limits),)
+        trace = run(cell(order("1", "A"), order("2", "B"), tools=tools, program_tools=hits))
+        assert [sum(counts.wear.reground.values()) for counts in trace.tools] == reground
+
+
+def test_what_stands_in_the_turret_at_the_start_stands_at_the_first_machine() -> None:
+    """a needs not fit T0, b does, from a's turret; each further copy stands at the next machine."""
+    start = (StartRow(what="turret", item="T0", station=1, clearance_mm=0.2),)
+    alone = cell(order("1", "A"), order("2", "B"), start=start)
+    assert starts(alone) == [("a", 0.0), ("b", 10.0)]
+    assert story(run(alone), 1) == [("waiting_material", 10.0), ("changeover", 11.0), ("run", 21.0)]
+    twins = cell(order("1", "A"), order("2", "B"), start=start, copies=2)
+    assert story(run(twins), 1) == [("run", 10.0)]
+
+
+def test_two_in_line_for_different_tools_do_not_wait_for_each_other() -> None:
+    sharing = Sharing((1, 1, 2))
+    assert sharing.ask(0, frozenset({0, 1}))
+    sharing.use(0, frozenset({(0, 1), (1, 1)}))
+    assert not sharing.ask(1, frozenset({0}))
+    assert not sharing.ask(2, frozenset({0, 2}))
+    assert sharing.ask(3, frozenset({2}))  # one of two: the second is for machine 2, which waits longer
+    sharing.use(3, frozenset({(2, 1)}))
+    assert not sharing.ask(4, frozenset({2}))
+    assert sharing.release(0) == [1]  # machine 2 wants the tool that 1 asked for first
+    sharing.use(1, frozenset({(0, 1)}))
+    assert sharing.release(1) == [2]
+
+
+@settings(max_examples=60, derandomize=True, deadline=None, database=None,
+          suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
+@given(plants(), st.integers(2, 3))
+def test_no_copy_is_in_two_turrets_at_once(built: Plant, count: int) -> None:
+    """Also: the plain cell says the same of two and three machines."""
+    many = dataclasses.replace(built, machines=machines("abc"[:count]))
+    assert first_difference(workload_of(many)) == ""
+    notes = Notes()
+    simulate(workload_of(many), notes=notes)
+    standing: dict[tuple[int, int], tuple[int, int]] = {}
+    for move in notes.moves:
+        copy, place = (move.tool, move.copy), (move.machine, move.target)
+        if move.tool < 0 or move.copy < 1:
+            continue
+        if move.target >= 0:
+            assert standing.get(copy, place)[0] == move.machine, "it stands at another machine"
+            standing[copy] = place
+        elif standing.get(copy, (-1, -1))[0] == move.machine:
+            del standing[copy]
+
+
+@pytest.mark.parametrize("sheets", [1, 4])
+def test_a_twin_never_makes_the_book_later(sheets: int) -> None:
+    book = [order(str(number), name, sheets) for number, name in enumerate("ABCAB")]
+    ends = [max(job.finished_s for job in run(cell(*book, copies=copies)).jobs) for copies in (1, 2, 3)]
+    assert ends[0] > ends[1] >= ends[2]
