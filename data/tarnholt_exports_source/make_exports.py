@@ -19,7 +19,7 @@ from xlsxwriter import Workbook
 DEMO = Path(__file__).resolve().parents[1] / "tarnholt"
 AS_THEY_ARE = (
     "elements.csv", "machines.csv", "people.csv", "calendar.csv", "start.csv", "history.csv", "stops.csv",
-    "load_faults.csv", "upkeep.csv", "quality.csv", "observed.csv", "events.csv", "plant.toml", "options.toml",
+    "load_faults.csv", "upkeep.csv", "quality.csv", "observed.csv", "events.csv", "plant.toml",
 )  # fmt: skip
 """The machine's log, and what somebody typed into the blank plant folder, since no system of the plant holds it."""
 
@@ -169,7 +169,14 @@ def write(mess: Mess, folder: Path) -> None:
                     write_cell(sheet, line, at, row[column])
     for name in AS_THEY_ARE:
         shutil.copyfile(DEMO / name, folder / name)
+    (folder / "options.toml").write_text(typed_options(), encoding="utf-8")
     (folder / "mapping.toml").write_text(mapping_text(), encoding="utf-8")
+
+
+def typed_options() -> str:
+    """Return the options without those that change single programs: they are written once the programs are adopted."""
+    head, *options = (DEMO / "options.toml").read_text(encoding="utf-8").split("[[option]]\n")
+    return "[[option]]\n".join([head, *(one for one in options if 'path = "program_tools[' not in one)])
 
 
 def write_cell(sheet: object, line: int, at: int, text: str) -> None:

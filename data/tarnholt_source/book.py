@@ -13,68 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from facts import (
-    FAMILIES,
-    FAMILY_LIKING,
-    GROWTH,
-    POPULARITY_POWER,
-    REPEAT_SHARE,
-    RUSH_SHARE,
-    SEED,
-    STREAMS,
-    TOOLS,
-    WEEKDAY_WEIGHTS,
-    Family,
-)
-
-Streams = Mapping[str, np.random.Generator]
-
-FORMING_SHARE = 0.05
-"""A forming tool's weight in the split of a part's hits, a cutting tool has 1: forms are few."""
-
-
-@dataclass(frozen=True)
-class DrawnProgram:
-    """A program as drawn: tools by row, hits per part by tool, one kind of part."""
-
-    number: int
-    family: str
-    material: str
-    parts: int
-    tools: tuple[int, ...]
-    hits: tuple[int, ...]
-    cut_mm: float
-    side_ratio: float
-    proven: bool
-
-
-@dataclass(frozen=True)
-class DrawnOrder:
-    """An order as drawn; ``day`` counts from 0, the first Monday."""
-
-    program: int
-    sheets: int
-    day: int
-    lead: int
-    rush: bool
-
-
-@dataclass
-class _Sketch:
-    family: str
-    material: str
-    parts: int
-    part_hits: float
-    cut_mm: float
-    side_ratio: float
-    tools: tuple[int, ...]
-    proven: bool = False
-
-
-def make_streams() -> dict[str, np.random.Generator]:
-    """Return the named random streams."""
-    children = np.random.SeedSequence(SEED).spawn(len(STREAMS))
-    return {name: np.random.default_rng(child) for name, child in zip(STREAMS, children, strict=True)}
+from drawing import DrawnOrder, DrawnProgram, Sketch, Streams, finished, sketch
+from facts import TOOLS
+from families import FAMILIES, GROWTH, REPEAT_SHARE, RUSH_SHARE, WEEKDAY_WEIGHTS
 
 
 @dataclass(frozen=True)
@@ -96,21 +37,21 @@ def draw_book(streams: Streams) -> Book:
 
     Those repeat proven programs only, so that no program of the description changes.
     """
-    sketches: list[_Sketch] = []
+    sketches: list[Sketch] = []
     earlier: dict[str, list[int]] = {name: [] for name in FAMILIES}
     counts = {name: family.orders for name, family in FAMILIES.items()}
     described = _draw_orders(counts, sketches, earlier, streams["orders"], streams["use"])
-    programs = [_finished(number, sketch, streams["use"]) for number, sketch in enumerate(sketches)]
+    programs = [finished(number, one, TOOLS, streams["use"]) for number, one in enumerate(sketches)]
     proven = {name: [program for program in known if sketches[program].proven] for name, known in earlier.items()}
     more = {name: round(GROWTH * count) for name, count in counts.items()}
     growth = _draw_orders(more, sketches, proven, streams["more"], streams["more"])
     added = list(enumerate(sketches))[len(programs) :]
-    programs += [_finished(number, sketch, streams["more"]) for number, sketch in added]
+    programs += [finished(number, one, TOOLS, streams["more"]) for number, one in added]
     return Book(programs, described, growth)
 
 
 def _draw_orders(
-    counts: Mapping[str, int], sketches: list[_Sketch], earlier: dict[str, list[int]],
+    counts: Mapping[str, int], sketches: list[Sketch], earlier: dict[str, list[int]],
     rng: np.random.Generator, use: np.random.Generator,
 ) -> list[DrawnOrder]:  # fmt: skip
     """Draw so many orders of each family, in the order of their release; new programs are added to the sketches."""
@@ -127,7 +68,7 @@ def _draw_orders(
             sketches[program].proven = True
         else:
             program = len(sketches)
-            sketches.append(_sketch(name, FAMILIES[name], rng, use))
+            sketches.append(sketch(name, FAMILIES[name], TOOLS, rng, use))
         known.append(program)
         orders.append(DrawnOrder(program, sheets, day, lead, rush))
     orders.sort(key=lambda order: order.day)
@@ -145,28 +86,3 @@ def _lead(rng: np.random.Generator) -> tuple[bool, int]:
     if rng.random() < RUSH_SHARE:
         return True, int(rng.integers(1, 3))
     return False, int(np.clip(np.round(rng.lognormal(np.log(6), 0.45)), 2, 20))
-
-
-def _sketch(name: str, family: Family, rng: np.random.Generator, use: np.random.Generator) -> _Sketch:
-    material = str(rng.choice(list(family.materials), p=list(family.materials.values())))
-    parts = max(1, int(rng.triangular(*family.parts_per_sheet)))
-    part_hits = float(rng.lognormal(np.log(family.hits_per_part), 0.5))
-    cut_mm = float(rng.lognormal(np.log(family.cut_mm_per_part), 0.4))
-    count = int(np.clip(1 + use.poisson(family.tools - 1), 2, 16))
-    side_ratio = float(use.uniform(1, 3))
-    weights = np.array([t.weight**POPULARITY_POWER * (FAMILY_LIKING if t.shape in family.likes else 1) for t in TOOLS])
-    tools = use.choice(len(TOOLS), count, replace=False, p=weights / weights.sum())
-    return _Sketch(name, material, parts, part_hits, cut_mm, side_ratio, tuple(sorted(int(t) for t in tools)))
-
-
-def _finished(number: int, sketch: _Sketch, use: np.random.Generator) -> DrawnProgram:
-    """Split the hits of a part over its tools: at least one each, forming tools few."""
-    weights = use.exponential(size=len(sketch.tools))
-    weights = weights * [FORMING_SHARE if TOOLS[t].forming else 1.0 for t in sketch.tools]
-    spare = max(0.0, round(sketch.part_hits) - len(sketch.tools))
-    ends = np.rint(np.cumsum(weights) / weights.sum() * spare).astype(int)
-    hits = 1 + np.diff(ends, prepend=0)
-    return DrawnProgram(
-        number, sketch.family, sketch.material, sketch.parts, sketch.tools, tuple(int(h) for h in hits),
-        sketch.cut_mm, sketch.side_ratio, sketch.proven,
-    )  # fmt: skip

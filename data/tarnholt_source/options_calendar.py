@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from cell_rows import OPERATOR
-from option_parts import FIRE, Entry, add_row, edit, option, remove_row
-from settings_text import WORKDAYS
+from option_parts import ASSESSED, FIRE, Entry, add_row, edit, option, remove_row
+from settings_base import WORKDAYS
 
 CALENDAR = "calendar"
 UNATTENDED = [["A1", "A1b"], "A5b", ["A4", "A8"]]
 """What unattended running needs: a magazine, a store, and a way to be rid of parts or sheets."""
 
-ASSESSED = [
-    edit("plant.calendar.night.rule", "allowed"),
-    edit("plant.calendar.night.assessed_by", "nobody: this entry is invented for the demo, a plant needs its own"),
-    edit("plant.calendar.night.assessed_on", "2026-06-05"),
-]
 OVERTIME = 1.35
 CONFIRMED_H = 20.0
 """Hours a week that the subcontractor of C4 confirms: the cap is the plant's, and only a confirmation raises it."""

@@ -57,7 +57,8 @@ def bringing(plant: Plant, device: str) -> Options | None:
 def nights(plant: Plant, package: Options) -> dict[str, Options]:
     """Unattended nights by how sheets leave: the whole-sheet stack, part removal, both; on the package if it goes.
 
-    Each with the plant's magazine and store, as far as there are any; empty where no option allows a night.
+    Each with the plant's magazine and store, as far as there are any, and with what else the night needs; empty where
+    no option allows a night.
     """
     night = _night(plant)
     if night is None:
@@ -68,7 +69,7 @@ def nights(plant: Plant, package: Options) -> dict[str, Options]:
     ways = {"Night, whole-sheet stack": stack, "Night, part removal": removal}
     if stack is not None and removal is not None:
         ways["Night, removal and stack"] = (*removal, *stack)
-    sets = {name: (*base, *way, *night) for name, way in ways.items() if way is not None}
+    sets = {name: with_needs(plant, (*base, *way, *night)) for name, way in ways.items() if way is not None}
     for under in (package, ()):
         legal = {name: options for name, each in sets.items()
                  if not why_illegal(plant, options := tuple(dict.fromkeys((*under, *each))))}  # fmt: skip

@@ -30,6 +30,7 @@ from simkit.cell.toolwork import Change, ToolWork
 from simkit.cell.upkeep import UpkeepClocks
 
 if TYPE_CHECKING:
+    from simkit.cell.people import Request
     from simkit.cell.run import Cell
 
 _STILL = -1
@@ -205,6 +206,7 @@ class MachineProcess(Leaving):
         cell, sheets = self.cell, list(job.sheets)
         tail = cell.settings.rules.lookahead_sheets
         first_piece_open, done = True, 0
+        beside: Request | None = None
         good: set[int] = set()
         suspect: list[int] = []
         while done < len(sheets):
@@ -241,8 +243,13 @@ class MachineProcess(Leaving):
                 measured = False
                 if first_piece_open:
                     first_piece_open = False
-                    measured = yield from self._first_piece(job)
-                    job.measured |= measured
+                    beside = self._measured_beside(job, more=done + 1 < len(sheets))
+                    if beside is None:
+                        measured = yield from self._first_piece(job)
+                        job.measured |= measured
+                elif beside is not None and beside.event.processed:
+                    beside, measured = None, True
+                    job.measured, job.measured_after = True, job.sheets_done
                 if job.faults:
                     suspect = [*suspect, sheet]
                     bad = yield from self._find_faults(job, suspect, measured, done + 1 == len(sheets))
@@ -366,6 +373,22 @@ class MachineProcess(Leaving):
             want = "first_piece" if self.facts.programs[job.program].proven else "unproven_program"
             yield from self.by_person(who, FIRST_PIECE, seconds, job, "release", want)
         return seconds > 0
+
+    def _measured_beside(self, job: Job, more: bool) -> Request | None:
+        """The first piece is measured while the machine runs on, where the plant does so and a sheet is left to make.
+
+        Not in a night, not by the machine itself, and not where somebody would have to enter its guarded cell. Nothing
+        waits for it, so that a rush order does not lift it.
+        """
+        facts, now = self.facts, self.clock.now
+        wanted = self.rules.first_piece_beside == "proven" and facts.programs[job.program].proven and more
+        who = facts.who["first_piece"]
+        if not wanted or who == "machine" or not self.opening.attended(now):
+            return None
+        if facts.guarded(job) and not facts.settings.removal.sample_drawer:
+            return None
+        seconds = facts.first_piece_s(job, attended=True, night=False)
+        return self.pool.ask(who, seconds, -1, job.number) if seconds > 0 else None
 
 
 def _any(_: Job) -> bool:

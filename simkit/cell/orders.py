@@ -23,7 +23,7 @@ class Job:
     """An order on its way through the cell (several orders where repeats are merged).
 
     ``hours`` are the planner's for all of them, ``invoice_h`` those of today's plant; ``gone_s`` is the moment at which
-    they were given out or refused.
+    they were given out or refused. ``measured_after``: good sheets made when what the first piece showed was known.
     """
 
     number: int
@@ -47,6 +47,7 @@ class Job:
     faults: list[Struck] = field(default_factory=list)
     risked: dict[int, int] = field(default_factory=dict)
     measured: bool = False
+    measured_after: int = 1
     row: Waiting | None = None
     staged: bool = False
     staging: list[Any] = field(default_factory=list)
@@ -68,6 +69,8 @@ class Orders:
         self.jobs = [_job(workload, number, group) for number, group in enumerate(workload.groups)]
         self.material = workload.tables.material.tolist()
         self.clearance = [row.clearance_mm for row in workload.plant.materials]
+        names = {row.nozzle: place for place, row in enumerate(workload.plant.materials)}
+        self._nozzle = [names[row.nozzle] if self.rules.group_nozzles else 0 for row in workload.plant.materials]
         self.tools = [frozenset(need.tool for need in program) for program in needs]
         self._workload = workload
         self.replayed = workload.plant.settings.run.source == "replay" and bool(workload.plant.history)
@@ -200,7 +203,7 @@ class Orders:
         return {
             "last_material": material, "last_clearance": self.clearance[material] if material >= 0 else NO_CLEARANCE,
             "turret_tools": turret_tools, "window": self.rules.window_orders, "now_s": now_s,
-            "due_guard_s": self.guard_s,
+            "due_guard_s": self.guard_s, "last_nozzle": self._nozzle[material] if material >= 0 else 0,
         }  # fmt: skip
 
     def _row(self, job: Job) -> Waiting:
@@ -210,7 +213,7 @@ class Orders:
             arrived, rush = float(self._workload.draws.book.position[job.members[0]]), False
         return Waiting(
             job.number, arrived, job.due_s, rush, material, self.clearance[material],
-            self.tools[job.program],
+            self.tools[job.program], self._nozzle[material],
         )  # fmt: skip
 
 

@@ -35,7 +35,8 @@ def values(table: pd.DataFrame, axes: Axes) -> Axes:
     axes.xaxis.set_major_locator(MaxNLocator(5))
     axes.set_xlabel("value, with its 95 % range")
     gain, lose = int((low > 0).sum()), int((high < 0).sum())
-    title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} clearly gain and {number(lose, 0)} clearly lose"
+    gains, loses = "gains" if gain == 1 else "gain", "loses" if lose == 1 else "lose"
+    title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} clearly {gains} and {number(lose, 0)} clearly {loses}"
     return told(axes, title, _said(own), numbers=own.drop(columns="turns"))
 
 
@@ -58,5 +59,5 @@ def causes(table: pd.DataFrame, axes: Axes) -> Axes:
     axes.set_xlabel("machine hours a week")
     axes.legend(frameon=False, loc="lower right")
     most = STATE_LABELS.get(str(hours.index[0]), str(hours.index[0])) if len(hours) else "nothing"
-    title = f"Beside cutting, most hours of {names[0].lower()} go into {most}"
+    title = f"Beside cutting, the longest state of {names[0].lower()}: {most}"
     return told(axes, title, "", numbers=table)

@@ -233,7 +233,7 @@ def fault_losses(job: Job, faults: tuple[LoadFault, ...], seen: NDArray[np.bool_
         whole *= (1.0 - breaks) ** count
         at_once *= (1.0 - stays * first) ** count
         late += count * stays * (1.0 - first) * sheets_until_seen(fault.found_after_sheets, seen)
-    return (1.0 - whole) + (1.0 - at_once) + late, tools
+    return (1.0 - whole) + (1.0 - at_once) * job.measured_after + late, tools
 
 
 def sheets_until_seen(mean_sheets: float, seen: NDArray[np.bool_]) -> float:

@@ -231,6 +231,9 @@ class Rules(Section):
 
     dispatch: Literal["arrival", "due", "grouped", "searched"] = Field(default="arrival", description="order of work")
     window_orders: int = Field(default=10, ge=1, description="orders looked at by the grouped and the searched rule")
+    group_nozzles: bool = Field(
+        default=False, description="the grouped rule stays with a nozzle too: after the material, before the clearance"
+    )
     search_evaluations: int = Field(
         default=80,
         ge=1,
@@ -266,6 +269,12 @@ class Rules(Section):
     )
     first_piece: Literal["each_order", "new_program", "attended_only", "never"] = Field(
         default="each_order", description="which orders have a first piece measured and released"
+    )
+    first_piece_beside: Literal["none", "proven"] = Field(
+        default="none",
+        description="proven: in attended time an order of a proven program runs on with its next sheet while its first "
+        "piece is measured, as a task of its own; what that finds counts from the next sheet that comes out, so "
+        "more sheets are at risk; none: the machine waits for the release",
     )
     pinned: tuple[str, ...] = Field(default=(), description="tools that never leave the turret, TL-001 or TL-001@0.20")
     late_share_limit: float = Field(default=0.05, ge=0, le=1, description="late orders that are acceptable")

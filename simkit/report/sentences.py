@@ -85,7 +85,8 @@ def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, num
     paid = years(whole.payback_years) if whole.payback_years is not None else "never"
     back = "Nothing is spent first." if not whole.capital else f"The money is back after {paid}."
     freed_text = freed_text if len(package) > 1 else freed_text.replace("free ", "frees ", 1)
-    return f"{said} and {freed_text}. {back} They are worth {plus_minus(whole.value)} {currency}."
+    worth = "They are worth" if len(package) > 1 else "It is worth"
+    return f"{said} and {freed_text}. {back} {worth} {plus_minus(whole.value)} {currency}."
 
 
 def _to_buy(bought: Sequence[Choice], currency: str) -> str:

@@ -58,9 +58,13 @@ def plus_minus(estimate: Estimate, digits: int | None = None, *, difference: boo
     return f"{mean} ± {number(_rounded(estimate.half_width, places), max(places, 0))}"
 
 
+_SAME = 1e-12
+"""Runs that differ by less than this share of their mean differ in the last digits of a double only."""
+
+
 def _places_of(estimate: Estimate) -> int:
     """Digits that an interval allows: its first, and the second where the first is 1 or 2 or where it is above 100."""
-    if estimate.half_width <= 0:
+    if estimate.half_width <= abs(estimate.mean) * _SAME:
         return _places(estimate.mean)
     leading = math.floor(math.log10(estimate.half_width))
     first = math.floor(round(estimate.half_width / 10.0**leading, 9))

@@ -5,8 +5,9 @@ Rush orders go before all others. Ties go to the order released first, then to t
 - ``arrival``: in the order of release.
 - ``due``: earliest due date first.
 - ``grouped``: orders within the due-date guard first, earliest due date first; then, among the ``window``
-  most urgent of the others, the material on the machine, then the clearance in it, then the fewest tools
-  not in the turret, then the due date; orders outside the window follow by due date.
+  most urgent of the others, the material on the machine, then its nozzle where the plant groups by it, then the
+  clearance in it, then the fewest tools not in the turret, then the due date; orders outside the window follow by due
+  date.
 - ``searched``: the same guard; the ``window`` most urgent of the others in the sequence that
   :func:`simkit.tooling.improve.improve` finds; then the others by due date. See :func:`parted`.
 """
@@ -25,7 +26,8 @@ SEARCHED = "searched"
 
 
 class Waiting(NamedTuple):
-    """A released order: position in the book, times (s), rush, material row, clearance (mm), rows of its tools."""
+    """A released order: position in the book, times (s), rush, material row, clearance (mm), rows of its tools, and
+    its nozzle by number, 0 for all where the rule does not ask for it."""
 
     position: int
     released_s: float
@@ -34,6 +36,7 @@ class Waiting(NamedTuple):
     material: int
     clearance: float
     tools: frozenset[int]
+    nozzle: int = 0
 
 
 Key = Callable[[Waiting], tuple[float, ...]]
@@ -48,13 +51,14 @@ def next_order(
     window: int = 10,
     now_s: float = 0.0,
     due_guard_s: float = 0.0,
+    last_nozzle: int = 0,
 ) -> int:
     """Return the index in ``waiting`` (not empty) of the order that the rule takes next.
 
-    ``last_material`` and ``last_clearance`` are those of the order before it, ``turret_tools`` the tools in
-    the turret; only ``grouped`` reads them and what follows.
+    ``last_material``, ``last_clearance`` and ``last_nozzle`` are those of the order before it, ``turret_tools`` the
+    tools in the turret; only ``grouped`` reads them and what follows.
     """
-    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s)
+    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle)
     return min(range(len(waiting)), key=lambda index: key(waiting[index]))
 
 
@@ -68,12 +72,13 @@ def ranked(
     window: int = 10,
     now_s: float = 0.0,
     due_guard_s: float = 0.0,
+    last_nozzle: int = 0,
 ) -> list[int]:
     """Return the first ``limit`` indices of ``waiting`` as the rule ranks them at this instant.
 
     The first is the one that :func:`next_order` returns.
     """
-    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s)
+    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle)
     return nsmallest(limit, range(len(waiting)), key=lambda index: key(waiting[index]))
 
 
@@ -134,6 +139,7 @@ def _key(
     window: int,
     now_s: float,
     due_guard_s: float,
+    last_nozzle: int,
 ) -> Key:
     """Return the sort key of the rule at this instant; the smallest goes first."""
     if rule == "arrival":
@@ -152,7 +158,7 @@ def _key(
         if order.position not in inside:
             return (not order.rush, 2, *_by_due(order))
         fetched = len(order.tools - turret_tools)
-        fits = (order.material != last_material, order.clearance != last_clearance, fetched)
-        return (not order.rush, 1, *fits, *_by_due(order))
+        alike = (order.material != last_material, order.nozzle != last_nozzle, order.clearance != last_clearance)
+        return (not order.rush, 1, *alike, fetched, *_by_due(order))
 
     return by_group

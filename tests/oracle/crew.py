@@ -129,11 +129,20 @@ class Crew:
     # --- people -----------------------------------------------------------------------------------
 
     def ask(
-        self, task: str, seconds: float, job: Job | None, skills=(), m=None, shows=("", ""), outside=False, shared=0.0
+        self,
+        task: str,
+        seconds: float,
+        job: Job | None,
+        skills=(),
+        m=None,
+        shows=("", ""),
+        outside=False,
+        shared=0.0,
+        lifted=True,
     ) -> Request:
         """A request; ``shows`` is what a machine shows while it waits, and while they work."""
         r, rule = Request(), "preparation" if outside else {"technician": "clear", "elsewhere": "clear"}.get(task, task)
-        rush = bool(job and job.rush and not outside)
+        rush = bool(job and job.rush and lifted and not outside)
         rank = [*self.s.people.priorities, *(t for t in TASKS if t not in self.s.people.priorities), *SKILLS].index
         first = min(rank(rule), rank("rush")) if rush else rank(rule)
         r.key = (first, self.env.now, m.row if m else -1, job.number if job else -1, next(self.number))

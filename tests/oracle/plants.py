@@ -154,7 +154,7 @@ def more_parts(draw: st.DrawFn) -> tuple[ProgramPart, ...]:
 
 @st.composite
 def rules(draw: st.DrawFn) -> dict[str, Any]:
-    return {
+    drawn = {
         "dispatch": draw(st.sampled_from(("arrival", "due", "grouped", "searched"))),
         "night_queue": draw(st.sampled_from(("as_ranked", "prepared", "reserved"))),
         "before_leaving": draw(st.lists(st.sampled_from(BEFORE_LEAVING), unique=True)),
@@ -167,6 +167,8 @@ def rules(draw: st.DrawFn) -> dict[str, Any]:
         "planning_factor": draw(st.sampled_from((1.15, 5.0, 20.0))),
         "night_share_planned": draw(st.sampled_from((None, None, 0.5))),
     }  # fmt: skip
+    drawn["first_piece_beside"] = "proven" if drawn["overtime_cap_h_per_week"] < 4 else "none"
+    return drawn | {"group_nozzles": drawn["subcontract_cap_h_per_week"] == 2.0}
 
 
 @st.composite

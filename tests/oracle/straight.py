@@ -265,7 +265,7 @@ class Straight(Leaving):
     def sheets(self, m: Machine, job: Job, change):
         """Each sheet of the order; lost ones are made again at the end."""
         rules, facts, to_do, number = self.s.rules, self.facts, list(job.sheets), 0
-        unmeasured, suspect = True, []
+        unmeasured, suspect, beside = True, [], None
         while number < len(to_do):
             sheet, remaining = to_do[number], len(to_do) - number
             yield from self.until_open(m)
@@ -304,9 +304,10 @@ class Straight(Leaving):
                     m.made.append((sheet, self.env.now))
                 measured, unmeasured = unmeasured, False
                 if measured:
-                    seconds = facts.first_piece_s(job, self.attended(), self.night())
-                    measured = seconds > 0
-                    yield from self.by(m, facts.who["first_piece"], "first_piece", seconds, job, "release")
+                    beside = self.measured_beside(job, number < len(to_do))
+                    measured = beside is None and (yield from self.first_piece(m, job))
+                elif beside and beside.done.processed:
+                    measured, beside = True, None
                 suspect += [sheet] if job.faults else []
                 seen = {"measured": measured, "attended": self.attended(), "last": number == len(to_do)}
                 for fault, _ in found_now(job, len(suspect), **seen):

@@ -26,6 +26,23 @@ class Supplies(Crew):
                 m.tools.load_magazine(queue, moves, self.aside(job, seconds))
         return job
 
+    def first_piece(self, m, job: Job):
+        """The machine waits for the release; tells whether there was one to wait for."""
+        seconds = self.facts.first_piece_s(job, self.attended(), self.night())
+        yield from self.by(m, self.facts.who["first_piece"], "first_piece", seconds, job, "release")
+        return seconds > 0
+
+    def measured_beside(self, job: Job, more: bool):
+        """The first piece of a proven program as a task beside the machine, in attended time, if a sheet is left."""
+        facts, rules, who = self.facts, self.s.rules, self.facts.who["first_piece"]
+        entered = facts.guarded(job) and not self.s.removal.sample_drawer
+        seconds = facts.first_piece_s(job, attended=True, night=False)
+        if rules.first_piece_beside == "none" or not facts.programs[job.program].proven or who == "machine":
+            return None
+        if not more or not self.attended() or seconds <= 0 or entered:
+            return None
+        return self.ask(who, seconds, job, lifted=False)
+
     def take_pack(self, m, job: Job) -> None:
         material = self.facts.material[job.program]
         self.store.take(material, self.aside(job, self.facts.restock_of(job)))

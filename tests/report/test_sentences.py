@@ -38,6 +38,12 @@ FIRST = (
     [
         ((), (), ["No cheap change clearly gains here."]),
         (
+            (choice("Package", 47914.0, 18713.0, DO_IT, "low_capital", 1000.0, options=("N18",)),),
+            ("Fewer tabs",),
+            ["Do first: Fewer tabs. It costs 1,000 CU and frees 5.0 ± 0.4 machine hours a week. The money is back "
+             "after 2.1\u00a0years. It is worth 48,000 ± 19,000 CU."],
+        ),
+        (
             (choice("Sheet loader", -9000.0, 500.0, LOSES), choice("Tool magazine", -8000.0, 500.0, LOSES)),
             (),
             ["No cheap change clearly gains here.",
@@ -61,7 +67,7 @@ FIRST = (
              "Sheet loader becomes worth its price from 130 % of today's orders."],
         ),
     ],
-    ids=["nothing to do", "all lose", "one wins", "cannot tell", "not now"],
+    ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now"],
 )  # fmt: skip
 def test_the_answer_of_extreme_cases(choices, package, said):
     found = decision(choices, package, "CU", NUMBERS)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
-
-from settings_text import plant_settings
 
 from simkit.plant.leftout import unanswered
 from simkit.plant.options import Option
@@ -43,6 +41,12 @@ def element(name: str, unit: str, state: str, typical: float, task_of: str = "ma
     )  # fmt: skip
 
 
+def fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
+    """Return the edit that adds what a device stops for; the spread of its repair is a rule of the demo."""
+    return add_row("stops", cause=cause, exposure=exposure, rate=rate, repair_law="gamma", repair_min=minutes,
+                   repair_cv=0.6, clears="clear", basis=basis, source=PRICE_SOURCE, **more)  # fmt: skip
+
+
 def line(text: str, quoted: float, low: float = 0.0, high: float = 0.0, per: str = "option") -> Entry:
     """Return a part of the capital that is usually left out; an explicit zero is an answer."""
     spread = {"low": low or quoted, "high": high or quoted} if quoted else {}
@@ -53,6 +57,13 @@ def zero_lines(*texts: str) -> list[Entry]:
     """Return parts of the capital that were asked for and cost nothing here."""
     return [line(text, 0.0) for text in texts]
 
+
+ASSESSED = [
+    edit("plant.calendar.night.rule", "allowed"),
+    edit("plant.calendar.night.assessed_by", "nobody: this entry is invented for the demo, a plant needs its own"),
+    edit("plant.calendar.night.assessed_on", "2026-06-05"),
+]
+"""Edits that allow unattended hours in the demo."""
 
 CONFORMITY = line("conformity assessment of the linked devices", 6000, per="bundle")
 FIRE = line("fire detection and remote alarm for unattended hours", 9000, per="bundle")
@@ -82,11 +93,27 @@ def option(
     return entry | {"edits": list(edits)}
 
 
-def with_explicit_zeros(entry: Entry) -> Entry:
+def finished(entries: Sequence[Entry], settings: Entry, short: Mapping[str, str]) -> list[Entry]:
+    """Return the entries that have a short name, in the order of those names, as they are written.
+
+    Rivals that the plant does not have are left out of what an option excludes; bought ones get their explicit zeros.
+    """
+    by_id = {str(entry["id"]): entry for entry in entries}
+    return [_with_explicit_zeros(_with_short_name(by_id[name], short), settings) for name in short]
+
+
+def _with_short_name(entry: Entry, short: Mapping[str, str]) -> Entry:
+    known = {"id": entry["id"], "name": entry["name"], "short": short[str(entry["id"])]}
+    rivals = {"excludes": [other for other in entry.get("excludes", ()) if other in short]}
+    told = {key: rivals.get(key, value) for key, value in entry.items() if key not in known}
+    return {**known, **{key: value for key, value in told.items() if key != "excludes" or value}}
+
+
+def _with_explicit_zeros(entry: Entry, settings: Entry) -> Entry:
     """Return a bought option with the explicit zero for each usual omission that has no number (invented)."""
     if entry["kind"] != "bought":
         return entry
-    missing = unanswered(Option.model_validate(entry), Settings.model_validate(plant_settings()))
+    missing = unanswered(Option.model_validate(entry), Settings.model_validate(settings))
     edits = entry["edits"]
     return {
         **{key: value for key, value in entry.items() if key != "edits"},

@@ -5,21 +5,19 @@ from __future__ import annotations
 import datetime as dt
 
 import numpy as np
-from book import DrawnOrder, DrawnProgram
+from drawing import DrawnOrder, DrawnProgram
 from facts import (
-    FAMILIES,
     GAS_BAR,
     HANDBOOK,
     MATERIALS,
     NOZZLE_BY_THICKNESS,
     NOZZLE_MM,
-    PITCH_MM,
     SCRAP_PER_KG,
     SHEAR_MPA,
     SHEET_MM,
-    TOOLS,
     WEAR_FACTOR,
     YIELD,
+    Shop,
 )
 
 from simkit.base.units import sheet_mass_kg
@@ -27,10 +25,6 @@ from simkit.plant.tables import Material, Order, Program, ProgramPart, ProgramTo
 
 START_MONDAY = dt.date(2026, 5, 4)
 """First Monday of the book: no clock change in the twelve weeks that follow."""
-
-FIRST_ORDER = 10401
-CUP_SHARE = {"LOCK": 0.5, "LOUV": 0.25, "BOOK": 0.45, "GALL": 0.6, "DOOR": 0.7, "MISC": 0.4}
-"""Rule of the demo: share of a part's area that is flat and free for suction cups, by family."""
 
 SLOTS = ("obround", "rectangle")
 """Shapes that have a direction."""
@@ -64,9 +58,9 @@ def thickness_mm(material: str) -> float:
     return float(material.partition("-")[2])
 
 
-def material_rows() -> list[Material]:
+def material_rows(shop: Shop) -> list[Material]:
     """Return the materials."""
-    return [_material(name, *facts) for name, facts in MATERIALS.items()]
+    return [_material(name, *MATERIALS[name]) for name in shop.materials]
 
 
 def _material(name: str, density: float, clearance: float, speed: float, pierce: float, price: float) -> Material:
@@ -81,11 +75,12 @@ def _material(name: str, density: float, clearance: float, speed: float, pierce:
     )  # fmt: skip
 
 
-def order_rows(programs: list[DrawnProgram], orders: list[DrawnOrder]) -> list[Order]:
+def order_rows(shop: Shop, programs: list[DrawnProgram], orders: list[DrawnOrder]) -> list[Order]:
     """Return the order book in the order of release."""
     return [
         Order(
-            order_id=str(FIRST_ORDER + number), program_id=program_id(programs[order.program]), sheets=order.sheets,
+            order_id=str(shop.first_order + number), program_id=program_id(programs[order.program]),
+            sheets=order.sheets,
             released=START_MONDAY + dt.timedelta(days=order.day),
             due=_due(order), rush=order.rush,
         )
@@ -99,25 +94,26 @@ def _due(order: DrawnOrder) -> dt.date:
     return due
 
 
-def program_rows(programs: list[DrawnProgram]) -> list[Program]:
+def program_rows(shop: Shop, programs: list[DrawnProgram]) -> list[Program]:
     """Return the programs; all counts are per sheet."""
-    return [_program(program) for program in programs]
+    return [_program(shop, program) for program in programs]
 
 
-def _program(program: DrawnProgram) -> Program:
+def _program(shop: Shop, program: DrawnProgram) -> Program:
     hits = {True: 0, False: 0}
     for tool, per_part in zip(program.tools, program.hits, strict=True):
-        hits[TOOLS[tool].forming] += per_part * program.parts
+        hits[shop.tools[tool].forming] += per_part * program.parts
     length, _ = _sides_mm(program)
-    contours = FAMILIES[program.family].contours * program.parts
+    family = shop.families[program.family]
+    contours = family.contours * program.parts
     return Program(
         program_id=program_id(program), family=program.family, material_id=program.material,
         sheet_length_mm=SHEET_MM[0], sheet_width_mm=SHEET_MM[1], hits_per_sheet=hits[False],
         forming_hits_per_sheet=hits[True], cut_length_mm=round(program.cut_mm * program.parts),
         contours=contours, repositions=1 + (length > LONG_PART_MM),
-        handover="chute" if program.family == "MISC" and program.parts >= CHUTE_PARTS else "bench",
+        handover="chute" if family.chute and program.parts >= CHUTE_PARTS else "bench",
         remnant_share=REMNANT_SHARE if program.parts == 1 else 0.0, proven=program.proven,
-        mean_pitch_mm=PITCH_MM[program.family],
+        mean_pitch_mm=family.pitch_mm,
         rapid_mm=round(RAPID_SHARE * float(np.sqrt(SHEET_MM[0] * SHEET_MM[1] / contours))),
     )  # fmt: skip
 
@@ -130,26 +126,26 @@ def _sides_mm(program: DrawnProgram) -> tuple[float, float]:
     return round(length, 1), round(area / length, 1)
 
 
-def part_rows(programs: list[DrawnProgram]) -> list[ProgramPart]:
+def part_rows(shop: Shop, programs: list[DrawnProgram]) -> list[ProgramPart]:
     """Return the one part of each program."""
-    return [_part(program) for program in programs]
+    return [_part(shop, program) for program in programs]
 
 
-def _part(program: DrawnProgram) -> ProgramPart:
+def _part(shop: Shop, program: DrawnProgram) -> ProgramPart:
     length, width = _sides_mm(program)
-    family = FAMILIES[program.family]
+    family = shop.families[program.family]
     density = MATERIALS[program.material][0]
-    heights = [TOOLS[tool].height for tool in program.tools if TOOLS[tool].forming]
+    heights = [shop.tools[tool].height for tool in program.tools if shop.tools[tool].forming]
     return ProgramPart(
         program_id=program_id(program), part_id=f"{program_id(program)}-A", per_sheet=program.parts,
         length_mm=length, width_mm=width,
         mass_kg=round(sheet_mass_kg(length, width, thickness_mm(program.material), density), 3),
-        form_height_mm=max(heights, default=0.0), flat_area_mm2=round(length * width * CUP_SHARE[program.family]),
+        form_height_mm=max(heights, default=0.0), flat_area_mm2=round(length * width * family.cup_share),
         tabs=family.tabs, surface_sensitive=family.surface_sensitive,
     )  # fmt: skip
 
 
-def program_tool_rows(programs: list[DrawnProgram]) -> list[ProgramTool]:
+def program_tool_rows(shop: Shop, programs: list[DrawnProgram]) -> list[ProgramTool]:
     """Return which program uses which tool.
 
     Rule of the demo: door skins lie across the sheet, so their slots stand at 90 degrees; all else at 0.
@@ -157,7 +153,7 @@ def program_tool_rows(programs: list[DrawnProgram]) -> list[ProgramTool]:
     return [
         ProgramTool(
             program_id=program_id(program), tool_id=tool_id(tool), hits_per_sheet=per_part * program.parts,
-            angle=90.0 if program.family == "DOOR" and TOOLS[tool].shape in SLOTS else 0.0,
+            angle=90.0 if program.family == "DOOR" and shop.tools[tool].shape in SLOTS else 0.0,
         )
         for program in programs
         for tool, per_part in zip(program.tools, program.hits, strict=True)

@@ -1,22 +1,24 @@
-"""Rows of the cell: tools, time elements, people, stops, upkeep, quality and what stands where at the start."""
+"""Rows of the cell: tools, time elements, stops, upkeep, quality and what stands where at the start."""
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
-from book import DrawnOrder, DrawnProgram
-from facts import CLEARANCES, MATERIALS, SHAPE_PRICE, TOOLS, ToolFact
-from work_rows import FIRST_ORDER, tool_id
+from drawing import DrawnOrder, DrawnProgram
+from facts import CLEARANCES, MATERIALS, SHAPE_PRICE, Shop, ToolFact
+from work_rows import tool_id
 
-from simkit.plant.tables import Element, LoadFault, MachineRow, Person, Quality, StartRow, Stop, Tool, Upkeep
+from simkit.plant.tables import Element, LoadFault, MachineRow, Quality, StartRow, Stop, Tool, Upkeep
 
 AS_OF = dt.date(2026, 6, 5)
 """A week after the four weeks of the book, which are the observed weeks too."""
 
 GUESS = "analyst's first guess, invented for the demo"
+TRADE = "common practice, no source"
 TWINS = 8
 """Tools with a twin today. Rule of the demo: the most used cutting tools of the book."""
 
@@ -36,21 +38,21 @@ BROKEN_OUT = "6.5 s a part of 4.5 tabs and 1.7 kg as before, split; invented"
 """Rule of the demo: the mean part of the book takes as long as when it was counted by parts alone (2.9 + 4.5 x 0.6 +
 1.7 x 0.5 s), a door skin of 18 kg with 8 tabs three times as long as a bracket."""
 
-RUNNING_H_PER_SHIFT = 7.25 * 0.36
-"""Attended hours of a shift without breaks, times the share of process in them (static sums of the demo)."""
+Uses = Counter[tuple[int, float]]
+"""Orders that use a tool (row) at a clearance (mm; 0 for forming tools)."""
 
 
-def uses_of_tools(programs: list[DrawnProgram], orders: list[DrawnOrder]) -> Counter[tuple[int, float]]:
-    """Count the orders that use a tool (row) at a clearance (mm; 0 for forming tools)."""
-    uses: Counter[tuple[int, float]] = Counter()
+def uses_of_tools(shop: Shop, programs: list[DrawnProgram], orders: list[DrawnOrder]) -> Uses:
+    """Count the orders that use a tool at a clearance."""
+    uses: Uses = Counter()
     for order in orders:
         program = programs[order.program]
         clearance = MATERIALS[program.material][1]
-        uses.update((tool, 0.0 if TOOLS[tool].forming else clearance) for tool in program.tools)
+        uses.update((tool, 0.0 if shop.tools[tool].forming else clearance) for tool in program.tools)
     return uses
 
 
-def ranked_tools(uses: Counter[tuple[int, float]]) -> list[int]:
+def ranked_tools(uses: Uses) -> list[int]:
     """Tool rows from the most used to the least used."""
     total: Counter[int] = Counter()
     for (tool, _), count in uses.items():
@@ -58,18 +60,23 @@ def ranked_tools(uses: Counter[tuple[int, float]]) -> list[int]:
     return sorted(total, key=lambda tool: (-total[tool], tool))
 
 
-def tool_rows(uses: Counter[tuple[int, float]], rng: np.random.Generator) -> list[Tool]:
-    """Return the tools; each draws its own mean life from the tools stream."""
-    lives = rng.lognormal(np.log(60000), 0.4, len(TOOLS))
-    twins = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming][:TWINS]
-    away = tool_room(uses)
-    return [_tool(row, fact, float(lives[row]), row in twins, row in away) for row, fact in enumerate(TOOLS)]
+def tool_rows(
+    shop: Shop, uses: Uses, rng: np.random.Generator, twins: int = TWINS, away: int = IN_TOOL_ROOM
+) -> list[Tool]:
+    """Return the tools; each draws its own mean life from the tools stream.
+
+    ``twins`` of the most used cutting tools have a second copy, ``away`` of the least used lie in the tool room.
+    """
+    lives = rng.lognormal(np.log(60000), 0.4, len(shop.tools))
+    double = [tool for tool in ranked_tools(uses) if not shop.tools[tool].forming][:twins]
+    room = tool_room(shop, uses)[:away]
+    return [_tool(row, fact, float(lives[row]), row in double, row in room) for row, fact in enumerate(shop.tools)]
 
 
-def tool_room(uses: Counter[tuple[int, float]]) -> list[int]:
+def tool_room(shop: Shop, uses: Uses) -> list[int]:
     """Rows of the tools in the tool room, the least used first."""
     ranked = ranked_tools(uses)
-    return [*(tool for tool in range(len(TOOLS)) if tool not in ranked), *reversed(ranked)][:IN_TOOL_ROOM]
+    return [*(tool for tool in range(len(shop.tools)) if tool not in ranked), *reversed(ranked)][:IN_TOOL_ROOM]
 
 
 def _tool(row: int, fact: ToolFact, life: float, twin: bool, away: bool) -> Tool:
@@ -98,8 +105,6 @@ def _element(
     )  # fmt: skip
 
 
-TRADE = "common practice, no source"
-
 SET_UP_SHARE = 0.4
 """Of searching, fitting and changing tools and dies, what a second setter can do at the same time: one person fetches
 and checks while the other fits. Common practice, no source; invented for the demo. The papers and the booking of an
@@ -114,6 +119,18 @@ def element_rows() -> list[Element]:
     a shop that knows itself would still doubt. Spreads are lognormal, common practice, no source.
     """
     return [*_order_elements(), *_sheet_elements(), *_process_elements(), *_outside_elements()]
+
+
+def retimed(rows: Sequence[Element], times: Mapping[str, tuple[float, float, float]]) -> list[Element]:
+    """Return the rows with another mean and range (low, typical, high) of some elements."""
+    told = {row.element for row in rows}
+    if missing := set(times) - told:
+        raise ValueError(f"no element rows {sorted(missing)}")
+    return [
+        dataclasses.replace(row, low=times[row.element][0], typical=times[row.element][1], high=times[row.element][2])
+        if row.element in times else row
+        for row in rows
+    ]  # fmt: skip
 
 
 def _order_elements() -> list[Element]:
@@ -185,26 +202,6 @@ def _outside_elements() -> list[Element]:
 OPERATOR = ("load", "unload", "changeover", "first_piece", "material", "pallet", "upkeep", "clear", "technician")
 
 
-def people_rows() -> list[Person]:
-    """Return the people: an operator and a bench person per shift, and who is shared with other work.
-
-    The setter comes first, so that he is called to a breakdown while he is there; at other times the
-    operator clears it with the maintenance shop on the telephone.
-    """
-    return [
-        Person(person_id="SET-1", skills=("technician", "clear", "preparation"), shift="early", rate_per_h=36.0,
-               duties="Mon-Fri 10:00-14:00"),
-        Person(person_id="OP-E", skills=OPERATOR, shift="early", rate_per_h=31.0),
-        Person(person_id="OP-L", skills=OPERATOR, shift="late", rate_per_h=31.0),
-        Person(person_id="BEN-E", skills=("bench",), shift="early", rate_per_h=26.0),
-        Person(person_id="BEN-L", skills=("bench",), shift="late", rate_per_h=26.0),
-        Person(person_id="HLP-1", skills=("second_person", "material"), shift="early", rate_per_h=26.0,
-               duties="Mon-Fri 06:00-08:00;Mon-Fri 12:30-14:00"),
-        Person(person_id="PRG-1", skills=("programming",), shift="early", rate_per_h=39.0,
-               duties="Mon-Fri 09:15-14:00"),
-    ]  # fmt: skip
-
-
 def machine_rows() -> list[MachineRow]:
     """Return the one machine."""
     return [MachineRow(machine_id="PL-1", overrides="")]
@@ -223,12 +220,14 @@ NIGHT_SHARES, NIGHT_MTBS_H = 67.0, 6.0
 """The shares of these and of picks that fail (22 %), and settled hours worked at night between two of their stops."""
 
 PER_WORKED_HOUR = {"contour": 215.0, "hit": 3693.0, "sheet": 8.47, "running_hour": 0.69}
-"""What an hour worked at night brings of each exposure: mean sheets of the book (25.4 contours, 436 hits, 4.88 min of
-running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
+"""What an hour worked at night brings of each exposure at Tarnholt: mean sheets of its book (25.4 contours, 436 hits,
+4.88 min of running) with 0.9 min of loading by a store and 1.3 min of pulling out."""
 
 
-def stop_rows() -> list[Stop]:
+def stop_rows(running_h_per_shift: float, per_worked_hour: Mapping[str, float] = PER_WORKED_HOUR) -> list[Stop]:
     """Return the causes of stops; short stops are counted per shift on the floor and converted here.
+
+    ``running_h_per_shift``: attended hours of a shift without breaks, times the share of process in them.
 
     Short stops are those that somebody beside the machine sees and clears at the panel; without one, others come in
     their place.
@@ -236,11 +235,11 @@ def stop_rows() -> list[Stop]:
     return [
         Stop(cause="breakdown", exposure="running_hour", rate=round(1 / 55, 5), repair_law="lognormal",
              repair_min=78.0, repair_cv=0.8, clears="technician", basis="estimated", source=GUESS),
-        Stop(cause="short_stop", acts="attended", exposure="running_hour", rate=round(3 / RUNNING_H_PER_SHIFT, 3),
+        Stop(cause="short_stop", acts="attended", exposure="running_hour", rate=round(3 / running_h_per_shift, 3),
              repair_law="gamma", repair_min=2.5, repair_cv=0.7, clears="clear", needs_entry=False, basis="estimated",
-             source=f"3 per shift of {RUNNING_H_PER_SHIFT:.2f} running hours, {GUESS}"),
+             source=f"3 per shift of {running_h_per_shift:.2f} running hours, {GUESS}"),
         *(
-            Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, exposure),
+            Stop(cause=cause, acts="unattended", exposure=exposure, rate=_night_rate(share, per_worked_hour[exposure]),
                  repair_law="gamma", repair_min=minutes, repair_cv=0.6, clears="clear", needs_entry=entry,
                  sheets_scrapped=lost, basis="default",
                  source=f"{share} % of the stops of a settled night, usual shares, {TRADE}; 6 h between, invented")
@@ -249,8 +248,8 @@ def stop_rows() -> list[Stop]:
     ]  # fmt: skip
 
 
-def _night_rate(share: float, exposure: str) -> float:
-    return float(f"{share / NIGHT_SHARES / NIGHT_MTBS_H / PER_WORKED_HOUR[exposure]:.3g}")
+def _night_rate(share: float, per_worked_hour: float) -> float:
+    return float(f"{share / NIGHT_SHARES / NIGHT_MTBS_H / per_worked_hour:.3g}")
 
 
 WRONG_LOADS = {
@@ -344,37 +343,37 @@ def stations() -> list[dict[str, object]]:
     ]  # fmt: skip
 
 
-BACKLOG_DAYS = {21 + 3: 2, 21 + 4: 1}
-"""Days of the book whose orders wait at the start, and working days from then to Monday. Rule of the demo."""
-
-
-def start_rows(uses: Counter[tuple[int, float]], orders: list[DrawnOrder]) -> list[StartRow]:
-    """Return the turret at the start and the backlog.
+def turret_rows(shop: Shop, uses: Uses) -> list[StartRow]:
+    """Return the turret at the start.
 
     Rule of the demo: the most used tools of each size at their most used clearance, one station of each
     size left free, turning tools in turning stations, no tall form (it would bar two stations).
-    The backlog are copies of the last orders of the book, about what waits on a Monday once the cell has run for long.
     """
-    ring = stations()
-    rows = [
+    return [
         StartRow(what="turret", item=tool_id(tool), station=station + 1, clearance_mm=clearance or None,
                  hits=float(round(0.3 * LIMIT_SHARE * 60000, -2)))
-        for tool, clearance, station in _placed(ring, uses)
+        for tool, clearance, station in _placed(shop, stations(), uses)
     ]  # fmt: skip
-    rows += [
-        StartRow(what="backlog", item=str(FIRST_ORDER + number), due_in_days=order.lead - BACKLOG_DAYS[order.day])
+
+
+def backlog_rows(shop: Shop, orders: list[DrawnOrder], days: Mapping[int, int]) -> list[StartRow]:
+    """Return what waits at the start: copies of the orders of the book that these days released.
+
+    ``days``: by day of the book, working days from then to the Monday of the start.
+    """
+    return [
+        StartRow(what="backlog", item=str(shop.first_order + number), due_in_days=order.lead - days[order.day])
         for number, order in enumerate(orders)
-        if order.day in BACKLOG_DAYS and order.lead >= BACKLOG_DAYS[order.day]
+        if order.day in days and order.lead >= days[order.day]
     ]
-    return rows
 
 
-def _placed(ring: list[dict[str, object]], uses: Counter[tuple[int, float]]) -> Iterable[tuple[int, float, int]]:
+def _placed(shop: Shop, ring: list[dict[str, object]], uses: Uses) -> Iterable[tuple[int, float, int]]:
     """Yield (tool row, clearance, station index) for the start."""
     taken: set[int] = set()
     spare = {16.0: 1, 30.0: 1, 55.0: 1, 90.0: 1}
     for tool in ranked_tools(uses):
-        fact = TOOLS[tool]
+        fact = shop.tools[tool]
         if fact.height >= 5.0:
             continue
         free = [

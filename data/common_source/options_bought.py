@@ -1,11 +1,22 @@
-"""Bought options A1 to A8 of the demo plant."""
+"""Bought options that the demo plants share."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from cell_rows import WRONG_LOADS, stations
-from option_parts import CONFORMITY, NOT_A_QUOTE, PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
+from facts import Shop
+from option_parts import (
+    CONFORMITY,
+    NOT_A_QUOTE,
+    PRICE_SOURCE,
+    Entry,
+    add_row,
+    edit,
+    element,
+    fault,
+    line,
+    option,
+    zero_lines,
+)
 
 BOUGHT = "bought"
 LINKED = (CONFORMITY, *zero_lines(*NOT_A_QUOTE, "training (paid once per set, in the finance settings)"))
@@ -15,15 +26,13 @@ STACK_AWAY = element("stack_exchange", "min/stack_exchange", "outside", 3.0, "pa
 """Taking a stack away: of parts when it is full, of whole sheets before a night if outputs are emptied then."""
 
 
-def _fault(cause: str, exposure: str, rate: float, minutes: float, basis: str = "default", **more: Any) -> Entry:
-    """Return the edit that adds what a device stops for; the spread of its repair is a rule of the demo."""
-    return add_row("stops", cause=cause, exposure=exposure, rate=rate, repair_law="gamma", repair_min=minutes,
-                   repair_cv=0.6, clears="clear", basis=basis, source=PRICE_SOURCE, **more)  # fmt: skip
-
-
-def bought_options() -> list[Entry]:
+def bought_options(shop: Shop) -> list[Entry]:
     """Return the options that are bought."""
-    return [*_magazines(), *_tool_devices(), _removal(), _sample_drawer(), *_loaders(), *_small_devices()]
+    chute = any(family.chute for family in shop.families.values())
+    return [
+        *_magazines(), *_tool_devices(), _removal(chute), _sample_drawer(), _removal_with_store(chute), *_loaders(),
+        _unloader(), *_small_devices(), _used_machine(), night_stack(30, (40, 52, 70)),
+    ]  # fmt: skip
 
 
 def _magazines() -> list[Entry]:
@@ -33,7 +42,7 @@ def _magazines() -> list[Entry]:
         element("magazine_exchange", "min/magazine_exchange", "changeover", 0.75),
         element("magazine_die_change", "min/magazine_die_change", "changeover", 0.6),
         element("magazine_load", "min/magazine_load", "outside", 3.0, "preparation", basis="default"),
-        _fault("gripper_fault", "tool_load", 0.002, 8.0, needs_entry=False),
+        fault("gripper_fault", "tool_load", 0.002, 8.0, needs_entry=False),
     ]
     stays = (
         "Stays: fixed minutes and first piece of every order, and every tool that is not in the magazine. "
@@ -84,7 +93,9 @@ def _tool_devices() -> list[Entry]:
     ]  # fmt: skip
 
 
-def _removal() -> Entry:
+def _removal(chute: bool) -> Entry:
+    """Return part removal; what went down the chute still does, beside it."""
+    beside = [edit("programs[handover=chute].handover", "mixed")] if chute else []
     return option(
         "A4", "Automatic part removal, two pickers, four stack places", BOUGHT, (260, 305, 380), yearly=14, lead=36,
         life=10, stop=10,
@@ -98,7 +109,7 @@ def _removal() -> Entry:
             edit("plant.removal.max_mass_kg", 20.0), edit("plant.removal.min_side_mm", 100.0),
             edit("plant.removal.max_side_mm", 1250.0), edit("plant.removal.max_form_height_mm", 5.0),
             edit("plant.removal.yield_loss", 0.02), edit("plant.removal.skeleton_places", 60),
-            edit("programs[handover=bench].handover", "removal"), edit("programs[handover=chute].handover", "mixed"),
+            edit("programs[handover=bench].handover", "removal"), *beside,
             element("pick", "s/pick", "unloading", 9.0), element("pick_blocking", "s/pick_blocking", "unloading", 3.0),
             element("skeleton_out", "min/skeleton", "unloading", 0.6, basis="default", low=0.3, high=1.5),
             element("skeleton_exchange", "min/skeleton_exchange", "outside", 3.0, "pallet", basis="default", low=1.0,
@@ -107,8 +118,54 @@ def _removal() -> Entry:
             element("cell_entry", "min/cell_entry", "first_piece", 2.5, "first_piece", low=1.0, high=4.0),
             element("programming", "min/new_program", "outside", 12.0, "programming", law="lognormal", cv=0.4),
             element("relabel", "s/pick", "outside", 1.0, "bench"),
-            _fault("pick_failure", "pick", 0.005, 4.0, "quoted", retries=1, retry_success=0.9, retry_s=9.0),
+            fault("pick_failure", "pick", 0.005, 4.0, "quoted", retries=1, retry_success=0.9, retry_s=9.0),
         ],
+    )  # fmt: skip
+
+
+BOTH_AT_ONCE = -38000.0
+"""What the removal costs less when it is ordered with the store: one delivery, one guarding, one interface."""
+
+
+def _removal_with_store(chute: bool) -> Entry:
+    """Return part removal as it is offered together with the store."""
+    return _removal(chute) | {
+        "id": "A4p", "name": "Part removal as one package with the shelf store", "needs": ["A5b"],
+        "excludes": ["A4", "A4s"], "bundle_adjustment": BOTH_AT_ONCE,
+    }  # fmt: skip
+
+
+USED_SLOWER = 1.15
+"""Run time of a used machine over that of the plant's own. Invented, a default of the demo."""
+
+
+def _used_machine() -> Entry:
+    slower = f"elements[run_time_ratio].typical={USED_SLOWER}"
+    return option(
+        "A9", "Used machine of the same kind beside the first", BOUGHT, (160, 215, 290), yearly=11, lead=16, life=8,
+        stop=2,
+        note="Rival of all devices: twice the stations, served by the same people. Stays: every minute of set-up and "
+             "handling. Forgotten: floor, extraction, a second set of common tools, and its age: a tenth and a half "
+             "slower, its own breakdowns. Loses where people are what is short.",
+        lines=[line("floor, power and extraction", 24000, 16000, 36000),
+               line("twin tools for both machines", 9000, 6000, 14000),
+               line("conformity check of a used machine", 5000, 3000, 8000),
+               *zero_lines("installation and freight (in the quoted price)", "training (the same kind of machine)")],
+        edits=[add_row("machines", machine_id="PL-2", overrides=slower)],
+    )  # fmt: skip
+
+
+def _unloader() -> Entry:
+    """Return the loader that also pulls whole sheets out onto a stack beside the bench."""
+    plain = next(entry for entry in _loaders() if entry["id"] == "A5a")
+    return option(
+        "A5c", "Single-pallet loader with unloader", BOUGHT, (105, 132, 158), yearly=5.5, lead=24, life=12, stop=5,
+        excludes=["A5a", "A5b"], lines=LINKED,
+        note="Loads, and puts whole sheets on a stack of twenty beside the bench. Stays: every fetch at a material "
+             "change, all of breaking out. Forgotten: sheets that hang at a tab, and the room for the stack. Loses "
+             "where the bench is what is short.",
+        edits=[*plain["edits"], edit("elements[pull_out].typical", 0.5), edit("elements[pull_out].task_of", "machine"),
+               edit("plant.bench.places", 20), fault("sheet_hangs", "sheet", 0.004, 3.0, needs_entry=True)],
     )  # fmt: skip
 
 
@@ -123,24 +180,24 @@ def _sample_drawer() -> Entry:
 
 def _loaders() -> list[Entry]:
     by_device = [edit("elements[load].typical", 0.9), edit("elements[load].task_of", "machine"),
-                 _fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
+                 fault("misfeed", "sheet", 0.005, 4.0, retries=1, retry_success=0.8, retry_s=20.0)]  # fmt: skip
     return [
         option(
             "A5a", "Single-pallet sheet loader", BOUGHT, (68, 85, 98), yearly=3.5, lead=20, life=12, stop=3,
-            excludes=["A5b"], lines=LINKED,
+            excludes=["A5b", "A5c"], lines=LINKED,
             note="Stays: every fetch at a material change, and pulling out. Forgotten: double sheets and films. "
                  "Loses at night with many materials.",
             edits=by_device,
         ),
         option(
             "A5b", "Shelf store with loader, eight shelves", BOUGHT, (190, 228, 270), yearly=10, lead=36, life=15,
-            stop=8, excludes=["A5a"], lines=[*LINKED, line("stock booking and shelf labels", 1200, 800, 2000)],
+            stop=8, excludes=["A5a", "A5c"], lines=[*LINKED, line("stock booking and shelf labels", 1200, 800, 2000)],
             note="Stays: filling the shelves, remnants, pulling out. Forgotten: floor, booking discipline, other "
                  "machines that draw on it. Equals the single-pallet loader with one material.",
             edits=[*by_device, edit("plant.store.shelves", 8),
                    element("store_exchange", "min/store_exchange", "changeover", 2.0),
                    element("store_fill", "s/stored_sheet", "outside", 5.0, "material", basis="default"),
-                   _fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
+                   fault("store_fault", "running_hour", 0.003, 20.0, needs_entry=False)],
         ),
     ]  # fmt: skip
 
@@ -154,7 +211,7 @@ def _small_devices() -> list[Entry]:
             lines=[line("separate bins for stainless and aluminium", 1800, 1200, 2600), *zero_lines(*NOT_A_QUOTE)],
             edits=[edit("upkeep[scrap_bin].interval", 9.0, "multiply"),
                    edit("materials[*].scrap_price_per_kg", 0.95, "multiply"),
-                   _fault("conveyor_jam", "running_hour", 0.004, 15.0)],
+                   fault("conveyor_jam", "running_hour", 0.004, 15.0)],
         ),
         option(
             "A7", "Nozzle changer", BOUGHT, (22, 29, 36), yearly=2.1, lead=16, life=8,
@@ -164,11 +221,15 @@ def _small_devices() -> list[Entry]:
             edits=[edit("elements[nozzle_change].typical", 1.3), edit("elements[nozzle_change].task_of", "machine"),
                    edit("plant.machine.nozzle_automatic", True), edit("upkeep[nozzle_check].needs_person", False)],
         ),
-        option(
-            "A8", "Whole-sheet stack for nights", BOUGHT, (40, 52, 70), yearly=2, lead=18, life=12, lines=LINKED,
-            note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
-                 "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
-            edits=[edit("plant.stack.places", 30), _fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended"),
-                   STACK_AWAY],
-        ),
     ]  # fmt: skip
+
+
+def night_stack(places: int, thousand: tuple[float, float, float]) -> Entry:
+    """Return the stack of whole sheets for nights, of so many places, at this capital (low, quoted, high)."""
+    return option(
+        "A8", "Whole-sheet stack for nights", BOUGHT, thousand, yearly=2, lead=18, life=12, lines=LINKED,
+        note="Rival of part removal: whole sheets wait for the morning. Stays: breaking out, all of it, in the "
+             "morning. Forgotten: the bench's backlog. Loses without unattended hours.",
+        edits=[edit("plant.stack.places", places), fault("stack_fault", "sheet", 0.001, 6.0, acts="unattended"),
+               STACK_AWAY],
+    )  # fmt: skip

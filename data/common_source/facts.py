@@ -1,15 +1,9 @@
-"""The invented facts of the demo plant: materials, tools and product families as its description lists them."""
+"""The invented facts that the demo plants share: materials, tools, and what a product family is."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-
-SEED = 41017
-STREAMS = ("tools", "orders", "use", "calendar", "log", "more")
-"""One random stream per purpose, spawned from the seed in this order and never shared; the last draws the growth."""
-
-GROWTH = 0.24
-"""Orders beyond those of the description, as a share of them, by family: the book then has 1.25 times the hours."""
 
 SHEET_MM = (2500.0, 1250.0)
 YIELD = 0.75
@@ -60,9 +54,6 @@ MOTION = {
     "turret_step_s": 0.2, "turret_lock_s": 0.8, "rapid_m_s": 1.2, "height_sense_s": 0.5, "lead_in_mm": 4.0,
 }  # fmt: skip
 """Motion of the machine, both axes alike. Invented, a default of the demo; the element rows count in its runs."""
-
-PITCH_MM = {"LOCK": 60.0, "LOUV": 30.0, "BOOK": 50.0, "GALL": 80.0, "DOOR": 120.0, "MISC": 40.0}
-"""Rule of the demo: mean distance between hits, by family. Invented: rows of holes are close, door skins are not."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +122,11 @@ TOOLS: tuple[ToolFact, ...] = (
 
 @dataclass(frozen=True)
 class Family:
-    """A product family: how many of the 180 orders, and what its programs look like."""
+    """A product family: how many orders of the book, and what its programs look like.
+
+    ``chute``: its small parts go down the chute. ``pitch_mm``: mean distance between hits; ``cup_share``: share of a
+    part's area that is flat and free for suction cups. All three are rules of the demo, invented.
+    """
 
     orders: int
     materials: dict[str, float]
@@ -143,32 +138,20 @@ class Family:
     tabs: int
     likes: tuple[str, ...] = ()
     surface_sensitive: bool = False
+    pitch_mm: float = 50.0
+    cup_share: float = 0.5
+    chute: bool = False
 
 
-FAMILIES: dict[str, Family] = {
-    "LOCK": Family(43, {"MS-1.5": 0.6, "MS-2.0": 0.4}, (3, 6, 10), 7, 42, 1500, 2, 6),
-    "LOUV": Family(
-        31, {"AL-1.5": 0.7, "AL-2.0": 0.3}, (8, 14, 24), 6, 50, 300, 1, 5, ("louvre", "cluster"), True
-    ),
-    "BOOK": Family(
-        43, {"MS-1.0": 0.45, "MS-1.5": 0.35, "MS-2.0": 0.2}, (10, 20, 36), 8, 24, 500, 2, 4,
-        ("extrusion", "countersink"),
-    ),
-    "GALL": Family(
-        23, {"SS-1.0": 0.55, "SS-1.5": 0.45}, (2, 4, 8), 5, 18, 5200, 6, 6, ("corner", "drain rib"), True
-    ),
-    "DOOR": Family(15, {"MS-1.0": 0.7, "MS-3.0": 0.3}, (1, 2, 2), 3, 20, 6000, 4, 8),
-    "MISC": Family(
-        25,
-        {"MS-1.0": 0.2, "MS-1.5": 0.2, "MS-2.0": 0.15, "MS-3.0": 0.1, "SS-1.0": 0.1, "SS-1.5": 0.05,
-         "AL-1.5": 0.1, "AL-2.0": 0.1},
-        (6, 24, 60), 7, 14, 350, 2, 4,
-    ),
-}  # fmt: skip
+@dataclass(frozen=True)
+class Shop:
+    """What a plant of the demo works with: families by name, its tools, names of its materials, its first order."""
 
-WEEKDAY_WEIGHTS = (1.5, 1.1, 1.0, 0.9, 0.5)
-RUSH_SHARE = 0.08
-REPEAT_SHARE = 0.35
+    families: Mapping[str, Family]
+    tools: tuple[ToolFact, ...]
+    materials: tuple[str, ...]
+    first_order: int
+
 
 SHAPE_PRICE = {16.0: 180.0, 30.0: 320.0, 55.0: 520.0, 90.0: 900.0}
 """Tool set prices by station size, CU, invented."""

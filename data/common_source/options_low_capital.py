@@ -1,16 +1,17 @@
-"""Low-capital options N1 to N14 of the demo plant."""
+"""Low-capital options that the demo plants share: need care more than money."""
 
 from __future__ import annotations
 
-from collections import Counter
+from collections.abc import Sequence
 
-from cell_rows import ranked_tools
-from facts import TOOLS
-from option_parts import PRICE_SOURCE, Entry, add_row, edit, element, line, option, remove_row, zero_lines
+from cell_rows import Uses, ranked_tools
+from drawing import DrawnProgram
+from facts import Shop
+from option_parts import PRICE_SOURCE, Entry, add_row, edit, element, line, option, zero_lines
+from options_programs import fewer_tabs, odd_holes, small_punch_holders
 from work_rows import tool_id
 
 LOW = "low_capital"
-Uses = Counter[tuple[int, float]]
 STANDARD_BY_SIZE = {16.0: 7, 30.0: 3, 55.0: 1, 90.0: 1}
 """Stations of option N5 that keep a tool at whatever clearance is needed: twelve."""
 
@@ -18,9 +19,16 @@ TWINS_BY_SIZE = {16.0: 2, 30.0: 2, 55.0: 1, 90.0: 1}
 """Stations that keep the twin of such a tool at its second clearance: six. More would leave too few free."""
 
 
-def low_capital_options(uses: Uses) -> list[Entry]:
-    """Return the options that need care more than money."""
-    return [*_ways_of_working(), _standard_layout(uses), *_care_and_rules(), *_who_does_what()]
+def low_capital_options(shop: Shop, programs: Sequence[DrawnProgram], uses: Uses) -> list[Entry]:
+    """Return the options that every plant could take; each takes those that mean something there."""
+    layout = _standard_layout(shop, uses)
+    return [
+        *_ways_of_working(),
+        layout,
+        *_care_and_rules(),
+        *_who_does_what(),
+        *_tools_and_programs(shop, programs, uses),
+    ]
 
 
 def _who_does_what() -> list[Entry]:
@@ -44,12 +52,6 @@ def _who_does_what() -> list[Entry]:
                    element("pack_set_down", "min/material_change", "changeover", 2.5, "material", law="lognormal",
                            cv=0.3, basis="estimated")],
         ),
-        option(
-            "N14", "One bench post; the late operator breaks out", LOW, (0, 0, 0), lead=6, excludes=["C1"],
-            note="The late bench post goes, and its work is the operator's when the machine needs nobody. Forgotten: "
-                 "notice, and sheets that wait. Loses where the bench is short of people.",
-            edits=[remove_row("people[BEN-L]"), edit("people[OP-L].skills", ["bench"], "add")],
-        ),
     ]  # fmt: skip
 
 
@@ -61,6 +63,14 @@ def _ways_of_working() -> list[Entry]:
                  "Loses when due dates force the order of work.",
             edits=[edit("plant.rules.dispatch", "grouped"), edit("plant.rules.window_orders", 10),
                    edit("plant.rules.due_guard_days", 1.0)],
+        ),
+        option(
+            "N19", "Sequencing that keeps the nozzle too", LOW, (0, 1, 3), yearly=2.5, lead=2, excludes=["N1"],
+            note="As sequencing by material, but orders for the same nozzle follow before those of the same clearance. "
+                 "Stays: every tool load. Forgotten: somebody must keep the rule when a driver waits. Loses with one "
+                 "nozzle, and where a nozzle changes quicker than the dies.",
+            edits=[edit("plant.rules.dispatch", "grouped"), edit("plant.rules.window_orders", 10),
+                   edit("plant.rules.due_guard_days", 1.0), edit("plant.rules.group_nozzles", True)],
         ),
         option(
             "N2", "Setup cart, preset tools, shadow board", LOW, (3, 5.5, 9), lead=4, life=8,
@@ -76,11 +86,6 @@ def _ways_of_working() -> list[Entry]:
                            basis="estimated")],
         ),
         option(
-            "N3", "Second person at the bench", LOW, (0, 0.5, 1), lead=6,
-            note="Stays: breaking out by hand. Forgotten: two wages all year. Loses when no job is bound by the bench.",
-            edits=[_second_bench("BEN-E2", "early", EARLY_BREAKS), _second_bench("BEN-L2", "late", LATE_BREAKS)],
-        ),
-        option(
             "N4", "Merge repeats released within five days", LOW, (0, 0, 0), yearly=1.2, lead=2,
             note="Yearly cost: money bound in stock. Forgotten: parts wait downstream. Loses without repeats.",
             edits=[edit("plant.rules.merge_days", 5.0)],
@@ -88,33 +93,26 @@ def _ways_of_working() -> list[Entry]:
     ]  # fmt: skip
 
 
-EARLY_BREAKS = "Mon-Fri 09:00-09:15;Mon-Fri 12:00-12:30"
-LATE_BREAKS = "Mon-Fri 17:00-17:15;Mon-Fri 19:30-20:00"
-BENCH_BREAKS = "Mon-Fri 09:30-09:45;Mon-Fri 11:15-11:45;Mon-Fri 17:30-17:45;Mon-Fri 18:45-19:15"
-
-
-def _second_bench(person: str, shift: str, breaks: str) -> Entry:
-    return add_row("people", person_id=person, skills=["bench"], shift=shift, rate_per_h=26.0, duties=breaks)
-
-
-def standard_layout(uses: Uses) -> tuple[list[int], list[tuple[int, float]]]:
+def standard_layout(shop: Shop, uses: Uses) -> tuple[list[int], list[tuple[int, float]]]:
     """Return the tools of the standard layout, and the twins that stand in it at a second clearance.
 
     The most used cutting tools of each size, which all get a twin; the most used of them have the twin
     in the turret at their second most used clearance, the other twins stand where they are needed.
     """
-    ranked = [tool for tool in ranked_tools(uses) if not TOOLS[tool].forming]
-    standard = _first_of_each_size(ranked, STANDARD_BY_SIZE)
-    return standard, [(tool, _second_clearance(uses, tool)) for tool in _first_of_each_size(standard, TWINS_BY_SIZE)]
+    ranked = [tool for tool in ranked_tools(uses) if not shop.tools[tool].forming]
+    standard = _first_of_each_size(shop, ranked, STANDARD_BY_SIZE)
+    return standard, [
+        (tool, _second_clearance(uses, tool)) for tool in _first_of_each_size(shop, standard, TWINS_BY_SIZE)
+    ]
 
 
-def _first_of_each_size(ranked: list[int], count: dict[float, int]) -> list[int]:
+def _first_of_each_size(shop: Shop, ranked: list[int], count: dict[float, int]) -> list[int]:
     left = dict(count)
     chosen = []
     for tool in ranked:
-        if left[TOOLS[tool].size]:
+        if left[shop.tools[tool].size]:
             chosen.append(tool)
-            left[TOOLS[tool].size] -= 1
+            left[shop.tools[tool].size] -= 1
     return chosen
 
 
@@ -123,8 +121,8 @@ def _second_clearance(uses: Uses, tool: int) -> float:
     return counted[1][1]
 
 
-def _standard_layout(uses: Uses) -> Entry:
-    standard, twins = standard_layout(uses)
+def _standard_layout(shop: Shop, uses: Uses) -> Entry:
+    standard, twins = standard_layout(shop, uses)
     pinned = [*(tool_id(tool) for tool in standard), *(f"{tool_id(tool)}@{clearance:.2f}" for tool, clearance in twins)]
     return option(
         "N5", "Standard turret layout with twelve twins", LOW, (3, 4.2, 6), yearly=0.6, lead=3, life=6,
@@ -140,19 +138,6 @@ def _standard_layout(uses: Uses) -> Entry:
 def _care_and_rules() -> list[Entry]:
     return [
         option(
-            "N6", "Staggered breaks", LOW, (0, 0, 0), lead=4,
-            note="The bench person loads and unloads while the operator rests, and rests at another time. Breaks stand "
-                 "as duties of each person here, of the same length as before. Forgotten: agreement with the staff. "
-                 "Gains the minutes of the breaks at most; loses when the machine waits for work.",
-            edits=[edit("plant.calendar.shifts[early].breaks", []), edit("plant.calendar.shifts[late].breaks", []),
-                   edit("people[skills=changeover].duties", f"{EARLY_BREAKS};{LATE_BREAKS}"),
-                   edit("people[skills=bench].duties", BENCH_BREAKS),
-                   edit("people[skills=bench].skills", ["load", "unload"], "add"),
-                   edit("people[SET-1].duties", "Mon-Fri 09:00-09:15;Mon-Fri 10:00-14:00"),
-                   edit("people[HLP-1].duties", "Mon-Fri 06:00-08:00;Mon-Fri 09:00-09:15;Mon-Fri 12:00-14:00"),
-                   edit("people[PRG-1].duties", "Mon-Fri 09:00-14:00")],
-        ),
-        option(
             "N7", "Preventive regrind by counted hits", LOW, (0, 9, 14), yearly=2.4, lead=6, life=10,
             note="Stays: the swap of the tool. Forgotten: grinder time, and life is used a little earlier. "
                  "Loses when tools never reach their limit.",
@@ -162,6 +147,13 @@ def _care_and_rules() -> list[Entry]:
             "N8", "First piece only for new programs", LOW, (0, 0.5, 1), yearly=0.5, lead=4,
             note="Repeats are released by record. Forgotten: quality must agree in writing. Loses without repeats.",
             edits=[edit("plant.rules.first_piece", "new_program")],
+        ),
+        option(
+            "N15", "The next sheet runs while the first piece is measured", LOW, (0, 0.5, 1), yearly=0.5, lead=4,
+            note="For proven programs only. Stays: the measuring, and the wait with a new program or a single sheet. "
+                 "Forgotten: quality must agree in writing, and a wrong set-up spoils a second sheet. Loses where "
+                 "every program is new.",
+            edits=[edit("plant.rules.first_piece_beside", "proven")],
         ),
         option(
             "N9", "Second material trolley, next material staged", LOW, (3, 4, 5), yearly=0.3, lead=3, life=8,
@@ -188,6 +180,10 @@ def _care_and_rules() -> list[Entry]:
             edits=[edit("plant.rules.eviction", "soonest")],
         ),
     ]  # fmt: skip
+
+
+def _tools_and_programs(shop: Shop, programs: Sequence[DrawnProgram], uses: Uses) -> list[Entry]:
+    return [odd_holes(shop, programs, uses), small_punch_holders(shop, uses), fewer_tabs(shop)]
 
 
 def _burr(applies_to: str) -> Entry:
