@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import os
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -15,6 +16,10 @@ from simkit.experiment.results import Results, results_from_runs
 from simkit.experiment.task import CELL, Job, Model, Replicated, run_replication
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
+
+PATIENCE_S = 30
+"""Seconds in which a scheduler has to answer, and a worker to be there."""
+INSTALL = "Install it: pip install 'simkit[cluster]'"
 
 
 def run_experiment(
@@ -80,10 +85,10 @@ def run_scenarios(
 
     Orders and luck are drawn from ``today``'s plant, whose ``run`` settings also fill what is unset.
     Replications are numbered from ``first_replication``, and number k is the same whoever runs it.
-    ``workers`` counts processes (default: one per core). ``scheduler`` is the address of a running
-    Dask cluster that takes their place. ``cache_dir`` keeps runs on disk. ``records`` names the tables of
-    :data:`simkit.experiment.records.ROWS` to be held beside the measures. Scenarios of equal physics are
-    simulated once. Raises ScenarioFailed, which names the inputs, if a run breaks off.
+    ``workers`` counts processes (default: one per core). ``scheduler`` is the address of a running Dask cluster that
+    takes their place. ``cache_dir`` keeps runs on disk, but for those of a cluster. ``records`` names the tables of
+    :data:`simkit.experiment.records.ROWS` to be held beside the measures. Scenarios of equal physics are simulated
+    once. Raises ScenarioFailed, which names the inputs, if a run breaks off.
     """
     run = today.plant.settings.run
     named = _distinct(scenarios)
@@ -130,16 +135,25 @@ def _on_cores(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replic
 
 
 def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Replicated]:
+    """Replications as they get done on a Dask cluster; those of a worker that dies are given to others.
+
+    The job goes along with each of them, so that none rests on what one worker holds. Runs are not kept: a worker's
+    disk is not this computer's.
+    """
     try:
-        from distributed import Client, as_completed  # type: ignore[import-not-found]
+        from distributed import Client, as_completed
     except ImportError as error:
-        raise BadInput([_no_cluster(address, "a Dask cluster needs the package distributed", "Install it")]) from error
+        raise BadInput([_no_cluster(address, "a Dask cluster needs the package distributed", INSTALL)]) from error
     try:
-        client = Client(address)
+        client = Client(address, timeout=PATIENCE_S)
     except (OSError, ValueError) as error:
         raise BadInput([_no_cluster(address, f"no scheduler answers there ({error})", "Start it")]) from error
     with client:
-        packed = client.scatter(job.packed(), broadcast=True)
+        try:
+            client.wait_for_workers(1, timeout=PATIENCE_S)
+        except TimeoutError as error:
+            raise BadInput([_no_cluster(address, "the scheduler has no worker", "Start one")]) from error
+        packed = dataclasses.replace(job, cache=None).packed()
         futures = client.map(run_replication, list(numbers), packed=packed, pure=False)
         yield from (result for _, result in as_completed(futures, with_results=True))
 

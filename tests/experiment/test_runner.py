@@ -4,8 +4,6 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
-from typing import Any
 
 import pandas as pd
 import pytest
@@ -134,36 +132,6 @@ def test_a_cluster_without_its_package_is_bad_input(monkeypatch: pytest.MonkeyPa
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(BadInput, match="a Dask cluster needs the package distributed"):
         run(scheduler="tcp://10.0.0.5:8786")
-
-
-class OneNodeCluster:
-    """Stands for a cluster's client: work is done at once and comes back in another order."""
-
-    def __init__(self, address: str) -> None:
-        if not address.startswith("tcp://"):
-            raise ValueError(f"unknown address {address}")
-
-    def __enter__(self) -> OneNodeCluster:
-        return self
-
-    def __exit__(self, *reason: object) -> None:
-        """Nothing to close."""
-
-    def scatter(self, data: bytes, broadcast: bool) -> bytes:
-        return data
-
-    def map(self, work: Any, numbers: list[int], packed: bytes, pure: bool) -> list[Any]:
-        return [work(number, packed) for number in reversed(numbers)]
-
-
-def test_a_cluster_gives_the_same_table(monkeypatch: pytest.MonkeyPatch) -> None:
-    finished = ModuleType("distributed")
-    finished.Client = OneNodeCluster  # type: ignore[attr-defined]
-    finished.as_completed = lambda futures, with_results: enumerate(futures)  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "distributed", finished)
-    pd.testing.assert_frame_equal(run(scheduler="tcp://10.0.0.5:8786").frame, run().frame, check_exact=True)
-    with pytest.raises(BadInput, match="no scheduler answers there"):
-        run(scheduler="nowhere")
 
 
 def test_progress_is_plain_lines_where_there_is_no_terminal(capsys: pytest.CaptureFixture[str]) -> None:
