@@ -176,7 +176,7 @@ def workbook(
     from simkit.plant.reading import read_plant
     from simkit.plant.workbook import write_workbook
 
-    write_workbook(plant, read_plant(plant), file)
+    write_workbook(plant, read_plant(plant, calibrated=False), file)  # the tables as they were typed
     typer.echo(f"{file}: workbook written. Back to a folder: simkit adopt {file} --into DIR")
 
 

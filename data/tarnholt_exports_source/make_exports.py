@@ -19,9 +19,9 @@ from xlsxwriter import Workbook
 DEMO = Path(__file__).resolve().parents[1] / "tarnholt"
 AS_THEY_ARE = (
     "elements.csv", "machines.csv", "people.csv", "calendar.csv", "start.csv", "history.csv", "stops.csv",
-    "load_faults.csv", "upkeep.csv", "quality.csv", "observed.csv", "plant.toml",
+    "load_faults.csv", "upkeep.csv", "quality.csv", "observed.csv", "events.csv", "plant.toml",
 )  # fmt: skip
-"""Files that somebody typed into the blank plant folder, since no system of the plant holds them."""
+"""The machine's log, and what somebody typed into the blank plant folder, since no system of the plant holds it."""
 
 HEADS = {
     "orders": {"order_id": "Order no", "program_id": "Program", "sheets": "Qty sheets", "released": "Release",

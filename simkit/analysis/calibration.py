@@ -31,7 +31,7 @@ from simkit.plant.tables import ObservedWeek
 from simkit.process.shifts import ShiftPlan, plan_shifts
 
 Floats = NDArray[np.float64]
-ROUNDS = 3
+ROUNDS = 2
 """Times that the factors are worked out anew; the hours of a state are nearly proportional to its factor."""
 SOURCE = "calibration"
 
@@ -118,26 +118,36 @@ def _of_states(states: set[str], wanted: Sequence[str]) -> list[tuple[str, bool]
 
 
 def fit_factors(
-    plant: Plant, edits: Sequence[Edit], notes: Mapping[str, str], replay: Callable[[Sequence[Edit]], Weeks]
-) -> tuple[list[Multiplier], list[Edit]]:
-    """Work the factors out on the weeks that calibrate; return them, and all edits with theirs."""
+    plant: Plant, edits: Sequence[Edit], notes: Mapping[str, str],
+    replay: Callable[[Sequence[Edit]], Weeks], settle: Callable[[Sequence[Edit]], Weeks],
+) -> tuple[list[Multiplier], list[Edit]]:  # fmt: skip
+    """Work the factors out on the weeks that calibrate; return them, and all edits with theirs.
+
+    ``replay`` is used to come near them; ``settle``, of more replications, for what the weeks ask for and how much of
+    it may be chance: few replications know a spread so badly that a verdict would turn on the seed.
+    """
     unknown = sorted(set(notes) - set(GROUPS))
     if unknown:
         raise BadInput(
             [Finding("--note", "is no group of factors", f"Name one of {', '.join(GROUPS)}", value=unknown[0])]
         )
-    factors = wanted = dict.fromkeys(GROUPS, 1.0)
+    factors = dict.fromkeys(GROUPS, 1.0)
     for _ in range(ROUNDS):
-        simulated = replay([*edits, *group_edits(plant, factors)])
-        wanted = {group: factors[group] * _asked(plant, simulated, GROUPS[group]) for group in GROUPS}
+        wanted = _wanted(plant, replay([*edits, *group_edits(plant, factors)]), factors)
         factors = {
             group: value if notes.get(group) else min(max(value, LOWEST), HIGHEST) for group, value in wanted.items()
         }
-    final = replay([*edits, *group_edits(plant, factors)])
+    final = settle([*edits, *group_edits(plant, factors)])
+    wanted = _wanted(plant, final, factors)
     found = [
         _multiplier(group, wanted[group], _luck(plant, final, GROUPS[group]), notes.get(group, "")) for group in GROUPS
     ]
     return found, [*edits, *group_edits(plant, {one.name: one.value for one in found})]
+
+
+def _wanted(plant: Plant, simulated: Weeks, factors: Mapping[str, float]) -> dict[str, float]:
+    """The factors that the weeks ask for, by a replay with some factors."""
+    return {group: factors[group] * _asked(plant, simulated, GROUPS[group]) for group in GROUPS}
 
 
 def _multiplier(group: str, wanted: float, luck: float, note: str) -> Multiplier:

@@ -11,14 +11,27 @@ from simkit.analysis.log_laws import laws_from_log, laws_from_measurements
 from simkit.analysis.machine_log import read_log
 from simkit.base.messages import BadInput, Finding
 from simkit.experiment.weekly import USES
-from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE, Calibration, Check, foundation
+from simkit.plant.calibration_file import CALIBRATION_FILE, FIRST_GUESS, LOG_FILE, Calibration, Check, foundation
 from simkit.plant.options import Edit
 from simkit.plant.plant import Plant
 
 FOR_FACTORS = 10
-"""Replications of each round in which the factors are worked out."""
+"""Replications at most of each round in which the factors are come near to."""
+TO_SETTLE = 2
+"""Times the replications of a comparison from which the factors are then settled."""
 REPLICATIONS = 20
 """Replications of each comparison, unless stated."""
+
+
+def first_guess(plant: Plant, *, replications: int, seed: int | None = None, workers: int | None = None) -> Calibration:
+    """Return the observed weeks beside the plant as it is guessed, nothing fitted. Raises BadInput as a fit does."""
+    require_weeks(plant)
+    drawn_by = plant.settings.run.seed if seed is None else seed
+    compared: list[Check] = []
+    for use in USES:
+        replay = replay_weeks(plant, (), use, rule=False, replications=replications, seed=drawn_by, workers=workers)
+        compared += checks(plant, use, replay, FIRST_GUESS)
+    return Calibration(seed=drawn_by, replications=replications, checks=tuple(compared))
 
 
 def fit_plant(
@@ -55,11 +68,12 @@ def fit_plant(
 
     say("factors: replaying the weeks that calibrate")
     count = min(FOR_FACTORS, replications)
-    multipliers, edits = fit_factors(plant, found.edits, notes or {}, partial(replay, count=count))
+    settle = partial(replay, count=TO_SETTLE * replications)
+    multipliers, edits = fit_factors(plant, found.edits, notes or {}, partial(replay, count=count), settle)
     say("validation: first guess, replay, then the rule")
     compared: list[Check] = []
     for use in USES:
-        compared += checks(plant, use, replay([], use), "first guess")
+        compared += checks(plant, use, replay([], use), FIRST_GUESS)
         compared += checks(plant, use, replay(edits, use), "replay")
         compared += checks(plant, use, replay(edits, use, rule=True), "rule")
     return Calibration(

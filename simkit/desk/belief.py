@@ -57,7 +57,10 @@ def observed_table(study: Study) -> pd.DataFrame:
         })  # fmt: skip
     held = sum(week.use == "validate" for week in weeks)
     title = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
-    note = f"{capitalised(plural(held, 'week'))} held back for validation. Tolerances are agreed before modelling."
+    note = (
+        f"{capitalised(plural(held, 'week'))} held back for validation. The simulated week is one of the order book: "
+        "other orders, other numbers. The page Calibration replays the observed orders themselves."
+    )
     return titled(pd.DataFrame(rows), title, note)
 
 
@@ -75,19 +78,6 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
     ]  # fmt: skip
     frame = pd.DataFrame(rows).set_index("option").T.rename_axis("about")
     return titled(frame, f"{capitalised(listing(one.called for one in known))}: what is bought and what stays")
-
-
-def assumptions_table(plant: Plant) -> pd.DataFrame:
-    """Every time element: typical value and range of its mean, on which basis, from whom, and when."""
-    frame = pd.DataFrame(
-        {
-            "element": row.element, "applies_to": row.applies_to or "all", "typical": row.typical, "low": row.low,
-            "high": row.high, "unit": row.unit, "basis": row.basis, "observations": row.n or None,
-            "source": row.source, "owner": row.owner or "nobody", "date": row.date.isoformat() if row.date else "",
-        }
-        for row in plant.inputs.elements
-    )  # fmt: skip
-    return titled(frame, f"Register of {plural(len(frame), 'time element')}: what was assumed and who says so")
 
 
 def basis_table(plant: Plant) -> pd.DataFrame:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 WORKBOOK, TABLE = "workbook.xlsx", "money.csv"
 RUN_DIGITS = 16
+AS_COMPARISON = "no: read all amounts as a comparison"
 
 
 def write_files(cash: CashFlow, folder: str | Path, replace: bool) -> tuple[Path, Path]:
@@ -48,7 +49,7 @@ def content_of(cash: CashFlow) -> Content:
     facts = {
         "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
         "demand levels": ", ".join(f"{level:g}" for level in numbers.levels),
-        "calibrated on observed weeks": "no: read all amounts as a comparison" if cash.study.plant.marks else "yes",
+        "calibrated on observed weeks": "yes" if cash.study.plant.calibrated else AS_COMPARISON,
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip
     run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"

@@ -79,7 +79,7 @@ def risk(cash: CashFlow) -> pd.DataFrame:
     own = next(row for row in rows if row["scenario"] == case)
     title = say.spread_title(case, own["p10"], own["p90"], own["chance_of_loss"], cash.currency)
     simulated = own["simulation_share"] == own["simulation_share"]  # not a number: its error is not known
-    frame.attrs["condition"] = held = condition(not cash.study.plant.marks, own["default_share"], simulated)
+    frame.attrs["condition"] = held = condition(cash.study.plant.calibrated, own["default_share"], simulated)
     return titled(frame, title, say.spread_note(held, int(own["samples"]), [one.input.title for one in cash.times]))
 
 

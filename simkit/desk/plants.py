@@ -16,6 +16,7 @@ import pandas as pd
 from simkit.analysis.low_capital import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
+from simkit.desk.calibration_tables import REPLICATIONS, PlantCalibration, calibration_of
 from simkit.desk.part_tables import PlantParts
 from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
@@ -24,7 +25,7 @@ from simkit.plant.hashes import inputs_sha256
 from simkit.plant.reading import check_plant
 from simkit.plant.scenarios import TODAY, make_scenario, parse_combination
 from simkit.plant.toml_files import toml_value
-from simkit.report import cautions
+from simkit.report.sentences_calibration import mark
 
 Changes = Mapping[str, Any]
 """New values by path: ``{"elements[load].typical": 1.5}``; a path that ends in ``*`` or ``+`` multiplies or adds."""
@@ -56,8 +57,22 @@ class Plant:
 
     @property
     def marks(self) -> tuple[str, ...]:
-        """What every page of this plant bears: that it was not calibrated, where it was not."""
-        return () if self.inputs.calibration else (cautions.UNCALIBRATED,)
+        """What every page of this plant bears: the verdict of its calibration."""
+        return (mark(self.inputs.standing),)
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether it was fitted to observed weeks, met those held back, and nothing has changed since."""
+        return self.inputs.calibration is not None
+
+    def calibration(
+        self, *, replications: int = REPLICATIONS, seed: int | None = None, workers: int | None = None
+    ) -> PlantCalibration:
+        """How the plant stands to its observed weeks: as its calibration says, else as first guessed.
+
+        Where no calibration counts, the weeks are replayed ``replications`` times; nothing is fitted or written.
+        """
+        return calibration_of(self.inputs, replications=replications, seed=seed, workers=workers)
 
     def called(self, option: str) -> str:
         """Name of an option in at most three words."""
@@ -104,10 +119,6 @@ class Plant:
         """
         made = tuple(self.scenario(name, options) for name, options in sets.items())
         return where_they_reach(made, changes or {})
-
-    def assumptions(self) -> pd.DataFrame:
-        """Every time element with its range, basis, source, owner and date."""
-        return belief.assumptions_table(self)
 
     def basis(self) -> pd.DataFrame:
         """How many assumptions are measured, logged, quoted, estimated or defaults."""

@@ -14,6 +14,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.base.units import HOURS_PER_DAY
 from simkit.desk import plot_decision
 from simkit.desk.axes import new_axes, require_column
+from simkit.desk.plot_calibration import observed_weeks
 from simkit.desk.plot_cell import day, demands, tasks, time_split
 from simkit.desk.plot_money import cash, flips, over_demand, risk, swings, waterfall
 from simkit.desk.plot_nights import ladder, night_ends, night_runs
@@ -32,8 +33,9 @@ from simkit.report.pictures import told
 
 __all__ = [
     "cash", "causes", "clocks", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
-    "look_ahead", "night_ends", "night_runs", "nights", "orders", "over_demand", "picks", "replications", "risk",
-    "run_times", "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
+    "look_ahead", "night_ends", "night_runs", "nights", "observed_weeks", "orders", "over_demand", "picks",
+    "replications", "risk", "run_times", "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values",
+    "waterfall", "week",
 ]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")

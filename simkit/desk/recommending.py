@@ -31,7 +31,7 @@ from simkit.report import sentences
 from simkit.report.words import listing
 
 TODAY, PACKAGE = "Today", "Package"
-TRUST = sentences.MEASURED
+TRUST, FITTED = sentences.MEASURED, sentences.FITTED
 """The line of :meth:`Decision.how_sure` that leads to the page of assumptions."""
 MOST_CHOICES, MOST_BOUGHT = 12, 7
 """Rows of the decision, and how many of them may be purchases or other shifts: cheap choices would crowd them out."""
@@ -88,7 +88,7 @@ class Decision:
         """
         frame = pd.DataFrame(
             sentences.how_sure(
-                self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=not self.plant.marks
+                self.study.numbers, self.plant.basis(), self.plant.inputs.settings, calibrated=self.plant.calibrated
             )
         )
         frame.attrs |= {"links": dict(pages or {}), "listed": True}
@@ -120,7 +120,7 @@ class Decision:
     def answer(self) -> sentences.Said:
         """The decision in three or four sentences."""
         return sentences.decision(
-            self.choices, self.package_names, self.cash.currency, self.study.numbers, calibrated=not self.plant.marks
+            self.choices, self.package_names, self.cash.currency, self.study.numbers, calibrated=self.plant.calibrated
         )
 
     def __repr__(self) -> str:
@@ -254,7 +254,7 @@ def _choice(
     turn = turning(cash.turns(own.name, beyond))
     why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
     kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
-    word = verdict(value, kind, why_not, turn, calibrated=not plant.marks)
+    word = verdict(value, kind, why_not, turn, calibrated=plant.calibrated)
     finance = cash.prices.settings.finance
     return Choice(
         name, options, own.name, base.name, kind, capital,

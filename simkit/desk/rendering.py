@@ -30,6 +30,8 @@ PARAMETERS, LEFT_OUT = "parameters", {"panel", "quick"}
 """Tags of cells: what is set from outside, and what is for a person at the notebook and left out of a page."""
 FOLDERS = ("plant", "plant_folder")
 """Parameters that name a folder: a relative one is looked for from where the caller stands."""
+OPTIONS = "options"
+"""The parameter of pages about options: they stay pale while the model is not calibrated."""
 PAGES = "pages"
 """The parameter in which a report tells a notebook where other pages are."""
 WIDGET = "application/vnd.jupyter.widget-view+json"
@@ -46,6 +48,8 @@ class Frame:
     files: tuple[Mapping[str, str], ...] = ()
     marks: tuple[str, ...] | None = None
     """None: those of the plant."""
+    calibrated: bool | None = None
+    """Whether its plant is; None: as the plant that the notebook reads."""
 
 
 def render(notebook: str | Path, out: str | Path, **parameters: Any) -> Path:
@@ -227,12 +231,15 @@ def _facts(source: Path, given: Mapping[str, Any], failure: Failure | None, fram
     told = {
         name: Path(value).name if name in FOLDERS else repr(value) for name, value in given.items() if name != PAGES
     }
+    calibrated = frame.calibrated if frame.calibrated is not None else plant is not None and plant.calibrated
     named = (("Notebook", source.name), *((f"Parameter {name}", text) for name, text in told.items()))
     return {
         "title": frame.title or title_of(source),
         "plant": plant.name if plant else source.stem.replace("_", " "),
         "links": frame.links,
         "marks": frame.marks if frame.marks is not None else plant.marks if plant else (cautions.UNCALIBRATED,),
+        "calibrated": calibrated,
+        "pale": not calibrated and OPTIONS in known_parameters(source),
         "files": frame.files,
         "failure": asdict(failure) if failure else None,
         "caution": cautions.STANDING,

@@ -23,7 +23,7 @@ from simkit.desk.comparing import write_compared
 from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
-from simkit.desk.recommending import PACKAGE, TRUST, Decision, recommend
+from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend
 from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
 from simkit.desk.showing import STARTUP
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
@@ -36,8 +36,18 @@ from simkit.report.pages import withdraw_pages
 from simkit.report.words import capitalised, listing
 
 FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"
-DETAILS = ("today", "tools", "parts", "nights", "times", "money", "trust")
-NAMES = {FIRST: "Decision", COMPARE: "Compare", **{name: name.capitalize() for name in DETAILS}}
+CALIBRATE = "calibrate"
+DETAILS = ("today", "tools", "parts", "nights", "times", "money", CALIBRATE, "trust")
+NAMES = {
+    **{name: name.capitalize() for name in DETAILS},
+    FIRST: "Decision",
+    COMPARE: "Compare",
+    CALIBRATE: "Calibration",
+}
+VALUED = ("money", "trust")
+"""Pages of details that compare the cases on top of the package."""
+LED_TO = {"trust": TRUST, CALIBRATE: FITTED}
+"""Pages of details that the first page leads to, and the line that does."""
 KERNELS = 2
 MOST_CASES = 6
 """Cases on the page of money beside the package: more lines than that no figure carries."""
@@ -136,7 +146,8 @@ def _leading_to(page: Page, linked: Sequence[Page]) -> Page:
     """The first page with addresses of those pages alone that are there; the others as they are."""
     if page.notebook != FIRST:
         return page
-    places = {other.title or TRUST: other.file for other in linked if other.title or other.notebook == "trust"}
+    led = [other for other in linked if other.title or other.notebook in LED_TO]
+    places = {other.title or LED_TO[other.notebook]: other.file for other in led}
     return dataclasses.replace(page, parameters={**page.parameters, "pages": places})
 
 
@@ -195,13 +206,13 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
         source = studies_folder() / f"{name}.ipynb"
         wanted = {**common, "package": list(decision.package)}
         known = known_parameters(source) if source.is_file() else {}
-        if name == "money":
+        if name in VALUED:
             wanted |= {
                 "options": _cases(decision),
                 "among": len(decision.cash.results),
                 "levels": list(decision.study.numbers.levels),
             }
-        if "plant" in known:
+        if "plant" in known and (name != CALIBRATE or plant.inputs.observed):
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
     yield from scenarios
 
@@ -211,7 +222,7 @@ def _with_its_changes(page: Page, plant: Plant) -> Page:
     asked = page.parameters.get("options", ())
     sets = asked.values() if isinstance(asked, Mapping) else (asked,)
     looked_at = {one for options in (*sets, page.parameters.get("package", ())) for one in options}
-    if page.notebook == FIRST:
+    if page.notebook == FIRST or "changes" not in page.parameters:
         return page
     own = {
         path: value
@@ -281,7 +292,8 @@ def _write_pages(
     def one(page: Page) -> None:
         source = studies_folder() / f"{page.notebook}.ipynb"
         title = f"{page.title}: what is it worth here, on top of the cheap changes?" if page.title else ""
-        frame = Frame(title, _links(page, linked), FILES if page.notebook == "money" else (), marks)
+        files = FILES if page.notebook == "money" else ()
+        frame = Frame(title, _links(page, linked), files, marks, plant.calibrated)
         kernel = kernels.get()
         try:
             given = checked_parameters(source, page.parameters)

@@ -18,6 +18,7 @@ from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
+from simkit.desk.register_tables import Register, register_of
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
 from simkit.desk.shown import SIGN, frame_html
 from simkit.desk.tool_tables import StudyTools
@@ -220,6 +221,16 @@ class Study:
         first scenario holds options, whose price would count as nothing.
         """
         return cash_flow(self, changes or {}, among)
+
+    def register(
+        self, case: str = "", *, workers: int | None = None, keep: Keep = None, progress: bool = True
+    ) -> Register:
+        """The register of assumptions: every input with its basis, what each moves, and what to measure next.
+
+        Ranks are those of the value of ``case``, by default the one worth most; without another scenario than the first
+        nothing is ranked. The times that matter most are simulated as in :meth:`CashFlow.with_times`.
+        """
+        return register_of(self, case, workers=workers, keep=keep, progress=progress)
 
     @property
     def tools(self) -> StudyTools:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
@@ -29,6 +30,8 @@ LOG_FILE = "events.csv"
 LOWEST, HIGHEST = 0.6, 1.6
 """Bounds of a factor without a note: common practice, no source."""
 HEAD = "# Made by simkit fit. Once this file, or what it rests on, is changed, it counts no longer.\n\n"
+FIRST_GUESS, REPLAY = "first guess", "replay"
+"""Models that are compared with observed weeks: as guessed, and calibrated in the actual sequence of orders."""
 OF_ORDERS = {"orders": "order_id"} | dict.fromkeys(("programs", "program_parts", "program_tools"), "program_id")
 """Tables of which only the rows of observed orders count."""
 
@@ -101,8 +104,11 @@ class Calibration(Section):
 
     @property
     def _deciding(self) -> tuple[Check, ...]:
-        wanted = ("replay", "validate", 0)
-        return tuple(c for c in self.checks if (c.run, c.use, c.week) == wanted and c.tolerance > 0)
+        return tuple(check for check in self.held_back(REPLAY) if check.tolerance > 0)
+
+    def held_back(self, run: str) -> tuple[Check, ...]:
+        """All measures of the held-back weeks together, of one model."""
+        return tuple(c for c in self.checks if (c.run, c.use, c.week) == (run, "validate", 0))
 
     @property
     def calibrated(self) -> bool:
@@ -127,6 +133,18 @@ class Calibration(Section):
         return sha256_of(self.model_dump(mode="json", exclude={"seal"}))
 
 
+@dataclass(frozen=True)
+class Standing:
+    """How the calibration in a plant's folder stands: valid, failed on the weeks held back, or out of date.
+
+    ``found`` is what the file holds, None where it cannot be read; ``why`` says what speaks against it.
+    """
+
+    state: Literal["valid", "failed", "out of date"]
+    found: Calibration | None
+    why: str = ""
+
+
 def foundation(plant: Plant, folder: Path) -> dict[str, str]:
     """Digests of all that a calibration of this plant, as it was read, rests on, by name of the input."""
     made = {row.order_id for row in plant.history}
@@ -146,38 +164,49 @@ def foundation(plant: Plant, folder: Path) -> dict[str, str]:
 
 def read_calibration(folder: Path) -> tuple[Calibration | None, list[Finding]]:
     """Return the calibration that lies in a plant folder, if there is a sound one, and what is wrong with it."""
+    found, problem = _in_folder(folder)
+    return found, [_told(problem)] if problem else []
+
+
+def _in_folder(folder: Path) -> tuple[Calibration | None, str]:
     path = folder / CALIBRATION_FILE
     if not path.exists():
-        return None, []
+        return None, ""
     content, _, findings = read_toml(path)
     found, faults = validate(Calibration, content) if content is not None else (None, [])
     problems = [finding.why for finding in findings] + [fault.why for _, fault in faults]
     if found is not None and found.seal != found.digest():
         problems.append("its content is not what simkit fit wrote")
     if problems or found is None:
-        return None, [_lapsed(problems[0] if problems else "it cannot be read")]
-    return found, []
+        return None, problems[0] if problems else "it cannot be read"
+    return found, ""
 
 
 def with_calibration(plant: Plant, folder: Path) -> tuple[Plant, list[Finding]]:
     """Return a plant with the calibration of its folder, where that counts, and a note where it does not."""
-    found, findings = read_calibration(folder)
+    found, problem = _in_folder(folder)
     if found is None:
-        return plant, findings
+        return _lapsed(plant, None, problem) if problem else (plant, [])
     now = foundation(plant, folder)
     changed = sorted(name for name in {*now, *found.rests_on} if now.get(name) != found.rests_on.get(name))
     if changed:
-        return plant, [_lapsed(f"what it rests on has changed: {', '.join(changed)}")]
+        return _lapsed(plant, found, f"what it rests on has changed: {', '.join(changed)}")
     if not found.calibrated:
-        return plant, [note(CALIBRATION_FILE, found.verdict, "The first guess stands; mend the model, then fit again")]
+        told = note(CALIBRATION_FILE, found.verdict, "The first guess stands; mend the model, then fit again")
+        return dataclasses.replace(plant, standing=Standing("failed", found, found.verdict)), [told]
     try:
         edited = apply_edits(plant, [(CALIBRATION_FILE, edit) for edit in found.edits])
     except BadInput as error:
-        return plant, [_lapsed(error.whys)]
-    return dataclasses.replace(edited, calibration=found), []
+        return _lapsed(plant, found, error.whys)
+    return dataclasses.replace(edited, standing=Standing("valid", found)), []
 
 
-def _lapsed(why: str) -> Finding:
+def _lapsed(plant: Plant, found: Calibration | None, why: str) -> tuple[Plant, list[Finding]]:
+    """The plant as guessed, whose calibration counts no longer."""
+    return dataclasses.replace(plant, standing=Standing("out of date", found, why)), [_told(why)]
+
+
+def _told(why: str) -> Finding:
     return note(CALIBRATION_FILE, f"the calibration counts no longer: {why}", "Fit again: simkit fit PLANT")
 
 

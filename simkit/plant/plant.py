@@ -33,7 +33,7 @@ from simkit.plant.tables import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from simkit.plant.calibration_file import Calibration
+    from simkit.plant.calibration_file import Calibration, Standing
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,13 @@ class Plant:
     measured: tuple[Measured, ...] = ()
     options: tuple[Option, ...] = ()
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    calibration: Calibration | None = None
-    """The calibration by which it was read; None where none counts."""
+    standing: Standing | None = None
+    """How the calibration in its folder stands; None where there is none."""
+
+    @property
+    def calibration(self) -> Calibration | None:
+        """The calibration by which it was read; None where none counts."""
+        return self.standing.found if self.standing and self.standing.state == "valid" else None
 
     @cached_property
     def program_by_id(self) -> dict[str, Program]:

@@ -34,17 +34,20 @@ NO_ROWS_NEEDED = ("people",)
 """Required files that may hold no rows (a cell that needs nobody)."""
 
 
-def read_plant(folder: Path) -> Plant:
-    """Return the checked plant of a folder; raise BadInput with all errors of all files."""
-    plant, findings = check_plant(folder)
+def read_plant(folder: Path, *, calibrated: bool = True) -> Plant:
+    """Return the checked plant of a folder, or its first guess; raise BadInput with all errors of all files."""
+    plant, findings = check_plant(folder, calibrated=calibrated)
     errors = [finding for finding in findings if finding.severity == "error"]
     if errors or plant is None:
         raise BadInput(errors)
     return plant
 
 
-def check_plant(folder: Path) -> tuple[Plant | None, tuple[Finding, ...]]:
-    """Return the plant, or None when it has errors, and every finding: errors first, then notes."""
+def check_plant(folder: Path, *, calibrated: bool = True) -> tuple[Plant | None, tuple[Finding, ...]]:
+    """Return the plant, or None when it has errors, and every finding: errors first, then notes.
+
+    Where it is not to be ``calibrated`` it is the first guess, whatever calibration lies in the folder.
+    """
     folder = Path(folder)
     try:
         os.listdir(folder)
@@ -59,7 +62,7 @@ def check_plant(folder: Path) -> tuple[Plant | None, tuple[Finding, ...]]:
     if not _errors(findings):
         plant = draft.plant()
         findings += check_options(plant)
-        plant, notes = with_calibration(plant, folder)
+        plant, notes = with_calibration(plant, folder) if calibrated else (plant, [])
         findings += notes
     ordered = sorted(dict.fromkeys(findings), key=lambda finding: finding.severity != "error")
     return (None if _errors(findings) else plant), tuple(ordered)

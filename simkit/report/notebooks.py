@@ -27,7 +27,10 @@ from simkit.base.messages import BadInput, Finding
 Made = TypeVar("Made")
 
 LONGEST_ERROR = 1200
-FORGET = "get_ipython().reset(new_session=True, aggressive=False)"
+FORGET = (
+    "get_ipython().reset(new_session=True, aggressive=False); "
+    "__import__('sys').modules['__main__'].__spec__ = None"  # processes that are started ask the main module for it
+)
 SLOWEST_S = 60
 """Seconds in which a kernel that lives forgets what it was told."""
 

@@ -18,8 +18,8 @@ from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
 from simkit.report.words import capitalised, listing, number, plural, plus_minus, weeks_of, years
 
-MEASURED = "Times and rates"
-"""What an answer rests on, as the page of assumptions shows it."""
+MEASURED, FITTED = "Times and rates", "Fitted to the plant"
+"""What an answer rests on, as the pages of assumptions and of the calibration show it."""
 MOST_NAMED = 3
 """Cases that a title names one by one."""
 
@@ -137,7 +137,7 @@ def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) 
     if calibrated:
         fitted = "Yes, and it met the weeks that were kept back."
     return [
-        {"rests_on": "Fitted to the plant", "how_it_stands": fitted},
+        {"rests_on": FITTED, "how_it_stands": fitted},
         {
             "rests_on": "Runs",
             "how_it_stands": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} a case.",

@@ -109,14 +109,14 @@ PICKS_NOTE = (
 )
 
 
-def deciding(told: Estimate, turning: Sequence[str], most: str, currency: str) -> str:
-    """What removal is worth, and which input turns or moves it."""
-    worth = f"Part removal is worth {number(told.mean, 0)}{NO_BREAK}{currency} over today as told"
+def deciding(turning: Sequence[str], most: str, moved: float, currency: str) -> str:
+    """Which input alone turns what removal is worth, and which moves it most; the worth itself is told with money."""
     if turning:
-        return f"{worth}; within its range {listing(f'“{name}”' for name in turning)} alone turns the sign"
-    if not most:
-        return worth
-    return f"{worth}; no input alone turns the sign within its range, “{most}” moves it most"
+        named = listing(f"“{name}”" for name in turning)
+        text = f"Alone within its range, {named} decide{'s' * (len(turning) == 1)} whether part removal pays"
+    else:
+        text = "No input alone decides within its range whether part removal pays"
+    return f"{text}; “{most}” moves its value most, by {number(moved, 0)}{NO_BREAK}{currency}" if moved else text
 
 
 def deciding_note(currency: str) -> str:

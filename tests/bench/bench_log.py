@@ -23,7 +23,7 @@ from simkit.analysis.log_times import changeovers, exposures, run_ratios, sheet_
 from simkit.analysis.machine_log import read_log
 from simkit.plant.reading import read_plant
 
-DEMO, EVENTS = Path("data/tarnholt"), Path("data/tarnholt_exports/events.csv")
+DEMO, EVENTS = Path("data/tarnholt"), Path("data/tarnholt/events.csv")
 LIMIT_S, LIMIT_MB = 20.0, 500.0
 
 

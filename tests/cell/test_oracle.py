@@ -35,7 +35,7 @@ FEW = settings(max_examples=100, derandomize=True, deadline=None, database=None,
 
 @pytest.fixture(scope="module")
 def demo() -> Plant:
-    return read_plant(DEMO)
+    return read_plant(DEMO, calibrated=False)
 
 
 def workload(demo: Plant, combination: str, seed: int, overrides: tuple[str, ...] = BUSY) -> Workload:

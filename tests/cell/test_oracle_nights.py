@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 from collections import Counter
+from itertools import cycle
 from typing import Any
 
 import pytest
@@ -30,6 +31,7 @@ MANY = settings(max_examples=70, derandomize=True, deadline=None, database=None,
 def nightly(draw: st.DrawFn) -> Plant:
     """Plants at random with work on every evening, and nights that are prepared in most of the ways."""
     plant, sheets = draw(plants()), draw(st.lists(st.integers(1, 12), min_size=8, max_size=8))
+    materials = [plant.programs[0].material_id] if draw(st.booleans()) else [row.material_id for row in plant.programs]
     ways = draw(st.sampled_from((("stack", "bench"), ("removal", "mixed"), ("removal", "stack"))))
     rules = {"before_leaving": draw(st.permutations(BEFORE_LEAVING))[: draw(st.integers(3, 5))],
              "before_leaving_min": draw(st.sampled_from((100.0, 300.0))), "merge_days": 0.0,
@@ -40,8 +42,8 @@ def nightly(draw: st.DrawFn) -> Plant:
                "stack": {"places": draw(st.integers(1, 4)), "use": "always"}}  # fmt: skip
     plant = dataclasses.replace(
         plant, settings=changed_settings(plant.settings, changes),
-        programs=tuple(dataclasses.replace(row, handover=way, proven=True, measured_run_s=1500.0)
-                       for row, way in zip(plant.programs, ways, strict=True)),
+        programs=tuple(dataclasses.replace(row, handover=way, proven=True, measured_run_s=1500.0, material_id=material)
+                       for row, way, material in zip(plant.programs, ways, cycle(materials))),
         orders=tuple(Order(order_id=f"{number}", program_id=f"P-{1 + number % 2}", sheets=many, released=MONDAY,
                            due=MONDAY + dt.timedelta(6)) for number, many in enumerate(sheets)),
     )  # fmt: skip

@@ -23,7 +23,7 @@ NEVER_OUT = ("plant.overflow.subcontract=false", "plant.overflow.refuse=false")
 
 @lru_cache
 def plant():
-    return read_plant(Path(__file__).parents[2] / "data" / "tarnholt")
+    return read_plant(Path(__file__).parents[2] / "data" / "tarnholt", calibrated=False)
 
 
 @lru_cache

@@ -1,7 +1,7 @@
 """Makes the machine log of the demo's four observed weeks from its hidden truth, without the cell, and spoils it.
 
 The floor is that of ``make_observed.py``, with the same luck: this only writes down what its machine does, in the words
-of the open standard. Its frozen output is ``data/tarnholt_exports/events.csv``. Faults: three silences (the longest
+of the open standard. Its frozen output is ``data/tarnholt/events.csv``. Faults: three silences (the longest
 5 h 40), a clock that gains 4 min in a day and is set back, twelve repeated lines, an hour that comes twice.
 """
 
@@ -40,7 +40,7 @@ class LoggedFloor(Floor):
     """The shop floor, whose machine writes down its state at each change and every 20 minutes."""
 
     def __init__(self) -> None:
-        super().__init__(described(read_plant(ROOT / "data" / "tarnholt")))
+        super().__init__(described(read_plant(ROOT / "data" / "tarnholt", calibrated=False)))
         self.lines: list[Line] = []
         self.values: dict[str, str] = {}
         self.program, self.wait, self.cause = "", "NONE", ""

@@ -14,7 +14,7 @@ from simkit.plant.plant import Plant
 from tests.demo.conftest import ROOT
 from tests.demo.hidden_truth import Truth
 
-EVENTS = ROOT / "data" / "tarnholt_exports" / "events.csv"
+EVENTS = ROOT / "data" / "tarnholt" / "events.csv"
 SCRIPT = ROOT / "tests" / "demo" / "make_log.py"
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from simkit.analysis.subjects import nights
+from simkit.plant.calibration_file import CALIBRATION_FILE
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
@@ -18,8 +19,8 @@ from tests.demo.conftest import ROOT
 
 DATA = ROOT / "data"
 GENERATORS = {"tarnholt": "make_demo", "quennow": "make_quennow", "uthmarsh": "make_uthmarsh"}
-NOT_MADE_BY_THEM = {"observed.csv", "history.csv"}
-"""Made by the independent script of Tarnholt's observed weeks."""
+NOT_MADE_BY_THEM = {"observed.csv", "history.csv", "events.csv", CALIBRATION_FILE}
+"""Made by the independent scripts of Tarnholt's observed weeks and log, and by ``simkit fit``."""
 
 NEEDED = {
     "tarnholt": {"A4s": ("A4",), "A4p": ("A5b",), "C1": ("A1", "A5b", "A4"), "C5": ("A1", "A5b", "A8")},

@@ -39,7 +39,7 @@ def says_what_the_results_say(found: dict[str, float], workload: Workload) -> No
 
 @pytest.mark.parametrize("options", [(), ("A1",), ("A4", "A5b", "N6"), ("C2", "A8")])
 def test_the_demo(options: tuple[str, ...], tmp_path: Path) -> None:
-    plant = weeks_of(read_plant(DEMO), 4)
+    plant = weeks_of(read_plant(DEMO, calibrated=False), 4)
     today, scenario, path = make_scenario(plant, ()), make_scenario(plant, options), tmp_path / "events.csv"
     write_events(path, [events_of(today, scenario, 1)])
     run = plant.settings.run

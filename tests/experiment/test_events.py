@@ -26,7 +26,7 @@ SPAN_H = 4 * 7 * 24.0
 @pytest.fixture(scope="module")
 def plant() -> Plant:
     """Four weeks of the demo: how long a run is does not matter here."""
-    demo = read_plant(DEMO)
+    demo = read_plant(DEMO, calibrated=False)
     return dataclasses.replace(demo, settings=changed_settings(demo.settings, {"run": {"weeks": 4}}))
 
 

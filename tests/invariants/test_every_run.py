@@ -33,7 +33,7 @@ FEW = settings(max_examples=40, derandomize=True, deadline=None, database=None,
 
 @pytest.fixture(scope="module")
 def demo() -> Plant:
-    return read_plant(DEMO)
+    return read_plant(DEMO, calibrated=False)
 
 
 @pytest.mark.parametrize("combination", ["", "N2+N9", "N3+N6", "A1+A4+A5b", "C1+A1+A5b+A8", "C2+A8"])

@@ -35,7 +35,7 @@ Scene = tuple[str, Sequence[str], Sequence[str]]
 @cache
 def whole_demo() -> Plant:
     """The demo as it is."""
-    return read_plant(DEMO)
+    return read_plant(DEMO, calibrated=False)
 
 
 @cache

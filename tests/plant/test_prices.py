@@ -17,7 +17,7 @@ from simkit.plant.prices import without_prices
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 
-DEMO = read_plant(Path(__file__).parents[2] / "data" / "tarnholt")
+DEMO = read_plant(Path(__file__).parents[2] / "data" / "tarnholt", calibrated=False)
 PRICES = (
     "plant.money.operator_rate_per_h*=1.1", "plant.money.energy_per_kwh=0.5", "plant.finance.discount_rate=0.11",
     "plant.finance.tax_rate=0.3", "plant.financing.loan_share=0.5", "plant.people.overtime_premium=0.5",

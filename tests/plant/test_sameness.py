@@ -30,7 +30,7 @@ CHANGES = (
 
 @pytest.fixture(scope="module")
 def plants() -> list[Plant]:
-    plant = read_plant(DEMO)
+    plant = read_plant(DEMO, calibrated=False)
     sets = [chosen for size in (1, 2) for chosen in combinations(plant.options, size)]
     legal = [chosen for chosen in sets if not list(check_combination(plant, [option.id for option in chosen]))]
     single = [apply_edits(plant, option_edits(chosen)) for chosen in legal if len(chosen) == 1]

@@ -8,6 +8,7 @@ from operator import attrgetter
 import numpy as np
 import pytest
 
+from simkit.analysis.laws_fitted import FAMILIES
 from tests.published.rows import Row
 
 FIT, LOG = "simkit.analysis.laws_fitted.", "simkit.analysis.log_times."
@@ -78,6 +79,13 @@ PUBLISHED = [
         "Student's t to five decimals", "residuals 0.5, -2, 1.5, squares 6.5: worked by hand", read=np.array,
     ),
 ]  # fmt: skip
+
+
+def test_every_law_that_is_fitted_has_a_published_estimate():
+    """And each but the gamma law one of observations that were cut off."""
+    fitted = [row.inputs for row in PUBLISHED if row.function == FIT + "fit_law"]
+    assert {given["law"] for given in fitted} == set(FAMILIES)
+    assert {given["law"] for given in fitted if given.get("cut_off")} == set(FAMILIES) - {"gamma"}
 
 
 @pytest.mark.parametrize("row", PUBLISHED, ids=str)

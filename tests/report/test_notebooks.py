@@ -40,6 +40,15 @@ def test_names_are_forgotten_and_what_was_loaded_is_kept(kernel, tmp_path):
     assert second == [first[0], "True", "False", "studies"]
 
 
+def test_a_kernel_that_has_forgotten_still_starts_processes(kernel, tmp_path):
+    start = (
+        "import concurrent.futures as f, multiprocessing as m\n"
+        "with f.ProcessPoolExecutor(1, m.get_context('spawn')) as p:\n"
+        "    print(p.submit(abs, -3).result())"
+    )
+    assert [said(kernel, tmp_path, start) for _ in range(2)] == [(["3"], None)] * 2
+
+
 def test_a_cell_that_fails_leaves_the_kernel_to_the_next_notebook(kernel, tmp_path):
     first, _ = said(kernel, tmp_path, TELL)
     _, failure = said(kernel, tmp_path, "mine = 1", "1 / 0")

@@ -1,0 +1,158 @@
+"""How a plant's model stands to its observed weeks: the verdict, every week beside the simulated one, what was fitted.
+
+What a valid or failed calibration found stands in its file and is read from there. Where there is none, or where it is
+out of date, the observed weeks are replayed with the plant as it is guessed.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from simkit.analysis.fitting import first_guess
+from simkit.base.messages import BadInput
+from simkit.desk.shown import titled
+from simkit.plant.calibration_file import FIRST_GUESS, REPLAY, Calibration, Check, Standing
+from simkit.plant.plant import Plant
+from simkit.report import sentences_calibration as say
+from simkit.report.sentences import Said
+
+REPLICATIONS = 10
+"""Replications of the first guess where no file has them: common practice, no source."""
+SUMS = ("h", "sheets", "orders")
+"""Units of measures that add up over weeks; together they are shown as those of a mean week."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class PlantCalibration:
+    """A plant beside its observed weeks. ``found`` holds what was compared; ``standing`` is None if nobody fitted."""
+
+    inputs: Plant
+    standing: Standing | None
+    found: Calibration
+    why: str = ""
+
+    @property
+    def state(self) -> str:
+        """``never``, ``valid``, ``failed`` or ``out of date``."""
+        return self.standing.state if self.standing else "never"
+
+    @property
+    def judged(self) -> str:
+        """Which model the verdict is about: the calibrated one where a calibration counts or has failed."""
+        return REPLAY if self.state in ("valid", "failed") else FIRST_GUESS
+
+    @property
+    def answer(self) -> Said:
+        """What the observed weeks say of the model, in a few sentences."""
+        return Said(tuple(say.answer(self.state, self.found, self.inputs.observed, self.why)))
+
+    def verdict(self) -> pd.DataFrame:
+        """Every measure of the weeks held back, together: observed, first guess and calibrated with how far each lies
+        off, and the tolerance. Where nothing can be compared, the observed weeks as they were entered."""
+        if not self.found.checks:
+            weeks = pd.DataFrame([dataclasses.asdict(week) for week in self.inputs.observed])
+            return titled(weeks, f"{say.NOT_COMPARED}: {self.why}", folded=False)
+        guess = {check.measure: check for check in self.found.held_back(FIRST_GUESS)}
+        rows = [_row(guess.get(check.measure, check), check) for check in self.found.held_back(self.judged)]
+        frame = pd.DataFrame(rows)
+        if self.judged == FIRST_GUESS and rows:
+            frame = frame.drop(columns=["calibrated", "calibrated_off"])
+        title = say.verdict_title(self.found.held_back(self.judged), self.judged)
+        return titled(frame, title, say.VERDICT_NOTE, folded=False)
+
+    def weeks(self) -> pd.DataFrame:
+        """Every measure of every observed week, and of a mean week of those held back: observed, and of each model the
+        mean and the band of 9 in 10 repetitions."""
+        return titled(pd.DataFrame(self._weeks()), say.weeks_title(self.found, self.judged), say.WEEKS_NOTE)
+
+    def _weeks(self) -> Iterator[dict[str, Any]]:
+        kept = sum(week.use == "validate" for week in self.inputs.observed)
+        for check in self.found.checks:
+            together = not check.week
+            if check.run not in (FIRST_GUESS, self.judged) or (together and (check.use == "calibrate" or kept < 2)):
+                continue
+            summed = check.unit in SUMS and not check.measure.startswith("order delay")
+            size = 1 / kept if together and summed else 1.0
+            allowed = check.tolerance if check.unit == "%" else check.tolerance * check.observed
+            yield {
+                "measure": check.measure, "unit": check.unit, "week": check.week, "use": say.USES[check.use],
+                "model": say.MODELS[check.run], "observed": size * check.observed, "simulated": size * check.simulated,
+                "low": size * check.low, "high": size * check.high,
+                "tolerance": size * allowed if together or kept < 2 else 0.0,
+            }  # fmt: skip
+
+    def misses(self) -> pd.DataFrame:
+        """What does not fit, by how much, and what is likely behind it; of a calibrated plant what the guess missed."""
+        run = FIRST_GUESS if self.state == "valid" else self.judged
+        found = [check for check in self.found.held_back(run) if not check.holds]
+        rows = [
+            {"measure": check.measure, "observed": check.observed, "simulated": check.simulated, "unit": check.unit,
+             "likely_cause": say.likely_cause(check, self._fitted.notes)}
+            for check in found
+        ]  # fmt: skip
+        title = say.misses_title(len(rows), run, self.state) if self.found.checks else say.NOT_COMPARED
+        return titled(pd.DataFrame(rows), title, say.MISSES_NOTE if rows else "", folded=False)
+
+    def factors(self) -> pd.DataFrame:
+        """Factors on groups of inputs: what the weeks ask for with its 95 % interval, and what is used."""
+        rows = [
+            {"what": one.name, "asked_for": one.wanted, "low": one.low, "high": one.high, "used": one.value,
+             "note": one.note or say.factor_note(one)}
+            for one in self._fitted.multipliers
+        ]  # fmt: skip
+        return titled(pd.DataFrame(rows), say.factors_title(self._fitted.multipliers, self.state), say.FACTORS_NOTE)
+
+    def laws(self) -> pd.DataFrame:
+        """Times and rates fitted to logged or measured values: before, after with its 95 % interval, observations."""
+        rows = [
+            {"what": say.row_name(law.path), "before": law.was, "after": law.mean, "low": law.low, "high": law.high,
+             "law": law.law, "observations": law.n, "cut_off": law.censored, "from": law.source}
+            for law in self._fitted.laws
+        ]  # fmt: skip
+        return titled(pd.DataFrame(rows), say.laws_title(self._fitted.laws, self.state), say.LAWS_NOTE)
+
+    def left(self) -> pd.DataFrame:
+        """What the log and the weeks could not tell, as the fit noted it."""
+        notes = self._fitted.notes
+        return titled(pd.DataFrame({"what_the_fit_noted": notes}), say.left_title(len(notes)), folded=True)
+
+    @property
+    def _fitted(self) -> Calibration:
+        """What a file holds that counts or failed; nothing of one that is out of date."""
+        return self.found if self.judged == REPLAY else Calibration(seed=self.found.seed, replications=0)
+
+    def __repr__(self) -> str:
+        """Return it in one line."""
+        return f"<PlantCalibration of {self.inputs.settings.name}: {self.state}>"
+
+
+def _row(guess: Check, check: Check) -> dict[str, Any]:
+    return {
+        "measure": check.measure, "unit": check.unit, "observed": check.observed, "first_guess": guess.simulated,
+        "first_guess_off": say.off(guess), "calibrated": check.simulated, "calibrated_off": say.off(check),
+        "tolerance": say.tolerance(check),
+    }  # fmt: skip
+
+
+def calibration_of(
+    plant: Plant, *, replications: int = REPLICATIONS, seed: int | None = None, workers: int | None = None
+) -> PlantCalibration:
+    """How a plant stands to its observed weeks; the first guess is replayed where no file counts."""
+    standing = plant.standing
+    if standing and standing.found and standing.state != "out of date":
+        return PlantCalibration(plant, standing, standing.found, standing.why)
+    why = standing.why if standing else ""
+    try:
+        found = first_guess(plant, replications=replications, seed=seed, workers=workers)
+    except BadInput as error:
+        found, why = Calibration(seed=0, replications=0), "; ".join(filter(None, (why, _whys(error))))
+    return PlantCalibration(plant, standing, found, why)
+
+
+def _whys(error: BadInput) -> str:
+    return "; ".join(f"{finding.place} {finding.why}" for finding in error.findings)
