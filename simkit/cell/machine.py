@@ -12,7 +12,6 @@ from simkit.base.vocabulary import (
     BLOCKED,
     CHANGEOVER,
     CLOSED,
-    FIRST_PIECE,
     LOADING,
     NO_WORK,
     PUNCHING,
@@ -20,7 +19,7 @@ from simkit.base.vocabulary import (
     WAITING_MATERIAL,
 )  # fmt: skip
 from simkit.cell.facts import Facts
-from simkit.cell.leaving import Leaving
+from simkit.cell.firstpiece import FirstPiece
 from simkit.cell.nightqueue import NightView, first_night_order, night_order
 from simkit.cell.orders import Job
 from simkit.cell.standing import stand_of
@@ -37,7 +36,7 @@ _STILL = -1
 _NEVER_S = float("inf")
 
 
-class MachineProcess(Leaving):
+class MachineProcess(FirstPiece):
     """One machine of the cell."""
 
     def __init__(
@@ -57,33 +56,65 @@ class MachineProcess(Leaving):
                 continue
             yield from self._until_open()
             job = self._displaced(job)
-            yield from self._wait_for_tools(job)
+            job = yield from self._wait_for_tools(job)
             job.started_s = self.clock.now
             self.job_number = job.number
             change = yield from self._change_over(job)
             yield from self._run_sheets(job, change)
             job.machine_done = True
-            self.cell.give_tools(self.tools.release())
+            self.tools.release()
+            self.cell.look_for_tools()
             if job.on_its_way == 0:
                 self.board.finish(job)
 
-    def _wait_for_tools(self, job: Job) -> Steps:
-        """A copy of each tool must be free; who asked first has it first."""
+    def _wait_for_tools(self, job: Job) -> Generator[simpy.Event, None, Job]:
+        """A copy of each tool must be free; who asked first has it first. Return the order that begins now.
+
+        Rather than wait, or go on waiting, an order of the board that can begin at once is taken in its place.
+        """
         tools = self.tools
         while not tools.sharing.ask(self.row, tools.wanted(job)):
-            event = self.cell.tool_waits[self.row] = simpy.Event(self.clock)
-            yield from self.wait(WAITING_MATERIAL, event, "tool", "tool_elsewhere")
-            yield from self._until_open()
+            if not self._can_begin():
+                yield from self._stand_in_line(job)
+                yield from self._until_open()
+            others = [] if tools.to_be_had(job) else self._can_begin()
+            if others:
+                tools.sharing.leave(self.row)
+                self.cell.look_for_tools()
+                self.orders.put_back(job)
+                able = {other.number for other in others}
+                job = self._next([other for other in self.orders.waiting if other.number not in able]) or job
+        return job
+
+    def _can_begin(self) -> list[Job]:
+        """Orders of the board that this machine could begin now, wherever it stands in the line for tools; of a
+        prepared night those that need nobody."""
+        view, kept = self._night_view(), {job.number for job in self.kept_back()}
+        fits = view.ready if view else _any
+        waiting = (job for job in self.orders.waiting if job.number not in kept)
+        return [job for job in waiting if self.tools.to_be_had(job, anew=True) and fits(job)]
+
+    def _stand_in_line(self, job: Job) -> Steps:
+        """Wait until the order can begin, or another one."""
+        self.night_wait("tool", "tool_elsewhere")
+        self.enter(WAITING_MATERIAL)
+        while not (self.tools.to_be_had(job) or self._can_begin()):
+            event = self.cell.tool_waits[self.row] = self.board.wait_for_work(self.row)
+            yield event
+        self.leave()
 
     def _choose(self) -> Job | None:
         """The next order off the board, by the rule of the night or of the day."""
         job = self._night_order()
-        if job is not None:
-            self.orders.take(job)
-        else:
-            stand = stand_of(self.orders, self.tools, self.set_up, self.material)
-            job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand,
-                                    [*self.kept_back(), *self._without_tools()])  # fmt: skip
+        if job is None:
+            return self._next([*self.kept_back(), *self._without_tools()])
+        self.orders.take(job)
+        return self._prepared(job)
+
+    def _next(self, kept: list[Job]) -> Job | None:
+        """The next order by the dispatch rule; those kept back only if nothing else waits."""
+        stand = stand_of(self.orders, self.tools, self.set_up, self.material)
+        job = self.orders.next(self.clock.now, self.material, self.tools.tools_in_turret, stand, kept)
         return self._prepared(job) if job is not None else None
 
     def _without_tools(self) -> list[Job]:
@@ -218,6 +249,7 @@ class MachineProcess(Leaving):
             yield from cell.stacks.room_for(self, job)
             yield from self._swap_worn(job)
             yield from self._next_pack(job)
+            yield from self._released(beside)
             yield from self._until_open()
             yield from self._load(job, sheet)
             self._use_sheet(job, more=done + 1 < len(sheets))
@@ -360,35 +392,6 @@ class MachineProcess(Leaving):
             yield from self.alone(UNLOADING, seconds)
         else:
             yield from self.by_person(who, UNLOADING, seconds, job, "output", want, self.facts.unload_skills(job))
-
-    def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:
-        """The first whole sheet is measured and released; in a guarded cell somebody has to enter it."""
-        opening, now, who = self.opening, self.clock.now, self.facts.who["first_piece"]
-        seconds = self.facts.first_piece_s(job, opening.attended(now), opening.in_night(now))
-        if who == "machine":
-            yield from self.alone(FIRST_PIECE, seconds)
-        else:
-            if not self.facts.settings.removal.sample_drawer:
-                self._note_entry(job, seconds)
-            want = "first_piece" if self.facts.programs[job.program].proven else "unproven_program"
-            yield from self.by_person(who, FIRST_PIECE, seconds, job, "release", want)
-        return seconds > 0
-
-    def _measured_beside(self, job: Job, more: bool) -> Request | None:
-        """The first piece is measured while the machine runs on, where the plant does so and a sheet is left to make.
-
-        Not in a night, not by the machine itself, and not where somebody would have to enter its guarded cell. Nothing
-        waits for it, so that a rush order does not lift it.
-        """
-        facts, now = self.facts, self.clock.now
-        wanted = self.rules.first_piece_beside == "proven" and facts.programs[job.program].proven and more
-        who = facts.who["first_piece"]
-        if not wanted or who == "machine" or not self.opening.attended(now):
-            return None
-        if facts.guarded(job) and not facts.settings.removal.sample_drawer:
-            return None
-        seconds = facts.first_piece_s(job, attended=True, night=False)
-        return self.pool.ask(who, seconds, -1, job.number) if seconds > 0 else None
 
 
 def _any(_: Job) -> bool:

@@ -123,11 +123,11 @@ class Cell:
             moved=tuple((task, tuple(request.chunks)) for task, request in self.moved),
         )  # fmt: skip
 
-    def give_tools(self, machines: list[int]) -> None:
-        """Machines that waited for tools can go on."""
-        for row in machines:
-            event = self.tool_waits.pop(row, None)
-            if event is not None:
+    def look_for_tools(self) -> None:
+        """Machines that wait for tools look whether they can go on."""
+        waits, self.tool_waits = self.tool_waits, {}
+        for row, event in waits.items():
+            if not event.triggered:
                 self.clock.fire_at(event, self.clock.now, MACHINE + row)
 
     def ask_outside(self, job: Job | None, seconds_by_task: dict[str, float]) -> list[Request]:

@@ -4,7 +4,8 @@ An order uses a copy of each of its tools from its changeover until its last she
 may be fetched from the turret of another machine, if none lies free; that is a load by hand like any other. A machine
 takes an order whose tools are all to be had before one whose tools are not; takes it such an order all the same, since
 nothing else waits, it waits for the tools, and machines that want the same tool have it in the order in which they
-asked. Who waits uses nothing, so that no two machines wait for each other. Pure: no clock.
+asked. While it waits it takes an order that can begin at once, new ones and those whose tools become free, and gives
+the other back. Who waits uses nothing, so that no two machines wait for each other. Pure: no clock.
 """
 
 from __future__ import annotations
@@ -70,13 +71,17 @@ class Sharing:
         in_use = frozenset().union(*used)
         return Others(in_use, frozenset().union(*held) - in_use)
 
-    def to_be_had(self, machine: int, tools: Collection[int]) -> bool:
-        """Whether a copy of each tool is neither in use elsewhere nor wanted by a machine that has waited longer."""
+    def to_be_had(self, machine: int, tools: Collection[int], *, anew: bool = False) -> bool:
+        """Whether a copy of each tool is neither in use elsewhere nor wanted by a machine that has waited longer.
+
+        Asked ``anew``, for another order, the machine's place in the line does not count.
+        """
         ahead = []
         for asked in self._line:
-            if asked.machine == machine:
+            if asked.machine != machine:
+                ahead.append(asked.tools)
+            elif not anew:
                 break
-            ahead.append(asked.tools)
         used = [tool for tool, _ in self.others(machine).used]
         return all(self._owned[tool] > used.count(tool) + sum(tool in wanted for wanted in ahead) for tool in tools)
 
@@ -88,9 +93,13 @@ class Sharing:
 
     def use(self, machine: int, copies: frozenset[CopyOf]) -> None:
         """The order of a machine begins and uses these copies, which leave every other turret."""
-        self._line = [asked for asked in self._line if asked.machine != machine]
+        self.leave(machine)
         self._used[machine] = copies
         self.fetch(machine, copies)
+
+    def leave(self, machine: int) -> None:
+        """A machine waits no longer."""
+        self._line = [asked for asked in self._line if asked.machine != machine]
 
     def fetch(self, machine: int, copies: Collection[CopyOf]) -> None:
         """Copies have come into the turret of a machine."""
@@ -99,10 +108,9 @@ class Sharing:
             if gone:
                 holder.give_up(gone)
 
-    def release(self, machine: int) -> list[int]:
-        """The order of a machine is done; tell which machines that wait can begin now, the longest first."""
+    def release(self, machine: int) -> None:
+        """The order of a machine is done."""
         self._used.pop(machine, None)
-        return [asked.machine for asked in self._line if self.to_be_had(asked.machine, asked.tools)]
 
 
 def without(turret: Turret, copies: Collection[CopyOf]) -> Turret:

@@ -145,10 +145,10 @@ class ToolWork:
         middle = (*self.plan.mid_program, *self.plan.mid_back)
         self.sharing.use(self.row, in_use(self.turret, needs)[1] | {exchange.placed[:2] for exchange in middle})
 
-    def release(self) -> list[int]:
-        """The order is done; tell which machines that waited for its tools can begin."""
+    def release(self) -> None:
+        """The order is done: other machines may have its tools."""
         self.wear.end()
-        return self.sharing.release(self.row)
+        self.sharing.release(self.row)
 
     def give_up(self, copies: Collection[CopyOf]) -> None:
         """Another machine has fetched copies that stood here unused."""
@@ -158,9 +158,12 @@ class ToolWork:
         """Rows of the tools that an order uses."""
         return frozenset(need.tool for need in self.book.needs[job.program])
 
-    def to_be_had(self, job: Job) -> bool:
-        """Whether the order could begin here, as far as other machines do not use its tools."""
-        return self.sharing.to_be_had(self.row, self.wanted(job))
+    def to_be_had(self, job: Job, *, anew: bool = False) -> bool:
+        """Whether the order could begin here, as far as other machines do not use its tools.
+
+        ``anew``: in place of one for whose tools this machine waits.
+        """
+        return self.sharing.to_be_had(self.row, self.wanted(job), anew=anew)
 
     def foreseen_s(self, job: Job) -> float:
         """Seconds of that before its first sheet."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from simkit.plant.tables import LoadFault
-from tests.cell.bench_plant import order, plant, program, run, story, tool, use, work
+from tests.cell.bench_plant import order, person, plant, program, run, story, tool, use, work
+from tests.cell.test_by_hand import AUTOMATIC, NIGHT
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
 
@@ -57,3 +58,19 @@ def test_what_it_finds_costs_the_sheets_made_meanwhile() -> None:
     assert story(trace) == [("changeover", 1.0), ("run", 21.0), ("stopped", 28.0), ("run", 48.0)]
     assert trace.machines[0].lost == [0, 1]
     assert first_difference(workload_of(built)) == ""
+
+
+def test_no_sheet_starts_by_night_before_the_first_piece_is_measured() -> None:
+    """A sheet of 160 min: the first is out at 160, two more before the people go at 480, with a night allowed.
+
+    Measured from 160 to 166 the order runs on into the night. Where the measuring takes 400 min, 320 are done by 480;
+    the fourth sheet waits until the other 80 are done on the next morning, and the night ends with it.
+    """
+    cell = {"programs": (program("A", 160.0), program("B", 10.0)), "people": (person("OP"),), "who": AUTOMATIC,
+            "calendar": {"night": NIGHT}, "stack": {"places": 9}, "orders": (order("1", "A", 5),)}  # fmt: skip
+    soon, late = (plant(**cell, times={"first": minutes}, rules=BESIDE) for minutes in (6.0, 400.0))
+    assert story(run(soon)) == [("run", 800.0)]
+    assert story(run(late)) == [("run", 480.0), ("waiting_person", 1520.0), ("run", 1840.0)]
+    assert run(late).machines[0].night_limit == ["release"]
+    for built in (soon, late):
+        assert first_difference(workload_of(built)) == ""

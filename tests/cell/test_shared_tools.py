@@ -15,6 +15,7 @@ from simkit.cell.sharing import Sharing
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Order, ProgramTool, StartRow
 from tests.cell.bench_plant import machines, order, person, plant, program, run, story, tool, use
+from tests.cell.test_by_hand import NIGHT
 from tests.cell.test_commitments import ALONE, starts
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import plants, workload_of
@@ -59,6 +60,47 @@ def test_who_asked_first_has_the_tool_first() -> None:
     assert [begun for _, begun in starts(three)] == [0.0, 11.0, 22.0, 33.0]
 
 
+DAY = 24 * 60.0
+
+
+def test_while_it_waits_for_a_tool_a_machine_takes_an_order_that_can_begin_at_once() -> None:
+    """a is busy with T0 until 30 of the second day. b would wait for it with 2; 3, released on that day, needs none:
+    b does it from 0 to 10 of the day, and then waits with 2 again until a is done."""
+    slow = {"programs": (program("A", DAY + 29.0), program("B", 10.0), program("C", 10.0))}
+    for rush in (False, True):
+        pair = cell(order("1", "A"), order("2", "B"), order("3", "C", day=1, rush=rush), **slow)
+        assert starts(pair) == [("a", 0.0), ("b", DAY + 30.0), ("b", DAY)]
+        assert story(run(pair), 1) == [
+            ("waiting_material", DAY), ("run", DAY + 10.0), ("waiting_material", DAY + 30.0),
+            ("changeover", DAY + 31.0), ("run", DAY + 41.0),
+        ]  # fmt: skip
+
+
+def test_an_order_whose_tools_become_free_goes_before_the_one_that_is_waited_for() -> None:
+    """a uses T0 until 61, b uses T1 until 11; each commits a D, 3 a sheet. c does E until 5 and D until 8.
+
+    It then waits for T0 with 6. b goes on with its D at 11, so that T1 is free: c does 7 with it from 11 to 22, commits
+    6 with its sheet, and waits for T0 again. b is done at 17, and takes the D that a has committed.
+    """
+    minutes = {"A": 60.0, "B": 10.0, "C": 10.0, "D": 3.0, "E": 5.0}
+    rows = (order(str(number), name, 1 + (number == 5)) for number, name in enumerate("ABEDDDCB"))
+    trio = cell(*rows, names="abc", programs=tuple(program(name, run_min) for name, run_min in minutes.items()),
+                tools=(tool("T0"), tool("T1")), program_tools=(*use("A", "T0"), *use("B", "T1"), *use("C", "T0")),
+                people=tuple(person(name) for name in ("OP", "OP2", "OP3")), rules={"lookahead_sheets": 1})  # fmt: skip
+    assert starts(trio) == [
+        ("a", 0.0), ("b", 0.0), ("c", 0.0), ("c", 5.0), ("b", 17.0), ("b", 11.0), ("c", 61.0), ("c", 11.0),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("queue", ["as_ranked", "prepared", "reserved"])
+def test_waiting_for_a_tool_by_night_ends_in_every_queue(queue: str) -> None:
+    """No machine asks for ever at one instant, whatever is kept back for the night or needs people in it."""
+    book = [order(str(number), name, 20, day=number // 4) for number, name in enumerate("ABABCBAABC")]
+    rules = {"night_queue": queue, "first_piece": "never", "lookahead_sheets": 1}
+    trace = run(cell(*book, names="abc", rules=rules, calendar={"night": NIGHT}, stack={"places": 50}))
+    assert all(job.finished_s > 0 for job in trace.jobs)
+
+
 def test_hits_count_on_the_copy_wherever_it_worked() -> None:
     """200 hits at a and 100 at b pass the limit of 250: reground before b, where it never worked before."""
     limits = {"tracked": True, "regrind_limit_hits": 250.0}
@@ -89,9 +131,12 @@ def test_two_in_line_for_different_tools_do_not_wait_for_each_other() -> None:
     assert sharing.ask(3, frozenset({2}))  # one of two: the second is for machine 2, which waits longer
     sharing.use(3, frozenset({(2, 1)}))
     assert not sharing.ask(4, frozenset({2}))
-    assert sharing.release(0) == [1]  # machine 2 wants the tool that 1 asked for first
+    sharing.release(0)
+    assert sharing.ask(1, frozenset({0}))
+    assert not sharing.ask(2, frozenset({0, 2}))  # it wants the tool that 1 asked for first
     sharing.use(1, frozenset({(0, 1)}))
-    assert sharing.release(1) == [2]
+    sharing.release(1)
+    assert sharing.ask(2, frozenset({0, 2}))
 
 
 @settings(max_examples=60, derandomize=True, deadline=None, database=None,

@@ -106,6 +106,7 @@ class Straight(Leaving):
         for m in self.machines:
             if m.woken is not None and not m.woken.triggered:
                 m.woken.succeed()
+        self.tools_changed()
         yield from self.look_at_orders(0.0)
 
     def look_at_orders(self, in_s: float):
@@ -205,22 +206,25 @@ class Straight(Leaving):
             if (not job.rush and self.orders.rush_waits()) or self.for_night(m, job):
                 self.orders.put_back(job)
                 job = self.choose(m)
-            yield from self.all_tools(m, job)
+            job = yield from self.all_tools(m, job)
             job.started_s = self.env.now
             change = yield from self.change_over(m, job)
             yield from self.sheets(m, job, change)
             job.machine_done = True
-            self.give_tools(m)
+            m.tools.release()
+            self.tools_changed()
             self.finish_if_out(job, 0)
 
     def choose(self, m: Machine) -> Job | None:
         job = self.for_night(m)
-        if job:
-            self.orders.take(job)
-        else:
-            stand = stand_of(self.orders, m.tools, m.set_up, m.material)
-            later = self.for_later(m) + [job for job in self.orders.waiting if not m.tools.to_be_had(job)]
-            job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, later)
+        if job is None:
+            return self.next_of(m, self.for_later(m) + [j for j in self.orders.waiting if not m.tools.to_be_had(j)])
+        self.orders.take(job)
+        return self.prepared(m, job)
+
+    def next_of(self, m: Machine, later: list[Job]) -> Job | None:
+        stand = stand_of(self.orders, m.tools, m.set_up, m.material)
+        job = self.orders.next(self.env.now, m.material, m.tools.tools_in_turret, stand, later)
         return job and self.prepared(m, job)
 
     def idle(self, m: Machine):
@@ -228,7 +232,7 @@ class Straight(Leaving):
         m.stops.catch_up(self.env.now)
         left, m.woken = m.stops.next_calendar(), self.env.event()
         woken = m.woken if left == float("inf") else m.woken | self.env.timeout(left)
-        if any(owner.next for owner in self.machines):
+        if any(owner.next for owner in self.machines) and not self.attended():
             woken |= self.env.process(self.until(self.attended))
         yield from self.wait(m, "no_work", woken)
         m.stops.catch_up(self.env.now)
@@ -276,6 +280,7 @@ class Straight(Leaving):
                 self.aside(job, swap.outside_s)
                 yield from self.by(m, "changeover", "changeover", swap.hand_s, job, "tool", shared=swap.helped_s)
             yield from self.next_pack(m, job)
+            yield from self.released(m, beside)
             yield from self.until_open(m)
             skills = facts.load_skills(job)
             yield from self.by(m, facts.who["load"], "loading", facts.load_s[sheet], job, "material", skills)

@@ -32,6 +32,11 @@ class Supplies(Crew):
         yield from self.by(m, self.facts.who["first_piece"], "first_piece", seconds, job, "release")
         return seconds > 0
 
+    def released(self, m, beside):
+        """Unattended, no sheet starts before the first piece is measured."""
+        if beside and not beside.done.processed and not self.attended():
+            yield from self.wait_by_night_too(m, "waiting_person", beside.done, "release")
+
     def measured_beside(self, job: Job, more: bool):
         """The first piece of a proven program as a task beside the machine, in attended time, if a sheet is left."""
         facts, rules, who = self.facts, self.s.rules, self.facts.who["first_piece"]
@@ -99,16 +104,31 @@ class Supplies(Crew):
             self.take_pack(m, job)
 
     def all_tools(self, m, job: Job):
-        """Wait until no other machine uses the last copy of a tool of the order."""
+        """Wait until no other machine uses the last copy of a tool of the order, or another order can begin."""
         while not m.tools.sharing.ask(m.row, m.tools.wanted(job)):
-            m.tools_free = self.env.event()
-            yield from self.wait_by_night_too(m, "waiting_material", m.tools_free, "tool")
-            yield from self.until_open(m)
+            if not self.begins(m):
+                m.nights += [(self.env.now, "tool")] * self.night()
+                while not (m.tools.to_be_had(job) or self.begins(m)):
+                    m.tools_free = self.env.event()
+                    yield from self.wait(m, "waiting_material", m.tools_free)
+                yield from self.until_open(m)
+            able = not m.tools.to_be_had(job) and self.begins(m)
+            if able:
+                m.tools.sharing.leave(m.row)
+                self.tools_changed()
+                self.orders.put_back(job)
+                job = self.next_of(m, [other for other in self.orders.waiting if other not in able])
+        return job
 
-    def give_tools(self, m) -> None:
-        """The order is done: machines that waited for its tools go on."""
-        for row in m.tools.release():
-            other, free = self.machines[row], self.machines[row].tools_free
-            if free is not None:
-                other.tools_free = None
-                free.succeed()
+    def begins(self, m) -> list[Job]:
+        """What could begin at a machine in place of the order whose tools it waits for."""
+        orders = [job for job in self.orders.waiting if job not in self.for_later(m)]
+        if self.night() and self.s.rules.night_queue != "as_ranked":
+            orders = [job for job in orders if self.view(m).ready(job)]
+        return [job for job in orders if m.tools.to_be_had(job, anew=True)]
+
+    def tools_changed(self) -> None:
+        """Machines that wait for tools look again."""
+        for m in self.machines:
+            if m.tools_free is not None and not m.tools_free.triggered:
+                m.tools_free.succeed()

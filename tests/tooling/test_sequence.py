@@ -5,8 +5,8 @@ import pytest
 from simkit.tooling.sequence import Waiting, next_order, parted, ranked
 
 
-def order(position, released=0.0, due=1000.0, rush=False, material=0, clearance=0.2, tools=()):
-    return Waiting(position, released, due, rush, material, clearance, frozenset(tools))
+def order(position, released=0.0, due=1000.0, rush=False, material=0, clearance=0.2, tools=(), nozzle=0):
+    return Waiting(position, released, due, rush, material, clearance, frozenset(tools), nozzle)
 
 
 def test_arrival_takes_release_then_position():
@@ -33,6 +33,20 @@ def test_grouped_takes_material_then_clearance_then_fewest_tools_to_fetch():
         order(3, material=0, clearance=0.2, tools={1, 2, 3}),
     ]
     assert ranked("grouped", waiting, 9, 0, 0.2, {1, 2, 3}) == [3, 2, 1, 0]
+
+
+def test_grouped_stays_with_the_nozzle_after_the_material_and_before_the_clearance():
+    """On the machine: material 0, nozzle 3, clearance 0.2. First its material; of the others its nozzle, though at
+    another clearance; then its clearance alone; then neither. Nozzles that are all alike change nothing."""
+    facts = [(1, 4, 0.3), (1, 4, 0.2), (2, 3, 0.3), (0, 3, 0.3)]
+    for nozzles, expected in ((True, [3, 2, 1, 0]), (False, [3, 1, 0, 2])):
+        waiting = [
+            order(n, material=of, nozzle=nozzle * nozzles, clearance=mm) for n, (of, nozzle, mm) in enumerate(facts)
+        ]
+        assert ranked("grouped", waiting, 9, 0, 0.2, last_nozzle=3 * nozzles) == expected
+        assert next_order("grouped", waiting, 0, 0.2, last_nozzle=3 * nozzles) == 3
+        for rule in ("arrival", "due"):
+            assert ranked(rule, waiting, 9, 0, 0.2, last_nozzle=3 * nozzles) == [0, 1, 2, 3]
 
 
 def test_an_order_near_its_due_date_goes_before_the_group():

@@ -1,0 +1,36 @@
+"""Quennow: the operator breaks out while the machine needs nobody (N20). Where it must lose, and where it must pay.
+
+Two weeks, two replications, the same luck; signs only.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from simkit.plant.plant import Plant
+from simkit.plant.reading import read_plant
+from tests.must_lose.changed import DEMO, differing, gained_h, option, settings, simulated, slower_bench
+
+NEVER_BINDS = 0.0
+"""Times a sheet's time at the bench: nothing is left for the operator to do there."""
+
+
+@pytest.fixture(scope="module")
+def quennow() -> Plant:
+    """The plant without work given out, overtime and refusals, so that hours needed tell all."""
+    plant = read_plant(DEMO.parent / "quennow")
+    return settings(plant, overflow=dict.fromkeys(("overtime", "subcontract", "refuse"), False))
+
+
+def test_n20_pays_while_the_bench_binds(quennow: Plant) -> None:
+    assert sum(gained_h(simulated(quennow, option("N20")), "N20")) > 0
+
+
+def test_n20_gives_nothing_where_the_bench_has_nothing_to_do(quennow: Plant) -> None:
+    assert differing(simulated(slower_bench(quennow, NEVER_BINDS), option("N20")), "N20") == set()
+
+
+def test_n20_loses_where_the_operator_is_at_the_machine_all_the_time(quennow: Plant) -> None:
+    """One post at the bench is enough for a third of the work; an operator who has begun there keeps the machine waiting."""
+    light = slower_bench(quennow, 1 / 3)
+    assert sum(gained_h(simulated(light, option("N20")), "N20")) < 0
