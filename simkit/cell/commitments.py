@@ -37,6 +37,5 @@ class Commitments:
         for _, owner, job in sorted(self._made.values(), key=lambda made: made[:2]):
             if fits(job):
                 del self._made[owner]
-                job.loads, job.faults, job.risked = 0.0, [], {}
                 return job
         return None

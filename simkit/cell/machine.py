@@ -87,12 +87,10 @@ class MachineProcess(FirstPiece):
         return job
 
     def _can_begin(self) -> list[Job]:
-        """Orders of the board that this machine could begin now, wherever it stands in the line for tools; of a
-        prepared night those that need nobody."""
+        """Orders of the board that it could begin now, last in the line for tools; in a prepared night by nobody."""
         view, kept = self._night_view(), {job.number for job in self.kept_back()}
-        fits = view.ready if view else _any
-        waiting = (job for job in self.orders.waiting if job.number not in kept)
-        return [job for job in waiting if self.tools.to_be_had(job, anew=True) and fits(job)]
+        able = (job for job in self.orders.waiting if self.tools.to_be_had(job, anew=True) and job.number not in kept)
+        return [job for job in able if view is None or view.ready(job)]
 
     def _stand_in_line(self, job: Job) -> Steps:
         """Wait until the order can begin, or another one."""

@@ -15,6 +15,7 @@ from simkit.tooling.sequence import SEARCHED, Waiting, next_order, parted, ranke
 from simkit.tooling.window import Plan, Window
 
 IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
+NO_MACHINE = -1
 _FEED = 40
 
 
@@ -23,7 +24,8 @@ class Job:
     """An order on its way through the cell (several orders where repeats are merged).
 
     ``hours`` are the planner's for all of them, ``invoice_h`` those of today's plant; ``gone_s`` is the moment at which
-    they were given out or refused. ``measured_after``: good sheets made when what the first piece showed was known.
+    they were given out or refused. ``loaded_at``: the machine whose exchanges its ``loads``, ``faults`` and ``risked``
+    count. ``measured_after``: good sheets made when what the first piece showed was known.
     """
 
     number: int
@@ -44,6 +46,7 @@ class Job:
     machine_done: bool = False
     sheets_lost: int = 0
     loads: float = 0.0
+    loaded_at: int = NO_MACHINE
     faults: list[Struck] = field(default_factory=list)
     risked: dict[int, int] = field(default_factory=dict)
     measured: bool = False

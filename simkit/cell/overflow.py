@@ -5,6 +5,9 @@ the planned hours left of all orders up to it, less the machine hours of the win
 may be done about it, in this order: overtime windows before that due date, earliest first; orders that are given out;
 orders that are refused on their release. Nothing is bought for an order that none of it can bring in time.
 Common practice, no source.
+
+Machine hours of several machines are added up, as if they could share an order. So an order that alone is longer than
+the windows of one machine until its due date is not seen as short where several machines together have the hours.
 """
 
 from __future__ import annotations

@@ -116,6 +116,7 @@ class ToolWork:
 
     def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> Change:
         """Exchange what the order needs and does not find; say what it costs."""
+        self._only_own(job)
         needs = self.book.needs[job.program]
         self.magazine.settle(self.turret)
         room = self.magazine.room
@@ -139,6 +140,11 @@ class ToolWork:
         needs, sheets = self.book.needs[job.program], len(job.sheets)
         others = self.sharing.others(self.row)
         return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets, others=others)
+
+    def _only_own(self, job: Job) -> None:
+        """What another machine exchanged ahead for an order stays in its turret, with what went wrong there."""
+        if job.loaded_at != self.row:
+            job.loads, job.faults, job.risked, job.loaded_at = 0.0, [], {}, self.row
 
     def _use(self, needs: Sequence[Need]) -> None:
         """From now on the order uses the copies that serve it, also those that only its middle brings in."""
@@ -206,6 +212,7 @@ class ToolWork:
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
         book = self.book
+        self._only_own(coming)
         self.magazine.settle(self.turret)
         locked, copies = in_use(self.turret, book.needs[running.program])
         middle = (*self.plan.mid_program, *self.plan.mid_back)

@@ -108,6 +108,22 @@ def test_exchanges_done_ahead_stay_in_the_turret_of_the_owner_with_what_went_wro
     assert [counts.broken for counts in trace.tools] == [1, 1]
 
 
+def test_of_an_order_that_went_back_to_the_board_only_the_machine_that_does_it_counts_exchanges() -> None:
+    fault = LoadFault(fault="turned", exchanges=("magazine_exchange",), rate=1e-9, repair_min=7.0)
+    rows = (order("1", "B"), order("2", "D", 17), order("3", "A"), order("4", "D", 3, rush=True, day=1),
+            order("5", "D", rush=True, day=1), order("6", "D", rush=True, day=1))  # fmt: skip
+    programs = (program("A", 10.0), program("B", DAY + 60.0), program("D", 30.0))
+    cell = pair(*rows, programs=programs, load_faults=(fault,), times={"gripper": 4.0},
+                program_tools=(*use("A", "T1"), *use("B", "T0")), magazine={"places": {"16": 5}},
+                machine={"stations": ({"size_mm": 16, "count": 2},)}, tools=(tool("T0"), twins("T1")))  # fmt: skip
+    # a exchanges T1 for 3 behind its long sheet; at 64 of the second day 5 displaces 3, and a commits 6; b does 4 from
+    # 30 to 120 and commits 3 at 90, with an exchange of its own
+    assert starts(cell)[2] == ("b", DAY + 120.0)
+    trace = run(cell)
+    assert [exchanges(trace, machine) for machine in range(2)] == [{"magazine_exchange": 2}, {"magazine_exchange": 1}]
+    assert (trace.jobs[2].loads, trace.jobs[2].risked) == (1.0, {0: 1})
+
+
 def test_a_cell_that_lets_a_machine_stand_idle_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
     work = workload_of(pair(order("1", "B"), order("2", "A"), order("3", "A")))
     oracle = records_of_oracle(Straight(work).run())

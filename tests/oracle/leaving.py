@@ -49,7 +49,6 @@ class Leaving(Outputs):
             fits = anything or (night and self.view(m).ready(owner.next))
             if fits and m.tools.to_be_had(owner.next):
                 job, owner.next = owner.next, None
-                job.loads, job.faults = 0.0, []
                 return self.prepared(m, job)
 
     def make_ready(self, m, job: Job):
