@@ -302,6 +302,11 @@ class MachineProcess(Leaving):
         while True:
             attended = self.opening.attended(self.clock.now)
             happening = self.stops.first(counts, done_s, run_s, self.clock.now, attended)
+            border_s = self._border_s(done_s)
+            if border_s < min(worn_s, happening.offset_s if happening else run_s):
+                yield from self._run_to(done_s, border_s, counts, run_s, _STILL)
+                done_s = border_s
+                continue
             if worn_s <= (happening.offset_s if happening else run_s):
                 yield from self._run_to(done_s, worn_s, counts, run_s, _STILL)
                 wear.ran(fails_after)
@@ -318,6 +323,13 @@ class MachineProcess(Leaving):
             if lost:
                 wear.ran(done_s / run_s if run_s > 0 else 0.0)
                 return lost
+
+    def _border_s(self, done_s: float) -> float:
+        """Where in the sheet people leave or come, from when on other causes stop it; endless where that is all one."""
+        if not self.stops.differ_by_hour:
+            return _NEVER_S
+        now = self.clock.now
+        return done_s + (self.opening.attended_until(now) - now)
 
     def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
         if to_s <= from_s:
