@@ -63,7 +63,8 @@ class StopClocks:
     Of a cause with a list, the next interval is read when the machine starts to grow its exposure, over all machines in
     that order: a count or running hours when a sheet starts or goes on, calendar hours at the start of the run and as a
     stop ends. Until then the cause stands in ``_unread``. Of a cause that acts in some hours only, exposure grows in
-    them; a sheet goes on over their border in another stretch. Picks have no clock: each fails by its own luck, once, when it is its turn.
+    them; a sheet goes on over their border in another stretch. Picks have no clock: each fails by its own luck, once,
+    when it is its turn.
     """
 
     def __init__(
