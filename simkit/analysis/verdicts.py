@@ -14,6 +14,7 @@ from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskmodel import RiskModel
 
 DO_IT, NOT_NOW, CANNOT_TELL, LOSES = "do it", "not now", "cannot tell yet", "loses"
+WITH_SALES = "it loses as cash released, and pays with avoided cost and the orders that it wins"
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,8 @@ class Choice:
     """One thing to decide on: ``scenario`` holds it, ``against`` is the same without it. Money in the plant's currency.
 
     ``kind`` names the kinds of its options, joined by ``+``. ``worth_at_most`` is None where not even a gift is worth
-    it; ``turn`` says in words where it would turn.
+    it; ``turn`` says in words where it would turn. ``with_sales`` is the value with avoided cost and with the margin of
+    orders that are refused otherwise: beside the value, never in it.
     """
 
     name: str
@@ -45,13 +47,17 @@ class Choice:
     worth_at_most: float | None
     turn: str
     word: Word
+    with_sales: float = 0.0
 
 
-def verdict(value: Estimate, kind: str, why_not: str, turn: Flip | None, *, calibrated: bool) -> Word:
+def verdict(
+    value: Estimate, kind: str, why_not: str, turn: Flip | None, *, calibrated: bool, with_sales: float = 0.0
+) -> Word:
     """Judge a choice by its value, what speaks against it, and the input that would turn it.
 
     Not sure of the sign: cannot tell. Surely worth something: do it, if nothing speaks against it and it is cheap or
-    the model is calibrated. Surely a loss: not now where an input turns it within its own range or demand, else loses.
+    the model is calibrated. Surely a loss: not now where an input turns it within its own range or demand, or where the
+    orders that it wins would pay for it, else loses.
     """
     if not value.tells:
         return Word(CANNOT_TELL, "the runs do not agree whether it gains or loses")
@@ -63,6 +69,8 @@ def verdict(value: Estimate, kind: str, why_not: str, turn: Flip | None, *, cali
         return Word(CANNOT_TELL, "it gains in the model, which has not been fitted to this plant")
     if turn is not None:
         return Word(NOT_NOW, "it loses as things are, and would gain where an input turns it")
+    if with_sales > 0:
+        return Word(NOT_NOW, WITH_SALES)
     return Word(LOSES, "it loses whatever input moves within its range")
 
 

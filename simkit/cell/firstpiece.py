@@ -7,13 +7,13 @@ from collections.abc import Generator
 import simpy
 
 from simkit.base.vocabulary import FIRST_PIECE, WAITING_PERSON
-from simkit.cell.leaving import Leaving
 from simkit.cell.orders import Job
 from simkit.cell.people import Request
+from simkit.cell.running import Running
 from simkit.cell.stretches import Steps
 
 
-class FirstPiece(Leaving):
+class FirstPiece(Running):
     """A machine whose first pieces are measured and released."""
 
     def _first_piece(self, job: Job) -> Generator[simpy.Event, None, bool]:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import simpy
 
-from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import (
     BLOCKED,
     CHANGEOVER,
@@ -31,9 +30,6 @@ from simkit.cell.upkeep import UpkeepClocks
 if TYPE_CHECKING:
     from simkit.cell.people import Request
     from simkit.cell.run import Cell
-
-_STILL = -1
-_NEVER_S = float("inf")
 
 
 class MachineProcess(FirstPiece):
@@ -319,47 +315,6 @@ class MachineProcess(FirstPiece):
             self.cell.ask_outside(job, change.outside_s)
             yield from self.by_person("changeover", CHANGEOVER, change.hand_s, job, "tool", "worn_tool",
                                       helped_s=change.helped_s)  # fmt: skip
-
-    def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
-        """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        run_s, counts = self.facts.run_s[sheet], self.facts.exposure(job, number)
-        wear = self.tools.wear
-        fails_after = wear.fails_after()
-        worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
-        done_s = 0.0
-        self.stops.begin_sheet(sheet)
-        self.stops.catch_up(self.clock.now)
-        while True:
-            attended = self.opening.attended(self.clock.now)
-            happening = self.stops.first(counts, done_s, run_s, self.clock.now, attended)
-            if worn_s <= (happening.offset_s if happening else run_s):
-                yield from self._run_to(done_s, worn_s, counts, run_s, _STILL)
-                wear.ran(fails_after)
-                yield from self._worn_tool(job)
-                return 1
-            if happening is None:
-                yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
-                self.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
-                wear.ran(1.0)
-                return 0
-            yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)
-            done_s = happening.offset_s
-            lost = yield from self._stop(happening.cause, happening.number, job)
-            if lost:
-                wear.ran(done_s / run_s if run_s > 0 else 0.0)
-                return lost
-
-    def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
-        if to_s <= from_s:
-            self.stops.advance(counts, from_s, to_s, run_s, hit)
-            return
-        self.offset_s = from_s
-        end_s = self.clock.now + (to_s - from_s)
-        self.enter_run()
-        if not self.clock.jump(end_s):
-            yield self.clock.at(end_s, rank=self.rank)
-        self.leave()
-        self.stops.advance(counts, from_s, to_s, run_s, hit)
 
     def _hand_over(self, job: Job, sheet: int) -> Steps:
         facts, bench = self.facts, self.cell.bench

@@ -25,6 +25,13 @@ class Opening:
         """Whether a shift or worked overtime is on, breaks included."""
         return _inside(self._attended, now_s)
 
+    def attended_until(self, now_s: float) -> float:
+        """When the people leave who are there, or come next; endless where neither happens."""
+        at = bisect_right(self._attended, (now_s, float("inf"))) - 1
+        if at >= 0 and now_s < self._attended[at][1]:
+            return self._attended[at][1]
+        return self._attended[at + 1][0] if at + 1 < len(self._attended) else float("inf")
+
     def in_night(self, now_s: float) -> bool:
         """Whether unattended running is allowed now."""
         return self.night_of(now_s) is not None

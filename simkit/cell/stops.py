@@ -62,8 +62,9 @@ class StopClocks:
 
     Of a cause with a list, the next interval is read when the machine starts to grow its exposure, over all machines in
     that order: a count or running hours when a sheet starts or goes on, calendar hours at the start of the run and as a
-    stop ends. Until then the cause stands in ``_unread``. A cause that acts in some hours only grows over the stretches
-    of a sheet that begin in them. Picks have no clock: each fails by its own luck, once, when it is its turn.
+    stop ends. Until then the cause stands in ``_unread``. Of a cause that acts in some hours only, exposure grows in
+    them; a sheet goes on over their border in another stretch. Picks have no clock: each fails by its own luck, once,
+    when it is its turn.
     """
 
     def __init__(
@@ -93,6 +94,11 @@ class StopClocks:
         self.left = [self._next_gap(row) for row in range(len(causes))]
         self._read([row for row in self._unread if self.calendar[row]])
         self._seen_s = self._from_s = 0.0
+
+    @property
+    def differ_by_hour(self) -> bool:
+        """Whether other causes act when people are there than when they are not."""
+        return self._acting[False] != self._acting[True]
 
     @property
     def has_calendar(self) -> bool:

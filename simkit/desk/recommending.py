@@ -62,7 +62,7 @@ class Decision:
         """
         shown = set(map(id, self._on_the_first_page()))
         rows = [_row(choice) for choice in self.best if id(choice) in shown]
-        frame = pd.DataFrame([*rows, self._nothing()])
+        frame = pd.DataFrame([*rows, self._nothing()]).drop(columns="npv_with_signed_sales")
         frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
         frame.attrs |= {"links": dict(pages or {}), "folded": False}
         return frame
@@ -135,7 +135,7 @@ def _row(choice: Choice) -> dict[str, object]:
         "choice": choice.name, "capital": choice.capital, "freed_h_per_week": -choice.hours_a_week.mean,
         "freed_h_per_week_half_width": choice.hours_a_week.half_width, "cash_a_year": choice.cash_a_year,
         "payback_years": choice.payback_years if choice.payback_years is not None else np.inf,
-        "npv": choice.value.mean, "npv_half_width": choice.value.half_width,
+        "npv": choice.value.mean, "npv_half_width": choice.value.half_width, "npv_with_signed_sales": choice.with_sales,
         "worth_at_most": priced,
         "turns": choice.turn, "verdict": choice.word.verdict,
     }  # fmt: skip
@@ -254,7 +254,9 @@ def _choice(
     turn = turning(cash.turns(own.name, beyond))
     why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
     kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
-    word = verdict(value, kind, why_not, turn, calibrated=plant.calibrated)
+    with_sales = cash.results[own.name].npv_with_signed_sales
+    with_sales -= cash.results[base.name].npv_with_signed_sales if rest else 0.0
+    word = verdict(value, kind, why_not, turn, calibrated=plant.calibrated, with_sales=with_sales)
     finance = cash.prices.settings.finance
     return Choice(
         name, options, own.name, base.name, kind, capital,
@@ -262,5 +264,5 @@ def _choice(
         (float(flows.sum()) + capital) / finance.horizon_years,
         payback(flows[finance.start_after_years :]).years, value,
         worth_at_most(cash.model_of([own.name]), own.name, beyond, options),
-        sentences.where_it_turns(turn, value), word,
+        sentences.where_it_turns(turn, value, with_sales), word, with_sales,
     )  # fmt: skip

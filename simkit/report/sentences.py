@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simkit.analysis.flips import Flip
-from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, Choice
+from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, WITH_SALES, Choice
 from simkit.experiment.intervals import Estimate
 from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
@@ -67,14 +67,19 @@ def decision(
 ) -> Said:
     """What to do first, what not to buy, what is not decided, and how sure that is."""
     bought = [one for one in choices if one.kind != "low_capital"]
-    parts = [_first(choices, package, currency, numbers), _to_buy(bought, currency), *_undecided(bought)]
+    parts = [
+        _first(choices, package, currency, numbers),
+        _to_buy(bought, currency),
+        *_undecided(bought),
+        _with_sales(choices, currency),
+    ]
     return Said(tuple(part for part in [*parts, _how_sure(numbers, calibrated)] if part))
 
 
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
     whole = next((one for one in choices if package and one.name == "Package"), None)
     if whole is None:
-        return "No cheap change clearly gains here."
+        return _alone([one for one in choices if one.kind == "low_capital"], currency)
     freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
     names = listing(package)
     do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
@@ -87,6 +92,28 @@ def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, num
     freed_text = freed_text if len(package) > 1 else freed_text.replace("free ", "frees ", 1)
     worth = "They are worth" if len(package) > 1 else "It is worth"
     return f"{said} and {freed_text}. {back} {worth} {plus_minus(whole.value)} {currency}."
+
+
+def _alone(cheap: Sequence[Choice], currency: str) -> str:
+    """The best cheap change where the search found no package; what it is worth was not chosen on these runs."""
+    best = max((one for one in cheap if one.word.verdict == DO_IT), key=lambda one: one.value.mean, default=None)
+    if best is None:
+        return "No cheap change clearly gains here."
+    costs = f"costs {amount(best.capital, currency)}" if best.capital else "costs nothing to buy"
+    return f"Do first: {best.name}. It {costs} and is worth {plus_minus(best.value)} {currency}."
+
+
+def _with_sales(choices: Sequence[Choice], currency: str) -> str:
+    """What is worth more once the orders that it wins count; empty where that turns nothing."""
+    won = [one for one in choices if one.with_sales > 0 and one.word.verdict in (CANNOT_TELL, NOT_NOW)]
+    won = sorted((one for one in won if one.value.mean <= 0), key=lambda one: -one.with_sales)[:MOST_NAMED]
+    if not won:
+        return ""
+    named = listing(f"{one.name} ({amount(one.with_sales)})" for one in won)
+    return (
+        "Freed hours also go into orders that are refused today. Their margin is in none of these values; "
+        f"with it and with avoided cost these are worth more than nothing, in {currency}: {named}."
+    )
 
 
 def _to_buy(bought: Sequence[Choice], currency: str) -> str:
@@ -113,7 +140,7 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
         why = "it gains in the model, which has not been fitted to this plant" if gains else "the runs do not agree"
         names = listing(one.name for one in open_)
         yield f"Not decided yet: {names}. {capitalised(why)}."
-    later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn]
+    later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn and one.word.why != WITH_SALES]
     if later:
         one = max(later, key=lambda one: one.value.mean)
         yield f"{capitalised(one.name)} becomes worth its price {one.turn}."
@@ -154,9 +181,11 @@ def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) 
     ]
 
 
-def where_it_turns(turn: Flip | None, value: Estimate) -> str:
+def where_it_turns(turn: Flip | None, value: Estimate, with_sales: float = 0.0) -> str:
     """From where a choice pays, or up to where it does, in a clause that follows its name."""
     if turn is None or turn.value is None:
+        if value.mean <= 0 < with_sales:
+            return f"only with the orders it wins: {amount(with_sales)}"
         return "" if value.mean > 0 and value.tells else "nowhere in the ranges"
     above = (turn.value > turn.input.typical) == (value.mean <= 0)
     word = "from" if above else "up to"

@@ -52,6 +52,32 @@ MORNING_NOTE = (
 )
 
 
+ONE_NIGHT_NOTE = (
+    "From an hour before the people leave until half an hour after they are back; sheets of an order in a row are one "
+    "line. One night of the first run: others end elsewhere."
+)
+DOING = {
+    "sheets": "runs sheets", "changeover": "change of tools or set-up", "first_piece": "first piece is measured",
+    "waiting_person": "waits for a person", "waiting_material": "waits for material", "blocked": "cannot hand over",
+    "waiting_program": "waits for program or release", "stopped": "stands at a stop", "upkeep": "care of the machine",
+    "no_work": "no work released", "closed": "closed", "pallet": "takes output away", "preparation": "prepares tools",
+    "material": "brings material",
+}  # fmt: skip
+"""What a machine, or a person beside it, is doing, in words."""
+
+
+def happening(state: str, by: str) -> str:
+    """What goes on, and who does it where it is no machine."""
+    words = DOING.get(state, state.replace("_", " "))
+    return f"{by} {words}" if by else words
+
+
+def one_night(name: str, worked_h: float, allowed_h: float, end: str) -> str:
+    """What became of one night."""
+    worked = f"{with_unit(worked_h, 'h', 1)} of {with_unit(allowed_h, 'h', 1)} worked"
+    return f"One night, {name}, event by event: {worked}; it ended at: {end}"
+
+
 def assessed(by: str, on: str) -> str:
     """Who assessed unattended running."""
     if not by or by.lower().startswith("nobody"):

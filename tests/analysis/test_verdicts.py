@@ -41,6 +41,12 @@ def test_the_four_words(value, kind, why_not, turn, calibrated, word):
     assert verdict(value, kind, why_not, turn, calibrated=calibrated).verdict == word
 
 
+def test_a_loss_that_the_orders_it_wins_would_pay_is_not_for_ever():
+    loss = Estimate(-90.0, 10.0, 6, "CU")
+    assert verdict(loss, "bought", "", None, calibrated=True, with_sales=5.0).verdict == NOT_NOW
+    assert verdict(loss, "bought", "", None, calibrated=True, with_sales=-5.0).verdict == LOSES
+
+
 def test_demand_turns_before_prices_and_a_price_only_within_its_range():
     demand, far = flip("demand", 1.25, 1.6), flip("energy", 0.19, 0.5)
     assert turning((PRICE, demand, far)) is demand

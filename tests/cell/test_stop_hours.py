@@ -42,12 +42,22 @@ def test_each_clock_grows_in_its_own_hours() -> None:
     assert moments == pytest.approx([3.0, 6.5, 10.0, 26.1, 29.6])
 
 
-def test_a_sheet_belongs_to_the_hours_in_which_it_begins() -> None:
-    """Sheets of 50 min: the tenth begins at 13:30, so that its run counts by day until 14:20; two hours later a jam."""
+def test_a_sheet_that_runs_when_people_leave_belongs_to_both_hours() -> None:
+    """Sheets of 50 min: the tenth begins at 13:30 and is alone from 14:00 on; two hours later, at 16:00, a jam."""
     quiet = (cause("unattended", "night"),)
     built = jammed(programs=(program("A", 50.0), program("B", 60.0)), stops=quiet)
     log = run(built).machines[0]
-    assert (log.stop_at_s[0] - OPEN) / MINUTE == pytest.approx(500.0 + 120.0)
+    assert (log.stop_at_s[0] - OPEN) / MINUTE == pytest.approx(480.0 + 120.0)
+
+
+def test_a_cause_of_the_day_stops_no_sheet_after_the_people_have_left() -> None:
+    """Sheets of 50 min and a jam after 8.1 h run by day, which would fall on 14:06: the tenth sheet, begun at 13:30,
+    is done undisturbed, and the 6 min left of the gap pass in the morning."""
+    late = (cause("attended", "day"),)
+    built = jammed(programs=(program("A", 50.0), program("B", 60.0)), stops=late,
+                   sequences={"day": (8.1,), "day:repair": (30.0,)})  # fmt: skip
+    log = run(built).machines[0]
+    assert (log.stop_at_s[0] - OPEN) / MINUTE == pytest.approx(24 * 60.0 + 6.0)
 
 
 def test_what_is_cleared_at_the_panel_needs_no_entry() -> None:

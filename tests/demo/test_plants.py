@@ -19,7 +19,7 @@ from tests.demo.conftest import ROOT
 
 DATA = ROOT / "data"
 GENERATORS = {"tarnholt": "make_demo", "quennow": "make_quennow", "uthmarsh": "make_uthmarsh"}
-NOT_MADE_BY_THEM = {"observed.csv", "history.csv", "events.csv", "calibration.toml"}
+NOT_MADE_BY_THEM = {"observed.csv", "history.csv", "events.csv", CALIBRATION_FILE}
 """Made by the independent scripts of Tarnholt's observed weeks and log, and by ``simkit fit``."""
 
 NEEDED = {

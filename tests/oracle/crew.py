@@ -95,6 +95,16 @@ class Crew:
     def attended(self) -> bool:
         return any(a <= self.env.now < b for a, b in (*self.plan.attended, *self.overtime))
 
+    def people_change(self) -> float:
+        """The next moment at which people are there who were not, or the other way round."""
+        now, here = self.env.now, (*self.plan.attended, *self.overtime)
+        if not self.attended():
+            return min((a for a, _ in here if a > now), default=float("inf"))
+        end = now
+        while any(a <= end < b for a, b in here):
+            end = max(b for a, b in here if a <= end < b)
+        return end
+
     def night(self) -> bool:
         return self.this_night() is not None
 

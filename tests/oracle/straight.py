@@ -346,6 +346,12 @@ class Straight(Leaving):
         while True:
             coming = m.stops.first(adds, done_s, run_s, self.env.now, self.attended())
             until = min([run_s, *worn, *([coming.offset_s] if coming else [])])
+            changes = done_s + self.people_change() - self.env.now
+            if m.stops.differ_by_hour and changes < until:
+                yield from self.alone(m, "run", changes - done_s)
+                m.stops.advance(adds, done_s, changes, run_s, -1)
+                done_s = changes
+                continue
             by_wear = until in worn
             yield from self.alone(m, "run", until - done_s)
             m.stops.advance(adds, done_s, until, run_s, coming.cause if coming and not by_wear else -1)

@@ -17,11 +17,11 @@ NUMBERS = SimpleNamespace(replications=6, weeks=12.0, level=1.0)
 SURE = "This rests on 6 runs of 12 weeks and on times that have not been checked against observed weeks of this plant."
 
 
-def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="", options=("A",)):
+def choice(name, value, half_width, word, kind="bought", capital=80000.0, turn="", options=("A",), sales=0.0):
     hours = Estimate(-5.03, 0.42, 6, "h")
     return Choice(
         name, options, name, "Package", kind, capital, hours, 9000.0, 2.1, Estimate(value, half_width, 6, "CU"), 5e4,
-        turn, Word(word, "why"),
+        turn, Word(word, "why"), sales,
     )  # fmt: skip
 
 
@@ -66,8 +66,18 @@ FIRST = (
             [FIRST, "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
              "Sheet loader becomes worth its price from 130 % of today's orders."],
         ),
+        (
+            (choice("Setup cart", 5142.0, 3577.0, DO_IT, "low_capital", 5500.0),
+             choice("Sheet loader", -92000.0, 12000.0, NOT_NOW, sales=54108.0),
+             choice("Tool magazine", -190000.0, 9000.0, LOSES, sales=-16000.0)),
+            (),
+            ["Do first: Setup cart. It costs 5,500 CU and is worth 5,100 ± 3,600 CU.",
+             "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
+             "Freed hours also go into orders that are refused today. Their margin is in none of these values; with it "
+             "and with avoided cost these are worth more than nothing, in CU: Sheet loader (54,100)."],
+        ),
     ],
-    ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now"],
+    ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now", "orders refused today"],
 )  # fmt: skip
 def test_the_answer_of_extreme_cases(choices, package, said):
     found = decision(choices, package, "CU", NUMBERS)
@@ -91,6 +101,12 @@ def flip(name, typical, at, unit=""):
 )
 def test_where_a_choice_turns(turn, value, text):
     assert where_it_turns(turn, Estimate(value, 1.0, 6, "CU")) == text
+
+
+def test_a_loss_turns_with_the_orders_it_wins_where_no_input_turns_it():
+    loss = Estimate(-92000.0, 12000.0, 6, "CU")
+    assert where_it_turns(None, loss, 54108.0) == "only with the orders it wins: 54,100"
+    assert where_it_turns(flip("demand", 1.0, 1.3, "1"), loss, 54108.0).startswith("from 130 %")
 
 
 def test_amounts_have_three_digits_and_nothing_spent_is_said():
