@@ -6,11 +6,13 @@ compared with today at the same value.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from simkit.base.vocabulary import BENCH, FIRST_PIECE, UNLOADING
+from simkit.plant.checks_times import missing_times
 from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
@@ -83,9 +85,18 @@ def _inputs(plant: Plant) -> Iterator[RemovalInput]:
     told = "yes" if removal.sample_drawer else "no"
     yield RemovalInput("Sample drawer, at no price", "", told, "no" if removal.sample_drawer else "yes", None,
                        {"plant.removal.sample_drawer": not removal.sample_drawer})  # fmt: skip
-    if any(program.handover == "removal" for program in plant.programs):
+    if any(program.handover == "removal" for program in plant.programs) and _can_drop(plant):
         yield RemovalInput("Parts it cannot grip", "", "to the bench", "down the chute", None,
                            {"programs[handover=removal].handover": "mixed"})  # fmt: skip
+
+
+def _can_drop(plant: Plant) -> bool:
+    """Whether times are known for all that is to be done once ungripped parts go down the chute."""
+    programs = [
+        dataclasses.replace(program, handover="mixed") if program.handover == "removal" else program
+        for program in plant.programs
+    ]
+    return not any(missing_times(dataclasses.replace(plant, programs=tuple(programs))))
 
 
 def _both(changes: Callable[[float], Changes]) -> tuple[Changes, Changes]:

@@ -6,7 +6,10 @@ import pytest
 
 import simkit as sk
 from simkit.analysis.removal_inputs import removal_inputs
+from tests.demo.conftest import ROOT
 from tests.desk.test_part_tables import RUN, write_picking_plant
+
+DATA = ROOT / "data"
 
 
 @pytest.fixture(scope="module")
@@ -29,6 +32,13 @@ def test_each_input_has_its_cases_and_what_is_done_by_hand_changes_today_too(stu
         "Today: Breaking out by hand, half as long", "Today: Breaking out by hand, twice as long",
     ]  # fmt: skip
     assert removal_inputs(study.scenario("Today").made.plant) == ()
+
+
+@pytest.mark.parametrize(("plant", "tried"), [("tarnholt", True), ("uthmarsh", False)])
+def test_what_nothing_says_the_time_of_is_not_tried(plant, tried):
+    """Without a row for parts that are sorted after the chute, none is sent down it: that time would be missing."""
+    removal = sk.read_plant(DATA / plant).scenario("Part removal", ["A4"]).made.plant
+    assert ("Parts it cannot grip" in [one.name for one in removal_inputs(removal)]) == tried
 
 
 def test_a_worse_device_is_worth_less_and_a_worse_bench_makes_it_worth_more(study):
