@@ -57,11 +57,9 @@ def check(
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
     from simkit.desk.console import week_table
-    from simkit.finance.guards import money_findings
-    from simkit.finance.unvalued import idle_rates
+    from simkit.desk.findings import further_findings
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
-    from simkit.process.breakfit import break_findings
     from simkit.process.findings import physics_findings
     from simkit.process.preview import calendar_preview, first_day
     from simkit.report.calendar_page import require_new_page, write_calendar_page
@@ -71,16 +69,13 @@ def check(
     if page:
         require_new_page(page)
     checked, findings = check_plant(plant)
-    physics = physics_findings(checked) if checked is not None else ()
-    money = (*money_findings(checked), *idle_rates(checked)) if checked is not None else ()
-    breaks = break_findings(checked) if checked is not None else ()
-    findings = (*findings, *breaks, *money, *physics)
+    findings = (*findings, *(further_findings(checked) if checked is not None else ()))
     console = Console(soft_wrap=True, highlight=False)
     for finding, more in in_short(findings, None if every else SHOWN_OF_A_KIND):
         console.print(finding_line(finding))
         if more:
             console.print(f"      and {more} more of this kind: simkit check --all")
-    if physics:
+    if checked is not None and physics_findings(checked):
         console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
     if (calendar or page) and checked is not None and not errors:

@@ -14,6 +14,7 @@ from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskmodel import RiskModel
 
 DO_IT, NOT_NOW, CANNOT_TELL, LOSES = "do it", "not now", "cannot tell yet", "loses"
+NOTHING = "it changes nothing here"
 WITH_SALES = "it loses as cash released, and pays with avoided cost and the orders that it wins"
 
 
@@ -59,8 +60,10 @@ def verdict(
     the model is calibrated. Surely a loss: not now where an input turns it within its own range or demand, or where the
     orders that it wins would pay for it, else loses.
     """
+    if not value.mean and not value.half_width:
+        return Word(NOT_NOW, NOTHING)
     if not value.tells:
-        return Word(CANNOT_TELL, "the runs do not agree whether it gains or loses")
+        return Word(CANNOT_TELL, "its range from the runs holds gain and loss")
     if value.mean > 0:
         if why_not:
             return Word(NOT_NOW, why_not)

@@ -12,6 +12,7 @@ import pandas as pd
 
 from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
 from simkit.desk.amounts import per_week
+from simkit.desk.findings import further_findings
 from simkit.desk.shown import titled
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
@@ -129,9 +130,10 @@ def _value_text(value: object) -> str:
 
 
 def notes_table(plant: Plant) -> pd.DataFrame:
-    """Every note that reading and checking the plant left."""
+    """Every note that reading and checking the plant left, those on breaks, money and physics among them."""
     columns = ["place", "row", "column", "value", "why", "mend"]
-    frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in plant.notes], columns=columns)
+    notes = (*plant.notes, *further_findings(plant.inputs))
+    frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in notes], columns=columns)
     read = ", ".join(
         f"{number(len(getattr(plant.inputs, name)), 0)} {name}" for name in ("orders", "programs", "tools", "materials")
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from simkit.analysis.flips import Flip
-from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, WITH_SALES, Choice
+from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, NOTHING, WITH_SALES, Choice
 from simkit.experiment.intervals import Estimate
 from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
@@ -78,6 +78,11 @@ def decision(
 
 def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, numbers: Any) -> str:
     whole = next((one for one in choices if package and one.name == "Package"), None)
+    if whole is not None and not whole.value.tells:
+        return (
+            f"No cheap change clearly gains here. The best found is {listing(package)}, worth "
+            f"{plus_minus(whole.value)} {currency}: the runs cannot tell that from nothing."
+        )
     if whole is None:
         return _alone([one for one in choices if one.kind == "low_capital"], currency)
     freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
@@ -137,10 +142,16 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
     open_ = sorted((one for one in bought if one.word.verdict == CANNOT_TELL), key=lambda one: -one.value.mean)[:3]
     if open_:
         gains = [one for one in open_ if one.value.tells]
-        why = "it gains in the model, which has not been fitted to this plant" if gains else "the runs do not agree"
+        why = (
+            "it gains in the model, which has not been fitted to this plant"
+            if gains
+            else "these runs are too few to tell"
+        )
         names = listing(one.name for one in open_)
         yield f"Not decided yet: {names}. {capitalised(why)}."
-    later = [one for one in bought if one.word.verdict == NOT_NOW and one.turn and one.word.why != WITH_SALES]
+    later = [
+        one for one in bought if one.word.verdict == NOT_NOW and one.turn and one.word.why not in (WITH_SALES, NOTHING)
+    ]
     if later:
         one = max(later, key=lambda one: one.value.mean)
         yield f"{capitalised(one.name)} becomes worth its price {one.turn}."
@@ -212,10 +223,15 @@ def differences(own: Any) -> str:
 def decision_table(count: int, shown: int, package: Sequence[str], currency: str) -> dict[str, str]:
     """Title and note of the table of choices."""
     rest = f" The other {number(count - shown, 0)} stand in the folded table below." if count > shown else ""
+    beside = "There is no package: each choice is valued against today. "
+    if package:
+        beside = (
+            f"Package: {listing(package)}. What is cheap is valued beside the rest of the package, all else on top of "
+            "it. "
+        )
     note = (
-        f"Package: {listing(package)}. What is cheap is valued beside the rest of the package, all else on top of it. "
-        f"Value: net present value of cash released, in {currency}, with its 95 % range from the runs; the ranges of "
-        f"all choices hold together.{rest}"
+        f"{beside}Hours are those at today's demand; the value follows the signed demand, year by year: net present "
+        f"value of cash released, in {currency}. All ranges hold at once, with 95 % confidence in the runs.{rest}"
     )
     return {"title": "What each choice costs, brings and is worth, best first", "note": note}
 

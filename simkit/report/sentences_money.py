@@ -138,7 +138,7 @@ def turns_note(reach: float, growth: float) -> str:
 def promised_title(reached: int, of: int) -> str:
     """How many promises can bring their case to a value of zero."""
     if not of:
-        return "No supplier promises anything that was simulated"
+        return "No option that was simulated rests on a supplier's promise"
     return f"{reached or 'None'} of {plural(of, 'promise')} can bring a case to a value of zero"
 
 
@@ -184,7 +184,7 @@ def refusing_instead(more: float, margin: float, currency: str) -> str:
     """Say that an hour refused would lose less than one given out costs beyond making it in house."""
     return (
         f"Subcontracting an hour costs {number(more)} {currency}/h more than making it, refusing it loses a margin of "
-        f"{number(margin)} {currency}/h: refusing would be cheaper than subcontracting, customers apart."
+        f"{number(margin)} {currency}/h: refusing loses less. What a customer lost costs is not counted."
     )
 
 
@@ -205,7 +205,9 @@ def worth(case: str, capital: float, npv: Estimate, sure: bool, payback: float, 
     """What a case costs and is worth; ``avoided`` is the share of avoided cost in its benefit."""
     costs = f"costs {money(capital, npv.unit)}" if capital else "costs nothing to buy"
     doubt = "" if sure else ", which cannot be told from nothing"
-    share = "" if not avoided else f" {percent(avoided)} of its benefit is avoided cost, not released cash."
+    share = (
+        "" if not avoided or avoided > 1 else f" {percent(avoided)} of its benefit is avoided cost, not released cash."
+    )
     return (
         f"{capitalised(case)} {costs} and is worth {plus_minus(npv, difference=True)} {npv.unit}{doubt}; paid back: "
         f"{years(payback)}.{share}"

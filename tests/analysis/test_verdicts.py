@@ -41,6 +41,11 @@ def test_the_four_words(value, kind, why_not, turn, calibrated, word):
     assert verdict(value, kind, why_not, turn, calibrated=calibrated).verdict == word
 
 
+def test_what_changes_nothing_is_not_undecided():
+    same = verdict(Estimate(0.0, 0.0, 6, "CU"), "low_capital", "", None, calibrated=True)
+    assert (same.verdict, same.why) == (NOT_NOW, "it changes nothing here")
+
+
 def test_a_loss_that_the_orders_it_wins_would_pay_is_not_for_ever():
     loss = Estimate(-90.0, 10.0, 6, "CU")
     assert verdict(loss, "bought", "", None, calibrated=True, with_sales=5.0).verdict == NOT_NOW

@@ -58,13 +58,19 @@ FIRST = (
             (PACKAGE, choice("Sheet loader", 1000.0, 5100.0, CANNOT_TELL), choice("Tool magazine", -8e3, 50.0, LOSES)),
             NAMES,
             [FIRST, "Buy no machine yet: 1 of 2 further choices clearly loses.",
-             "Not decided yet: Sheet loader. The runs do not agree."],
+             "Not decided yet: Sheet loader. These runs are too few to tell."],
         ),
         (
             (PACKAGE, choice("Sheet loader", -900.0, 51.0, NOT_NOW, turn="from 130 % of today's orders")),
             NAMES,
             [FIRST, "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
              "Sheet loader becomes worth its price from 130 % of today's orders."],
+        ),
+        (
+            (choice("Package", 3200.0, 5400.0, CANNOT_TELL, "low_capital", 500.0, options=("N11",)),),
+            ("Planned eviction",),
+            ["No cheap change clearly gains here. The best found is Planned eviction, worth 3,200 ± 5,400 CU: the runs "
+             "cannot tell that from nothing."],
         ),
         (
             (choice("Setup cart", 5142.0, 3577.0, DO_IT, "low_capital", 5500.0),
@@ -77,7 +83,8 @@ FIRST = (
              "and with avoided cost these are worth more than nothing, in CU: Sheet loader (54,100)."],
         ),
     ],
-    ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now", "orders refused today"],
+    ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now", "unsure package",
+         "orders refused today"],
 )  # fmt: skip
 def test_the_answer_of_extreme_cases(choices, package, said):
     found = decision(choices, package, "CU", NUMBERS)
