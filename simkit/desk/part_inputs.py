@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 REMOVAL = "Part removal"
 ENDS = ("low", "high")
-INPUTS = ("input", "low", "typical", "high", "value_at_low", "value_at_high", "moved", "turns_the_sign",
+INPUTS = ("removal_input", "low", "typical", "high", "value_at_low", "value_at_high", "moved", "turns_the_sign",
           "freed_h_at_low", "freed_h_at_high")  # fmt: skip
 
 

@@ -125,6 +125,7 @@ COLUMNS: dict[str, Column] = {
     "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=STATE_LABELS),
     "title": Column("input"),
+    "removal_input": Column("input"),
     "variance_share": Column("of the variance", "%", factor=100.0),
     "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
     "year": Column("year", digits=0),

