@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 import simkit as sk
+from simkit.report.sentences_calibration import MODELS, USES
 
 GAPS = pd.DataFrame({
     "scenario": ["A", "B"], "against": "Today", "measure": "hours_needed", "mean": [-4.0, 1.0],
