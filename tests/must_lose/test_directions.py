@@ -59,8 +59,8 @@ DIRECTIONS: dict[str, Direction] = {
     "twice the contours' moves": Direction(("elements[contour_move].typical*=2",), "state_cutting_h", 0.03, 0.6),
     "run times a tenth longer": Direction(("elements[run_time_ratio].typical=1.1",), "state_cutting_h", 0.09, 0.11),
     "breaking out twice as long, with its tabs and kilograms": Direction(
-        ("elements[break_out].typical*=2", "elements[micro_joint].typical*=2", "elements[heavy_part].typical*=2"), BENCH,
-        0.2, 0.7),
+        ("elements[break_out].typical*=2", "elements[micro_joint].typical*=2", "elements[heavy_part].typical*=2"),
+        BENCH, 0.2, 0.7),
     "two seconds a tab": Direction(("elements[micro_joint].typical=2",), BENCH, 0.1, 3.0),
     "ten seconds a kilogram in place of those of a part": Direction(
         ("elements[break_out].unit=s/kg", "elements[break_out].typical=10"), BENCH, 0.3, 1.5),

@@ -44,7 +44,7 @@ def browse(page: Path, *switches: str) -> tuple[str, list[str]]:
 def picture(page: Path, folder: Path, *switches: str):
     """Pixels of a page, as whole numbers from 0 to 255."""
     shot = folder / "page.png"
-    browse(page, "--window-size=1200,2400", f"--screenshot={shot}", *switches)
+    browse(page, "--window-size=1200,4000", f"--screenshot={shot}", *switches)
     return (imread(shot)[..., :3] * 255).round().astype(int)
 
 
