@@ -123,6 +123,21 @@ def magazine_holds(draft: Draft) -> Iterator[Finding]:
             yield Finding("plant.toml", why, mend, column="magazine.contents")
 
 
+@reads("tools", "program_tools", "machines", settings=True)
+def magazines_of_several_machines(draft: Draft) -> Iterator[Finding]:
+    """Turrets of a cell share its copies, and their magazines do not know of each other: too few copies are a note."""
+    machines, used = len(draft.sheets["machines"].rows), draft.column("program_tools", "tool_id")
+    tools = draft.sheets["tools"].rows if machines > 1 and draft.settings.magazine.places else ()
+    few = [tool.tool_id for tool in tools if tool.tool_id in used and tool.copies < machines]
+    if few:
+        why = (
+            f"{machines} machines keep a magazine each, and of {len(few)} tools in use there are fewer copies "
+            f"({some(few)}): one may lie in two magazines, so that fetching it from the other machine takes no time"
+        )
+        yield note("plant.toml", why, "Own a copy for each machine, or read what the magazine saves as a bound",
+                   column="magazine.places")  # fmt: skip
+
+
 def _listed(contents: Iterable[str], tools: Mapping[str, Tool]) -> dict[str, Counter[float | None]]:
     """How often each die of a tool is listed; a tool without a clearance stands for all its dies."""
     listed: dict[str, Counter[float | None]] = {}
