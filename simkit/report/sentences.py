@@ -116,7 +116,7 @@ def _with_sales(choices: Sequence[Choice], currency: str) -> str:
         return ""
     named = listing(f"{one.name} ({amount(one.with_sales)})" for one in won)
     return (
-        "Freed hours also go into orders that are refused today. Their margin is in none of these values; "
+        "Freed hours also go into orders that today's cell would refuse. Their margin is in none of these values; "
         f"with it and with avoided cost these are worth more than nothing, in {currency}: {named}."
     )
 
@@ -196,7 +196,7 @@ def where_it_turns(turn: Flip | None, value: Estimate, with_sales: float = 0.0) 
     """From where a choice pays, or up to where it does, in a clause that follows its name."""
     if turn is None or turn.value is None:
         if value.mean <= 0 < with_sales:
-            return f"only with the orders it wins: {amount(with_sales)}"
+            return f"only with avoided cost and the orders it wins: {amount(with_sales)}"
         return "" if value.mean > 0 and value.tells else "nowhere in the ranges"
     above = (turn.value > turn.input.typical) == (value.mean <= 0)
     word = "from" if above else "up to"

@@ -79,7 +79,7 @@ FIRST = (
             (),
             ["Do first: Setup cart. It costs 5,500 CU and is worth 5,100 ± 3,600 CU.",
              "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
-             "Freed hours also go into orders that are refused today. Their margin is in none of these values; with it "
+             "Freed hours also go into orders that today's cell would refuse. Their margin is in none of these values; with it "
              "and with avoided cost these are worth more than nothing, in CU: Sheet loader (54,100)."],
         ),
     ],
@@ -112,7 +112,7 @@ def test_where_a_choice_turns(turn, value, text):
 
 def test_a_loss_turns_with_the_orders_it_wins_where_no_input_turns_it():
     loss = Estimate(-92000.0, 12000.0, 6, "CU")
-    assert where_it_turns(None, loss, 54108.0) == "only with the orders it wins: 54,100"
+    assert where_it_turns(None, loss, 54108.0) == "only with avoided cost and the orders it wins: 54,100"
     assert where_it_turns(flip("demand", 1.0, 1.3, "1"), loss, 54108.0).startswith("from 130 %")
 
 
