@@ -79,8 +79,8 @@ FIRST = (
             (),
             ["Do first: Setup cart. It costs 5,500 CU and is worth 5,100 ± 3,600 CU.",
              "Buy nothing now: every purchase and every other shift plan costs more here than it brings.",
-             "Freed hours also go into orders that today's cell would refuse. Their margin is in none of these values; with it "
-             "and with avoided cost these are worth more than nothing, in CU: Sheet loader (54,100)."],
+             "Freed hours also go into orders that today's cell would refuse. Their margin is in none of these values; "
+             "with it and with avoided cost these are worth more than nothing, in CU: Sheet loader (54,100)."],
         ),
     ],
     ids=["nothing to do", "one cheap change", "all lose", "one wins", "cannot tell", "not now", "unsure package",
