@@ -69,13 +69,14 @@ def check(
     if page:
         require_new_page(page)
     checked, findings = check_plant(plant)
-    findings = (*findings, *(further_findings(checked) if checked is not None else ()))
+    physics = physics_findings(checked) if checked is not None else ()
+    findings = (*findings, *(further_findings(checked) if checked is not None else ()), *physics)
     console = Console(soft_wrap=True, highlight=False)
     for finding, more in in_short(findings, None if every else SHOWN_OF_A_KIND):
         console.print(finding_line(finding))
         if more:
             console.print(f"      and {more} more of this kind: simkit check --all")
-    if checked is not None and physics_findings(checked):
+    if physics:
         console.print(STANDING, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
     if (calendar or page) and checked is not None and not errors:

@@ -9,6 +9,7 @@ from drawing import DrawnProgram
 from option_parts import ASSESSED, FIRE, Entry, add_row, edit, finished, line, option
 from options_bought import bought_options, night_stack
 from options_low_capital import low_capital_options
+from options_shifts import saturday_shift
 from quennow_facts import SHOP
 from quennow_settings import plant_settings
 from settings_base import WORKDAYS
@@ -76,15 +77,7 @@ def _night() -> Entry:
 
 def _rivals() -> list[Entry]:
     return [
-        option(
-            "C2", "Saturday 06-12 as a normal shift", "calendar", (0, 0, 0), lead=2,
-            note="Paid by hours, with the overtime premium in the rate. Forgotten: people's agreement. Loses when the "
-                 "week's hours are enough.",
-            edits=[add_row("plant.calendar.shifts", name="saturday", days=["Sat"], start="06:00", end="12:00",
-                           breaks=[["09:00", "09:15"]]),
-                   add_row("people", person_id="OP-S", skills=list(OPERATOR), rate_per_h=41.85, shift="saturday"),
-                   add_row("people", person_id="BEN-S", skills=["bench"], rate_per_h=35.1, shift="saturday")],
-        ),
+        saturday_shift(),
         option(
             "C3", "Second attended shift 16-24", "calendar", (3, 5, 8), lead=8, excludes=["C1"],
             note="Paid by hours. Forgotten: a second crew must be found and kept. Loses when one shift is enough.",

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from cell_rows import OPERATOR
 from option_parts import ASSESSED, FIRE, Entry, add_row, edit, option, remove_row
+from options_shifts import saturday_shift
 from settings_base import WORKDAYS
 
 CALENDAR = "calendar"
 UNATTENDED = [["A1", "A1b"], "A5b", ["A4", "A8"]]
 """What unattended running needs: a magazine, a store, and a way to be rid of parts or sheets."""
 
-OVERTIME = 1.35
 CONFIRMED_H = 20.0
 """Hours a week that the subcontractor of C4 confirms: the cap is the plant's, and only a confirmation raises it."""
 
@@ -37,20 +37,9 @@ def _dropped_shift() -> Entry:
 
 
 def _more_hours() -> list[Entry]:
-    saturday = {"shift": "saturday"}
     night = {"shift": "night"}
     return [
-        option(
-            "C2", "Saturday 06-12 as a normal shift", CALENDAR, (0, 0, 0), lead=2,
-            note="Paid by hours, with the overtime premium in the rate. Forgotten: people's agreement. Loses when the "
-                 "week's hours are enough.",
-            edits=[add_row("plant.calendar.shifts", name="saturday", days=["Sat"], start="06:00", end="12:00",
-                           breaks=[["09:00", "09:15"]]),
-                   add_row("people", person_id="OP-S", skills=list(OPERATOR), rate_per_h=round(31 * OVERTIME, 2),
-                           **saturday),
-                   add_row("people", person_id="BEN-S", skills=["bench"], rate_per_h=round(26 * OVERTIME, 2),
-                           **saturday)],
-        ),
+        saturday_shift(),
         option(
             "C3", "Third attended shift", CALENDAR, (3, 5, 8), lead=8, excludes=["C1"],
             note="Paid by hours, with the night premium. Forgotten: a third crew must be found and kept. "

@@ -9,6 +9,7 @@ from drawing import DrawnProgram
 from option_parts import ASSESSED, FIRE, Entry, add_row, edit, finished, option
 from options_bought import bought_options, night_stack
 from options_low_capital import low_capital_options
+from options_shifts import saturday_shift
 from settings_base import WORKDAYS
 from uthmarsh_facts import SHOP
 from uthmarsh_settings import plant_settings
@@ -44,15 +45,7 @@ def _hours() -> list[Entry]:
                  "where every order has a first piece.",
             edits=[*ASSESSED, add_row("plant.calendar.night.windows", days=WORKDAYS, start="22:00", end="06:00")],
         ),
-        option(
-            "C2", "Saturday 06-12 as a normal shift", "calendar", (0, 0, 0), lead=2,
-            note="Paid by hours, with the overtime premium in the rate. Forgotten: people's agreement. Loses when the "
-                 "week's hours are enough.",
-            edits=[add_row("plant.calendar.shifts", name="saturday", days=["Sat"], start="06:00", end="12:00",
-                           breaks=[["09:00", "09:15"]]),
-                   add_row("people", person_id="OP-S", skills=list(OPERATOR), rate_per_h=41.85, shift="saturday"),
-                   add_row("people", person_id="BEN-S", skills=["bench"], rate_per_h=35.1, shift="saturday")],
-        ),
+        saturday_shift(),
         option(
             "C3", "Third attended shift", "calendar", (3, 5, 8), lead=8, excludes=["C1"],
             note="Paid by hours, with the night premium. Forgotten: a third crew must be found and kept. "

@@ -17,6 +17,7 @@ from simkit.desk.shown import titled
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
 from simkit.plant.tables import ObservedWeek
+from simkit.process.findings import physics_findings
 from simkit.report import cautions
 from simkit.report.sentences import amount
 from simkit.report.words import capitalised, listing, number, percent, plural
@@ -132,7 +133,7 @@ def _value_text(value: object) -> str:
 def notes_table(plant: Plant) -> pd.DataFrame:
     """Every note that reading and checking the plant left, those on breaks, money and physics among them."""
     columns = ["place", "row", "column", "value", "why", "mend"]
-    notes = (*plant.notes, *further_findings(plant.inputs))
+    notes = (*plant.notes, *further_findings(plant.inputs), *physics_findings(plant.inputs))
     frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in notes], columns=columns)
     read = ", ".join(
         f"{number(len(getattr(plant.inputs, name)), 0)} {name}" for name in ("orders", "programs", "tools", "materials")

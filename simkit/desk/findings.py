@@ -1,4 +1,4 @@
-"""What is worth knowing of a checked plant beside what reading it found: breaks, money, and physics of its sheets."""
+"""What is worth knowing of a checked plant beside what reading it found and the physics of its sheets."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from simkit.finance.guards import money_findings
 from simkit.finance.unvalued import idle_rates
 from simkit.plant.plant import Plant
 from simkit.process.breakfit import break_findings
-from simkit.process.findings import physics_findings
 
 
 def further_findings(plant: Plant) -> tuple[Finding, ...]:
-    """Findings of a plant that reads well, those of physics last."""
-    return (*break_findings(plant), *money_findings(plant), *idle_rates(plant), *physics_findings(plant))
+    """Findings of a plant that reads well: on breaks and on money."""
+    return (*break_findings(plant), *money_findings(plant), *idle_rates(plant))
