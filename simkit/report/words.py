@@ -85,10 +85,16 @@ def money(value: float, currency: str) -> str:
     return with_unit(value, currency, 0)
 
 
+LEAST_YEARS = 0.1
+"""The shortest payback that is told as a number."""
+
+
 def years(value: float | None) -> str:
     """Write a payback time; one that is never reached is the word ``never``."""
     if value is None or not math.isfinite(value):
         return "never"
+    if 0 < value < LEAST_YEARS:
+        return f"less than {with_unit(LEAST_YEARS, 'years', 1)}"
     return with_unit(value, "years", 1) if value > 0 else "at once"
 
 

@@ -53,6 +53,7 @@ def test_a_payback_that_is_never_reached_is_a_word():
     assert words.years(None) == "never"
     assert words.years(math.inf) == "never"
     assert words.years(3.94) == "3.9\u00a0years"
+    assert words.years(0.02) == "less than 0.1\u00a0years"
 
 
 def test_listing():
