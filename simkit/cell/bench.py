@@ -4,19 +4,17 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import simpy
 
 from simkit.cell.board import Board
 from simkit.cell.clock import MACHINE, Clock
+from simkit.cell.facts import Facts
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
-from simkit.cell.people import Pool, Request
+from simkit.cell.people import Pool
+from simkit.cell.requests import Request
 from simkit.process.workload import Workload
-
-if TYPE_CHECKING:
-    from simkit.cell.leaving import Leaving
 
 
 class Places:
@@ -72,12 +70,12 @@ class Bench:
 
     def stack_lies(self) -> bool:
         """Whether whole sheets lie on the stack and nobody is asked to take them away."""
-        return len(self.stack) > self.aside and (self.emptied is None or self.emptied.event.processed)
+        return len(self.stack) > self.aside and (self.emptied is None or self.emptied.done)
 
-    def empty_stack(self, machine: Leaving, job: Job) -> None:
+    def empty_stack(self, row: int, facts: Facts, job: Job) -> None:
         """Somebody takes the sheets off the stack and puts them beside it, where they wait for the bench."""
-        seconds = float(machine.facts.orders.stack_exchange_s[job.members[0]])
-        self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self._set_aside())
+        seconds = float(facts.orders.stack_exchange_s[job.members[0]])
+        self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, then=self._set_aside)
 
     def _set_aside(self) -> None:
         self.aside = len(self.stack)
@@ -89,7 +87,7 @@ class Bench:
         if len(self.stack) == 1:
             moment = self.opening.next_attended(self.clock.now)
             if moment is not None:
-                self.clock.at(moment, lambda _: self.draw_from_stack())
+                self.clock.at(moment, self.draw_from_stack)
 
     def put(self, job: Job, sheet: int) -> None:
         """A sheet lies on the bench, its place already taken."""
@@ -105,9 +103,9 @@ class Bench:
         if seconds <= 0:
             then()
         elif self.skill == "machine":
-            self.clock.at(self.clock.now + seconds, lambda _: then())
+            self.clock.at(self.clock.now + seconds, then)
         else:
-            self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, done=lambda _: then())
+            self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, then=then)
 
     def draw_from_stack(self) -> None:
         """Move sheets from the stack to free bench places, in attended time."""
@@ -120,7 +118,7 @@ class Bench:
         if self.stack and not self.opening.attended(self.clock.now):
             moment = self.opening.next_attended(self.clock.now)
             if moment is not None:
-                self.clock.at(moment, lambda _: self.draw_from_stack())
+                self.clock.at(moment, self.draw_from_stack)
 
     def _done(self, job: Job) -> None:
         self.places.give()

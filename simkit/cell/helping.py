@@ -10,9 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-import simpy
-
-from simkit.cell.clock import Clock
 from simkit.cell.requests import Request, Worker
 
 HELPING = -4
@@ -23,9 +20,9 @@ class Helpers:
     """Shared tasks that begin at this instant, and who helps with them."""
 
     def __init__(
-        self, clock: Clock, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]
+        self, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]
     ) -> None:
-        self._clock, self._workers, self._busy, self._numbers = clock, workers, busy, numbers
+        self._workers, self._busy, self._numbers = workers, busy, numbers
         self._beginning: list[Request] = []
 
     def wait_for(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
@@ -66,6 +63,6 @@ class Helpers:
         """What the helper does, in one piece; nobody has asked for it."""
         _, asked_s, machine, order, number = request.key
         key = (0, asked_s, machine, order, next(self._numbers))
-        part = Request(request.task, seconds, request.skills, key, False, simpy.Event(self._clock))
+        part = Request(request.task, seconds, request.skills, key, False)
         part.rule, part.helps, part.persons = HELPING, number, (helper,)
         return part

@@ -11,13 +11,12 @@ from __future__ import annotations
 from bisect import insort
 from collections.abc import Callable, Sequence
 from itertools import count
-
-import simpy
+from typing import NamedTuple
 
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
 from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair_of_tasks
-from simkit.cell.clock import LAST, MACHINE, Callback, Clock
+from simkit.cell.clock import LAST, MACHINE, Act, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
 from simkit.cell.oncall import OnCall
@@ -33,8 +32,24 @@ WALKING, ELSEWHERE = -1, -3
 """Task codes of the way after a task, and of work in other cells."""
 
 
+class Kind(NamedTuple):
+    """A kind of request: codes of its task, of the task whose rules it follows, and of the skills it needs; its rank;
+    whether it pauses at the end of a window, whether it is begun anew then; who has the first skill, in row order."""
+
+    task: int
+    rule: int
+    skills: tuple[int, ...]
+    rank: int
+    pauses: bool
+    anew: bool
+    able: tuple[Worker, ...]
+
+
 class Pool:
     """The people of the cell."""
+
+    serves_at_once = True
+    """Whether work that nothing can come between is done without a request."""
 
     def __init__(
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
@@ -59,62 +74,73 @@ class Pool:
         )
         self.queue: list[Request] = []
         self.busy: dict[int, Request] = {}
-        self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
+        self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
         self.log = TaskLog()
         self._numbers = count()
-        self.helpers = Helpers(clock, self.workers, self.busy, self._numbers)
+        self.helpers = Helpers(self.workers, self.busy, self._numbers)
         self._due = False
         self._wake_s = float("inf")
         self.elsewhere = elsewhere
+        self._at_once = self.serves_at_once and clock.jumping and not self.walk_s and not elsewhere.leaving
         for row in elsewhere.called:
             self.workers[row].skills |= {_own_code(row)}
             for moment in elsewhere.calls(row, windows[row]):
-                clock.at(moment, lambda _, row=row: self._enqueue(self._called_away(row)))  # type: ignore[misc]
+                clock.at(moment, lambda row=row: self._enqueue(self._called_away(row)))  # type: ignore[misc]
         for row in elsewhere.leaving:
             for start, _ in windows[row]:
                 clock.at(start, self._assign, LAST)
 
     def ask(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False,
-        skills: tuple[str, ...] = (), done: Callback | None = None, outside: bool = False,
+        skills: tuple[str, ...] = (), then: Act | None = None, outside: bool = False,
     ) -> Request:  # fmt: skip
-        """Queue a request; its event happens when the work is done.
+        """Queue a request; ``then`` happens when the work is done.
 
         Moved work (``outside``) has the rank of preparation and pauses, whichever skill it needs.
         """
-        request = self._request(task, seconds, machine, order, rush, skills, outside)
-        if done is not None:
-            request.event.callbacks.append(done)
+        request = self._request(self.kind(task, skills), seconds, machine, order, rush, outside)
+        if then is not None:
+            request.thens.append(then)
         self._enqueue(request)
         return request
 
     def serve(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = (),
         measure: Callable[[], float] | None = None, helped_s: float = 0.0,
-    ) -> tuple[Request, simpy.Event | None]:  # fmt: skip
-        """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
+    ) -> Request | None:  # fmt: skip
+        """Like :meth:`ask`, for a machine that waits; None when it is done already, at the moment that is now.
 
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
         due; requests that wait then lack people who are away or busy, and would not be served now anyway.
-        The clock jumps only when nothing is due before the work is done.
         """
-        request = self._request(task, seconds, machine, order, rush, skills)
-        clock = self.clock
-        at_hand = clock.jumping and not self._due and not self.walk_s and not self.elsewhere.leaving
+        kind = self.kind(task, skills)
+        at_once = self._at_once and not self._due and measure is None and not helped_s
+        if at_once and self._done_at_once(kind, seconds, machine):
+            return None
+        request = self._request(kind, seconds, machine, order, rush)
         request.measure, request.helped_s = measure, helped_s
-        if at_hand and measure is None and not helped_s and clock.quiet():
-            now = clock.now
-            persons = self._free(request.skills, now)
-            if persons:
-                end = now + seconds
-                if self._chunk_end(request, persons, now) == end and clock.jump(end):
-                    self._record(request, persons, now, end)
-                    request.chunks.append((now, end))
-                    return request, None
-                self._begin(request, persons, now)
-                return request, request.event
-        self._enqueue(request)
-        return request, request.event
+        persons = self._free(kind.skills, self.clock.now) if at_once and self.clock.quiet() else ()
+        if persons:
+            self._begin(request, persons, self.clock.now)
+        else:
+            self._enqueue(request)
+        return request
+
+    def _done_at_once(self, kind: Kind, seconds: float, machine: int) -> bool:
+        """Let the clock jump over the work where somebody is free for all of it and nothing is due before its end."""
+        if len(kind.skills) > 1:
+            return False
+        clock = self.clock
+        start_s = clock.now
+        for worker in kind.able:
+            if worker.free and (window_end_s := worker.window_end(start_s)):
+                end_s = start_s + seconds
+                if (end_s > window_end_s and kind.pauses) or not clock.jump(end_s):
+                    return False
+                self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
+                self.log.begun.append((kind.task, machine, start_s, start_s))
+                return True
+        return False
 
     def at_hand(self, task: str) -> bool:
         """Whether somebody with the skill is there and free."""
@@ -147,21 +173,17 @@ class Pool:
             self.log.call_over(worker, end_s)
 
     def _request(
-        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...],
-        outside: bool = False,
-    ) -> Request:  # fmt: skip
-        kind = self._kinds.get((task, skills))
-        if kind is None:
-            kind = self._kinds[task, skills] = self._kind(task, skills)
-        code, needed, rank, pauses = kind
-        key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order, next(self._numbers))
-        request = Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
-        request.rule, request.rush = SKILL_CODE[RULE_OF.get(task, task)], rush
+        self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
+    ) -> Request:
+        rank = min(kind.rank, self.rush_rank) if rush else kind.rank
+        request = Request(kind.task, seconds, kind.skills, (rank, self.clock.now, machine, order, next(self._numbers)),
+                          kind.pauses)  # fmt: skip
+        request.rule, request.rush, anew = kind.rule, rush, kind.anew
         if outside:
             request.rule = code = SKILL_CODE["preparation"]
             request.key = (self.rank[code], *request.key[1:])
-            request.rush, request.pauses = False, self.breaks.pauses[code]
-        if self.breaks.anew[code] and seconds < LISTED_S:
+            request.rush, request.pauses, anew = False, self.breaks.pauses[code], self.breaks.anew[code]
+        if anew and seconds < LISTED_S:
             self._begins_anew(request)
         return request
 
@@ -169,8 +191,14 @@ class Pool:
         self.breaks.must_fit(request.skills, request.remaining_s)
         request.anew_s = request.remaining_s
 
-    def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
-        """Code, skills needed, rank and break rule of a kind of request."""
+    def kind(self, task: str, skills: tuple[str, ...] = ()) -> Kind:
+        """The kind of a request: a task, and the skills it needs if they are not its own.
+
+        Raises :class:`CellError` if nobody has them.
+        """
+        return self._kinds.get((task, skills)) or self._new_kind(task, skills)
+
+    def _new_kind(self, task: str, skills: tuple[str, ...]) -> Kind:
         code = SKILL_CODE[task]
         needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
         missing = [SKILLS[skill] for skill in needed if skill not in self.able]
@@ -178,13 +206,17 @@ class Pool:
             raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
         if len(needed) > len([worker for worker in self.workers if not worker.skills.isdisjoint(needed)]):
             raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
-        return code, needed, self.rank[code], self.breaks.pauses[code]
+        kind = self._kinds[task, skills] = Kind(
+            code, SKILL_CODE[RULE_OF.get(task, task)], needed, self.rank[code], self.breaks.pauses[code],
+            self.breaks.anew[code], tuple(worker for worker in self.workers if needed[0] in worker.skills),
+        )  # fmt: skip
+        return kind
 
     def _enqueue(self, request: Request) -> None:
         self.queue.append(request)
         self.poke()
 
-    def _assign(self, _: simpy.Event) -> None:
+    def _assign(self) -> None:
         """Give the waiting requests to free people, most urgent first."""
         self._due = False
         now = self.clock.now
@@ -222,16 +254,14 @@ class Pool:
             end_s = worker.window_end(now_s)
             if worker.free and end_s and all(worker.skills.isdisjoint(request.skills) for request in waiting):
                 seconds = min(self.elsewhere.piece_s(row), end_s - now_s)
-                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False,
-                                simpy.Event(self.clock))  # fmt: skip
+                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False)
                 self._begin(piece, (worker,), now_s)
 
     def _called_away(self, row: int) -> Request:
         """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
         clear = SKILL_CODE["clear"]
         key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
-        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear],
-                          simpy.Event(self.clock))  # fmt: skip
+        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear])
         request.rule = clear
         return request
 
@@ -270,7 +300,7 @@ class Pool:
                 self.on_call.note(night)
                 worker.free, worker.called_s, request.called = False, now_s, True
                 moment_s = now_s + self.on_call.response_s
-                self.clock.at(moment_s, lambda _, w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
+                self.clock.at(moment_s, lambda w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
 
     def _arrive(self, worker: Worker, request: Request) -> None:
         """Who was called is there: for the request, or in vain."""
@@ -311,13 +341,13 @@ class Pool:
         for worker in persons:
             worker.free = False
             self.busy[worker.row] = request
+        whole = end - now_s == request.remaining_s
         if request.rule in self.victims:
-            self.clock.at(end, lambda _, turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
-        elif end - now_s == request.remaining_s:
-            request.event.callbacks.insert(0, lambda _: self._finish(request))
-            self.clock.fire_at(request.event, end, MACHINE + request.key[2])
+            self.clock.at(end, lambda turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
+        elif whole:
+            self.clock.at(end, lambda: self._complete(request), MACHINE + request.key[2])
         else:
-            self.clock.at(end, lambda _: self._window_over(request))
+            self.clock.at(end, lambda: self._window_over(request))
 
     def _end_turn(self, request: Request, turn: int) -> None:
         """The end of work that could have been interrupted, unless it was."""
@@ -325,8 +355,14 @@ class Pool:
             if self.clock.now - request.begun_s < request.remaining_s:
                 self._window_over(request)
             else:
-                self._finish(request)
-                self.clock.happen(request.event)
+                self._complete(request)
+
+    def _complete(self, request: Request) -> None:
+        """The work is done; who waits for it goes on."""
+        request.done = True
+        self._finish(request)
+        for then in request.thens:
+            then()
 
     def _finish(self, request: Request) -> None:
         now = self.clock.now
@@ -335,7 +371,7 @@ class Pool:
         persons, request.persons = request.persons, ()
         if self.walk_s and request.key[2] >= 0:
             self._walk(persons, now)
-            self.clock.at(now + self.walk_s, lambda _: self.release(persons))
+            self.clock.at(now + self.walk_s, lambda: self.release(persons))
         else:
             self.release(persons)
 
@@ -354,7 +390,8 @@ class Pool:
             if all(worker.window_end(now) for worker in request.persons):
                 self._begin(request, request.persons, now)
                 return
-            self.log.broken_off(request.task, now, (request.anew_s - request.remaining_s) * len(request.persons))
+            in_vain_s = (request.anew_s - request.remaining_s) * len(request.persons)
+            self.log.broken_off.append((request.task, now, in_vain_s))
             request.remaining_s = request.anew_s
         self._back(request)
 
@@ -391,7 +428,7 @@ class Pool:
         for worker in persons:
             self.log.chunk(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
-            self.log.begun(request, start_s)
+            self.log.begun.append((request.task, request.key[2], request.asked_s, start_s))
 
 
 def _own_code(row: int) -> int:

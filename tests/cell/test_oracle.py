@@ -96,7 +96,7 @@ def test_the_random_plants_share_set_up() -> None:
 @given(plants())
 def test_jumping_changes_nothing(plant: Plant) -> None:
     work = workload_of(plant)
-    assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, jumping=False))) == ""
+    assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, by_events=True))) == ""
 
 
 BREAKS = {
