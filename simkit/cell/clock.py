@@ -36,8 +36,11 @@ class Clock(simpy.Environment):
     ``inline`` is for a single process: of two, one could not go on while the other lets things happen.
     """
 
+    now: float = 0.0  # a property in SimPy; read so often that it is an attribute here
+
     def __init__(self, *, jumping: bool = True, inline: bool = True) -> None:
         super().__init__()
+        self.now = self._now
         self.jumping, self.inline = jumping, inline
         self.over = False
         self._limit_s = 0.0
@@ -45,6 +48,7 @@ class Clock(simpy.Environment):
     def step(self) -> None:
         """Let the next thing happen."""
         self._now, _, _, due = heappop(self._queue)
+        self.now = self._now
         if not isinstance(due, simpy.Event):
             due()
             return
@@ -77,31 +81,32 @@ class Clock(simpy.Environment):
     def quiet(self) -> bool:
         """Whether nothing else is due at this very instant."""
         queue = self._queue
-        return not queue or queue[0][0] > self._now
+        return not queue or queue[0][0] > self.now
 
-    def jump(self, moment_s: float) -> bool:
-        """Stand at a moment at once if nothing is due until then; else change nothing."""
+    def happens_alone(self, act: Act) -> bool:
+        """Let an act happen now that is due at this very instant, if nothing else is."""
         queue = self._queue
-        if not self.jumping or (queue and queue[0][0] <= moment_s):
+        now = self.now
+        if queue[0][0] > now or queue[0][3] != act:  # type: ignore[comparison-overlap]
             return False
-        self._now = moment_s
+        if len(queue) > 1 and (queue[1][0] <= now or (len(queue) > 2 and queue[2][0] <= now)):
+            return False
+        heappop(queue)
+        act()
         return True
 
     def reach(self, moment_s: float, rank: int) -> bool:
         """Let all happen that is due before a moment and rank, and stand there; False where only an event can."""
         queue = self._queue
-        if self.jumping and queue[0][0] > moment_s:
-            self._now = moment_s
-            return True
-        if not self.inline or moment_s >= self._limit_s:
-            return False
-        if queue[0][0] <= moment_s:
+        if queue[0][0] <= moment_s or not self.jumping:
+            if not self.inline or moment_s >= self._limit_s:
+                return False
             mine = (moment_s, rank, next(self._eid))
-            while queue[0] < mine:  # type: ignore[operator]
+            while queue[0] < mine:
                 self.step()
                 if self.over:
                     return False
-        self._now = moment_s
+        self._now = self.now = moment_s
         return True
 
     def await_done(self, request: Awaited) -> bool:

@@ -63,6 +63,6 @@ class Helpers:
         """What the helper does, in one piece; nobody has asked for it."""
         _, asked_s, machine, order, number = request.key
         key = (0, asked_s, machine, order, next(self._numbers))
-        part = Request(request.task, seconds, request.skills, key, False)
+        part = Request(request.task, seconds, request.skills, key, False, frozenset({helper.row}))
         part.rule, part.helps, part.persons = HELPING, number, (helper,)
         return part

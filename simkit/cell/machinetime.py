@@ -92,16 +92,16 @@ class MachineTime:
         if seconds <= 0:
             return
         noted = self.note_wait(limit, want) if self._notes_waits else False
-        start_s = self.clock.now
+        start_s = self._since_s = self.clock.now
+        self._state = STATE_CODE[state]
         number, rush = (job.number, job.rush) if job else (-1, False)
         request = self.pool.serve(
             task, seconds, self.row, number, rush=rush, skills=skills, measure=measure, helped_s=helped_s
         )
         if request is None:
-            self._row(STATE_CODE[state], start_s, self.clock.now)
+            self._row(self._state, start_s, self.clock.now)
             return
-        self._state, self._since_s, self._request = STATE_CODE[waiting], start_s, request
-        self._after_request = STATE_CODE[state]
+        self._after_request, self._state, self._request = self._state, STATE_CODE[waiting], request
         if not self.clock.await_done(request):
             yield request.event(self.clock)
         self.leave()

@@ -34,7 +34,8 @@ WALKING, ELSEWHERE = -1, -3
 
 class Kind(NamedTuple):
     """A kind of request: codes of its task, of the task whose rules it follows, and of the skills it needs; its rank;
-    whether it pauses at the end of a window, whether it is begun anew then; who has the first skill, in row order."""
+    whether it pauses at the end of a window, whether it is begun anew then; rows of the people who have any of its
+    skills; whether one person does it whom nothing interrupts."""
 
     task: int
     rule: int
@@ -42,7 +43,8 @@ class Kind(NamedTuple):
     rank: int
     pauses: bool
     anew: bool
-    able: tuple[Worker, ...]
+    who: frozenset[int]
+    simple: bool
 
 
 class Pool:
@@ -113,34 +115,42 @@ class Pool:
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
         due; requests that wait then lack people who are away or busy, and would not be served now anyway.
         """
-        kind = self.kind(task, skills)
-        at_once = self._at_once and not self._due and measure is None and not helped_s
-        if at_once and self._done_at_once(kind, seconds, machine):
-            return None
+        kind, start_s = self.kind(task, skills), self.clock.now
+        persons: tuple[Worker, ...] = ()
+        if self._at_once and measure is None and not helped_s and self._settled(kind):
+            persons = self._free(kind.skills, start_s)
+            if persons and kind.simple and self._works(kind, persons[0], seconds, machine):
+                return None
         request = self._request(kind, seconds, machine, order, rush)
-        request.measure, request.helped_s = measure, helped_s
-        persons = self._free(kind.skills, self.clock.now) if at_once and self.clock.quiet() else ()
+        request.measure, request.helped_s, request.asked_s = measure, helped_s, start_s
         if persons:
-            self._begin(request, persons, self.clock.now)
+            self._begin(request, persons, start_s)
         else:
             self._enqueue(request)
         return request
 
-    def _done_at_once(self, kind: Kind, seconds: float, machine: int) -> bool:
-        """Let the clock jump over the work where somebody is free for all of it and nothing is due before its end."""
-        if len(kind.skills) > 1:
-            return False
+    def _settled(self, kind: Kind) -> bool:
+        """Whether people can be given to a request of now at once: nothing else is due that could want them."""
+        if not self._due:
+            return self.clock.quiet()
+        rivals = self.on_call.rows or any(not kind.who.isdisjoint(request.who) for request in self.queue)
+        return not rivals and self.clock.happens_alone(self._assign)
+
+    def _works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
+        """Somebody works from now on until it is done, while all else happens; False where it must be a request."""
         clock = self.clock
-        start_s = clock.now
-        for worker in kind.able:
-            if worker.free and (window_end_s := worker.window_end(start_s)):
-                end_s = start_s + seconds
-                if (end_s > window_end_s and kind.pauses) or not clock.jump(end_s):
-                    return False
-                self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
-                self.log.begun.append((kind.task, machine, start_s, start_s))
-                return True
-        return False
+        start_s, end_s, window_end_s = clock.now, clock.now + seconds, worker.window_end(clock.now)
+        if kind.pauses and end_s > window_end_s:
+            return False
+        worker.free, worker.back_s = False, end_s
+        done = clock.reach(end_s, MACHINE + machine)
+        worker.free = True
+        if done:
+            self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
+            self.log.begun.append((kind.task, machine, start_s, start_s))
+            if self.queue:
+                self.poke()
+        return done
 
     def at_hand(self, task: str) -> bool:
         """Whether somebody with the skill is there and free."""
@@ -176,8 +186,8 @@ class Pool:
         self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
     ) -> Request:
         rank = min(kind.rank, self.rush_rank) if rush else kind.rank
-        request = Request(kind.task, seconds, kind.skills, (rank, self.clock.now, machine, order, next(self._numbers)),
-                          kind.pauses)  # fmt: skip
+        key = (rank, self.clock.now, machine, order, next(self._numbers))
+        request = Request(kind.task, seconds, kind.skills, key, kind.pauses, kind.who)
         request.rule, request.rush, anew = kind.rule, rush, kind.anew
         if outside:
             request.rule = code = SKILL_CODE["preparation"]
@@ -208,7 +218,8 @@ class Pool:
             raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
         kind = self._kinds[task, skills] = Kind(
             code, SKILL_CODE[RULE_OF.get(task, task)], needed, self.rank[code], self.breaks.pauses[code],
-            self.breaks.anew[code], tuple(worker for worker in self.workers if needed[0] in worker.skills),
+            self.breaks.anew[code], frozenset(w.row for w in self.workers if not w.skills.isdisjoint(needed)),
+            len(needed) == 1 and SKILL_CODE[RULE_OF.get(task, task)] not in self.victims,
         )  # fmt: skip
         return kind
 
@@ -254,14 +265,16 @@ class Pool:
             end_s = worker.window_end(now_s)
             if worker.free and end_s and all(worker.skills.isdisjoint(request.skills) for request in waiting):
                 seconds = min(self.elsewhere.piece_s(row), end_s - now_s)
-                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False)
+                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False, frozenset({row}))
                 self._begin(piece, (worker,), now_s)
 
     def _called_away(self, row: int) -> Request:
         """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
         clear = SKILL_CODE["clear"]
         key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
-        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear])
+        request = Request(
+            ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear], frozenset({row})
+        )
         request.rule = clear
         return request
 

@@ -31,26 +31,23 @@ class Request:
     ``anew_s`` are the seconds to begin with again if a window ends before they are done; 0 where work pauses or is
     finished. ``measure`` tells the seconds when the work is begun for the first time, where they are not known before.
     ``helped_s`` of them a second person does at the same time, if one is free then; ``helps`` is the number of the
-    request of which this is such a part. ``thens`` happen when the work is done.
+    request of which this is such a part. ``who`` are the rows of people who may have to do with it. ``thens`` happen
+    when the work is done.
     """
 
-    __slots__ = (
-        "anew_s", "arrived", "asked_s", "begun_s", "called", "chunks", "done", "helped_s", "helps", "key", "measure",
-        "pauses", "persons", "remaining_s", "rule", "rush", "skills", "task", "thens", "turn",
-    )  # fmt: skip
+    done = called = rush = False
+    begun_s = anew_s = helped_s = 0.0
+    helps, turn = NO_REQUEST, 0
+    persons: tuple[Worker, ...] = ()
+    arrived: tuple[Worker, ...] = ()
+    measure: Callable[[], float] | None = None
 
-    def __init__(self, task: int, seconds: float, skills: tuple[int, ...], key: Key, pauses: bool) -> None:
+    def __init__(
+        self, task: int, seconds: float, skills: tuple[int, ...], key: Key, pauses: bool, who: frozenset[int]
+    ) -> None:
         self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
-        self.asked_s = key[1]
-        self.begun_s = 0.0
+        self.rule, self.asked_s, self.who = task, key[1], who
         self.chunks: list[Span] = []
-        self.persons: tuple[Worker, ...] = ()
-        self.done = self.called = self.rush = False
-        self.helped_s, self.helps = 0.0, NO_REQUEST
-        self.rule, self.turn = task, 0
-        self.arrived: tuple[Worker, ...] = ()
-        self.anew_s = 0.0
-        self.measure: Callable[[], float] | None = None
         self.thens: list[Callable[[], object]] = []
 
     @property
@@ -76,7 +73,8 @@ def key_of(request: Request) -> Key:
 
 
 class Worker:
-    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way."""
+    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way or
+    the last work of which nobody was told."""
 
     __slots__ = ("_end_s", "_start_s", "at", "back_s", "called_s", "free", "in_break", "row", "skills", "windows")
 
