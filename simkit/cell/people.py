@@ -35,7 +35,8 @@ WALKING, ELSEWHERE = -1, -3
 class Kind(NamedTuple):
     """A kind of request: codes of its task, of the task whose rules it follows, and of the skills it needs; its rank;
     whether it pauses at the end of a window, whether it is begun anew then; rows of the people who have any of its
-    skills; whether one person does it whom nothing interrupts."""
+    skills, and those with the first, in row order; whether one person does it whom nothing interrupts; whether, beyond
+    that, those who can do it can do nothing else."""
 
     task: int
     rule: int
@@ -44,7 +45,9 @@ class Kind(NamedTuple):
     pauses: bool
     anew: bool
     who: frozenset[int]
+    able: tuple[Worker, ...]
     simple: bool
+    apart: bool
 
 
 class Pool:
@@ -115,31 +118,70 @@ class Pool:
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
         due; requests that wait then lack people who are away or busy, and would not be served now anyway.
         """
-        kind, start_s = self.kind(task, skills), self.clock.now
-        persons: tuple[Worker, ...] = ()
-        if self._at_once and measure is None and not helped_s and self._settled(kind):
-            persons = self._free(kind.skills, start_s)
-            if persons and kind.simple and self._works(kind, persons[0], seconds, machine):
-                return None
+        kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
+        start_s, worker = self.clock.now, None
+        if self._at_once and not helped_s and (self._settled(kind, measure) if self._due else self.clock.quiet()):
+            for worker in kind.able:
+                if worker.free and (worker.from_s <= start_s < worker.until_s or worker.window_end(start_s)):
+                    break
+            else:
+                worker = None
+            if worker is not None and kind.simple:
+                if measure is not None:
+                    seconds, measure = measure(), None
+                if self._works(kind, worker, seconds, machine):
+                    return None
         request = self._request(kind, seconds, machine, order, rush)
         request.measure, request.helped_s, request.asked_s = measure, helped_s, start_s
+        persons = () if worker is None else (worker,) if kind.simple else self._free(kind.skills, start_s)
         if persons:
             self._begin(request, persons, start_s)
         else:
             self._enqueue(request)
         return request
 
-    def _settled(self, kind: Kind) -> bool:
-        """Whether people can be given to a request of now at once: nothing else is due that could want them."""
-        if not self._due:
-            return self.clock.quiet()
-        rivals = self.on_call.rows or any(not kind.who.isdisjoint(request.who) for request in self.queue)
+    def begin_apart(self, task: str, seconds: float, then: Act) -> bool:
+        """Somebody who has no other task begins at once with work that no machine waits for, without a request.
+
+        False where it must be asked for: nobody is free until its end, or something else at this instant may ask too.
+        """
+        kind = self._kinds.get((task, ())) or self._new_kind(task, ())
+        if not (kind.apart and self._at_once) or self._due or not self.clock.quiet():
+            return False
+        start_s = self.clock.now
+        end_s = start_s + seconds
+        for worker in kind.able:
+            if worker.free and (worker.from_s <= start_s < worker.until_s or worker.window_end(start_s)):
+                if kind.pauses and end_s > worker.until_s:
+                    return False
+                worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, start_s)
+                self.clock.at(end_s, lambda: self._end_apart(worker, then), MACHINE - 1)
+                return True
+        return False
+
+    def _end_apart(self, worker: Worker, then: Act) -> None:
+        self._record_apart(worker, self.clock.now)
+        worker.free, worker.apart = True, None
+        if self.queue:
+            self.poke()
+        then()
+
+    def _record_apart(self, worker: Worker, end_s: float) -> None:
+        if worker.apart is not None:
+            task, start_s = worker.apart
+            self.log.chunks.append((worker.row, task, start_s, end_s, worker.window_end(start_s)))
+            self.log.begun.append((task, -1, start_s, start_s))
+
+    def _settled(self, kind: Kind, measure: Callable[[], float] | None) -> bool:
+        """Whether people can be given to a request of now at once though an assignment is due: it is of others."""
+        rivals = self.on_call.rows or measure or any(not kind.who.isdisjoint(request.who) for request in self.queue)
         return not rivals and self.clock.happens_alone(self._assign)
 
     def _works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
         """Somebody works from now on until it is done, while all else happens; False where it must be a request."""
         clock = self.clock
-        start_s, end_s, window_end_s = clock.now, clock.now + seconds, worker.window_end(clock.now)
+        start_s, window_end_s = clock.now, worker.until_s
+        end_s = start_s + seconds
         if kind.pauses and end_s > window_end_s:
             return False
         worker.free, worker.back_s = False, end_s
@@ -180,6 +222,7 @@ class Pool:
                 self._record(request, request.persons, request.begun_s, end_s)
                 request.chunks.append((request.begun_s, end_s))
         for worker in self.workers:
+            self._record_apart(worker, end_s)
             self.log.call_over(worker, end_s)
 
     def _request(
@@ -216,10 +259,12 @@ class Pool:
             raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
         if len(needed) > len([worker for worker in self.workers if not worker.skills.isdisjoint(needed)]):
             raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
+        able = tuple(worker for worker in self.workers if needed[0] in worker.skills)
+        simple = len(needed) == 1 and SKILL_CODE[RULE_OF.get(task, task)] not in self.victims
         kind = self._kinds[task, skills] = Kind(
             code, SKILL_CODE[RULE_OF.get(task, task)], needed, self.rank[code], self.breaks.pauses[code],
             self.breaks.anew[code], frozenset(w.row for w in self.workers if not w.skills.isdisjoint(needed)),
-            len(needed) == 1 and SKILL_CODE[RULE_OF.get(task, task)] not in self.victims,
+            able, simple, simple and all(worker.skills == {code} for worker in able),
         )  # fmt: skip
         return kind
 

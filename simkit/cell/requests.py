@@ -73,21 +73,24 @@ def key_of(request: Request) -> Key:
 
 
 class Worker:
-    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way or
-    the last work of which nobody was told."""
+    """One person: windows of work, the one found last (``from_s`` to ``until_s``), whether free, whether at some care in a break, and when back from the last way or
+    the last work without a request; of work apart, its task and when it began."""
 
-    __slots__ = ("_end_s", "_start_s", "at", "back_s", "called_s", "free", "in_break", "row", "skills", "windows")
+    __slots__ = (
+        "apart", "at", "back_s", "called_s", "free", "from_s", "in_break", "row", "skills", "until_s", "windows",
+    )  # fmt: skip
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         self.row, self.skills, self.windows = row, skills, list(windows)
         self.at, self.free, self.in_break, self.back_s = 0, True, False, 0.0
         self.called_s: float | None = None
-        self._start_s = self._end_s = 0.0
+        self.from_s = self.until_s = 0.0
+        self.apart: tuple[int, float] | None = None
 
     def window_end(self, now_s: float) -> float:
         """End of the window the person is in now; 0.0 when away."""
-        if self._start_s <= now_s < self._end_s:
-            return self._end_s
+        if self.from_s <= now_s < self.until_s:
+            return self.until_s
         windows = self.windows
         at = self.at
         while at < len(windows) and windows[at][1] <= now_s:
@@ -96,8 +99,8 @@ class Worker:
             at -= 1
         self.at = at
         if at < len(windows) and windows[at][0] <= now_s:
-            self._start_s, self._end_s = windows[at]
-            return self._end_s
+            self.from_s, self.until_s = windows[at]
+            return self.until_s
         return 0.0
 
     def next_start(self, now_s: float) -> float:
