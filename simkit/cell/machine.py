@@ -105,12 +105,15 @@ class Batch:
         engaged_s = self.change.engaged * self.machine.facts.engagement_s[job.members[0]]
         while self.done < len(self.sheets):
             time.sheet = sheet = self.sheets[self.done]
-            yield from self._before(sheet)
-            middle = self.machine.tools.middle(job, self.done)
+            yield from self._before()
+            yield from parts.supply.load(job, sheet, more=self._more)
+            hand_s, gripper_s, helped_s = self.machine.tools.middle(job, self.done)
             if len(self.sheets) - self.done <= tail:
-                self.machine.choice.look_ahead(job, sheet, middle[1])
-            yield from parts.change_over.exchange(job, *middle)
-            yield from time.alone(PUNCHING, engaged_s)
+                self.machine.choice.look_ahead(job, sheet, gripper_s)
+            if hand_s or gripper_s:
+                yield from parts.change_over.exchange(job, hand_s, gripper_s, helped_s)
+            if engaged_s:
+                yield from time.alone(PUNCHING, engaged_s)
             lost = (yield from parts.troubles.break_tool(job, sheet)) if job.faults else 0
             if not lost:
                 lost = yield from parts.running.run(job, sheet, self.done)
@@ -127,15 +130,17 @@ class Batch:
         """Whether sheets come after this one."""
         return self.done + 1 < len(self.sheets)
 
-    def _before(self, sheet: int) -> Steps:
-        """What comes before a sheet runs, and loading it."""
+    def _before(self) -> Steps:
+        """What comes before a sheet is loaded."""
         time, job, parts = self.time, self.job, self.parts
-        yield from time.until_open()
+        if not time.is_open():
+            yield from time.until_open()
         if parts.leaving.before_s:
             yield from parts.leaving.before_leaving(job)
         if parts.care.is_due():
             yield from parts.care.do_due()
-        yield from parts.output.stacks.room_for(time, self.machine.facts, job)
+        if self.machine.facts.flows[job.program].stacks:
+            yield from parts.output.stacks.room_for(time, self.machine.facts, job)
         worn = self.machine.tools.swap_worn(job)
         if worn is not None:
             yield from parts.change_over.swap(job, worn)
@@ -143,8 +148,8 @@ class Batch:
             yield from parts.supply.next_pack(job)
         if self.beside is not None:
             yield from parts.first_piece.wait_for(self.beside)
-        yield from time.until_open()
-        yield from parts.supply.load(job, sheet, more=self._more)
+        if not time.is_open():
+            yield from time.until_open()
 
     def _good(self, sheet: int) -> Steps:
         """A sheet has run and is whole: it goes on its way, and what is wrong with it is found."""
@@ -156,7 +161,8 @@ class Batch:
             self.good.add(sheet)
             log.made.append(sheet)
             log.made_at_s.append(self.time.now)
-        measured = yield from self._measured()
+        first = self.first_piece_open or self.beside is not None
+        measured = (yield from self._measured()) if first else False
         if job.faults:
             self.suspect.append(sheet)
             bad = yield from self.parts.troubles.find_faults(job, self.suspect, measured, not self._more)

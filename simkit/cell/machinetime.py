@@ -35,7 +35,7 @@ class MachineTime:
         self.log = MachineLog()
         self.sheet, self.job_number = -1, -1
         self._state = self._after_request = STATE_CODE[NO_WORK]
-        self._since_s = self._offset_s = 0.0
+        self._since_s = self._offset_s = self._end_s = 0.0
         self._request: Request | None = None
         self._notes_waits = noted or bool(opening.nights)
 
@@ -43,6 +43,10 @@ class MachineTime:
     def now(self) -> float:
         """The present moment."""
         return self.clock.now
+
+    def is_open(self) -> bool:
+        """Whether a sheet may start now."""
+        return self.opening.is_open(self.clock.now)
 
     def attended(self) -> bool:
         """Whether people are there now."""
@@ -52,20 +56,24 @@ class MachineTime:
 
     def alone(self, state: str, seconds: float) -> Steps:
         """Something that needs nobody."""
-        if seconds <= 0:
-            return
-        self.enter(state)
-        end_s = self._since_s + seconds
-        if not self.clock.reach(end_s, self.rank):
-            yield self.clock.wait_until(end_s, self.rank)
-        self.leave()
+        if seconds > 0 and not self.passes(STATE_CODE[state], seconds):
+            yield from self.rest()
 
-    def run(self, from_s: float, to_s: float) -> Steps:
-        """A piece of a sheet's run, from one of its seconds to another."""
-        self._state, self._since_s, self._offset_s = RUN, self.clock.now, from_s
-        end_s = self._since_s + (to_s - from_s)
-        if not self.clock.reach(end_s, self.rank):
-            yield self.clock.wait_until(end_s, self.rank)
+    def passes(self, state: int, seconds: float, offset_s: float = 0.0) -> bool:
+        """Be in a state for so many seconds while all else happens; False where :meth:`rest` must be waited for.
+
+        ``offset_s``: of a sheet's run, where in it this begins.
+        """
+        start_s = self.clock.now
+        self._state, self._since_s, self._offset_s, self._end_s = state, start_s, offset_s, start_s + seconds
+        if not self.clock.reach(self._end_s, self.rank):
+            return False
+        self.log.stretches.append((state, start_s, self._end_s, self.job_number, self.sheet, offset_s))
+        return True
+
+    def rest(self) -> Steps:
+        """Wait for what did not pass."""
+        yield self.clock.wait_until(self._end_s, self.rank)
         self.leave()
 
     def wait(self, state: str, event: simpy.Event, limit: str, want: str) -> Steps:

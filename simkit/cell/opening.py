@@ -20,21 +20,18 @@ class Opening:
         self._open = list(merged((*plan.attended, *plan.nights)))
         self._night_starts = [start for start, _ in plan.nights]
         self.worked_overtime: list[Span] = []
-        self._seen, self._seen_open = _Seen(self._attended), _Seen(self._open)
+        self._seen, self._seen_open = Seen(self._attended), Seen(self._open)
+
+    def people(self, now_s: float) -> Seen:
+        """Whether people are there (``inside``), and until when they are or are not."""
+        seen = self._seen
+        if not seen.from_s <= now_s < seen.until_s:
+            seen.look(now_s)
+        return seen
 
     def attended(self, now_s: float) -> bool:
         """Whether a shift or worked overtime is on, breaks included."""
-        seen = self._seen
-        if not seen.from_s <= now_s < seen.until_s:
-            seen.look(now_s)
-        return seen.inside
-
-    def attended_until(self, now_s: float) -> float:
-        """When the people leave who are there, or come next; endless where neither happens."""
-        seen = self._seen
-        if not seen.from_s <= now_s < seen.until_s:
-            seen.look(now_s)
-        return seen.until_s
+        return self.people(now_s).inside
 
     def in_night(self, now_s: float) -> bool:
         """Whether unattended running is allowed now."""
@@ -86,7 +83,7 @@ class Opening:
         insort(self._attended, span)
         self._attended = list(merged(self._attended))
         self._open = list(merged((*self._open, span)))
-        self._seen, self._seen_open = _Seen(self._attended), _Seen(self._open)
+        self._seen, self._seen_open = Seen(self._attended), Seen(self._open)
 
     @property
     def open_spans(self) -> tuple[Span, ...]:
@@ -99,7 +96,7 @@ class Opening:
         return tuple(self._attended)
 
 
-class _Seen:
+class Seen:
     """The span of a list, or the gap between two, in which the moment lay that was last asked for."""
 
     __slots__ = ("_spans", "from_s", "inside", "until_s")

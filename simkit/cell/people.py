@@ -120,12 +120,8 @@ class Pool:
         """
         kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
         start_s, worker = self.clock.now, None
-        if self._at_once and not helped_s and (self._settled(kind, measure) if self._due else self.clock.quiet()):
-            for worker in kind.able:
-                if worker.free and (worker.from_s <= start_s < worker.until_s or worker.window_end(start_s)):
-                    break
-            else:
-                worker = None
+        if self._at_once and not helped_s:
+            worker = self._given(kind, min(kind.rank, self.rush_rank) if rush else kind.rank, measure)
             if worker is not None and kind.simple:
                 if measure is not None:
                     seconds, measure = measure(), None
@@ -139,6 +135,30 @@ class Pool:
         else:
             self._enqueue(request)
         return request
+
+    def _given(self, kind: Kind, rank: int, measure: Callable[[], float] | None) -> Worker | None:
+        """Who is given to a request of now at once, if nothing else at this instant could change that.
+
+        Where an assignment is due, it happens now, if it is all that is: after the choice for this request, which
+        comes before all that want the same people.
+        """
+        clock = self.clock
+        if not self._due and not clock.quiet():
+            return None
+        if self._due:
+            rivals = (not kind.who.isdisjoint(other.who) and other.key[0] <= rank for other in self.queue)
+            if measure is not None or not kind.simple or self.on_call.rows or any(rivals):
+                return None
+        now_s = clock.now
+        for worker in kind.able:
+            if worker.free and (worker.from_s <= now_s < worker.until_s or worker.window_end(now_s)):
+                if self._due:
+                    worker.free = False
+                    alone = clock.happens_alone(self._assign)
+                    worker.free = True
+                    return worker if alone else None
+                return worker
+        return None
 
     def begin_apart(self, task: str, seconds: float, then: Act) -> bool:
         """Somebody who has no other task begins at once with work that no machine waits for, without a request.
@@ -171,11 +191,6 @@ class Pool:
             task, start_s = worker.apart
             self.log.chunks.append((worker.row, task, start_s, end_s, worker.window_end(start_s)))
             self.log.begun.append((task, -1, start_s, start_s))
-
-    def _settled(self, kind: Kind, measure: Callable[[], float] | None) -> bool:
-        """Whether people can be given to a request of now at once though an assignment is due: it is of others."""
-        rivals = self.on_call.rows or measure or any(not kind.who.isdisjoint(request.who) for request in self.queue)
-        return not rivals and self.clock.happens_alone(self._assign)
 
     def _works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
         """Somebody works from now on until it is done, while all else happens; False where it must be a request."""

@@ -9,6 +9,7 @@ from simkit.cell.machinetime import MachineTime
 from simkit.cell.orders import Job
 from simkit.cell.stops import StopClocks
 from simkit.cell.toolwork import ToolWork
+from simkit.cell.trace import RUN
 from simkit.cell.troubles import Lost, Troubles
 
 _STILL = -1
@@ -26,41 +27,37 @@ class Running:
 
     def run(self, job: Job, sheet: int, number: int) -> Lost:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        time, stops, run_s = self.time, self.stops, self.facts.run_s[sheet]
+        time, stops, opening, run_s = self.time, self.stops, self.time.opening, self.facts.run_s[sheet]
         counts = self.facts.exposure(job, number)
         fails_after = self.wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
         done_s = 0.0
         stops.begin_sheet(sheet)
-        stops.catch_up(time.now)
+        stops.catch_up(time.clock.now)
         while True:
-            happening = stops.first(counts, done_s, run_s, time.now, time.attended())
+            people = opening.people(time.clock.now)
+            happening = stops.first(counts, done_s, run_s, time.clock.now, people.inside)
             to_s, hit = (run_s, _STILL) if happening is None else (happening.offset_s, happening.cause)
-            border_s = self._border_s(done_s)
-            is_worn = worn_s <= min(to_s, border_s)
-            if is_worn or border_s < to_s:
-                to_s, hit = worn_s if is_worn else border_s, _STILL
-            if to_s > done_s:
-                yield from time.run(done_s, to_s)
+            if stops.differ_by_hour:  # other causes stop it from when people leave or come
+                border_s = done_s + (people.until_s - time.clock.now)
+                if border_s < min(to_s, worn_s):
+                    to_s, hit = border_s, _STILL
+            if worn_s <= to_s:
+                to_s, hit = worn_s, _STILL
+            if to_s > done_s and not time.passes(RUN, to_s - done_s, done_s):
+                yield from time.rest()
             stops.advance(counts, done_s, to_s, run_s, hit)
             done_s = to_s
-            if is_worn:
-                self.wear.ran(fails_after)
-                yield from self.troubles.worn_tool(job)
-                return 1
             if hit != _STILL and happening is not None:
                 lost = yield from self.troubles.stop(hit, happening.number, job)
                 if lost:
                     self.wear.ran(done_s / run_s if run_s > 0 else 0.0)
                     return lost
+            elif done_s == worn_s:
+                self.wear.ran(fails_after)
+                yield from self.troubles.worn_tool(job)
+                return 1
             elif happening is None and done_s >= run_s:
                 self.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
                 self.wear.ran(1.0)
                 return 0
-
-    def _border_s(self, done_s: float) -> float:
-        """Where in the sheet people leave or come, from when on other causes stop it; endless where that is all one."""
-        if not self.stops.differ_by_hour:
-            return _NEVER_S
-        now = self.time.now
-        return done_s + (self.time.opening.attended_until(now) - now)

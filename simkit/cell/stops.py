@@ -26,7 +26,7 @@ from simkit.process.pickluck import FailingPick, PickLuck, picks_one_by_one
 LUCK = ("repair", "retry", "lost", "break")
 """What luck decides about a stop that has come."""
 
-_BLOCK = 64
+_BLOCK = 8
 _TIME = -1
 
 
