@@ -13,7 +13,7 @@ the windows of one machine until its due date is not seen as short where several
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import ceil, inf
 from typing import NamedTuple
 
@@ -62,9 +62,16 @@ class Ahead:
     night_share: float = 0.0
     machines: int = 1
     overtime: tuple[Span, ...] = ()
+    _known: dict[float, float] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def hours(self, until_s: float) -> float:
         """Machine hours until a moment."""
+        found = self._known.get(until_s)
+        if found is None:
+            found = self._known[until_s] = self._hours(until_s)
+        return found
+
+    def _hours(self, until_s: float) -> float:
         if until_s <= self.now_s:
             return 0.0
         seconds = self.crew.between_s(self.now_s, until_s) + self._night_s(self.now_s, until_s)
@@ -118,20 +125,34 @@ def leaving(
     Only what stands before the short order, or itself, can help it. The cap counts the hours of the invoice, so that a
     plant with shorter times buys no more under it.
     """
-    left, lost = list(orders), set()
+    left, at, planned_h = list(orders), 0, [0.0]
+    lost: set[int] = set()
     gone: list[Leaving] = []
-    while True:
-        rows = (row for row in shortages(left, hours) if row.hours > least_h and row.order.number not in lost)
-        short = next(rows, None)
-        if short is None:
-            return gone
-        able = [order for order in left[: left.index(short.order) + 1] if may_leave(order)]
-        cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
-        fitting = [order for order in able if order.invoice_h <= cap_h]
-        if cures and fitting:
-            chosen = fewest_hours(fitting, short.hours)
+    while at < len(left):
+        order = left[at]
+        up_to_h = planned_h[at] + order.left_h
+        short = Short(order, up_to_h - hours(order.due_s), up_to_h)
+        chosen = None
+        if short.hours > least_h and order.number not in lost:
+            chosen = _who_leaves(left[: at + 1], short, may_leave, least_h, cap_h)
+            if chosen is None:
+                lost.add(order.number)
+        if chosen is None:
+            planned_h.append(up_to_h)
+            at += 1
+        else:  # what stands before it stays as short as it was
             gone.append(Leaving(chosen, short))
-            left.remove(chosen)
             cap_h -= chosen.invoice_h
-        else:
-            lost.add(short.order.number)
+            at = left.index(chosen)
+            del left[at], planned_h[at + 1 :]
+    return gone
+
+
+def _who_leaves(
+    orders: list[Released], short: Short, may_leave: Callable[[Released], bool], least_h: float, cap_h: float
+) -> Released | None:
+    """The order that leaves for the last one of these, which is short; None if that does not bring it in time."""
+    able = [order for order in orders if may_leave(order)]
+    cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
+    fitting = [order for order in able if order.invoice_h <= cap_h]
+    return fewest_hours(fitting, short.hours) if cures and fitting else None
