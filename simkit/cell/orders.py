@@ -30,8 +30,8 @@ class Job:
 
     ``hours`` are the planner's for all of them, ``invoice_h`` those of today's plant; ``gone_s`` is the moment at which
     they were given out or refused. ``loaded_at``: the machine whose exchanges its ``loads``, ``faults`` and ``risked``
-    count. ``measured_after``: good sheets made when what the first piece showed was known. ``row`` and ``rank`` are what
-    the dispatch rule sees of it, and its place among those that wait as far as nothing but the orders decides.
+    count. ``measured_after``: good sheets made when what the first piece showed was known. ``row`` is what the dispatch
+    rule sees of it, ``rank`` its place among those that wait as far as nothing but the orders decides.
     """
 
     number: int

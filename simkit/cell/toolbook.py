@@ -21,6 +21,7 @@ AtAndAway = tuple[float, dict[str, float]]
 class ToolBook:
     """Tools and needs of a scenario, the same for all machines and replications.
 
+    ``tools`` are the rows of the tools that each program uses, ``need_row`` tells where each stands among its needs.
     ``hits`` gives, per program, the counted hits of a sheet by need: a tool at two angles has two.
     ``limits`` are the counted hits after which a tracked tool is reground (None: not tracked). ``regrind`` holds,
     per tool, mean seconds of a regrind at the machine (shim) and away from it by who does it, ``magazine_load``
@@ -29,6 +30,7 @@ class ToolBook:
 
     room: ToolRoom
     needs: list[tuple[Need, ...]]
+    tools: list[frozenset[int]]
     need_row: list[dict[int, int]]
     hits: list[tuple[tuple[Need, float], ...]]
     start: Turret
@@ -47,7 +49,7 @@ def make_tool_book(workload: Workload) -> ToolBook:
     room = make_tool_room(plant.settings, plant.tools, _weighed(workload, needs), exchange_seconds(tables))
     has_start = any(row.what == "turret" for row in plant.start)
     return ToolBook(
-        room, needs,
+        room, needs, [frozenset(need.tool for need in program) for program in needs],
         need_row=[{index[use.tool_id]: row for row, use in enumerate(rows)} for rows in uses],
         hits=[
             tuple(
