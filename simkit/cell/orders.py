@@ -178,7 +178,7 @@ class Orders:
 
     def rush_waits(self) -> bool:
         """Whether an order marked rush waits on the board."""
-        return any(job.rush for job in self.waiting)
+        return True in [job.rush for job in self.waiting]
 
     def take(self, job: Job) -> None:
         """Take a given order off the board."""

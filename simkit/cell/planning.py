@@ -81,17 +81,20 @@ class Planner:
 
     def _seen(self, now_s: float, new: Sequence[Job]) -> list[Released]:
         begun, waiting = self.orders.planned(now_s)
-        known = self._waiting
-        found = [self._released(job, stays=True) for job in begun]
+        fresh, known = {job.number for job in new}, self._waiting
+        found = [self._released(job, stays=True, new=job.number in fresh) for job in begun]
         for job in waiting:
-            if job.number not in known:
-                known[job.number] = self._released(job, stays=job.rush)
-            found.append(known[job.number])
-        fresh = {job.number for job in new}
-        return [order._replace(new=True) if order.number in fresh else order for order in found] if fresh else found
+            if job.number in fresh:
+                found.append(self._released(job, stays=job.rush, new=True))
+                continue
+            order = known.get(job.number)
+            if order is None:
+                order = known[job.number] = self._released(job, stays=job.rush, new=False)
+            found.append(order)
+        return found
 
-    def _released(self, job: Job, *, stays: bool) -> Released:
-        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays)
+    def _released(self, job: Job, *, stays: bool, new: bool) -> Released:
+        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays, new)
 
     def _at(self, now_s: float, overtime: Iterable[Span]) -> Ahead:
         share = self.nights.share(now_s) if self.nights.nights else 0.0

@@ -115,9 +115,7 @@ class ToolWork:
         needs, turret = self.book.needs[job.program], self.turret
         self.magazine.settle(turret)
         room = self.magazine.room
-        self.plan = plan = plan_exchange(
-            room, turret, needs, known_queue, self.counter, sheets=len(job.sheets), others=self.sharing.others(self.row)
-        )
+        self.plan = plan = self._plan(job, known_queue)
         turret.exchange(plan.exchanges, self.counter)
         turret.mark_used(needs, self.counter)
         self._use(needs)
@@ -131,9 +129,12 @@ class ToolWork:
     def foreseen(self, job: Job) -> ExchangePlan:
         """What an order would have exchanged if it came now and nothing else were known."""
         self.magazine.settle(self.turret)
-        needs, sheets = self.book.needs[job.program], len(job.sheets)
-        others = self.sharing.others(self.row)
-        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets, others=others)
+        return self._plan(job, ())
+
+    def _plan(self, job: Job, known_queue: Sequence[tuple[Need, ...]]) -> ExchangePlan:
+        room, others = self.magazine.room, self.sharing.others(self.row)
+        wanted, sheets = self.book.resolved[job.program], len(job.sheets)
+        return plan_exchange(room, self.turret, wanted, known_queue, self.counter, sheets=sheets, others=others)
 
     def _only_own(self, job: Job) -> None:
         """What another machine exchanged ahead for an order stays in its turret, with what went wrong there."""
@@ -204,7 +205,7 @@ class ToolWork:
         self.turret.exchange(exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
-        return hand_s, gripper_s, self._helped_s(job, exchanges)
+        return hand_s, gripper_s, self._helped_s(self._needs(job, exchanges))
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
@@ -216,7 +217,7 @@ class ToolWork:
         locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies |= {exchange.placed[:2] for exchange in middle}
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies,
+            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, self.counter, locked, copies,
             others=Others(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
@@ -224,7 +225,7 @@ class ToolWork:
             coming.loads += sum(exchange.kind in LOADS for exchange in done)
             self.turret.exchange(done, self.counter)
             self._note(coming, done, hidden=True)
-            self._risk(coming, done)
+            self._risk(coming, self._needs(coming, done))
             self.counts.hidden_s += used_s
             self.counts.by_job.setdefault(coming.number, [0.0, 0.0])[1] += used_s
 
@@ -258,62 +259,65 @@ class ToolWork:
 
     def _cost(self, job: Job, exchanges: tuple[Exchange, ...], due: Sequence[CopyOf], engaged: int = 0) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
-        self._risk(job, exchanges)
-        moved = self._moved_work(job, exchanges) if self.outside else []
+        needs = self._needs(job, exchanges)
+        self._risk(job, needs)
+        moved = self._moved_work(needs) if self.outside else []
         if due:
-            self._risk_of_grinding(job, (tool for tool, _ in due))
+            self._risk_of_grinding(job, [tool for tool, _ in due])
             reground = [self.book.regrind[tool] for tool, _ in due]
             hand_s += sum(shim_s for shim_s, _ in reground)
             moved += [away for _, away in reground]
         self._visible(job, hand_s + gripper_s)
         if self.book.room.has_magazine:
-            self.counts.misses += sum(one[0] not in GRIPPER_EXCHANGES and one[0] != "angle_change" for one in exchanges)
-        loads = sum([one[0] in LOADS for one in exchanges])
-        return Change(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(job, exchanges))
+            self.counts.misses += sum(kind not in GRIPPER_EXCHANGES and kind != "angle_change" for kind, _ in needs)
+        loads = sum([kind in LOADS for kind, _ in needs])
+        return Change(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(needs))
 
-    def _helped_s(self, job: Job, exchanges: tuple[Exchange, ...]) -> float:
+    def _needs(self, job: Job, exchanges: Iterable[Exchange]) -> list[tuple[str, int]]:
+        """Kind of each exchange and number of the tool need behind it."""
+        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        return [(kind, first + rows.get(placed[0], 0)) for kind, _, placed, _, _ in exchanges]
+
+    def _helped_s(self, needs: list[tuple[str, int]]) -> float:
         """What a second person takes over of exchanges by hand."""
-        helped, need_of = self.helped, self._need_of
-        return float(sum([helped[one[0]][need_of(job, one[2][0])] for one in exchanges if one[0] in helped]))
+        helped = self.helped
+        return float(sum([helped[kind][need] for kind, need in needs if kind in helped]))
 
-    def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
+    def _moved_work(self, needs: list[tuple[str, int]]) -> list[dict[str, float]]:
         """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""
         return [
-            {task: values[self._need(job, exchange)] for task, values in self.outside[exchange.kind].items()}
-            for exchange in exchanges
-            if exchange.kind in self.outside
+            {task: values[need] for task, values in self.outside[kind].items()}
+            for kind, need in needs
+            if kind in self.outside
         ]
 
     def _note(self, job: Job, exchanges: tuple[Exchange, ...], *, hidden: bool = False) -> tuple[float, float]:
         """Count exchanges by tool; return their seconds by hand and by gripper."""
         hand_s = gripper_s = 0.0
-        by_tool = self.counts.by_tool
-        for exchange in exchanges:
-            kind, seconds = exchange[0], self._seconds(job, exchange)
-            row = by_tool.setdefault((kind, exchange[2][0]), [0.0, 0.0, 0.0])
+        by_tool, column = self.counts.by_tool, 2 if hidden else 1
+        for exchange, (kind, need) in zip(exchanges, self._needs(job, exchanges), strict=True):
+            seconds, of = self.seconds[kind][need], (kind, exchange[2][0])
+            row = by_tool.get(of)
+            if row is None:
+                row = by_tool[of] = [0.0, 0.0, 0.0]
             row[0] += 1.0
-            row[2 if hidden else 1] += seconds
+            row[column] += seconds
             if kind in GRIPPER_EXCHANGES:
                 gripper_s += seconds
             else:
                 hand_s += seconds
         return hand_s, gripper_s
 
-    def _risk(self, job: Job, exchanges: tuple[Exchange, ...]) -> None:
+    def _risk(self, job: Job, needs: list[tuple[str, int]]) -> None:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
-            for exchange in exchanges:
-                self._may_be_wrong(job, exchange[0], self._need(job, exchange))
+            for kind, need in needs:
+                note_risk(job, self.risky, kind, need)
+                add_faults(job, self.struck, kind, need)
 
     def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
         """Each reground tool may have come back wrongly."""
-        if self.risky:
-            for tool in tools:
-                self._may_be_wrong(job, REGRIND, self._need_of(job, tool))
-
-    def _may_be_wrong(self, job: Job, kind: str, need: int) -> None:
-        note_risk(job, self.risky, kind, need)
-        add_faults(job, self.struck, kind, need)
+        self._risk(job, [(REGRIND, self._need_of(job, tool)) for tool in tools])
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds
@@ -325,11 +329,8 @@ class ToolWork:
     def _load_s(self, job: Job, tool: int) -> float:
         return self.seconds["tool_load"][self._need_of(job, tool)]
 
-    def _need(self, job: Job, exchange: Exchange) -> int:
-        """Number of the tool need behind an exchange; a tool that comes back mid-program counts as the first."""
-        return self._need_of(job, exchange[2][0])
-
     def _need_of(self, job: Job, tool: int) -> int:
+        """Number of the need of a tool; one that comes back in the middle of a program counts as the first."""
         return self.first[job.members[0]] + self.book.need_row[job.program].get(tool, 0)
 
     def _swaps(self, due: tuple[tuple[int, int], ...], fitted_anyway: tuple[Exchange, ...]) -> tuple[Exchange, ...]:

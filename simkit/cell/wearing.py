@@ -11,13 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 from simkit.base.laws import Law
 from simkit.cell.toolbook import ToolBook
 from simkit.process.workload import Workload
 from simkit.tooling.turret import CopyOf, Placed, Turret
-from simkit.tooling.wear import after_regrind, due_for_regrind, sheets_to_failure
+from simkit.tooling.wear import Use, after_regrind, due_for_regrind, first_failure
 
 _LIFE_CHUNK = 32
 _NEVER = float("inf")
@@ -42,15 +41,16 @@ class WearCounts:
 class Worn:
     """How worn every copy of a cell is, wherever it works; copies stand in one flat list, see ``ToolRoom.offsets``.
 
-    ``hits`` and ``grinds`` are those since regrind and until now, ``life`` the present lives (0: not known yet),
-    ``lives`` those to come.
+    ``hits`` and ``grinds`` are those since regrind and until now, ``life`` the present lives (0: not known yet, endless
+    for tools without one), ``lives`` those to come.
     """
 
     def __init__(self, workload: Workload, book: ToolBook) -> None:
         count = book.room.offsets[-1]
         self.hits, self.grinds = [0.0] * count, [0] * count
         self.lives: dict[int, Iterator[float]] = {}
-        self.life = [0.0] * count
+        rows = zip(workload.plant.tools, book.room.copies, strict=True)
+        self.life = [_NEVER if tool.life_hits is None else 0.0 for tool, copies in rows for _ in range(copies)]
         self._start(workload, book.room.offsets)
 
     def _start(self, workload: Workload, offsets: tuple[int, ...]) -> None:
@@ -65,15 +65,6 @@ class Worn:
             placed[tool] = placed.get(tool, 0) + 1
 
 
-class Use(NamedTuple):
-    """A copy that a sheet wears, with its counted hits; ``at`` is its place in the list of all copies."""
-
-    tool: int
-    copy: int
-    at: int
-    hits: float
-
-
 class Wear:
     """Wear of the copies that the orders of one machine use; ``worn`` is that of all copies of the cell."""
 
@@ -83,10 +74,9 @@ class Wear:
         self.offsets = book.room.offsets
         self.counts = WearCounts()
         self.hits, self.grinds, self._life = worn.hits, worn.grinds, worn.life
-        self._has_life = [tool.life_hits is not None for tool in self.tools]
         self._limited = any(limit is not None for limit in book.limits)
         self._uses: list[Use] = []
-        self._done = 0.0
+        self._done, self._first = 0.0, 0
         self._slack = self._limit_slack = _NEVER
 
     def begin(
@@ -131,25 +121,23 @@ class Wear:
 
     def fail(self, standing: Turret, others: Collection[CopyOf] = ()) -> tuple[int, int, int]:
         """The tool that fails now is reground; return its row, its copy, and a spare copy to fit instead (0: none)."""
-        failed = next(use for use in self._uses if self._sheets_left(use) == self._slack)
-        tool, copy = failed.tool, failed.copy
+        tool, copy, _, hits = self._uses[self._first]
         self._settle()
         self._regrind(tool, copy)
         self.counts.failed[tool] = self.counts.failed.get(tool, 0) + 1
         spare = self.spare(tool, standing, others)
         if spare:
-            fitted = failed._replace(copy=spare, at=self.offsets[tool] + spare - 1)
-            self._uses = [fitted if use is failed else use for use in self._uses]
+            self._uses[self._first] = self._use(tool, spare, hits)
         self._look()
         return tool, copy, spare
 
     def _look(self) -> None:
         """Sheets until the first life ends, and until the first limit would be passed."""
-        self._slack = min([self._sheets_left(use) for use in self._uses], default=_NEVER)
+        self._slack, self._first = first_failure(self.hits, self._life, self._uses)
         if self._limited:
-            limits, hits = self.book.limits, self.hits
+            limits, worn = self.book.limits, self.hits
             self._limit_slack = min(
-                ((limit - hits[use.at]) / use.hits for use in self._uses if (limit := limits[use.tool]) is not None),
+                ((limit - worn[at]) / hits for tool, _, at, hits in self._uses if (limit := limits[tool]) is not None),
                 default=_NEVER,
             )
 
@@ -162,7 +150,7 @@ class Wear:
 
     def _reground(self, sheets: int) -> tuple[tuple[int, int], ...]:
         """Regrind what so many sheets would take past its limit; return those copies."""
-        hits = [(use.tool, use.copy, use.hits * sheets) for use in self._uses]
+        hits = [(tool, copy, amount * sheets) for tool, copy, _, amount in self._uses]
         due = due_for_regrind(self.book.room, self.hits, hits, self.book.limits)
         for tool, copy in due:
             self._regrind(tool, copy)
@@ -174,7 +162,7 @@ class Wear:
         self.grinds[at], replaced = after_regrind(self.grinds[at], self.tools[tool].grind_life)
         count = self.counts.replaced if replaced else self.counts.reground
         count[tool] = count.get(tool, 0) + 1
-        if self._has_life[tool]:
+        if self.tools[tool].life_hits is not None:
             self._life[at] = next(self._lives_of(tool, at))
 
     def spare(self, tool: int, standing: Turret, others: Collection[CopyOf] = ()) -> int:
@@ -183,12 +171,26 @@ class Wear:
         there.update(copy for other, copy in others if other == tool)
         return next((copy for copy in range(1, self.book.room.copies[tool] + 1) if copy not in there), 0)
 
-    def _sheets_left(self, use: Use) -> float:
-        """Sheets, counted from the last settling, until the copy's life ends."""
-        tool, _, at, hits = use
-        if not self._has_life[tool]:
-            return _NEVER
-        return sheets_to_failure(self.hits[at], self._life[at] or self._first_life(tool, at), hits)
+    def _used(self, program: int, turret: Turret, middle: Sequence[Placed]) -> list[Use]:
+        """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
+        where, stations = turret.where, turret.stations
+        worn: dict[CopyOf, float] = {}
+        for (tool, clearance, angle), amount in self.book.hits[program]:
+            twins = [stations[station] for station in where.get(tool, ())]
+            if middle:
+                twins += [placed for placed in middle if placed[0] == tool]
+            if len(twins) > 1:
+                twins.sort(key=lambda at: (at[2] != clearance, at[3] != angle) if at else (True, True))
+            used = tool, twins[0][1] if twins and twins[0] else 1
+            worn[used] = worn.get(used, 0.0) + amount
+        return [self._use(tool, copy, amount) for (tool, copy), amount in worn.items()]
+
+    def _use(self, tool: int, copy: int, hits: float) -> Use:
+        """A copy with its place and its hits; its life is known from now on."""
+        at = self.offsets[tool] + copy - 1
+        if not self._life[at]:
+            self._life[at] = self._first_life(tool, at)
+        return tool, copy, at, hits
 
     def _first_life(self, tool: int, at: int) -> float:
         """Draw the life of a copy; that of one which starts worn is one longer than its wear, if there is one."""
@@ -198,23 +200,7 @@ class Wear:
             if life > self.hits[at] or self._law(tool).is_constant:
                 break
             life = next(lives)
-        self._life[at] = life
         return life
-
-    def _used(self, program: int, turret: Turret, middle: Sequence[Placed]) -> list[Use]:
-        """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
-        where, stations = turret.where, turret.stations
-        worn: dict[CopyOf, float] = {}
-        for (tool, clearance, angle), amount in self.book.hits[program]:
-            twins = [placed for s in where.get(tool, ()) if (placed := stations[s])]
-            if middle:
-                twins += [placed for placed in middle if placed[0] == tool]
-            if len(twins) > 1:
-                twins.sort(key=lambda at: (at[2] != clearance, at[3] != angle))
-            used = tool, twins[0][1] if twins else 1
-            worn[used] = worn.get(used, 0.0) + amount
-        offsets = self.offsets
-        return [Use(tool, copy, offsets[tool] + copy - 1, amount) for (tool, copy), amount in worn.items()]
 
     def _law(self, tool: int) -> Law:
         row = self.tools[tool]

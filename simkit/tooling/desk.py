@@ -26,6 +26,7 @@ class Others(NamedTuple):
 
 
 NO_OTHERS = Others()
+_NOWHERE: frozenset[int] = frozenset()
 
 
 def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
@@ -64,7 +65,6 @@ class Desk:
         room: ToolRoom,
         turret: Turret,
         queue: Sequence[tuple[Need, ...]],
-        wanted: Sequence[Need],
         locked: frozenset[int] | None = None,
         locked_tools: frozenset[CopyOf] = frozenset(),
         others: Others = NO_OTHERS,
@@ -73,13 +73,15 @@ class Desk:
         self.ahead = self.settled = locked is not None or bool(locked_tools)
         self.displaced = False
         self.stations = [*turret.stations]
-        self.stand = {need[0]: [*at] for need in wanted if (at := turret.where.get(need[0]))}
+        self.stand: dict[int, tuple[int, ...]] = {}
         self.kept: dict[int, Need] = {}
         self.exchanges: list[Exchange] = []
         self.order: Sequence[int] | None = None
         self.taken = locked_tools | others.used if locked_tools else others.used
-        self.locked = set(locked or ())
-        self.locked.update(s for copy in locked_tools for s in turret.where.get(copy[0], ()) if turret.holds(s, copy))
+        self.locked = locked or _NOWHERE
+        if locked_tools:
+            copies = ((s, copy) for copy in locked_tools for s in turret.where.get(copy[0], ()))
+            self.locked |= {s for s, copy in copies if turret.holds(s, copy)}
         self.fixed = {*self.locked}
         self.barred: dict[int, int] = {}
         self._survey()
@@ -87,8 +89,8 @@ class Desk:
     def _survey(self) -> None:
         """Note where standard tools stand, and which stations are barred."""
         room, where = self.room, self.turret.where
-        for tool in room.special & where.keys():
-            for station in where[tool]:
+        for tool in room.special:
+            for station in where.get(tool, ()):
                 placed = self.stations[station]
                 if placed and room.is_pinned(tool, placed[2]):
                     self.fixed.add(station)
@@ -103,15 +105,20 @@ class Desk:
 
     def keep(self, wanted: Sequence[Need]) -> list[Need]:
         """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
-        kept, stand, stations, turning = self.kept, self.stand, self.stations, self.room.turning
+        kept, stand, stations, where = self.kept, self.stand, self.stations, self.turret.where
         left = []
         for need in wanted:
             tool, clearance, angle = need
-            for station in stand.get(tool, ()):
+            at = where.get(tool)
+            if at is None:
+                left.append(need)
+                continue
+            stand[tool] = at
+            for station in at:
                 placed = stations[station]
                 if placed is None or placed[2] != clearance:
                     continue
-                if (placed[3] == angle and station not in kept) or turning[station]:
+                if (placed[3] == angle and station not in kept) or self.room.turning[station]:
                     kept[station] = need
                     break
             else:
@@ -302,7 +309,7 @@ class Desk:
         tool, clearance, angle = need
         room, placed = self.room, Placed(tool, copy, clearance, angle)
         self.stations[station] = placed
-        self.stand.setdefault(tool, []).append(station)
+        self.stand[tool] = (*self.stand.get(tool, ()), station)
         self.kept[station] = need
         if tool in room.special:
             if room.is_pinned(tool, clearance):
@@ -320,7 +327,7 @@ class Desk:
         tool = placed[0]
         self.stations[station] = None
         if tool in self.stand:
-            self.stand[tool].remove(station)
+            self.stand[tool] = tuple([s for s in self.stand[tool] if s != station])
         if not self.ahead and tool in self.room.special:
             self._bar(tool, station, -1)
         displaced = self.kept.pop(station, None)

@@ -47,10 +47,17 @@ class ExchangePlan(NamedTuple):
     returns: bool = False
 
 
+class Resolved(NamedTuple):
+    """Needs of a program as its tool room can meet them, and those that it cannot meet as they are asked for."""
+
+    wanted: Sequence[Need]
+    missing: tuple[Need, ...]
+
+
 def plan_exchange(
     room: ToolRoom,
     turret: Turret,
-    needs: Sequence[Need],
+    needs: Sequence[Need] | Resolved,
     known_queue: Sequence[tuple[Need, ...]],
     counter: int = 0,
     locked: frozenset[int] | None = None,
@@ -60,14 +67,16 @@ def plan_exchange(
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
 
+    Needs are resolved (:func:`resolved`) here, unless they are already.
+
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
     needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
     number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
     each against what is exchanged before the first. ``others`` are the copies that other machines have.
     """
-    wanted, missing = _resolved(room, needs)
-    desk = Desk(room, turret, known_queue, wanted, locked, locked_tools, others)
+    wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
+    desk = Desk(room, turret, known_queue, locked, locked_tools, others)
     overflow = _placed(desk, wanted)
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
@@ -155,17 +164,13 @@ def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], froze
     return frozenset(stations), frozenset(placed[:2] for s in stations if (placed := turret.stations[s]))
 
 
-def _resolved(room: ToolRoom, needs: Sequence[Need]) -> tuple[Sequence[Need], tuple[Need, ...]]:
+def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     """Needs with owned clearances, and those that cannot be met as asked."""
     owned, fits = room.clearances, room.fits
-    for need in needs:
-        if not fits[need[0]] or not (need[1] < 0 or need[1] in owned[need[0]]):
-            break
-    else:
-        return needs, ()
     missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
-    wanted = {n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}
-    return sorted(wanted), missing
+    if not missing:
+        return Resolved(needs, ())
+    return Resolved(sorted({n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}), missing)
 
 
 def _placed(desk: Desk, wanted: Sequence[Need]) -> list[Need]:
@@ -271,7 +276,7 @@ def _settled(
     others: Others,
 ) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
-    desk = Desk(room, turret, queue, wanted, others=others)
+    desk = Desk(room, turret, queue, others=others)
     desk.settled = True
     return _with_split(desk, _placed(desk, wanted), missing, sheets, turret)
 
@@ -293,7 +298,7 @@ def _replanted(
     if not homes:
         return None
     cleared = [None if s in homes else p for s, p in enumerate(turret.stations)]
-    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, wanted, others=others)
+    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
     overflow = _placed(desk, wanted)
     if any(need.tool in hard for need in overflow):
         return None

@@ -56,7 +56,7 @@ class Turret:
         if not self.where:
             for station, placed in enumerate(self.stations):
                 if placed is not None:
-                    self._come(placed[0], station)
+                    self.where[placed[0]] = (*self.where.get(placed[0], ()), station)
 
     def copy(self) -> Turret:
         """Return another turret in which the same stands."""
@@ -74,15 +74,17 @@ class Turret:
 
     def exchange(self, exchanges: Iterable[Exchange], counter: int) -> None:
         """Do the exchanges, for the order with number ``counter``."""
+        stations, where = self.stations, self.where
         sequence = max(self.loaded_at, default=-1) + 1
         for kind, station, placed, _, removed in exchanges:
             for emptied in removed:
                 self.empty(emptied)
-            before = self.stations[station]
-            if before is None or before[0] != placed[0]:
+            before, tool = stations[station], placed[0]
+            if before is None or before[0] != tool:
                 self._gone(station)
-                self._come(placed[0], station)
-            self.stations[station] = placed
+                at = where.get(tool)
+                where[tool] = tuple(sorted((*at, station))) if at else (station,)
+            stations[station] = placed
             self.last_used[station] = counter
             if kind in LOADS:
                 self.loaded_at[station] = sequence
@@ -95,15 +97,17 @@ class Turret:
 
     def mark_used(self, needs: Iterable[Need], counter: int) -> None:
         """Mark the stations that serve needs as used by the order with number ``counter``."""
+        last_used = self.last_used
         for station in self.serving(needs):
-            self.last_used[station] = counter
+            last_used[station] = counter
 
     def serving(self, needs: Iterable[Need]) -> list[int]:
         """Return the stations that serve needs: tool and clearance alike, else the tool at another one."""
         found: list[int] = []
         for need in needs:
-            at = self.where.get(need[0], ())
-            found += at if len(at) < 2 else self._alike(at, need[1]) or at
+            at = self.where.get(need[0])
+            if at:
+                found += at if len(at) == 1 else self._alike(at, need[1]) or at
         return found
 
     def _alike(self, at: tuple[int, ...], clearance: float) -> list[int]:
@@ -115,10 +119,6 @@ class Turret:
             at = self.where.pop(placed[0])
             if len(at) > 1:
                 self.where[placed[0]] = tuple([s for s in at if s != station])
-
-    def _come(self, tool: int, station: int) -> None:
-        at = self.where.get(tool)
-        self.where[tool] = tuple(sorted((*at, station))) if at else (station,)
 
 
 def empty_turret(room: ToolRoom) -> Turret:
