@@ -220,7 +220,7 @@ class NotedTools(ToolWork):
 
     def _compare(self, turret: Turret) -> None:
         """Raise RuntimeError where the turret is not what the moves noted make of it."""
-        if tuple(self._stations) != turret.stations:
+        if self._stations != turret.stations:
             raise RuntimeError(f"moves noted at machine row {self.machine} make another turret than it has")
 
     def _home(self, placed: Placed) -> int:

@@ -35,15 +35,15 @@ class FaultCounts:
 
 def note_risk(job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], kind: str, need: int) -> None:
     """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong."""
-    for row in risky.get(kind, {need: ()})[need]:
-        job.risked[row] = job.risked.get(row, 0) + 1
+    if kind in risky:
+        for row in risky[kind][need]:
+            job.risked[row] = job.risked.get(row, 0) + 1
 
 
 def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], kind: str, need: int) -> None:
     """Let an order carry the fault of an exchange done for it, if its luck was bad."""
-    fault = struck.get(kind, {}).get(need)
-    if fault is not None and fault not in job.faults:
-        job.faults.append(fault)
+    if kind in struck and need in struck[kind] and struck[kind][need] not in job.faults:
+        job.faults.append(struck[kind][need])
 
 
 def breaking(job: Job) -> Struck | None:

@@ -20,18 +20,17 @@ sizes, barred neighbours or tools that take two stations it is a good rule, not 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from simkit.tooling.desk import LOADS, NO_OTHERS, Desk, Exchange, Others, exchange_kind
+from simkit.tooling.desk import NO_OTHERS, Desk, Others, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
 
-NO_COPIES: frozenset[tuple[int, int]] = frozenset()
+NO_COPIES: frozenset[CopyOf] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class ExchangePlan:
+class ExchangePlan(NamedTuple):
     """What is exchanged for a program.
 
     ``exchanges`` come before the first sheet. In the middle of a sheet comes ``mid_program`` or ``mid_back``,
@@ -48,18 +47,27 @@ class ExchangePlan:
     returns: bool = False
 
 
+class Resolved(NamedTuple):
+    """Needs of a program as its tool room can meet them, and those that it cannot meet as they are asked for."""
+
+    wanted: Sequence[Need]
+    missing: tuple[Need, ...]
+
+
 def plan_exchange(
     room: ToolRoom,
     turret: Turret,
-    needs: Sequence[Need],
+    needs: Sequence[Need] | Resolved,
     known_queue: Sequence[tuple[Need, ...]],
     counter: int = 0,
     locked: frozenset[int] | None = None,
-    locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
+    locked_tools: frozenset[CopyOf] = NO_COPIES,
     sheets: int = 1,
     others: Others = NO_OTHERS,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
+
+    Needs are resolved (:func:`resolved`) here, unless they are already.
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
@@ -67,19 +75,16 @@ def plan_exchange(
     number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
     each against what is exchanged before the first. ``others`` are the copies that other machines have.
     """
-    wanted, missing = _resolved(room, needs)
-    stand = _standing(turret, wanted)
-    kept, left = _as_they_stand(room, turret, wanted, stand)
-    if not left:
-        return ExchangePlan((), (), missing)
-    desk = Desk(room, turret, known_queue, stand, kept, locked, locked_tools, others)
-    overflow = _load(desk, _change_in_place(desk, left))
+    wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
+    desk = Desk(room, turret, known_queue, locked, locked_tools, others)
+    overflow = _placed(desk, wanted)
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
+    anew = room, turret, wanted, known_queue, missing, sheets, others
     plans = [
-        _settled(room, turret, wanted, known_queue, missing, sheets, others) if desk.displaced else None,
+        _settled(*anew) if desk.displaced else None,
         _with_split(desk, overflow, missing, sheets, turret),
-        _replanted(room, turret, wanted, known_queue, missing, sheets, others),
+        _replanted(*anew),
     ]
     return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
 
@@ -99,8 +104,9 @@ def turret_after(plan: ExchangePlan, turret: Turret, sheets: int, counter: int) 
 
     It is the same to apply :func:`mid_exchanges` sheet by sheet.
     """
+    turret = turret.copy()
     for number in range(sheets):
-        turret = apply_exchanges(turret, mid_exchanges(plan, number), counter)
+        turret.exchange(mid_exchanges(plan, number), counter)
     return turret
 
 
@@ -114,40 +120,16 @@ def plan_seconds(room: ToolRoom, plan: ExchangePlan, sheets: int) -> float:
 
 def apply_exchanges(turret: Turret, exchanges: Iterable[Exchange], counter: int) -> Turret:
     """Return the turret after the exchanges, done for the order with number ``counter``."""
-    stations, last_used, loaded_at = list(turret.stations), list(turret.last_used), list(turret.loaded_at)
-    sequence = max(loaded_at, default=-1) + 1
-    for exchange in exchanges:
-        for emptied in exchange.removed:
-            stations[emptied], last_used[emptied], loaded_at[emptied] = None, -1, -1
-        station = exchange.station
-        stations[station] = exchange.placed
-        last_used[station] = counter
-        if exchange.kind in LOADS:
-            loaded_at[station] = sequence
-            sequence += 1
-    return Turret(tuple(stations), tuple(last_used), tuple(loaded_at))
+    after = turret.copy()
+    after.exchange(exchanges, counter)
+    return after
 
 
 def mark_used(turret: Turret, needs: Sequence[Need], counter: int) -> Turret:
     """Return the turret with the stations that serve ``needs`` marked as used by order ``counter``."""
-    last_used = list(turret.last_used)
-    for station in serving(turret, needs):
-        last_used[station] = counter
-    return Turret(turret.stations, tuple(last_used), turret.loaded_at)
-
-
-def serving(turret: Turret, needs: Sequence[Need]) -> list[int]:
-    """Return the stations that serve the needs: tool and clearance alike, else the tool at another one."""
-    clearances = {need[0]: need[1] for need in needs}
-    exact: list[int] = []
-    other: list[int] = []
-    for station, placed in enumerate(turret.stations):
-        if placed is not None and placed[0] in clearances:
-            (exact if placed[2] == clearances[placed[0]] else other).append(station)
-    if other:
-        met = {placed[0] for station in exact if (placed := turret.stations[station])}
-        exact += [s for s in other if (placed := turret.stations[s]) and placed[0] not in met]
-    return exact
+    after = turret.copy()
+    after.mark_used(needs, counter)
+    return after
 
 
 def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: Sequence[Exchange] = ()) -> int:
@@ -158,74 +140,42 @@ def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: S
     """
     if not any(room.retracting):
         return 0
-    halves = [turret.stations]
-    if middle:
-        halves.append(apply_exchanges(turret, middle, 0).stations)
+    halves = [turret, apply_exchanges(turret, middle, 0)] if middle else [turret]
     served = (_served_from(room, halves, need) for need in needs)
     return sum(station >= 0 and room.retracting[station] for station in served)
 
 
-def _served_from(room: ToolRoom, halves: Sequence[tuple[Placed | None, ...]], need: Need) -> int:
+def _served_from(room: ToolRoom, halves: Sequence[Turret], need: Need) -> int:
     """Station that serves a need, in the first half that has its tool; -1 if none."""
-    for stations in halves:
+    for turret in halves:
         copies = [
             (placed[2] != need[1], placed[3] != need[2] and not room.turning[station], station)
-            for station, placed in enumerate(stations)
-            if placed and placed[0] == need[0]
+            for station in turret.where.get(need[0], ())
+            if (placed := turret.stations[station])
         ]
         if copies:
             return min(copies)[2]
     return -1
 
 
-def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[tuple[int, int]]]:
+def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[CopyOf]]:
     """Return the stations and the copies that a running program uses: ``locked`` and ``locked_tools``."""
-    stations = serving(turret, needs)
-    copies = frozenset((placed.tool, placed.copy) for s in stations if (placed := turret.stations[s]))
-    return frozenset(stations), copies
+    stations = turret.serving(needs)
+    return frozenset(stations), frozenset(placed[:2] for s in stations if (placed := turret.stations[s]))
 
 
-def _resolved(room: ToolRoom, needs: Sequence[Need]) -> tuple[Sequence[Need], tuple[Need, ...]]:
+def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     """Needs with owned clearances, and those that cannot be met as asked."""
     owned, fits = room.clearances, room.fits
-    for need in needs:
-        if not fits[need[0]] or not (need[1] < 0 or need[1] in owned[need[0]]):
-            break
-    else:
-        return needs, ()
     missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
-    wanted = {n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}
-    return sorted(wanted), missing
+    if not missing:
+        return Resolved(needs, ())
+    return Resolved(sorted({n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}), missing)
 
 
-def _standing(turret: Turret, wanted: Sequence[Need]) -> dict[int, list[int]]:
-    """Stations of each wanted tool."""
-    tools = {need[0] for need in wanted}
-    stand: dict[int, list[int]] = {}
-    for station, placed in enumerate(turret.stations):
-        if placed is not None and placed[0] in tools:
-            stand.setdefault(placed[0], []).append(station)
-    return stand
-
-
-def _as_they_stand(
-    room: ToolRoom, turret: Turret, wanted: Sequence[Need], stand: dict[int, list[int]]
-) -> tuple[dict[int, Need], list[Need]]:
-    """Needs met without any exchange, by station, and the others; a turning station serves every angle."""
-    kept: dict[int, Need] = {}
-    left = []
-    for need in wanted:
-        tool, clearance, angle = need
-        for station in stand.get(tool, ()):
-            placed = turret.stations[station]
-            if placed is None or placed[2] != clearance:
-                continue
-            if (placed[3] == angle and station not in kept) or room.turning[station]:
-                kept[station] = need
-                break
-        else:
-            left.append(need)
-    return kept, left
+def _placed(desk: Desk, wanted: Sequence[Need]) -> list[Need]:
+    """Give each need a station, at the least trouble; return the needs for which nothing is left."""
+    return _load(desk, _change_in_place(desk, desk.keep(wanted)))
 
 
 def _change_in_place(desk: Desk, needs: Iterable[Need]) -> list[Need]:
@@ -247,7 +197,7 @@ def _station_to_change(desk: Desk, need: Need) -> int:
     pinned: list[int] = []
     for station in desk.stand[tool]:
         placed = desk.stations[station]
-        if placed is None or station in desk.kept or station in desk.locked or placed[:2] in desk.locked_tools:
+        if placed is None or station in desk.kept or station in desk.locked:
             continue
         if placed[2] == clearance:
             return station
@@ -284,8 +234,11 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
             continue
         copy = desk.spare_copy(tool)
         station = desk.plain_station(tool) if copy and not level[tool] else -1
-        touched = [station]
-        if copy and station < 0:
+        if station >= 0:
+            desk.load(need, copy, station)
+            continue
+        touched: list[int] = []
+        if copy:
             station, touched = desk.hard_station(tool, pending)
         if copy and station < 0:
             station = desk.way_round(tool)
@@ -323,11 +276,9 @@ def _settled(
     others: Others,
 ) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
-    stand = _standing(turret, wanted)
-    kept, left = _as_they_stand(room, turret, wanted, stand)
-    desk = Desk(room, turret, queue, stand, kept, None, NO_COPIES, others)
+    desk = Desk(room, turret, queue, others=others)
     desk.settled = True
-    return _with_split(desk, _load(desk, _change_in_place(desk, left)), missing, sheets, turret)
+    return _with_split(desk, _placed(desk, wanted), missing, sheets, turret)
 
 
 def _replanted(
@@ -346,12 +297,9 @@ def _replanted(
     }
     if not homes:
         return None
-    cleared = tuple(None if s in homes else p for s, p in enumerate(turret.stations))
-    without = Turret(cleared, turret.last_used, turret.loaded_at)
-    stand = _standing(without, wanted)
-    kept, left = _as_they_stand(room, without, wanted, stand)
-    desk = Desk(room, without, queue, stand, kept, None, NO_COPIES, others)
-    overflow = _load(desk, _change_in_place(desk, left))
+    cleared = [None if s in homes else p for s, p in enumerate(turret.stations)]
+    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
+    overflow = _placed(desk, wanted)
     if any(need.tool in hard for need in overflow):
         return None
     desk.exchanges = _moves(desk, homes)

@@ -72,7 +72,7 @@ class ToolRoom:
     fits: tuple[tuple[int, ...], ...]
     bars: tuple[tuple[tuple[int, ...], ...], ...]
     level: tuple[int, ...]
-    special: tuple[bool, ...]
+    special: frozenset[int]
     shared: bool
     wide: bool
     pinned: frozenset[tuple[int, float]]
@@ -134,7 +134,7 @@ def make_tool_room(
         fits=fits,
         bars=bars,
         level=level,
-        special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
+        special=frozenset(row for row, barred in enumerate(bars) if row in pinned_rows or any(barred)),
         shared=overlapping(places for places, hard in zip(fits, level, strict=True) if not hard),
         wide=any(t.positions > 1 for t in tools),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
