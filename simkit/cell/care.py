@@ -28,7 +28,7 @@ class Care:
     def is_due(self) -> bool:
         """Whether care is due before the next sheet starts."""
         if self.upkeep.tasks:
-            self.upkeep.open_day(self._day_of(self.time.now))
+            self.upkeep.open_day(self._day_of(self.time.clock.now))
         return self.upkeep.is_due
 
     def do_due(self) -> Steps:

@@ -132,8 +132,8 @@ class Batch:
 
     def _before(self) -> Steps:
         """What comes before a sheet is loaded."""
-        time, job, parts = self.time, self.job, self.parts
-        if not time.is_open():
+        time, job, parts, start_s = self.time, self.job, self.parts, self.time.clock.now
+        if not time.opening.is_open(start_s):
             yield from time.until_open()
         if parts.leaving.before_s:
             yield from parts.leaving.before_leaving(job)
@@ -148,7 +148,7 @@ class Batch:
             yield from parts.supply.next_pack(job)
         if self.beside is not None:
             yield from parts.first_piece.wait_for(self.beside)
-        if not time.is_open():
+        if time.clock.now > start_s:
             yield from time.until_open()
 
     def _good(self, sheet: int) -> Steps:

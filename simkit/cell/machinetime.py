@@ -44,10 +44,6 @@ class MachineTime:
         """The present moment."""
         return self.clock.now
 
-    def is_open(self) -> bool:
-        """Whether a sheet may start now."""
-        return self.opening.is_open(self.clock.now)
-
     def attended(self) -> bool:
         """Whether people are there now."""
         return self.opening.attended(self.clock.now)
@@ -107,7 +103,7 @@ class MachineTime:
             task, seconds, self.row, number, rush=rush, skills=skills, measure=measure, helped_s=helped_s
         )
         if request is None:
-            self._row(self._state, start_s, self.clock.now)
+            self.log.stretches.append((self._state, start_s, self.clock.now, self.job_number, self.sheet, 0.0))
             return
         self._after_request, self._state, self._request = self._state, STATE_CODE[waiting], request
         if not self.clock.await_done(request):

@@ -8,7 +8,6 @@ people are taken in row order.
 
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Callable, Sequence
 from itertools import count
 from typing import NamedTuple
@@ -151,7 +150,7 @@ class Pool:
                 return None
         now_s = clock.now
         for worker in kind.able:
-            if worker.free and (worker.from_s <= now_s < worker.until_s or worker.window_end(now_s)):
+            if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
                 if self._due:
                     worker.free = False
                     alone = clock.happens_alone(self._assign)
@@ -171,7 +170,7 @@ class Pool:
         start_s = self.clock.now
         end_s = start_s + seconds
         for worker in kind.able:
-            if worker.free and (worker.from_s <= start_s < worker.until_s or worker.window_end(start_s)):
+            if worker.free and worker.is_there(start_s):
                 if kind.pauses and end_s > worker.until_s:
                     return False
                 worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, start_s)
@@ -219,7 +218,7 @@ class Pool:
 
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""
-        insort(self.workers[person].windows, span)
+        self.workers[person].add_window(span)
         if person in self.elsewhere.leaving:
             self.clock.at(span[0], self._assign, LAST)
         self.poke()
@@ -387,7 +386,7 @@ class Pool:
         """The first free persons in row order with these skills, or an empty tuple."""
         first, *others = skills
         for worker in self.workers:
-            if worker.free and first in worker.skills and worker.window_end(now_s):
+            if worker.free and first in worker.skills and worker.is_there(now_s):
                 if not others:
                     return (worker,)
                 worker.free = False
@@ -491,7 +490,7 @@ class Pool:
         """Look again when the next able person who is free but away comes back."""
         moment = self._wake_s
         for worker in self.workers:
-            if worker.free and not worker.skills.isdisjoint(wanted) and not worker.window_end(now_s):
+            if worker.free and not worker.skills.isdisjoint(wanted) and not worker.is_there(now_s):
                 moment = min(moment, worker.next_start(now_s))
         if moment < self._wake_s:
             self._wake_s = moment

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right, insort
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -73,41 +74,52 @@ def key_of(request: Request) -> Key:
 
 
 class Worker:
-    """One person: windows of work, the one found last (``from_s`` to ``until_s``), whether free, whether at some care in a break, and when back from the last way or
-    the last work without a request; of work apart, its task and when it began."""
+    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way or
+    the last work without a request; of work apart, its task and when it began.
+
+    ``there`` tells whether the moment last looked at lies in a window, and ``from_s`` to ``until_s`` is that window or
+    the gap between two.
+    """
 
     __slots__ = (
-        "apart", "at", "back_s", "called_s", "free", "from_s", "in_break", "row", "skills", "until_s", "windows",
+        "apart", "back_s", "called_s", "free", "from_s", "in_break", "row", "skills", "there", "until_s", "windows",
     )  # fmt: skip
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         self.row, self.skills, self.windows = row, skills, list(windows)
-        self.at, self.free, self.in_break, self.back_s = 0, True, False, 0.0
+        self.free, self.in_break, self.back_s = True, False, 0.0
         self.called_s: float | None = None
-        self.from_s = self.until_s = 0.0
         self.apart: tuple[int, float] | None = None
+        self.there, self.from_s, self.until_s = False, 0.0, 0.0
+
+    def is_there(self, now_s: float) -> bool:
+        """Whether the person is at work now."""
+        if not self.from_s <= now_s < self.until_s:
+            self._look(now_s)
+        return self.there
 
     def window_end(self, now_s: float) -> float:
         """End of the window the person is in now; 0.0 when away."""
-        if self.from_s <= now_s < self.until_s:
-            return self.until_s
-        windows = self.windows
-        at = self.at
-        while at < len(windows) and windows[at][1] <= now_s:
-            at += 1
-        while at and windows[at - 1][1] > now_s:  # asked for a moment that is past
-            at -= 1
-        self.at = at
-        if at < len(windows) and windows[at][0] <= now_s:
-            self.from_s, self.until_s = windows[at]
-            return self.until_s
-        return 0.0
+        return self.until_s if self.is_there(now_s) else 0.0
 
     def next_start(self, now_s: float) -> float:
-        """Start of the next window, infinity when there is none."""
-        while self.at < len(self.windows) and self.windows[self.at][1] <= now_s:
-            self.at += 1
-        return self.windows[self.at][0] if self.at < len(self.windows) else float("inf")
+        """Start of the window that comes next or is on, infinity when there is none."""
+        return self.from_s if self.is_there(now_s) else self.until_s
+
+    def add_window(self, span: Span) -> None:
+        """The person works at another time too."""
+        insort(self.windows, span)
+        self.from_s = self.until_s = 0.0
+
+    def _look(self, now_s: float) -> None:
+        windows = self.windows
+        at = bisect_right(windows, (now_s, float("inf"))) - 1
+        self.there = at >= 0 and now_s < windows[at][1]
+        if self.there:
+            self.from_s, self.until_s = windows[at]
+            return
+        self.from_s = windows[at][1] if at >= 0 else float("-inf")
+        self.until_s = windows[at + 1][0] if at + 1 < len(windows) else float("inf")
 
 
 @dataclass

@@ -39,7 +39,7 @@ class SheetSupply:
         self.material = wanted
         if in_store:
             yield from self._open_stored_pack(job)
-            yield from time.alone(WAITING_MATERIAL, max(self._store_ready_s - time.now, 0.0))
+            yield from time.alone(WAITING_MATERIAL, max(self._store_ready_s - time.clock.now, 0.0))
             return
         for request in job.staging:
             if not request.done:
@@ -50,18 +50,18 @@ class SheetSupply:
 
     def is_ready(self) -> bool:
         """Whether a sheet of an open pack can be taken now."""
-        return self._pack_ready_s <= self.time.now and self.packs.is_open(self.material)
+        return self._pack_ready_s <= self.time.clock.now and self.packs.is_open(self.material)
 
     def next_pack(self, job: Job) -> Steps:
         """A used-up pack gives way to the next one: from the store, where it waits already, or fetched by hand."""
         facts, time = self.facts, self.time
         if self.packs.is_open(self.material):
-            yield from time.alone(WAITING_MATERIAL, self._pack_ready_s - time.now)
+            yield from time.alone(WAITING_MATERIAL, self._pack_ready_s - time.clock.now)
             return
         if self.material in facts.stored:
             self._store_ready_s = self._store_exchange(job) if self.store.has_pack(self.material) else 0.0
             yield from self._open_stored_pack(job)
-            yield from time.alone(WAITING_MATERIAL, max(self._store_ready_s - time.now, 0.0))
+            yield from time.alone(WAITING_MATERIAL, max(self._store_ready_s - time.clock.now, 0.0))
             return
         yield from self.fetch("pack_change", job, "pack_change")
         self.packs.open(self.material)
@@ -88,7 +88,7 @@ class SheetSupply:
 
     def _store_exchange(self, job: Job) -> float:
         """The store brings a pack as soon as it is free; return when it is there."""
-        return self.store.book(self.time.now, float(self.facts.orders.store_exchange_s[job.members[0]]))
+        return self.store.book(self.time.clock.now, float(self.facts.orders.store_exchange_s[job.members[0]]))
 
     def _open_stored_pack(self, job: Job) -> Steps:
         """If no pack of the order's material is open, wait until the store has a full one, and take it."""

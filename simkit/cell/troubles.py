@@ -53,7 +53,7 @@ class Troubles:
             else:
                 self.note_entry(inside, seconds)
                 yield from time.by_person(row.clears, STOPPED, seconds, job, "stop", row.cause, (), STOPPED)
-        self.stops.stood_until(time.now)
+        self.stops.stood_until(time.clock.now)
         if outcome.breaks_tool:
             self.tools.counts.note_broken(cause)
         lost = outcome.sheets_lost if job is not None else 0
@@ -64,7 +64,7 @@ class Troubles:
     def stand_idle(self) -> Steps:
         """A cause by calendar hours has struck an idle machine."""
         stops = self.stops
-        stops.catch_up(self.time.now)
+        stops.catch_up(self.time.clock.now)
         if stops.has_calendar and stops.next_calendar() <= 0:
             cause = stops.calendar_cause()
             number = stops.number[cause]
@@ -74,7 +74,7 @@ class Troubles:
     def note_entry(self, job: Job | None, seconds: float) -> None:
         """Somebody has to enter the guarded cell for work of so many seconds."""
         if job is not None and seconds > 0 and self.facts.guarded(job):
-            self.time.log.entered_at_s.append(self.time.now)
+            self.time.log.entered_at_s.append(self.time.clock.now)
 
     def worn_tool(self, job: Job) -> Steps:
         """A tool has passed its life: another or the reground one is fitted, and the sheet is lost."""
@@ -83,7 +83,7 @@ class Troubles:
         seconds, outside = self.tools.replace_worn(job)
         self.outside.ask(job, outside)
         yield from time.by_person("clear", STOPPED, seconds, job, "tool", "worn_tool", waiting=STOPPED)
-        self.stops.stood_until(time.now)
+        self.stops.stood_until(time.clock.now)
         time.lose([time.sheet], WORN_TOOL)
 
     # --- wrong tools -----------------------------------------------------------------------------
@@ -116,5 +116,5 @@ class Troubles:
         clears, seconds = self.facts.faults[fault.row].clears, self.facts.entered(fault.repair_s, job)
         self.note_entry(job, seconds)
         yield from time.by_person(clears, STOPPED, seconds, job, "tool", "wrong_tool", waiting=STOPPED)
-        self.stops.stood_until(time.now)
+        self.stops.stood_until(time.clock.now)
         time.lose(sheets, fault_cause(fault.row))
