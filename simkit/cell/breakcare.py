@@ -102,7 +102,7 @@ class BreakCare:
     def _next(self, worker: Worker, rest: _Rest) -> None:
         rest.working = worker.in_break = True
         request = self._ask(rest.due.pop(0))
-        request.arrived, request.pauses = (worker,), False
+        self.pool.queue.reserve(request, worker)
         request.thens.append(lambda: self._done(worker, rest, request))
 
     def _done(self, worker: Worker, rest: _Rest, request: Request) -> None:

@@ -15,7 +15,7 @@ from simkit.cell.orders import Job
 from simkit.cell.standing import stand_of
 
 
-class Waiting:
+class ToolWaits:
     """Machines that wait for tools which others use; each looks again when an order is done or given back."""
 
     def __init__(self) -> None:
@@ -31,7 +31,7 @@ class Waiting:
 class Choice:
     """How one machine chooses."""
 
-    def __init__(self, leaving: Leaving, board: Board, waiting: Waiting, machines: int) -> None:
+    def __init__(self, leaving: Leaving, board: Board, waiting: ToolWaits, machines: int) -> None:
         self.leaving, self.board, self.waiting, self.machines = leaving, board, waiting, machines
         self.time, self.tools, self.supply = leaving.time, leaving.tools, leaving.supply
         self.rules, self.facts, self.set_up = leaving.rules, leaving.facts, leaving.change_over.set_up

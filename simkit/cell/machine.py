@@ -11,7 +11,7 @@ from simkit.base.vocabulary import NO_WORK, PUNCHING
 from simkit.cell.board import Board
 from simkit.cell.care import Care
 from simkit.cell.changeover import ChangeOver
-from simkit.cell.choosing import Choice, Waiting
+from simkit.cell.choosing import Choice, ToolWaits
 from simkit.cell.facts import Facts
 from simkit.cell.firstpiece import FirstPiece
 from simkit.cell.leaving import Leaving
@@ -43,7 +43,7 @@ class Machine:
     """One machine of the cell."""
 
     def __init__(
-        self, time: MachineTime, facts: Facts, tools: ToolWork, parts: Parts, board: Board, waiting: Waiting,
+        self, time: MachineTime, facts: Facts, tools: ToolWork, parts: Parts, board: Board, waiting: ToolWaits,
         machines: int,
     ) -> None:  # fmt: skip
         self.time, self.facts, self.tools, self.parts, self.board, self.waiting = (

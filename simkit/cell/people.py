@@ -18,9 +18,10 @@ from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair
 from simkit.cell.clock import LAST, MACHINE, Act, Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
+from simkit.cell.lines import Lines
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Request, TaskLog, Worker, key_of
+from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Key, Request, TaskLog, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -76,7 +77,7 @@ class Pool:
         self.able = frozenset(
             code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
         )
-        self.queue: list[Request] = []
+        self.queue = Lines()
         self.busy: dict[int, Request] = {}
         self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
         self.log = TaskLog()
@@ -145,9 +146,11 @@ class Pool:
         if not self._due and not clock.quiet():
             return None
         if self._due:
-            rivals = (not kind.who.isdisjoint(other.who) and other.key[0] <= rank for other in self.queue)
-            if measure is not None or not kind.simple or self.on_call.rows or any(rivals):
+            if measure is not None or not kind.simple or self.on_call.rows:
                 return None
+            for line in self.queue.lines():
+                if line[0].key[0] <= rank and not kind.who.isdisjoint(line[0].who):
+                    return None
         now_s = clock.now
         for worker in kind.able:
             if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
@@ -283,7 +286,7 @@ class Pool:
         return kind
 
     def _enqueue(self, request: Request) -> None:
-        self.queue.append(request)
+        self.queue.add(request)
         self.poke()
 
     def _assign(self) -> None:
@@ -292,30 +295,30 @@ class Pool:
         now = self.clock.now
         if self._wake_s <= now:
             self._wake_s = float("inf")
-        queue = self.queue
-        if len(queue) > 1:
-            queue.sort(key=key_of)
-        left: list[Request] = []
-        lacking: set[tuple[int, ...]] = set()
-        for request in queue:
-            persons = request.arrived or (() if request.skills in lacking else self._free(request.skills, now))
-            if persons and request.helped_s:
-                self.helpers.wait_for(request, persons, now)
-            elif persons:
-                self._begin(request, persons, now)
-            else:
-                lacking.add(request.skills)
-                left.append(request)
-        self.queue = left
+        served = self.queue.lines()
+        while served:
+            line = served[0] if len(served) == 1 else min(served, key=_first_key)
+            request = line[0]
+            persons = request.arrived or self._free(request.skills, now)
+            if not persons or len(line) == 1:
+                served.remove(line)
+            if persons:
+                line.pop(0)
+                if request.helped_s:
+                    self.helpers.wait_for(request, persons, now)
+                else:
+                    self._begin(request, persons, now)
+        left = self.queue.lines()
         if left:
-            self._wake_later({skill for skills in lacking for skill in skills}, now)
-            if self.pairs and self._interrupt_for(left, now):
+            self._wake_later({skill for line in left for skill in line[0].skills}, now)
+            if self.pairs and self._interrupt_for(now):
                 return
-        for request in self.helpers.begin(left, now):
+        for request in self.helpers.begin((line[0] for line in left), now):
             self._begin(request, request.persons, now)
         if left and self.on_call.rows:
-            self._call_for(left, now)
-        self._send_away(left, now)
+            self._call_for(now)
+        if self.elsewhere.leaving:
+            self._send_away([line[0] for line in left], now)
 
     def _send_away(self, waiting: list[Request], now_s: float) -> None:
         """Who has work elsewhere, and could do nothing of what waits here, leaves for a piece of it."""
@@ -337,12 +340,12 @@ class Pool:
         request.rule = clear
         return request
 
-    def _interrupt_for(self, requests: list[Request], now_s: float) -> bool:
+    def _interrupt_for(self, now_s: float) -> bool:
         """Take a person from a task for the most urgent request that may; whether there was one.
 
         The person is free at once, and all that waits is assigned anew by priority.
         """
-        for request in requests:
+        for request in self.queue:
             for worker in self.workers:
                 victim = self.busy.get(worker.row)
                 if victim is not None and self._may(request, victim, worker, now_s):
@@ -359,10 +362,10 @@ class Pool:
         earlier = request.key[0] < victim.key[0] and victim.begun_s < now_s
         return paired and alone and earlier and not worker.in_break and worker.window_end(now_s) > 0
 
-    def _call_for(self, requests: list[Request], now_s: float) -> None:
+    def _call_for(self, now_s: float) -> None:
         """Call somebody for what waits at a machine in an allowed night, most urgent first."""
         night = self.opening.night_of(now_s)
-        for request in requests:
+        for request in self.queue:
             here = request.key[2] >= 0 and not request.called and len(request.skills) == 1
             if night is None or not here or not self.on_call.may_call(night, request.asked_s, now_s):
                 continue
@@ -376,8 +379,7 @@ class Pool:
 
     def _arrive(self, worker: Worker, request: Request) -> None:
         """Who was called is there: for the request, or in vain."""
-        if any(waiting is request for waiting in self.queue):
-            request.arrived, request.pauses = (worker,), False
+        if self.queue.reserve(request, worker):
             self.poke()
         else:
             self.release((worker,))
@@ -475,7 +477,7 @@ class Pool:
     def _back(self, request: Request) -> None:
         """What remains waits again for somebody."""
         persons, request.persons = request.persons, ()
-        self.queue.append(request)
+        self.queue.add(request)
         self.release(persons)
 
     def release(self, persons: tuple[Worker, ...]) -> None:
@@ -501,6 +503,10 @@ class Pool:
             self.log.chunk(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
             self.log.begun.append((request.task, request.key[2], request.asked_s, start_s))
+
+
+def _first_key(line: list[Request]) -> Key:
+    return line[0].key
 
 
 def _own_code(row: int) -> int:

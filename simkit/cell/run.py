@@ -10,7 +10,7 @@ from simkit.cell.board import Board
 from simkit.cell.breakcare import BreakCare, Breaks
 from simkit.cell.care import Care
 from simkit.cell.changeover import ChangeOver
-from simkit.cell.choosing import Waiting
+from simkit.cell.choosing import ToolWaits
 from simkit.cell.clock import Clock
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.facts import Facts
@@ -72,7 +72,7 @@ class Cell:
         self.skeletons = Skeletons(self.pool, removals)
         self.store = Store(self.settings.store.packs, is_done)
         self.upkeep_count: dict[str, int] = {}
-        self.waiting, self.stock = Waiting(), Stock(workload, book)
+        self.waiting, self.stock = ToolWaits(), Stock(workload, book)
         self.sequences = shared_sequences(self.plant.stops, dict(self.plant.sequences))
         self.machines = [
             self._machine(row, own, facts if own is workload else Facts(own))

@@ -22,7 +22,6 @@ from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
 from simkit.process.pickluck import FailingPick, PickLuck, picks_one_by_one
 
-
 LUCK = ("repair", "retry", "lost", "break")
 """What luck decides about a stop that has come."""
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from simkit.base.vocabulary import STATES
 from simkit.cell.columns import columns
 from simkit.cell.orders import Job
-from simkit.cell.requests import TaskLog
 from simkit.cell.planning import Decision
+from simkit.cell.requests import TaskLog
 from simkit.cell.toolwork import ToolCounts
 from simkit.process.shifts import Span
 
