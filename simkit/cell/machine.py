@@ -22,7 +22,7 @@ from simkit.cell.requests import Request
 from simkit.cell.running import Running
 from simkit.cell.sheets import SheetSupply
 from simkit.cell.toolwork import Change, ToolWork
-from simkit.cell.troubles import Troubles
+from simkit.cell.troubles import Lost, Troubles
 
 
 @dataclass(frozen=True)
@@ -87,61 +87,120 @@ class Machine:
         yield from self.parts.troubles.stand_idle()
 
 
+LOAD, RUN, LEAVE = range(3)
+"""Steps of a sheet."""
+
+
 class Batch:
-    """The sheets of one order at a machine; a lost one is made again at the end."""
+    """The sheets of one order at a machine; a lost one is made again at the end.
+
+    Each step is done at once where nothing has to be waited for, else as the shop floor does it: the one way says
+    whether it can, and does nothing if not.
+    """
 
     def __init__(self, machine: Machine, job: Job, change: Change) -> None:
-        self.machine, self.job, self.change, self.parts = machine, job, change, machine.parts
+        self.machine, self.job, self.parts, self.tools = machine, job, machine.parts, machine.tools
         self.time, self.sheets, self.done = machine.time, list(job.sheets), 0
+        facts = machine.facts
+        self.engaged_s = change.engaged * facts.engagement_s[job.members[0]]
+        self.stacks_parts = bool(facts.flows[job.program].stacks)
+        self.tail = facts.settings.rules.lookahead_sheets
         self.beside: Request | None = None
         self.first_piece_open = True
         self.good: set[int] = set()
         self.suspect: list[int] = []
+        self._begun, self._middle = -1, (0.0, 0.0, 0.0)
 
     def make(self) -> Steps:
         """Make all sheets."""
-        time, job, parts = self.time, self.job, self.parts
-        tail = self.machine.facts.settings.rules.lookahead_sheets
-        engaged_s = self.change.engaged * self.machine.facts.engagement_s[job.members[0]]
+        time, step = self.time, LOAD
         while self.done < len(self.sheets):
             time.sheet = sheet = self.sheets[self.done]
-            yield from self._before()
-            yield from parts.supply.load(job, sheet, more=self._more)
-            hand_s, gripper_s, helped_s = self.machine.tools.middle(job, self.done)
-            if len(self.sheets) - self.done <= tail:
-                self.machine.choice.look_ahead(job, sheet, gripper_s)
-            if hand_s or gripper_s:
-                yield from parts.change_over.exchange(job, hand_s, gripper_s, helped_s)
-            if engaged_s:
-                yield from time.alone(PUNCHING, engaged_s)
-            lost = (yield from parts.troubles.break_tool(job, sheet)) if job.faults else 0
-            if not lost:
-                lost = yield from parts.running.run(job, sheet, self.done)
-            if lost:
-                self.sheets += [sheet] * lost
+            if step == LOAD:
+                if not self._loads(sheet):
+                    yield from self._before()
+                    yield from self.parts.supply.load(self.job, sheet, more=self._more)
+                step = RUN
+            elif step == RUN:
+                lost = 0
+                if not self._runs(sheet):
+                    lost = yield from self._run(sheet)
+                    self.sheets += [sheet] * lost
+                self.done += bool(lost)
+                step = LOAD if lost else LEAVE
             else:
-                yield from self._good(sheet)
-            self.done += 1
+                if not self._leaves(sheet):
+                    yield from self._good(sheet)
+                self.done += 1
+                step = LOAD
         time.sheet = -1
-        parts.output.stacks.order_done(time.row, self.machine.facts, job)
+        self.parts.output.stacks.order_done(time.row, self.machine.facts, self.job)
 
     @property
     def _more(self) -> bool:
         """Whether sheets come after this one."""
         return self.done + 1 < len(self.sheets)
 
+    # --- at once ---------------------------------------------------------------------------------
+
+    def _loads(self, sheet: int) -> bool:
+        """The next sheet is loaded at once: nothing has to be done before."""
+        parts, time = self.parts, self.time
+        if self.stacks_parts or self.beside is not None or parts.leaving.before_s or self.tools.wear.is_due():
+            return False
+        if parts.care.is_due() or not time.opening.is_open(time.clock.now) or not parts.supply.is_ready():
+            return False
+        return parts.supply.loads(self.job, sheet, more=self._more)
+
+    def _runs(self, sheet: int) -> bool:
+        """The sheet runs through at once: no tool is exchanged in it, and nothing strikes."""
+        hand_s, gripper_s, _ = self._begin(sheet)
+        if hand_s or gripper_s or self.engaged_s or self.job.faults:
+            return False
+        return self.parts.running.passes(self.job, sheet, self.done)
+
+    def _leaves(self, sheet: int) -> bool:
+        """The sheet leaves at once: it is no first piece, and none is being measured."""
+        job = self.job
+        if self.first_piece_open or self.beside is not None or job.faults:
+            return False
+        job.on_its_way += 1
+        job.sheets_done += 1
+        if self.parts.output.leaves(job, sheet):
+            self._made(sheet)
+            return True
+        job.on_its_way -= 1
+        job.sheets_done -= 1
+        return False
+
+    # --- as on the shop floor --------------------------------------------------------------------
+
+    def _begin(self, sheet: int) -> tuple[float, float, float]:
+        """What tools are exchanged in a sheet, and what is looked ahead while it runs: asked once a sheet."""
+        if self._begun != self.done:
+            self._begun, self._middle = self.done, self.tools.middle(self.job, self.done)
+            if len(self.sheets) - self.done <= self.tail:
+                self.machine.choice.look_ahead(self.job, sheet, self._middle[1])
+        return self._middle
+
+    def _run(self, sheet: int) -> Lost:
+        """Tools are exchanged, and the sheet runs; return the sheets lost."""
+        job, parts = self.job, self.parts
+        yield from parts.change_over.exchange(job, *self._begin(sheet))
+        yield from self.time.alone(PUNCHING, self.engaged_s)
+        lost = (yield from parts.troubles.break_tool(job, sheet)) if job.faults else 0
+        return lost or (yield from parts.running.run(job, sheet, self.done))
+
     def _before(self) -> Steps:
         """What comes before a sheet is loaded."""
         time, job, parts, start_s = self.time, self.job, self.parts, self.time.clock.now
-        if not time.opening.is_open(start_s):
-            yield from time.until_open()
+        yield from time.until_open()
         if parts.leaving.before_s:
             yield from parts.leaving.before_leaving(job)
         if parts.care.is_due():
             yield from parts.care.do_due()
-        if self.machine.facts.flows[job.program].stacks:
-            yield from parts.output.stacks.room_for(time, self.machine.facts, job)
-        worn = self.machine.tools.swap_worn(job)
+        yield from parts.output.stacks.room_for(time, self.machine.facts, job)
+        worn = self.tools.swap_worn(job)
         if worn is not None:
             yield from parts.change_over.swap(job, worn)
         if not parts.supply.is_ready():
@@ -153,21 +212,24 @@ class Batch:
 
     def _good(self, sheet: int) -> Steps:
         """A sheet has run and is whole: it goes on its way, and what is wrong with it is found."""
-        job, log = self.job, self.time.log
+        job = self.job
         job.on_its_way += 1
         job.sheets_done += 1
         yield from self.parts.output.hand_over(job, sheet)
-        if sheet not in self.good:  # else it replaces one that was made before and lost at a later stop
-            self.good.add(sheet)
-            log.made.append(sheet)
-            log.made_at_s.append(self.time.now)
-        first = self.first_piece_open or self.beside is not None
-        measured = (yield from self._measured()) if first else False
+        self._made(sheet)
+        measured = yield from self._measured()
         if job.faults:
             self.suspect.append(sheet)
             bad = yield from self.parts.troubles.find_faults(job, self.suspect, measured, not self._more)
             if bad:
                 self.sheets, self.suspect, self.first_piece_open = self.sheets + bad, [], True
+
+    def _made(self, sheet: int) -> None:
+        """A sheet is made, unless it replaces one that was made before and lost at a later stop."""
+        if sheet not in self.good:
+            self.good.add(sheet)
+            self.time.log.made.append(sheet)
+            self.time.log.made_at_s.append(self.time.clock.now)
 
     def _measured(self) -> Generator[simpy.Event, None, bool]:
         """Whether what a first piece shows is known with this sheet, the first, or one made while it was measured."""

@@ -121,6 +121,26 @@ class MachineTime:
             never = simpy.Event(self.clock)
             yield from self.wait_for(CLOSED, never if moment is None else self.clock.wait_until(moment, self.rank))
 
+    def served(
+        self, task: str, state: int, seconds: float, job: Job, limit: str, want: str, skills: tuple[str, ...] = ()
+    ) -> bool:
+        """People do something at once, while all else happens; False, and nothing done, where it must be waited for."""
+        start_s = self.clock.now
+        self._state, self._since_s = state, start_s
+        if seconds > 0:
+            if not self.pool.serves(task, seconds, self.row, rush=job.rush, skills=skills):
+                return False
+            if self._notes_waits:
+                self._note_wait_at(start_s, limit, want)
+            self.log.stretches.append((state, start_s, self.clock.now, self.job_number, self.sheet, 0.0))
+        return True
+
+    def passed(self, state: int, seconds: float) -> bool:
+        """Something that needs nobody passes at once; False, and nothing done, where it must be waited for."""
+        if seconds > 0:
+            return self.clock.can_reach(self.clock.now + seconds) and self.passes(state, seconds)
+        return True
+
     def after(self, request: Request) -> simpy.Event:
         """An event of this machine's own, when somebody else's work is done."""
         done = simpy.Event(self.clock)
@@ -141,9 +161,10 @@ class MachineTime:
 
         Tells whether it is such a wait.
         """
-        if not self._notes_waits:
-            return False
-        now, log = self.clock.now, self.log
+        return self._note_wait_at(self.clock.now, limit, want) if self._notes_waits else False
+
+    def _note_wait_at(self, now: float, limit: str, want: str) -> bool:
+        log = self.log
         log.wait_s.append(now)
         log.wait_limit.append(limit)
         log.wait_want.append(want)

@@ -162,6 +162,16 @@ class Pool:
                 return worker
         return None
 
+    def serves(
+        self, task: str, seconds: float, machine: int, *, rush: bool = False, skills: tuple[str, ...] = ()
+    ) -> bool:
+        """Somebody does at once what a machine waits for, while all else happens; False, and nothing done, if not."""
+        kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
+        if not (kind.simple and self._at_once and self.clock.can_reach(self.clock.now + seconds)):
+            return False
+        worker = self._given(kind, min(kind.rank, self.rush_rank) if rush else kind.rank, None)
+        return worker is not None and self._works(kind, worker, seconds, machine)
+
     def begin_apart(self, task: str, seconds: float, then: Act) -> bool:
         """Somebody who has no other task begins at once with work that no machine waits for, without a request.
 

@@ -25,6 +25,24 @@ class Running:
         self.time, self.facts, self.stops, self.troubles = time, facts, stops, troubles
         self.wear, self.upkeep = tools.wear, care.upkeep
 
+    def passes(self, job: Job, sheet: int, number: int) -> bool:
+        """A sheet runs through at once; False, and nothing done, where it must be waited for or something strikes."""
+        time, stops, run_s = self.time, self.stops, self.facts.run_s[sheet]
+        start_s = time.clock.now
+        people = time.opening.people(start_s)
+        crosses = stops.differ_by_hour and start_s + run_s > people.until_s
+        if crosses or self.wear.fails_after() < 1.0 or not time.clock.can_reach(start_s + run_s):
+            return False
+        if not stops.passes(sheet, self.facts.exposure(job, number), run_s, people.inside):
+            return False
+        time.passed(RUN, run_s)
+        self._done(job, sheet)
+        return True
+
+    def _done(self, job: Job, sheet: int) -> None:
+        self.upkeep.grow(self.facts.run_s[sheet], self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
+        self.wear.ran(1.0)
+
     def run(self, job: Job, sheet: int, number: int) -> Lost:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
         time, stops, opening, run_s = self.time, self.stops, self.time.opening, self.facts.run_s[sheet]
@@ -58,6 +76,5 @@ class Running:
                 yield from self.troubles.worn_tool(job)
                 return 1
             elif happening is None and done_s >= run_s:
-                self.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
-                self.wear.ran(1.0)
+                self._done(job, sheet)
                 return 0

@@ -154,6 +154,26 @@ class StopClocks:
             self._begun[sheet] = attempt + 1
             self._coming = list(self.picks.failing(sheet, attempt))
 
+    def passes(self, sheet: int, counts: SheetExposure, run_s: float, attended: bool) -> bool:
+        """Let a whole sheet run through; False, and nothing done, where a cause strikes in it or may."""
+        if self.has_calendar or self._unread:
+            return False
+        begun = self._begun.get(sheet, 0)
+        if self.picks is not None and self.picks.failing(sheet, begun):
+            return False
+        left, rests = self.left, []
+        for row, counted, early in self._acting[attended]:
+            rest = left[row] - (run_s if counted == _TIME else counts[counted])
+            if rest < 0.0 or early is not None:
+                return False
+            rests.append(rest)
+        for one, rest in zip(self._acting[attended], rests, strict=True):
+            left[one.row] = rest
+        self._begun[sheet] = begun + 1
+        self._coming = []
+        self._seen_s += run_s
+        return True
+
     def first(
         self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
     ) -> Happening | None:

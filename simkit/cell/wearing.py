@@ -100,12 +100,16 @@ class Wear:
 
     def due_now(self) -> tuple[tuple[int, int], ...]:
         """Regrind what the next sheet of the order would take past its limit; return those copies."""
-        if self._done + 1.0 <= self._limit_slack or self._done == 0.0:
+        if not self.is_due():
             return ()
         self._settle()
         due = self._reground(1)
         self._look()
         return due
+
+    def is_due(self) -> bool:
+        """Whether the next sheet of the order would take a copy past its limit."""
+        return self._done + 1.0 > self._limit_slack and self._done != 0.0
 
     def fails_after(self) -> float:
         """The share of the next sheet's run after which a tool fails, 1 or more if none does.
