@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from functools import partial
 
 import simpy
 
@@ -27,13 +28,19 @@ class Places:
     def take(self, machine: int, count: int = 1) -> simpy.Event | None:
         """Take places at once for a machine, or return an event that happens when they are taken."""
         count = min(count, self.count)
-        if self.at_hand(count):
-            self.free -= count
-            self.changed()
+        if self.taken(count):
             return None
         event = simpy.Event(self.clock)
         self.line.append((event, count, machine))
         return event
+
+    def taken(self, count: int = 1) -> bool:
+        """Take places if they are at hand; whether they were."""
+        if self.line or self.free < count:
+            return False
+        self.free -= count
+        self.changed()
+        return True
 
     def at_hand(self, count: int) -> bool:
         """Whether so many places are free and nobody waits for any."""
@@ -91,11 +98,11 @@ class Bench:
 
     def put(self, job: Job, sheet: int) -> None:
         """A sheet lies on the bench, its place already taken."""
-        self._work_on(job, sheet, lambda: self._done(job))
+        self._work_on(job, sheet, partial(self._done, job))
 
     def beside(self, job: Job, sheet: int) -> None:
         """No part of a sheet goes to the bench: sorting and rework take somebody, but no place there."""
-        self._work_on(job, sheet, lambda: sheet_out(self.board, job))
+        self._work_on(job, sheet, partial(sheet_out, self.board, job))
 
     def _work_on(self, job: Job, sheet: int, then: Callable[[], None]) -> None:
         """Somebody does a sheet's work by hand, if there is any; go on when it is done."""
@@ -123,7 +130,8 @@ class Bench:
     def _done(self, job: Job) -> None:
         self.places.give()
         sheet_out(self.board, job)
-        self.draw_from_stack()
+        if self.stack:
+            self.draw_from_stack()
 
     def _note(self) -> None:
         self.level.append((self.clock.now, self.places.count - self.places.free, len(self.stack)))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from simkit.base.vocabulary import UPKEEP
@@ -10,25 +9,29 @@ from simkit.cell.breakcare import BreakCare
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.outside import OutsideWork
 from simkit.cell.upkeep import UpkeepClocks
+from simkit.process.shifts import ShiftPlan
 
 if TYPE_CHECKING:
     from simkit.plant.tables import Upkeep
 
 
 class Care:
-    """The care of one machine; ``done`` counts tasks of all machines, ``day_of`` tells a moment's day."""
+    """The care of one machine; ``done`` counts tasks of all machines, ``plan`` tells a moment's day."""
 
     def __init__(
         self, time: MachineTime, upkeep: UpkeepClocks, in_breaks: BreakCare, outside: OutsideWork, done: dict[str, int],
-        day_of: Callable[[float], int],
+        plan: ShiftPlan,
     ) -> None:  # fmt: skip
         self.time, self.upkeep, self._in_breaks, self._outside = time, upkeep, in_breaks, outside
-        self._done, self._day_of = done, day_of
+        self._done, self._day_of, self._day_start_s = done, plan.day_of, plan.day_start
+        self._day_end_s = 0.0
 
     def is_due(self) -> bool:
         """Whether care is due before the next sheet starts."""
-        if self.upkeep.tasks:
-            self.upkeep.open_day(self._day_of(self.time.clock.now))
+        if self.upkeep.tasks and self.time.clock.now >= self._day_end_s:
+            day = self._day_of(self.time.clock.now)
+            self._day_end_s = self._day_start_s[day + 1] if day + 1 < len(self._day_start_s) else float("inf")
+            self.upkeep.open_day(day)
         return self.upkeep.is_due
 
     def do_due(self) -> Steps:

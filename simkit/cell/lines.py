@@ -13,9 +13,7 @@ class Lines:
 
     def __init__(self) -> None:
         self._lines: dict[tuple[int, ...], list[Request]] = {}
-
-    def __bool__(self) -> bool:
-        return any(self._lines.values())
+        self.count = 0
 
     def __iter__(self) -> Iterator[Request]:
         return iter(sorted((request for line in self._lines.values() for request in line), key=key_of))
@@ -27,10 +25,16 @@ class Lines:
     def add(self, request: Request) -> None:
         """A request waits."""
         line = self._lines.setdefault(request.skills, [])
+        self.count += 1
         if line and line[-1].key > request.key:
             insort(line, request, key=key_of)
         else:
             line.append(request)
+
+    def take_first(self, line: list[Request]) -> Request:
+        """The first request of a line waits no more."""
+        self.count -= 1
+        return line.pop(0)
 
     def reserve(self, request: Request, worker: Worker) -> bool:
         """A request has somebody for itself, who does it without a pause; whether it still waited."""

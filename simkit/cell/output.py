@@ -43,7 +43,7 @@ class Output:
     def leaves(self, job: Job, sheet: int) -> bool:
         """A finished sheet leaves the machine at once; False, and nothing done, where that must be waited for."""
         facts, bench, row = self.facts, self.bench, self.time.row
-        aims = facts.goes_on_stack(job, self.time.attended())
+        aims = bench.stack_places > 0 and facts.goes_on_stack(job, self.time.attended())
         if not facts.to_bench[job.program]:
             by_device = facts.by_device[job.program]
             full = by_device and self.skeletons.in_exchange(row) is not None
@@ -57,9 +57,8 @@ class Output:
                 return False
             bench.put_on_stack(job, sheet)
         else:
-            if not bench.places.at_hand(1):
+            if not bench.places.taken():
                 return False
-            bench.places.take(row)
             if not self._pulled_out(job, sheet, False, "stack_full" if aims else "unloading_by_hand"):
                 bench.places.give()
                 return False

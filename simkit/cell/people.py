@@ -9,6 +9,7 @@ people are taken in row order.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import count
 from typing import NamedTuple
 
@@ -183,25 +184,27 @@ class Pool:
         start_s = self.clock.now
         end_s = start_s + seconds
         for worker in kind.able:
-            if worker.free and worker.is_there(start_s):
-                if kind.pauses and end_s > worker.until_s:
-                    return False
-                worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, start_s)
-                self.clock.at(end_s, lambda: self._end_apart(worker, then), MACHINE - 1)
-                return True
-        return False
+            if worker.free and (worker.there if worker.from_s <= start_s < worker.until_s else worker.is_there(start_s)):
+                break
+        else:
+            return False
+        if kind.pauses and end_s > worker.until_s:
+            return False
+        worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, start_s, worker.until_s)
+        self.clock.at(end_s, partial(self._end_apart, worker, then), MACHINE - 1)
+        return True
 
     def _end_apart(self, worker: Worker, then: Act) -> None:
         self._record_apart(worker, self.clock.now)
         worker.free, worker.apart = True, None
-        if self.queue:
+        if self.queue.count:
             self.poke()
         then()
 
     def _record_apart(self, worker: Worker, end_s: float) -> None:
         if worker.apart is not None:
-            task, start_s = worker.apart
-            self.log.chunks.append((worker.row, task, start_s, end_s, worker.window_end(start_s)))
+            task, start_s, window_end_s = worker.apart
+            self.log.chunks.append((worker.row, task, start_s, end_s, window_end_s))
             self.log.begun.append((task, -1, start_s, start_s))
 
     def _works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
@@ -217,7 +220,7 @@ class Pool:
         if done:
             self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
             self.log.begun.append((kind.task, machine, start_s, start_s))
-            if self.queue:
+            if self.queue.count:
                 self.poke()
         return done
 
@@ -238,7 +241,7 @@ class Pool:
 
     def poke(self) -> None:
         """Look again at who can do what, at the end of this instant."""
-        if (self.queue or self.elsewhere.leaving) and not self._due:
+        if (self.queue.count or self.elsewhere.leaving) and not self._due:
             self._due = True
             self.clock.at(self.clock.now, self._assign, LAST)
 
@@ -313,7 +316,7 @@ class Pool:
             if not persons or len(line) == 1:
                 served.remove(line)
             if persons:
-                line.pop(0)
+                self.queue.take_first(line)
                 if request.helped_s:
                     self.helpers.wait_for(request, persons, now)
                 else:

@@ -75,7 +75,7 @@ def key_of(request: Request) -> Key:
 
 class Worker:
     """One person: windows of work, whether free, whether at some care in a break, and when back from the last way or
-    the last work without a request; of work apart, its task and when it began.
+    the last work without a request; of work apart, its task, when it began and the end of that window.
 
     ``there`` tells whether the moment last looked at lies in a window, and ``from_s`` to ``until_s`` is that window or
     the gap between two.
@@ -89,7 +89,7 @@ class Worker:
         self.row, self.skills, self.windows = row, skills, list(windows)
         self.free, self.in_break, self.back_s = True, False, 0.0
         self.called_s: float | None = None
-        self.apart: tuple[int, float] | None = None
+        self.apart: tuple[int, float, float] | None = None
         self.there, self.from_s, self.until_s = False, 0.0, 0.0
 
     def is_there(self, now_s: float) -> bool:

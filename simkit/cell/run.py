@@ -86,7 +86,7 @@ class Cell:
         tools = self._tools(row, own)
         stops = StopClocks(own.plant.stops, own.draws, row, self.sequences, own.pick_luck)
         upkeep = UpkeepClocks(own.plant.upkeep, own.draws, row)
-        care = Care(time, upkeep, self.break_care, self.outside, self.upkeep_count, self.workload.plan.day_of)
+        care = Care(time, upkeep, self.break_care, self.outside, self.upkeep_count, self.workload.plan)
         supply = SheetSupply(time, facts, self.store, self.outside)
         change_over = ChangeOver(time, facts, tools, supply, self.board.orders, self.outside)
         troubles = Troubles(time, facts, tools, stops, self.outside)

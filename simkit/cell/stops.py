@@ -93,7 +93,7 @@ class StopClocks:
         self._begun: dict[int, int] = {}
         self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
-        self._has_calendar = any(self.calendar)
+        self.has_calendar = any(self.calendar)
         self.early = [early_life(cause) for cause in causes]
         self._gaps = [Stream(draws, f"stop:{cause.clock}:{machine}:gap") for cause in causes]
         self._luck = [CauseLuck(cause, draws, machine) for cause in causes]
@@ -107,11 +107,6 @@ class StopClocks:
         self.left = [self._next_gap(row) for row in range(len(causes))]
         self._read([row for row in self._unread if self.calendar[row]])
         self._seen_s = self._from_s = 0.0
-
-    @property
-    def has_calendar(self) -> bool:
-        """Whether any cause strikes an idle machine too."""
-        return self._has_calendar
 
     def _next_gap(self, row: int) -> float:
         """Exposure until the next stop; endless for the time being where a list is read later."""
@@ -161,14 +156,12 @@ class StopClocks:
         begun = self._begun.get(sheet, 0)
         if self.picks is not None and self.picks.failing(sheet, begun):
             return False
-        left, rests = self.left, []
+        left = [*self.left]
         for row, counted, early in self._acting[attended]:
-            rest = left[row] - (run_s if counted == _TIME else counts[counted])
-            if rest < 0.0 or early is not None:
+            left[row] -= run_s if counted == _TIME else counts[counted]
+            if left[row] < 0.0 or early is not None:
                 return False
-            rests.append(rest)
-        for one, rest in zip(self._acting[attended], rests, strict=True):
-            left[one.row] = rest
+        self.left = left
         self._begun[sheet] = begun + 1
         self._coming = []
         self._seen_s += run_s

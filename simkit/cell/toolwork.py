@@ -199,7 +199,7 @@ class ToolWork:
 
         Return seconds by hand, by gripper, and what a second person takes over of the former.
         """
-        exchanges = mid_exchanges(self.plan, number)
+        exchanges = mid_exchanges(self.plan, number) if self.plan.mid_program or self.plan.mid_back else ()
         if not exchanges:
             return _NOTHING_S
         self.turret.exchange(exchanges, self.counter)
