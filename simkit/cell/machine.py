@@ -129,8 +129,13 @@ class Batch:
                 self.done += bool(lost)
                 step = LOAD if lost else LEAVE
             else:
-                if not self._leaves(sheet):
-                    yield from self._good(sheet)
+                self.job.on_its_way += 1
+                self.job.sheets_done += 1
+                if not self.parts.output.leaves(self.job, sheet):
+                    yield from self.parts.output.hand_over(self.job, sheet)
+                self._made(sheet)
+                if self.first_piece_open or self.beside is not None or self.job.faults:
+                    yield from self._looked_at(sheet)
                 self.done += 1
                 step = LOAD
         time.sheet = -1
@@ -158,20 +163,6 @@ class Batch:
         if hand_s or gripper_s or self.engaged_s or self.job.faults:
             return False
         return self.parts.running.passes(self.job, sheet, self.done)
-
-    def _leaves(self, sheet: int) -> bool:
-        """The sheet leaves at once: it is no first piece, and none is being measured."""
-        job = self.job
-        if self.first_piece_open or self.beside is not None or job.faults:
-            return False
-        job.on_its_way += 1
-        job.sheets_done += 1
-        if self.parts.output.leaves(job, sheet):
-            self._made(sheet)
-            return True
-        job.on_its_way -= 1
-        job.sheets_done -= 1
-        return False
 
     # --- as on the shop floor --------------------------------------------------------------------
 
@@ -210,13 +201,9 @@ class Batch:
         if time.clock.now > start_s:
             yield from time.until_open()
 
-    def _good(self, sheet: int) -> Steps:
-        """A sheet has run and is whole: it goes on its way, and what is wrong with it is found."""
+    def _looked_at(self, sheet: int) -> Steps:
+        """A first piece is measured, and what is wrong with the tools is found."""
         job = self.job
-        job.on_its_way += 1
-        job.sheets_done += 1
-        yield from self.parts.output.hand_over(job, sheet)
-        self._made(sheet)
         measured = yield from self._measured()
         if job.faults:
             self.suspect.append(sheet)

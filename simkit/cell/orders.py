@@ -91,6 +91,7 @@ class Orders:
         self._rank = by_arrival if self.dispatch == "arrival" else by_due
         self.waiting: list[Job] = []
         self._begun: list[Job] = []
+        self._rush = 0
         self._seen: tuple[int, frozenset[int]] = (-1, frozenset())
         self.guard_s = self.rules.due_guard_days * HOURS_PER_DAY * SECONDS_PER_HOUR
         self._window = Window(workload, needs) if self.dispatch == SEARCHED else None
@@ -178,7 +179,7 @@ class Orders:
 
     def rush_waits(self) -> bool:
         """Whether an order marked rush waits on the board."""
-        return True in [job.rush for job in self.waiting]
+        return self._rush > 0
 
     def take(self, job: Job) -> None:
         """Take a given order off the board."""
@@ -190,13 +191,13 @@ class Orders:
     def put_back(self, job: Job) -> None:
         """Return an order that a rush order displaced."""
         self._begun.remove(job)
-        insort(self.waiting, job, key=_rank)
+        self._on_board(job)
 
     def release(self, job: Job) -> None:
         """A new order comes on the board."""
         job.row = self._row(job)
         job.rank = self._rank(job.row)
-        insort(self.waiting, job, key=_rank)
+        self._on_board(job)
 
     def leave(self, job: Job, fate: str, now_s: float) -> None:
         """An order that waits is given out or refused."""
@@ -213,7 +214,12 @@ class Orders:
             self.release(self.jobs[self._next])
             self._next += 1
 
+    def _on_board(self, job: Job) -> None:
+        insort(self.waiting, job, key=_rank)
+        self._rush += job.rush
+
     def _off_board(self, job: Job) -> None:
+        self._rush -= job.rush
         del self.waiting[bisect_left(self.waiting, job.rank, key=_rank)]
 
     def _row(self, job: Job) -> Waiting:

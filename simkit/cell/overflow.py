@@ -27,7 +27,7 @@ class Released(NamedTuple):
     """An order as the planner sees it: machine hours left, moment by which it must be done (due date plus tolerance).
 
     ``invoice_h`` are the standard hours that a subcontractor works for it. ``stays``: nobody would give it out (rush,
-    started or committed); ``new``: released at this instant.
+    started or committed).
     """
 
     number: int
@@ -35,7 +35,6 @@ class Released(NamedTuple):
     invoice_h: float
     due_s: float
     stays: bool = False
-    new: bool = False
 
 
 class Short(NamedTuple):
@@ -133,26 +132,30 @@ def leaving(
     Only what stands before the short order, or itself, can help it. The cap counts the hours of the invoice, so that a
     plant with shorter times buys no more under it.
     """
-    left, planned_h, at = list(orders), [0.0], 0
+    left, planned_h, start = list(orders), [0.0], 0
     lost: set[int] = set()
     gone: list[Leaving] = []
-    while at < len(left):
-        order = left[at]
-        up_to_h = planned_h[at] + order.left_h
-        short_h = up_to_h - hours(order.due_s)
-        if short_h > least_h and order.number not in lost:
-            short = Short(order, short_h, up_to_h)
-            chosen = _who_leaves(left[: at + 1], short, may_leave, least_h, cap_h)
-            if chosen is not None:  # what stands before it stays as short as it was
-                gone.append(Leaving(chosen, short))
-                cap_h -= chosen.invoice_h
-                at = left.index(chosen)
-                del left[at], planned_h[at + 1 :]
-                continue
-            lost.add(order.number)
-        planned_h.append(up_to_h)
-        at += 1
-    return gone
+    while True:
+        up_to_h = planned_h[start]
+        for at in range(start, len(left)):
+            number, left_h, _, due_s, _ = left[at]
+            up_to_h += left_h
+            planned_h.append(up_to_h)
+            short_h = up_to_h - hours(due_s)
+            if short_h > least_h and number not in lost:
+                break
+        else:
+            return gone
+        short = Short(left[at], short_h, up_to_h)
+        chosen = _who_leaves(left[: at + 1], short, may_leave, least_h, cap_h)
+        if chosen is None:
+            lost.add(number)
+            start = at + 1
+        else:  # what stands before it stays as short as it was
+            gone.append(Leaving(chosen, short))
+            cap_h -= chosen.invoice_h
+            start = left.index(chosen)
+            del left[start], planned_h[start + 1 :]
 
 
 def _who_leaves(

@@ -121,8 +121,9 @@ class Pool:
         """
         kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
         start_s, worker = self.clock.now, None
-        if self._at_once and not helped_s:
+        if self._at_once and not (helped_s and self._could_help(kind)):
             worker = self._given(kind, min(kind.rank, self.rush_rank) if rush else kind.rank, measure)
+            helped_s = helped_s if worker is None else 0.0
             if worker is not None and kind.simple:
                 if measure is not None:
                     seconds, measure = measure(), None
@@ -136,6 +137,11 @@ class Pool:
         else:
             self._enqueue(request)
         return request
+
+    def _could_help(self, kind: Kind) -> bool:
+        """Whether a second person is there and free for a kind of work."""
+        now_s = self.clock.now
+        return sum(worker.free and worker.is_there(now_s) for worker in kind.able) > 1
 
     def _given(self, kind: Kind, rank: int, measure: Callable[[], float] | None) -> Worker | None:
         """Who is given to a request of now at once, if nothing else at this instant could change that.

@@ -65,36 +65,31 @@ class Planner:
     def decide(self, now_s: float, new: Sequence[Job], worked: Sequence[Span]) -> tuple[list[Span], list[Job]]:
         """Return the overtime to be worked and the orders that leave; ``worked`` is overtime decided before."""
         worked = [span for span in worked if span[1] > now_s - SECONDS_PER_WEEK]
-        seen = self._seen(now_s, new)
+        seen = self._seen(now_s)
         extra = self._overtime(now_s, seen, worked)
         if not (new or now_s in self._looks):
             return extra, []
         spans = (*worked, *extra)
-        latest_s = max((order.due_s for order in seen), default=now_s)
+        latest_s = max([order.due_s for order in seen], default=now_s)
         ahead = self._at(now_s, (*spans, *self._possible(spans, latest_s)))
         gone = self._given_out(ahead, seen) if self.overflow.subcontract else []
         if self.overflow.refuse and new:
-            left = [order for order in seen if order not in gone]
-            rows = leaving(left, ahead.hours, lambda order: order.new and not order.stays, self.overflow.least_h)
+            left, fresh = [order for order in seen if order not in gone], {job.number for job in new}
+            rows = leaving(left, ahead.hours, lambda order: order.number in fresh and not order.stays,
+                           self.overflow.least_h)  # fmt: skip
             gone += [self._goes(ahead, row, REFUSED) for row in rows]
         return extra, [self.orders.jobs[order.number] for order in gone]
 
-    def _seen(self, now_s: float, new: Sequence[Job]) -> list[Released]:
+    def _seen(self, now_s: float) -> list[Released]:
         begun, waiting = self.orders.planned(now_s)
-        fresh, known = {job.number for job in new}, self._waiting
-        found = [self._released(job, stays=True, new=job.number in fresh) for job in begun]
+        known = self._waiting
         for job in waiting:
-            if job.number in fresh:
-                found.append(self._released(job, stays=job.rush, new=True))
-                continue
-            order = known.get(job.number)
-            if order is None:
-                order = known[job.number] = self._released(job, stays=job.rush, new=False)
-            found.append(order)
-        return found
+            if job.number not in known:
+                known[job.number] = self._released(job, stays=job.rush)
+        return [self._released(job, stays=True) for job in begun] + [known[job.number] for job in waiting]
 
-    def _released(self, job: Job, *, stays: bool, new: bool) -> Released:
-        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays, new)
+    def _released(self, job: Job, *, stays: bool) -> Released:
+        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays)
 
     def _at(self, now_s: float, overtime: Iterable[Span]) -> Ahead:
         share = self.nights.share(now_s) if self.nights.nights else 0.0

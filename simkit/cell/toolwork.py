@@ -12,8 +12,8 @@ from simkit.cell.orders import Job
 from simkit.cell.sharing import Sharing
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts, Worn
-from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
-from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.cell.wrongtools import FaultCounts, take_risks
+from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
 from simkit.tooling.desk import Others
 from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
@@ -22,6 +22,7 @@ from simkit.tooling.refill import Move
 from simkit.tooling.room import Need
 from simkit.tooling.turret import LOADS, CopyOf, Exchange
 
+_MISSES = frozenset(HAND_EXCHANGES) - {"angle_change"}
 _NOTHING_S = (0.0, 0.0, 0.0)
 ToolRow = tuple[str, int]
 """Kind of exchange and row of the tool."""
@@ -93,7 +94,7 @@ class ToolWork:
         self.seconds: dict[str, list[float]] = {
             kind: values.tolist() for kind, values in workload.needs.seconds.items()
         }
-        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items()}
+        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items() if values.any()}
         self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
@@ -180,7 +181,7 @@ class ToolWork:
 
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
-        due = self.wear.due_now()
+        due = self.wear.due_now() if self.wear.limited else ()
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
@@ -199,9 +200,10 @@ class ToolWork:
 
         Return seconds by hand, by gripper, and what a second person takes over of the former.
         """
-        exchanges = mid_exchanges(self.plan, number) if self.plan.mid_program or self.plan.mid_back else ()
-        if not exchanges:
+        plan = self.plan
+        if not (plan.mid_program or plan.mid_back):
             return _NOTHING_S
+        exchanges = mid_exchanges(plan, number)
         self.turret.exchange(exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
@@ -269,7 +271,7 @@ class ToolWork:
             moved += [away for _, away in reground]
         self._visible(job, hand_s + gripper_s)
         if self.book.room.has_magazine:
-            self.counts.misses += sum(kind not in GRIPPER_EXCHANGES and kind != "angle_change" for kind, _ in needs)
+            self.counts.misses += sum([kind in _MISSES for kind, _ in needs])
         loads = sum([kind in LOADS for kind, _ in needs])
         return Change(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(needs))
 
@@ -281,6 +283,8 @@ class ToolWork:
     def _helped_s(self, needs: list[tuple[str, int]]) -> float:
         """What a second person takes over of exchanges by hand."""
         helped = self.helped
+        if not helped:
+            return 0.0
         return float(sum([helped[kind][need] for kind, need in needs if kind in helped]))
 
     def _moved_work(self, needs: list[tuple[str, int]]) -> list[dict[str, float]]:
@@ -295,11 +299,13 @@ class ToolWork:
         """Count exchanges by tool; return their seconds by hand and by gripper."""
         hand_s = gripper_s = 0.0
         by_tool, column = self.counts.by_tool, 2 if hidden else 1
-        for exchange, (kind, need) in zip(exchanges, self._needs(job, exchanges), strict=True):
-            seconds, of = self.seconds[kind][need], (kind, exchange[2][0])
-            row = by_tool.get(of)
+        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        for kind, _, placed, _, _ in exchanges:
+            tool = placed[0]
+            seconds = self.seconds[kind][first + rows.get(tool, 0)]
+            row = by_tool.get((kind, tool))
             if row is None:
-                row = by_tool[of] = [0.0, 0.0, 0.0]
+                row = by_tool[kind, tool] = [0.0, 0.0, 0.0]
             row[0] += 1.0
             row[column] += seconds
             if kind in GRIPPER_EXCHANGES:
@@ -311,9 +317,7 @@ class ToolWork:
     def _risk(self, job: Job, needs: list[tuple[str, int]]) -> None:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
-            for kind, need in needs:
-                note_risk(job, self.risky, kind, need)
-                add_faults(job, self.struck, kind, need)
+            take_risks(job, self.risky, self.struck, needs)
 
     def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
         """Each reground tool may have come back wrongly."""

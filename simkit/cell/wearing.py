@@ -9,7 +9,7 @@ is made again with all its hits. A life of exactly so many hits does those hits 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from simkit.base.laws import Law
@@ -74,7 +74,7 @@ class Wear:
         self.offsets = book.room.offsets
         self.counts = WearCounts()
         self.hits, self.grinds, self._life = worn.hits, worn.grinds, worn.life
-        self._limited = any(limit is not None for limit in book.limits)
+        self.limited = any(limit is not None for limit in book.limits)
         self._uses: list[Use] = []
         self._done, self._first = 0.0, 0
         self._slack = self._limit_slack = _NEVER
@@ -88,7 +88,7 @@ class Wear:
         """
         self._settle()
         self._uses = self._used(program, turret, middle)
-        due = self._reground(sheets) if self._limited else ()
+        due = self._reground(sheets) if self.limited else ()
         self._look()
         return due
 
@@ -131,14 +131,16 @@ class Wear:
         self.counts.failed[tool] = self.counts.failed.get(tool, 0) + 1
         spare = self.spare(tool, standing, others)
         if spare:
-            self._uses[self._first] = self._use(tool, spare, hits)
+            at = self.offsets[tool] + spare - 1
+            self._life[at] = self._life[at] or self._first_life(tool, at)
+            self._uses[self._first] = tool, spare, at, hits
         self._look()
         return tool, copy, spare
 
     def _look(self) -> None:
         """Sheets until the first life ends, and until the first limit would be passed."""
         self._slack, self._first = first_failure(self.hits, self._life, self._uses)
-        if self._limited:
+        if self.limited:
             limits, worn = self.book.limits, self.hits
             self._limit_slack = min(
                 ((limit - worn[at]) / hits for tool, _, at, hits in self._uses if (limit := limits[tool]) is not None),
@@ -177,24 +179,17 @@ class Wear:
 
     def _used(self, program: int, turret: Turret, middle: Sequence[Placed]) -> list[Use]:
         """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
-        where, stations = turret.where, turret.stations
-        worn: dict[CopyOf, float] = {}
+        where, stations, offsets, life = turret.where, turret.stations, self.offsets, self._life
+        uses: list[Use] = []
         for (tool, clearance, angle), amount in self.book.hits[program]:
-            twins = [stations[station] for station in where.get(tool, ())]
-            if middle:
-                twins += [placed for placed in middle if placed[0] == tool]
-            if len(twins) > 1:
-                twins.sort(key=lambda at: (at[2] != clearance, at[3] != angle) if at else (True, True))
-            used = tool, twins[0][1] if twins and twins[0] else 1
-            worn[used] = worn.get(used, 0.0) + amount
-        return [self._use(tool, copy, amount) for (tool, copy), amount in worn.items()]
-
-    def _use(self, tool: int, copy: int, hits: float) -> Use:
-        """A copy with its place and its hits; its life is known from now on."""
-        at = self.offsets[tool] + copy - 1
-        if not self._life[at]:
-            self._life[at] = self._first_life(tool, at)
-        return tool, copy, at, hits
+            at = where.get(tool, ())
+            placed = stations[at[0]] if len(at) == 1 and not middle else _twin(turret, middle, tool, clearance, angle)
+            copy = placed[1] if placed else 1
+            place = offsets[tool] + copy - 1
+            if not life[place]:
+                life[place] = self._first_life(tool, place)
+            uses.append((tool, copy, place, amount))
+        return uses if len(uses) == len(self.book.tools[program]) else _summed(uses)
 
     def _first_life(self, tool: int, at: int) -> float:
         """Draw the life of a copy; that of one which starts worn is one longer than its wear, if there is one."""
@@ -221,3 +216,18 @@ class Wear:
             uniforms = self.draws.uniform(purpose, number + _LIFE_CHUNK)[number:]
             yield from (max(float(value), 1.0) for value in law.draw(uniforms))
             number += _LIFE_CHUNK
+
+
+def _twin(turret: Turret, middle: Sequence[Placed], tool: int, clearance: float, angle: float) -> Placed | None:
+    """Of the copies of a tool that stand, now or in the middle of a sheet, the one at the right clearance and angle."""
+    there = [placed for station in turret.where.get(tool, ()) if (placed := turret.stations[station])]
+    there += [placed for placed in middle if placed[0] == tool]
+    return min(there, key=lambda placed: (placed[2] != clearance, placed[3] != angle), default=None)
+
+
+def _summed(uses: Iterable[Use]) -> list[Use]:
+    """A copy that serves two angles has the hits of both."""
+    summed: dict[int, Use] = {}
+    for tool, copy, at, amount in uses:
+        summed[at] = tool, copy, at, amount + (summed[at][3] if at in summed else 0.0)
+    return list(summed.values())

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from simkit.tooling.room import Need, ToolRoom
@@ -80,8 +79,8 @@ class Desk:
         self.taken = locked_tools | others.used if locked_tools else others.used
         self.locked = locked or _NOWHERE
         if locked_tools:
-            copies = ((s, copy) for copy in locked_tools for s in turret.where.get(copy[0], ()))
-            self.locked |= {s for s, copy in copies if turret.holds(s, copy)}
+            at = [(s, copy) for copy in locked_tools for s in turret.where.get(copy[0], ()) if s not in self.locked]
+            self.locked |= {s for s, copy in at if turret.holds(s, copy)}
         self.fixed = {*self.locked}
         self.barred: dict[int, int] = {}
         self._survey()
@@ -103,27 +102,86 @@ class Desk:
             if count:
                 self.barred[other] = count
 
-    def keep(self, wanted: Sequence[Need]) -> list[Need]:
-        """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
-        kept, stand, stations, where = self.kept, self.stand, self.stations, self.turret.where
-        left = []
-        for need in wanted:
-            tool, clearance, angle = need
-            at = where.get(tool)
+    def stay(self, wanted: Iterable[tuple[int, tuple[Need, ...]]]) -> list[Need]:
+        """Keep tools that stand, and change dies and angles in place; return the needs that are left, by tool."""
+        kept, stations, locked, room = self.kept, self.stations, self.locked, self.room
+        left: list[Need] = []
+        for tool, needs in wanted:
+            at = self.turret.where.get(tool)
             if at is None:
-                left.append(need)
+                left += needs
                 continue
-            stand[tool] = at
+            self.stand[tool] = at
+            placed = stations[at[0]]
+            if len(at) > 1 or len(needs) > 1 or placed is None or (tool, placed[2]) in room.pinned:
+                left += self._changed(self._kept(needs, at), at)
+                continue
+            (need,), (station,) = needs, at
+            if placed[2] == need[1] and (placed[3] == need[2] or room.turning[station]):
+                kept[station] = need
+            elif station in locked:
+                left.append(need)
+            else:
+                self.change(need, station)
+        return left
+
+    def _kept(self, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+        """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
+        kept, stations, turning = self.kept, self.stations, self.room.turning
+        left = []
+        for need in needs:
             for station in at:
                 placed = stations[station]
-                if placed is None or placed[2] != clearance:
+                if placed is None or placed[2] != need[1]:
                     continue
-                if (placed[3] == angle and station not in kept) or self.room.turning[station]:
+                if (placed[3] == need[2] and station not in kept) or turning[station]:
                     kept[station] = need
                     break
             else:
                 left.append(need)
         return left
+
+    def _changed(self, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+        """Change dies and angles where the tool already stands; return the needs that are left."""
+        left = []
+        for need in needs:
+            station = self._station_to_change(need, at)
+            if station < 0:
+                left.append(need)
+            else:
+                self.change(need, station)
+        return left
+
+    def _station_to_change(self, need: Need, at: tuple[int, ...]) -> int:
+        """Station whose copy only turns, else the one whose die leaves first, else -1."""
+        tool, clearance = need[0], need[1]
+        dies: list[int] = []
+        pinned: list[int] = []
+        for station in at:
+            placed = self.stations[station]
+            if placed is None or station in self.kept or station in self.locked:
+                continue
+            if placed[2] == clearance:
+                return station
+            (pinned if (tool, placed[2]) in self.room.pinned else dies).append(station)
+        if not dies and pinned and not self.spare_copy(tool):
+            dies = pinned
+        return self.leaves_first(dies)
+
+    def change(self, need: Need, station: int) -> None:
+        """Plan a change of die, of angle, or of both apart, in one station."""
+        room, placed = self.room, self.stations[station]
+        assert placed is not None
+        tool, copy, clearance, angle = placed
+        if clearance != need[1]:
+            placed = Placed(tool, copy, need[1], angle)
+            kind = exchange_kind(room, need, load=False) if room.has_magazine else "die_change"
+            self.exchanges.append(Exchange(kind, station, placed))
+        if angle != need[2] and not room.turning[station]:
+            placed = Placed(tool, copy, need[1], need[2])
+            self.exchanges.append(Exchange("angle_change", station, placed))
+        self.stations[station] = placed
+        self.kept[station] = need
 
     def leave_order(self) -> Sequence[int]:
         """Return a rank per station under the eviction rule: the smallest leaves first."""
@@ -171,13 +229,11 @@ class Desk:
         Only stations that nothing bars count. Of two that rank alike, the one loaded last stays, then the
         lowest leaves.
         """
-        stations, kept, fixed, barred = self.stations, self.kept, self.fixed, self.barred
-        usable = []
-        for s in self.room.fits[tool]:
-            if s not in kept and s not in fixed and s not in barred:
-                if stations[s] is None:
-                    return s
-                usable.append(s)
+        stations, closed = self.stations, self.kept.keys() | self.fixed | self.barred.keys()
+        usable = [s for s in self.room.fits[tool] if s not in closed]
+        for s in usable:
+            if stations[s] is None:
+                return s
         return self.leaves_first(usable)
 
     def leaves_first(self, stations: Sequence[int]) -> int:
@@ -186,9 +242,11 @@ class Desk:
             return stations[0] if stations else -1
         order, loaded_at = self.leave_order(), self.turret.loaded_at
         best = stations[0]
+        least = order[best]
         for s in stations:
-            if order[s] < order[best] or (order[s] == order[best] and loaded_at[s] < loaded_at[best]):
-                best = s
+            rank = order[s]
+            if rank < least or (rank == least and loaded_at[s] < loaded_at[best]):
+                best, least = s, rank
         return best
 
     def hard_station(self, tool: int, pending: Sequence[Need]) -> tuple[int, list[int]]:
@@ -200,20 +258,23 @@ class Desk:
         emptied.
         """
         best: tuple[tuple[int, int, int, int, int, int], list[int]] | None = None
-        order = self.leave_order()
-        level = self.room.level[tool]
-        bars = self.room.bars[tool]
-        for at, s in enumerate(self.room.fits[tool]):
+        order, room, kept = self.leave_order(), self.room, self.kept
+        bars, crowd = room.bars[tool], self._crowd(pending, ())
+        for at, s in enumerate(room.fits[tool]):
             touched = self.touched(tool, s)
-            if touched is None or not self._may_displace(touched, level):
+            if touched is None:
                 continue
-            displaced = sum(q in self.kept for q in touched)
-            shortage = self._shortage(tool, s, touched, pending)
-            worst = max((order[q] for q in touched), default=-NEVER - 1)
-            cost = (shortage, displaced, len(touched), len(bars[s]), worst, at)
+            displaced = [q for q in touched if q in kept]
+            if displaced and not self._may_displace(displaced, room.level[tool]):
+                continue
+            wanted, closed = self._crowd(pending, displaced) if displaced else crowd
+            taken = closed.union((s,), bars[s])
+            short = [count - len(fits) + len(taken.intersection(fits)) for fits, count in wanted.items()]
+            worst = max([order[q] for q in touched], default=-NEVER - 1)
+            cost = (sum(max(0, count) for count in short), len(displaced), len(touched), len(bars[s]), worst, at)
             if best is None or cost < best[0]:
                 best = (cost, touched)
-        return (self.room.fits[tool][best[0][-1]], best[1]) if best else (-1, [])
+        return (room.fits[tool][best[0][-1]], best[1]) if best else (-1, [])
 
     def way_round(self, tool: int) -> int:
         """Return the station that a tool can have if tools of its own program move on, -1 if there is none.
@@ -260,25 +321,27 @@ class Desk:
             q for q, placed in enumerate(self.stations) if placed and not wanted.isdisjoint(room.bars[placed[0]][q])
         ]
 
-    def _may_displace(self, touched: list[int], level: int) -> bool:
+    def _may_displace(self, stations: Iterable[int], level: int) -> bool:
         """Tools of this program give way only to tools that are harder to place, and never in look-ahead."""
-        levels = (self.room.level[self.kept[q].tool] for q in touched if q in self.kept)
-        return all(other < level and not self.settled for other in levels)
+        return not self.settled and all(self.room.level[self.kept[q][0]] < level for q in stations)
 
-    def _shortage(self, tool: int, station: int, touched: list[int], pending: Sequence[Need]) -> int:
-        """How many needs still to be placed would find no station if the tool stood there."""
+    def _crowd(
+        self, pending: Sequence[Need], displaced: Sequence[int]
+    ) -> tuple[Mapping[tuple[int, ...], int], set[int]]:
+        """How many needs still to be placed want each set of stations, and the stations closed to them, if the tools of
+        some stations of the program give way."""
         room = self.room
-        waiting = [need[0] for need in pending] + [self.kept[q][0] for q in touched if q in self.kept]
-        if not waiting:
-            return 0
-        staying = (self.kept.keys() | self.fixed).difference(touched)
-        closed = {station, *room.bars[tool][station], *staying}
+        staying = (self.kept.keys() | self.fixed).difference(displaced)
+        closed = set(staying)
         for q in staying:
             placed = self.stations[q]
             if placed and placed[0] in room.special:
                 closed.update(room.bars[placed[0]][q])
-        wanted = Counter([room.fits[other] for other in waiting])
-        return sum(max(0, count - len(set(fits) - closed)) for fits, count in wanted.items())
+        wanted: dict[tuple[int, ...], int] = {}
+        for tool in [need[0] for need in pending] + [self.kept[q][0] for q in displaced]:
+            fits = room.fits[tool]
+            wanted[fits] = wanted.get(fits, 0) + 1
+        return wanted, closed
 
     def put(self, need: Need, copy: int, station: int, touched: Sequence[int]) -> list[Need]:
         """Plan to load a copy for a need into a station; return the needs this displaces.
@@ -301,9 +364,10 @@ class Desk:
     def load(self, need: Need, copy: int, station: int) -> None:
         """Plan to load a copy for a need into a station that the program does not use yet."""
         before = self.stations[station]
-        if before is not None:
+        out = before[0] if before else -1
+        if out in self.stand or out in self.room.special:
             self._take_out(station)
-        self._stand(need, copy, station, before[0] if before else -1, ())
+        self._stand(need, copy, station, out, ())
 
     def _stand(self, need: Need, copy: int, station: int, out: int, removed: tuple[int, ...]) -> None:
         tool, clearance, angle = need

@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from simkit.tooling.desk import NO_OTHERS, Desk, Others, exchange_kind
+from simkit.tooling.desk import NO_OTHERS, Desk, Others
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
 from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
@@ -47,10 +47,14 @@ class ExchangePlan(NamedTuple):
     returns: bool = False
 
 
-class Resolved(NamedTuple):
-    """Needs of a program as its tool room can meet them, and those that it cannot meet as they are asked for."""
+ByTool = tuple[tuple[int, tuple[Need, ...]], ...]
+"""Needs by tool."""
 
-    wanted: Sequence[Need]
+
+class Resolved(NamedTuple):
+    """Needs of a program by tool as the tool room can meet them, and those that it cannot meet as asked for."""
+
+    by_tool: ByTool
     missing: tuple[Need, ...]
 
 
@@ -168,58 +172,18 @@ def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     """Needs with owned clearances, and those that cannot be met as asked."""
     owned, fits = room.clearances, room.fits
     missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
-    if not missing:
-        return Resolved(needs, ())
-    return Resolved(sorted({n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}), missing)
+    wanted = (
+        sorted({n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}) if missing else needs
+    )
+    by_tool: dict[int, tuple[Need, ...]] = {}
+    for need in wanted:
+        by_tool[need[0]] = (*by_tool.get(need[0], ()), need)
+    return Resolved(tuple(by_tool.items()), missing)
 
 
-def _placed(desk: Desk, wanted: Sequence[Need]) -> list[Need]:
+def _placed(desk: Desk, wanted: ByTool) -> list[Need]:
     """Give each need a station, at the least trouble; return the needs for which nothing is left."""
-    return _load(desk, _change_in_place(desk, desk.keep(wanted)))
-
-
-def _change_in_place(desk: Desk, needs: Iterable[Need]) -> list[Need]:
-    """Change dies and angles where the tool already stands; return the needs that are left."""
-    left = []
-    for need in needs:
-        station = _station_to_change(desk, need) if need[0] in desk.stand else -1
-        if station < 0:
-            left.append(need)
-        else:
-            _change(desk, need, station)
-    return left
-
-
-def _station_to_change(desk: Desk, need: Need) -> int:
-    """Station whose copy only turns, else the one whose die leaves first, else -1."""
-    tool, clearance = need[0], need[1]
-    dies: list[int] = []
-    pinned: list[int] = []
-    for station in desk.stand[tool]:
-        placed = desk.stations[station]
-        if placed is None or station in desk.kept or station in desk.locked:
-            continue
-        if placed[2] == clearance:
-            return station
-        (pinned if (tool, placed[2]) in desk.room.pinned else dies).append(station)
-    if not dies and pinned and not desk.spare_copy(tool):
-        dies = pinned
-    return desk.leaves_first(dies)
-
-
-def _change(desk: Desk, need: Need, station: int) -> None:
-    """Plan a change of die, of angle, or of both apart, in one station."""
-    tool, clearance, angle = need
-    placed = desk.stations[station]
-    assert placed is not None
-    if placed[2] != clearance:
-        placed = Placed(tool, placed[1], clearance, placed[3])
-        desk.exchanges.append(Exchange(exchange_kind(desk.room, need, load=False), station, placed))
-    if placed[3] != angle and not desk.room.turning[station]:
-        placed = Placed(tool, placed[1], clearance, angle)
-        desk.exchanges.append(Exchange("angle_change", station, placed))
-    desk.stations[station] = placed
-    desk.kept[station] = need
+    return _load(desk, desk.stay(wanted))
 
 
 def _load(desk: Desk, needs: list[Need]) -> list[Need]:
@@ -254,6 +218,8 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
 
 def _hardest_first(room: ToolRoom, needs: list[Need]) -> list[Need]:
     """Order needs by how hard their tools are to place; alike ones stay in order."""
+    if len(needs) < 2:
+        return needs
     return sorted(needs, key=lambda need: -room.level[need[0]])
 
 
@@ -269,7 +235,7 @@ def _turns_already(desk: Desk, need: Need) -> bool:
 def _settled(
     room: ToolRoom,
     turret: Turret,
-    wanted: Sequence[Need],
+    wanted: ByTool,
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
@@ -284,14 +250,14 @@ def _settled(
 def _replanted(
     room: ToolRoom,
     turret: Turret,
-    wanted: Sequence[Need],
+    wanted: ByTool,
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
     others: Others,
 ) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
-    hard = {need.tool for need in wanted if room.level[need.tool] and room.copies[need.tool] == 1}
+    hard = {tool for tool, _ in wanted if room.level[tool] and room.copies[tool] == 1}
     homes = {
         s: p for s, p in enumerate(turret.stations) if p and p.tool in hard and not room.is_pinned(p.tool, p.clearance)
     }
@@ -314,7 +280,7 @@ def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
         home = home_of.get(exchange.placed.tool, -1)
         if home == exchange.station:
             desk.stations[home] = homes[home]
-            _change(desk, desk.kept[home], home)
+            desk.change(desk.kept[home], home)
             continue
         leaves = (home,) if home >= 0 and desk.stations[home] is None else ()
         standing = homes.get(exchange.station)
