@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -17,17 +15,6 @@ from simkit.process.estimate import run_estimates
 
 Floats = NDArray[np.float64]
 BETWEEN_RUNS = (LOADING, UNLOADING, CHANGEOVER, WAITING)
-
-
-@dataclass(frozen=True)
-class Ratio:
-    """Logged over estimated run time: of ``n`` runs of sheets, with a 95 % interval."""
-
-    family: str
-    n: int
-    ratio: float
-    low: float
-    high: float
 
 
 def ratio_of_sums(measured: Floats, estimated: Floats) -> tuple[float, float, float]:
@@ -69,34 +56,6 @@ def sheet_runs(log: MachineLog, plant: Plant) -> pd.DataFrame:
     runs["estimated_s"] = runs["program"].map(estimates).astype(float)
     runs["family"] = runs["program"].map({p.program_id: p.family for p in plant.programs})
     return runs.reset_index(drop=True)
-
-
-def run_ratios(runs: pd.DataFrame) -> tuple[Ratio, ...]:
-    """Run-time ratio of every family, and of all, in the order of the names."""
-    groups = [("all", runs), *sorted(runs.groupby("family"), key=lambda pair: str(pair[0]))]
-    return tuple(
-        Ratio(str(name), len(one), *ratio_of_sums(one["measured_s"].to_numpy(), one["estimated_s"].to_numpy()))
-        for name, one in groups if len(one)
-    )  # fmt: skip
-
-
-def changeovers(log: MachineLog) -> pd.DataFrame:
-    """From the last run of a program to the first of the next: from_program, to_program, start_s, minutes, known.
-
-    Minutes are of worked time, breaks and closed time left out, and stops too. Not ``known`` where some of it cannot be
-    told. A program that follows itself shows no changeover in a log.
-    """
-    table = log.stretches
-    running = table[table["state"] == RUNNING]
-    program = running["program"].to_numpy()
-    at = np.flatnonzero(program[1:] != program[:-1])
-    start, end = running["end_s"].to_numpy()[at], running["start_s"].to_numpy()[at + 1]
-    worked, stopped, unknown = (_clock(log, state) for state in ("", STOPPED, CANNOT_TELL))
-    spent = [clock.until_s(end) - clock.until_s(start) for clock in (worked, stopped, unknown)]
-    return pd.DataFrame({
-        "from_program": program[at], "to_program": program[at + 1], "start_s": start,
-        "minutes": np.maximum(spent[0] - spent[1], 0.0) / SECONDS_PER_MINUTE, "known": spent[2] == 0.0,
-    })  # fmt: skip
 
 
 def _clock(log: MachineLog, state: str) -> Clock:

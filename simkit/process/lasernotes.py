@@ -49,11 +49,6 @@ class NozzleFlow:
     low_m3n_h: float
     high_m3n_h: float
 
-    @property
-    def mean_m3n_h(self) -> float:
-        """Middle of that range."""
-        return (self.low_m3n_h + self.high_m3n_h) / 2
-
 
 def nozzle_flow(material: Material) -> NozzleFlow | None:
     """Flow of a material's nozzle, or None without opening and pressure or for a gas that is not known.

@@ -12,7 +12,6 @@ NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
 LOADS = ("tool_load", "magazine_exchange")
-DIE_CHANGES = ("die_change", "magazine_die_change")
 MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
 
 
