@@ -6,10 +6,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, Clock, MachineLog
+from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, MachineLog
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING
 from simkit.experiment.intervals import LEVEL, t_quantile
+from simkit.experiment.spans import overlap_s, passed_s
 from simkit.plant.plant import Plant
 from simkit.process.estimate import run_estimates
 
@@ -58,14 +59,6 @@ def sheet_runs(log: MachineLog, plant: Plant) -> pd.DataFrame:
     return runs.reset_index(drop=True)
 
 
-def _clock(log: MachineLog, state: str) -> Clock:
-    """A clock of worked time, or of the time in a state."""
-    if not state:
-        return Clock.of(log.worked)
-    own = log.stretches[log.stretches["state"] == state]
-    return Clock.of(zip(own["start_s"], own["end_s"], strict=True))
-
-
 def stops(log: MachineLog) -> pd.DataFrame:
     """Every stop: start_s, cause (cannot tell where no condition names it), minutes of worked time, known, attended.
 
@@ -80,13 +73,11 @@ def stops(log: MachineLog) -> pd.DataFrame:
     follows = np.append(table["state"].to_numpy()[1:], CANNOT_TELL)[is_stop]
     own["known"] = ~(last & (follows == CANNOT_TELL))
     own["cause"] = own["cause"].where(own["cause"] != "", None)
-    worked = Clock.of(log.worked)
     found = own.groupby("number").agg(start_s=("start_s", "first"), end_s=("end_s", "last"), cause=("cause", "first"),
                                       known=("known", "all"))  # fmt: skip
     start, end = found["start_s"].to_numpy(), found["end_s"].to_numpy()
-    attended = Clock.of(log.attended)
-    found["minutes"] = (worked.until_s(end) - worked.until_s(start)) / SECONDS_PER_MINUTE
-    found["attended"] = attended.until_s(start + 1e-3) > attended.until_s(start)
+    found["minutes"] = overlap_s(start, end, log.worked) / SECONDS_PER_MINUTE
+    found["attended"] = overlap_s(start, start + 1e-3, log.attended) > 0
     found["cause"] = found["cause"].fillna(CANNOT_TELL)
     return found.drop(columns="end_s").reset_index(drop=True)
 
@@ -107,10 +98,10 @@ def exposures(log: MachineLog, cause: str) -> pd.DataFrame:
     kind = np.concatenate([np.ones(len(events), bool), np.zeros(len(cuts), bool)])
     order = np.lexsort((~kind, moments))
     moments, kind = moments[order], kind[order]
-    running = _clock(log, RUNNING).until_s(moments)
-    hours = np.diff(running, prepend=0.0) / SECONDS_PER_HOUR
-    attended = Clock.of(log.attended)
+    running = table[table["state"] == RUNNING]
+    passed = passed_s(list(zip(running["start_s"], running["end_s"], strict=True)), moments)
+    hours = np.diff(passed, prepend=0.0) / SECONDS_PER_HOUR
     before = np.concatenate([[table["start_s"].iloc[0]], moments[:-1]])
-    inside = attended.until_s(moments) > attended.until_s(before)
+    inside = overlap_s(before, moments, log.attended) > 0
     result = pd.DataFrame({"start_s": before, "hours": hours, "stopped": kind, "attended": inside})
     return result[(result["hours"] > 0) | result["stopped"]].reset_index(drop=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,22 +22,23 @@ def measured_span(trace: Trace, workload: Workload) -> Span:
     return start_s, end_s
 
 
-def covered_s(spans: tuple[Span, ...], span: Span) -> float:
+def covered_s(spans: Sequence[Span], span: Span) -> float:
     """Seconds of the spans (disjoint) that lie within one span."""
     return sum(max(min(end, span[1]) - max(start, span[0]), 0.0) for start, end in spans)
 
 
-def overlap_s(low: Floats, high: Floats, spans: tuple[Span, ...]) -> Floats:
-    """Seconds of each stretch that lie within the spans (sorted, disjoint)."""
+def passed_s(spans: Sequence[Span], moments: Floats) -> Floats:
+    """Seconds of the spans (sorted, disjoint) that have passed until each moment."""
     if not spans:
-        return np.zeros(len(low))
-    edges = np.array(spans)
+        return np.zeros(len(moments))
+    edges = np.array(spans, float)
     lengths = np.concatenate([[0.0], np.cumsum(edges[:, 1] - edges[:, 0])])
+    at = np.searchsorted(edges[:, 0], moments, side="right")
+    before = lengths[np.maximum(at - 1, 0)]
+    inside = np.minimum(moments, edges[np.maximum(at - 1, 0), 1]) - edges[np.maximum(at - 1, 0), 0]
+    return np.where(at > 0, before + inside, 0.0)
 
-    def covered(moment: Floats) -> Floats:
-        at = np.searchsorted(edges[:, 0], moment, side="right")
-        before = lengths[np.maximum(at - 1, 0)]
-        inside = np.minimum(moment, edges[np.maximum(at - 1, 0), 1]) - edges[np.maximum(at - 1, 0), 0]
-        return np.where(at > 0, before + inside, 0.0)
 
-    return covered(high) - covered(low)
+def overlap_s(low: Floats, high: Floats, spans: Sequence[Span]) -> Floats:
+    """Seconds of each stretch that lie within the spans (sorted, disjoint)."""
+    return passed_s(spans, high) - passed_s(spans, low)
