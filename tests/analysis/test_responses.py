@@ -55,7 +55,8 @@ def test_the_elements_with_the_largest_exposure_are_chosen(plant):
     every = time_probes(plant, results, "today", 1.0, (), most=99)
     few = time_probes(plant, results, "today", 1.0, (), most=2)
     assert few == every[:2]
-    wide = tuple(dataclasses.replace(row, low=0.0, high=99 * row.typical) if row.element == every[-1].input.name[5:] else row
+    last = every[-1].input.name.removeprefix("time ")
+    wide = tuple(dataclasses.replace(row, low=0.0, high=99 * row.typical) if row.element == last else row
                  for row in plant.elements)  # fmt: skip
     (first,) = time_probes(dataclasses.replace(plant, elements=wide), results, "today", 1.0, (), most=1)
     assert first.input.name == every[-1].input.name
