@@ -45,7 +45,6 @@ class Exposure:
     for today's sheets; negative where it adds some.
     """
 
-    shifts_per_week: int
     asked: Mapping[str, Amount]
     taken_away: Mapping[str, Amount]
 
@@ -107,7 +106,7 @@ def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
         pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
         less.append([(row.lifts, row.kg) for row in pairs])
         asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
-    return Exposure(case.shifts, _amounts(asked), _amounts(less, intervals))
+    return Exposure(_amounts(asked), _amounts(less, intervals))
 
 
 def _loads(handling: Handling) -> list[ShiftLoad]:

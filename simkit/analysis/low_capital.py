@@ -20,10 +20,10 @@ def low_capital_options(plant: Plant) -> Options:
     return tuple(option.id for option in plant.options if option.kind == "low_capital")
 
 
-def why_illegal(plant: Plant, options: Sequence[str], overrides: Sequence[str] = ()) -> str:
+def why_illegal(plant: Plant, options: Sequence[str]) -> str:
     """Why these options cannot go together, or an empty text."""
     try:
-        make_scenario(plant, options, overrides)
+        make_scenario(plant, options)
     except BadInput as error:
         return error.whys
     return ""

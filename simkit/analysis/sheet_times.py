@@ -17,7 +17,7 @@ from simkit.process.estimate import FIRST, NAMES, RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
 
 TOLERANCE = 0.05
-"""Difference of estimate and plant from which a program counts as one where they differ: common practice, no source."""
+"""Difference of estimate and plant up to which they count as alike: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -43,11 +43,6 @@ class ProgramTime:
     def gap_h(self) -> float:
         """Hours of the book by which the estimate exceeds what the runs use; negative where it is faster."""
         return (self.estimate.motion_s - self.estimate.run_s) * self.estimate.sheets / SECONDS_PER_HOUR
-
-    @property
-    def differs(self) -> bool:
-        """Whether estimate and plant are further apart than :data:`TOLERANCE`."""
-        return abs(self.estimate.ratio - 1) > TOLERANCE
 
 
 def has_motion(plant: Plant) -> bool:
@@ -87,7 +82,6 @@ class FamilyTime:
     run_s: float
     laser_share: float
     hits: float
-    forming_hits: float
 
     @property
     def best_s(self) -> float:
@@ -117,15 +111,8 @@ def _family(name: str, rows: Sequence[ProgramTime]) -> FamilyTime:
         elements_s={element: elements[element] for element in in_order(elements)},
         run_s=hours * SECONDS_PER_HOUR / sheets,
         laser_share=sum(row.laser_share * row.hours for row in rows) / hours if hours else 0.0,
-        hits=_mean(rows, [row.program.hits_per_sheet for row in rows]),
-        forming_hits=_mean(rows, [row.program.forming_hits_per_sheet for row in rows]),
+        hits=sum(row.program.hits_per_sheet * row.estimate.sheets for row in rows) / sheets,
     )  # fmt: skip
-
-
-def _mean(rows: Sequence[ProgramTime], values: Sequence[float]) -> float:
-    """Mean of a value a sheet over the sheets of the book."""
-    sheets = [row.estimate.sheets for row in rows]
-    return sum(value * count for value, count in zip(values, sheets, strict=True)) / sum(sheets)
 
 
 def in_order(elements: Iterable[str]) -> list[str]:

@@ -16,7 +16,6 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.arrays import Array, Value, over_years
-from simkit.finance.conventions import conventions
 from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
@@ -111,11 +110,6 @@ class CashFlow:
         rows = [(name, year, amount, basis) for name, one in self.statements.items()
                 for year, amount in enumerate(one.written[:, 0].tolist()) if year]  # fmt: skip
         return pd.DataFrame(rows, columns=["scenario", "year", "amount", "basis"])
-
-    @property
-    def conventions(self) -> tuple[str, ...]:
-        """What every figure of this table rests on, in words: timing, basis, payments, losses, depreciation, season."""
-        return conventions(self.finance)
 
     def rows_of(self, scenario: str) -> tuple[CashRow, ...]:
         """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
