@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, low_capital_options, why_illegal
 from simkit.analysis.service import Verdict, recommendable
 from simkit.analysis.set_search import search
 from simkit.experiment.glossary import NEEDED

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from simkit.analysis.low_capital import Options
+from simkit.analysis.option_sets import Options
 from simkit.experiment.intervals import Estimate
 
 DECIMALS = 2

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.low_capital import why_illegal
+from simkit.analysis.option_sets import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.calibration_tables import REPLICATIONS, PlantCalibration, calibration_of

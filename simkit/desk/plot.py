@@ -12,13 +12,11 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import HOURS_PER_DAY
-from simkit.desk import plot_decision
+from simkit.desk import plot_money
 from simkit.desk.axes import new_axes, require_column
-from simkit.desk.plot_calibration import observed_weeks
-from simkit.desk.plot_cell import day, demands, tasks, time_split
+from simkit.desk.plot_cell import day, demands, ladder, night_ends, night_runs, tasks, time_split
 from simkit.desk.plot_money import cash, flips, over_demand, risk, swings, waterfall
-from simkit.desk.plot_nights import ladder, night_ends, night_runs
-from simkit.desk.plot_times import effects, run_times, sheet
+from simkit.desk.plot_times import effects, observed_weeks, run_times, sheet
 from simkit.desk.plot_tools import clocks, exchanges, freed, look_ahead, picks, set_up, sizes
 from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
 from simkit.experiment.intervals import Estimate
@@ -115,11 +113,11 @@ def nights(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
 
 def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Value of each choice with its range and verdict, from :meth:`Decision.table`."""
-    return plot_decision.values(require_column(table, "verdict"), ax or new_axes(1.0 + ROW_IN * len(table)))
+    return plot_money.values(require_column(table, "verdict"), ax or new_axes(1.0 + ROW_IN * len(table)))
 
 
 def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Hours of the first scenario by cause, and what the others leave of them, from :meth:`Decision.causes`."""
-    return plot_decision.causes(
+    return plot_money.causes(
         require_column(table, "hours_per_week"), ax or new_axes(1.0 + 0.36 * table["state"].nunique())
     )

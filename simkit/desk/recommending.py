@@ -10,8 +10,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.bought_sets import bought_sets
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, bought_sets, low_capital_options, why_illegal
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most

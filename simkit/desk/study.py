@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
-from simkit.desk import cell_tables, load_tables, night_tables, night_trace, time_tables
+from simkit.desk import cell_tables, load_tables, night_tables, records, time_tables
 from simkit.desk.amounts import per_week
 from simkit.desk.belief import card_table, observed_table
 from simkit.desk.beside import beside_table
@@ -184,7 +184,7 @@ class Study:
 
     def one_night(self, scenario: str | Scenario) -> pd.DataFrame:
         """A usual unattended night of a scenario event by event: at, until, what_happens, order_id, sheets."""
-        return night_trace.trace_table(self, self.scenario(scenario).name)
+        return records.trace_table(self, self.scenario(scenario).name)
 
     def night_hours(self) -> pd.DataFrame:
         """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, low_capital_options, why_illegal
 from simkit.analysis.package import FIRST_REPLICATION, SetRuns, all_that_save, best_package
 from simkit.analysis.set_search import search
 from simkit.experiment.cache import Run

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.regrinds import book_forecast, grinding_s
+from simkit.analysis.tool_questions import book_forecast, grinding_s
 from tests.small_plant import small_plant
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.analysis.low_capital import Options
+from simkit.analysis.option_sets import Options
 from simkit.analysis.set_search import search
 from simkit.experiment.intervals import Estimate, t_interval
 
