@@ -184,20 +184,6 @@ def over_demand(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     return told_by(axes, table, f"Lines of net present value over demand: {said}.", "Value over demand")
 
 
-def flips(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_BARS) -> Axes:
-    """Where each input's flip lies in widths of its own range from the typical value; nearest first."""
-    own = require_column(table, "flip").dropna(subset=["flip"])
-    distance = (own["flip"] - own["typical"]) / (own["high"] - own["low"])
-    nearest = distance.abs().sort_values().index[:most]
-    axes = ax or new_axes(1.2 + ROW_IN * len(nearest))
-    colours = [ACCENT if own.loc[row, "within_range"] else GREY_MARK for row in nearest]
-    axes.barh(range(len(nearest)), distance[nearest], color=colours, height=0.6)
-    axes.axvline(0, color=INK, linewidth=1)
-    bare_rows(axes, [f"{own.loc[row, 'title']} ({own.loc[row, 'scenario']})" for row in nearest])
-    axes.set_xlabel("change to a value of zero, in widths of the input's range (dark: within it)")
-    return axes
-
-
 def _short(text: str) -> str:
     return text if len(text) <= 48 else f"{text[:46]}…"
 
@@ -210,9 +196,11 @@ VERDICT_COLOURS = {DO_IT: GAIN, CANNOT_TELL: GREY_MARK, NOT_NOW: "#d9a441", LOSE
 MOST_MARKS = 4
 
 
-def values(table: pd.DataFrame, axes: Axes) -> Axes:
+def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Value with its range, a row a choice, from :meth:`Decision.table`; the verdict stands beside it."""
-    own = table[table["npv"].notna()].reset_index(drop=True)
+    own = require_column(table, "verdict")
+    axes = ax or new_axes(1.0 + 0.42 * len(own))
+    own = own[own["npv"].notna()].reset_index(drop=True)
     rows = np.arange(len(own))
     low, high = own["npv"] - own["npv_half_width"], own["npv"] + own["npv_half_width"]
     colours = [VERDICT_COLOURS.get(word, GREY_MARK) for word in own["verdict"]]
@@ -239,8 +227,10 @@ def _said(own: pd.DataFrame) -> str:
     return f"Bars of value by choice: {'; '.join(parts)}."
 
 
-def causes(table: pd.DataFrame, axes: Axes) -> Axes:
+def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Today's hours by cause as bars, and what is left of each with the choices, from :meth:`Decision.causes`."""
+    states = require_column(table, "hours_per_week")["state"].nunique()
+    axes = ax or new_axes(1.0 + ROW_IN * states)
     names = list(dict.fromkeys(table["scenario"]))[:MOST_MARKS]
     hours = table.pivot(index="state", columns="scenario", values="hours_per_week")[names]
     hours = hours[hours.max(axis="columns") >= 0.05].sort_values(names[0], ascending=False)
