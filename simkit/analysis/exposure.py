@@ -140,9 +140,7 @@ class MassBand:
 def mass_bands(plant: Plant) -> tuple[MassBand, ...]:
     """Sheets of the book by mass, in steps of the plant's limit for one person, and who loads them by its rules."""
     tables, machine = program_tables(plant), plant.settings.machine
-    count: NDArray[np.float64] = np.zeros(len(plant.programs))
-    for order in plant.orders:
-        count[tables.index[order.program_id]] += order.sheets
+    count = np.array([plant.sheets_of[program.program_id] for program in plant.programs], float)
     limit, by_hand = machine.one_person_kg, loaded_by_hand(tables)
     edges = (0.0, limit, 2 * limit, float("inf")) if limit else (0.0, float("inf"))
     found = []

@@ -165,7 +165,7 @@ def reason_rows(plant: Plant, bench_s: Mapping[str, float]) -> tuple[ReasonRow, 
 
 def whole_sheets(plant: Plant) -> tuple[int, int]:
     """Sheets of the book all of whose parts can be picked, and all sheets."""
-    sheets = _by_program(plant)
+    sheets = plant.sheets_of
     whole = sum(
         count for name, count in sheets.items()
         if plant.parts_of.get(name) and all(not why_not(plant, plant.program_by_id[name], part)
@@ -175,19 +175,12 @@ def whole_sheets(plant: Plant) -> tuple[int, int]:
 
 
 def _batches(plant: Plant, bench_s: Mapping[str, float]) -> Iterator[_Batch]:
-    for name, sheets in _by_program(plant).items():
+    for name, sheets in plant.sheets_of.items():
         parts = plant.parts_of.get(name, ())
         every = sum(part.per_sheet for part in parts)
         for part in parts:
             bench_h = sheets * bench_s.get(name, 0.0) * part.per_sheet / every / SECONDS_PER_HOUR
             yield _Batch(plant.program_by_id[name], part, sheets, sheets * part.per_sheet, bench_h)
-
-
-def _by_program(plant: Plant) -> dict[str, int]:
-    sheets: dict[str, int] = {}
-    for order in plant.orders:
-        sheets[order.program_id] = sheets.get(order.program_id, 0) + order.sheets
-    return sheets
 
 
 def _sheets(batches: list[_Batch]) -> int:
