@@ -111,21 +111,20 @@ class Forecast:
 
 
 def forecast_regrinds(
-    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float,
-    due_chance: float = DUE_CHANCE,
-) -> Forecast:  # fmt: skip
+    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float
+) -> Forecast:
     """Forecast ``weeks`` weeks from ``work``, in the order in which it is done.
 
     ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together (0 or more).
     Raises :class:`BadInput` for unknown programs or impossible lives, ValueError for weeks outside the forecast.
     """
-    if weeks < 1 or regrind_s < 0 or not 0 < due_chance < 1:
-        raise ValueError("a forecast needs a week or more, seconds of 0 or more, and a chance between 0 and 1")
+    if weeks < 1 or regrind_s < 0:
+        raise ValueError("a forecast needs a week or more, and seconds of 0 or more")
     uses = uses_of(plant, work, weeks)
     rows, outlooks = [], []
     for worn in worn_tools(plant):
         if worn.tool.tool_id in uses and _wears(worn.tool):
-            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s, due_chance)
+            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s)
             rows += found
             outlooks.append(outlook)
     return Forecast(first_monday, tuple(rows), tuple(outlooks))
@@ -172,7 +171,7 @@ def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
 
 
 def forecast_tool(
-    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float, due_chance: float = DUE_CHANCE
+    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float
 ) -> tuple[list[ToolWeek], ToolOutlook]:
     """Return the weeks of one tool that wears, and its outlook; arguments as in :func:`forecast_regrinds`."""
     tool = worn.tool
@@ -189,7 +188,7 @@ def forecast_tool(
         )
         for week in range(weeks)
     ]  # fmt: skip
-    return rows, ToolOutlook(tool.tool_id, tool.tracked, _first(way.chance_changed, due_chance))
+    return rows, ToolOutlook(tool.tool_id, tool.tracked, _first(way.chance_changed))
 
 
 class _Way(NamedTuple):
@@ -266,7 +265,7 @@ def _by_law(worn: WornTool, done: Array) -> _Way:
     )  # fmt: skip
 
 
-def _first(chances: Array, due_chance: float) -> int | None:
-    """The first week by whose end a chance is reached."""
-    reached = np.flatnonzero(chances >= due_chance)
+def _first(chances: Array) -> int | None:
+    """The first week by whose end :data:`DUE_CHANCE` is reached."""
+    reached = np.flatnonzero(chances >= DUE_CHANCE)
     return int(reached[0]) if len(reached) else None
