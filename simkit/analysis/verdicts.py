@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import root_scalar
 
 from simkit.analysis.flips import Flip
-from simkit.analysis.low_capital import Options
+from simkit.analysis.option_sets import Options
 from simkit.experiment.intervals import Estimate
 from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskmodel import RiskModel

@@ -73,7 +73,13 @@ def model_of(cash: CashFlow, names: Iterable[str]) -> RiskModel:
 
 
 def risk(cash: CashFlow) -> pd.DataFrame:
-    """Percentiles, expected value and chances of every case; see :meth:`CashFlow.risk`."""
+    """One row per case: value as quoted, percentiles and mean over the ranges of the inputs, and chances.
+
+    ``shortfall`` is the mean loss of the cases that lose, ``simulation_share`` the share of the variance that is
+    error of the simulation, ``default_share`` that of the swings which rests on the kit's default ranges. As far as
+    the ranges of prices, terms and demand and the error of the simulation go; times of elements only with
+    :meth:`with_times`. How well an uncalibrated baseline fits the plant is not in it.
+    """
     rows = [_spread(cash, name) for name in cash.results]
     frame, case = pd.DataFrame(rows), leading(cash)
     own = next(row for row in rows if row["scenario"] == case)
@@ -125,7 +131,7 @@ def swings_of(cash: CashFlow, name: str) -> pd.DataFrame:
 
 
 def turns(cash: CashFlow, name: str, against: str = "") -> tuple[Flip, ...]:
-    """The flips of a case, or of its gain beyond another."""
+    """The flips of a scenario as the analysis gives them, of its gain beyond ``against`` if one is named."""
     return flip_values(model_of(cash, [name]), name, cash.demand, against)
 
 
@@ -186,7 +192,7 @@ def _night_hours(cash: CashFlow, name: str, one: Response, flip: Flip) -> tuple[
 
 
 def over_demand(cash: CashFlow) -> pd.DataFrame:
-    """Value of every case over the latest signed demand; see :meth:`CashFlow.over_demand`."""
+    """Value of every case over the demand of the latest signed years, as simulated: scenario, demand, npv."""
     low, high = cash.demand
     points = np.unique([*np.linspace(low, high, SWEEP), *cash.study.numbers.levels])
     worth = cash.model.values({"demand": points}, list(cash.results)).npv

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.low_capital import why_illegal
+from simkit.analysis.option_sets import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.calibration_tables import REPLICATIONS, PlantCalibration, calibration_of
@@ -120,21 +120,10 @@ class Plant:
         made = tuple(self.scenario(name, options) for name, options in sets.items())
         return where_they_reach(made, changes or {})
 
-    def basis(self) -> pd.DataFrame:
-        """How many assumptions are measured, logged, quoted, estimated or defaults."""
-        return belief.basis_table(self)
-
-    def option_facts(self, options: Sequence[str]) -> pd.DataFrame:
-        """What these options are: price, time, owner, what stays and what is usually forgotten."""
-        return belief.option_table(self, options)
-
-    def rules(self) -> pd.DataFrame:
-        """The rules in force, as the settings give them, each with its meaning."""
-        return belief.rules_table(self)
-
-    def findings(self) -> pd.DataFrame:
-        """The notes that reading and checking left."""
-        return belief.notes_table(self)
+    basis = belief.basis_table
+    option_facts = belief.option_table
+    rules = belief.rules_table
+    findings = belief.notes_table
 
     def cautions(self) -> pd.DataFrame:
         """What the kit does not judge, and who does."""

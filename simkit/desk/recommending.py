@@ -10,8 +10,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.bought_sets import bought_sets
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, bought_sets, low_capital_options, why_illegal
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
@@ -168,15 +167,15 @@ def recommend(
     numbers = _with_more_levels(signed, changed.inputs, demand)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
-    found = best_package(
+    package = best_package(
         at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     )
-    planned = list(_planned(changed, found.options, asked))
-    scenarios = _scenarios(changed, found.options, planned)
+    planned = list(_planned(changed, package, asked))
+    scenarios = _scenarios(changed, package, planned)
     study = simulate_at(scenarios, numbers, workers=workers, keep=keep, progress=progress)
     cash = study.money()
     choices = tuple(_choice(changed, cash, numbers, signed.levels, *plan) for plan in planned)
-    return Decision(changed, found.options, study, cash, choices, asked)
+    return Decision(changed, package, study, cash, choices, asked)
 
 
 def _changed(plant: Plant, changes: Changes) -> Plant:

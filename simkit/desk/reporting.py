@@ -19,8 +19,8 @@ from typing import Any
 
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.audits import write_kept
 from simkit.desk.comparing import write_compared
-from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend

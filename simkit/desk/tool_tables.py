@@ -9,11 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from simkit.analysis.clearances import clearance_uses
-from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SHARES, SizePoint, enough, keep_rows, size_changes
-from simkit.analysis.regrinds import WEEKS, book_forecast
 from simkit.analysis.standard_layout import find_layout
 from simkit.analysis.subjects import bringing, on_top, touching
+from simkit.analysis.tool_questions import (
+    LEAST_GAIN_SHARE,
+    SHARES,
+    WEEKS,
+    SizePoint,
+    book_forecast,
+    clearance_uses,
+    enough,
+    keep_rows,
+    size_changes,
+)
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence, said

@@ -26,13 +26,12 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.expectation import losses
 from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.records import record_run
-from simkit.experiment.spans import Floats, covered_s, measured_span, overlap_s
+from simkit.experiment.spans import Floats, busy_totals, covered_s, measured_span, overlap_s
 from simkit.experiment.tables import Records, Table, column_sum
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, crew_spans, merged

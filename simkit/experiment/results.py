@@ -191,15 +191,6 @@ class Results:
         fitted = self.fitted(base, demand_factor, measure)
         return against_base(samples, base, self.units[measure], level, family=family, fitted=fitted)
 
-    def combined(
-        self, weights: Mapping[str, float], measure: str, demand_factor: float = 1.0, *, family: int = 1
-    ) -> Estimate:
-        """Weighted sum of scenarios, replication by replication, with its t interval, one of ``family``."""
-        samples = self._together(list(weights), measure, demand_factor)
-        total = np.sum([weight * values for weight, values in zip(weights.values(), samples, strict=True)], axis=0)
-        fitted = self.fitted(next(iter(weights)), demand_factor, measure)
-        return t_interval(total, self.units[measure], intervals=family, fitted=fitted)
-
     def refusal(self, scenario: str, measure: str, demand_factor: float = 1.0) -> str:
         """Why this measure must not be shown, or an empty text.
 

@@ -8,12 +8,11 @@ from typing import NamedTuple
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, covering
 
-__all__ = ["DIE_CHANGES", "LOADS", "MAGAZINE_KINDS", "NEVER", "NO_OTHERS", "CopyOf", "Desk", "Exchange", "Others"]
+__all__ = ["LOADS", "MAGAZINE_KINDS", "NEVER", "NO_OTHERS", "CopyOf", "Desk", "Exchange", "Others"]
 
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
-DIE_CHANGES = ("die_change", "magazine_die_change")
 MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
 
 

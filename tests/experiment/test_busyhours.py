@@ -10,8 +10,8 @@ import pytest
 from simkit.base.vocabulary import SKILLS
 from simkit.cell.people import ELSEWHERE, WALKING, TaskLog
 from simkit.cell.run import simulate
-from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.measures import measure_run
+from simkit.experiment.spans import busy_totals
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_plant
 
