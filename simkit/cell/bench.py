@@ -111,7 +111,7 @@ class Bench:
             then()
         elif self.skill == "machine":
             self.clock.at(self.clock.now + seconds, then)
-        elif not self.pool.begin_apart(self.skill, seconds, then):
+        elif not self.pool.at_once.begins(self.skill, seconds, then):
             self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, then=then)
 
     def draw_from_stack(self) -> None:

@@ -1,4 +1,4 @@
-"""Which order a machine works on next: by the rule of the day or of the night, from the board or from another machine."""
+"""Which order a machine works on next: by the rule of day or night, from the board or from another machine."""
 
 from __future__ import annotations
 
@@ -131,9 +131,7 @@ class Choice:
         if not self.time.opening.is_open(self.time.now):
             return None
         view = self._night_view()
-        job = self.committed.take_over(
-            lambda job: (view is None or view.ready(job)) and self.tools.to_be_had(job)
-        )
+        job = self.committed.take_over(lambda job: (view is None or view.ready(job)) and self.tools.to_be_had(job))
         return self._prepared(job) if job is not None else None
 
     def _prepared(self, job: Job) -> Job:

@@ -19,9 +19,7 @@ HELPING = -4
 class Helpers:
     """Shared tasks that begin at this instant, and who helps with them."""
 
-    def __init__(
-        self, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]
-    ) -> None:
+    def __init__(self, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]) -> None:
         self._workers, self._busy, self._numbers = workers, busy, numbers
         self._beginning: list[Request] = []
 

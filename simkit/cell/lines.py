@@ -5,15 +5,31 @@ from __future__ import annotations
 from bisect import insort
 from collections.abc import Iterator
 
+from simkit.cell.clock import LAST, Act, Clock
 from simkit.cell.requests import Request, Worker, key_of
 
 
 class Lines:
-    """Who waits for which skills. Somebody whom one request has for itself makes it a line of its own."""
+    """Who waits for which skills. Somebody whom one request has for itself makes it a line of its own.
 
-    def __init__(self) -> None:
+    ``assign`` gives people to requests; ``due`` tells whether it is to happen at the end of this instant.
+    """
+
+    def __init__(self, clock: Clock, assign: Act) -> None:
+        self._clock, self.assign = clock, assign
         self._lines: dict[tuple[int, ...], list[Request]] = {}
         self.count = 0
+        self.due = False
+
+    def look(self, *, anyway: bool = False) -> None:
+        """Let the assignment happen at the end of this instant, if somebody waits, or anyway."""
+        if (self.count or anyway) and not self.due:
+            self.due = True
+            self._clock.at(self._clock.now, self.assign, LAST)
+
+    def rival(self, who: frozenset[int], rank: int) -> bool:
+        """Whether a request of at least this rank waits for some of these people."""
+        return any(line and line[0].key[0] <= rank and not who.isdisjoint(line[0].who) for line in self._lines.values())
 
     def __iter__(self) -> Iterator[Request]:
         return iter(sorted((request for line in self._lines.values() for request in line), key=key_of))

@@ -128,7 +128,7 @@ class MachineTime:
         start_s = self.clock.now
         self._state, self._since_s = state, start_s
         if seconds > 0:
-            if not self.pool.serves(task, seconds, self.row, rush=job.rush, skills=skills):
+            if not self.pool.at_once.serves(task, seconds, self.row, rush=job.rush, skills=skills):
                 return False
             if self._notes_waits:
                 self._note_wait_at(start_s, limit, want)

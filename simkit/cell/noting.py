@@ -11,9 +11,10 @@ from typing import Any, NamedTuple
 
 from simkit.cell.breakrules import SKILL_CODE
 from simkit.cell.clock import Clock
+from simkit.cell.crew import Kind
 from simkit.cell.loading import IsDone, Queue
 from simkit.cell.orders import Job
-from simkit.cell.people import Kind, Pool
+from simkit.cell.people import Pool
 from simkit.cell.requests import Request, Worker
 from simkit.cell.toolbook import ToolBook
 from simkit.cell.toolwork import Stock, ToolWork

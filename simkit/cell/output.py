@@ -1,4 +1,4 @@
-"""Where a finished sheet goes: to the bench, on the whole-sheet stack, or its parts away and its skeleton on a pallet."""
+"""Where a finished sheet goes: to the bench, on the whole-sheet stack, or its skeleton on a pallet."""
 
 from __future__ import annotations
 
@@ -16,9 +16,7 @@ UNLOAD = STATE_CODE[UNLOADING]
 class Output:
     """The way out of one machine."""
 
-    def __init__(
-        self, time: MachineTime, facts: Facts, bench: Bench, stacks: PartStacks, skeletons: Skeletons
-    ) -> None:
+    def __init__(self, time: MachineTime, facts: Facts, bench: Bench, stacks: PartStacks, skeletons: Skeletons) -> None:
         self.time, self.facts, self.bench = time, facts, bench
         self.stacks, self.skeletons = stacks, skeletons
 

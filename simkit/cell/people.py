@@ -9,14 +9,14 @@ people are taken in row order.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import partial
 from itertools import count
-from typing import NamedTuple
 
 from simkit.base.units import on_grid_s
-from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
-from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair_of_tasks
+from simkit.base.vocabulary import SKILLS
+from simkit.cell.atonce import AtOnce
+from simkit.cell.breakrules import RUSH_CODE, SKILL_CODE
 from simkit.cell.clock import LAST, MACHINE, Act, Clock
+from simkit.cell.crew import Crew, Kind
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
 from simkit.cell.lines import Lines
@@ -33,24 +33,6 @@ WALKING, ELSEWHERE = -1, -3
 """Task codes of the way after a task, and of work in other cells."""
 
 
-class Kind(NamedTuple):
-    """A kind of request: codes of its task, of the task whose rules it follows, and of the skills it needs; its rank;
-    whether it pauses at the end of a window, whether it is begun anew then; rows of the people who have any of its
-    skills, and those with the first, in row order; whether one person does it whom nothing interrupts; whether, beyond
-    that, those who can do it can do nothing else."""
-
-    task: int
-    rule: int
-    skills: tuple[int, ...]
-    rank: int
-    pauses: bool
-    anew: bool
-    who: frozenset[int]
-    able: tuple[Worker, ...]
-    simple: bool
-    apart: bool
-
-
 class Pool:
     """The people of the cell."""
 
@@ -61,33 +43,15 @@ class Pool:
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
         opening: Opening, on_call: OnCall, elsewhere: Elsewhere,
     ) -> None:  # fmt: skip
-        self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
-        self.workers = [
-            Worker(row, frozenset(SKILL_CODE[s] for s in person.abilities), windows[row])
-            for row, person in enumerate(people)
-        ]
-        order = rules.priorities or TASKS
-        rank = {task: number for number, task in enumerate((*order, *(t for t in TASKS if t not in order)))}
-        rules_of = [RULE_OF.get(skill, skill) for skill in SKILLS]
-        self.rank = [rank.get(task, len(rank)) for task in rules_of]
-        self.rush_rank = rank[RUSH]
-        self.breaks = BreakRules(rules, [(worker.skills, worker.windows) for worker in self.workers])
-        self.opening, self.on_call = opening, on_call
-        self.pairs = frozenset(pair_of_tasks(text) for text in rules.may_interrupt)
-        self.victims = frozenset(victim for _, victim in self.pairs)
-        self.able = frozenset(
-            code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
-        )
-        self.queue = Lines()
-        self.busy: dict[int, Request] = {}
-        self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
-        self.log = TaskLog()
+        self.clock, self.walk_s, self.crew = clock, on_grid_s(rules.walk_s), Crew(rules, people, windows)
+        self.workers, self.busy, self.log = self.crew.workers, self.crew.busy, self.crew.log
+        self.opening, self.on_call, self.elsewhere = opening, on_call, elsewhere
+        self.queue = Lines(clock, self._assign)
         self._numbers = count()
         self.helpers = Helpers(self.workers, self.busy, self._numbers)
-        self._due = False
+        possible = self.serves_at_once and clock.jumping and not self.walk_s and not elsewhere.leaving
+        self.at_once = AtOnce(clock, self.crew, self.queue, possible=possible, calls=bool(on_call.rows))
         self._wake_s = float("inf")
-        self.elsewhere = elsewhere
-        self._at_once = self.serves_at_once and clock.jumping and not self.walk_s and not elsewhere.leaving
         for row in elsewhere.called:
             self.workers[row].skills |= {_own_code(row)}
             for moment in elsewhere.calls(row, windows[row]):
@@ -104,7 +68,7 @@ class Pool:
 
         Moved work (``outside``) has the rank of preparation and pauses, whichever skill it needs.
         """
-        request = self._request(self.kind(task, skills), seconds, machine, order, rush, outside)
+        request = self._request(self.crew.kind(task, skills), seconds, machine, order, rush, outside)
         if then is not None:
             request.thens.append(then)
         self._enqueue(request)
@@ -119,124 +83,33 @@ class Pool:
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
         due; requests that wait then lack people who are away or busy, and would not be served now anyway.
         """
-        kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
-        start_s, worker = self.clock.now, None
-        if self._at_once and not (helped_s and self._could_help(kind)):
-            worker = self._given(kind, min(kind.rank, self.rush_rank) if rush else kind.rank, measure)
+        kind, start_s, at_once = self.crew.kind(task, skills), self.clock.now, self.at_once
+        worker = None
+        if at_once.possible and not (helped_s and self.crew.could_help(kind, start_s)):
+            rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
+            worker = at_once.given(kind, rank, listed=measure is not None)
             helped_s = helped_s if worker is None else 0.0
             if worker is not None and kind.simple:
                 if measure is not None:
                     seconds, measure = measure(), None
-                if self._works(kind, worker, seconds, machine):
+                if at_once.works(kind, worker, seconds, machine):
                     return None
         request = self._request(kind, seconds, machine, order, rush)
         request.measure, request.helped_s, request.asked_s = measure, helped_s, start_s
-        persons = () if worker is None else (worker,) if kind.simple else self._free(kind.skills, start_s)
+        persons = () if worker is None else (worker,) if kind.simple else self.crew.free(kind.skills, start_s)
         if persons:
             self._begin(request, persons, start_s)
         else:
             self._enqueue(request)
         return request
 
-    def _could_help(self, kind: Kind) -> bool:
-        """Whether a second person is there and free for a kind of work."""
-        now_s = self.clock.now
-        return sum(worker.free and worker.is_there(now_s) for worker in kind.able) > 1
-
-    def _given(self, kind: Kind, rank: int, measure: Callable[[], float] | None) -> Worker | None:
-        """Who is given to a request of now at once, if nothing else at this instant could change that.
-
-        Where an assignment is due, it happens now, if it is all that is: after the choice for this request, which
-        comes before all that want the same people.
-        """
-        clock = self.clock
-        if not self._due and not clock.quiet():
-            return None
-        if self._due:
-            if measure is not None or not kind.simple or self.on_call.rows:
-                return None
-            for line in self.queue.lines():
-                if line[0].key[0] <= rank and not kind.who.isdisjoint(line[0].who):
-                    return None
-        now_s = clock.now
-        for worker in kind.able:
-            if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
-                if self._due:
-                    worker.free = False
-                    alone = clock.happens_alone(self._assign)
-                    worker.free = True
-                    return worker if alone else None
-                return worker
-        return None
-
-    def serves(
-        self, task: str, seconds: float, machine: int, *, rush: bool = False, skills: tuple[str, ...] = ()
-    ) -> bool:
-        """Somebody does at once what a machine waits for, while all else happens; False, and nothing done, if not."""
-        kind = self._kinds.get((task, skills)) or self._new_kind(task, skills)
-        if not (kind.simple and self._at_once and self.clock.can_reach(self.clock.now + seconds)):
-            return False
-        worker = self._given(kind, min(kind.rank, self.rush_rank) if rush else kind.rank, None)
-        return worker is not None and self._works(kind, worker, seconds, machine)
-
-    def begin_apart(self, task: str, seconds: float, then: Act) -> bool:
-        """Somebody who has no other task begins at once with work that no machine waits for, without a request.
-
-        False where it must be asked for: nobody is free until its end, or something else at this instant may ask too.
-        """
-        kind = self._kinds.get((task, ())) or self._new_kind(task, ())
-        if not (kind.apart and self._at_once) or self._due or not self.clock.quiet():
-            return False
-        start_s = self.clock.now
-        end_s = start_s + seconds
-        for worker in kind.able:
-            if worker.free and (worker.there if worker.from_s <= start_s < worker.until_s else worker.is_there(start_s)):
-                break
-        else:
-            return False
-        if kind.pauses and end_s > worker.until_s:
-            return False
-        worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, start_s, worker.until_s)
-        self.clock.at(end_s, partial(self._end_apart, worker, then), MACHINE - 1)
-        return True
-
-    def _end_apart(self, worker: Worker, then: Act) -> None:
-        self._record_apart(worker, self.clock.now)
-        worker.free, worker.apart = True, None
-        if self.queue.count:
-            self.poke()
-        then()
-
-    def _record_apart(self, worker: Worker, end_s: float) -> None:
-        if worker.apart is not None:
-            task, start_s, window_end_s = worker.apart
-            self.log.chunks.append((worker.row, task, start_s, end_s, window_end_s))
-            self.log.begun.append((task, -1, start_s, start_s))
-
-    def _works(self, kind: Kind, worker: Worker, seconds: float, machine: int) -> bool:
-        """Somebody works from now on until it is done, while all else happens; False where it must be a request."""
-        clock = self.clock
-        start_s, window_end_s = clock.now, worker.until_s
-        end_s = start_s + seconds
-        if kind.pauses and end_s > window_end_s:
-            return False
-        worker.free, worker.back_s = False, end_s
-        done = clock.reach(end_s, MACHINE + machine)
-        worker.free = True
-        if done:
-            self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
-            self.log.begun.append((kind.task, machine, start_s, start_s))
-            if self.queue.count:
-                self.poke()
-        return done
-
     def at_hand(self, task: str) -> bool:
         """Whether somebody with the skill is there and free."""
-        return bool(self._free((SKILL_CODE[task],), self.clock.now))
+        return bool(self.crew.free((SKILL_CODE[task],), self.clock.now))
 
     def can(self, task: str) -> bool:
         """Whether anybody has the skill."""
-        return SKILL_CODE[task] in self.able
+        return SKILL_CODE[task] in self.crew.able
 
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""
@@ -247,9 +120,7 @@ class Pool:
 
     def poke(self) -> None:
         """Look again at who can do what, at the end of this instant."""
-        if (self.queue.count or self.elsewhere.leaving) and not self._due:
-            self._due = True
-            self.clock.at(self.clock.now, self._assign, LAST)
+        self.queue.look(anyway=bool(self.elsewhere.leaving))
 
     def close(self, end_s: float) -> None:
         """Record the work in progress at the end of the run."""
@@ -258,51 +129,27 @@ class Pool:
                 self._record(request, request.persons, request.begun_s, end_s)
                 request.chunks.append((request.begun_s, end_s))
         for worker in self.workers:
-            self._record_apart(worker, end_s)
+            self.at_once.record(worker, end_s)
             self.log.call_over(worker, end_s)
 
     def _request(
         self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
     ) -> Request:
-        rank = min(kind.rank, self.rush_rank) if rush else kind.rank
+        rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
         key = (rank, self.clock.now, machine, order, next(self._numbers))
         request = Request(kind.task, seconds, kind.skills, key, kind.pauses, kind.who)
         request.rule, request.rush, anew = kind.rule, rush, kind.anew
         if outside:
             request.rule = code = SKILL_CODE["preparation"]
-            request.key = (self.rank[code], *request.key[1:])
-            request.rush, request.pauses, anew = False, self.breaks.pauses[code], self.breaks.anew[code]
+            request.key = (self.crew.rank[code], *request.key[1:])
+            request.rush, request.pauses, anew = False, self.crew.breaks.pauses[code], self.crew.breaks.anew[code]
         if anew and seconds < LISTED_S:
             self._begins_anew(request)
         return request
 
     def _begins_anew(self, request: Request) -> None:
-        self.breaks.must_fit(request.skills, request.remaining_s)
+        self.crew.breaks.must_fit(request.skills, request.remaining_s)
         request.anew_s = request.remaining_s
-
-    def kind(self, task: str, skills: tuple[str, ...] = ()) -> Kind:
-        """The kind of a request: a task, and the skills it needs if they are not its own.
-
-        Raises :class:`CellError` if nobody has them.
-        """
-        return self._kinds.get((task, skills)) or self._new_kind(task, skills)
-
-    def _new_kind(self, task: str, skills: tuple[str, ...]) -> Kind:
-        code = SKILL_CODE[task]
-        needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
-        missing = [SKILLS[skill] for skill in needed if skill not in self.able]
-        if missing:
-            raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
-        if len(needed) > len([worker for worker in self.workers if not worker.skills.isdisjoint(needed)]):
-            raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
-        able = tuple(worker for worker in self.workers if needed[0] in worker.skills)
-        simple = len(needed) == 1 and SKILL_CODE[RULE_OF.get(task, task)] not in self.victims
-        kind = self._kinds[task, skills] = Kind(
-            code, SKILL_CODE[RULE_OF.get(task, task)], needed, self.rank[code], self.breaks.pauses[code],
-            self.breaks.anew[code], frozenset(w.row for w in self.workers if not w.skills.isdisjoint(needed)),
-            able, simple, simple and all(worker.skills == {code} for worker in able),
-        )  # fmt: skip
-        return kind
 
     def _enqueue(self, request: Request) -> None:
         self.queue.add(request)
@@ -310,7 +157,7 @@ class Pool:
 
     def _assign(self) -> None:
         """Give the waiting requests to free people, most urgent first."""
-        self._due = False
+        self.queue.due = False
         now = self.clock.now
         if self._wake_s <= now:
             self._wake_s = float("inf")
@@ -318,7 +165,7 @@ class Pool:
         while served:
             line = served[0] if len(served) == 1 else min(served, key=_first_key)
             request = line[0]
-            persons = request.arrived or self._free(request.skills, now)
+            persons = request.arrived or self.crew.free(request.skills, now)
             if not persons or len(line) == 1:
                 served.remove(line)
             if persons:
@@ -330,7 +177,7 @@ class Pool:
         left = self.queue.lines()
         if left:
             self._wake_later({skill for line in left for skill in line[0].skills}, now)
-            if self.pairs and self._interrupt_for(now):
+            if self.crew.pairs and self._interrupt_for(now):
                 return
         for request in self.helpers.begin((line[0] for line in left), now):
             self._begin(request, request.persons, now)
@@ -346,15 +193,22 @@ class Pool:
             end_s = worker.window_end(now_s)
             if worker.free and end_s and all(worker.skills.isdisjoint(request.skills) for request in waiting):
                 seconds = min(self.elsewhere.piece_s(row), end_s - now_s)
-                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False, frozenset({row}))
+                piece = Request(
+                    ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False, frozenset({row})
+                )
                 self._begin(piece, (worker,), now_s)
 
     def _called_away(self, row: int) -> Request:
         """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
         clear = SKILL_CODE["clear"]
-        key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
+        key = (self.crew.rank[clear], self.clock.now, -1, row, next(self._numbers))
         request = Request(
-            ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear], frozenset({row})
+            ELSEWHERE,
+            self.elsewhere.piece_s(row),
+            (_own_code(row),),
+            key,
+            self.crew.breaks.pauses[clear],
+            frozenset({row}),
         )
         request.rule = clear
         return request
@@ -376,7 +230,9 @@ class Pool:
 
     def _may(self, request: Request, victim: Request, worker: Worker, now_s: float) -> bool:
         """Whether a request may take this person from what he or she does; who cares in a break is not on hand."""
-        paired = (request.rule, victim.rule) in self.pairs or (request.rush and (RUSH_CODE, victim.rule) in self.pairs)
+        paired = (request.rule, victim.rule) in self.crew.pairs or (
+            request.rush and (RUSH_CODE, victim.rule) in self.crew.pairs
+        )
         alone = len(request.skills) == 1 and request.skills[0] in worker.skills and victim.persons == (worker,)
         earlier = request.key[0] < victim.key[0] and victim.begun_s < now_s
         return paired and alone and earlier and not worker.in_break and worker.window_end(now_s) > 0
@@ -403,20 +259,6 @@ class Pool:
         else:
             self.release((worker,))
 
-    def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
-        """The first free persons in row order with these skills, or an empty tuple."""
-        first, *others = skills
-        for worker in self.workers:
-            if worker.free and first in worker.skills and worker.is_there(now_s):
-                if not others:
-                    return (worker,)
-                worker.free = False
-                rest = self._free(tuple(others), now_s)
-                worker.free = True
-                if rest:
-                    return (worker, *rest)
-        return ()
-
     def _chunk_end(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> float:
         end = now_s + request.remaining_s
         if request.pauses:
@@ -427,7 +269,7 @@ class Pool:
     def _begin(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
         if request.measure is not None:
             request.remaining_s, request.measure = request.measure(), None
-            if self.breaks.anew[request.rule]:
+            if self.crew.breaks.anew[request.rule]:
                 self._begins_anew(request)
         end = self._chunk_end(request, persons, now_s)
         request.persons, request.begun_s = persons, now_s
@@ -435,7 +277,7 @@ class Pool:
             worker.free = False
             self.busy[worker.row] = request
         whole = end - now_s == request.remaining_s
-        if request.rule in self.victims:
+        if request.rule in self.crew.victims:
             self.clock.at(end, lambda turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
         elif whole:
             self.clock.at(end, lambda: self._complete(request), MACHINE + request.key[2])

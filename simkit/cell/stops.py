@@ -52,7 +52,7 @@ class Happening(NamedTuple):
 
 
 class _Clock(NamedTuple):
-    """The exposure clock of a cause: its row, what it counts (a field of a sheet's exposure, or ``_TIME``), early life."""
+    """The exposure clock of a cause: its row, what it counts (place in an exposure, or ``_TIME``), its early life."""
 
     row: int
     counted: int

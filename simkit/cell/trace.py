@@ -27,7 +27,9 @@ def fault_cause(row: int) -> int:
 
 @dataclass
 class MachineLog:
-    """One machine's stretches in time order, as rows and, after the run, columns; ``offset_s`` is for runs only, ``sheet`` -1 between orders.
+    """One machine's stretches in time order, as rows and, after the run, columns.
+
+    ``offset_s`` is for runs only, ``sheet`` -1 between orders.
 
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
     ``wait_limit`` and ``wait_want`` all waits of a plant with such nights, or of a noted run: for what, by words of

@@ -250,7 +250,7 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
 def _in_vain_s(trace: Trace, span: Span) -> float:
     log = trace.tasks
     rows = zip(log.anew_at_s, log.anew_s, strict=True)
-    return sum(seconds for moment, seconds in rows if span[0] <= moment < span[1])
+    return float(sum(seconds for moment, seconds in rows if span[0] <= moment < span[1]))
 
 
 def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
