@@ -52,6 +52,7 @@ class Crew:
         )
         self.busy: dict[int, Request] = {}
         self.log = TaskLog()
+        self._able: dict[int, tuple[Worker, ...]] = {}
         self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
 
     def kind(self, task: str, skills: tuple[str, ...] = ()) -> Kind:
@@ -81,8 +82,11 @@ class Crew:
     def free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
         """The first free persons in row order with these skills, or an empty tuple."""
         first, *others = skills
-        for worker in self.workers:
-            if worker.free and first in worker.skills and worker.is_there(now_s):
+        able = self._able.get(first)
+        if able is None:
+            able = self._able[first] = tuple(worker for worker in self.workers if first in worker.skills)
+        for worker in able:
+            if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
                 if not others:
                     return (worker,)
                 worker.free = False

@@ -21,18 +21,18 @@ class Helpers:
 
     def __init__(self, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]) -> None:
         self._workers, self._busy, self._numbers = workers, busy, numbers
-        self._beginning: list[Request] = []
+        self.beginning: list[Request] = []
 
     def wait_for(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
         """A shared task has its first person, and begins when all that waits has been assigned."""
         request.persons, request.begun_s = persons, now_s
         for worker in persons:
             worker.free, self._busy[worker.row] = False, request
-        self._beginning.append(request)
+        self.beginning.append(request)
 
     def begin(self, waiting: Iterable[Request], now_s: float) -> Iterator[Request]:
         """Yield each task that begins now with what is left of it to the first person, and the helper's part of it."""
-        beginning, self._beginning = self._beginning, []
+        beginning, self.beginning = self.beginning, []
         wanted = {skill for request in waiting for skill in request.skills} if beginning else set()
         for request in beginning:
             part_s, request.helped_s = min(request.helped_s, request.remaining_s - request.helped_s), 0.0

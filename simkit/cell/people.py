@@ -161,30 +161,32 @@ class Pool:
         now = self.clock.now
         if self._wake_s <= now:
             self._wake_s = float("inf")
-        served = self.queue.lines()
+        served, left = self.queue.lines(), []
         while served:
             line = served[0] if len(served) == 1 else min(served, key=_first_key)
             request = line[0]
             persons = request.arrived or self.crew.free(request.skills, now)
-            if not persons or len(line) == 1:
-                served.remove(line)
             if persons:
                 self.queue.take_first(line)
                 if request.helped_s:
                     self.helpers.wait_for(request, persons, now)
                 else:
                     self._begin(request, persons, now)
-        left = self.queue.lines()
+            else:
+                left.append(line[0])
+            if not (persons and line):
+                served = [other for other in served if other is not line]
         if left:
-            self._wake_later({skill for line in left for skill in line[0].skills}, now)
+            self._wake_later(left, now)
             if self.crew.pairs and self._interrupt_for(now):
                 return
-        for request in self.helpers.begin((line[0] for line in left), now):
-            self._begin(request, request.persons, now)
+        if self.helpers.beginning:
+            for request in self.helpers.begin(left, now):
+                self._begin(request, request.persons, now)
         if left and self.on_call.rows:
             self._call_for(now)
         if self.elsewhere.leaving:
-            self._send_away([line[0] for line in left], now)
+            self._send_away(left, now)
 
     def _send_away(self, waiting: list[Request], now_s: float) -> None:
         """Who has work elsewhere, and could do nothing of what waits here, leaves for a piece of it."""
@@ -349,12 +351,14 @@ class Pool:
             self.log.call_over(worker, self.clock.now)
         self.poke()
 
-    def _wake_later(self, wanted: set[int], now_s: float) -> None:
+    def _wake_later(self, waiting: list[Request], now_s: float) -> None:
         """Look again when the next able person who is free but away comes back."""
         moment = self._wake_s
-        for worker in self.workers:
-            if worker.free and not worker.skills.isdisjoint(wanted) and not worker.is_there(now_s):
-                moment = min(moment, worker.next_start(now_s))
+        for request in waiting:
+            for row in request.who:
+                worker = self.workers[row]
+                if worker.free and not worker.is_there(now_s) and worker.until_s < moment:
+                    moment = worker.until_s
         if moment < self._wake_s:
             self._wake_s = moment
             self.clock.at(moment, self._assign, LAST)

@@ -102,10 +102,6 @@ class Worker:
         """End of the window the person is in now; 0.0 when away."""
         return self.until_s if self.is_there(now_s) else 0.0
 
-    def next_start(self, now_s: float) -> float:
-        """Start of the window that comes next or is on, infinity when there is none."""
-        return self.from_s if self.is_there(now_s) else self.until_s
-
     def add_window(self, span: Span) -> None:
         """The person works at another time too."""
         insort(self.windows, span)
