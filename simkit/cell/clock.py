@@ -95,10 +95,6 @@ class Clock(simpy.Environment):
         act()
         return True
 
-    def can_reach(self, moment_s: float) -> bool:
-        """Whether all that is due before a moment may happen within one step of a process."""
-        return self.inline and moment_s < self._limit_s
-
     def reach(self, moment_s: float, rank: int) -> bool:
         """Let all happen that is due before a moment and rank, and stand there; False where only an event can."""
         queue = self._queue

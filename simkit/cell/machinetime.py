@@ -137,9 +137,7 @@ class MachineTime:
 
     def passed(self, state: int, seconds: float) -> bool:
         """Something that needs nobody passes at once; False, and nothing done, where it must be waited for."""
-        if seconds > 0:
-            return self.clock.can_reach(self.clock.now + seconds) and self.passes(state, seconds)
-        return True
+        return seconds <= 0 or self.passes(state, seconds)
 
     def after(self, request: Request) -> simpy.Event:
         """An event of this machine's own, when somebody else's work is done."""

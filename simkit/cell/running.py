@@ -31,11 +31,12 @@ class Running:
         start_s = time.clock.now
         people = time.opening.people(start_s)
         crosses = stops.differ_by_hour and start_s + run_s > people.until_s
-        if crosses or self.wear.fails_after() < 1.0 or not time.clock.can_reach(start_s + run_s):
+        if crosses or self.wear.fails_after() < 1.0:
             return False
-        if not stops.passes(sheet, self.facts.exposure(job, number), run_s, people.inside):
+        left = stops.spared(sheet, self.facts.exposure(job, number), run_s, people.inside)
+        if left is None or not time.passed(RUN, run_s):
             return False
-        time.passed(RUN, run_s)
+        stops.ran(sheet, left, run_s)
         self._done(job, sheet)
         return True
 

@@ -149,23 +149,24 @@ class StopClocks:
             self._begun[sheet] = attempt + 1
             self._coming = list(self.picks.failing(sheet, attempt))
 
-    def passes(self, sheet: int, counts: SheetExposure, run_s: float, attended: bool) -> bool:
-        """Let a whole sheet run through; False, and nothing done, where a cause strikes in it or may."""
+    def spared(self, sheet: int, counts: SheetExposure, run_s: float, attended: bool) -> list[float] | None:
+        """What is left of each cause after a whole sheet's run, for :meth:`ran`; None where a cause may strike in it."""
         if self.has_calendar or self._unread:
-            return False
-        begun = self._begun.get(sheet, 0)
-        if self.picks is not None and self.picks.failing(sheet, begun):
-            return False
+            return None
+        if self.picks is not None and self.picks.failing(sheet, self._begun.get(sheet, 0)):
+            return None
         left = [*self.left]
         for row, counted, early in self._acting[attended]:
             left[row] -= run_s if counted == _TIME else counts[counted]
             if left[row] < 0.0 or early is not None:
-                return False
-        self.left = left
-        self._begun[sheet] = begun + 1
-        self._coming = []
+                return None
+        return left
+
+    def ran(self, sheet: int, left: list[float], run_s: float) -> None:
+        """A whole sheet has been run, and no cause has struck."""
+        self.left, self._coming = left, []
+        self._begun[sheet] = self._begun.get(sheet, 0) + 1
         self._seen_s += run_s
-        return True
 
     def first(
         self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
