@@ -36,18 +36,21 @@ class _Asked(NamedTuple):
 class Sharing:
     """Who holds and uses which copy; machines are named by their row, copies by (tool row, copy number).
 
-    ``copies`` are the copies owned of each tool.
+    ``copies`` are the copies owned of each tool. ``alone``: there is one machine only, which has all tools and never
+    waits for one.
     """
 
     def __init__(self, copies: tuple[int, ...]) -> None:
         self._owned = copies
         self._held: list[Holder] = []
+        self.alone = False
         self._used: dict[int, frozenset[CopyOf]] = {}
         self._line: list[_Asked] = []
 
     def join(self, holder: Holder) -> None:
         """The tools of the next machine, in the order of machine rows."""
         self._held.append(holder)
+        self.alone = len(self._held) == 1
 
     def opening(self, start: Turret, machine: int) -> Turret:
         """The turret of a machine at the start: the first has what start.csv lists, each further one the further
@@ -61,11 +64,6 @@ class Sharing:
                 else:
                     turret.empty(station)
         return turret
-
-    @property
-    def alone(self) -> bool:
-        """Whether there is one machine only: it has all tools, and never waits for one."""
-        return len(self._held) == 1
 
     def others(self, machine: int) -> Others:
         """Copies that other machines have: used by their orders, and only standing there."""

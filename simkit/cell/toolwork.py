@@ -15,7 +15,7 @@ from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, take_risks
 from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.desk import Others
+from simkit.tooling.desk import NO_OTHERS, Others
 from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.refill import Move
@@ -214,13 +214,14 @@ class ToolWork:
         book = self.book
         self._only_own(coming)
         self.magazine.settle(self.turret)
-        locked, copies = in_use(self.turret, book.needs[running.program])
+        locked = frozenset(self.turret.serving(book.needs[running.program]))
         middle = (*self.plan.mid_program, *self.plan.mid_back)
-        locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
-        copies |= {exchange.placed[:2] for exchange in middle}
+        if middle:
+            locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
+        copies = frozenset([exchange.placed[:2] for exchange in middle])
         plan = plan_exchange(
             self.magazine.room, self.turret, book.resolved[coming.program], known_queue, self.counter, locked, copies,
-            others=Others(self._elsewhere()),
+            others=NO_OTHERS if self.sharing.alone else Others(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:

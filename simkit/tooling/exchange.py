@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from simkit.tooling.desk import NO_OTHERS, Desk, Others
+from simkit.tooling.desk import NO_OTHERS, Desk, Others, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
 from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
@@ -183,7 +183,93 @@ def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
 
 def _placed(desk: Desk, wanted: ByTool) -> list[Need]:
     """Give each need a station, at the least trouble; return the needs for which nothing is left."""
-    return _load(desk, desk.stay(wanted))
+    return _load(desk, _stay(desk, wanted))
+
+
+def _stay(desk: Desk, wanted: ByTool) -> list[Need]:
+    """Keep tools that stand, and change dies and angles in place; return the needs that are left, by tool."""
+    kept, stations, stand, room, where = desk.kept, desk.stations, desk.stand, desk.room, desk.turret.where
+    left: list[Need] = []
+    for tool, needs in wanted:
+        at = where.get(tool)
+        if at is None:
+            left += needs
+            continue
+        stand[tool] = at
+        placed = stations[at[0]]
+        if len(at) > 1 or len(needs) > 1 or placed is None or (tool, placed[2]) in room.pinned:
+            left += _change_in_place(desk, _keep(desk, needs, at), at)
+            continue
+        (need,), (station,) = needs, at
+        if placed[2] == need[1] and (placed[3] == need[2] or room.turning[station]):
+            kept[station] = need
+        elif station in desk.locked:
+            left.append(need)
+        else:
+            _change(desk, need, station)
+    return left
+
+
+def _keep(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+    """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
+    kept, stations, turning = desk.kept, desk.stations, desk.room.turning
+    left = []
+    for need in needs:
+        for station in at:
+            placed = stations[station]
+            if placed is None or placed[2] != need[1]:
+                continue
+            if (placed[3] == need[2] and station not in kept) or turning[station]:
+                kept[station] = need
+                break
+        else:
+            left.append(need)
+    return left
+
+
+def _change_in_place(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+    """Change dies and angles where the tool already stands; return the needs that are left."""
+    left = []
+    for need in needs:
+        station = _station_to_change(desk, need, at)
+        if station < 0:
+            left.append(need)
+        else:
+            _change(desk, need, station)
+    return left
+
+
+def _station_to_change(desk: Desk, need: Need, at: tuple[int, ...]) -> int:
+    """Station whose copy only turns, else the one whose die leaves first, else -1."""
+    tool, clearance = need[0], need[1]
+    dies: list[int] = []
+    pinned: list[int] = []
+    for station in at:
+        placed = desk.stations[station]
+        if placed is None or station in desk.kept or station in desk.locked:
+            continue
+        if placed[2] == clearance:
+            return station
+        (pinned if (tool, placed[2]) in desk.room.pinned else dies).append(station)
+    if not dies and pinned and not desk.spare_copy(tool):
+        dies = pinned
+    return desk.leaves_first(dies)
+
+
+def _change(desk: Desk, need: Need, station: int) -> None:
+    """Plan a change of die, of angle, or of both apart, in one station."""
+    room, placed = desk.room, desk.stations[station]
+    assert placed is not None
+    tool, copy, clearance, angle = placed
+    if clearance != need[1]:
+        placed = Placed(tool, copy, need[1], angle)
+        kind = exchange_kind(room, need, load=False) if room.has_magazine else "die_change"
+        desk.exchanges.append(Exchange(kind, station, placed))
+    if angle != need[2] and not room.turning[station]:
+        placed = Placed(tool, copy, need[1], need[2])
+        desk.exchanges.append(Exchange("angle_change", station, placed))
+    desk.stations[station] = placed
+    desk.kept[station] = need
 
 
 def _load(desk: Desk, needs: list[Need]) -> list[Need]:
@@ -280,7 +366,7 @@ def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
         home = home_of.get(exchange.placed.tool, -1)
         if home == exchange.station:
             desk.stations[home] = homes[home]
-            desk.change(desk.kept[home], home)
+            _change(desk, desk.kept[home], home)
             continue
         leaves = (home,) if home >= 0 and desk.stations[home] is None else ()
         standing = homes.get(exchange.station)

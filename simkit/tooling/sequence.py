@@ -107,7 +107,8 @@ def grouped(
 
 
 def _grouped(rows: Sequence[Waiting], standing: Standing, window: int, guarded_s: float) -> Iterator[Waiting]:
-    material, clearance, nozzle, tools = standing
+    material, clearance, nozzle, standing_tools = standing
+    tools = frozenset(standing_tools)
 
     def unlike(order: Waiting) -> tuple[bool, bool, bool, int]:
         fetched = len(order.tools - tools)
