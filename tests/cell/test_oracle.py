@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from simkit.cell import people
 from simkit.cell.bench import Places
 from simkit.cell.clock import Clock
+from simkit.cell.lines import Lines
 from simkit.cell.noting import Notes
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Orders
@@ -108,7 +109,8 @@ BREAKS = {
     "a break pauses nothing": (Pool, "_chunk_end", lambda self, request, persons, now_s: now_s + request.remaining_s),
     "a bench without end": (Places, "taken", lambda self, count=1: True),
     "always open": (Opening, "is_open", lambda self, now_s: True),
-    "nobody looks at priorities": (people, "_first_key", lambda line: line[0].key[1:]),
+    "who asks last is served first": (people, "_first_key", lambda line: [-part for part in line[0].key]),
+    "a machine takes people from under its rivals": (Lines, "rival", lambda self, who, rank: False),
     "the clock jumps over what is due": (Clock, "reach", jump),
     "rush orders wait their turn": (Orders, "rush_waits", lambda self: False),
 }
