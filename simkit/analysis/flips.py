@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize.elementwise import find_root
+import scipy  # its heavy rooms load when they are first used
 
 from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import RiskInput
@@ -115,7 +115,9 @@ def _refined(
         return model.gain(cases, name, against)
 
     lows, highs = (np.array([spans[i][end] for i in known]) for end in (0, 1))  # type: ignore[index]
-    found = find_root(worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE})
+    found = scipy.optimize.elementwise.find_root(
+        worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE}
+    )
     for i, root in zip(known, found.x, strict=True):
         roots[i] = float(root)
     return roots

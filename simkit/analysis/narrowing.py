@@ -12,9 +12,9 @@ import itertools
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import scipy  # its heavy rooms load when they are first used
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
-from scipy import stats
 
 Floats = NDArray[np.float64]
 DEGREES, DEGREE = {1: 10, 2: 6, 3: 4}, 2
@@ -50,7 +50,7 @@ def narrowed(share: float) -> float:
 
 def _spread(values: Floats) -> Floats:
     """Ranks, from -1 to 1."""
-    return np.asarray(2 * (stats.rankdata(values) - 0.5) / len(values) - 1, float)
+    return np.asarray(2 * (scipy.stats.rankdata(values) - 0.5) / len(values) - 1, float)
 
 
 def _terms(points: Sequence[Floats]) -> Floats:

@@ -11,8 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from SALib.analyze import sobol as sobol_analysis
-from SALib.sample import sobol as sobol_sample
 
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import RiskModel
@@ -68,6 +66,9 @@ def sobol_effects(
     """First-order and total effects of some inputs over their laws, the others typical, largest total first."""
     if not inputs:
         return ()
+    from SALib.analyze import sobol as sobol_analysis  # slow to load, and asked by one picture alone
+    from SALib.sample import sobol as sobol_sample
+
     problem = {"num_vars": len(inputs), "names": [one.name for one in inputs], "bounds": [[0.0, 1.0]] * len(inputs)}
     points = sobol_sample.sample(problem, base_samples, calc_second_order=False, seed=seed)
     cases = {one.name: one.at(points[:, i]) for i, one in enumerate(inputs)}

@@ -24,8 +24,7 @@ from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend
-from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
-from simkit.desk.showing import STARTUP
+from simkit.desk.rendering import STARTUP, Frame, checked_parameters, known_parameters, write_rendered
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add

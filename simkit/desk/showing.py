@@ -10,17 +10,12 @@ from IPython.core.getipython import get_ipython
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simkit.report.exhibits import HTML, environment
+from simkit.report.exhibits import CSV, HTML, environment
 from simkit.report.figures.style import STYLE
 from simkit.report.frames import frame_html
 from simkit.report.pictures import picture_html
 
-CSV = "text/csv"
 TEXT = "text/plain"
-SAID = "answer"
-"""Tag of the cells whose outputs come first on a page."""
-STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
-"""What a kernel runs first whose notebook becomes a page."""
 
 Bundle = tuple[dict[str, str], dict[str, Any]]
 

@@ -9,13 +9,12 @@ import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypedDict
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding
-from simkit.experiment.results import Results
 from simkit.finance.arrays import Array, Value
 from simkit.finance.roster import Roster, roster_of
 from simkit.finance.scrap import change_by_mixing, scrap_credit
@@ -23,6 +22,9 @@ from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
+
+if TYPE_CHECKING:
+    from simkit.experiment.results import Results  # for the type alone: a check of a plant loads no tables
 
 Totals = Mapping[str, Value]
 """Measure name to its total over the span, plain or by case; ``span_weeks`` is one of them."""
