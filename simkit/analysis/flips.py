@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy  # its heavy rooms load when they are first used
 
 from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import RiskInput
@@ -107,6 +106,7 @@ def _refined(
     roots: list[float | None] = [None if span is None else span[0] for span in spans]
     if not known:
         return roots
+    from scipy.optimize.elementwise import find_root  # slow to load, and no run needs it
 
     def worth(x: Array, which: Array) -> Array:
         cases = {one.name: np.full(x.shape, one.typical) for one in inputs}
@@ -115,9 +115,7 @@ def _refined(
         return model.gain(cases, name, against)
 
     lows, highs = (np.array([spans[i][end] for i in known]) for end in (0, 1))  # type: ignore[index]
-    found = scipy.optimize.elementwise.find_root(
-        worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE}
-    )
+    found = find_root(worth, (lows, highs), args=(np.array(known, float),), tolerances={"xrtol": CLOSE})
     for i, root in zip(known, found.x, strict=True):
         roots[i] = float(root)
     return roots

@@ -25,6 +25,11 @@ class Word:
     verdict: str
     why: str
 
+    @property
+    def turned_by_nothing(self) -> bool:
+        """Whether it surely loses and no input was found that turns it."""
+        return self.verdict == LOSES or self.why == WITH_SALES
+
 
 @dataclass(frozen=True)
 class Choice:

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -17,15 +18,15 @@ from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
-from simkit.desk.runs import Numbers, numbers_of, require_projection
+from simkit.desk.runs import numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
+from simkit.finance.riskmodel import companions
 from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
-from simkit.plant.plant import Plant as Inputs
 from simkit.plant.scenarios import parse_combination
 from simkit.report import sentences
 from simkit.report.words import listing
@@ -60,7 +61,7 @@ class Decision:
         Values are those on top of the package, or of the rest of it; that of the package is against today. ``pages``
         are addresses of choices by name, which a rendered table links to.
         """
-        shown = set(map(id, self._on_the_first_page()))
+        shown = set(map(id, self.on_the_first_page()))
         rows = [_row(choice) for choice in self.best if id(choice) in shown]
         frame = pd.DataFrame([*rows, self._nothing()]).drop(columns="npv_with_signed_sales")
         frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
@@ -72,7 +73,7 @@ class Decision:
         """The choices, that with the highest value first."""
         return sorted(self.choices, key=lambda choice: -choice.value.mean)
 
-    def _on_the_first_page(self) -> list[Choice]:
+    def on_the_first_page(self) -> list[Choice]:
         """The package, what was asked about, the best that are bought or change shifts, then the best cheap ones."""
         members = {(name,) for name in self.package} if len(self.package) > 1 else set()
         first = [one for one in self.best if one.options == self.package or one.options in self.asked]
@@ -97,7 +98,7 @@ class Decision:
     def all_choices(self) -> pd.DataFrame:
         """Every choice as :meth:`table` shows the best, with the reason of its verdict."""
         frame = pd.DataFrame([{**_row(one), "why": one.word.why} for one in self.best])
-        frame.attrs |= {"title": "Every choice that was looked at, with the reason of its verdict", "folded": True}
+        frame.attrs |= sentences.all_choices(self.study.numbers.levels, self.study.results.demand_factors)
         return frame
 
     def causes(self, most: int = 3) -> pd.DataFrame:
@@ -158,25 +159,28 @@ def recommend(
 
     ``options`` are sets that are asked about beside the plant's own choices, as in ``["A1+A5b"]``; ``changes`` hold for
     the whole plant. The package is chosen on replications of its own. All choices are simulated at the plant's signed
-    demands and at the highest of ``plant.run.demand_levels``, so that it can be said from which demand one pays.
+    demands. Those of the first page, and those that lose whatever else moves, are simulated at the highest of
+    ``plant.run.demand_levels`` too, so that it can be said from which demand one pays.
 
     Raises BadInput.
     """
     changed = _changed(plant, changes or {})
     require_projection(changed.inputs)
-    signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
-    numbers = _with_more_levels(signed, changed.inputs, demand)
+    numbers = numbers_of(changed.inputs, replications, weeks, demand, seed)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     found = best_package(
-        at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+        at_demand, numbers.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     )
     planned = list(_planned(changed, found.options, asked))
     scenarios = _scenarios(changed, found.options, planned)
-    study = simulate_at(scenarios, numbers, workers=workers, keep=keep, progress=progress)
+    run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
+    study = simulate_at(scenarios, numbers, **run)
     cash = study.money()
-    choices = tuple(_choice(changed, cash, numbers, signed.levels, *plan) for plan in planned)
-    return Decision(changed, found.options, study, cash, choices, asked)
+    choices = tuple(_choice(changed, cash, *plan) for plan in planned)
+    decision = Decision(changed, found.options, study, cash, choices, asked)
+    high = float(max(changed.inputs.settings.run.demand_levels, default=numbers.level))
+    return decision if demand is not None or high <= numbers.levels[-1] else _with_demand(decision, planned, high, run)
 
 
 def _changed(plant: Plant, changes: Changes) -> Plant:
@@ -185,16 +189,32 @@ def _changed(plant: Plant, changes: Changes) -> Plant:
     return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts) if texts else plant
 
 
-def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:
-    """The numbers with the highest demand that the plant wants looked at; one demand alone where it was given."""
-    if demand is not None:
-        return numbers
-    more = {float(max(inputs.settings.run.demand_levels, default=numbers.level))}
-    return dataclasses.replace(numbers, levels=tuple(sorted({*numbers.levels, *more})))
-
-
 Planned = tuple[str, Options, Options, Options]
 """A choice to value: its name, its options, all options of its scenario, and those of what it is compared with."""
+
+
+def _with_demand(decision: Decision, planned: Sequence[Planned], high: float, run: Mapping[str, Any]) -> Decision:
+    """The decision with a demand above the signed ones, for the choices whose answer it can change.
+
+    These are the choices of the first page, which say where they turn, and those that surely lose and that no other
+    input turns. Values are those of signed demand and stay.
+    """
+    shown = set(map(id, decision.on_the_first_page()))
+    asked = [id(one) in shown or one.word.turned_by_nothing for one in decision.choices]
+    pairs = zip(decision.choices, asked, strict=True)
+    names = [name for one, wanted in pairs if wanted for name in (one.scenario, one.against)]
+    cash, study = decision.cash, decision.study
+    read = companions(cash.prices, cash.totals, list(dict.fromkeys(names)), cash.flow.today)
+    beside = simulate_at(
+        [one for one in study.scenarios if one.name in read], dataclasses.replace(study.numbers, levels=(high,)), **run
+    )
+    further = dataclasses.replace(study, results=study.results.joined(beside.results))
+    cash = further.money()
+    choices = (
+        _choice(decision.plant, cash, *plan) if wanted else one
+        for one, wanted, plan in zip(decision.choices, asked, planned, strict=True)
+    )
+    return dataclasses.replace(decision, study=further, cash=cash, choices=tuple(choices))
 
 
 def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterator[Planned]:
@@ -241,18 +261,15 @@ def _scenario_name(plant: Plant, options: Options, package: Options) -> str:
     return " + ".join(map(plant.called, options))
 
 
-def _choice(
-    plant: Plant, cash: CashFlow, numbers: Numbers, signed: Sequence[float],
-    name: str, options: Options, together: Options, rest: Options,
-) -> Choice:  # fmt: skip
-    study = cash.study
+def _choice(plant: Plant, cash: CashFlow, name: str, options: Options, together: Options, rest: Options) -> Choice:
+    study, numbers = cash.study, cash.study.numbers
     by_options = {frozenset(one.options): one for one in study.scenarios}
     own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
     hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
     value, capital, flows = cash.beyond(own.name, base.name)
     beyond = base.name if rest else ""
     turn = turning(cash.turns(own.name, beyond))
-    why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
+    why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, numbers.levels).reasons)
     kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
     with_sales = cash.results[own.name].npv_with_signed_sales
     with_sales -= cash.results[base.name].npv_with_signed_sales if rest else 0.0

@@ -209,7 +209,7 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
             wanted |= {
                 "options": _cases(decision),
                 "among": len(decision.cash.results),
-                "levels": list(decision.study.numbers.levels),
+                "levels": list(decision.study.results.demand_factors),
             }
         if "plant" in known and (name != CALIBRATE or plant.inputs.observed):
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})

@@ -280,14 +280,5 @@ def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),
-        change_by_mixing(plant, _summed(levels.values())), **_own_prices(plant),
+        change_by_mixing(plant, levels[min(levels)]), **_own_prices(plant),
     )  # fmt: skip
-
-
-def _summed(levels: Iterable[Totals]) -> dict[str, float]:
-    """All demand levels together."""
-    found: dict[str, float] = {}
-    for totals in levels:
-        for measure, value in totals.items():
-            found[measure] = found.get(measure, 0.0) + value
-    return found

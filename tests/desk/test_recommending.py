@@ -88,3 +88,47 @@ def test_runs_whose_totals_are_no_yearly_amounts_are_refused(decided, run, why):
     study = sk.simulate(scenarios, replications=1, weeks=1, workers=1, progress=False)
     with pytest.raises(sk.BadInput, match="warm-up"):
         study.money()
+
+
+@pytest.fixture(scope="module")
+def further(tmp_path_factory):
+    """The decision with few choices on its first page, and the same with every choice simulated at every demand."""
+    folder = write_option_plant(tmp_path_factory.mktemp("further") / "plant")
+    plant, keep = sk.read_plant(folder), tmp_path_factory.mktemp("runs")
+    how = {"changes": {"plant.run.demand_levels": [1.0, 1.6]}, "replications": 3, "weeks": 1, "workers": 1}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("simkit.desk.recommending.MOST_CHOICES", 2)
+        few = sk.recommend(plant, keep=keep, progress=False, **how)
+        patch.setattr("simkit.desk.recommending.MOST_CHOICES", 99)
+        patch.setattr("simkit.desk.recommending.MOST_BOUGHT", 99)
+        every = sk.recommend(plant, keep=keep, progress=False, **how)
+    return few, every
+
+
+def test_demand_above_the_signed_is_simulated_where_it_can_change_an_answer_alone(further):
+    few, every = further
+    high = few.study.results.frame.query("demand_factor == 1.6")["scenario"].unique()
+    assert few.study.base in high
+    assert 0 < len(high) < len(few.study.names) == len(set(every.study.results.frame["scenario"]))
+    assert set(every.study.results.frame.query("demand_factor == 1.6")["scenario"]) == set(every.study.names)
+    assert few.study.numbers.levels == (1.0, 1.25)
+    assert "Demand above 125 %" in few.all_choices().attrs["note"]
+
+
+def test_values_and_verdicts_are_those_of_every_choice_at_every_demand(further):
+    few, every = further
+    numbers = ["capital", "freed_h_per_week", "cash_a_year", "payback_years", "npv", "npv_half_width", "worth_at_most"]
+    left, right = (one.all_choices().set_index("choice") for one in (few, every))
+    for name in (*numbers, "npv_with_signed_sales", "verdict", "why"):
+        assert left[name].to_dict() == pytest.approx(right[name].to_dict(), nan_ok=True), name
+    shown = [name for name in few.table()["choice"] if name in right.index]
+    assert left.loc[shown, "turns"].to_dict() == right.loc[shown, "turns"].to_dict()
+
+
+def test_the_workbook_holds_each_case_at_the_demands_it_was_simulated_at(further, tmp_path):
+    few, _ = further
+    few.cash.write(tmp_path)
+    held = {name: one.factors for name, one in few.cash.totals.items()}
+    assert {(1.0, 1.25), (1.0, 1.25, 1.6)} == set(held.values())
+    for name in few.cash.results:
+        assert few.cash.demand_of([name]) == (1.0, held[name][-1])
