@@ -16,6 +16,7 @@ from simkit.analysis.low_capital import Options, low_capital_options, why_illega
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
+from simkit.desk.kept_answers import Found, Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
 from simkit.desk.runs import numbers_of, require_projection
@@ -169,18 +170,28 @@ def recommend(
     numbers = numbers_of(changed.inputs, replications, weeks, demand, seed)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
-    found = best_package(
-        at_demand, numbers.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
-    )
-    planned = list(_planned(changed, found.options, asked))
-    scenarios = _scenarios(changed, found.options, planned)
     run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
-    study = simulate_at(scenarios, numbers, **run)
+    question = Question(changed, numbers, asked)
+    if known := question.answer_in(runs_folder(keep)):
+        return _known_before(question, known, run)
+    package = best_package(
+        at_demand, numbers.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+    ).options
+    planned = list(_planned(changed, package, asked))
+    study = simulate_at(_scenarios(changed, package, planned), numbers, **run)
     cash = study.money()
     choices = tuple(_choice(changed, cash, *plan) for plan in planned)
-    decision = Decision(changed, found.options, study, cash, choices, asked)
-    high = float(max(changed.inputs.settings.run.demand_levels, default=numbers.level))
-    return decision if demand is not None or high <= numbers.levels[-1] else _with_demand(decision, planned, high, run)
+    decision, further = _with_demand(Decision(changed, package, study, cash, choices, asked), planned, run)
+    question.keep(runs_folder(keep), Found(package, decision.choices, further))
+    return decision
+
+
+def _known_before(question: Question, found: Found, run: Mapping[str, Any]) -> Decision:
+    """The decision of choices that were valued before, with the runs behind it."""
+    planned = list(_planned(question.plant, found.package, question.asked))
+    scenarios = _scenarios(question.plant, found.package, planned)
+    study = _at_high_demand(simulate_at(scenarios, question.numbers, **run), found.further, run)
+    return Decision(question.plant, found.package, study, study.money(), found.choices, question.asked)
 
 
 def _changed(plant: Plant, changes: Changes) -> Plant:
@@ -193,8 +204,10 @@ Planned = tuple[str, Options, Options, Options]
 """A choice to value: its name, its options, all options of its scenario, and those of what it is compared with."""
 
 
-def _with_demand(decision: Decision, planned: Sequence[Planned], high: float, run: Mapping[str, Any]) -> Decision:
-    """The decision with a demand above the signed ones, for the choices whose answer it can change.
+def _with_demand(
+    decision: Decision, planned: Sequence[Planned], run: Mapping[str, Any]
+) -> tuple[Decision, tuple[str, ...]]:
+    """The decision with a demand above the signed ones, for the choices whose answer it can change, and its scenarios.
 
     These are the choices of the first page, which say where they turn, and those that surely lose and that no other
     input turns. Values are those of signed demand and stay.
@@ -203,18 +216,29 @@ def _with_demand(decision: Decision, planned: Sequence[Planned], high: float, ru
     asked = [id(one) in shown or one.word.turned_by_nothing for one in decision.choices]
     pairs = zip(decision.choices, asked, strict=True)
     names = [name for one, wanted in pairs if wanted for name in (one.scenario, one.against)]
-    cash, study = decision.cash, decision.study
-    read = companions(cash.prices, cash.totals, list(dict.fromkeys(names)), cash.flow.today)
-    beside = simulate_at(
-        [one for one in study.scenarios if one.name in read], dataclasses.replace(study.numbers, levels=(high,)), **run
-    )
-    further = dataclasses.replace(study, results=study.results.joined(beside.results))
-    cash = further.money()
+    cash = decision.cash
+    read = tuple(companions(cash.prices, cash.totals, list(dict.fromkeys(names)), cash.flow.today))
+    study = _at_high_demand(decision.study, read, run)
+    if study is decision.study:
+        return decision, ()
+    cash = study.money()
     choices = (
         _choice(decision.plant, cash, *plan) if wanted else one
         for one, wanted, plan in zip(decision.choices, asked, planned, strict=True)
     )
-    return dataclasses.replace(decision, study=further, cash=cash, choices=tuple(choices))
+    return dataclasses.replace(decision, study=study, cash=cash, choices=tuple(choices)), read
+
+
+def _at_high_demand(study: Study, names: Sequence[str], run: Mapping[str, Any]) -> Study:
+    """The study with these scenarios at the highest demand that the plant wants looked at, where that is above all
+    others and no demand was given."""
+    numbers = study.numbers
+    high = float(max(study.plant.inputs.settings.run.demand_levels, default=numbers.level))
+    if numbers.given is not None or high <= numbers.levels[-1] or not names:
+        return study
+    chosen = [one for one in study.scenarios if one.name in names]
+    beside = simulate_at(chosen, dataclasses.replace(numbers, levels=(high,)), **run)
+    return dataclasses.replace(study, results=study.results.joined(beside.results))
 
 
 def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterator[Planned]:

@@ -25,7 +25,7 @@ from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend
 from simkit.desk.rendering import STARTUP, Frame, checked_parameters, known_parameters, write_rendered
-from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
+from simkit.experiment.cache import ROOMS_THAT_SHAPE_ANSWERS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
@@ -165,7 +165,7 @@ def _printed(
 def _key(plant: Plant, changes: Sequence[str], numbers: Mapping[str, Any]) -> str:
     """What the pages of one report share: inputs, changes, numbers and the kit's own code."""
     run = sorted((name, value) for name, value in numbers.items() if name != "workers")
-    code = code_hash((*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report", "desk"))
+    code = code_hash(ROOMS_THAT_SHAPE_ANSWERS)
     return hashlib.sha256(repr((plant.inputs_sha256, tuple(changes), run, code)).encode()).hexdigest()[:16]
 
 

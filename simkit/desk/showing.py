@@ -21,9 +21,15 @@ Bundle = tuple[dict[str, str], dict[str, Any]]
 
 
 def show_as_page() -> None:
-    """Let the kernel that this runs in show tables, figures and answers as a page does."""
+    """Let the kernel that this runs in show tables, figures and answers as a page does.
+
+    A figure is drawn once, when it is written: not after each cell as well, and not as a picture beside the page's.
+    """
     shell: Any = get_ipython()
     plt.rcParams.update(STYLE)
+    plt.switch_backend(plt.get_backend())  # what a backend brings along comes with the first figure, else
+    plt.uninstall_repl_displayhook()
+    shell.run_line_magic("config", "InlineBackend.figure_formats = set()")
     bundles = shell.display_formatter.mimebundle_formatter
     bundles.for_type(pd.DataFrame, _frame)
     bundles.for_type(pd.Series, _series)
