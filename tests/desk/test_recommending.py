@@ -174,7 +174,8 @@ def test_who_asks_the_same_again_gets_what_was_found(asked_once, monkeypatch):
 @pytest.mark.parametrize(
     "other",
     [{"changes": {**LOOKED_AT, "elements[load].typical*": 2.0}},
-     {"changes": {**LOOKED_AT, "options[N2].capital.quoted": 5501.0}}, {"changes": {**LOOKED_AT, "plant.finance.discount_rate": 0.2}}, {"changes": {"plant.run.demand_levels": [1.4]}},
+     {"changes": {**LOOKED_AT, "options[N2].capital.quoted": 5501.0}},
+     {"changes": {**LOOKED_AT, "plant.finance.discount_rate": 0.2}}, {"changes": {"plant.run.demand_levels": [1.4]}},
      {"seed": 5}, {"demand": 1.1}, {"replications": 3}, {"options": ["A4+C1"]}],
 )  # fmt: skip
 def test_an_answer_is_kept_for_the_very_inputs_that_gave_it_alone(asked_once, other, monkeypatch):
