@@ -15,7 +15,7 @@ import scipy
 
 import simkit
 from simkit.base.files import write_whole
-from simkit.experiment.tables import Records, packed, unpacked
+from simkit.experiment.tables import Packed, Records, packed
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
 """Packages whose code decides what a run measures."""
@@ -56,7 +56,11 @@ class Cache:
         if content is None:
             return None
         totals, _, tables = content.partition(b"\n")
-        return Run(json.loads(totals), unpacked(tables) if records else {})
+        return Run(json.loads(totals), Packed(tables) if records else {})
+
+    def holds(self, key: RunKey) -> bool:
+        """Whether there is a run with this key and code."""
+        return self._path(key).exists()
 
     def store(self, key: RunKey, run: Run) -> None:
         """Keep a run."""
