@@ -1,6 +1,7 @@
-"""What a recommendation found, kept beside its runs: who asks the same again reads it.
+"""Answers that take long to find, kept beside the runs: who asks the same again reads them.
 
-It is found again by all that decides it, so that a changed input, price, rule or number never meets an old answer.
+An answer is found again by all that decides it and by the kit's own code, so that a changed input, price, rule or
+number never meets an old one.
 """
 
 from __future__ import annotations
@@ -10,46 +11,38 @@ import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, Generic, TypeVar
 
 from pydantic import TypeAdapter
 
-from simkit.analysis.low_capital import Options
-from simkit.analysis.verdicts import Choice
-from simkit.desk.plants import Plant
-from simkit.desk.runs import Numbers
 from simkit.experiment.cache import ROOMS_THAT_SHAPE_ANSWERS, code_hash, keep_whole, read_whole
-from simkit.plant.scenarios import make_scenario
+
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True)
-class Found:
-    """The package, all choices, and the scenarios that were simulated at a demand above the signed ones."""
+class Question(Generic[Answer]):
+    """What is asked: ``about`` is all that decides the answer apart from the code, each as one text.
 
-    package: Options
-    choices: tuple[Choice, ...]
-    further: tuple[str, ...] = ()
+    ``shape`` is the frozen dataclass of the answer, ``folder`` where answers are kept (None: nowhere).
+    """
 
+    about: tuple[Any, ...]
+    shape: type[Answer]
+    folder: Path | None
 
-@dataclass(frozen=True)
-class Question:
-    """All that decides a recommendation apart from the code: a plant with its changes, numbers, sets asked about."""
+    def known(self) -> Answer | None:
+        """The answer that was found before, or None."""
+        content = read_whole(self._path(self.folder)) if self.folder else None
+        return None if content is None else TypeAdapter(self.shape).validate_python(json.loads(content))
 
-    plant: Plant
-    numbers: Numbers
-    asked: tuple[Options, ...]
-
-    def answer_in(self, folder: Path | None) -> Found | None:
-        """What was found before, or None."""
-        content = read_whole(self._path(folder)) if folder else None
-        return None if content is None else TypeAdapter(Found).validate_python(json.loads(content))
-
-    def keep(self, folder: Path | None, found: Found) -> None:
-        """Keep what was found, where there is a folder for it."""
-        if folder:
-            keep_whole(self._path(folder), json.dumps(dataclasses.asdict(found)).encode())
+    def keep(self, found: Answer) -> Answer:
+        """Keep an answer, where there is a folder for it, and return it."""
+        if self.folder:
+            keep_whole(self._path(self.folder), json.dumps(dataclasses.asdict(found)).encode())  # type: ignore[call-overload]
+        return found
 
     def _path(self, folder: Path) -> Path:
-        today = make_scenario(self.plant.inputs, ())
-        about = (today.physics_hash, today.money_hash, self.plant.calibrated, self.numbers, self.asked)
-        digest = hashlib.sha256(f"{about} {code_hash(ROOMS_THAT_SHAPE_ANSWERS)}".encode()).hexdigest()
-        return folder / digest[:2] / f"{digest}.decision"
+        text = f"{self.shape.__qualname__} {self.about} {code_hash(ROOMS_THAT_SHAPE_ANSWERS)}"
+        digest = hashlib.sha256(text.encode()).hexdigest()
+        return folder / digest[:2] / f"{digest}.answer"

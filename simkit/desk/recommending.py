@@ -16,10 +16,10 @@ from simkit.analysis.low_capital import Options, low_capital_options, why_illega
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
-from simkit.desk.kept_answers import Found, Question
+from simkit.desk.kept_answers import Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
-from simkit.desk.runs import numbers_of, require_projection
+from simkit.desk.runs import Numbers, numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
@@ -28,7 +28,7 @@ from simkit.finance.measures import payback
 from simkit.finance.riskmodel import companions
 from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
-from simkit.plant.scenarios import parse_combination
+from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.report import sentences
 from simkit.report.words import listing
 
@@ -37,6 +37,17 @@ TRUST, FITTED = sentences.MEASURED, sentences.FITTED
 """The line of :meth:`Decision.how_sure` that leads to the page of assumptions."""
 MOST_CHOICES, MOST_BOUGHT = 12, 7
 """Rows of the decision, and how many of them may be purchases or other shifts: cheap choices would crowd them out."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a recommendation found: the package, every scenario with its options, all choices, and the names of the
+    scenarios that were simulated at a demand above the signed ones."""
+
+    package: Options
+    scenarios: tuple[tuple[str, Options], ...]
+    choices: tuple[Choice, ...]
+    further: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -171,9 +182,11 @@ def recommend(
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
-    question = Question(changed, numbers, asked)
-    if known := question.answer_in(runs_folder(keep)):
-        return _known_before(question, known, run)
+    question = _question(changed, numbers, asked, keep)
+    if known := question.known():
+        scenarios = [changed.scenario(name, held) for name, held in known.scenarios]
+        study = _at_high_demand(simulate_at(scenarios, numbers, **run), known.further, run)
+        return Decision(changed, known.package, study, study.money(), known.choices, asked)
     package = best_package(
         at_demand, numbers.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     ).options
@@ -182,16 +195,15 @@ def recommend(
     cash = study.money()
     choices = tuple(_choice(changed, cash, *plan) for plan in planned)
     decision, further = _with_demand(Decision(changed, package, study, cash, choices, asked), planned, run)
-    question.keep(runs_folder(keep), Found(package, decision.choices, further))
+    question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
     return decision
 
 
-def _known_before(question: Question, found: Found, run: Mapping[str, Any]) -> Decision:
-    """The decision of choices that were valued before, with the runs behind it."""
-    planned = list(_planned(question.plant, found.package, question.asked))
-    scenarios = _scenarios(question.plant, found.package, planned)
-    study = _at_high_demand(simulate_at(scenarios, question.numbers, **run), found.further, run)
-    return Decision(question.plant, found.package, study, study.money(), found.choices, question.asked)
+def _question(plant: Plant, numbers: Numbers, asked: tuple[Options, ...], keep: Keep) -> Question[Found]:
+    """The recommendation as a question whose answer can be kept."""
+    today = make_scenario(plant.inputs, ())
+    about = (today.physics_hash, today.money_hash, plant.calibrated, numbers, asked)
+    return Question(about, Found, runs_folder(keep))
 
 
 def _changed(plant: Plant, changes: Changes) -> Plant:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+from importlib import import_module
 from typing import Any
 
 import matplotlib.pyplot as plt
@@ -17,6 +19,8 @@ from simkit.report.pictures import picture_html
 
 TEXT = "text/plain"
 
+USED_BY_ALL = ("simkit.desk.plot", "simkit.desk.study")
+"""Modules that every notebook uses."""
 Bundle = tuple[dict[str, str], dict[str, Any]]
 
 
@@ -40,6 +44,9 @@ def show_as_page() -> None:
     for other in shell.display_formatter.formatters.values():
         for kind in (pd.DataFrame, pd.Series, Figure):
             other.pop(kind, None)
+    for name in USED_BY_ALL:
+        import_module(name)
+    gc.freeze()  # what is loaded now stays as long as the kernel: looking for garbage passes it by
 
 
 def _frame(frame: pd.DataFrame, **_: Any) -> Bundle:

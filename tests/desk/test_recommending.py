@@ -194,7 +194,7 @@ def test_an_answer_of_other_code_or_a_damaged_one_is_found_anew(asked_once, monk
         patch.setattr("simkit.desk.kept_answers.code_hash", lambda rooms: "other")
         sk.recommend(plant, ["A1+A4"], changes=LOOKED_AT, keep=keep, **SMALL)
     assert len(searched) == 1
-    for path in keep.rglob("*.decision"):
+    for path in keep.rglob("*.answer"):
         path.write_bytes(path.read_bytes().replace(b"0.95", b"0.99"))
     again = sk.recommend(plant, ["A1+A4"], changes=LOOKED_AT, keep=keep, **SMALL)
     assert len(searched) == 2
