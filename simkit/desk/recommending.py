@@ -193,8 +193,8 @@ def recommend(
     planned = list(_planned(changed, package, asked))
     study = simulate_at(_scenarios(changed, package, planned), numbers, **run)
     cash = study.money()
-    choices = tuple(_choice(changed, cash, *plan) for plan in planned)
-    decision, further = _with_demand(Decision(changed, package, study, cash, choices, asked), planned, run)
+    choices = tuple(_choice(changed, cash, plan, turned=False) for plan in planned)
+    decision, further = _with_turns(Decision(changed, package, study, cash, choices, asked), planned, run)
     question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
     return decision
 
@@ -216,29 +216,25 @@ Planned = tuple[str, Options, Options, Options]
 """A choice to value: its name, its options, all options of its scenario, and those of what it is compared with."""
 
 
-def _with_demand(
+def _with_turns(
     decision: Decision, planned: Sequence[Planned], run: Mapping[str, Any]
 ) -> tuple[Decision, tuple[str, ...]]:
-    """The decision with a demand above the signed ones, for the choices whose answer it can change, and its scenarios.
+    """The decision with where each choice turns, and the scenarios simulated at a demand above the signed ones for it.
 
-    These are the choices of the first page, which say where they turn, and those that surely lose and that no other
-    input turns. Values are those of signed demand and stay.
+    These are those of the choices whose answer that demand can change: of the first page, which says where they turn,
+    and of those that surely lose and that no other input turns. Values are those of signed demand and stay.
     """
-    shown = set(map(id, decision.on_the_first_page()))
-    asked = [id(one) in shown or one.word.turned_by_nothing for one in decision.choices]
-    pairs = zip(decision.choices, asked, strict=True)
-    names = [name for one, wanted in pairs if wanted for name in (one.scenario, one.against)]
-    cash = decision.cash
-    read = tuple(companions(cash.prices, cash.totals, list(dict.fromkeys(names)), cash.flow.today))
+    plant, cash = decision.plant, decision.cash
+    shown, valued = set(map(id, decision.on_the_first_page())), dict(zip(planned, decision.choices, strict=True))
+    settled = {plan: _choice(plant, cash, plan) for plan, one in valued.items() if id(one) not in shown}
+    settled = {plan: one for plan, one in settled.items() if not one.word.turned_by_nothing}
+    asked = [one for plan, one in valued.items() if plan not in settled]
+    names = dict.fromkeys(name for one in asked for name in (one.scenario, one.against))
+    read = tuple(companions(cash.prices, cash.totals, list(names), cash.flow.today))
     study = _at_high_demand(decision.study, read, run)
-    if study is decision.study:
-        return decision, ()
-    cash = study.money()
-    choices = (
-        _choice(decision.plant, cash, *plan) if wanted else one
-        for one, wanted, plan in zip(decision.choices, asked, planned, strict=True)
-    )
-    return dataclasses.replace(decision, study=study, cash=cash, choices=tuple(choices)), read
+    cash = cash if study is decision.study else study.money()
+    choices = tuple(settled.get(plan) or _choice(plant, cash, plan) for plan in planned)
+    return dataclasses.replace(decision, study=study, cash=cash, choices=choices), read
 
 
 def _at_high_demand(study: Study, names: Sequence[str], run: Mapping[str, Any]) -> Study:
@@ -297,14 +293,17 @@ def _scenario_name(plant: Plant, options: Options, package: Options) -> str:
     return " + ".join(map(plant.called, options))
 
 
-def _choice(plant: Plant, cash: CashFlow, name: str, options: Options, together: Options, rest: Options) -> Choice:
+def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True) -> Choice:
+    """A choice valued, and ``turned``: with where it turns and what it may cost at most, which take longest."""
+    name, options, together, rest = plan
     study, numbers = cash.study, cash.study.numbers
     by_options = {frozenset(one.options): one for one in study.scenarios}
     own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
     hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
     value, capital, flows = cash.beyond(own.name, base.name)
     beyond = base.name if rest else ""
-    turn = turning(cash.turns(own.name, beyond))
+    turn = turning(cash.turns(own.name, beyond)) if turned else None
+    most = worth_at_most(cash.model_of([own.name]), own.name, beyond, options) if turned else None
     why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, numbers.levels).reasons)
     kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
     with_sales = cash.results[own.name].npv_with_signed_sales
@@ -315,7 +314,6 @@ def _choice(plant: Plant, cash: CashFlow, name: str, options: Options, together:
         name, options, own.name, base.name, kind, capital,
         Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
         (float(flows.sum()) + capital) / finance.horizon_years,
-        payback(flows[finance.start_after_years :]).years, value,
-        worth_at_most(cash.model_of([own.name]), own.name, beyond, options),
+        payback(flows[finance.start_after_years :]).years, value, most,
         sentences.where_it_turns(turn, value, with_sales), word, with_sales,
     )  # fmt: skip
