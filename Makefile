@@ -47,6 +47,7 @@ bench: $(VENV)/installed-test
 	$(BIN)/python -m tests.bench.bench_process --out build/bench
 	$(BIN)/python -m tests.bench.bench_reading --out build/bench
 	$(BIN)/python -m tests.bench.bench_log --out build/bench
+	$(BIN)/python -m tests.bench.bench_answers --out build/bench
 
 check: $(VENV)/installed-test
 	$(BIN)/python -m ruff check .
