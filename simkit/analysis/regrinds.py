@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import TYPE_CHECKING
 
 from simkit.plant.plant import Plant
 from simkit.process.elements import per_tool_times
-from simkit.tooling.forecast import Forecast, Work, forecast_regrinds
+
+if TYPE_CHECKING:
+    from simkit.tooling.forecast import Forecast
 
 WEEKS = 8
 """Weeks looked ahead."""
@@ -21,6 +24,8 @@ def book_forecast(plant: Plant, weeks: int = WEEKS) -> Forecast | None:
     """
     if not plant.orders:
         return None
+    from simkit.tooling.forecast import Work, forecast_regrinds  # loads signal processing, and one page alone asks
+
     first = min(order.released for order in plant.orders)
     monday = first - dt.timedelta(days=first.weekday())
     released = {order.order_id: (order.released - monday).days // DAYS_PER_WEEK for order in plant.orders}

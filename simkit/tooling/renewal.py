@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from itertools import islice
 
 import numpy as np
-import scipy  # its heavy rooms load when they are first used
 from numpy.typing import ArrayLike, NDArray
+from scipy.signal import fftconvolve
 
 from simkit.base.laws import Law
 from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, mean_use
@@ -198,7 +198,7 @@ def _curves(grid: _Grid) -> Iterator[tuple[_Curve, _Curve, _Curve]]:
 def _after_failure(curve: _Curve, grid: _Grid) -> _Curve:
     """The curve after one more life that ends before the limit (it has no jumps)."""
     middle = (curve.before[1:] + curve.at[:-1]) / 2
-    at = np.concatenate([[0.0], scipy.signal.fftconvolve(middle, grid.steps)[: grid.count]])
+    at = np.concatenate([[0.0], fftconvolve(middle, grid.steps)[: grid.count]])
     return _Curve(at, at)
 
 

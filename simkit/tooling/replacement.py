@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-import scipy  # its heavy rooms load when they are first used
 from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import brentq
 
 from simkit.base.laws import Law
 from simkit.tooling.lives import chance_to_fail, hazard, mean_use
@@ -93,7 +93,7 @@ def best_limit(life: Law, planned_cost: float, failure_cost: float) -> BestLimit
 
     if gain(low) >= 0 or gain(high) <= 0:
         return never
-    best = scipy.optimize.brentq(gain, low, high, xtol=1e-12 * high)
+    best = brentq(gain, low, high, xtol=1e-12 * high)
     rate = float(cost_rate(life, best, planned_cost, failure_cost))
     return BestLimit(float(best), rate) if rate < never.cost_per_hit else never
 
