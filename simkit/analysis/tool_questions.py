@@ -6,7 +6,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from simkit.analysis.standard_layout import StaticBook
 from simkit.experiment.intervals import Estimate
@@ -14,7 +14,9 @@ from simkit.plant.plant import Plant
 from simkit.plant.settings import Magazine
 from simkit.process.elements import per_tool_times
 from simkit.tooling.capacity import Deserving, keep_list
-from simkit.tooling.forecast import Forecast, Work, forecast_regrinds
+
+if TYPE_CHECKING:
+    from simkit.tooling.forecast import Forecast
 
 WEEKS = 8
 """Weeks looked ahead."""
@@ -29,6 +31,8 @@ def book_forecast(plant: Plant, weeks: int = WEEKS) -> Forecast | None:
     """
     if not plant.orders:
         return None
+    from simkit.tooling.forecast import Work, forecast_regrinds  # loads signal processing, and one page alone asks
+
     first = min(order.released for order in plant.orders)
     monday = first - dt.timedelta(days=first.weekday())
     released = {order.order_id: (order.released - monday).days // DAYS_PER_WEEK for order in plant.orders}

@@ -17,11 +17,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its heavy rooms load when they are first used
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
-from SALib.analyze import sobol as sobol_analysis
-from SALib.sample import sobol as sobol_sample
-from scipy import stats
 
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import RiskModel
@@ -77,6 +75,9 @@ def sobol_effects(
     """First-order and total effects of some inputs over their laws, the others typical, largest total first."""
     if not inputs:
         return ()
+    from SALib.analyze import sobol as sobol_analysis  # slow to load, and asked by one picture alone
+    from SALib.sample import sobol as sobol_sample
+
     problem = {"num_vars": len(inputs), "names": [one.name for one in inputs], "bounds": [[0.0, 1.0]] * len(inputs)}
     points = sobol_sample.sample(problem, base_samples, calc_second_order=False, seed=seed)
     cases = {one.name: one.at(points[:, i]) for i, one in enumerate(inputs)}
@@ -140,7 +141,7 @@ def narrowed(share: float) -> float:
 
 def _spread(values: Floats) -> Floats:
     """Ranks, from -1 to 1."""
-    return np.asarray(2 * (stats.rankdata(values) - 0.5) / len(values) - 1, float)
+    return np.asarray(2 * (scipy.stats.rankdata(values) - 0.5) / len(values) - 1, float)
 
 
 def _terms(points: Sequence[Floats]) -> Floats:

@@ -150,7 +150,7 @@ class StopClocks:
             self._coming = list(self.picks.failing(sheet, attempt))
 
     def spared(self, sheet: int, counts: SheetExposure, run_s: float, attended: bool) -> list[float] | None:
-        """What is left of each cause after a whole sheet's run, for :meth:`ran`; None where a cause may strike in it."""
+        """What is left of each cause after a whole sheet, for :meth:`ran`; None where a cause may strike in it."""
         if self.has_calendar or self._unread:
             return None
         if self.picks is not None and self.picks.failing(sheet, self._begun.get(sheet, 0)):

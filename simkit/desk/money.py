@@ -28,7 +28,7 @@ from simkit.finance.arrays import Array
 from simkit.finance.conventions import printed_rules
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.riskmodel import RiskModel
+from simkit.finance.riskmodel import RiskModel, companions
 from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
@@ -250,10 +250,10 @@ class CashFlow:
         """10th and 90th percentile of the cumulative cash by year, shape (2, years)."""
         return np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
 
-    @cached_property
-    def demand(self) -> tuple[float, float]:
-        """Lowest and highest demand at which all scenarios were simulated."""
-        return self.study.numbers.levels[0], self.study.numbers.levels[-1]
+    def demand_of(self, names: Sequence[str]) -> tuple[float, float]:
+        """Lowest and highest demand at which these scenarios, and all that their values read, were simulated."""
+        read = companions(self.prices, self.totals, names, self.flow.today).values()
+        return max(one.factors[0] for one in read), min(one.factors[-1] for one in read)
 
     @cached_property
     def model(self) -> RiskModel:

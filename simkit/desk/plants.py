@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -257,11 +258,17 @@ def where_they_reach(scenarios: Sequence[Scenario], changes: Changes) -> tuple[S
 def read_plant(folder: str | Path) -> Plant:
     """Return the checked plant of a folder; raises BadInput with all errors of all files."""
     place = Path(folder)
-    digest = inputs_sha256(place) if place.is_dir() else ""
+    there = place.is_dir()
+    return _read(place, place.resolve(), inputs_sha256(place) if there else "", *(os.listdir(place) if there else ()))
+
+
+@lru_cache(maxsize=4)
+def _read(place: Path, resolved: Path, digest: str, *_: str) -> Plant:
+    """The plant of a folder whose files have this digest and these names: read and checked once by a process."""
     made, findings = check_plant(place)
     if made is None:
         raise BadInput(finding for finding in findings if finding.severity == "error")
-    return Plant(place.resolve(), made, findings, digest)
+    return Plant(resolved, made, findings, digest)
 
 
 def as_overrides(changes: Changes) -> tuple[str, ...]:

@@ -9,19 +9,21 @@ import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypedDict
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding
-from simkit.experiment.results import Results
 from simkit.finance.arrays import Array, Value
 from simkit.finance.roster import Roster, roster_of
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
+
+if TYPE_CHECKING:
+    from simkit.experiment.results import Results  # for the type alone: a check of a plant loads no tables
 
 Totals = Mapping[str, Value]
 """Measure name to its total over the span, plain or by case; ``span_weeks`` is one of them."""
@@ -277,17 +279,8 @@ def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),
-        change_by_mixing(plant, _summed(levels.values())), **_own_prices(plant),
+        change_by_mixing(plant, levels[min(levels)]), **_own_prices(plant),
     )  # fmt: skip
-
-
-def _summed(levels: Iterable[Totals]) -> dict[str, float]:
-    """All demand levels together."""
-    found: dict[str, float] = {}
-    for totals in levels:
-        for measure, value in totals.items():
-            found[measure] = found.get(measure, 0.0) + value
-    return found
 
 
 def scrap_credit(plant: Plant) -> dict[str, float]:

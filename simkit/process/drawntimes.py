@@ -107,7 +107,7 @@ def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
     """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
     if law_use.law.is_constant:
         return law_use.law.mean
-    return law_use.law.draw(draws.uniform(f"element:{law_use.name}", total)[uid])
+    return draws.drawn(f"element:{law_use.name}", total, law_use.law)[uid]
 
 
 def sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
