@@ -134,7 +134,11 @@ class Bench:
             self.draw_from_stack()
 
     def _note(self) -> None:
-        self.level.append((self.clock.now, self.places.count - self.places.free, len(self.stack)))
+        """Note the level at the end of this instant, as far as it is known."""
+        level, now = self.level, self.clock.now
+        if level and level[-1][0] == now:
+            level.pop()
+        level.append((now, self.places.count - self.places.free, len(self.stack)))
 
 
 def sheet_out(board: Board, job: Job) -> None:

@@ -113,17 +113,17 @@ class Batch:
 
     def make(self) -> Steps:
         """Make all sheets."""
-        time, step = self.time, LOAD
+        time, step, at_once = self.time, LOAD, self.time.pool.at_once.possible
         while self.done < len(self.sheets):
             time.sheet = sheet = self.sheets[self.done]
             if step == LOAD:
-                if not self._loads(sheet):
+                if not (at_once and self._loads(sheet)):
                     yield from self._before()
                     yield from self.parts.supply.load(self.job, sheet, more=self._more)
                 step = RUN
             elif step == RUN:
                 lost = 0
-                if not self._runs(sheet):
+                if not (at_once and self._runs(sheet)):
                     lost = yield from self._run(sheet)
                     self.sheets += [sheet] * lost
                 self.done += bool(lost)
@@ -131,7 +131,7 @@ class Batch:
             else:
                 self.job.on_its_way += 1
                 self.job.sheets_done += 1
-                if not self.parts.output.leaves(self.job, sheet):
+                if not (at_once and self.parts.output.leaves(self.job, sheet)):
                     yield from self.parts.output.hand_over(self.job, sheet)
                 self._made(sheet)
                 if self.first_piece_open or self.beside is not None or self.job.faults:
