@@ -103,7 +103,7 @@ class MachineTime:
             task, seconds, self.row, number, rush=rush, skills=skills, measure=measure, helped_s=helped_s
         )
         if request is None:
-            self.log.stretches.append((self._state, start_s, self.clock.now, self.job_number, self.sheet, 0.0))
+            self._row(self._state, start_s, self.clock.now)
             return
         self._after_request, self._state, self._request = self._state, STATE_CODE[waiting], request
         if not self.clock.await_done(request):
