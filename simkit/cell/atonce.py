@@ -23,16 +23,6 @@ class AtOnce:
         self.clock, self.crew, self.lines, self.log = clock, crew, lines, crew.log
         self.possible, self._calls = possible, calls
 
-    def serves(
-        self, task: str, seconds: float, machine: int, *, rush: bool = False, skills: tuple[str, ...] = ()
-    ) -> bool:
-        """Somebody does what a machine waits for; False, and nothing done, where it must be a request."""
-        kind = self.crew.kind(task, skills)
-        if not (self.possible and kind.simple):
-            return False
-        worker = self.given(kind, min(kind.rank, self.crew.rush_rank) if rush else kind.rank)
-        return worker is not None and self.works(kind, worker, seconds, machine)
-
     def given(self, kind: Kind, rank: int, *, listed: bool = False) -> Worker | None:
         """Who is given to a request of now, if nothing else at this instant could change that.
 
