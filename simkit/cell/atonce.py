@@ -56,7 +56,8 @@ class AtOnce:
         if done:
             self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
             self.log.begun.append((kind.task, machine, start_s, start_s))
-            self.lines.look()
+            if self.lines.count:
+                self.lines.look()
         return done
 
     def begins(self, task: str, seconds: float, then: Act) -> bool:
@@ -77,7 +78,8 @@ class AtOnce:
     def _ends(self, worker: Worker, then: Act) -> None:
         self.record(worker, self.clock.now)
         worker.free, worker.apart = True, None
-        self.lines.look()
+        if self.lines.count:
+            self.lines.look()
         then()
 
     def record(self, worker: Worker, end_s: float) -> None:
