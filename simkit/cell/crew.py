@@ -44,7 +44,7 @@ class Crew:
         rules_of = [RULE_OF.get(skill, skill) for skill in SKILLS]
         self.rank = [rank.get(task, len(rank)) for task in rules_of]
         self.rush_rank = rank[RUSH]
-        self.breaks = BreakRules(rules, [(worker.skills, worker.windows) for worker in self.workers])
+        self.breaks = BreakRules(rules, [(worker.skills, worker.spans) for worker in self.workers])
         self.pairs = frozenset(pair_of_tasks(text) for text in rules.may_interrupt)
         self.victims = frozenset(victim for _, victim in self.pairs)
         self.able = frozenset(
@@ -86,7 +86,7 @@ class Crew:
         if able is None:
             able = self._able[first] = tuple(worker for worker in self.workers if first in worker.skills)
         for worker in able:
-            if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
+            if worker.free and (worker.inside if worker.from_s <= now_s < worker.until_s else worker.hold(now_s)):
                 if not others:
                     return (worker,)
                 worker.free = False
@@ -99,10 +99,10 @@ class Crew:
     def first_free(self, kind: Kind, now_s: float) -> Worker | None:
         """The first in row order who has the first skill of a kind and is there and free."""
         for worker in kind.able:
-            if worker.free and (worker.there if worker.from_s <= now_s < worker.until_s else worker.is_there(now_s)):
+            if worker.free and (worker.inside if worker.from_s <= now_s < worker.until_s else worker.hold(now_s)):
                 return worker
         return None
 
     def could_help(self, kind: Kind, now_s: float) -> bool:
         """Whether a second person is there and free for a kind of work."""
-        return sum(worker.free and worker.is_there(now_s) for worker in kind.able) > 1
+        return sum(worker.free and worker.hold(now_s) for worker in kind.able) > 1

@@ -13,7 +13,7 @@ import numpy as np
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, TIME_GRID_PER_S, on_grid_s
-from simkit.cell.luck import Stream
+from simkit.cell.drawstream import DrawStream
 from simkit.plant.tables import Person
 from simkit.process.draws import Draws
 from simkit.process.shifts import Span
@@ -27,8 +27,8 @@ class Elsewhere:
         busy = [row for row, person in enumerate(people) if person.elsewhere_min > 0]
         self.leaving = tuple(row for row in busy if people[row].elsewhere_per_h is None)
         self.called = tuple(row for row in busy if people[row].elsewhere_per_h)
-        self._gaps = {row: Stream(draws, f"elsewhere:{people[row].person_id}:gap") for row in busy}
-        self._lengths = {row: Stream(draws, f"elsewhere:{people[row].person_id}:length") for row in busy}
+        self._gaps = {row: DrawStream(draws, f"elsewhere:{people[row].person_id}:gap") for row in busy}
+        self._lengths = {row: DrawStream(draws, f"elsewhere:{people[row].person_id}:length") for row in busy}
         self._number = dict.fromkeys(busy, 0)
 
     def piece_s(self, row: int) -> float:

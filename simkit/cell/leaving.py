@@ -11,12 +11,12 @@ from collections.abc import Generator
 import simpy
 
 from simkit.base.units import SECONDS_PER_MINUTE
-from simkit.cell.care import Care
 from simkit.cell.changeover import ChangeOver
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.nightqueue import NightView
 from simkit.cell.orders import Job
 from simkit.cell.output import Output
+from simkit.cell.upkeep import UpkeepWork
 from simkit.process.shifts import Span
 from simkit.tooling.room import Need
 
@@ -28,7 +28,7 @@ Task = tuple[str, int]
 class Leaving:
     """How one machine is made ready for the night."""
 
-    def __init__(self, time: MachineTime, change_over: ChangeOver, care: Care, output: Output) -> None:
+    def __init__(self, time: MachineTime, change_over: ChangeOver, care: UpkeepWork, output: Output) -> None:
         self.time, self.change_over, self.care, self.output = time, change_over, care, output
         self.facts, self.tools, self.supply = change_over.facts, change_over.tools, change_over.supply
         self.rules = self.facts.settings.rules

@@ -9,7 +9,6 @@ import simpy
 
 from simkit.base.vocabulary import NO_WORK, PUNCHING
 from simkit.cell.board import Board
-from simkit.cell.care import Care
 from simkit.cell.changeover import ChangeOver
 from simkit.cell.choosing import Choice, ToolWaits
 from simkit.cell.facts import Facts
@@ -23,6 +22,7 @@ from simkit.cell.running import Running
 from simkit.cell.sheets import SheetSupply
 from simkit.cell.toolwork import Change, ToolWork
 from simkit.cell.troubles import Lost, Troubles
+from simkit.cell.upkeep import UpkeepWork
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class Parts:
     first_piece: FirstPiece
     output: Output
     troubles: Troubles
-    care: Care
+    care: UpkeepWork
     leaving: Leaving
 
 

@@ -113,7 +113,8 @@ class Pool:
 
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""
-        self.workers[person].add_window(span)
+        worker = self.workers[person]
+        worker.change(sorted((*worker.spans, span)))
         if person in self.elsewhere.leaving:
             self.clock.at(span[0], self._assign, LAST)
         self.poke()
@@ -357,7 +358,7 @@ class Pool:
         for request in waiting:
             for row in request.who:
                 worker = self.workers[row]
-                if worker.free and not worker.is_there(now_s) and worker.until_s < moment:
+                if worker.free and not worker.hold(now_s) and worker.until_s < moment:
                     moment = worker.until_s
         if moment < self._wake_s:
             self._wake_s = moment

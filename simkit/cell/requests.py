@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right, insort
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -10,6 +9,7 @@ import simpy
 
 from simkit.cell.clock import Clock
 from simkit.cell.columns import columns
+from simkit.cell.windows import Windows
 from simkit.process.shifts import Span
 
 LISTED_S = float("inf")
@@ -73,49 +73,22 @@ def key_of(request: Request) -> Key:
     return request.key
 
 
-class Worker:
-    """One person: windows of work, whether free, whether at some care in a break, and when back from the last way or
-    the last work without a request; of work apart, its task, when it began and the end of that window.
+class Worker(Windows):
+    """One person, by windows of work: whether free, whether at some care in a break, and when back from the last way or
+    the last work without a request; of work apart, its task, when it began and the end of that window."""
 
-    ``there`` tells whether the moment last looked at lies in a window, and ``from_s`` to ``until_s`` is that window or
-    the gap between two.
-    """
-
-    __slots__ = (
-        "apart", "back_s", "called_s", "free", "from_s", "in_break", "row", "skills", "there", "until_s", "windows",
-    )  # fmt: skip
+    __slots__ = ("apart", "back_s", "called_s", "free", "in_break", "row", "skills")
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
-        self.row, self.skills, self.windows = row, skills, list(windows)
+        super().__init__(windows)
+        self.row, self.skills = row, skills
         self.free, self.in_break, self.back_s = True, False, 0.0
         self.called_s: float | None = None
         self.apart: tuple[int, float, float] | None = None
-        self.there, self.from_s, self.until_s = False, 0.0, 0.0
-
-    def is_there(self, now_s: float) -> bool:
-        """Whether the person is at work now."""
-        if not self.from_s <= now_s < self.until_s:
-            self._look(now_s)
-        return self.there
 
     def window_end(self, now_s: float) -> float:
         """End of the window the person is in now; 0.0 when away."""
-        return self.until_s if self.is_there(now_s) else 0.0
-
-    def add_window(self, span: Span) -> None:
-        """The person works at another time too."""
-        insort(self.windows, span)
-        self.from_s = self.until_s = 0.0
-
-    def _look(self, now_s: float) -> None:
-        windows = self.windows
-        at = bisect_right(windows, (now_s, float("inf"))) - 1
-        self.there = at >= 0 and now_s < windows[at][1]
-        if self.there:
-            self.from_s, self.until_s = windows[at]
-            return
-        self.from_s = windows[at][1] if at >= 0 else float("-inf")
-        self.until_s = windows[at + 1][0] if at + 1 < len(windows) else float("inf")
+        return self.until_s if self.hold(now_s) else 0.0
 
 
 @dataclass

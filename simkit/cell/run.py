@@ -8,7 +8,6 @@ from functools import partial
 from simkit.cell.bench import Bench
 from simkit.cell.board import Board
 from simkit.cell.breakcare import BreakCare, Breaks
-from simkit.cell.care import Care
 from simkit.cell.changeover import ChangeOver
 from simkit.cell.choosing import ToolWaits
 from simkit.cell.clock import Clock
@@ -34,7 +33,7 @@ from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import Stock, ToolWork
 from simkit.cell.trace import Trace
 from simkit.cell.troubles import Troubles
-from simkit.cell.upkeep import UpkeepClocks
+from simkit.cell.upkeep import UpkeepClocks, UpkeepWork
 from simkit.plant.tables import Upkeep
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
@@ -86,7 +85,7 @@ class Cell:
         tools = self._tools(row, own)
         stops = StopClocks(own.plant.stops, own.draws, row, self.sequences, own.pick_luck)
         upkeep = UpkeepClocks(own.plant.upkeep, own.draws, row)
-        care = Care(time, upkeep, self.break_care, self.outside, self.upkeep_count, self.workload.plan)
+        care = UpkeepWork(time, upkeep, self.break_care, self.outside, self.upkeep_count, self.workload.plan)
         supply = SheetSupply(time, facts, self.store, self.outside)
         change_over = ChangeOver(time, facts, tools, supply, self.board.orders, self.outside)
         troubles = Troubles(time, facts, tools, stops, self.outside)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from simkit.base.units import on_grid_s
-from simkit.cell.care import Care
 from simkit.cell.facts import Facts
 from simkit.cell.machinetime import MachineTime
 from simkit.cell.orders import Job
@@ -11,6 +10,7 @@ from simkit.cell.stops import StopClocks
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import RUN
 from simkit.cell.troubles import Lost, Troubles
+from simkit.cell.upkeep import UpkeepWork
 
 _STILL = -1
 _NEVER_S = float("inf")
@@ -20,7 +20,7 @@ class Running:
     """A machine that runs sheets."""
 
     def __init__(
-        self, time: MachineTime, facts: Facts, tools: ToolWork, stops: StopClocks, troubles: Troubles, care: Care
+        self, time: MachineTime, facts: Facts, tools: ToolWork, stops: StopClocks, troubles: Troubles, care: UpkeepWork
     ) -> None:
         self.time, self.facts, self.stops, self.troubles = time, facts, stops, troubles
         self.wear, self.upkeep = tools.wear, care.upkeep
@@ -31,13 +31,13 @@ class Running:
 
     def run(self, job: Job, sheet: int, number: int) -> Lost:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        time, stops, opening, run_s = self.time, self.stops, self.time.opening, self.facts.run_s[sheet]
+        time, stops, people, run_s = self.time, self.stops, self.time.opening.people, self.facts.run_s[sheet]
         counts = self.facts.exposure(job, number)
         fails_after = self.wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
-        people = opening.people(time.clock.now)
+        attended = people.hold(time.clock.now)
         if fails_after >= 1.0 and not (stops.differ_by_hour and time.clock.now + run_s > people.until_s):
-            left = stops.spared(sheet, counts, run_s, people.inside)
+            left = stops.spared(sheet, counts, run_s, attended)
             if left is not None:
                 if run_s > 0 and not time.passes(RUN, run_s):
                     yield from time.rest()
@@ -48,8 +48,7 @@ class Running:
         stops.begin_sheet(sheet)
         stops.catch_up(time.clock.now)
         while True:
-            people = opening.people(time.clock.now)
-            happening = stops.first(counts, done_s, run_s, time.clock.now, people.inside)
+            happening = stops.first(counts, done_s, run_s, time.clock.now, people.hold(time.clock.now))
             to_s, hit = (run_s, _STILL) if happening is None else (happening.offset_s, happening.cause)
             if stops.differ_by_hour:  # other causes stop it from when people leave or come
                 border_s = done_s + (people.until_s - time.clock.now)

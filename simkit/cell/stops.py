@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
+from simkit.cell.drawstream import DrawStream
 from simkit.cell.earlylife import EarlyLife, early_life
-from simkit.cell.luck import Stream
 from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
 from simkit.process.pickluck import FailingPick, PickLuck, picks_one_by_one
@@ -95,7 +95,7 @@ class StopClocks:
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
         self.has_calendar = any(self.calendar)
         self.early = [early_life(cause) for cause in causes]
-        self._gaps = [Stream(draws, f"stop:{cause.clock}:{machine}:gap") for cause in causes]
+        self._gaps = [DrawStream(draws, f"stop:{cause.clock}:{machine}:gap") for cause in causes]
         self._luck = [CauseLuck(cause, draws, machine) for cause in causes]
         clocks = [_Clock(row, _counted(cause), early_life(cause)) for row, cause in enumerate(causes)]
         self._acting = [[one for one in clocks if causes[one.row].acts_in(attended=at)] for at in (False, True)]
@@ -281,7 +281,7 @@ class CauseLuck:
 
     def __init__(self, cause: Stop, draws: Draws, machine: int) -> None:
         self._cause = cause
-        self._streams = {what: Stream(draws, f"stop:{cause.clock}:{machine}:{what}") for what in LUCK}
+        self._streams = {what: DrawStream(draws, f"stop:{cause.clock}:{machine}:{what}") for what in LUCK}
         self._known: list[Outcome] = []
 
     def __getitem__(self, number: int) -> Outcome:

@@ -10,7 +10,7 @@ from simkit.process.draws import Draws
 _CHUNK = 64
 
 
-class Stream:
+class DrawStream:
     """The uniform numbers of one purpose; the n-th is the same however many are asked for."""
 
     def __init__(self, draws: Draws, purpose: str) -> None:
