@@ -18,7 +18,6 @@ class Packs:
     def __init__(self, per_pack: list[int]) -> None:
         self._per_pack = per_pack
         self._left: dict[int, int] = {}
-        self.opened = 0
 
     def is_open(self, material: int) -> bool:
         """Whether a sheet of the material can be taken."""
@@ -31,7 +30,6 @@ class Packs:
     def open(self, material: int) -> None:
         """A full pack stands there now."""
         self._left[material] = self._per_pack[material]
-        self.opened += 1
 
     def use(self, material: int) -> None:
         """One sheet is taken."""

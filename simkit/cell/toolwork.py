@@ -43,7 +43,6 @@ class ToolCounts:
     misses: int = 0
     magazine_loads: int = 0
     broken_by: dict[int, int] = field(default_factory=dict)
-    missing_clearance: int = 0
     faults: FaultCounts = field(default_factory=FaultCounts)
     wear: WearCounts = field(default_factory=WearCounts)
 
@@ -121,7 +120,6 @@ class ToolWork:
         turret.mark_used(needs, self.counter)
         self._use(needs)
         self.counter += 1
-        self.counts.missing_clearance += len(plan.missing)
         due = self.wear.begin(job.program, len(job.sheets), turret, [exchange.placed for exchange in plan.mid_program])
         engaged = engagements(room, turret, needs, plan.mid_program) if self.engages else 0
         swaps = self._swaps(due, plan.exchanges) if due else ()
