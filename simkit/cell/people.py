@@ -88,18 +88,18 @@ class Pool:
         if at_once.possible and not (helped_s and self.crew.could_help(kind, start_s)):
             rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
             worker = at_once.given(kind, rank, listed=measure is not None)
-            helped_s = helped_s if worker is None else 0.0
             if worker is not None and kind.simple:
                 if measure is not None:
                     seconds, measure = measure(), None
                 if at_once.works(kind, worker, seconds, machine):
                     return None
-        request = self._request(kind, seconds, machine, order, rush)
-        request.measure, request.helped_s, request.asked_s = measure, helped_s, start_s
         persons = () if worker is None else (worker,) if kind.simple else self.crew.free(kind.skills, start_s)
-        if persons:
+        request = self._request(kind, seconds, machine, order, rush)
+        request.measure, request.asked_s = measure, start_s
+        if persons:  # and nobody could help them
             self._begin(request, persons, start_s)
         else:
+            request.helped_s = helped_s
             self._enqueue(request)
         return request
 
