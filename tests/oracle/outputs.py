@@ -46,6 +46,8 @@ class Outputs(Supplies):
             self.beside = max(0, self.beside - 1)
             self.note_level()
             self.to_bench(job, sheet)
+        if self.pile and not self.attended():
+            self.env.process(self.draw_later())
 
     def to_bench(self, job: Job, sheet: int) -> None:
         self.after(self.facts.who["bench"], self.facts.hand_s[sheet], job, lambda: self.off_bench(job))
