@@ -24,7 +24,7 @@ settings.register_profile(
     "house", derandomize=True, database=None, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("house")
-pytest_plugins = ["tests.report.rendered"]
+pytest_plugins = ["tests.report.rendered", "tests.demo.calibrated"]
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -289,9 +289,10 @@ MACHINES, MANY = 25, 200
 
 def point_rows() -> list[CaseRow]:
     """Share of many machines that run so long after the start, when all ran."""
+    inputs = {"workload": f"{MANY} times {MACHINES} machines"}
     return [
-        CaseRow(name, CELL, {"workload": f"{MANY} times {MACHINES} machines, {hours} h"}, expected, "share of machines", 0.01, GUARD,
-                TRIVEDI, values=lambda hours=hours, overrides=overrides: running_at(hours, overrides))
+        CaseRow(name, CELL, inputs | {"hours": hours}, expected, "share of machines", 0.01, GUARD, TRIVEDI,
+                values=lambda hours=hours, overrides=overrides: running_at(hours, overrides))
         for name, (expected, hours, overrides) in POINTS.items()
     ]  # fmt: skip
 
