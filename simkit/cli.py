@@ -56,8 +56,7 @@ def check(
     every: Annotated[bool, typer.Option("--all", help="list every finding, not the first of each kind")] = False,
 ) -> None:
     """Read and check a plant folder; print every finding as place, value, why, how to mend."""
-    from simkit.desk.console import week_table
-    from simkit.desk.findings import further_findings
+    from simkit.desk.findings import further_findings, week_table
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
     from simkit.process.findings import physics_findings

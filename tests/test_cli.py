@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 from pathlib import Path
 
@@ -226,3 +227,35 @@ def test_report_of_a_plant_with_an_error_writes_nothing(
     assert not (tmp_path / "out").exists()
     assert run(monkeypatch, "report", str(folder), "--study", "todday") == 2
     assert "did you mean 'today'?" in capsys.readouterr().err
+
+
+SLOW_TO_LOAD = {
+    "matplotlib",
+    "scipy.stats",
+    "scipy.optimize",
+    "SALib",
+    "IPython",
+    "ipywidgets",
+    "nbconvert",
+    "papermill",
+}
+
+
+@pytest.mark.parametrize(
+    ("command", "free_of"),
+    [(("check",), {*SLOW_TO_LOAD, "pandas", "simpy"}),
+     (("run", "--replications", "1", "--weeks", "1", "--workers", "1"), SLOW_TO_LOAD)],
+)  # fmt: skip
+def test_a_command_loads_no_library_that_it_does_not_use(tmp_path: Path, command: tuple[str, ...], free_of: set[str]):
+    name, *more = command
+    arguments = ["simkit", name, str(write_small_plant(tmp_path / "p")), *more]
+    code = (
+        "import sys\n"
+        f"sys.argv = {arguments!r}\n"
+        "from simkit.cli import main\n"
+        "try: main()\n"
+        "except SystemExit: pass\n"
+        f"print(sorted({free_of!r} & set(sys.modules)))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert ran.stdout.splitlines()[-1] == "[]", ran.stderr

@@ -45,7 +45,6 @@ class Exposure:
     for today's sheets; negative where it adds some.
     """
 
-    shifts_per_week: int
     asked: Mapping[str, Amount]
     taken_away: Mapping[str, Amount]
 
@@ -107,7 +106,7 @@ def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
         pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
         less.append([(row.lifts, row.kg) for row in pairs])
         asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
-    return Exposure(case.shifts, _amounts(asked), _amounts(less, intervals))
+    return Exposure(_amounts(asked), _amounts(less, intervals))
 
 
 def _loads(handling: Handling) -> list[ShiftLoad]:
@@ -141,9 +140,7 @@ class MassBand:
 def mass_bands(plant: Plant) -> tuple[MassBand, ...]:
     """Sheets of the book by mass, in steps of the plant's limit for one person, and who loads them by its rules."""
     tables, machine = program_tables(plant), plant.settings.machine
-    count: NDArray[np.float64] = np.zeros(len(plant.programs))
-    for order in plant.orders:
-        count[tables.index[order.program_id]] += order.sheets
+    count = np.array([plant.sheets_of[program.program_id] for program in plant.programs], float)
     limit, by_hand = machine.one_person_kg, loaded_by_hand(tables)
     edges = (0.0, limit, 2 * limit, float("inf")) if limit else (0.0, float("inf"))
     found = []

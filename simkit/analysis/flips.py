@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize.elementwise import find_root
 
 from simkit.finance.arrays import Array
 from simkit.finance.riskinputs import RiskInput
@@ -107,6 +106,7 @@ def _refined(
     roots: list[float | None] = [None if span is None else span[0] for span in spans]
     if not known:
         return roots
+    from scipy.optimize.elementwise import find_root  # slow to load, and no run needs it
 
     def worth(x: Array, which: Array) -> Array:
         cases = {one.name: np.full(x.shape, one.typical) for one in inputs}

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import scipy  # its heavy rooms load when they are first used
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from simkit.experiment.intervals import LEVEL, t_interval
 
@@ -18,10 +18,8 @@ FEWEST = 8
 STEP = 1e-3
 """Step in the logarithm of a parameter by which the curvature of the likelihood is taken."""
 
-FAMILIES: dict[str, Any] = {
-    "exponential": stats.expon, "gamma": stats.gamma, "lognormal": stats.lognorm, "weibull": stats.weibull_min,
-}  # fmt: skip
-"""Laws that are tried, by the kit's word."""
+FAMILIES = {"exponential": "expon", "gamma": "gamma", "lognormal": "lognorm", "weibull": "weibull_min"}
+"""Laws that are tried, by the kit's word, as SciPy names them."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +69,7 @@ def fit_law(values: ArrayLike, cut_off: ArrayLike = (), *, law: str = "") -> Fit
 
 def _fitted(law: str, whole: Floats, cut: Floats) -> Fitted:
     """The law of one family, its interval still open."""
-    family = FAMILIES[law]
+    family = _family(law)
     if law == "exponential":
         parameters: tuple[float, ...] = (float((whole.sum() + cut.sum()) / len(whole)),)
     elif law == "lognormal" and not len(cut):
@@ -79,7 +77,7 @@ def _fitted(law: str, whole: Floats, cut: Floats) -> Fitted:
     else:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", RuntimeWarning)
-            shape, _, scale = family.fit(stats.CensoredData(uncensored=whole, right=cut), floc=0)
+            shape, _, scale = family.fit(scipy.stats.CensoredData(uncensored=whole, right=cut), floc=0)
         parameters = (float(shape), float(scale))
     one = _frozen(law, np.array(parameters))
     likelihood = float(one.logpdf(whole).sum() + one.logsf(cut).sum())
@@ -95,7 +93,7 @@ def _interval_of_mean(best: Fitted, whole: Floats, cut: Floats) -> tuple[float, 
     if not len(cut):
         mean = t_interval(whole)
         return mean.low, mean.high
-    half = float(stats.norm.ppf((1 + LEVEL) / 2)) * _spread_of_log_mean(best, whole, cut)
+    half = float(scipy.stats.norm.ppf((1 + LEVEL) / 2)) * _spread_of_log_mean(best, whole, cut)
     return best.mean * float(np.exp(-half)), best.mean * float(np.exp(half))
 
 
@@ -122,7 +120,11 @@ def _spread_of_log_mean(best: Fitted, whole: Floats, cut: Floats) -> float:
 
 def _frozen(law: str, parameters: Floats) -> Any:
     *shapes, scale = parameters
-    return FAMILIES[law](*shapes, scale=scale)
+    return _family(law)(*shapes, scale=scale)
+
+
+def _family(law: str) -> Any:
+    return getattr(scipy.stats, FAMILIES[law])
 
 
 def rate_interval(events: int, exposure: float) -> tuple[float, float]:
@@ -134,5 +136,5 @@ def rate_interval(events: int, exposure: float) -> tuple[float, float]:
     if events < 0 or exposure <= 0:
         raise ValueError("events must be zero or more and exposure above zero")
     tail = (1 - LEVEL) / 2
-    low = float(stats.chi2.ppf(tail, 2 * events)) / (2 * exposure) if events else 0.0
-    return low, float(stats.chi2.ppf(1 - tail, 2 * events + 2)) / (2 * exposure)
+    low = float(scipy.stats.chi2.ppf(tail, 2 * events)) / (2 * exposure) if events else 0.0
+    return low, float(scipy.stats.chi2.ppf(1 - tail, 2 * events + 2)) / (2 * exposure)

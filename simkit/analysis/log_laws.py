@@ -7,7 +7,7 @@ multipliers; what has too few observations keeps its guess, and is named.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -109,27 +109,25 @@ def _ratios(found: Found, plant: Plant, runs: pd.DataFrame) -> None:
         has = f"{len(runs)} logged runs and {len(rows)} rows of {RATIO_UNIT}"
         found.notes.append(f"run times: {has}; {FEWEST_RUNS} runs and one row for all programs are needed")
         return
-    own = _families_apart(runs)
-    rest = runs[~runs["family"].isin(own)]
-    base = rows[0]
-    ratio, *ends = _ratio(rest)
-    path = row_path(base)
-    found.set(path, **_columns(base.typical, ratio, ends, len(rest)))
-    found.laws.append(_law(path, base.law, base.typical, ratio, ends, len(rest), base.cv))
-    for family in own:
-        chosen = runs[runs["family"] == family]
-        ratio, *ends = _ratio(chosen)
-        condition = f"family={family}"
-        value = {name: getattr(base, name) for name in ("element", "task_of", "unit", "state", "law", "cv")}
-        value |= {"applies_to": condition, "source": "machine log", **_columns(base.typical, ratio, ends, len(chosen))}
-        found.edits.append(Edit(path="elements", op="add_row", value=value))
-        path = f"elements[{base.element}|{condition}]"
-        found.laws.append(_law(path, base.law, base.typical, ratio, ends, len(chosen), base.cv))
-
-
-def _columns(was: float, ratio: float, ends: Sequence[float], n: int) -> dict[str, Any]:
-    low, high = (round(was * end, 4) for end in ends)
-    return {"typical": round(was * ratio, 4), "low": low, "high": high, "basis": "logged", "n": n}
+    base, own = rows[0], _families_apart(runs)
+    for family in ("", *own):
+        chosen = runs[runs["family"] == family] if family else runs[~runs["family"].isin(own)]
+        mean, low, high = (base.typical * value for value in _ratio(chosen))
+        columns = {"typical": round(mean, 4), "low": round(low, 4), "high": round(high, 4), "basis": "logged",
+                   "n": len(chosen)}  # fmt: skip
+        if family:
+            value: dict[str, Any] = {
+                name: getattr(base, name) for name in ("element", "task_of", "unit", "state", "law", "cv")
+            }
+            value |= {"applies_to": f"family={family}", "source": "machine log", **columns}
+            found.edits.append(Edit(path="elements", op="add_row", value=value))
+        else:
+            found.set(row_path(base), **columns)
+        path = f"elements[{base.element}|family={family}]" if family else row_path(base)
+        found.laws.append(LawFitted(
+            path=path, law=base.law, mean=mean, cv=base.cv, n=len(chosen), censored=0, low=low, high=high,
+            was=base.typical, source="logged",
+        ))  # fmt: skip
 
 
 def _ratio(runs: pd.DataFrame) -> tuple[float, float, float]:
@@ -150,13 +148,6 @@ def _families_apart(runs: pd.DataFrame) -> list[str]:
         if not off or max(off.values()) <= 0:
             return sorted(apart)
         apart.append(max(off, key=lambda family: off[family]))
-
-
-def _law(path: str, law: str, was: float, ratio: float, ends: Sequence[float], n: int, cv: float) -> LawFitted:
-    low, high = (was * end for end in ends)
-    return LawFitted(
-        path=path, law=law, mean=was * ratio, cv=cv, n=n, censored=0, low=low, high=high, was=was, source="logged"
-    )
 
 
 # ---- loading and pulling out ----

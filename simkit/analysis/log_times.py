@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, Clock, MachineLog
+from simkit.analysis.machine_log import CANNOT_TELL, RUNNING, WAITING, MachineLog
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING
 from simkit.experiment.intervals import LEVEL, t_quantile
+from simkit.experiment.spans import overlap_s, passed_s
 from simkit.plant.plant import Plant
 from simkit.process.estimate import run_estimates
 
 Floats = NDArray[np.float64]
 BETWEEN_RUNS = (LOADING, UNLOADING, CHANGEOVER, WAITING)
-
-
-@dataclass(frozen=True)
-class Ratio:
-    """Logged over estimated run time: of ``n`` runs of sheets, with a 95 % interval."""
-
-    family: str
-    n: int
-    ratio: float
-    low: float
-    high: float
 
 
 def ratio_of_sums(measured: Floats, estimated: Floats) -> tuple[float, float, float]:
@@ -71,42 +59,6 @@ def sheet_runs(log: MachineLog, plant: Plant) -> pd.DataFrame:
     return runs.reset_index(drop=True)
 
 
-def run_ratios(runs: pd.DataFrame) -> tuple[Ratio, ...]:
-    """Run-time ratio of every family, and of all, in the order of the names."""
-    groups = [("all", runs), *sorted(runs.groupby("family"), key=lambda pair: str(pair[0]))]
-    return tuple(
-        Ratio(str(name), len(one), *ratio_of_sums(one["measured_s"].to_numpy(), one["estimated_s"].to_numpy()))
-        for name, one in groups if len(one)
-    )  # fmt: skip
-
-
-def changeovers(log: MachineLog) -> pd.DataFrame:
-    """From the last run of a program to the first of the next: from_program, to_program, start_s, minutes, known.
-
-    Minutes are of worked time, breaks and closed time left out, and stops too. Not ``known`` where some of it cannot be
-    told. A program that follows itself shows no changeover in a log.
-    """
-    table = log.stretches
-    running = table[table["state"] == RUNNING]
-    program = running["program"].to_numpy()
-    at = np.flatnonzero(program[1:] != program[:-1])
-    start, end = running["end_s"].to_numpy()[at], running["start_s"].to_numpy()[at + 1]
-    worked, stopped, unknown = (_clock(log, state) for state in ("", STOPPED, CANNOT_TELL))
-    spent = [clock.until_s(end) - clock.until_s(start) for clock in (worked, stopped, unknown)]
-    return pd.DataFrame({
-        "from_program": program[at], "to_program": program[at + 1], "start_s": start,
-        "minutes": np.maximum(spent[0] - spent[1], 0.0) / SECONDS_PER_MINUTE, "known": spent[2] == 0.0,
-    })  # fmt: skip
-
-
-def _clock(log: MachineLog, state: str) -> Clock:
-    """A clock of worked time, or of the time in a state."""
-    if not state:
-        return Clock.of(log.worked)
-    own = log.stretches[log.stretches["state"] == state]
-    return Clock.of(zip(own["start_s"], own["end_s"], strict=True))
-
-
 def stops(log: MachineLog) -> pd.DataFrame:
     """Every stop: start_s, cause (cannot tell where no condition names it), minutes of worked time, known, attended.
 
@@ -121,13 +73,11 @@ def stops(log: MachineLog) -> pd.DataFrame:
     follows = np.append(table["state"].to_numpy()[1:], CANNOT_TELL)[is_stop]
     own["known"] = ~(last & (follows == CANNOT_TELL))
     own["cause"] = own["cause"].where(own["cause"] != "", None)
-    worked = Clock.of(log.worked)
     found = own.groupby("number").agg(start_s=("start_s", "first"), end_s=("end_s", "last"), cause=("cause", "first"),
                                       known=("known", "all"))  # fmt: skip
     start, end = found["start_s"].to_numpy(), found["end_s"].to_numpy()
-    attended = Clock.of(log.attended)
-    found["minutes"] = (worked.until_s(end) - worked.until_s(start)) / SECONDS_PER_MINUTE
-    found["attended"] = attended.until_s(start + 1e-3) > attended.until_s(start)
+    found["minutes"] = overlap_s(start, end, log.worked) / SECONDS_PER_MINUTE
+    found["attended"] = overlap_s(start, start + 1e-3, log.attended) > 0
     found["cause"] = found["cause"].fillna(CANNOT_TELL)
     return found.drop(columns="end_s").reset_index(drop=True)
 
@@ -148,10 +98,10 @@ def exposures(log: MachineLog, cause: str) -> pd.DataFrame:
     kind = np.concatenate([np.ones(len(events), bool), np.zeros(len(cuts), bool)])
     order = np.lexsort((~kind, moments))
     moments, kind = moments[order], kind[order]
-    running = _clock(log, RUNNING).until_s(moments)
-    hours = np.diff(running, prepend=0.0) / SECONDS_PER_HOUR
-    attended = Clock.of(log.attended)
+    running = table[table["state"] == RUNNING]
+    passed = passed_s(list(zip(running["start_s"], running["end_s"], strict=True)), moments)
+    hours = np.diff(passed, prepend=0.0) / SECONDS_PER_HOUR
     before = np.concatenate([[table["start_s"].iloc[0]], moments[:-1]])
-    inside = attended.until_s(moments) > attended.until_s(before)
+    inside = overlap_s(before, moments, log.attended) > 0
     result = pd.DataFrame({"start_s": before, "hours": hours, "stopped": kind, "attended": inside})
     return result[(result["hours"] > 0) | result["stopped"]].reset_index(drop=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from simkit.base.messages import BadInput, Finding, some
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING, UPKEEP
+from simkit.experiment.spans import overlap_s, passed_s
 from simkit.plant.drafts import note
 from simkit.plant.plant import Plant
 from simkit.process.shifts import Span, plan_shifts, without
@@ -63,25 +64,6 @@ SILENCE_S = SECONDS_PER_HOUR
 """Attended time without any line after which nobody knows what the machine did: common practice, no source."""
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Clock:
-    """How much of some spans has passed until a moment, for many moments at once."""
-
-    at_s: Floats
-    passed_s: Floats
-
-    @classmethod
-    def of(cls, spans: Iterable[Span]) -> Clock:
-        """A clock that runs inside the spans, which are sorted and disjoint."""
-        edges = np.array(list(spans), float).reshape(-1, 2)
-        passed = np.concatenate([[0.0], np.cumsum(edges[:, 1] - edges[:, 0])])
-        return cls(edges.ravel(), np.repeat(passed, 2)[1:-1]) if len(edges) else cls(np.zeros(1), np.zeros(1))
-
-    def until_s(self, moments: Floats) -> Floats:
-        """Seconds passed until each moment."""
-        return np.interp(moments, self.at_s, self.passed_s)
 
 
 @dataclass(frozen=True)
@@ -129,7 +111,7 @@ def read_log(path: Path, plant: Plant) -> MachineLog:
     overtime = _worked_windows(plan.overtime, frame)
     attended = tuple(sorted([*plan.attended, *overtime]))
     worked = without(attended, [(start, end) for _, start, end in plan.break_spans])
-    silent = _silences(frame["at_s"].to_numpy(), Clock.of(worked))
+    silent = _silences(frame["at_s"].to_numpy(), worked)
     found += [_silence_finding(path.name, span, origin, zone) for span in silent]
     stretches = _stretches(frame, [*back, *silent], worked)
     if stretches.empty:
@@ -227,8 +209,8 @@ def _worked_windows(windows: Sequence[Span], frame: pd.DataFrame) -> list[Span]:
     return [span for span in windows if np.searchsorted(moments, span[1]) > np.searchsorted(moments, span[0])]
 
 
-def _silences(at_s: Floats, worked: Clock) -> list[Span]:
-    passed = np.diff(worked.until_s(at_s))
+def _silences(at_s: Floats, worked: Sequence[Span]) -> list[Span]:
+    passed = np.diff(passed_s(worked, at_s))
     return [(float(at_s[at]), float(at_s[at + 1])) for at in np.flatnonzero(passed > SILENCE_S)]
 
 
@@ -255,8 +237,7 @@ def _stretches(frame: pd.DataFrame, unknown: Sequence[Span], worked: Sequence[Sp
     )[keep]
     table = _marked(table, unknown, CANNOT_TELL)
     table = cut_at(table, np.unique(np.array(list(worked), float).ravel()))
-    clock = Clock.of(worked)
-    inside = clock.until_s(table["end_s"].to_numpy()) > clock.until_s(table["start_s"].to_numpy())
+    inside = overlap_s(table["start_s"].to_numpy(), table["end_s"].to_numpy(), worked) > 0
     table["told"] = table["state"]
     table.loc[~inside & (table["state"] != RUNNING).to_numpy(), "state"] = CLOSED
     return table.reset_index(drop=True)
@@ -264,7 +245,7 @@ def _stretches(frame: pd.DataFrame, unknown: Sequence[Span], worked: Sequence[Sp
 
 def _known_from(at_s: Floats, worked: Sequence[Span]) -> NDArray[np.int64]:
     """For each line, the line from which on values are known: the first, or the first behind a silence."""
-    ends = np.searchsorted(at_s, [end for _, end in _silences(at_s, Clock.of(worked))])
+    ends = np.searchsorted(at_s, [end for _, end in _silences(at_s, worked)])
     first = np.zeros(len(at_s), np.int64)
     first[ends] = ends
     return np.maximum.accumulate(first)

@@ -1,13 +1,12 @@
 """The best low-capital package: the set of cheap options with the highest headline value, one for the demand path.
 
 It is chosen on replications of its own and reported on others: choosing and reporting on the same luck would
-flatter it. Beside it stands the set with the fewest hours of all that were tried, among them all options together
-that save hours alone.
+flatter it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,9 +14,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, low_capital_options, why_illegal
 from simkit.analysis.service import Verdict, recommendable
-from simkit.analysis.set_search import Trial, search
+from simkit.analysis.set_search import search
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
@@ -35,60 +34,21 @@ FIRST_REPLICATION = 5040
 """Number of the first of them: no report counts so far, so that what is reported is never what was chosen on. It can be
 divided by 1 to 10: what is dealt out over so many consecutive replications begins anew with it."""
 
-Judge = Callable[[Results, Scenario, Scenario, Sequence[float]], Verdict]
-"""Whether a scenario can be recommended against today at these demand levels."""
 
-
-@dataclass(frozen=True)
-class Tried:
-    """A set that was tried, on the replications of the search: value, hours a week, late share, why it cannot win."""
-
-    options: Options
-    value: Estimate
-    hours: Estimate
-    late_share: float
-    why_not: str
-
-
-@dataclass(frozen=True)
-class Package:
-    """The best low-capital package: its options in the order of the file, how it was found, and its rival in hours.
-
-    ``tried`` holds every set that was simulated, today first; ``fewest_hours`` is the one of them with the fewest hours
-    that can be recommended.
-    """
-
-    options: Options = ()
-    fewest_hours: Options = ()
-    trail: tuple[Trial, ...] = ()
-    tried: tuple[Tried, ...] = ()
-
-
-def best_package(
-    plant: Plant,
-    levels: Sequence[float],
-    *,
-    candidates: Sequence[str] | None = None,
-    judge: Judge = recommendable,
-    replications: int = SELECT_ON,
-    **run: Any,
-) -> Package:
-    """Search the best package among ``candidates`` (default: all low-capital options), simulated at ``levels``.
+def best_package(plant: Plant, levels: Sequence[float], *, replications: int = SELECT_ON, **run: Any) -> Options:
+    """Search the best package among all low-capital options, simulated at ``levels``; in the order of the file.
 
     The levels are those that the years of signed demand read. ``run`` goes to
     :func:`simkit.experiment.runner.run_scenarios`: seed, weeks, workers and the like.
     """
-    names = low_capital_options(plant) if candidates is None else tuple(candidates)
+    names = low_capital_options(plant)
     if not names:
-        return Package()
-    runs = SetRuns(plant, levels, judge, replications, run)
-    package, trail = search(runs, names, lambda: _all_that_save(runs, names))
-    competing = [options for options in runs.known if not runs.why_not(options)]
-    fewest = min(competing, key=lambda options: (runs.hours(options).mean, options != package, len(options)))
-    return Package(package, fewest, trail, tuple(runs.tried(options) for options in runs.known))
+        return ()
+    runs = SetRuns(plant, levels, replications, run)
+    return search(runs, names, lambda: all_that_save(runs, names))
 
 
-def _all_that_save(runs: SetRuns, names: Options) -> Options:
+def all_that_save(runs: SetRuns, names: Options) -> Options:
     """Every option that alone surely saves hours, as far as they go together, those that save most first."""
     alone = {name: runs.hours((name,), ()) for name in names if (name,) in runs.known}
     saving = [name for name, hours in alone.items() if hours.tells and hours.mean < 0]
@@ -115,15 +75,14 @@ class SetRuns:
     """
 
     def __init__(
-        self, plant: Plant, levels: Sequence[float], judge: Judge, replications: int, run: dict[str, Any],
+        self, plant: Plant, levels: Sequence[float], replications: int, run: dict[str, Any],
         first: int = FIRST_REPLICATION,
     ) -> None:  # fmt: skip
         self.plant, self.levels = plant, tuple(levels)
-        self._judge = judge
         self._run = {"progress": False, **run, "replications": replications, "first_replication": first}
         self._scenarios: dict[Options, Scenario] = {}
         self._money: dict[Options, _Worth] = {}
-        self._verdicts: dict[Options, Verdict] = {}
+        self._why_not: dict[Options, str] = {}
         self.results = Results(pd.DataFrame())
         self.add([()])
 
@@ -156,11 +115,11 @@ class SetRuns:
 
     def why_not(self, options: Options) -> str:
         """Why a known set cannot be recommended, or an empty text."""
-        if options not in self._verdicts:
+        if options not in self._why_not:
             today, own = self._scenarios[()], self._scenarios[options]
-            judged = options and self._judge(self.results, today, own, self.levels)
-            self._verdicts[options] = judged or Verdict()
-        return "; ".join(self._verdicts[options].reasons)
+            judged = recommendable(self.results, today, own, self.levels) if options else Verdict()
+            self._why_not[options] = "; ".join(judged.reasons)
+        return self._why_not[options]
 
     def worth(self, options: Options) -> _Worth:
         """What a known set is worth, and with each replication left out."""
@@ -211,12 +170,6 @@ class SetRuns:
         for level in self.levels:
             found.append(self.results.values(name, NEEDED, level) / self.results.values(name, "span_weeks", level))
         return np.asarray(np.mean(found, axis=0))
-
-    def tried(self, options: Options) -> Tried:
-        """All that the search knows about a set."""
-        late = [self.results.estimate(self.name(options), "late_share", level).mean for level in self.levels]
-        value = self._known(self.worth(options).samples, self.plant.settings.currency)
-        return Tried(options, value, self.hours(options), max(late), self.why_not(options))
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ plant's ranges, so that a new range needs no new run.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from simkit.base.units import SECONDS_PER_HOUR, TIME_UNIT_S
 from simkit.experiment.glossary import describe
@@ -35,25 +35,17 @@ ONCE_AN_ORDER = ("material_change", "nozzle_change", "clamp_change")
 
 @dataclass(frozen=True)
 class Probe:
-    """Something that is simulated below and above its typical value, in some scenarios; ``path`` names it."""
+    """An input that is simulated below and above its typical value, in some scenarios; ``path`` names it."""
 
-    name: str
+    input: RiskInput
     kind: str
-    title: str
-    unit: str
-    low: float
-    typical: float
-    high: float
-    basis: str
-    owner: str
-    source: str
     path: str
     scenarios: tuple[Scenario, ...]
 
     def end(self, plant: Plant, scenario: Scenario, side: int) -> Scenario:
         """A scenario one step below (-1) or above (1) the typical value."""
         change = f"{self.path}*={1 + side * STEP[self.kind]:g}"
-        name = f"{self.name} {side:+d} {scenario.name}"
+        name = f"{self.input.name} {side:+d} {scenario.name}"
         return make_scenario(plant, scenario.option_ids, (*scenario.overrides, change), name)
 
     def ends(self, plant: Plant) -> Iterator[Scenario]:
@@ -105,10 +97,11 @@ def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
     title = row.element.replace("_", " ")
     title = title if row.unit.startswith("ratio") else f"time of {title}"
     low, high = (row.typical if end is None else end for end in (row.low, row.high))
-    return Probe(
-        f"time {row.element}", TIME, title, row.unit.replace("_", " "), min(low, row.typical), row.typical,
-        max(high, row.typical), row.basis, row.owner, row.source, f"elements[{row.element}].typical", scenarios,
+    about = RiskInput(
+        f"time {row.element}", title, row.unit.replace("_", " "), min(low, row.typical), row.typical,
+        max(high, row.typical), row.basis, row.owner, row.source,
     )  # fmt: skip
+    return Probe(about, TIME, f"elements[{row.element}].typical", scenarios)
 
 
 def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[str, float]:
@@ -177,8 +170,9 @@ def _night(scenarios: Sequence[Scenario]) -> Probe | None:
 
 def _promise(name: str, title: str, unit: str, typical: float, path: str, scenario: Scenario) -> Probe:
     step = STEP[PROMISE]
-    return Probe(f"promise {name}", PROMISE, title, unit, (1 - step) * typical, typical, (1 + step) * typical, "quoted",
-                 "", "options.toml", path, (scenario,))  # fmt: skip
+    low, high = (1 - step) * typical, (1 + step) * typical
+    about = RiskInput(f"promise {name}", title, unit, low, typical, high, "quoted", "", "options.toml")
+    return Probe(about, PROMISE, path, (scenario,))
 
 
 def response(probe: Probe, plant: Plant, results: Results, level: float, law: RangeLaw) -> Response:
@@ -187,13 +181,12 @@ def response(probe: Probe, plant: Plant, results: Results, level: float, law: Ra
     for scenario in probe.scenarios:
         low, high = (probe.end(plant, scenario, side).name for side in (-1, 1))
         slopes[scenario.name] = dict(_slopes(probe, results, level, low, high))
-    about = (probe.low, probe.typical, probe.high, probe.basis, probe.owner, probe.source)
-    return Response(RiskInput(probe.name, probe.title, probe.unit, *about, law), slopes)
+    return Response(replace(probe.input, law=law), slopes)
 
 
 def _slopes(probe: Probe, results: Results, level: float, low: str, high: str) -> Iterator[tuple[str, float]]:
     """Change of each total per released week at demand 1 and per unit of the input, where there is one."""
-    scale = 2 * STEP[probe.kind] * probe.typical * level * results.values(low, "span_weeks", level)
+    scale = 2 * STEP[probe.kind] * probe.input.typical * level * results.values(low, "span_weeks", level)
     for measure in results.measures:
         if measure == "span_weeks" or not describe(measure).extensive:
             continue

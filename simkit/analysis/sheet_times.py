@@ -1,4 +1,4 @@
-"""Sheet times in the order book: which programs use the hours, where estimate and plant differ, what families do.
+"""Sheet times in the order book: who uses the hours, where estimate and plant differ, what must be timed.
 
 Three times stand side by side: what the motion of the machine says (estimate), what the plant's rows say, and what was
 measured. Times in s a sheet, hours over all sheets of the book; luck and run-time losses of single sheets left out.
@@ -9,15 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
-from simkit.plant.tables import Program
+from simkit.plant.tables import Element, Program
+from simkit.process.elements import timed
 from simkit.process.estimate import FIRST, NAMES, RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
+from simkit.process.timestandards import observations_needed
 
 TOLERANCE = 0.05
-"""Difference of estimate and plant from which a program counts as one where they differ: common practice, no source."""
+"""Difference of estimate and plant up to which they count as alike: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -43,11 +48,6 @@ class ProgramTime:
     def gap_h(self) -> float:
         """Hours of the book by which the estimate exceeds what the runs use; negative where it is faster."""
         return (self.estimate.motion_s - self.estimate.run_s) * self.estimate.sheets / SECONDS_PER_HOUR
-
-    @property
-    def differs(self) -> bool:
-        """Whether estimate and plant are further apart than :data:`TOLERANCE`."""
-        return abs(self.estimate.ratio - 1) > TOLERANCE
 
 
 def has_motion(plant: Plant) -> bool:
@@ -87,7 +87,6 @@ class FamilyTime:
     run_s: float
     laser_share: float
     hits: float
-    forming_hits: float
 
     @property
     def best_s(self) -> float:
@@ -117,15 +116,8 @@ def _family(name: str, rows: Sequence[ProgramTime]) -> FamilyTime:
         elements_s={element: elements[element] for element in in_order(elements)},
         run_s=hours * SECONDS_PER_HOUR / sheets,
         laser_share=sum(row.laser_share * row.hours for row in rows) / hours if hours else 0.0,
-        hits=_mean(rows, [row.program.hits_per_sheet for row in rows]),
-        forming_hits=_mean(rows, [row.program.forming_hits_per_sheet for row in rows]),
+        hits=sum(row.program.hits_per_sheet * row.estimate.sheets for row in rows) / sheets,
     )  # fmt: skip
-
-
-def _mean(rows: Sequence[ProgramTime], values: Sequence[float]) -> float:
-    """Mean of a value a sheet over the sheets of the book."""
-    sheets = [row.estimate.sheets for row in rows]
-    return sum(value * count for value, count in zip(values, sheets, strict=True)) / sum(sheets)
 
 
 def in_order(elements: Iterable[str]) -> list[str]:
@@ -133,3 +125,43 @@ def in_order(elements: Iterable[str]) -> list[str]:
     given = list(dict.fromkeys(elements))
     known = [NAMES[driver] for driver in FIRST]
     return [*(name for name in known if name in given), *(name for name in given if name not in known)]
+
+
+# ---- what the time elements rest on ----
+
+
+ACCURACY = 0.05
+"""Half-width of the interval as a share of the mean that a standard is to have."""
+
+
+@dataclass(frozen=True)
+class Timing:
+    """A time element, its coefficient of variation, the cycles to time, and how many are behind it so far."""
+
+    row: Element
+    cv: float
+    needed: int
+
+    @property
+    def missing(self) -> int:
+        """Cycles still to be timed."""
+        return max(self.needed - self.row.n, 0)
+
+
+def timings(plant: Plant, accuracy: float = ACCURACY) -> tuple[Timing, ...]:
+    """Cycles to time each element that takes time until its mean is known to ``accuracy`` with 95 % confidence."""
+    found = []
+    for row in plant.elements:
+        law = timed(row, plant.sequences).law
+        if law.mean > 0:
+            cv = law_cv(law)
+            found.append(Timing(row, cv, int(observations_needed(law.mean, cv * law.mean, accuracy))))
+    return tuple(found)
+
+
+def law_cv(law: Law) -> float:
+    """Coefficient of variation of a law; that of a file of values is the values' own."""
+    if law.kind in ("empirical", "sequence"):
+        values = np.array(law.values, float)
+        return float(values.std(ddof=1) / values.mean()) if len(values) > 1 and values.mean() > 0 else 0.0
+    return 1.0 if law.kind == "exponential" else 0.0 if law.is_constant else law.cv

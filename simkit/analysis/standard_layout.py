@@ -190,6 +190,10 @@ class StaticBook:
         return found
 
     @cached_property
+    def _exchange_s(self) -> dict[str, float]:
+        return exchange_seconds(self.tables)
+
+    @cached_property
     def _exchange_rows(self) -> list[ElementUse]:
         uses = self.tables.uses
         return [use for use in uses if use.timed.driver in EXCHANGES and use.timed.state == CHANGEOVER]
@@ -232,7 +236,7 @@ class StaticBook:
         pinned = rules.model_copy(update={"pinned": (*rules.pinned, *pins)})
         settings = self.plant.settings.model_copy(update={"rules": pinned})
         weighed = [(need, 1.0) for order in self.orders for need in order.needs]
-        return make_tool_room(settings, list(self.plant.tools), weighed, exchange_seconds(self.tables))
+        return make_tool_room(settings, list(self.plant.tools), weighed, self._exchange_s)
 
     def _start(self, room: ToolRoom) -> Turret:
         index = {tool.tool_id: row for row, tool in enumerate(self.plant.tools)}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Sequence
 
-from simkit.analysis.low_capital import Options, why_illegal
+from simkit.analysis.option_sets import Options, why_illegal
 from simkit.plant.options import Edit, Option, capital_of
 from simkit.plant.plant import Plant
 

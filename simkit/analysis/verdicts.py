@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import root_scalar
+import scipy  # its heavy rooms load when they are first used
 
 from simkit.analysis.flips import Flip
-from simkit.analysis.low_capital import Options
+from simkit.analysis.option_sets import Options
 from simkit.experiment.intervals import Estimate
 from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskmodel import RiskModel
@@ -24,6 +24,11 @@ class Word:
 
     verdict: str
     why: str
+
+    @property
+    def turned_by_nothing(self) -> bool:
+        """Whether it surely loses and no input was found that turns it."""
+        return self.verdict == LOSES or self.why == WITH_SALES
 
 
 @dataclass(frozen=True)
@@ -105,5 +110,5 @@ def worth_at_most(model: RiskModel, name: str, against: str, options: tuple[str,
     if quoted >= free:
         return float("inf")
     guess = free / (free - quoted)
-    found = root_scalar(gain, x0=guess, x1=0.9 * guess, xtol=1e-6)
+    found = scipy.optimize.root_scalar(gain, x0=guess, x1=0.9 * guess, xtol=1e-6)
     return capital * float(found.root if found.converged else guess)

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
+import scipy  # its heavy rooms load when they are first used
 from numpy.typing import NDArray
-from scipy import optimize, special
+from scipy import special
 
 Array = NDArray[np.float64]
 
@@ -96,4 +97,4 @@ def weibull_shape(cv: float) -> float:
         first, second = special.gamma(1 + 1 / shape), special.gamma(1 + 2 / shape)
         return float(second / first**2 - 1 - cv**2)
 
-    return float(optimize.brentq(excess, 0.2, 40.0, xtol=1e-12))
+    return float(scipy.optimize.brentq(excess, 0.2, 40.0, xtol=1e-12))

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from functools import partial
 
 import simpy
 
 from simkit.cell.board import Board
 from simkit.cell.clock import MACHINE, Clock
+from simkit.cell.facts import Facts
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
-from simkit.cell.people import Pool, Request
+from simkit.cell.people import Pool
+from simkit.cell.requests import Request
 from simkit.process.workload import Workload
-
-if TYPE_CHECKING:
-    from simkit.cell.leaving import Leaving
 
 
 class Places:
@@ -29,13 +28,19 @@ class Places:
     def take(self, machine: int, count: int = 1) -> simpy.Event | None:
         """Take places at once for a machine, or return an event that happens when they are taken."""
         count = min(count, self.count)
-        if self.at_hand(count):
-            self.free -= count
-            self.changed()
+        if self.taken(count):
             return None
         event = simpy.Event(self.clock)
         self.line.append((event, count, machine))
         return event
+
+    def taken(self, count: int = 1) -> bool:
+        """Take places if they are at hand; whether they were."""
+        if self.line or self.free < count:
+            return False
+        self.free -= count
+        self.changed()
+        return True
 
     def at_hand(self, count: int) -> bool:
         """Whether so many places are free and nobody waits for any."""
@@ -72,12 +77,12 @@ class Bench:
 
     def stack_lies(self) -> bool:
         """Whether whole sheets lie on the stack and nobody is asked to take them away."""
-        return len(self.stack) > self.aside and (self.emptied is None or self.emptied.event.processed)
+        return len(self.stack) > self.aside and (self.emptied is None or self.emptied.done)
 
-    def empty_stack(self, machine: Leaving, job: Job) -> None:
+    def empty_stack(self, row: int, facts: Facts, job: Job) -> None:
         """Somebody takes the sheets off the stack and puts them beside it, where they wait for the bench."""
-        seconds = float(machine.facts.orders.stack_exchange_s[job.members[0]])
-        self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, done=lambda _: self._set_aside())
+        seconds = float(facts.orders.stack_exchange_s[job.members[0]])
+        self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, then=self._set_aside)
 
     def _set_aside(self) -> None:
         self.aside = len(self.stack)
@@ -89,15 +94,15 @@ class Bench:
         if len(self.stack) == 1:
             moment = self.opening.next_attended(self.clock.now)
             if moment is not None:
-                self.clock.at(moment, lambda _: self.draw_from_stack())
+                self.clock.at(moment, self.draw_from_stack)
 
     def put(self, job: Job, sheet: int) -> None:
         """A sheet lies on the bench, its place already taken."""
-        self._work_on(job, sheet, lambda: self._done(job))
+        self._work_on(job, sheet, partial(self._done, job))
 
     def beside(self, job: Job, sheet: int) -> None:
         """No part of a sheet goes to the bench: sorting and rework take somebody, but no place there."""
-        self._work_on(job, sheet, lambda: sheet_out(self.board, job))
+        self._work_on(job, sheet, partial(sheet_out, self.board, job))
 
     def _work_on(self, job: Job, sheet: int, then: Callable[[], None]) -> None:
         """Somebody does a sheet's work by hand, if there is any; go on when it is done."""
@@ -105,9 +110,9 @@ class Bench:
         if seconds <= 0:
             then()
         elif self.skill == "machine":
-            self.clock.at(self.clock.now + seconds, lambda _: then())
-        else:
-            self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, done=lambda _: then())
+            self.clock.at(self.clock.now + seconds, then)
+        elif not self.pool.at_once.begins(self.skill, seconds, then):
+            self.pool.ask(self.skill, seconds, -1, job.number, rush=job.rush, then=then)
 
     def draw_from_stack(self) -> None:
         """Move sheets from the stack to free bench places, in attended time."""
@@ -120,15 +125,20 @@ class Bench:
         if self.stack and not self.opening.attended(self.clock.now):
             moment = self.opening.next_attended(self.clock.now)
             if moment is not None:
-                self.clock.at(moment, lambda _: self.draw_from_stack())
+                self.clock.at(moment, self.draw_from_stack)
 
     def _done(self, job: Job) -> None:
         self.places.give()
         sheet_out(self.board, job)
-        self.draw_from_stack()
+        if self.stack:
+            self.draw_from_stack()
 
     def _note(self) -> None:
-        self.level.append((self.clock.now, self.places.count - self.places.free, len(self.stack)))
+        """Note the level at the end of this instant, as far as it is known."""
+        level, now = self.level, self.clock.now
+        if level and level[-1][0] == now:
+            level.pop()
+        level.append((now, self.places.count - self.places.free, len(self.stack)))
 
 
 def sheet_out(board: Board, job: Job) -> None:

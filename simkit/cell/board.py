@@ -54,9 +54,9 @@ class Board:
         for job in self.orders.jobs:
             moments.setdefault(job.released_s, []).append(job)
         for moment, jobs in moments.items():
-            self.clock.at(moment, lambda _, jobs=jobs: self._release(jobs), FIRST)  # type: ignore[misc]
+            self.clock.at(moment, lambda jobs=jobs: self._release(jobs), FIRST)  # type: ignore[misc]
         for moment in self.planner.moments:
-            self.clock.at(moment, lambda _: self._decide_later(), FIRST)
+            self.clock.at(moment, self._decide_later, FIRST)
 
     def _release(self, jobs: list[Job]) -> None:
         """New orders, or those of the start; where nights are allowed, what comes unattended waits for people."""
@@ -64,7 +64,7 @@ class Board:
         if self.opening.nights and now > 0 and not self.opening.attended(now):
             moment = self.opening.next_attended(now)
             if moment is not None:
-                self.clock.at(moment, lambda _: self._release(jobs), FIRST)
+                self.clock.at(moment, lambda: self._release(jobs), FIRST)
             return
         for job in jobs:
             self.orders.release(job)
@@ -79,7 +79,7 @@ class Board:
         """Decide about overflow when all releases of this instant are on the board."""
         if self.planner.active and not self._to_decide:
             self._to_decide = True
-            self.clock.at(self.clock.now, lambda _: self._decide(), FIRST)
+            self.clock.at(self.clock.now, self._decide, FIRST)
 
     def _decide(self) -> None:
         new, self._new, self._to_decide = self._new, [], False

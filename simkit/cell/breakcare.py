@@ -92,18 +92,18 @@ class BreakCare:
             worker.free = False
             self._next(worker, rest)
         elif busy is not None:
-            busy.event.callbacks.insert(0, lambda _: self._later(worker, span, seconds, self.clock.now))
+            busy.thens.append(lambda: self._later(worker, span, seconds, self.clock.now))
         else:  # on the way after a task
             self._later(worker, span, seconds, worker.back_s)
 
     def _later(self, worker: Worker, span: Span, seconds: float, moment_s: float) -> None:
-        self.clock.at(moment_s, lambda _: self._begin(worker, span, seconds), BEFORE_ASSIGNMENT)
+        self.clock.at(moment_s, lambda: self._begin(worker, span, seconds), BEFORE_ASSIGNMENT)
 
     def _next(self, worker: Worker, rest: _Rest) -> None:
         rest.working = worker.in_break = True
         request = self._ask(rest.due.pop(0))
-        request.arrived, request.pauses = (worker,), False
-        request.event.callbacks.append(lambda _: self._done(worker, rest, request))
+        self.pool.queue.reserve(request, worker)
+        request.thens.append(lambda: self._done(worker, rest, request))
 
     def _done(self, worker: Worker, rest: _Rest, request: Request) -> None:
         """Go on with what else is due in this break, else take the rest of it and what the care took of it."""
@@ -113,8 +113,8 @@ class BreakCare:
         if rest.due:
             self._next(worker, rest)
         else:
-            self.pool.log.rested(worker.row, now, rest.end_s)
-            self.clock.at(rest.end_s, lambda _: self._over(worker, rest))
+            self.pool.log.rest.append((worker.row, now, rest.end_s))
+            self.clock.at(rest.end_s, lambda: self._over(worker, rest))
 
     def _over(self, worker: Worker, rest: _Rest) -> None:
         if not rest.working and self.clock.now == rest.end_s and worker.row in self._rests:

@@ -1,14 +1,16 @@
 """The event clock: the only place that touches SimPy beyond its public interface.
 
-Checked against SimPy 4.1.2 (pinned). Two things are added to its environment: a delay after which
-nothing else is due may jump there without an event, and events can be put at an absolute moment with a
-rank inside that moment, so that everything of an instant happens before people are assigned.
+Checked against SimPy 4.1.2 (pinned). Three things are added to its environment. What happens at a moment may be a plain
+function, put there with a rank inside that moment, so that everything of an instant happens before people are assigned.
+A process that waits for a moment may let all that is due before happen at once, and go on without an event of its own.
+And a run ends when somebody says so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from heapq import heappush
+from heapq import heappop, heappush
+from typing import Protocol
 
 import simpy
 
@@ -16,40 +18,116 @@ FIRST, NORMAL, MACHINE, LAST = 0, 1, 2, 1 << 30
 """Ranks inside one instant: releases, what people have finished, machines (``MACHINE`` plus the row), then the
 assignment of people. So equal times are settled by machine row, not by who planned its event first."""
 
-Callback = Callable[[simpy.Event], None]
+Act = Callable[[], object]
+"""What happens at a moment."""
+
+
+class Awaited(Protocol):
+    """Work that somebody waits for."""
+
+    done: bool
 
 
 class Clock(simpy.Environment):
-    """SimPy's environment with jumps and ranked events.
+    """SimPy's environment with acts, waits without events, and an end.
 
-    ``jumping`` off makes every delay an event; results must not change (a test proves it).
+    ``jumping`` lets the clock jump to the end of a wait before which nothing is due, ``inline`` lets a process have
+    all happen that is due before; with both off every wait is an event. Results must not change (a test proves it).
+    ``inline`` is for a single process: of two, one could not go on while the other lets things happen.
     """
 
-    def __init__(self, *, jumping: bool = True) -> None:
-        super().__init__()
-        self.jumping = jumping
+    now: float = 0.0  # a property in SimPy; read so often that it is an attribute here
 
-    def jump(self, moment_s: float) -> bool:
-        """Move the clock to ``moment_s`` at once if nothing is due until then; else change nothing."""
-        queue = self._queue
-        if not self.jumping or (queue and queue[0][0] <= moment_s):
-            return False
-        self._now = moment_s
-        return True
+    def __init__(self, *, jumping: bool = True, inline: bool = True) -> None:
+        super().__init__()
+        self.now = self._now
+        self.jumping, self.inline = jumping, inline
+        self.over = False
+        self._limit_s = 0.0
+
+    def step(self) -> None:
+        """Let the next thing happen."""
+        self._now, _, _, due = heappop(self._queue)
+        self.now = self._now
+        if not isinstance(due, simpy.Event):
+            due()
+            return
+        callbacks, due.callbacks = due.callbacks, None  # type: ignore[assignment]
+        for callback in callbacks:
+            callback(due)
+        if not due._ok and not due.defused:
+            raise due._value
+
+    def run_until(self, limit_s: float, *, releases_only: bool = False) -> None:
+        """Let things happen until :meth:`end` or until a moment; of that moment at most what has rank ``NORMAL``.
+
+        ``releases_only``: at most what has rank ``FIRST``.
+        """
+        self.over, self._limit_s = False, limit_s
+        if releases_only:
+            self.at(limit_s, self._stop, FIRST)
+        else:
+            self.at(limit_s, self.end)
+        while not self.over:
+            self.step()
+
+    def end(self) -> None:
+        """The run ends when what is due by now with a rank up to ``NORMAL`` has happened."""
+        self.at(self._now, self._stop)
+
+    def _stop(self) -> None:
+        self.over = True
 
     def quiet(self) -> bool:
         """Whether nothing else is due at this very instant."""
         queue = self._queue
-        return not queue or queue[0][0] > self._now
+        return not queue or queue[0][0] > self.now
 
-    def at(self, moment_s: float, callback: Callback | None = None, rank: int = NORMAL) -> simpy.Event:
-        """Return an event that happens at ``moment_s`` with the given rank."""
+    def happens_alone(self, act: Act) -> bool:
+        """Let an act happen now that is due at this very instant, if nothing else is."""
+        queue = self._queue
+        now = self.now
+        if queue[0][0] > now or queue[0][3] != act:  # type: ignore[comparison-overlap]
+            return False
+        if len(queue) > 1 and (queue[1][0] <= now or (len(queue) > 2 and queue[2][0] <= now)):
+            return False
+        heappop(queue)
+        act()
+        return True
+
+    def reach(self, moment_s: float, rank: int) -> bool:
+        """Let all happen that is due before a moment and rank, and stand there; False where only an event can."""
+        queue = self._queue
+        if queue[0][0] <= moment_s or not self.jumping:
+            if not self.inline or moment_s >= self._limit_s:
+                return False
+            mine = (moment_s, rank, next(self._eid))
+            while queue[0] < mine:
+                self.step()
+                if self.over:
+                    return False
+        self._now = self.now = moment_s
+        return True
+
+    def await_done(self, request: Awaited) -> bool:
+        """Let things happen until some work is done; False where only an event can tell."""
+        if not self.inline:
+            return False
+        queue, limit_s = self._queue, self._limit_s
+        while not request.done:
+            if self.over or queue[0][0] >= limit_s:
+                return False
+            self.step()
+        return True
+
+    def at(self, moment_s: float, act: Act, rank: int = NORMAL) -> None:
+        """Let something happen at a moment, with the given rank."""
+        heappush(self._queue, (moment_s, rank, next(self._eid), act))  # type: ignore[misc]
+
+    def wait_until(self, moment_s: float, rank: int) -> simpy.Event:
+        """An event that happens at a moment with the given rank."""
         event = simpy.Event(self)
-        event._ok = True
-        event._value = None
-        if callback is not None:
-            event.callbacks.append(callback)
-        heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]
+        self.fire_at(event, moment_s, rank)
         return event
 
     def happen(self, event: simpy.Event) -> None:
@@ -61,7 +139,7 @@ class Clock(simpy.Environment):
             callback(event)
 
     def fire_at(self, event: simpy.Event, moment_s: float, rank: int = NORMAL) -> None:
-        """Let a waiting event happen at ``moment_s`` with the given rank."""
+        """Let a waiting event happen at a moment with the given rank."""
         event._ok = True
         event._value = None
         heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]

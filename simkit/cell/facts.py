@@ -30,6 +30,9 @@ class Facts:
         self.engagement_s = orders.engagement_s.tolist()
         self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
         self.slug_kg = tables.slug_kg.tolist()
+        left_kg = [kg - (flow.parts_kg - flow.benched_kg) for kg, flow in zip(self.sheet_kg, self.flows, strict=True)]
+        self._load_skills = [self._pair("load", kg) for kg in self.sheet_kg]
+        self._unload_skills = [self._pair("unload", kg) for kg in left_kg]
         self.nozzle = [materials[program.material_id].nozzle for program in tables.programs]
         self.gas = [materials[program.material_id].gas for program in tables.programs]
         self.width = [program.sheet_width_mm for program in tables.programs]
@@ -44,7 +47,7 @@ class Facts:
     def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
         """What a sheet adds to the exposures of stops; tool loads count with the order's first sheet."""
         counts = self.exposures[job.program]
-        return counts._replace(tool_load=job.loads) if sheet_number == 0 and job.loads else counts
+        return SheetExposure(*counts[:-1], job.loads) if sheet_number == 0 and job.loads else counts
 
     def in_store(self, job: Job, material: int) -> bool:
         """Whether the order's material differs from the present one and is brought by the store."""
@@ -68,22 +71,22 @@ class Facts:
     def goes_on_stack(self, job: Job, attended: bool) -> bool:
         """Whether a whole sheet of an order goes on the stack, if there is room: by its program, or by the hour."""
         stack = self.settings.stack
-        wanted = self.to_stack[job.program] or stack.use == "always" or (stack.use == "unattended" and not attended)
-        return stack.places > 0 and wanted
+        if stack.places <= 0:
+            return False
+        return self.to_stack[job.program] or stack.use == "always" or (stack.use == "unattended" and not attended)
 
     def load_skills(self, job: Job) -> tuple[str, ...]:
         """Who loads a sheet: one person, or a second one with a heavy sheet and no lifter."""
-        return self._pair("load", self.sheet_kg[job.program])
+        return self._load_skills[job.program]
 
     def unload_skills(self, job: Job) -> tuple[str, ...]:
         """Who pulls a sheet out; parts that left it before are not lifted with it."""
-        flow = self.flows[job.program]
-        return self._pair("unload", self.sheet_kg[job.program] - (flow.parts_kg - flow.benched_kg))
+        return self._unload_skills[job.program]
 
     def _pair(self, stage: str, mass_kg: float) -> tuple[str, ...]:
         machine = self.settings.machine
         heavy = mass_kg > machine.one_person_kg and not machine.lifter
-        return (self.who[stage], "second_person") if heavy else (self.who[stage],)
+        return (self.who[stage], "second_person") if heavy else ()
 
     def first_piece_s(self, job: Job, attended: bool, night: bool) -> float:
         """Seconds of measuring and releasing the order's first piece now; zero where the rule asks for none.

@@ -10,9 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-import simpy
-
-from simkit.cell.clock import Clock
 from simkit.cell.requests import Request, Worker
 
 HELPING = -4
@@ -22,22 +19,20 @@ HELPING = -4
 class Helpers:
     """Shared tasks that begin at this instant, and who helps with them."""
 
-    def __init__(
-        self, clock: Clock, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]
-    ) -> None:
-        self._clock, self._workers, self._busy, self._numbers = clock, workers, busy, numbers
-        self._beginning: list[Request] = []
+    def __init__(self, workers: Sequence[Worker], busy: dict[int, Request], numbers: Iterator[int]) -> None:
+        self._workers, self._busy, self._numbers = workers, busy, numbers
+        self.beginning: list[Request] = []
 
     def wait_for(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
         """A shared task has its first person, and begins when all that waits has been assigned."""
         request.persons, request.begun_s = persons, now_s
         for worker in persons:
             worker.free, self._busy[worker.row] = False, request
-        self._beginning.append(request)
+        self.beginning.append(request)
 
     def begin(self, waiting: Iterable[Request], now_s: float) -> Iterator[Request]:
         """Yield each task that begins now with what is left of it to the first person, and the helper's part of it."""
-        beginning, self._beginning = self._beginning, []
+        beginning, self.beginning = self.beginning, []
         wanted = {skill for request in waiting for skill in request.skills} if beginning else set()
         for request in beginning:
             part_s, request.helped_s = min(request.helped_s, request.remaining_s - request.helped_s), 0.0
@@ -66,6 +61,6 @@ class Helpers:
         """What the helper does, in one piece; nobody has asked for it."""
         _, asked_s, machine, order, number = request.key
         key = (0, asked_s, machine, order, next(self._numbers))
-        part = Request(request.task, seconds, request.skills, key, False, simpy.Event(self._clock))
+        part = Request(request.task, seconds, request.skills, key, False, frozenset({helper.row}))
         part.rule, part.helps, part.persons = HELPING, number, (helper,)
         return part

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simkit.process.draws import Draws
 
@@ -19,3 +20,8 @@ class Stream:
         if number >= len(self.values):
             self.values = self.draws.uniform(self.purpose, max(_CHUNK, 2 * (number + 1)))
         return float(self.values[number])
+
+    def block(self, numbers: range) -> NDArray[np.float64]:
+        """The numbers of a range."""
+        self[numbers.stop - 1]
+        return self.values[numbers.start : numbers.stop]

@@ -9,7 +9,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from simkit.cell.breakrules import SKILL_CODE
 from simkit.cell.clock import Clock
+from simkit.cell.crew import Kind
 from simkit.cell.loading import IsDone, Queue
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
@@ -29,7 +31,7 @@ DIE_ALONE = 0
 MAGAZINE, OUTSIDE, NOWHERE = -1, -2, -3
 """Places of tools beside the stations, which are counted from 0; what is there at the start comes from nowhere."""
 AT_START, WORN_TOOL, MAGAZINE_LOAD, FETCHED = "at_start", "worn_tool", "magazine_load", "fetched"
-_AT_MACHINE = ("changeover", "clear")
+_AT_MACHINE = (SKILL_CODE["changeover"], SKILL_CODE["clear"])
 """Tasks in which people exchange tools at a machine."""
 
 
@@ -80,17 +82,18 @@ class Notes:
 class NotedPool(Pool):
     """People whose requests are noted."""
 
+    serves_at_once = False
+
     def __init__(self, notes: Notes, *given: Any) -> None:
         self.notes = notes
         super().__init__(*given)
 
     def _request(
-        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...],
-        outside: bool = False,
-    ) -> Request:  # fmt: skip
-        request = super()._request(task, seconds, machine, order, rush, skills, outside)
+        self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
+    ) -> Request:
+        request = super()._request(kind, seconds, machine, order, rush, outside)
         self.notes.ask(request)
-        if task in _AT_MACHINE:
+        if kind.task in _AT_MACHINE:
             for asked in self.notes.to_be_asked.pop(machine, ()):
                 asked.append(request.key[4])
         return request
@@ -218,7 +221,7 @@ class NotedTools(ToolWork):
 
     def _compare(self, turret: Turret) -> None:
         """Raise RuntimeError where the turret is not what the moves noted make of it."""
-        if tuple(self._stations) != turret.stations:
+        if self._stations != turret.stations:
             raise RuntimeError(f"moves noted at machine row {self.machine} make another turret than it has")
 
     def _home(self, placed: Placed) -> int:

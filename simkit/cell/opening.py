@@ -20,17 +20,18 @@ class Opening:
         self._open = list(merged((*plan.attended, *plan.nights)))
         self._night_starts = [start for start, _ in plan.nights]
         self.worked_overtime: list[Span] = []
+        self._seen, self._seen_open = Seen(self._attended), Seen(self._open)
+
+    def people(self, now_s: float) -> Seen:
+        """Whether people are there (``inside``), and until when they are or are not."""
+        seen = self._seen
+        if not seen.from_s <= now_s < seen.until_s:
+            seen.look(now_s)
+        return seen
 
     def attended(self, now_s: float) -> bool:
         """Whether a shift or worked overtime is on, breaks included."""
-        return _inside(self._attended, now_s)
-
-    def attended_until(self, now_s: float) -> float:
-        """When the people leave who are there, or come next; endless where neither happens."""
-        at = bisect_right(self._attended, (now_s, float("inf"))) - 1
-        if at >= 0 and now_s < self._attended[at][1]:
-            return self._attended[at][1]
-        return self._attended[at + 1][0] if at + 1 < len(self._attended) else float("inf")
+        return self.people(now_s).inside
 
     def in_night(self, now_s: float) -> bool:
         """Whether unattended running is allowed now."""
@@ -62,7 +63,10 @@ class Opening:
 
     def is_open(self, now_s: float) -> bool:
         """Whether a new sheet may start now."""
-        return _inside(self._open, now_s)
+        seen = self._seen_open
+        if not seen.from_s <= now_s < seen.until_s:
+            seen.look(now_s)
+        return seen.inside
 
     def next_open(self, now_s: float) -> float | None:
         """The next moment at which a sheet may start; None when there is none in the calendar."""
@@ -79,6 +83,7 @@ class Opening:
         insort(self._attended, span)
         self._attended = list(merged(self._attended))
         self._open = list(merged((*self._open, span)))
+        self._seen, self._seen_open = Seen(self._attended), Seen(self._open)
 
     @property
     def open_spans(self) -> tuple[Span, ...]:
@@ -91,9 +96,25 @@ class Opening:
         return tuple(self._attended)
 
 
-def _inside(spans: list[Span], now_s: float) -> bool:
-    at = bisect_right(spans, (now_s, float("inf"))) - 1
-    return at >= 0 and now_s < spans[at][1]
+class Seen:
+    """The span of a list, or the gap between two, in which the moment lay that was last asked for."""
+
+    __slots__ = ("_spans", "from_s", "inside", "until_s")
+
+    def __init__(self, spans: list[Span]) -> None:
+        self._spans, self.inside = spans, False
+        self.from_s = self.until_s = 0.0
+
+    def look(self, now_s: float) -> None:
+        """Find the span or gap of a moment."""
+        spans = self._spans
+        at = bisect_right(spans, (now_s, float("inf"))) - 1
+        self.inside = at >= 0 and now_s < spans[at][1]
+        if self.inside:
+            self.from_s, self.until_s = spans[at]
+            return
+        self.from_s = spans[at][1] if at >= 0 else float("-inf")
+        self.until_s = spans[at + 1][0] if at + 1 < len(spans) else float("inf")
 
 
 def _next(spans: list[Span], now_s: float) -> float | None:

@@ -13,7 +13,8 @@ the windows of one machine until its due date is not seen as short where several
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
+from functools import cached_property
 from math import ceil, inf
 from typing import NamedTuple
 
@@ -26,7 +27,7 @@ class Released(NamedTuple):
     """An order as the planner sees it: machine hours left, moment by which it must be done (due date plus tolerance).
 
     ``invoice_h`` are the standard hours that a subcontractor works for it. ``stays``: nobody would give it out (rush,
-    started or committed); ``new``: released at this instant.
+    started or committed).
     """
 
     number: int
@@ -34,7 +35,6 @@ class Released(NamedTuple):
     invoice_h: float
     due_s: float
     stays: bool = False
-    new: bool = False
 
 
 class Short(NamedTuple):
@@ -62,24 +62,34 @@ class Ahead:
     night_share: float = 0.0
     machines: int = 1
     overtime: tuple[Span, ...] = ()
+    _known: dict[float, float] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def hours(self, until_s: float) -> float:
         """Machine hours until a moment."""
+        found = self._known.get(until_s)
+        if found is None:
+            found = self._known[until_s] = self._hours(until_s)
+        return found
+
+    def _hours(self, until_s: float) -> float:
         if until_s <= self.now_s:
             return 0.0
-        seconds = self.crew.between_s(self.now_s, until_s) + self._night_s(self.now_s, until_s)
+        now_s = self.now_s
+        seconds = self.crew.until_s(until_s) - self._crew_so_far_s
+        if self.night_share:
+            seconds += self._night_s(now_s, until_s)
         for start, end in self.overtime:
-            first, last = max(start, self.now_s), min(end, until_s)
+            first, last = start if start > now_s else now_s, end if end < until_s else until_s
             if first < last:
-                seconds += last - first - self._night_s(first, last)
+                seconds += last - first - (self._night_s(first, last) if self.night_share else 0.0)
         return self.machines * seconds / SECONDS_PER_HOUR
 
-    def with_overtime(self, spans: Iterable[Span]) -> Ahead:
-        """The same with more overtime windows."""
-        return replace(self, overtime=(*self.overtime, *spans))
+    @cached_property
+    def _crew_so_far_s(self) -> float:
+        return self.crew.until_s(self.now_s)
 
     def _night_s(self, from_s: float, until_s: float) -> float:
-        return self.night_share * self.nights.between_s(from_s, until_s) if self.night_share else 0.0
+        return self.night_share * self.nights.between_s(from_s, until_s)
 
 
 def shortages(orders: Iterable[Released], hours: Callable[[float], float]) -> Iterator[Short]:
@@ -118,20 +128,37 @@ def leaving(
     Only what stands before the short order, or itself, can help it. The cap counts the hours of the invoice, so that a
     plant with shorter times buys no more under it.
     """
-    left, lost = list(orders), set()
+    left, planned_h, start = list(orders), [0.0], 0
+    lost: set[int] = set()
     gone: list[Leaving] = []
     while True:
-        rows = (row for row in shortages(left, hours) if row.hours > least_h and row.order.number not in lost)
-        short = next(rows, None)
-        if short is None:
-            return gone
-        able = [order for order in left[: left.index(short.order) + 1] if may_leave(order)]
-        cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
-        fitting = [order for order in able if order.invoice_h <= cap_h]
-        if cures and fitting:
-            chosen = fewest_hours(fitting, short.hours)
-            gone.append(Leaving(chosen, short))
-            left.remove(chosen)
-            cap_h -= chosen.invoice_h
+        up_to_h = planned_h[start]
+        for at in range(start, len(left)):
+            number, left_h, _, due_s, _ = left[at]
+            up_to_h += left_h
+            planned_h.append(up_to_h)
+            short_h = up_to_h - hours(due_s)
+            if short_h > least_h and number not in lost:
+                break
         else:
-            lost.add(short.order.number)
+            return gone
+        short = Short(left[at], short_h, up_to_h)
+        chosen = _who_leaves(left[: at + 1], short, may_leave, least_h, cap_h)
+        if chosen is None:
+            lost.add(number)
+            start = at + 1
+        else:  # what stands before it stays as short as it was
+            gone.append(Leaving(chosen, short))
+            cap_h -= chosen.invoice_h
+            start = left.index(chosen)
+            del left[start], planned_h[start + 1 :]
+
+
+def _who_leaves(
+    orders: list[Released], short: Short, may_leave: Callable[[Released], bool], least_h: float, cap_h: float
+) -> Released | None:
+    """The order that leaves for the last one of these, which is short; None if that does not bring it in time."""
+    able = [order for order in orders if may_leave(order)]
+    cures = may_leave(short.order) or sum(order.left_h for order in able) >= short.hours - least_h
+    fitting = [order for order in able if order.invoice_h <= cap_h]
+    return fewest_hours(fitting, short.hours) if cures and fitting else None

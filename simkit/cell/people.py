@@ -8,21 +8,21 @@ people are taken in row order.
 
 from __future__ import annotations
 
-from bisect import insort
 from collections.abc import Callable, Sequence
 from itertools import count
 
-import simpy
-
 from simkit.base.units import on_grid_s
-from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
-from simkit.cell.breakrules import RUSH, RUSH_CODE, SKILL_CODE, BreakRules, pair_of_tasks
-from simkit.cell.clock import LAST, MACHINE, Callback, Clock
+from simkit.base.vocabulary import SKILLS
+from simkit.cell.atonce import AtOnce
+from simkit.cell.breakrules import RUSH_CODE, SKILL_CODE
+from simkit.cell.clock import LAST, MACHINE, Act, Clock
+from simkit.cell.crew import Crew, Kind
 from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.helping import Helpers
+from simkit.cell.lines import Lines
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Request, TaskLog, Worker, key_of
+from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Key, Request, TaskLog, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -36,106 +36,91 @@ WALKING, ELSEWHERE = -1, -3
 class Pool:
     """The people of the cell."""
 
+    serves_at_once = True
+    """Whether work that nothing can come between is done without a request."""
+
     def __init__(
         self, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
         opening: Opening, on_call: OnCall, elsewhere: Elsewhere,
     ) -> None:  # fmt: skip
-        self.clock, self.walk_s = clock, on_grid_s(rules.walk_s)
-        self.workers = [
-            Worker(row, frozenset(SKILL_CODE[s] for s in person.abilities), windows[row])
-            for row, person in enumerate(people)
-        ]
-        order = rules.priorities or TASKS
-        rank = {task: number for number, task in enumerate((*order, *(t for t in TASKS if t not in order)))}
-        rules_of = [RULE_OF.get(skill, skill) for skill in SKILLS]
-        self.rank = [rank.get(task, len(rank)) for task in rules_of]
-        self.rush_rank = rank[RUSH]
-        self.breaks = BreakRules(rules, [(worker.skills, worker.windows) for worker in self.workers])
-        self.opening, self.on_call = opening, on_call
-        self.pairs = frozenset(pair_of_tasks(text) for text in rules.may_interrupt)
-        self.victims = frozenset(victim for _, victim in self.pairs)
-        self.able = frozenset(
-            code for worker in self.workers for code in worker.skills if people[worker.row].shift != ON_CALL
-        )
-        self.queue: list[Request] = []
-        self.busy: dict[int, Request] = {}
-        self._kinds: dict[tuple[str, tuple[str, ...]], tuple[int, tuple[int, ...], int, bool]] = {}
-        self.log = TaskLog()
+        self.clock, self.walk_s, self.crew = clock, on_grid_s(rules.walk_s), Crew(rules, people, windows)
+        self.workers, self.busy, self.log = self.crew.workers, self.crew.busy, self.crew.log
+        self.opening, self.on_call, self.elsewhere = opening, on_call, elsewhere
+        self.queue = Lines(clock, self._assign)
         self._numbers = count()
-        self.helpers = Helpers(clock, self.workers, self.busy, self._numbers)
-        self._due = False
+        self.helpers = Helpers(self.workers, self.busy, self._numbers)
+        possible = self.serves_at_once and clock.jumping and not self.walk_s and not elsewhere.leaving
+        self.at_once = AtOnce(clock, self.crew, self.queue, possible=possible, calls=bool(on_call.rows))
         self._wake_s = float("inf")
-        self.elsewhere = elsewhere
         for row in elsewhere.called:
             self.workers[row].skills |= {_own_code(row)}
             for moment in elsewhere.calls(row, windows[row]):
-                clock.at(moment, lambda _, row=row: self._enqueue(self._called_away(row)))  # type: ignore[misc]
+                clock.at(moment, lambda row=row: self._enqueue(self._called_away(row)))  # type: ignore[misc]
         for row in elsewhere.leaving:
             for start, _ in windows[row]:
                 clock.at(start, self._assign, LAST)
 
     def ask(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False,
-        skills: tuple[str, ...] = (), done: Callback | None = None, outside: bool = False,
+        skills: tuple[str, ...] = (), then: Act | None = None, outside: bool = False,
     ) -> Request:  # fmt: skip
-        """Queue a request; its event happens when the work is done.
+        """Queue a request; ``then`` happens when the work is done.
 
         Moved work (``outside``) has the rank of preparation and pauses, whichever skill it needs.
         """
-        request = self._request(task, seconds, machine, order, rush, skills, outside)
-        if done is not None:
-            request.event.callbacks.append(done)
+        request = self._request(self.crew.kind(task, skills), seconds, machine, order, rush, outside)
+        if then is not None:
+            request.thens.append(then)
         self._enqueue(request)
         return request
 
     def serve(
         self, task: str, seconds: float, machine: int, order: int, *, rush: bool = False, skills: tuple[str, ...] = (),
         measure: Callable[[], float] | None = None, helped_s: float = 0.0,
-    ) -> tuple[Request, simpy.Event | None]:  # fmt: skip
-        """Like :meth:`ask`, for a caller that waits; no event when the clock could jump to the end.
+    ) -> Request | None:  # fmt: skip
+        """Like :meth:`ask`, for a machine that waits; None when it is done already, at the moment that is now.
 
         Exact: people are given at once only when nothing else happens at this instant and no assignment is
         due; requests that wait then lack people who are away or busy, and would not be served now anyway.
-        The clock jumps only when nothing is due before the work is done.
         """
-        request = self._request(task, seconds, machine, order, rush, skills)
-        clock = self.clock
-        at_hand = clock.jumping and not self._due and not self.walk_s and not self.elsewhere.leaving
-        request.measure, request.helped_s = measure, helped_s
-        if at_hand and measure is None and not helped_s and clock.quiet():
-            now = clock.now
-            persons = self._free(request.skills, now)
-            if persons:
-                end = now + seconds
-                if self._chunk_end(request, persons, now) == end and clock.jump(end):
-                    self._record(request, persons, now, end)
-                    request.chunks.append((now, end))
-                    return request, None
-                self._begin(request, persons, now)
-                return request, request.event
-        self._enqueue(request)
-        return request, request.event
+        kind, start_s, at_once = self.crew.kind(task, skills), self.clock.now, self.at_once
+        worker = None
+        if at_once.possible and not (helped_s and self.crew.could_help(kind, start_s)):
+            rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
+            worker = at_once.given(kind, rank, listed=measure is not None)
+            helped_s = helped_s if worker is None else 0.0
+            if worker is not None and kind.simple:
+                if measure is not None:
+                    seconds, measure = measure(), None
+                if at_once.works(kind, worker, seconds, machine):
+                    return None
+        request = self._request(kind, seconds, machine, order, rush)
+        request.measure, request.helped_s, request.asked_s = measure, helped_s, start_s
+        persons = () if worker is None else (worker,) if kind.simple else self.crew.free(kind.skills, start_s)
+        if persons:
+            self._begin(request, persons, start_s)
+        else:
+            self._enqueue(request)
+        return request
 
     def at_hand(self, task: str) -> bool:
         """Whether somebody with the skill is there and free."""
-        return bool(self._free((SKILL_CODE[task],), self.clock.now))
+        return bool(self.crew.free((SKILL_CODE[task],), self.clock.now))
 
     def can(self, task: str) -> bool:
         """Whether anybody has the skill."""
-        return SKILL_CODE[task] in self.able
+        return SKILL_CODE[task] in self.crew.able
 
     def add_window(self, person: int, span: Span) -> None:
         """Let a person work an extra window (overtime)."""
-        insort(self.workers[person].windows, span)
+        self.workers[person].add_window(span)
         if person in self.elsewhere.leaving:
             self.clock.at(span[0], self._assign, LAST)
         self.poke()
 
     def poke(self) -> None:
         """Look again at who can do what, at the end of this instant."""
-        if (self.queue or self.elsewhere.leaving) and not self._due:
-            self._due = True
-            self.clock.at(self.clock.now, self._assign, LAST)
+        self.queue.look(anyway=bool(self.elsewhere.leaving))
 
     def close(self, end_s: float) -> None:
         """Record the work in progress at the end of the run."""
@@ -144,76 +129,64 @@ class Pool:
                 self._record(request, request.persons, request.begun_s, end_s)
                 request.chunks.append((request.begun_s, end_s))
         for worker in self.workers:
+            self.at_once.record(worker, end_s)
             self.log.call_over(worker, end_s)
 
     def _request(
-        self, task: str, seconds: float, machine: int, order: int, rush: bool, skills: tuple[str, ...],
-        outside: bool = False,
-    ) -> Request:  # fmt: skip
-        kind = self._kinds.get((task, skills))
-        if kind is None:
-            kind = self._kinds[task, skills] = self._kind(task, skills)
-        code, needed, rank, pauses = kind
-        key = (min(rank, self.rush_rank) if rush else rank, self.clock.now, machine, order, next(self._numbers))
-        request = Request(code, seconds, needed, key, pauses, simpy.Event(self.clock))
-        request.rule, request.rush = SKILL_CODE[RULE_OF.get(task, task)], rush
+        self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
+    ) -> Request:
+        rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
+        key = (rank, self.clock.now, machine, order, next(self._numbers))
+        request = Request(kind.task, seconds, kind.skills, key, kind.pauses, kind.who)
+        request.rule, request.rush, anew = kind.rule, rush, kind.anew
         if outside:
             request.rule = code = SKILL_CODE["preparation"]
-            request.key = (self.rank[code], *request.key[1:])
-            request.rush, request.pauses = False, self.breaks.pauses[code]
-        if self.breaks.anew[code] and seconds < LISTED_S:
+            request.key = (self.crew.rank[code], *request.key[1:])
+            request.rush, request.pauses, anew = False, self.crew.breaks.pauses[code], self.crew.breaks.anew[code]
+        if anew and seconds < LISTED_S:
             self._begins_anew(request)
         return request
 
     def _begins_anew(self, request: Request) -> None:
-        self.breaks.must_fit(request.skills, request.remaining_s)
+        self.crew.breaks.must_fit(request.skills, request.remaining_s)
         request.anew_s = request.remaining_s
 
-    def _kind(self, task: str, skills: tuple[str, ...]) -> tuple[int, tuple[int, ...], int, bool]:
-        """Code, skills needed, rank and break rule of a kind of request."""
-        code = SKILL_CODE[task]
-        needed = tuple(SKILL_CODE[skill] for skill in skills) if skills else (code,)
-        missing = [SKILLS[skill] for skill in needed if skill not in self.able]
-        if missing:
-            raise CellError(f"nobody in people.csv has the skill '{missing[0]}' that the task '{task}' needs")
-        if len(needed) > len([worker for worker in self.workers if not worker.skills.isdisjoint(needed)]):
-            raise CellError(f"the task '{task}' needs two people at once, and only one in people.csv can help with it")
-        return code, needed, self.rank[code], self.breaks.pauses[code]
-
     def _enqueue(self, request: Request) -> None:
-        self.queue.append(request)
+        self.queue.add(request)
         self.poke()
 
-    def _assign(self, _: simpy.Event) -> None:
+    def _assign(self) -> None:
         """Give the waiting requests to free people, most urgent first."""
-        self._due = False
+        self.queue.due = False
         now = self.clock.now
         if self._wake_s <= now:
             self._wake_s = float("inf")
-        queue = self.queue
-        if len(queue) > 1:
-            queue.sort(key=key_of)
-        left: list[Request] = []
-        lacking: set[tuple[int, ...]] = set()
-        for request in queue:
-            persons = request.arrived or (() if request.skills in lacking else self._free(request.skills, now))
-            if persons and request.helped_s:
-                self.helpers.wait_for(request, persons, now)
-            elif persons:
-                self._begin(request, persons, now)
+        served, left = self.queue.lines(), []
+        while served:
+            line = served[0] if len(served) == 1 else min(served, key=_first_key)
+            request = line[0]
+            persons = request.arrived or self.crew.free(request.skills, now)
+            if persons:
+                self.queue.take_first(line)
+                if request.helped_s:
+                    self.helpers.wait_for(request, persons, now)
+                else:
+                    self._begin(request, persons, now)
             else:
-                lacking.add(request.skills)
-                left.append(request)
-        self.queue = left
+                left.append(line[0])
+            if not (persons and line):
+                served = [other for other in served if other is not line]
         if left:
-            self._wake_later({skill for skills in lacking for skill in skills}, now)
-            if self.pairs and self._interrupt_for(left, now):
+            self._wake_later(left, now)
+            if self.crew.pairs and self._interrupt_for(now):
                 return
-        for request in self.helpers.begin(left, now):
-            self._begin(request, request.persons, now)
+        if self.helpers.beginning:
+            for request in self.helpers.begin(left, now):
+                self._begin(request, request.persons, now)
         if left and self.on_call.rows:
-            self._call_for(left, now)
-        self._send_away(left, now)
+            self._call_for(now)
+        if self.elsewhere.leaving:
+            self._send_away(left, now)
 
     def _send_away(self, waiting: list[Request], now_s: float) -> None:
         """Who has work elsewhere, and could do nothing of what waits here, leaves for a piece of it."""
@@ -222,25 +195,32 @@ class Pool:
             end_s = worker.window_end(now_s)
             if worker.free and end_s and all(worker.skills.isdisjoint(request.skills) for request in waiting):
                 seconds = min(self.elsewhere.piece_s(row), end_s - now_s)
-                piece = Request(ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False,
-                                simpy.Event(self.clock))  # fmt: skip
+                piece = Request(
+                    ELSEWHERE, seconds, (), (0, now_s, -1, row, next(self._numbers)), False, frozenset({row})
+                )
                 self._begin(piece, (worker,), now_s)
 
     def _called_away(self, row: int) -> Request:
         """A call from elsewhere for one person: as urgent as a stop here, by the rule of stops at breaks."""
         clear = SKILL_CODE["clear"]
-        key = (self.rank[clear], self.clock.now, -1, row, next(self._numbers))
-        request = Request(ELSEWHERE, self.elsewhere.piece_s(row), (_own_code(row),), key, self.breaks.pauses[clear],
-                          simpy.Event(self.clock))  # fmt: skip
+        key = (self.crew.rank[clear], self.clock.now, -1, row, next(self._numbers))
+        request = Request(
+            ELSEWHERE,
+            self.elsewhere.piece_s(row),
+            (_own_code(row),),
+            key,
+            self.crew.breaks.pauses[clear],
+            frozenset({row}),
+        )
         request.rule = clear
         return request
 
-    def _interrupt_for(self, requests: list[Request], now_s: float) -> bool:
+    def _interrupt_for(self, now_s: float) -> bool:
         """Take a person from a task for the most urgent request that may; whether there was one.
 
         The person is free at once, and all that waits is assigned anew by priority.
         """
-        for request in requests:
+        for request in self.queue:
             for worker in self.workers:
                 victim = self.busy.get(worker.row)
                 if victim is not None and self._may(request, victim, worker, now_s):
@@ -252,15 +232,17 @@ class Pool:
 
     def _may(self, request: Request, victim: Request, worker: Worker, now_s: float) -> bool:
         """Whether a request may take this person from what he or she does; who cares in a break is not on hand."""
-        paired = (request.rule, victim.rule) in self.pairs or (request.rush and (RUSH_CODE, victim.rule) in self.pairs)
+        paired = (request.rule, victim.rule) in self.crew.pairs or (
+            request.rush and (RUSH_CODE, victim.rule) in self.crew.pairs
+        )
         alone = len(request.skills) == 1 and request.skills[0] in worker.skills and victim.persons == (worker,)
         earlier = request.key[0] < victim.key[0] and victim.begun_s < now_s
         return paired and alone and earlier and not worker.in_break and worker.window_end(now_s) > 0
 
-    def _call_for(self, requests: list[Request], now_s: float) -> None:
+    def _call_for(self, now_s: float) -> None:
         """Call somebody for what waits at a machine in an allowed night, most urgent first."""
         night = self.opening.night_of(now_s)
-        for request in requests:
+        for request in self.queue:
             here = request.key[2] >= 0 and not request.called and len(request.skills) == 1
             if night is None or not here or not self.on_call.may_call(night, request.asked_s, now_s):
                 continue
@@ -270,29 +252,14 @@ class Pool:
                 self.on_call.note(night)
                 worker.free, worker.called_s, request.called = False, now_s, True
                 moment_s = now_s + self.on_call.response_s
-                self.clock.at(moment_s, lambda _, w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
+                self.clock.at(moment_s, lambda w=worker, r=request: self._arrive(w, r))  # type: ignore[misc]
 
     def _arrive(self, worker: Worker, request: Request) -> None:
         """Who was called is there: for the request, or in vain."""
-        if any(waiting is request for waiting in self.queue):
-            request.arrived, request.pauses = (worker,), False
+        if self.queue.reserve(request, worker):
             self.poke()
         else:
             self.release((worker,))
-
-    def _free(self, skills: tuple[int, ...], now_s: float) -> tuple[Worker, ...]:
-        """The first free persons in row order with these skills, or an empty tuple."""
-        first, *others = skills
-        for worker in self.workers:
-            if worker.free and first in worker.skills and worker.window_end(now_s):
-                if not others:
-                    return (worker,)
-                worker.free = False
-                rest = self._free(tuple(others), now_s)
-                worker.free = True
-                if rest:
-                    return (worker, *rest)
-        return ()
 
     def _chunk_end(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> float:
         end = now_s + request.remaining_s
@@ -304,20 +271,20 @@ class Pool:
     def _begin(self, request: Request, persons: tuple[Worker, ...], now_s: float) -> None:
         if request.measure is not None:
             request.remaining_s, request.measure = request.measure(), None
-            if self.breaks.anew[request.rule]:
+            if self.crew.breaks.anew[request.rule]:
                 self._begins_anew(request)
         end = self._chunk_end(request, persons, now_s)
         request.persons, request.begun_s = persons, now_s
         for worker in persons:
             worker.free = False
             self.busy[worker.row] = request
-        if request.rule in self.victims:
-            self.clock.at(end, lambda _, turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
-        elif end - now_s == request.remaining_s:
-            request.event.callbacks.insert(0, lambda _: self._finish(request))
-            self.clock.fire_at(request.event, end, MACHINE + request.key[2])
+        whole = end - now_s == request.remaining_s
+        if request.rule in self.crew.victims:
+            self.clock.at(end, lambda turn=request.turn: self._end_turn(request, turn), MACHINE + request.key[2])  # type: ignore[misc]
+        elif whole:
+            self.clock.at(end, lambda: self._complete(request), MACHINE + request.key[2])
         else:
-            self.clock.at(end, lambda _: self._window_over(request))
+            self.clock.at(end, lambda: self._window_over(request))
 
     def _end_turn(self, request: Request, turn: int) -> None:
         """The end of work that could have been interrupted, unless it was."""
@@ -325,8 +292,14 @@ class Pool:
             if self.clock.now - request.begun_s < request.remaining_s:
                 self._window_over(request)
             else:
-                self._finish(request)
-                self.clock.happen(request.event)
+                self._complete(request)
+
+    def _complete(self, request: Request) -> None:
+        """The work is done; who waits for it goes on."""
+        request.done = True
+        self._finish(request)
+        for then in request.thens:
+            then()
 
     def _finish(self, request: Request) -> None:
         now = self.clock.now
@@ -335,7 +308,7 @@ class Pool:
         persons, request.persons = request.persons, ()
         if self.walk_s and request.key[2] >= 0:
             self._walk(persons, now)
-            self.clock.at(now + self.walk_s, lambda _: self.release(persons))
+            self.clock.at(now + self.walk_s, lambda: self.release(persons))
         else:
             self.release(persons)
 
@@ -354,7 +327,8 @@ class Pool:
             if all(worker.window_end(now) for worker in request.persons):
                 self._begin(request, request.persons, now)
                 return
-            self.log.broken_off(request.task, now, (request.anew_s - request.remaining_s) * len(request.persons))
+            in_vain_s = (request.anew_s - request.remaining_s) * len(request.persons)
+            self.log.broken_off.append((request.task, now, in_vain_s))
             request.remaining_s = request.anew_s
         self._back(request)
 
@@ -366,7 +340,7 @@ class Pool:
     def _back(self, request: Request) -> None:
         """What remains waits again for somebody."""
         persons, request.persons = request.persons, ()
-        self.queue.append(request)
+        self.queue.add(request)
         self.release(persons)
 
     def release(self, persons: tuple[Worker, ...]) -> None:
@@ -377,12 +351,14 @@ class Pool:
             self.log.call_over(worker, self.clock.now)
         self.poke()
 
-    def _wake_later(self, wanted: set[int], now_s: float) -> None:
+    def _wake_later(self, waiting: list[Request], now_s: float) -> None:
         """Look again when the next able person who is free but away comes back."""
         moment = self._wake_s
-        for worker in self.workers:
-            if worker.free and not worker.skills.isdisjoint(wanted) and not worker.window_end(now_s):
-                moment = min(moment, worker.next_start(now_s))
+        for request in waiting:
+            for row in request.who:
+                worker = self.workers[row]
+                if worker.free and not worker.is_there(now_s) and worker.until_s < moment:
+                    moment = worker.until_s
         if moment < self._wake_s:
             self._wake_s = moment
             self.clock.at(moment, self._assign, LAST)
@@ -391,7 +367,11 @@ class Pool:
         for worker in persons:
             self.log.chunk(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
-            self.log.begun(request, start_s)
+            self.log.begun.append((request.task, request.key[2], request.asked_s, start_s))
+
+
+def _first_key(line: list[Request]) -> Key:
+    return line[0].key
 
 
 def _own_code(row: int) -> int:

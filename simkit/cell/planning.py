@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, SECONDS_PER_WEEK
@@ -48,13 +47,15 @@ class Planner:
         decides = self.overflow.overtime or self.overflow.subcontract or self.overflow.refuse
         self.active = decides and not orders.saturated and not orders.replayed
         crew = Covered(crew_spans(workload.plant.people, plan.person, plan.attended))
-        self._ahead = Ahead(0.0, crew, Covered(plan.nights), machines=len(workload.plant.machines))
+        self._covered = crew, Covered(plan.nights)
+        self._machines = len(workload.plant.machines)
         self._end_s = plan.day_start[-1]
         self._looks = frozenset({plan.day_of(start): start for _, start, _ in reversed(plan.shift_spans)}.values())
         self._windows = _decided_at(workload) if self.overflow.overtime else []
         self._tolerance_s = self.overflow.tolerance_days * SECONDS_PER_DAY
         self._lead_s = self.overflow.subcontract_lead_days * SECONDS_PER_DAY
         self._given_out_h: dict[int, float] = {}
+        self._waiting: dict[int, Released] = {}
 
     @property
     def moments(self) -> list[float]:
@@ -63,33 +64,37 @@ class Planner:
 
     def decide(self, now_s: float, new: Sequence[Job], worked: Sequence[Span]) -> tuple[list[Span], list[Job]]:
         """Return the overtime to be worked and the orders that leave; ``worked`` is overtime decided before."""
-        seen = self._seen(now_s, new)
+        worked = [span for span in worked if span[1] > now_s - SECONDS_PER_WEEK]
+        seen = self._seen(now_s)
         extra = self._overtime(now_s, seen, worked)
         if not (new or now_s in self._looks):
             return extra, []
         spans = (*worked, *extra)
-        latest_s = max((order.due_s for order in seen), default=now_s)
+        latest_s = max([order.due_s for order in seen], default=now_s)
         ahead = self._at(now_s, (*spans, *self._possible(spans, latest_s)))
         gone = self._given_out(ahead, seen) if self.overflow.subcontract else []
-        if self.overflow.refuse:
-            left = [order for order in seen if order not in gone]
-            rows = leaving(left, ahead.hours, lambda order: order.new and not order.stays, self.overflow.least_h)
+        if self.overflow.refuse and new:
+            left, fresh = [order for order in seen if order not in gone], {job.number for job in new}
+            rows = leaving(left, ahead.hours, lambda order: order.number in fresh and not order.stays,
+                           self.overflow.least_h)  # fmt: skip
             gone += [self._goes(ahead, row, REFUSED) for row in rows]
         return extra, [self.orders.jobs[order.number] for order in gone]
 
-    def _seen(self, now_s: float, new: Sequence[Job]) -> list[Released]:
+    def _seen(self, now_s: float) -> list[Released]:
         begun, waiting = self.orders.planned(now_s)
-        fresh, held = {job.number for job in new}, {job.number for job in begun}
-        return [
-            Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s,
-                     job.rush or job.number in held, job.number in fresh)
-            for job in (*begun, *waiting)
-        ]  # fmt: skip
+        known = self._waiting
+        for job in waiting:
+            if job.number not in known:
+                known[job.number] = self._released(job, stays=job.rush)
+        return [self._released(job, stays=True) for job in begun] + [known[job.number] for job in waiting]
 
-    def _at(self, now_s: float, overtime: Sequence[Span]) -> Ahead:
+    def _released(self, job: Job, *, stays: bool) -> Released:
+        return Released(job.number, job.left_h, job.invoice_h, job.due_s + self._tolerance_s, stays)
+
+    def _at(self, now_s: float, overtime: Iterable[Span]) -> Ahead:
         share = self.nights.share(now_s) if self.nights.nights else 0.0
-        ahead = replace(self._ahead, now_s=now_s, night_share=share)
-        return ahead.with_overtime(span for span in overtime if span[1] > now_s)
+        ahead = tuple(span for span in overtime if span[1] > now_s)
+        return Ahead(now_s, *self._covered, share, self._machines, ahead)
 
     def _overtime(self, now_s: float, seen: Sequence[Released], worked: Sequence[Span]) -> list[Span]:
         """Decide the windows whose moment has come, earliest first; what is decided is not taken back."""

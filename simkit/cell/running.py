@@ -2,72 +2,74 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
-
-import simpy
-
 from simkit.base.units import on_grid_s
-from simkit.cell.leaving import Leaving
+from simkit.cell.care import Care
+from simkit.cell.facts import Facts
+from simkit.cell.machinetime import MachineTime
 from simkit.cell.orders import Job
-from simkit.cell.stops import SheetExposure
-from simkit.cell.stretches import Steps
+from simkit.cell.stops import StopClocks
+from simkit.cell.toolwork import ToolWork
+from simkit.cell.trace import RUN
+from simkit.cell.troubles import Lost, Troubles
 
 _STILL = -1
 _NEVER_S = float("inf")
 
 
-class Running(Leaving):
+class Running:
     """A machine that runs sheets."""
 
-    def _run(self, job: Job, sheet: int, number: int) -> Generator[simpy.Event, None, int]:
+    def __init__(
+        self, time: MachineTime, facts: Facts, tools: ToolWork, stops: StopClocks, troubles: Troubles, care: Care
+    ) -> None:
+        self.time, self.facts, self.stops, self.troubles = time, facts, stops, troubles
+        self.wear, self.upkeep = tools.wear, care.upkeep
+
+    def _done(self, job: Job, sheet: int) -> None:
+        self.upkeep.grow(self.facts.run_s[sheet], self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
+        self.wear.ran(1.0)
+
+    def run(self, job: Job, sheet: int, number: int) -> Lost:
         """Punch, form and cut one sheet through its stops; return the sheets lost (0: the sheet is good)."""
-        run_s, counts = self.facts.run_s[sheet], self.facts.exposure(job, number)
-        wear = self.tools.wear
-        fails_after = wear.fails_after()
+        time, stops, opening, run_s = self.time, self.stops, self.time.opening, self.facts.run_s[sheet]
+        counts = self.facts.exposure(job, number)
+        fails_after = self.wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
-        done_s = 0.0
-        self.stops.begin_sheet(sheet)
-        self.stops.catch_up(self.clock.now)
-        while True:
-            attended = self.opening.attended(self.clock.now)
-            happening = self.stops.first(counts, done_s, run_s, self.clock.now, attended)
-            border_s = self._border_s(done_s)
-            if border_s < min(worn_s, happening.offset_s if happening else run_s):
-                yield from self._run_to(done_s, border_s, counts, run_s, _STILL)
-                done_s = border_s
-                continue
-            if worn_s <= (happening.offset_s if happening else run_s):
-                yield from self._run_to(done_s, worn_s, counts, run_s, _STILL)
-                wear.ran(fails_after)
-                yield from self._worn_tool(job)
-                return 1
-            if happening is None:
-                yield from self._run_to(done_s, run_s, counts, run_s, _STILL)
-                self.upkeep.grow(run_s, self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
-                wear.ran(1.0)
+        people = opening.people(time.clock.now)
+        if fails_after >= 1.0 and not (stops.differ_by_hour and time.clock.now + run_s > people.until_s):
+            left = stops.spared(sheet, counts, run_s, people.inside)
+            if left is not None:
+                if run_s > 0 and not time.passes(RUN, run_s):
+                    yield from time.rest()
+                stops.ran(sheet, left, run_s)
+                self._done(job, sheet)
                 return 0
-            yield from self._run_to(done_s, happening.offset_s, counts, run_s, happening.cause)
-            done_s = happening.offset_s
-            lost = yield from self._stop(happening.cause, happening.number, job)
-            if lost:
-                wear.ran(done_s / run_s if run_s > 0 else 0.0)
-                return lost
-
-    def _border_s(self, done_s: float) -> float:
-        """Where in the sheet people leave or come, from when on other causes stop it; endless where that is all one."""
-        if not self.stops.differ_by_hour:
-            return _NEVER_S
-        now = self.clock.now
-        return done_s + (self.opening.attended_until(now) - now)
-
-    def _run_to(self, from_s: float, to_s: float, counts: SheetExposure, run_s: float, hit: int) -> Steps:
-        if to_s <= from_s:
-            self.stops.advance(counts, from_s, to_s, run_s, hit)
-            return
-        self.offset_s = from_s
-        end_s = self.clock.now + (to_s - from_s)
-        self.enter_run()
-        if not self.clock.jump(end_s):
-            yield self.clock.at(end_s, rank=self.rank)
-        self.leave()
-        self.stops.advance(counts, from_s, to_s, run_s, hit)
+        done_s = 0.0
+        stops.begin_sheet(sheet)
+        stops.catch_up(time.clock.now)
+        while True:
+            people = opening.people(time.clock.now)
+            happening = stops.first(counts, done_s, run_s, time.clock.now, people.inside)
+            to_s, hit = (run_s, _STILL) if happening is None else (happening.offset_s, happening.cause)
+            if stops.differ_by_hour:  # other causes stop it from when people leave or come
+                border_s = done_s + (people.until_s - time.clock.now)
+                if border_s < min(to_s, worn_s):
+                    to_s, hit = border_s, _STILL
+            if worn_s <= to_s:
+                to_s, hit = worn_s, _STILL
+            if to_s > done_s and not time.passes(RUN, to_s - done_s, done_s):
+                yield from time.rest()
+            stops.advance(counts, done_s, to_s, run_s, hit)
+            done_s = to_s
+            if hit != _STILL and happening is not None:
+                lost = yield from self.troubles.stop(hit, happening.number, job)
+                if lost:
+                    self.wear.ran(done_s / run_s if run_s > 0 else 0.0)
+                    return lost
+            elif done_s == worn_s:
+                self.wear.ran(fails_after)
+                yield from self.troubles.worn_tool(job)
+                return 1
+            elif happening is None and done_s >= run_s:
+                self._done(job, sheet)
+                return 0

@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import NamedTuple, Protocol
 
-from simkit.tooling.desk import NO_OTHERS, CopyOf, Others
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.desk import NO_OTHERS, Others
+from simkit.tooling.turret import CopyOf, Turret
 
 
 class Holder(Protocol):
@@ -36,38 +36,41 @@ class _Asked(NamedTuple):
 class Sharing:
     """Who holds and uses which copy; machines are named by their row, copies by (tool row, copy number).
 
-    ``copies`` are the copies owned of each tool.
+    ``copies`` are the copies owned of each tool. ``alone``: there is one machine only, which has all tools and never
+    waits for one.
     """
 
     def __init__(self, copies: tuple[int, ...]) -> None:
         self._owned = copies
         self._held: list[Holder] = []
+        self.alone = False
         self._used: dict[int, frozenset[CopyOf]] = {}
         self._line: list[_Asked] = []
 
     def join(self, holder: Holder) -> None:
         """The tools of the next machine, in the order of machine rows."""
         self._held.append(holder)
+        self.alone = len(self._held) == 1
 
     def opening(self, start: Turret, machine: int) -> Turret:
         """The turret of a machine at the start: the first has what start.csv lists, each further one the further
         copies of it as far as there are any."""
-        listed = [placed.tool for placed in start.stations if placed is not None]
-
-        def own(placed: Placed | None) -> Placed | None:
-            if placed is None:
-                return None
-            copy = placed.copy + machine * listed.count(placed.tool)
-            return placed._replace(copy=copy) if copy <= self._owned[placed.tool] else None
-
-        return _with_stations(start, tuple(own(placed) for placed in start.stations))
+        turret = start.copy()
+        for station, placed in enumerate(start.stations):
+            if placed is not None:
+                copy = placed.copy + machine * len(start.where[placed.tool])
+                if copy <= self._owned[placed.tool]:
+                    turret.stations[station] = placed._replace(copy=copy)
+                else:
+                    turret.empty(station)
+        return turret
 
     def others(self, machine: int) -> Others:
         """Copies that other machines have: used by their orders, and only standing there."""
-        if len(self._held) == 1:
+        if self.alone:
             return NO_OTHERS
         used = [copies for row, copies in self._used.items() if row != machine]
-        held = [_standing(holder.turret) for row, holder in enumerate(self._held) if row != machine]
+        held = [holder.turret.copies for row, holder in enumerate(self._held) if row != machine]
         in_use = frozenset().union(*used)
         return Others(in_use, frozenset().union(*held) - in_use)
 
@@ -76,6 +79,8 @@ class Sharing:
 
         Asked ``anew``, for another order, the machine's place in the line does not count.
         """
+        if self.alone:
+            return True
         ahead = []
         for asked in self._line:
             if asked.machine != machine:
@@ -87,7 +92,7 @@ class Sharing:
 
     def ask(self, machine: int, tools: frozenset[int]) -> bool:
         """Tell whether an order with these tools can begin; if not, the machine stands in line for them."""
-        if all(asked.machine != machine for asked in self._line):
+        if not self.alone and all(asked.machine != machine for asked in self._line):
             self._line.append(_Asked(machine, tools))
         return self.to_be_had(machine, tools)
 
@@ -104,27 +109,10 @@ class Sharing:
     def fetch(self, machine: int, copies: Collection[CopyOf]) -> None:
         """Copies have come into the turret of a machine."""
         for row, holder in enumerate(self._held):
-            gone = _standing(holder.turret) & set(copies) if row != machine else frozenset()
+            gone = holder.turret.copies & set(copies) if row != machine else frozenset()
             if gone:
                 holder.give_up(gone)
 
     def release(self, machine: int) -> None:
         """The order of a machine is done."""
         self._used.pop(machine, None)
-
-
-def without(turret: Turret, copies: Collection[CopyOf]) -> Turret:
-    """The turret with the stations of these copies empty."""
-    stations = (None if placed is not None and placed[:2] in copies else placed for placed in turret.stations)
-    return _with_stations(turret, tuple(stations))
-
-
-def _with_stations(turret: Turret, stations: tuple[Placed | None, ...]) -> Turret:
-    def kept(numbers: tuple[int, ...]) -> tuple[int, ...]:
-        return tuple(-1 if placed is None else number for placed, number in zip(stations, numbers, strict=True))
-
-    return Turret(stations, kept(turret.last_used), kept(turret.loaded_at))
-
-
-def _standing(turret: Turret) -> frozenset[CopyOf]:
-    return frozenset(placed[:2] for placed in turret.stations if placed is not None)

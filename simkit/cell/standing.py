@@ -16,4 +16,4 @@ def stand_of(orders: Orders, tools: ToolWork, set_up: SetUp, material: int) -> S
         return None
     stood = (material, set_up.nozzle, set_up.gas, set_up.width)
     clearance = orders.clearance[material] if material >= 0 else NO_CLEARANCE
-    return Stand(tools.magazine.room, tools.turret, tools.counter, stood, clearance, set_up.facts.stored)
+    return Stand(tools.magazine.room, tools.turret.copy(), tools.counter, stood, clearance, set_up.facts.stored)

@@ -7,19 +7,26 @@ The exposure of a cause does not grow while the machine is stopped.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import cycle
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, on_grid_s
-from simkit.cell.earlylife import early_life
+from simkit.cell.earlylife import EarlyLife, early_life
 from simkit.cell.luck import Stream
 from simkit.plant.tables import Stop
 from simkit.process.draws import Draws
 from simkit.process.pickluck import FailingPick, PickLuck, picks_one_by_one
+
+LUCK = ("repair", "retry", "lost", "break")
+"""What luck decides about a stop that has come."""
+
+_BLOCK = 8
+_TIME = -1
 
 
 class SheetExposure(NamedTuple):
@@ -42,6 +49,14 @@ class Happening(NamedTuple):
     cause: int
     number: int
     offset_s: float
+
+
+class _Clock(NamedTuple):
+    """The exposure clock of a cause: its row, what it counts (place in an exposure, or ``_TIME``), its early life."""
+
+    row: int
+    counted: int
+    early: EarlyLife | None
 
 
 class Outcome(NamedTuple):
@@ -78,32 +93,20 @@ class StopClocks:
         self._begun: dict[int, int] = {}
         self.timed = [cause.exposure in ("running_hour", "calendar_hour") for cause in causes]
         self.calendar = [cause.exposure == "calendar_hour" for cause in causes]
-        self._has_calendar = any(self.calendar)
-        self.kinds = [cause.exposure for cause in causes]
+        self.has_calendar = any(self.calendar)
         self.early = [early_life(cause) for cause in causes]
-        self._streams = {
-            (row, what): Stream(draws, f"stop:{cause.clock}:{machine}:{what}")
-            for row, cause in enumerate(causes)
-            for what in ("gap", "repair", "retry", "lost", "break")
-        }
-        self._acting = [[row for row, c in enumerate(causes) if c.acts_in(attended=at)] for at in (False, True)]
-        self._rows = self._acting[True]
+        self._gaps = [Stream(draws, f"stop:{cause.clock}:{machine}:gap") for cause in causes]
+        self._luck = [CauseLuck(cause, draws, machine) for cause in causes]
+        clocks = [_Clock(row, _counted(cause), early_life(cause)) for row, cause in enumerate(causes)]
+        self._acting = [[one for one in clocks if causes[one.row].acts_in(attended=at)] for at in (False, True)]
+        self.differ_by_hour = self._acting[False] != self._acting[True]
+        self._clocks = self._acting[True]
         self._shared = shared
         self.number = [0] * len(causes)
         self._unread: list[int] = []
         self.left = [self._next_gap(row) for row in range(len(causes))]
         self._read([row for row in self._unread if self.calendar[row]])
         self._seen_s = self._from_s = 0.0
-
-    @property
-    def differ_by_hour(self) -> bool:
-        """Whether other causes act when people are there than when they are not."""
-        return self._acting[False] != self._acting[True]
-
-    @property
-    def has_calendar(self) -> bool:
-        """Whether any cause strikes an idle machine too."""
-        return self._has_calendar
 
     def _next_gap(self, row: int) -> float:
         """Exposure until the next stop; endless for the time being where a list is read later."""
@@ -131,7 +134,7 @@ class StopClocks:
         cause = self.causes[row]
         if cause.rate <= 0:
             return float("inf")
-        exponential = -float(np.log1p(-self._streams[row, "gap"][self.number[row]]))
+        exponential = -float(np.log1p(-self._gaps[row][self.number[row]]))
         if self.timed[row]:
             return on_grid_s(exponential / cause.rate * SECONDS_PER_HOUR)
         if self.early[row] is not None and cause.rate < 1:
@@ -146,6 +149,25 @@ class StopClocks:
             self._begun[sheet] = attempt + 1
             self._coming = list(self.picks.failing(sheet, attempt))
 
+    def spared(self, sheet: int, counts: SheetExposure, run_s: float, attended: bool) -> list[float] | None:
+        """What is left of each cause after a whole sheet, for :meth:`ran`; None where a cause may strike in it."""
+        if self.has_calendar or self._unread:
+            return None
+        if self.picks is not None and self.picks.failing(sheet, self._begun.get(sheet, 0)):
+            return None
+        left = [*self.left]
+        for row, counted, early in self._acting[attended]:
+            left[row] -= run_s if counted == _TIME else counts[counted]
+            if left[row] < 0.0 or early is not None:
+                return None
+        return left
+
+    def ran(self, sheet: int, left: list[float], run_s: float) -> None:
+        """A whole sheet has been run, and no cause has struck."""
+        self.left, self._coming = left, []
+        self._begun[sheet] = self._begun.get(sheet, 0) + 1
+        self._seen_s += run_s
+
     def first(
         self, counts: SheetExposure, done_s: float, run_s: float, now_s: float, attended: bool
     ) -> Happening | None:
@@ -153,25 +175,25 @@ class StopClocks:
 
         Of counts, a stretch goes by the rate at its start; ``attended`` says in which hours it starts.
         """
-        self._from_s, self._rows = now_s, self._acting[attended]
+        self._from_s, self._clocks = now_s, self._acting[attended]
         if self._unread:
-            self._read(sorted(row for row in self._unread if row in self._rows))
-        best: Happening | None = None
+            self._read(sorted(one.row for one in self._clocks if one.row in self._unread))
+        struck, at_s, left, to_go_s = -1, math.inf, self.left, run_s - done_s
         rest = 1.0 - done_s / run_s if run_s > 0 else 1.0
-        for row in self._rows:
-            early, left = self.early[row], self.left[row]
-            if self.timed[row]:
-                seconds = left if early is None else early.until(now_s, left)
-                if seconds >= run_s - done_s:
+        for row, counted, early in self._clocks:
+            if counted == _TIME:
+                seconds = left[row] if early is None else early.until(now_s, left[row])
+                if seconds >= to_go_s:
                     continue
                 offset = done_s + seconds if early is None else on_grid_s(done_s + seconds)
             else:
-                amount = getattr(counts, self.kinds[row]) * rest * (1.0 if early is None else early.rate_at(now_s))
-                if left >= amount:
+                amount = counts[counted] * rest * (1.0 if early is None else early.rate_at(now_s))
+                if left[row] >= amount:
                     continue
-                offset = on_grid_s(done_s + left / amount * (run_s - done_s))
-            if best is None or offset < best.offset_s:
-                best = Happening(row, self.number[row], offset)
+                offset = on_grid_s(done_s + left[row] / amount * to_go_s)
+            if offset < at_s:
+                struck, at_s = row, offset
+        best = Happening(struck, self.number[struck], at_s) if struck >= 0 else None
         return self._first_pick(done_s, run_s, now_s, best) if self._coming else best
 
     def _first_pick(self, done_s: float, run_s: float, now_s: float, best: Happening | None) -> Happening | None:
@@ -179,7 +201,7 @@ class StopClocks:
         for pick in self._coming:
             early = self.early[pick.cause]
             chance = self.causes[pick.cause].rate * (1.0 if early is None else early.rate_at(now_s))
-            if pick.cause in self._rows and pick.uniform < chance:
+            if pick.uniform < chance and any(one.row == pick.cause for one in self._clocks):
                 offset = max(on_grid_s(pick.share * run_s), done_s)
                 if best is None or (offset, pick.cause) < (best.offset_s, best.cause):
                     self._struck = pick
@@ -193,16 +215,19 @@ class StopClocks:
         self._seen_s += to_s - from_s
         if self._coming:
             self._pass_picks(to_s, run_s, hit)
-        for row in self._rows:
+        left = self.left
+        for row, counted, early in self._clocks:
             if row == hit:
                 self.number[row] += 1
-                self.left[row] = self._next_gap(row)
-            elif self.timed[row]:
-                self.left[row] = self._left_after(row, self._from_s, self._from_s + (to_s - from_s))
+                left[row] = self._next_gap(row)
+            elif counted == _TIME:
+                if early is None:
+                    left[row] -= to_s - from_s
+                else:
+                    left[row] = self._left_after(row, self._from_s, self._from_s + (to_s - from_s))
             else:
-                early = self.early[row]
                 weight = share if early is None else share * early.rate_at(self._from_s)
-                self.left[row] = max(self.left[row] - getattr(counts, self.kinds[row]) * weight, 0.0)
+                left[row] = max(left[row] - counts[counted] * weight, 0.0)
 
     def _pass_picks(self, to_s: float, run_s: float, hit: int) -> None:
         """Picks done by now are no more to come; of those of this moment, the one that struck."""
@@ -241,30 +266,53 @@ class StopClocks:
 
     def outcome(self, cause: int, number: int) -> Outcome:
         """How this stop goes, by the luck of (machine, cause, number), or of the pick that failed."""
-        row = self.causes[cause]
-        tries = _tries(self._luck(cause, "retry", number), row.retries, row.retry_success)
-        lost = int(row.sheets_scrapped) + (
-            self._luck(cause, "lost", number) < row.sheets_scrapped - int(row.sheets_scrapped)
-        )
-        breaks = self._luck(cause, "break", number) < row.break_share
-        if 0 < tries <= row.retries:
-            return Outcome(on_grid_s(tries * row.retry_s), 0.0, 0, False)
-        repair_s = 0.0 if row.file else self._repair_s(cause, number)
-        return Outcome(on_grid_s(row.retries * row.retry_s), repair_s, lost, breaks, bool(row.file))
-
-    def _luck(self, cause: int, what: str, number: int) -> float:
         if self._by_pick[cause] and self.picks is not None:
-            return self.picks.uniform(cause, what, number)
-        return self._streams[cause, what][number]
+            luck = {what: np.array([self.picks.uniform(cause, what, number)]) for what in LUCK}
+            return outcomes(self.causes[cause], luck)[0]
+        return self._luck[cause][number]
 
     def listed_repair_s(self, cause: int) -> float:
         """The next repair time of a cause with a list: asked for when the repair starts."""
         return on_grid_s(next(self._shared[f"{self.causes[cause].clock}:repair"]) * SECONDS_PER_MINUTE)
 
-    def _repair_s(self, cause: int, number: int) -> float:
-        row = self.causes[cause]
-        law = Law(row.repair_law, row.repair_min * SECONDS_PER_MINUTE, row.repair_cv)
-        return on_grid_s(float(law.draw(np.array([self._luck(cause, "repair", number)]))[0]))
+
+class CauseLuck:
+    """How the stops of one cause at one machine go, worked out in growing blocks."""
+
+    def __init__(self, cause: Stop, draws: Draws, machine: int) -> None:
+        self._cause = cause
+        self._streams = {what: Stream(draws, f"stop:{cause.clock}:{machine}:{what}") for what in LUCK}
+        self._known: list[Outcome] = []
+
+    def __getitem__(self, number: int) -> Outcome:
+        known = self._known
+        if number >= len(known):
+            block = range(len(known), max(_BLOCK, 2 * number))
+            self._known += outcomes(self._cause, {what: one.block(block) for what, one in self._streams.items()})
+        return self._known[number]
+
+
+def outcomes(cause: Stop, luck: Mapping[str, NDArray[np.float64]]) -> list[Outcome]:
+    """How stops of a cause go, from uniform numbers for each word of ``LUCK``."""
+    law = Law(cause.repair_law, cause.repair_min * SECONDS_PER_MINUTE, cause.repair_cv)
+    repair_s = np.zeros(len(luck["repair"])) if cause.file else law.draw(luck["repair"])
+    sure = int(cause.sheets_scrapped)
+    found = []
+    for own_s, retry, lost, breaks in zip(
+        repair_s.tolist(), luck["retry"].tolist(), luck["lost"].tolist(), luck["break"].tolist(), strict=True
+    ):
+        tries = _tries(retry, cause.retries, cause.retry_success)
+        if 0 < tries <= cause.retries:
+            found.append(Outcome(on_grid_s(tries * cause.retry_s), 0.0, 0, False))
+            continue
+        sheets = sure + (lost < cause.sheets_scrapped - sure)
+        tried_s = on_grid_s(cause.retries * cause.retry_s)
+        found.append(Outcome(tried_s, on_grid_s(own_s), sheets, breaks < cause.break_share, bool(cause.file)))
+    return found
+
+
+def _counted(cause: Stop) -> int:
+    return SheetExposure._fields.index(cause.exposure) if cause.exposure in SheetExposure._fields else _TIME
 
 
 def _tries(uniform: float, retries: int, success: float) -> int:

@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from collections.abc import Collection, Iterable, Sequence, Set
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from simkit.base.vocabulary import REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
-from simkit.cell.sharing import Sharing, without
+from simkit.cell.sharing import Sharing
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts, Worn
-from simkit.cell.wrongtools import FaultCounts, add_faults, note_risk
-from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.cell.wrongtools import FaultCounts, take_risks
+from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.desk import LOADS, CopyOf, Exchange, Others
-from simkit.tooling.exchange import (
-    ExchangePlan,
-    apply_exchanges,
-    engagements,
-    in_use,
-    mark_used,
-    mid_exchanges,
-    plan_exchange,
-)
+from simkit.tooling.desk import NO_OTHERS, Others
+from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
 from simkit.tooling.refill import Move
 from simkit.tooling.room import Need
-from simkit.tooling.turret import Turret
+from simkit.tooling.turret import LOADS, CopyOf, Exchange
 
+_MISSES = frozenset(HAND_EXCHANGES) - {"angle_change"}
+_NOTHING_S = (0.0, 0.0, 0.0)
 ToolRow = tuple[str, int]
 """Kind of exchange and row of the tool."""
 
@@ -63,8 +57,7 @@ class ToolCounts:
         self.broken_by[cause] = self.broken_by.get(cause, 0) + tools
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(NamedTuple):
     """What one changeover needs for tools: seconds by hand and by gripper, seconds of moved work by task.
 
     ``helped_s`` is what a second person takes over of the seconds by hand. ``engaged`` counts the tools of a sheet that
@@ -91,55 +84,58 @@ class ToolWork:
 
     def __init__(self, workload: Workload, book: ToolBook, machine: int, is_done: IsDone, stock: Stock) -> None:
         self.book, self.row, self.sharing = book, machine, stock.sharing
-        self.turret = stock.sharing.opening(book.start, machine) if machine else book.start
+        self.turret = stock.sharing.opening(book.start, machine) if machine else book.start.copy()
         stock.sharing.join(self)
         settings = workload.plant.settings.magazine
         self.magazine = MagazineLoading(book, ahead=settings.loading == "ahead", is_done=is_done)
         self.wear = Wear(workload, book, stock.worn)
         self.counts = ToolCounts(wear=self.wear.counts)
-        self.first = workload.needs.first.tolist()
-        self.seconds = {kind: values.tolist() for kind, values in workload.needs.seconds.items()}
-        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items()}
+        self.first: list[int] = workload.needs.first.tolist()
+        self.seconds: dict[str, list[float]] = {
+            kind: values.tolist() for kind, values in workload.needs.seconds.items()
+        }
+        self.helped = {kind: values.tolist() for kind, values in workload.needs.helped.items() if values.any()}
         self.struck, self.risky = workload.needs.struck, workload.needs.risky
         self.outside = {
             kind: {task: values.tolist() for task, values in by_task.items()}
             for kind, by_task in workload.needs.outside_s.items()
         }
+        self.engages = any(book.room.retracting)
         self.lookahead = settings.lookahead and book.room.has_magazine
         self.counter = 0
         self.plan = ExchangePlan(())
 
     @property
-    def tools_in_turret(self) -> frozenset[int]:
-        """Rows of the tools that stand in the turret."""
-        return frozenset(placed.tool for placed in self.turret.stations if placed is not None)
+    def tools_in_turret(self) -> Set[int]:
+        """Rows of the tools that stand in the turret now."""
+        return self.turret.where.keys()
 
     def change_to(self, job: Job, known_queue: list[tuple[Need, ...]]) -> Change:
         """Exchange what the order needs and does not find; say what it costs."""
         self._only_own(job)
-        needs = self.book.needs[job.program]
-        self.magazine.settle(self.turret)
+        needs, turret = self.book.needs[job.program], self.turret
+        self.magazine.settle(turret)
         room = self.magazine.room
-        self.plan = plan = plan_exchange(
-            room, self.turret, needs, known_queue, self.counter, sheets=len(job.sheets),
-            others=self.sharing.others(self.row),
-        )  # fmt: skip
-        self.turret = apply_exchanges(self.turret, plan.exchanges, self.counter)
-        self.turret = mark_used(self.turret, needs, self.counter)
+        self.plan = plan = self._plan(job, known_queue)
+        turret.exchange(plan.exchanges, self.counter)
+        turret.mark_used(needs, self.counter)
         self._use(needs)
         self.counter += 1
         self.counts.missing_clearance += len(plan.missing)
-        middle = [exchange.placed for exchange in plan.mid_program]
-        due = self.wear.begin(job.program, len(job.sheets), self.turret, middle)
-        engaged = engagements(room, self.turret, needs, plan.mid_program)
-        return self._cost(job, (*plan.exchanges, *self._swaps(due, plan.exchanges)), due, engaged)
+        due = self.wear.begin(job.program, len(job.sheets), turret, [exchange.placed for exchange in plan.mid_program])
+        engaged = engagements(room, turret, needs, plan.mid_program) if self.engages else 0
+        swaps = self._swaps(due, plan.exchanges) if due else ()
+        return self._cost(job, (*plan.exchanges, *swaps), due, engaged)
 
     def foreseen(self, job: Job) -> ExchangePlan:
         """What an order would have exchanged if it came now and nothing else were known."""
         self.magazine.settle(self.turret)
-        needs, sheets = self.book.needs[job.program], len(job.sheets)
-        others = self.sharing.others(self.row)
-        return plan_exchange(self.magazine.room, self.turret, needs, (), self.counter, sheets=sheets, others=others)
+        return self._plan(job, ())
+
+    def _plan(self, job: Job, known_queue: Sequence[tuple[Need, ...]]) -> ExchangePlan:
+        room, others = self.magazine.room, self.sharing.others(self.row)
+        wanted, sheets = self.book.resolved[job.program], len(job.sheets)
+        return plan_exchange(room, self.turret, wanted, known_queue, self.counter, sheets=sheets, others=others)
 
     def _only_own(self, job: Job) -> None:
         """What another machine exchanged ahead for an order stays in its turret, with what went wrong there."""
@@ -148,8 +144,9 @@ class ToolWork:
 
     def _use(self, needs: Sequence[Need]) -> None:
         """From now on the order uses the copies that serve it, also those that only its middle brings in."""
-        middle = (*self.plan.mid_program, *self.plan.mid_back)
-        self.sharing.use(self.row, in_use(self.turret, needs)[1] | {exchange.placed[:2] for exchange in middle})
+        if not self.sharing.alone:
+            middle = (*self.plan.mid_program, *self.plan.mid_back)
+            self.sharing.use(self.row, in_use(self.turret, needs)[1] | {exchange.placed[:2] for exchange in middle})
 
     def release(self) -> None:
         """The order is done: other machines may have its tools."""
@@ -158,11 +155,13 @@ class ToolWork:
 
     def give_up(self, copies: Collection[CopyOf]) -> None:
         """Another machine has fetched copies that stood here unused."""
-        self.turret = without(self.turret, copies)
+        for station, placed in enumerate(self.turret.stations):
+            if placed is not None and placed[:2] in copies:
+                self.turret.empty(station)
 
     def wanted(self, job: Job) -> frozenset[int]:
         """Rows of the tools that an order uses."""
-        return frozenset(need.tool for need in self.book.needs[job.program])
+        return self.book.tools[job.program]
 
     def to_be_had(self, job: Job, *, anew: bool = False) -> bool:
         """Whether the order could begin here, as far as other machines do not use its tools.
@@ -182,7 +181,7 @@ class ToolWork:
 
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
-        due = self.wear.due_now()
+        due = self.wear.due_now() if self.wear.limited else ()
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
@@ -190,7 +189,7 @@ class ToolWork:
             self.book.regrind[tool][1] for tool, _ in due if not self.wear.spare(tool, self.turret, self._elsewhere())
         )
         outside = {task: seconds - ground.get(task, 0.0) for task, seconds in change.outside_s.items()}
-        return replace(change, hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
+        return change._replace(hand_s=change.hand_s + sum(ground.values()), outside_s=outside)
 
     def _elsewhere(self) -> frozenset[CopyOf]:
         """Copies that other machines have: no spare and no look-ahead takes them."""
@@ -201,33 +200,35 @@ class ToolWork:
 
         Return seconds by hand, by gripper, and what a second person takes over of the former.
         """
-        exchanges = mid_exchanges(self.plan, number)
-        if not exchanges:
-            return 0.0, 0.0, 0.0
-        self.turret = apply_exchanges(self.turret, exchanges, self.counter)
+        plan = self.plan
+        if not (plan.mid_program or plan.mid_back):
+            return _NOTHING_S
+        exchanges = mid_exchanges(plan, number)
+        self.turret.exchange(exchanges, self.counter)
         hand_s, gripper_s = self._note(job, exchanges)
         self._visible(job, hand_s + gripper_s)
-        return hand_s, gripper_s, self._helped_s(job, exchanges)
+        return hand_s, gripper_s, self._helped_s(self._needs(job, exchanges))
 
     def look_ahead(self, running: Job, coming: Job, known_queue: list[tuple[Need, ...]], budget_s: float) -> None:
         """Do whole exchanges for the coming order while they fit into the time the laser leaves."""
         book = self.book
         self._only_own(coming)
         self.magazine.settle(self.turret)
-        locked, copies = in_use(self.turret, book.needs[running.program])
+        locked = frozenset(self.turret.serving(book.needs[running.program]))
         middle = (*self.plan.mid_program, *self.plan.mid_back)
-        locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
-        copies |= {exchange.placed[:2] for exchange in middle}
+        if middle:
+            locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
+        copies = frozenset([exchange.placed[:2] for exchange in middle])
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.needs[coming.program], known_queue, self.counter, locked, copies,
-            others=Others(self._elsewhere()),
+            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, self.counter, locked, copies,
+            others=NO_OTHERS if self.sharing.alone else Others(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)
         if done:
             coming.loads += sum(exchange.kind in LOADS for exchange in done)
-            self.turret = apply_exchanges(self.turret, done, self.counter)
+            self.turret.exchange(done, self.counter)
             self._note(coming, done, hidden=True)
-            self._risk(coming, done)
+            self._risk(coming, self._needs(coming, done))
             self.counts.hidden_s += used_s
             self.counts.by_job.setdefault(coming.number, [0.0, 0.0])[1] += used_s
 
@@ -247,9 +248,11 @@ class ToolWork:
         shim_s, outside = self.book.regrind[tool]
         seconds = self._load_s(job, tool) + shim_s
         if spare:
-            self.turret = _with_copy(self.turret, tool, copy, spare)
-            self.plan = replace(
-                self.plan,
+            for station in self.turret.where.get(tool, ()):
+                placed = self.turret.stations[station]
+                if placed is not None and placed.copy == copy:
+                    self.turret.stations[station] = placed._replace(copy=spare)
+            self.plan = self.plan._replace(
                 mid_program=_of_copy(self.plan.mid_program, tool, copy, spare),
                 mid_back=_of_copy(self.plan.mid_back, tool, copy, spare),
             )
@@ -257,80 +260,83 @@ class ToolWork:
             seconds, outside = seconds + sum(outside.values()), {}
         return seconds, outside
 
-    def _cost(
-        self, job: Job, exchanges: tuple[Exchange, ...], due: tuple[tuple[int, int], ...], engaged: int = 0
-    ) -> Change:
+    def _cost(self, job: Job, exchanges: tuple[Exchange, ...], due: Sequence[CopyOf], engaged: int = 0) -> Change:
         hand_s, gripper_s = self._note(job, exchanges)
-        self._risk(job, exchanges)
-        self._risk_of_grinding(job, (tool for tool, _ in due))
-        reground = [self.book.regrind[tool] for tool, _ in due]
-        hand_s += sum(shim_s for shim_s, _ in reground)
+        needs = self._needs(job, exchanges)
+        self._risk(job, needs)
+        moved = self._moved_work(needs) if self.outside else []
+        if due:
+            self._risk_of_grinding(job, [tool for tool, _ in due])
+            reground = [self.book.regrind[tool] for tool, _ in due]
+            hand_s += sum(shim_s for shim_s, _ in reground)
+            moved += [away for _, away in reground]
         self._visible(job, hand_s + gripper_s)
-        outside = summed([*self._moved_work(job, exchanges), *(away for _, away in reground)])
-        by_hand = [exchange for exchange in exchanges if exchange.kind not in GRIPPER_EXCHANGES]
         if self.book.room.has_magazine:
-            self.counts.misses += sum(exchange.kind != "angle_change" for exchange in by_hand)
-        loads = sum(exchange.kind in LOADS for exchange in exchanges)
-        return Change(hand_s, gripper_s, loads, outside, engaged, self._helped_s(job, exchanges))
+            self.counts.misses += sum([kind in _MISSES for kind, _ in needs])
+        loads = sum([kind in LOADS for kind, _ in needs])
+        return Change(hand_s, gripper_s, loads, summed(moved), engaged, self._helped_s(needs))
 
-    def _helped_s(self, job: Job, exchanges: tuple[Exchange, ...]) -> float:
+    def _needs(self, job: Job, exchanges: Iterable[Exchange]) -> list[tuple[str, int]]:
+        """Kind of each exchange and number of the tool need behind it."""
+        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        return [(kind, first + rows.get(placed[0], 0)) for kind, _, placed, _, _ in exchanges]
+
+    def _helped_s(self, needs: list[tuple[str, int]]) -> float:
         """What a second person takes over of exchanges by hand."""
-        return float(sum(self.helped[one.kind][self._need(job, one)] for one in exchanges if one.kind in self.helped))
+        helped = self.helped
+        if not helped:
+            return 0.0
+        return float(sum([helped[kind][need] for kind, need in needs if kind in helped]))
 
-    def _moved_work(self, job: Job, exchanges: tuple[Exchange, ...]) -> list[dict[str, float]]:
+    def _moved_work(self, needs: list[tuple[str, int]]) -> list[dict[str, float]]:
         """Work that each exchange causes away from the machine, as presetting a tool; seconds by who does it."""
         return [
-            {task: values[self._need(job, exchange)] for task, values in self.outside[exchange.kind].items()}
-            for exchange in exchanges
-            if exchange.kind in self.outside
+            {task: values[need] for task, values in self.outside[kind].items()}
+            for kind, need in needs
+            if kind in self.outside
         ]
 
     def _note(self, job: Job, exchanges: tuple[Exchange, ...], *, hidden: bool = False) -> tuple[float, float]:
         """Count exchanges by tool; return their seconds by hand and by gripper."""
         hand_s = gripper_s = 0.0
-        for exchange in exchanges:
-            kind, seconds = exchange.kind, self._seconds(job, exchange)
-            row = self.counts.by_tool.setdefault((kind, exchange.placed[0]), [0.0, 0.0, 0.0])
+        by_tool, column = self.counts.by_tool, 2 if hidden else 1
+        first, rows = self.first[job.members[0]], self.book.need_row[job.program]
+        for kind, _, placed, _, _ in exchanges:
+            tool = placed[0]
+            seconds = self.seconds[kind][first + rows.get(tool, 0)]
+            row = by_tool.get((kind, tool))
+            if row is None:
+                row = by_tool[kind, tool] = [0.0, 0.0, 0.0]
             row[0] += 1.0
-            row[2 if hidden else 1] += seconds
+            row[column] += seconds
             if kind in GRIPPER_EXCHANGES:
                 gripper_s += seconds
             else:
                 hand_s += seconds
         return hand_s, gripper_s
 
-    def _risk(self, job: Job, exchanges: tuple[Exchange, ...]) -> None:
+    def _risk(self, job: Job, needs: list[tuple[str, int]]) -> None:
         """Each exchange may have gone wrong; one in the middle of a program goes as its tool's first one did."""
         if self.risky:
-            for exchange in exchanges:
-                self._may_be_wrong(job, exchange.kind, self._need(job, exchange))
+            take_risks(job, self.risky, self.struck, needs)
 
     def _risk_of_grinding(self, job: Job, tools: Iterable[int]) -> None:
         """Each reground tool may have come back wrongly."""
-        if self.risky:
-            for tool in tools:
-                self._may_be_wrong(job, REGRIND, self._need_of(job, tool))
-
-    def _may_be_wrong(self, job: Job, kind: str, need: int) -> None:
-        note_risk(job, self.risky, kind, need)
-        add_faults(job, self.struck, kind, need)
+        self._risk(job, [(REGRIND, self._need_of(job, tool)) for tool in tools])
 
     def _visible(self, job: Job, seconds: float) -> None:
         self.counts.visible_s += seconds
         self.counts.by_job.setdefault(job.number, [0.0, 0.0])[0] += seconds
 
     def _seconds(self, job: Job, exchange: Exchange) -> float:
-        return float(self.seconds[exchange.kind][self._need(job, exchange)])
+        return self.seconds[exchange[0]][self._need_of(job, exchange[2][0])]
 
     def _load_s(self, job: Job, tool: int) -> float:
-        return float(self.seconds["tool_load"][self._need_of(job, tool)])
-
-    def _need(self, job: Job, exchange: Exchange) -> int:
-        """Number of the tool need behind an exchange; a tool that comes back mid-program counts as the first."""
-        return self._need_of(job, exchange.placed[0])
+        return self.seconds["tool_load"][self._need_of(job, tool)]
 
     def _need_of(self, job: Job, tool: int) -> int:
-        return int(self.first[job.members[0]]) + self.book.need_row[job.program].get(tool, 0)
+        """Number of the need of a tool; one that comes back in the middle of a program counts as the first."""
+        return self.first[job.members[0]] + self.book.need_row[job.program].get(tool, 0)
 
     def _swaps(self, due: tuple[tuple[int, int], ...], fitted_anyway: tuple[Exchange, ...]) -> tuple[Exchange, ...]:
         """A standing tool that is due is taken out and fitted again by hand, unless it is being fitted anyway."""
@@ -352,12 +358,3 @@ def _of_copy(exchanges: tuple[Exchange, ...], tool: int, copy: int, spare: int) 
         else exchange
         for exchange in exchanges
     )
-
-
-def _with_copy(turret: Turret, tool: int, copy: int, spare: int) -> Turret:
-    """The turret with a spare copy where a copy stood."""
-    stations = tuple(
-        placed._replace(copy=spare) if placed is not None and placed[:2] == (tool, copy) else placed
-        for placed in turret.stations
-    )
-    return Turret(stations, turret.last_used, turret.loaded_at)

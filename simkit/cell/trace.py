@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from simkit.base.vocabulary import STATES
+from simkit.cell.columns import columns
 from simkit.cell.orders import Job
-from simkit.cell.people import TaskLog
 from simkit.cell.planning import Decision
+from simkit.cell.requests import TaskLog
 from simkit.cell.toolwork import ToolCounts
 from simkit.process.shifts import Span
 
@@ -26,7 +27,9 @@ def fault_cause(row: int) -> int:
 
 @dataclass
 class MachineLog:
-    """One machine's stretches in time order, as columns; ``offset_s`` is for runs only, ``sheet`` -1 between orders.
+    """One machine's stretches in time order, as rows and, after the run, columns.
+
+    ``offset_s`` is for runs only, ``sheet`` -1 between orders.
 
     ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
     ``wait_limit`` and ``wait_want`` all waits of a plant with such nights, or of a noted run: for what, by words of
@@ -36,12 +39,7 @@ class MachineLog:
     enter the guarded cell of a removal device.
     """
 
-    state: list[int] = field(default_factory=list)
-    start_s: list[float] = field(default_factory=list)
-    end_s: list[float] = field(default_factory=list)
-    job: list[int] = field(default_factory=list)
-    sheet: list[int] = field(default_factory=list)
-    offset_s: list[float] = field(default_factory=list)
+    stretches: list[tuple[int, float, float, int, int, float]] = field(default_factory=list)
     made: list[int] = field(default_factory=list)
     made_at_s: list[float] = field(default_factory=list)
     lost: list[int] = field(default_factory=list)
@@ -56,6 +54,8 @@ class MachineLog:
     wait_want: list[str] = field(default_factory=list)
     entered_at_s: list[float] = field(default_factory=list)
     care_by_others_s: float = 0.0
+
+    state, start_s, end_s, job, sheet, offset_s = columns("stretches", 6)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from simkit.base.laws import Law
@@ -17,31 +19,38 @@ class UpkeepClocks:
         self.tasks, self.draws, self.machine = tasks, draws, machine
         self.grown = [0.0] * len(tasks)
         self.number = [0] * len(tasks)
+        self._counted = [(row, task.exposure, task.interval or math.inf) for row, task in enumerate(tasks)]
         self._day = -1
+        self.is_due = False
 
     def grow(self, run_s: float, cut_s: float, slug_kg: float) -> None:
         """A sheet has been run; so much of it fell into the bin."""
-        for row, task in enumerate(self.tasks):
-            if task.exposure == "running_hour":
-                self.grown[row] += run_s / SECONDS_PER_HOUR
-            elif task.exposure == "cutting_hour":
-                self.grown[row] += cut_s / SECONDS_PER_HOUR
-            elif task.exposure == "sheet":
-                self.grown[row] += 1.0
-            elif task.exposure == "slug_kg":
-                self.grown[row] += slug_kg
+        grown = self.grown
+        for row, exposure, interval in self._counted:
+            if exposure == "running_hour":
+                grown[row] += run_s / SECONDS_PER_HOUR
+            elif exposure == "cutting_hour":
+                grown[row] += cut_s / SECONDS_PER_HOUR
+            elif exposure == "sheet":
+                grown[row] += 1.0
+            elif exposure == "slug_kg":
+                grown[row] += slug_kg
+            if grown[row] >= interval:
+                self.is_due = True
 
     def open_day(self, day: int) -> None:
         """A sheet is about to start on this day; the first of a day counts as an open day."""
         if day != self._day:
             self._day = day
-            for row, task in enumerate(self.tasks):
-                if task.exposure == "open_day":
+            for row, exposure, interval in self._counted:
+                if exposure == "open_day":
                     self.grown[row] += 1.0
+                    self.is_due |= self.grown[row] >= interval
 
     def due(self) -> list[int]:
-        """Care tasks whose interval has passed, in file order."""
-        return [row for row, task in enumerate(self.tasks) if task.interval > 0 and self.grown[row] >= task.interval]
+        """Care tasks whose interval has passed, in file order; they count as known from now on."""
+        self.is_due = False
+        return [row for row, _, interval in self._counted if self.grown[row] >= interval]
 
     def do(self, row: int) -> float:
         """Start a care task anew; return its seconds, isolation included."""

@@ -9,15 +9,14 @@ is made again with all its hits. A life of exactly so many hits does those hits 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from simkit.base.laws import Law
 from simkit.cell.toolbook import ToolBook
 from simkit.process.workload import Workload
-from simkit.tooling.desk import CopyOf
-from simkit.tooling.turret import Placed, Turret
-from simkit.tooling.wear import after_regrind, due_for_regrind, sheets_to_failure
+from simkit.tooling.turret import CopyOf, Placed, Turret
+from simkit.tooling.wear import Use, after_regrind, due_for_regrind, first_failure
 
 _LIFE_CHUNK = 32
 _NEVER = float("inf")
@@ -42,15 +41,16 @@ class WearCounts:
 class Worn:
     """How worn every copy of a cell is, wherever it works; copies stand in one flat list, see ``ToolRoom.offsets``.
 
-    ``hits`` and ``grinds`` are those since regrind and until now, ``life`` the present lives as far as known, ``lives``
-    those to come.
+    ``hits`` and ``grinds`` are those since regrind and until now, ``life`` the present lives (0: not known yet, endless
+    for tools without one), ``lives`` those to come.
     """
 
     def __init__(self, workload: Workload, book: ToolBook) -> None:
         count = book.room.offsets[-1]
         self.hits, self.grinds = [0.0] * count, [0] * count
         self.lives: dict[int, Iterator[float]] = {}
-        self.life: dict[int, float] = {}
+        rows = zip(workload.plant.tools, book.room.copies, strict=True)
+        self.life = [_NEVER if tool.life_hits is None else 0.0 for tool, copies in rows for _ in range(copies)]
         self._start(workload, book.room.offsets)
 
     def _start(self, workload: Workload, offsets: tuple[int, ...]) -> None:
@@ -74,23 +74,21 @@ class Wear:
         self.offsets = book.room.offsets
         self.counts = WearCounts()
         self.hits, self.grinds, self._life = worn.hits, worn.grinds, worn.life
-        self._uses: list[tuple[int, int, float]] = []
-        self._done = 0.0
+        self.limited = any(limit is not None for limit in book.limits)
+        self._uses: list[Use] = []
+        self._done, self._first = 0.0, 0
         self._slack = self._limit_slack = _NEVER
 
     def begin(
-        self, program: int, sheets: int, turret: Turret, middle: Iterable[Placed] = ()
+        self, program: int, sheets: int, turret: Turret, middle: Sequence[Placed] = ()
     ) -> tuple[tuple[int, int], ...]:
         """Regrind what an order would take past its limit; return those copies, and be ready for its sheets.
 
         ``middle`` is what only comes into the turret in the middle of a sheet.
         """
         self._settle()
-        self._uses = self._used(program, (*turret.stations, *middle))
-        whole = [(tool, copy, hits * sheets) for tool, copy, hits in self._uses]
-        due = due_for_regrind(self.book.room, self.hits, whole, self.book.limits)
-        for tool, copy in due:
-            self._regrind(tool, copy)
+        self._uses = self._used(program, turret, middle)
+        due = self._reground(sheets) if self.limited else ()
         self._look()
         return due
 
@@ -98,22 +96,28 @@ class Wear:
         """The order is done: its hits count, and its copies are worn by others from now on."""
         self._settle()
         self._uses = []
-        self._look()
+        self._slack = self._limit_slack = _NEVER
 
     def due_now(self) -> tuple[tuple[int, int], ...]:
         """Regrind what the next sheet of the order would take past its limit; return those copies."""
-        if self._done + 1.0 <= self._limit_slack or self._done == 0.0:
+        if not self.is_due():
             return ()
         self._settle()
-        due = due_for_regrind(self.book.room, self.hits, self._uses, self.book.limits)
-        for tool, copy in due:
-            self._regrind(tool, copy)
+        due = self._reground(1)
         self._look()
         return due
 
+    def is_due(self) -> bool:
+        """Whether the next sheet of the order would take a copy past its limit."""
+        return self._done + 1.0 > self._limit_slack and self._done != 0.0
+
     def fails_after(self) -> float:
-        """The share of the next sheet's run after which a tool fails, 1 or more if none does."""
-        return max(self._slack - self._done, 0.0)
+        """The share of the next sheet's run after which a tool fails, 1 or more if none does.
+
+        At n + 1 or more, no tool fails within the next n sheets.
+        """
+        left = self._slack - self._done
+        return left if left > 0.0 else 0.0
 
     def ran(self, share: float) -> None:
         """A share of a sheet has been run."""
@@ -121,31 +125,42 @@ class Wear:
 
     def fail(self, standing: Turret, others: Collection[CopyOf] = ()) -> tuple[int, int, int]:
         """The tool that fails now is reground; return its row, its copy, and a spare copy to fit instead (0: none)."""
-        at_sheet = self._slack
-        tool, copy, _ = next(use for use in self._uses if self._sheets_left(*use) == at_sheet)
+        tool, copy, _, hits = self._uses[self._first]
         self._settle()
         self._regrind(tool, copy)
         self.counts.failed[tool] = self.counts.failed.get(tool, 0) + 1
         spare = self.spare(tool, standing, others)
         if spare:
-            self._uses = [(t, spare if (t, c) == (tool, copy) else c, hits) for t, c, hits in self._uses]
+            at = self.offsets[tool] + spare - 1
+            self._life[at] = self._life[at] or self._first_life(tool, at)
+            self._uses[self._first] = tool, spare, at, hits
         self._look()
         return tool, copy, spare
 
     def _look(self) -> None:
         """Sheets until the first life ends, and until the first limit would be passed."""
-        self._slack = min((self._sheets_left(*use) for use in self._uses), default=_NEVER)
-        limits, offsets, hits = self.book.limits, self.offsets, self.hits
-        self._limit_slack = min(
-            ((limit - hits[offsets[t] + c - 1]) / h for t, c, h in self._uses if (limit := limits[t]) is not None),
-            default=_NEVER,
-        )
+        self._slack, self._first = first_failure(self.hits, self._life, self._uses)
+        if self.limited:
+            limits, worn = self.book.limits, self.hits
+            self._limit_slack = min(
+                ((limit - worn[at]) / hits for tool, _, at, hits in self._uses if (limit := limits[tool]) is not None),
+                default=_NEVER,
+            )
 
     def _settle(self) -> None:
         """Add the hits of the sheets run since the order began."""
-        for tool, copy, hits in self._uses:
-            self.hits[self.offsets[tool] + copy - 1] += hits * self._done
+        hits, done = self.hits, self._done
+        for _, _, at, amount in self._uses:
+            hits[at] += amount * done
         self._done = 0.0
+
+    def _reground(self, sheets: int) -> tuple[tuple[int, int], ...]:
+        """Regrind what so many sheets would take past its limit; return those copies."""
+        hits = [(tool, copy, amount * sheets) for tool, copy, _, amount in self._uses]
+        due = due_for_regrind(self.book.room, self.hits, hits, self.book.limits)
+        for tool, copy in due:
+            self._regrind(tool, copy)
+        return due
 
     def _regrind(self, tool: int, copy: int) -> None:
         at = self.offsets[tool] + copy - 1
@@ -158,42 +173,33 @@ class Wear:
 
     def spare(self, tool: int, standing: Turret, others: Collection[CopyOf] = ()) -> int:
         """The lowest copy that stands neither in the turret nor among ``others`` (at other machines), 0 if all do."""
-        there = {placed.copy for placed in standing.stations if placed is not None and placed.tool == tool}
+        there = {placed.copy for s in standing.where.get(tool, ()) if (placed := standing.stations[s])}
         there.update(copy for other, copy in others if other == tool)
         return next((copy for copy in range(1, self.book.room.copies[tool] + 1) if copy not in there), 0)
 
-    def _sheets_left(self, tool: int, copy: int, hits: float) -> float:
-        """Sheets, counted from the last settling, until the copy's life ends."""
-        if self.tools[tool].life_hits is None:
-            return _NEVER
-        at = self.offsets[tool] + copy - 1
-        return sheets_to_failure(self.hits[at], self._life_of(tool, at), hits)
-
-    def _life_of(self, tool: int, at: int) -> float:
-        """The present life in hits; that of a tool which starts worn is one longer than its wear, if there is one."""
-        life = self._life.get(at)
-        if life is None:
-            lives = self._lives_of(tool, at)
-            life = next(lives)
-            for _ in range(_MOST_TRIES):
-                if life > self.hits[at] or self._law(tool).is_constant:
-                    break
-                life = next(lives)
-            self._life[at] = life
-        return life
-
-    def _used(self, program: int, stands: Iterable[Placed | None]) -> list[tuple[int, int, float]]:
+    def _used(self, program: int, turret: Turret, middle: Sequence[Placed]) -> list[Use]:
         """Copies that a sheet wears with its hits; of twins the one at the right clearance and angle."""
-        standing: dict[int, list[Placed]] = {}
-        for placed in stands:
-            if placed is not None:
-                standing.setdefault(placed.tool, []).append(placed)
-        worn: dict[tuple[int, int], float] = {}
-        for need, amount in self.book.hits[program]:
-            twins = standing.get(need.tool, ())
-            copy = min(twins, key=lambda at: (at[2] != need[1], at[3] != need[2])).copy if twins else 1
-            worn[need.tool, copy] = worn.get((need.tool, copy), 0.0) + amount
-        return [(tool, copy, amount) for (tool, copy), amount in worn.items()]
+        where, stations, offsets, life = turret.where, turret.stations, self.offsets, self._life
+        uses: list[Use] = []
+        for (tool, clearance, angle), amount in self.book.hits[program]:
+            at = where.get(tool, ())
+            placed = stations[at[0]] if len(at) == 1 and not middle else _twin(turret, middle, tool, clearance, angle)
+            copy = placed[1] if placed else 1
+            place = offsets[tool] + copy - 1
+            if not life[place]:
+                life[place] = self._first_life(tool, place)
+            uses.append((tool, copy, place, amount))
+        return uses if len(uses) == len(self.book.tools[program]) else _summed(uses)
+
+    def _first_life(self, tool: int, at: int) -> float:
+        """Draw the life of a copy; that of one which starts worn is one longer than its wear, if there is one."""
+        lives = self._lives_of(tool, at)
+        life = next(lives)
+        for _ in range(_MOST_TRIES):
+            if life > self.hits[at] or self._law(tool).is_constant:
+                break
+            life = next(lives)
+        return life
 
     def _law(self, tool: int) -> Law:
         row = self.tools[tool]
@@ -210,3 +216,18 @@ class Wear:
             uniforms = self.draws.uniform(purpose, number + _LIFE_CHUNK)[number:]
             yield from (max(float(value), 1.0) for value in law.draw(uniforms))
             number += _LIFE_CHUNK
+
+
+def _twin(turret: Turret, middle: Sequence[Placed], tool: int, clearance: float, angle: float) -> Placed | None:
+    """Of the copies of a tool that stand, now or in the middle of a sheet, the one at the right clearance and angle."""
+    there = [placed for station in turret.where.get(tool, ()) if (placed := turret.stations[station])]
+    there += [placed for placed in middle if placed[0] == tool]
+    return min(there, key=lambda placed: (placed[2] != clearance, placed[3] != angle), default=None)
+
+
+def _summed(uses: Iterable[Use]) -> list[Use]:
+    """A copy that serves two angles has the hits of both."""
+    summed: dict[int, Use] = {}
+    for tool, copy, at, amount in uses:
+        summed[at] = tool, copy, at, amount + (summed[at][3] if at in summed else 0.0)
+    return list(summed.values())

@@ -7,7 +7,7 @@ sheet. Every sheet made with the wrong tool is lost and made again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -33,17 +33,20 @@ class FaultCounts:
         self.repair_s += fault.repair_s
 
 
-def note_risk(job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], kind: str, need: int) -> None:
-    """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong."""
-    for row in risky.get(kind, {need: ()})[need]:
-        job.risked[row] = job.risked.get(row, 0) + 1
-
-
-def add_faults(job: Job, struck: Mapping[str, Mapping[int, Struck]], kind: str, need: int) -> None:
-    """Let an order carry the fault of an exchange done for it, if its luck was bad."""
-    fault = struck.get(kind, {}).get(need)
-    if fault is not None and fault not in job.faults:
-        job.faults.append(fault)
+def take_risks(
+    job: Job, risky: Mapping[str, tuple[tuple[int, ...], ...]], struck: Mapping[str, Mapping[int, Struck]],
+    needs: Iterable[tuple[str, int]],
+) -> None:  # fmt: skip
+    """Count, by row of load_faults.csv, the exchanges for an order that may have gone wrong; it carries the faults of
+    those whose luck was bad. ``needs`` are the kinds of the exchanges and the numbers of the needs behind them."""
+    risked = job.risked
+    for kind, need in needs:
+        if kind in risky:
+            for row in risky[kind][need]:
+                risked[row] = risked.get(row, 0) + 1
+        fault = struck[kind].get(need) if kind in struck else None
+        if fault is not None and fault not in job.faults:
+            job.faults.append(fault)
 
 
 def breaking(job: Job) -> Struck | None:

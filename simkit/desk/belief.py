@@ -45,7 +45,7 @@ OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str
 
 
 def observed_table(study: Study) -> pd.DataFrame:
-    """Each measure of a week as observed (mean, lowest, highest) and as simulated, with the difference."""
+    """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
     weeks = study.plant.inputs.observed
     rows = []
     for label, seen, measures, tolerance in OBSERVED if weeks else ():
@@ -67,7 +67,7 @@ def observed_table(study: Study) -> pd.DataFrame:
 
 
 def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
-    """What an option is: what is paid first and each year, how long it takes, who answers, what is forgotten."""
+    """What these options are: price, time, owner, what stays and what is usually forgotten."""
     known = [plant.inputs.option_by_id[name] for name in options]
     rows = [
         {
@@ -83,7 +83,7 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
 
 
 def basis_table(plant: Plant) -> pd.DataFrame:
-    """How many rows of each table rest on which basis."""
+    """How many assumptions are measured, logged, quoted, estimated or defaults."""
     inputs = plant.inputs
     groups: dict[str, Sequence[object]] = {
         "time elements": inputs.elements, "stops": inputs.stops, "upkeep": inputs.upkeep, "quality": inputs.quality,
@@ -101,7 +101,7 @@ def _counted(members: Sequence[object]) -> dict[str, int]:
 
 
 def rules_table(plant: Plant) -> pd.DataFrame:
-    """The rules in force: every setting of orders, tools, people, nights, removal and bench, with its meaning."""
+    """The rules in force, as the settings give them, each with its meaning."""
     settings = plant.inputs.settings
     sections: dict[str, Section] = {
         "orders, tools and caps": settings.rules, "overflow": settings.overflow, "people": settings.people,
@@ -131,7 +131,7 @@ def _value_text(value: object) -> str:
 
 
 def notes_table(plant: Plant) -> pd.DataFrame:
-    """Every note that reading and checking the plant left, those on breaks, money and physics among them."""
+    """The notes that reading and checking left."""
     columns = ["place", "row", "column", "value", "why", "mend"]
     notes = (*plant.notes, *further_findings(plant.inputs), *physics_findings(plant.inputs))
     frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in notes], columns=columns)
@@ -142,7 +142,7 @@ def notes_table(plant: Plant) -> pd.DataFrame:
 
 
 def card_table(study: Study) -> pd.DataFrame:
-    """How the study was run: seed, repetitions, weeks, demands, start, changes, versions."""
+    """How the study was run: seed, replications, weeks, demands, start, inputs and versions."""
     run, numbers = study.plant.inputs.settings.run, study.numbers
     start = "the plant's turret and backlog (start.csv)" if study.plant.inputs.start else "empty turret, warm-up cut"
     rows = {

@@ -13,13 +13,14 @@ from rich.markup import escape
 from rich.table import Table
 
 from simkit.desk.asked import TWIN, Asked
+from simkit.desk.findings import number
 from simkit.desk.fitting import Fit
 from simkit.desk.study import Study
 from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
-from simkit.process.bookweeks import book_weeks, week_hours
+from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 from simkit.report.columns import measure_name
 
@@ -110,27 +111,15 @@ def _state(study: Study) -> str:
 
 def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
     mean = study.results.estimate(name, measure, study.numbers.level)
-    text = _number(mean.mean)
+    text = number(mean.mean)
     if math.isfinite(mean.half_width):
-        text += f" ± {_number(mean.half_width)}"
+        text += f" ± {number(mean.half_width)}"
     if name in asked.against and mean.n > 1:
         change = asked.gap(study, name, measure)
         sign = "+" if change.mean > 0 else ""
-        width = f" ± {_number(change.half_width)}"
-        text += (
-            f" ({sign}{_number(change.mean)}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
-        )
+        width = f" ± {number(change.half_width)}"
+        text += f" ({sign}{number(change.mean)}{width})" if change.tells else f" (unsure{width})" if change.mean else ""
     return text
-
-
-def week_table(plant: Plant) -> Table:
-    """The release weeks that a projection draws from, with what is released in each: an empty one stands out."""
-    table = Table(title="Release weeks that are drawn from")
-    for head in ("Monday", "orders", "sheets", "planned hours"):
-        table.add_column(head, justify="right")
-    for week in book_weeks(plant, program_tables(plant)):
-        table.add_row(str(week.monday), str(week.orders), str(week.sheets), _number(week.planned_h))
-    return table
 
 
 def weeks_of_the_book(plant: Plant) -> str:
@@ -139,11 +128,7 @@ def weeks_of_the_book(plant: Plant) -> str:
     if len(hours) < 2:
         return ""
     low, high = spread(hours).low, spread(hours).high
-    return f"Weeks of the book ask {_number(low)} to {_number(high)} planned hours (8 in 10 of {len(hours)}). "
-
-
-def _number(value: float) -> str:
-    return f"{value:,.2f}" if abs(value) < 1 else f"{value:,.1f}"
+    return f"Weeks of the book ask {number(low)} to {number(high)} planned hours (8 in 10 of {len(hours)}). "
 
 
 def fit_tables(fit: Fit) -> list[Table]:

@@ -55,8 +55,8 @@ def levers(study: Study, most: int = MOST) -> tuple[Lever, ...]:
 
 def _lever(probe: Probe, several: bool) -> Lever:
     """The input of a row; of several rows of one name, a factor on all of them."""
-    scale = probe.typical if several and probe.typical else 1.0
-    low, typical, high = probe.low / scale, probe.typical / scale, probe.high / scale
+    one = probe.input
+    scale = one.typical if several and one.typical else 1.0
+    low, typical, high = one.low / scale, one.typical / scale, one.high / scale
     path = f"{probe.path}*" if several else probe.path
-    title = probe.title.removeprefix("time of ")
-    return Lever(title, path, low, typical, high, probe.unit, probe.basis, several)
+    return Lever(one.title.removeprefix("time of "), path, low, typical, high, one.unit, one.basis, several)

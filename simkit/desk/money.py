@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -12,12 +12,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.flips import Flip
 from simkit.analysis.responses import MOST_TIMES, Response
 from simkit.analysis.service import Verdict, recommendable
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import money_answer, money_choices, money_risk, money_tables
-from simkit.desk.answers import Answer
 from simkit.desk.money_choices import number_of
 from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
@@ -30,7 +28,7 @@ from simkit.finance.arrays import Array
 from simkit.finance.conventions import printed_rules
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.finance.inputs import ScenarioTotals, totals_from
-from simkit.finance.riskmodel import RiskModel
+from simkit.finance.riskmodel import RiskModel, companions
 from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
@@ -148,16 +146,15 @@ class CashFlow:
             self.currency, finance.discount_rate, finance.rate_basis, finance.horizon_years, finance.tax_rate, named
         ))  # fmt: skip
 
-    def answer(self) -> Answer:
-        """What each case costs, is worth and may become, and where it turns, as sentences; nothing is recommended."""
-        return money_answer.answer(self)
-
-    def best(self) -> str:
-        """Name of the case with the highest value; of those that cannot be told apart, the cheapest.
-
-        Only cases that can be recommended compete; empty where there is none.
-        """
-        return money_choices.best(self)
+    answer = money_answer.answer
+    best = money_choices.best
+    other_terms = money_choices.other_terms
+    more_measures = money_choices.more_measures
+    buying = money_choices.buying
+    risk = money_risk.risk
+    over_demand = money_risk.over_demand
+    turns = money_risk.turns
+    model_of = money_risk.model_of
 
     def differences(self, against: str | Scenario) -> pd.DataFrame:
         """What the other scenarios cost and are worth beyond this one, from the same replications; one row each."""
@@ -179,30 +176,12 @@ class CashFlow:
             gap, flows, capital = gap - self.samples[against], flows - np.asarray(base.flows), capital - base.capital
         return self._known(gap), capital, flows
 
-    def other_terms(self) -> pd.DataFrame:
-        """Value of every case under other terms, a column a case: what an hour counts as, rates, prices, experience.
-
-        Each value-of-hours rule stands alone; the last row is a start one year later, in money of today.
-        """
-        return money_choices.other_terms(self)
-
-    def more_measures(self) -> pd.DataFrame:
-        """Rates, ratios, static measures, loan and lease: beside the value, never choosing; a column for each case."""
-        return money_choices.more_measures(self)
-
     def increments(self, against: str | Scenario | None = None) -> pd.DataFrame:
         """In order of capital, what each case that can be recommended adds to the best so far.
 
         ``against`` names the case that comes first, as a low-capital package; without it that is the first scenario.
         """
         return money_choices.increments(self, "" if against is None else self._name_of(against))
-
-    def buying(self) -> pd.DataFrame:
-        """Which case to buy first, and what then, within the plant's budgets, with the regret of each order.
-
-        One row for each first step, the best first, of the cases that can be recommended; nothing is added up.
-        """
-        return money_choices.buying(self)
 
     def with_times(
         self, most: int = MOST_TIMES, *, workers: int | None = None, keep: Keep = None, progress: bool = True
@@ -214,16 +193,6 @@ class CashFlow:
         """
         run = {"workers": workers, "cache_dir": runs_folder(keep), "progress": progress}
         return dataclasses.replace(self, times=money_risk.responses(self, most, **run))
-
-    def risk(self) -> pd.DataFrame:
-        """One row per case: value as quoted, percentiles and mean over the ranges of the inputs, and chances.
-
-        ``shortfall`` is the mean loss of the cases that lose, ``simulation_share`` the share of the variance that is
-        error of the simulation, ``default_share`` that of the swings which rests on the kit's default ranges. As far as
-        the ranges of prices, terms and demand and the error of the simulation go; times of elements only with
-        :meth:`with_times`. How well an uncalibrated baseline fits the plant is not in it.
-        """
-        return money_risk.risk(self)
 
     def swings(self, scenario: str | Scenario) -> pd.DataFrame:
         """What each input does to the value of a case, alone, at its low and its high; the largest first.
@@ -242,10 +211,6 @@ class CashFlow:
         names = list(self.results) if scenario is None else [self.case(scenario)]
         return money_risk.flips(self, names, "" if against is None else self._name_of(against))
 
-    def over_demand(self) -> pd.DataFrame:
-        """Value of every case over the demand of the latest signed years, as simulated: scenario, demand, npv."""
-        return money_risk.over_demand(self)
-
     def promises(self, *, workers: int | None = None, keep: Keep = None, progress: bool = True) -> pd.DataFrame:
         """What suppliers must keep to for a value of zero: seconds an exchange, failed picks, stops at night.
 
@@ -253,10 +218,6 @@ class CashFlow:
         simulated at half and at one and a half times, in the first case that has it, as in :meth:`with_times`.
         """
         return money_risk.promises(self, workers=workers, cache_dir=runs_folder(keep), progress=progress)
-
-    def turns(self, name: str, against: str = "") -> tuple[Flip, ...]:
-        """The flips of a scenario as the analysis gives them, of its gain beyond ``against`` if one is named."""
-        return money_risk.turns(self, name, against)
 
     def _name_of(self, scenario: str | Scenario) -> str:
         name = self.study.scenario(scenario).name
@@ -289,14 +250,10 @@ class CashFlow:
         """10th and 90th percentile of the cumulative cash by year, shape (2, years)."""
         return np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
 
-    @cached_property
-    def demand(self) -> tuple[float, float]:
-        """Lowest and highest demand at which all scenarios were simulated."""
-        return self.study.numbers.levels[0], self.study.numbers.levels[-1]
-
-    def model_of(self, names: Iterable[str]) -> RiskModel:
-        """The value of all scenarios as a function of the inputs that these scenarios have."""
-        return money_risk.model_of(self, names)
+    def demand_of(self, names: Sequence[str]) -> tuple[float, float]:
+        """Lowest and highest demand at which these scenarios, and all that their values read, were simulated."""
+        read = companions(self.prices, self.totals, names, self.flow.today).values()
+        return max(one.factors[0] for one in read), min(one.factors[-1] for one in read)
 
     @cached_property
     def model(self) -> RiskModel:

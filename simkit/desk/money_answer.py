@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def answer(cash: CashFlow) -> Answer:
-    """What each case costs, is worth and may become; see :meth:`CashFlow.answer`."""
+    """What each case costs, is worth and may become, and where it turns, as sentences; nothing is recommended."""
     finance, risk = cash.flow.finance, cash.risk()
     rules = [HOURS_COUNT_AS[rule] for rule in finance.value_rules]
     terms = say.terms_in_short(len(cash.results), cash.flow.today, rules, finance.discount_rate, finance.horizon_years)

@@ -41,10 +41,13 @@ MOST_PATHS = 8
 
 
 def best(cash: CashFlow) -> str:
-    """The case to name as the one with the highest value; see :meth:`CashFlow.best`."""
+    """Name of the case with the highest value; of those that cannot be told apart, the cheapest.
+
+    Only cases that can be recommended compete; empty where there is none.
+    """
     samples = {name: cash.samples[name] for name in recommended(cash)}
     cost = {name: (cash.results[name].capital, len(cash.totals[name].option_ids)) for name in samples}
-    return named_best(samples, cost, largest=True, fitted=cash.fitted).name if samples else ""
+    return named_best(samples, cost, largest=True, fitted=cash.fitted) if samples else ""
 
 
 def recommended(cash: CashFlow) -> list[str]:
@@ -70,7 +73,10 @@ def _again(cash: CashFlow, case: PriceCase = "quoted", **changes: Any) -> Mappin
 
 
 def other_terms(cash: CashFlow) -> pd.DataFrame:
-    """Value of every case under other terms; see :meth:`CashFlow.other_terms`."""
+    """Value of every case under other terms, a column a case: what an hour counts as, rates, prices, experience.
+
+    Each value-of-hours rule stands alone; the last row is a start one year later, in money of today.
+    """
     quoted = {name: one.npv for name, one in cash.results.items()}
     hours = {f"a freed hour counts as {words}": _under(cash, rule) for rule, words in HOURS_COUNT_AS.items()}
     rows = {"as quoted, all rules of the plant": quoted, **hours, **_other_rates(cash), **_other_prices(cash)}
@@ -133,7 +139,10 @@ def _capital(cash: CashFlow, factor: float) -> dict[str, Array]:
 
 
 def buying(cash: CashFlow) -> pd.DataFrame:
-    """What to buy first and next: the best order for each first step; see :meth:`CashFlow.buying`."""
+    """Which case to buy first, and what then, within the plant's budgets, with the regret of each order.
+
+    One row for each first step, the best first, of the cases that can be recommended; nothing is added up.
+    """
     budgets, names = cash.flow.finance.capital_budgets, recommended(cash)
     today, *others = cash.totals.values()
     years = max(len(budgets), BUYING_YEARS)
@@ -170,7 +179,7 @@ def increments(cash: CashFlow, against: str) -> pd.DataFrame:
 
 
 def more_measures(cash: CashFlow) -> pd.DataFrame:
-    """Measures that stand beside the value and never choose; see :meth:`CashFlow.more_measures`."""
+    """Rates, ratios, static measures, loan and lease: beside the value, never choosing; a column for each case."""
     columns = {name: _measures(cash, name) for name in cash.results}
     rows = list(dict.fromkeys(row for column in columns.values() for row in column))
     frame = pd.DataFrame({name: [column.get(row, math.nan) for row in rows] for name, column in columns.items()})

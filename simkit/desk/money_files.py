@@ -48,7 +48,7 @@ def content_of(cash: CashFlow) -> Content:
     numbers = cash.study.numbers
     facts = {
         "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
-        "demand levels": ", ".join(f"{level:g}" for level in numbers.levels),
+        "demand levels": ", ".join(f"{level:g}" for level in cash.study.results.demand_factors),
         "calibrated on observed weeks": "yes" if cash.study.plant.calibrated else AS_COMPARISON,
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip

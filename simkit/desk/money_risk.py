@@ -64,16 +64,26 @@ def _measured(cash: CashFlow, probes: Sequence[Probe], **run: Any) -> tuple[Resp
     return tuple(response(probe, plant, results, level, law) for probe in probes)
 
 
-def model_of(cash: CashFlow, names: Iterable[str]) -> RiskModel:
-    """The value of all scenarios as a function of the inputs that these scenarios have."""
-    options = [option for name in names for option in cash.totals[name].option_ids]
-    inputs = (*register(cash.prices, options, cash.demand), *(one.input for one in cash.times))
+def model_of(cash: CashFlow, names: Iterable[str], against: Sequence[str] = ()) -> RiskModel:
+    """The value of all scenarios as a function of the inputs that these scenarios have.
+
+    Demand reaches as far as they, and those that they are held ``against``, were simulated.
+    """
+    own = list(names)
+    options = [option for name in own for option in cash.totals[name].option_ids]
+    inputs = (*register(cash.prices, options, cash.demand_of([*own, *against])), *(one.input for one in cash.times))
     slopes = {one.input.name: one.slopes for one in cash.times}
     return RiskModel(cash.prices, cash.totals, inputs, cash.flow.today, cash.study.results, slopes)
 
 
 def risk(cash: CashFlow) -> pd.DataFrame:
-    """Percentiles, expected value and chances of every case; see :meth:`CashFlow.risk`."""
+    """One row per case: value as quoted, percentiles and mean over the ranges of the inputs, and chances.
+
+    ``shortfall`` is the mean loss of the cases that lose, ``simulation_share`` the share of the variance that is
+    error of the simulation, ``default_share`` that of the swings which rests on the kit's default ranges. As far as
+    the ranges of prices, terms and demand and the error of the simulation go; times of elements only with
+    :meth:`with_times`. How well an uncalibrated baseline fits the plant is not in it.
+    """
     rows = [_spread(cash, name) for name in cash.results]
     frame, case = pd.DataFrame(rows), leading(cash)
     own = next(row for row in rows if row["scenario"] == case)
@@ -126,7 +136,8 @@ def swings_of(cash: CashFlow, name: str) -> pd.DataFrame:
 
 def turns(cash: CashFlow, name: str, against: str = "") -> tuple[Flip, ...]:
     """The flips of a case, or of its gain beyond another."""
-    return flip_values(model_of(cash, [name]), name, cash.demand, against)
+    other = [against] if against else []
+    return flip_values(model_of(cash, [name], other), name, cash.demand_of([name, *other]), against)
 
 
 def flips(cash: CashFlow, names: Sequence[str], against: str) -> pd.DataFrame:
@@ -162,7 +173,7 @@ def promises(cash: CashFlow, **run: Any) -> pd.DataFrame:
 
 def _promise(cash: CashFlow, name: str, one: Response) -> dict[str, Any]:
     model = RiskModel(cash.prices, cash.totals, (one.input,), cash.flow.today, slopes={one.input.name: one.slopes})
-    (flip,) = flip_values(model, name, cash.demand)
+    (flip,) = flip_values(model, name, cash.demand_of([name]))
     kept = float(model.values({one.input.name: np.array([0.0])}, [name]).npv[name][0])
     npv = cash.results[name].npv
     bound = "" if flip.value is None else ", at least" if kept < npv else ", at most"
@@ -187,7 +198,7 @@ def _night_hours(cash: CashFlow, name: str, one: Response, flip: Flip) -> tuple[
 
 def over_demand(cash: CashFlow) -> pd.DataFrame:
     """Value of every case over the latest signed demand; see :meth:`CashFlow.over_demand`."""
-    low, high = cash.demand
+    low, high = cash.demand_of(list(cash.results))
     points = np.unique([*np.linspace(low, high, SWEEP), *cash.study.numbers.levels])
     worth = cash.model.values({"demand": points}, list(cash.results)).npv
     rows = [(name, point, value) for name, own in worth.items() for point, value in zip(points, own, strict=True)]

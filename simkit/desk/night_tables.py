@@ -135,7 +135,7 @@ def _with_nights(study: Study) -> list[str]:
 
 
 def hour_table(study: Study) -> pd.DataFrame:
-    """Hours run in a night, by scenario that has nights, each beside the row above; empty where none may be shown."""
+    """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""
     why = why_none(study, study.names)
     rows: list[dict[str, Any]] = []
     above: pd.DataFrame | None = None

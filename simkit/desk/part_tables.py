@@ -9,9 +9,15 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
-from simkit.analysis.part_breaks import BreakEven, break_even, gained_per_sheet_s, pick_elements
-from simkit.analysis.part_clocks import book_clocks, family_clocks
-from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
+from simkit.analysis.part_clocks import (
+    BreakEven,
+    book_clocks,
+    break_even,
+    family_clocks,
+    gained_per_sheet_s,
+    pick_elements,
+)
+from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
 from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.low_capital import why_illegal
+from simkit.analysis.option_sets import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
 from simkit.desk.calibration_tables import REPLICATIONS, PlantCalibration, calibration_of
@@ -120,21 +121,10 @@ class Plant:
         made = tuple(self.scenario(name, options) for name, options in sets.items())
         return where_they_reach(made, changes or {})
 
-    def basis(self) -> pd.DataFrame:
-        """How many assumptions are measured, logged, quoted, estimated or defaults."""
-        return belief.basis_table(self)
-
-    def option_facts(self, options: Sequence[str]) -> pd.DataFrame:
-        """What these options are: price, time, owner, what stays and what is usually forgotten."""
-        return belief.option_table(self, options)
-
-    def rules(self) -> pd.DataFrame:
-        """The rules in force, as the settings give them, each with its meaning."""
-        return belief.rules_table(self)
-
-    def findings(self) -> pd.DataFrame:
-        """The notes that reading and checking left."""
-        return belief.notes_table(self)
+    basis = belief.basis_table
+    option_facts = belief.option_table
+    rules = belief.rules_table
+    findings = belief.notes_table
 
     def cautions(self) -> pd.DataFrame:
         """What the kit does not judge, and who does."""
@@ -268,11 +258,17 @@ def where_they_reach(scenarios: Sequence[Scenario], changes: Changes) -> tuple[S
 def read_plant(folder: str | Path) -> Plant:
     """Return the checked plant of a folder; raises BadInput with all errors of all files."""
     place = Path(folder)
-    digest = inputs_sha256(place) if place.is_dir() else ""
+    there = place.is_dir()
+    return _read(place, place.resolve(), inputs_sha256(place) if there else "", *(os.listdir(place) if there else ()))
+
+
+@lru_cache(maxsize=4)
+def _read(place: Path, resolved: Path, digest: str, *_: str) -> Plant:
+    """The plant of a folder whose files have this digest and these names: read and checked once by a process."""
     made, findings = check_plant(place)
     if made is None:
         raise BadInput(finding for finding in findings if finding.severity == "error")
-    return Plant(place.resolve(), made, findings, digest)
+    return Plant(resolved, made, findings, digest)
 
 
 def as_overrides(changes: Changes) -> tuple[str, ...]:

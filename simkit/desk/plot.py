@@ -12,15 +12,12 @@ from matplotlib.axes import Axes
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import HOURS_PER_DAY
-from simkit.desk import plot_decision
 from simkit.desk.axes import new_axes, require_column
-from simkit.desk.plot_calibration import observed_weeks
-from simkit.desk.plot_cell import day, demands, tasks, time_split
-from simkit.desk.plot_money import cash, flips, over_demand, risk, swings, waterfall
-from simkit.desk.plot_nights import ladder, night_ends, night_runs
-from simkit.desk.plot_times import effects, run_times, sheet
+from simkit.desk.plot_cell import day, demands, ladder, night_ends, night_runs, tasks, time_split
+from simkit.desk.plot_money import cash, causes, over_demand, risk, swings, values, waterfall
+from simkit.desk.plot_times import effects, observed_weeks, run_times, sheet
 from simkit.desk.plot_tools import clocks, exchanges, freed, look_ahead, picks, set_up, sizes
-from simkit.experiment.glossary import NEEDED, UNATTENDED, describe
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.report import sentences
 from simkit.report import sentences_cell as say
@@ -28,14 +25,13 @@ from simkit.report.columns import measure_name
 from simkit.report.figures.bars import draw_difference
 from simkit.report.figures.ribbon import CALENDAR, draw_week
 from simkit.report.figures.style import bare_rows
-from simkit.report.palette import ACCENT, GREY_MARK, INK, LINES, LOSS, PAPER, WITHIN
+from simkit.report.palette import INK, LOSS, PAPER, WITHIN
 from simkit.report.pictures import told
 
 __all__ = [
-    "cash", "causes", "clocks", "day", "demands", "differences", "effects", "exchanges", "flips", "freed", "ladder",
-    "look_ahead", "night_ends", "night_runs", "nights", "observed_weeks", "orders", "over_demand", "picks",
-    "replications", "risk", "run_times", "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values",
-    "waterfall", "week",
+    "cash", "causes", "clocks", "day", "demands", "differences", "effects", "exchanges", "freed", "ladder",
+    "look_ahead", "night_ends", "night_runs", "observed_weeks", "orders", "over_demand", "picks", "risk", "run_times",
+    "set_up", "sheet", "sizes", "swings", "tasks", "time_split", "values", "waterfall", "week",
 ]  # fmt: skip
 
 MORE_IS_BETTER = (UNATTENDED, "machine_utilisation", "machine_availability", "orders_finished", "sheets", "parts")
@@ -62,21 +58,6 @@ def differences(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEED
     return told(axes, sentences.differences(own), numbers=table)
 
 
-def replications(table: pd.DataFrame, ax: Axes | None = None, measure: str = NEEDED) -> Axes:
-    """Every replication of one measure as a mark, one row a scenario; marks of one replication share their luck."""
-    own = require_column(table, "replication")
-    own = own[own["measure"] == measure]
-    names = list(dict.fromkeys(own["scenario"]))
-    axes = ax or new_axes(1.2 + ROW_IN * len(names))
-    for number_, values in own.groupby("replication"):
-        rows = [names.index(name) for name in values["scenario"]]
-        axes.plot(values["value"], rows, color=GREY_MARK, linewidth=0.7, zorder=1)
-        axes.scatter(values["value"], rows, s=16, color=LINES[int(str(number_)) % len(LINES)], zorder=2)
-    bare_rows(axes, names)
-    axes.set_xlabel(f"{measure}, {describe(measure).unit}; a line joins the same orders and chance events")
-    return axes
-
-
 def week(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Who or what was in which state in a simulated week, one row a resource, from :meth:`Study.week`."""
     of_calendar = require_column(table, "start_h")["resource"] == CALENDAR
@@ -99,27 +80,3 @@ def orders(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_ylabel("orders")
     late = int((days > 0).sum())
     return told(axes, say.late(late, len(days), days), f"Histogram of {len(days)} orders by days from due to there.")
-
-
-def nights(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """Hours run in each unattended night over the hours allowed, in order of time, from :meth:`Study.nights`."""
-    place = np.arange(len(require_column(table, "running_h")))
-    axes = ax or new_axes(3.0)
-    axes.bar(place, table["allowed_h"], color=GREY_MARK, alpha=0.5, width=0.9, label="allowed")
-    axes.bar(place, table["running_h"], color=ACCENT, width=0.9, label="run")
-    axes.set_xlabel("nights in order of time")
-    axes.set_ylabel("hours")
-    axes.legend(frameon=False, loc="lower left", bbox_to_anchor=(0, 1.0), ncols=2)
-    return axes
-
-
-def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """Value of each choice with its range and verdict, from :meth:`Decision.table`."""
-    return plot_decision.values(require_column(table, "verdict"), ax or new_axes(1.0 + ROW_IN * len(table)))
-
-
-def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
-    """Hours of the first scenario by cause, and what the others leave of them, from :meth:`Decision.causes`."""
-    return plot_decision.causes(
-        require_column(table, "hours_per_week"), ax or new_axes(1.0 + 0.36 * table["state"].nunique())
-    )

@@ -6,15 +6,16 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.bought_sets import bought_sets
-from simkit.analysis.low_capital import Options, low_capital_options, why_illegal
+from simkit.analysis.option_sets import Options, bought_sets, low_capital_options, why_illegal
 from simkit.analysis.package import best_package, fading_part
 from simkit.analysis.service import recommendable
 from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
+from simkit.desk.kept_answers import Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
 from simkit.desk.runs import Numbers, numbers_of, require_projection
@@ -23,10 +24,10 @@ from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
+from simkit.finance.riskmodel import companions
 from simkit.finance.use import spent_today
 from simkit.plant.changes import changed_plant, one_demand
-from simkit.plant.plant import Plant as Inputs
-from simkit.plant.scenarios import parse_combination
+from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.report import sentences
 from simkit.report.words import listing
 
@@ -35,6 +36,17 @@ TRUST, FITTED = sentences.MEASURED, sentences.FITTED
 """The line of :meth:`Decision.how_sure` that leads to the page of assumptions."""
 MOST_CHOICES, MOST_BOUGHT = 12, 7
 """Rows of the decision, and how many of them may be purchases or other shifts: cheap choices would crowd them out."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a recommendation found: the package, every scenario with its options, all choices, and the names of the
+    scenarios that were simulated at a demand above the signed ones."""
+
+    package: Options
+    scenarios: tuple[tuple[str, Options], ...]
+    choices: tuple[Choice, ...]
+    further: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -60,7 +72,7 @@ class Decision:
         Values are those on top of the package, or of the rest of it; that of the package is against today. ``pages``
         are addresses of choices by name, which a rendered table links to.
         """
-        shown = set(map(id, self._on_the_first_page()))
+        shown = set(map(id, self.on_the_first_page()))
         rows = [_row(choice) for choice in self.best if id(choice) in shown]
         frame = pd.DataFrame([*rows, self._nothing()]).drop(columns="npv_with_signed_sales")
         frame.attrs |= sentences.decision_table(len(self.choices), len(rows), self.package_names, self.cash.currency)
@@ -72,7 +84,7 @@ class Decision:
         """The choices, that with the highest value first."""
         return sorted(self.choices, key=lambda choice: -choice.value.mean)
 
-    def _on_the_first_page(self) -> list[Choice]:
+    def on_the_first_page(self) -> list[Choice]:
         """The package, what was asked about, the best that are bought or change shifts, then the best cheap ones."""
         members = {(name,) for name in self.package} if len(self.package) > 1 else set()
         first = [one for one in self.best if one.options == self.package or one.options in self.asked]
@@ -97,7 +109,7 @@ class Decision:
     def all_choices(self) -> pd.DataFrame:
         """Every choice as :meth:`table` shows the best, with the reason of its verdict."""
         frame = pd.DataFrame([{**_row(one), "why": one.word.why} for one in self.best])
-        frame.attrs |= {"title": "Every choice that was looked at, with the reason of its verdict", "folded": True}
+        frame.attrs |= sentences.all_choices(self.study.numbers.levels, self.study.results.demand_factors)
         return frame
 
     def causes(self, most: int = 3) -> pd.DataFrame:
@@ -158,25 +170,39 @@ def recommend(
 
     ``options`` are sets that are asked about beside the plant's own choices, as in ``["A1+A5b"]``; ``changes`` hold for
     the whole plant. The package is chosen on replications of its own. All choices are simulated at the plant's signed
-    demands and at the highest of ``plant.run.demand_levels``, so that it can be said from which demand one pays.
+    demands. Those of the first page, and those that lose whatever else moves, are simulated at the highest of
+    ``plant.run.demand_levels`` too, so that it can be said from which demand one pays.
 
     Raises BadInput.
     """
     changed = _changed(plant, changes or {})
     require_projection(changed.inputs)
-    signed = numbers_of(changed.inputs, replications, weeks, demand, seed)
-    numbers = _with_more_levels(signed, changed.inputs, demand)
+    numbers = numbers_of(changed.inputs, replications, weeks, demand, seed)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
-    found = best_package(
-        at_demand, signed.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
+    run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
+    question = _question(changed, numbers, asked, keep)
+    if known := question.known():
+        scenarios = [changed.scenario(name, held) for name, held in known.scenarios]
+        study = _at_high_demand(simulate_at(scenarios, numbers, **run), known.further, run)
+        return Decision(changed, known.package, study, study.money(), known.choices, asked)
+    package = best_package(
+        at_demand, numbers.levels, seed=numbers.seed, weeks=numbers.weeks, workers=workers, cache_dir=runs_folder(keep)
     )
-    planned = list(_planned(changed, found.options, asked))
-    scenarios = _scenarios(changed, found.options, planned)
-    study = simulate_at(scenarios, numbers, workers=workers, keep=keep, progress=progress)
+    planned = list(_planned(changed, package, asked))
+    study = simulate_at(_scenarios(changed, package, planned), numbers, **run)
     cash = study.money()
-    choices = tuple(_choice(changed, cash, numbers, signed.levels, *plan) for plan in planned)
-    return Decision(changed, found.options, study, cash, choices, asked)
+    choices = tuple(_choice(changed, cash, plan, turned=False) for plan in planned)
+    decision, further = _with_turns(Decision(changed, package, study, cash, choices, asked), planned, run)
+    question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
+    return decision
+
+
+def _question(plant: Plant, numbers: Numbers, asked: tuple[Options, ...], keep: Keep) -> Question[Found]:
+    """The recommendation as a question whose answer can be kept."""
+    today = make_scenario(plant.inputs, ())
+    about = (today.physics_hash, today.money_hash, plant.calibrated, numbers, asked)
+    return Question(about, Found, runs_folder(keep))
 
 
 def _changed(plant: Plant, changes: Changes) -> Plant:
@@ -185,16 +211,41 @@ def _changed(plant: Plant, changes: Changes) -> Plant:
     return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts) if texts else plant
 
 
-def _with_more_levels(numbers: Numbers, inputs: Inputs, demand: float | None) -> Numbers:
-    """The numbers with the highest demand that the plant wants looked at; one demand alone where it was given."""
-    if demand is not None:
-        return numbers
-    more = {float(max(inputs.settings.run.demand_levels, default=numbers.level))}
-    return dataclasses.replace(numbers, levels=tuple(sorted({*numbers.levels, *more})))
-
-
 Planned = tuple[str, Options, Options, Options]
 """A choice to value: its name, its options, all options of its scenario, and those of what it is compared with."""
+
+
+def _with_turns(
+    decision: Decision, planned: Sequence[Planned], run: Mapping[str, Any]
+) -> tuple[Decision, tuple[str, ...]]:
+    """The decision with where each choice turns, and the scenarios simulated at a demand above the signed ones for it.
+
+    These are those of the choices whose answer that demand can change: of the first page, which says where they turn,
+    and of those that surely lose and that no other input turns. Values are those of signed demand and stay.
+    """
+    plant, cash = decision.plant, decision.cash
+    shown, valued = set(map(id, decision.on_the_first_page())), dict(zip(planned, decision.choices, strict=True))
+    settled = {plan: _choice(plant, cash, plan) for plan, one in valued.items() if id(one) not in shown}
+    settled = {plan: one for plan, one in settled.items() if not one.word.turned_by_nothing}
+    asked = [one for plan, one in valued.items() if plan not in settled]
+    names = dict.fromkeys(name for one in asked for name in (one.scenario, one.against))
+    read = tuple(companions(cash.prices, cash.totals, list(names), cash.flow.today))
+    study = _at_high_demand(decision.study, read, run)
+    cash = cash if study is decision.study else study.money()
+    choices = tuple(settled.get(plan) or _choice(plant, cash, plan) for plan in planned)
+    return dataclasses.replace(decision, study=study, cash=cash, choices=choices), read
+
+
+def _at_high_demand(study: Study, names: Sequence[str], run: Mapping[str, Any]) -> Study:
+    """The study with these scenarios at the highest demand that the plant wants looked at, where that is above all
+    others and no demand was given."""
+    numbers = study.numbers
+    high = float(max(study.plant.inputs.settings.run.demand_levels, default=numbers.level))
+    if numbers.given is not None or high <= numbers.levels[-1] or not names:
+        return study
+    chosen = [one for one in study.scenarios if one.name in names]
+    beside = simulate_at(chosen, dataclasses.replace(numbers, levels=(high,)), **run)
+    return dataclasses.replace(study, results=study.results.joined(beside.results))
 
 
 def _planned(plant: Plant, package: Options, asked: Sequence[Options]) -> Iterator[Planned]:
@@ -241,18 +292,18 @@ def _scenario_name(plant: Plant, options: Options, package: Options) -> str:
     return " + ".join(map(plant.called, options))
 
 
-def _choice(
-    plant: Plant, cash: CashFlow, numbers: Numbers, signed: Sequence[float],
-    name: str, options: Options, together: Options, rest: Options,
-) -> Choice:  # fmt: skip
-    study = cash.study
+def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True) -> Choice:
+    """A choice valued, and ``turned``: with where it turns and what it may cost at most, which take longest."""
+    name, options, together, rest = plan
+    study, numbers = cash.study, cash.study.numbers
     by_options = {frozenset(one.options): one for one in study.scenarios}
     own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
     hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
     value, capital, flows = cash.beyond(own.name, base.name)
     beyond = base.name if rest else ""
-    turn = turning(cash.turns(own.name, beyond))
-    why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, signed).reasons)
+    turn = turning(cash.turns(own.name, beyond)) if turned else None
+    most = worth_at_most(cash.model_of([own.name]), own.name, beyond, options) if turned else None
+    why_not = "; ".join(recommendable(study.results, by_options[frozenset()].made, own.made, numbers.levels).reasons)
     kind = "+".join(sorted({plant.inputs.option_by_id[one].kind for one in options}))
     with_sales = cash.results[own.name].npv_with_signed_sales
     with_sales -= cash.results[base.name].npv_with_signed_sales if rest else 0.0
@@ -262,7 +313,6 @@ def _choice(
         name, options, own.name, base.name, kind, capital,
         Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
         (float(flows.sum()) + capital) / finance.horizon_years,
-        payback(flows[finance.start_after_years :]).years, value,
-        worth_at_most(cash.model_of([own.name]), own.name, beyond, options),
+        payback(flows[finance.start_after_years :]).years, value, most,
         sentences.where_it_turns(turn, value, with_sales), word, with_sales,
     )  # fmt: skip

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.narrowing import Floats, explained_share, narrowed, shares
-from simkit.analysis.tornado import Swing, swings
+from simkit.analysis.tornado import Floats, Swing, explained_share, narrowed, shares, swings
 from simkit.desk.money_choices import leading
 from simkit.desk.money_risk import LEAST_SWING
 from simkit.desk.shown import titled

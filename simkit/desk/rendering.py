@@ -18,14 +18,17 @@ from simkit.base.aside import own_folder
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, ScenarioFailed, nearest
 from simkit.desk.plants import Plant, as_overrides, read_plant
-from simkit.desk.showing import CSV, SAID, STARTUP
 from simkit.plant.hashes import with_changes
 from simkit.report import cautions
-from simkit.report.exhibits import HTML, PNG, SVG
+from simkit.report.exhibits import CSV, HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
 from simkit.report.notebooks import Failure, execute, kernels_by_themselves, read_notebook, title_of
 from simkit.report.pages import page_of
 
+STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
+"""What a kernel runs first whose notebook becomes a page. It loads what draws; who only writes pages does not."""
+SAID = "answer"
+"""Tag of the cells whose outputs come first on a page."""
 PARAMETERS, LEFT_OUT = "parameters", {"panel", "quick"}
 """Tags of cells: what is set from outside, and what is for a person at the notebook and left out of a page."""
 FOLDERS = ("plant", "plant_folder")

@@ -19,14 +19,13 @@ from typing import Any
 
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, nearest
+from simkit.desk.audits import write_kept
 from simkit.desk.comparing import write_compared
-from simkit.desk.kept import write_kept
 from simkit.desk.pdf import Paper, write_pdf
 from simkit.desk.plants import Plant, as_overrides, read_plant
 from simkit.desk.recommending import FITTED, PACKAGE, TRUST, Decision, recommend
-from simkit.desk.rendering import Frame, checked_parameters, known_parameters, write_rendered
-from simkit.desk.showing import STARTUP
-from simkit.experiment.cache import ROOMS_THAT_SHAPE_RUNS, code_hash
+from simkit.desk.rendering import STARTUP, Frame, checked_parameters, known_parameters, write_rendered
+from simkit.experiment.cache import ROOMS_THAT_SHAPE_ANSWERS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
@@ -52,7 +51,8 @@ KERNELS = 2
 MOST_CASES = 6
 """Cases on the page of money beside the package: more lines than that no figure carries."""
 FAILED = 3
-PRINTED = "report.pdf"
+PRINTED, ON_PAPER = "report.pdf", (FIRST, SCENARIO)
+"""The printable file, and the notebooks whose pages it holds."""
 NOTED = "pages.json"
 """Names the pages that reports wrote into a folder, and the key of each."""
 FILES = (
@@ -126,13 +126,18 @@ def report(
         key = _key(plant, changes, numbers)
         held = _held(folder, key)
         linked = [page for page in every if page in made or page.file in held]
-        failed = _write_pages(plant, folder, [_leading_to(page, linked) for page in made], linked, changes, say)
-        files = [path.name for path in decision.cash.write(folder, replace=True)]
-        files += [
-            *write_kept(folder, decision.study, tuple(changes)),
-            *write_compared(folder, decision, tuple(changes)),
-        ]
-        files += _printed(folder, every, linked, paper, say) if paper else ()
+        files: list[str] = []
+
+        def beside() -> None:
+            files.extend(path.name for path in decision.cash.write(folder, replace=True))
+            files.extend(write_kept(folder, decision.study, tuple(changes)))
+            files.extend(write_compared(folder, decision, tuple(changes)))
+
+        def on_paper() -> None:
+            files.extend(_printed(folder, every, linked, paper, say) if paper else ())
+
+        leading = [_leading_to(page, linked) for page in made]
+        failed = _write_pages(plant, folder, leading, linked, changes, say, beside, on_paper)
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in noted_in(folder / NOTED) if name not in {*new, *held}])
         for name in withdrawn:
@@ -155,7 +160,7 @@ def _printed(
     folder: Path, pages: Sequence[Page], linked: Sequence[Page], paper: Paper, say: Callable[[str], None]
 ) -> tuple[str, ...]:
     """Print the first page and those of the choices into one file, where all of them hold."""
-    shown = [page for page in pages if page.notebook in (FIRST, SCENARIO)]
+    shown = [page for page in pages if page.notebook in ON_PAPER]
     if not all(page in linked for page in shown):
         return ()
     problem = write_pdf([folder / page.file for page in shown], folder / PRINTED, paper)
@@ -166,7 +171,7 @@ def _printed(
 def _key(plant: Plant, changes: Sequence[str], numbers: Mapping[str, Any]) -> str:
     """What the pages of one report share: inputs, changes, numbers and the kit's own code."""
     run = sorted((name, value) for name, value in numbers.items() if name != "workers")
-    code = code_hash((*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report", "desk"))
+    code = code_hash(ROOMS_THAT_SHAPE_ANSWERS)
     return hashlib.sha256(repr((plant.inputs_sha256, tuple(changes), run, code)).encode()).hexdigest()[:16]
 
 
@@ -210,7 +215,7 @@ def pages_of(decision: Decision, changes: Mapping[str, Any], numbers: Mapping[st
             wanted |= {
                 "options": _cases(decision),
                 "among": len(decision.cash.results),
-                "levels": list(decision.study.numbers.levels),
+                "levels": list(decision.study.results.demand_factors),
             }
         if "plant" in known and (name != CALIBRATE or plant.inputs.observed):
             yield Page(name, f"{name}.html", {key: value for key, value in wanted.items() if key in known})
@@ -281,8 +286,13 @@ def _write_pages(
     linked: Sequence[Page],
     changes: Sequence[str],
     say: Callable[[str], None],
+    beside: Callable[[], None],
+    on_paper: Callable[[], None],
 ) -> dict[str, Failure]:
-    """Run the notebooks, two at a time, and write their pages; return those that failed."""
+    """Run the notebooks, two at a time, and write their pages; return those that failed.
+
+    What stands ``beside`` them is written meanwhile, and what is printed ``on_paper`` as soon as its pages are there.
+    """
     marks = plant.marks
     if changes:
         marks = (f"Changed for this report: {listing(changes)}. The plant's files hold other values.", *marks)
@@ -307,9 +317,20 @@ def _write_pages(
     with kernels_by_themselves(STARTUP) as how, ThreadPoolExecutor(KERNELS) as pool:
         for _ in range(KERNELS):
             kernels.put(Kernel(how))
+        first, others = (
+            [pool.submit(one, page) for page in pages if (page.notebook in ON_PAPER) is printed]
+            for printed in (True, False)
+        )
         try:
-            list(pool.map(one, pages))
+            beside()
+            for page in first:
+                page.result()
+            on_paper()
+            for page in others:
+                page.result()
         finally:
+            for page in (*first, *others):
+                page.cancel()
             for _ in range(KERNELS):
                 kernels.get().close()
     return failed

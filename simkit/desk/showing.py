@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+from importlib import import_module
 from typing import Any
 
 import matplotlib.pyplot as plt
@@ -10,25 +12,28 @@ from IPython.core.getipython import get_ipython
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from simkit.report.exhibits import HTML, environment
+from simkit.report.exhibits import CSV, HTML, environment
 from simkit.report.figures.style import STYLE
 from simkit.report.frames import frame_html
 from simkit.report.pictures import picture_html
 
-CSV = "text/csv"
 TEXT = "text/plain"
-SAID = "answer"
-"""Tag of the cells whose outputs come first on a page."""
-STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
-"""What a kernel runs first whose notebook becomes a page."""
 
+USED_BY_ALL = ("simkit.desk.plot", "simkit.desk.study")
+"""Modules that every notebook uses."""
 Bundle = tuple[dict[str, str], dict[str, Any]]
 
 
 def show_as_page() -> None:
-    """Let the kernel that this runs in show tables, figures and answers as a page does."""
+    """Let the kernel that this runs in show tables, figures and answers as a page does.
+
+    A figure is drawn once, when it is written: not after each cell as well, and not as a picture beside the page's.
+    """
     shell: Any = get_ipython()
     plt.rcParams.update(STYLE)
+    plt.switch_backend(plt.get_backend())  # what a backend brings along comes with the first figure, else
+    plt.uninstall_repl_displayhook()
+    shell.run_line_magic("config", "InlineBackend.figure_formats = set()")
     bundles = shell.display_formatter.mimebundle_formatter
     bundles.for_type(pd.DataFrame, _frame)
     bundles.for_type(pd.Series, _series)
@@ -39,6 +44,9 @@ def show_as_page() -> None:
     for other in shell.display_formatter.formatters.values():
         for kind in (pd.DataFrame, pd.Series, Figure):
             other.pop(kind, None)
+    for name in USED_BY_ALL:
+        import_module(name)
+    gc.freeze()  # what is loaded now stays as long as the kernel: looking for garbage passes it by
 
 
 def _frame(frame: pd.DataFrame, **_: Any) -> Bundle:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
-from simkit.desk import cell_tables, load_tables, night_tables, night_trace, time_tables
+from simkit.desk import cell_tables, load_tables, night_tables, records, time_tables
 from simkit.desk.amounts import per_week
 from simkit.desk.belief import card_table, observed_table
 from simkit.desk.beside import beside_table
@@ -127,13 +127,9 @@ class Study:
         usual = 2 if self.numbers.weeks > 1 else 1  # the first week begins with the start of the run
         return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
 
-    def against_observed(self) -> pd.DataFrame:
-        """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
-        return observed_table(self)
-
-    def card(self) -> pd.DataFrame:
-        """How the study was run: seed, replications, weeks, demands, start, inputs and versions."""
-        return card_table(self)
+    against_observed = observed_table
+    card = card_table
+    night_hours = night_tables.hour_table
 
     def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
         """One row per order of the first replications: released, due, started, there, in hours from the start.
@@ -184,11 +180,7 @@ class Study:
 
     def one_night(self, scenario: str | Scenario) -> pd.DataFrame:
         """A usual unattended night of a scenario event by event: at, until, what_happens, order_id, sheets."""
-        return night_trace.trace_table(self, self.scenario(scenario).name)
-
-    def night_hours(self) -> pd.DataFrame:
-        """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""
-        return night_tables.hour_table(self)
+        return records.trace_table(self, self.scenario(scenario).name)
 
     def night_ends(self, scenario: str | Scenario) -> pd.DataFrame:
         """What ended the nights of a scenario, a week, and what people can do against it before they leave."""

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times
-from simkit.analysis.time_basis import timings
+from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, LOADING, UNLOADING
 from simkit.desk.amounts import HALF, SPAN

@@ -9,19 +9,30 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from simkit.analysis.clearances import clearance_uses
-from simkit.analysis.magazine_sizes import LEAST_GAIN_SHARE, SHARES, SizePoint, enough, keep_rows, size_changes
-from simkit.analysis.regrinds import WEEKS, book_forecast
-from simkit.analysis.standard_layout import find_layout
+from simkit.analysis.standard_layout import Layout, find_layout
 from simkit.analysis.subjects import bringing, on_top, touching
+from simkit.analysis.tool_questions import (
+    LEAST_GAIN_SHARE,
+    SHARES,
+    WEEKS,
+    SizePoint,
+    book_forecast,
+    clearance_uses,
+    enough,
+    keep_rows,
+    size_changes,
+)
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.amounts import with_half
 from simkit.desk.answers import Answer, Sentence, said
+from simkit.desk.kept_answers import Question
 from simkit.desk.shown import titled
 from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
+from simkit.experiment.kept import runs_folder
 from simkit.experiment.toolmeasures import HITS
+from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report import sentences_tools as say
 from simkit.tooling.capacity import Deserving
@@ -66,7 +77,8 @@ class PlantTools:
         A greedy search on the book in order of release, of copies that the plant owns; ``attrs["changes"]`` are the
         changes of a scenario with it.
         """
-        found = find_layout(self.plant.inputs)
+        question = Question((make_scenario(self.plant.inputs, ()).physics_hash,), Layout, runs_folder())
+        found = question.known() or question.keep(find_layout(self.plant.inputs))
         rows = [(*pin.partition("@")[::2], worth_s / SECONDS_PER_HOUR)
                 for pin, worth_s in zip(found.pins, found.worth_s, strict=True)]  # fmt: skip
         frame = pd.DataFrame(rows, columns=["tool", "die_clearance_mm", "worth_h_of_the_book"])

@@ -70,18 +70,10 @@ def _paired(samples: list[NDArray[np.float64]], level: float, fitted: int) -> tu
     return gap, width
 
 
-@dataclass(frozen=True)
-class Named:
-    """The scenario to name as the best, and those that cannot be told apart from the best (itself among them)."""
-
-    name: str
-    ties: tuple[str, ...]
-
-
 def named_best(
     systems: Mapping[str, ArrayLike], cost: Mapping[str, tuple[float, ...]], *, largest: bool = False, fitted: int = 0
-) -> Named:
-    """Name the cheapest of the scenarios that may be the best: a tie is never won by the dearer.
+) -> str:
+    """The name of the cheapest of the scenarios that may be the best: a tie is never won by the dearer.
 
     ``cost`` is what decides among ties, first entry first: capital, then the number of options. What still ties goes to
     the better mean, then to the earlier name. Raises ValueError without a scenario.
@@ -90,4 +82,4 @@ def named_best(
         raise ValueError("no scenario to name")
     found = behind_the_best(systems, largest=largest, fitted=fitted)
     ties = [name for name, one in found.items() if one.may_be_best]
-    return Named(min(ties, key=lambda name: (cost[name], found[name].mean)), tuple(ties))
+    return min(ties, key=lambda name: (cost[name], found[name].mean))

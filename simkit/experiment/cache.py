@@ -15,10 +15,12 @@ import scipy
 
 import simkit
 from simkit.base.files import write_whole
-from simkit.experiment.tables import Records, packed, unpacked
+from simkit.experiment.tables import Packed, Records, packed
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
 """Packages whose code decides what a run measures."""
+ROOMS_THAT_SHAPE_ANSWERS = (*ROOMS_THAT_SHAPE_RUNS, "finance", "analysis", "report", "desk")
+"""Packages whose code decides what is said of runs."""
 
 
 class Run(NamedTuple):
@@ -49,31 +51,47 @@ class Cache:
     code: str
 
     def load(self, key: RunKey, *, records: bool = True) -> Run | None:
-        """An earlier run with this key and code, or None; its ``records`` are read where they are wanted.
-
-        A file that is not as it was written is told, set aside and counts as none.
-        """
-        path = self._path(key)
-        if not path.exists():
-            return None
-        digest, _, content = path.read_bytes().partition(b"\n")
-        if digest != _digest(content):
-            path.replace(path.with_suffix(".damaged"))
-            logging.getLogger(__name__).warning("%s: a kept run is damaged; it is set aside and run anew", path)
+        """An earlier run with this key and code, or None; its ``records`` are read where they are wanted."""
+        content = read_whole(self._path(key))
+        if content is None:
             return None
         totals, _, tables = content.partition(b"\n")
-        return Run(json.loads(totals), unpacked(tables) if records else {})
+        return Run(json.loads(totals), Packed(tables) if records else {})
+
+    def holds(self, key: RunKey) -> bool:
+        """Whether there is a run with this key and code."""
+        return self._path(key).exists()
 
     def store(self, key: RunKey, run: Run) -> None:
-        """Keep a run; the file appears whole or not at all."""
+        """Keep a run."""
         plain = {measure: float(value) for measure, value in run.totals.items()}
         content = json.dumps(plain).encode() + b"\n" + packed(run.records)
-        write_whole(self._path(key), _digest(content) + b"\n" + content)
+        keep_whole(self._path(key), content)
 
     def _path(self, key: RunKey) -> Path:
         text = json.dumps({**asdict(key), "code": self.code}, sort_keys=True)
         digest = hashlib.sha256(text.encode()).hexdigest()
         return self.folder / digest[:2] / f"{digest}.run"
+
+
+def read_whole(path: Path) -> bytes | None:
+    """What :func:`keep_whole` wrote; None where there is nothing.
+
+    A file that is not as it was written is told, set aside and counts as none.
+    """
+    if not path.exists():
+        return None
+    digest, _, content = path.read_bytes().partition(b"\n")
+    if digest == _digest(content):
+        return content
+    path.replace(path.with_suffix(".damaged"))
+    logging.getLogger(__name__).warning("%s: a kept run is damaged; it is set aside and run anew", path)
+    return None
+
+
+def keep_whole(path: Path, content: bytes) -> None:
+    """Keep a content with its digest; the file appears whole or not at all."""
+    write_whole(path, _digest(content) + b"\n" + content)
 
 
 def _digest(content: bytes) -> bytes:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from simkit.experiment.best import behind_the_best
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
@@ -47,52 +46,6 @@ def difference_table(
             refused = refused_base or results.refusal(scenario, measure, demand_factor)
             rows.append(row | {"verdict": refused or estimate.verdict})
     return pd.DataFrame(rows)
-
-
-def interaction(
-    results: Results,
-    both: str,
-    first: str,
-    second: str,
-    base: str,
-    measure: str = NEEDED,
-    demand_factor: float = 1.0,
-    *,
-    family: int = 1,
-) -> Estimate:
-    """What two options do together beyond the sum of both: ``both - first - second + base``.
-
-    Zero if their effects add up. For hours, above zero means that they partly save the same hours. The interval is one
-    of ``family``.
-    """
-    weights = {both: 1.0, first: -1.0, second: -1.0, base: 1.0}
-    return results.combined(weights, measure, demand_factor, family=family)
-
-
-def ranking(
-    results: Results,
-    demand_factor: float = 1.0,
-    measure: str = NEEDED,
-    scenarios: Sequence[str] | None = None,
-) -> pd.DataFrame:
-    """Scenarios from the fewest hours to the most, each with how far it lies behind the best of the others.
-
-    ``may_be_best`` says which cannot be told apart from the best; all intervals (``behind_low`` to ``behind_high``)
-    hold together at 95 %, see :mod:`simkit.experiment.best`.
-    """
-    names = list(scenarios or results.scenarios)
-    found = behind_the_best(
-        {name: results.values(name, measure, demand_factor) for name in names},
-        fitted=results.fitted(names[0], demand_factor, measure),
-    )
-    means = {name: results.estimate(name, measure, demand_factor) for name in names}
-    return pd.DataFrame(
-        {"rank": rank} | _row(means[name], scenario=name) | {
-            "behind": found[name].mean, "behind_low": found[name].low, "behind_high": found[name].high,
-            "may_be_best": found[name].may_be_best,
-        }
-        for rank, name in enumerate(sorted(names, key=lambda name: means[name].mean), 1)
-    )  # fmt: skip
 
 
 def _row(estimate: Estimate, **names: str) -> dict[str, object]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import log1p
 
 import numpy as np
@@ -205,13 +206,10 @@ def _add_faults(found: Losses, trace: Trace, workload: Workload) -> None:
     made_at = np.full(len(workload.sheets.program), np.inf)
     for log in trace.machines:
         made_at[log.made] = log.made_at_s
-    attended = _covers(trace.attended_spans)
+    was_made, attended = np.isfinite(made_at), _covers(trace.attended_spans)(made_at)
     for job in trace.jobs:
-        moments = made_at[job.sheets]
-        moments = moments[np.isfinite(moments)]
-        if job.risked and len(moments):
-            seen = attended(moments)
-            sheets, tools = fault_losses(job, workload.plant.load_faults, seen)
+        if job.risked and (made := was_made[job.sheets]).any():
+            sheets, tools = fault_losses(job, workload.plant.load_faults, attended[job.sheets][made])
             found.sheets[job.program] += sheets
             found.tools += tools
 
@@ -243,6 +241,13 @@ def sheets_until_seen(mean_sheets: float, seen: NDArray[np.bool_]) -> float:
     at which somebody looks. Geometric law, textbook standard (from memory): with somebody always there it is
     mean x (1 - (1 - 1 / mean)^n).
     """
+    return _until_seen(mean_sheets, seen.tobytes())
+
+
+@lru_cache(maxsize=4096)
+def _until_seen(mean_sheets: float, seen_of_each: bytes) -> float:
+    """The same; many orders are as long as others and made with somebody there."""
+    seen = np.frombuffer(seen_of_each, bool)
     number = np.arange(1, len(seen) + 1)
     found_at = np.where(seen, number, len(seen))
     found_at = np.minimum.accumulate(found_at[::-1])[::-1]

@@ -55,11 +55,6 @@ class Estimate:
         return abs(self.mean) > self.half_width
 
     @property
-    def relative(self) -> float:
-        """Half-width as a share of the mean; infinite for a mean of zero."""
-        return self.half_width / abs(self.mean) if self.mean else math.inf
-
-    @property
     def verdict(self) -> str:
         """What a reader may conclude from a difference, in words."""
         if self.tells:

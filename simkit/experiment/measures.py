@@ -26,13 +26,12 @@ from simkit.base.vocabulary import (
 from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
-from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.expectation import losses
 from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness
 from simkit.experiment.partmeasures import bench_totals, check_mass, part_totals
 from simkit.experiment.records import record_run
-from simkit.experiment.spans import Floats, covered_s, measured_span, overlap_s
+from simkit.experiment.spans import Floats, busy_totals, covered_s, measured_span, overlap_s
 from simkit.experiment.tables import Records, Table, column_sum
 from simkit.experiment.toolmeasures import tool_totals
 from simkit.process.shifts import Span, crew_spans, merged
@@ -251,7 +250,7 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
 def _in_vain_s(trace: Trace, span: Span) -> float:
     log = trace.tasks
     rows = zip(log.anew_at_s, log.anew_s, strict=True)
-    return sum(seconds for moment, seconds in rows if span[0] <= moment < span[1])
+    return float(sum(seconds for moment, seconds in rows if span[0] <= moment < span[1]))
 
 
 def _people(trace: Trace, workload: Workload, span: Span) -> Measures:

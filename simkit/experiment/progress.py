@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from importlib.util import find_spec
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-from tqdm import notebook, tqdm
+from tqdm import tqdm
 
 Item = TypeVar("Item")
 
@@ -28,8 +28,14 @@ def shown(items: Iterable[Item], total: int, what: str, *, quiet: bool = False) 
 
 def _in_notebook(items: Iterable[Item], total: int, what: str, _: Console) -> Iterator[Item]:
     """A widget where there are widgets, else a line of text; either is gone when all is done."""
-    bar = notebook.tqdm if find_spec("ipywidgets") else tqdm
+    bar = _widget_bar() if find_spec("ipywidgets") else tqdm
     yield from bar(items, total=total, desc=what, unit="replication", leave=False)
+
+
+def _widget_bar() -> Any:
+    from tqdm.notebook import tqdm as widget_bar  # loads all widgets: a command needs none
+
+    return widget_bar
 
 
 def _on_bar(items: Iterable[Item], total: int, what: str, console: Console) -> Iterator[Item]:

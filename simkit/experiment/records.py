@@ -1,16 +1,131 @@
-"""The records of one run, made once from its trace and kept with it; measures are sums over them. No pandas."""
+"""The records of one run, made once from its trace and kept with it; measures are sums over them. No pandas.
+
+The bench is told by ``Trace.bench_level``: moments (s), places of the bench taken (sheets waiting and in work), and
+whole sheets on the stack, each until the next moment.
+"""
 
 from __future__ import annotations
 
-from simkit.cell.trace import Trace
-from simkit.experiment.backlog import Hour, Morning, by_hour, mornings
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
+from simkit.base.vocabulary import STOPPED
+from simkit.cell.trace import STATE_CODE, WORN_TOOL, MachineLog, Trace
 from simkit.experiment.nights import Night, night_table
 from simkit.experiment.ordermeasures import OrderRow, order_table
 from simkit.experiment.partmeasures import Picks, pick_table
-from simkit.experiment.stops import StopRow, stop_table
-from simkit.experiment.tables import Records
+from simkit.experiment.spans import measured_span, overlap_s
+from simkit.experiment.tables import Records, Table, table, table_of
 from simkit.experiment.toolmeasures import FamilyUse, Fault, ToolUse, tool_tables
+from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload
+
+Floats = NDArray[np.float64]
+Level = Sequence[tuple[float, int, int]]
+
+
+class Morning(NamedTuple):
+    """The start of an attended day, and the sheets at the bench and on the stack just before it."""
+
+    moment_h: float
+    bench: int
+    stack: int
+
+
+class Hour(NamedTuple):
+    """An hour of the day (0 to 23), and the mean sheets in it at the bench and on the whole-sheet stack."""
+
+    hour: int
+    bench: float
+    stack: float
+
+
+def _columns(level: Level) -> tuple[Floats, Floats]:
+    """Moments, from 0, and the two levels from each of them on."""
+    table = np.array([(0.0, 0, 0), *level], float)
+    return table[:, 0], table[:, 1:]
+
+
+def by_hour(level: Level, span: Span) -> Table:
+    """Mean sheets in each :class:`Hour` of the day over the whole hours of a span; empty for less than a day."""
+    first, last = np.ceil(span[0] / SECONDS_PER_HOUR), np.floor(span[1] / SECONDS_PER_HOUR)
+    if last - first < HOURS_PER_DAY:
+        return table_of(Hour, ())
+    edges = np.arange(first, last + 1) * SECONDS_PER_HOUR
+    moment, held = _columns(level)
+    lasted = np.diff(moment, append=max(float(edges[-1]), float(moment[-1])))
+    sheet_s = np.concatenate([np.zeros((1, 2)), np.cumsum(held * lasted[:, None], axis=0)])
+    at = np.searchsorted(moment, edges, side="right") - 1
+    until = sheet_s[at] + held[at] * (edges - moment[at])[:, None]
+    mean = np.diff(until, axis=0) / SECONDS_PER_HOUR
+    of_hour = (np.arange(first, last) % HOURS_PER_DAY).astype(np.int64)
+    hours = range(int(HOURS_PER_DAY))
+    return table_of(Hour, ((hour, *mean[of_hour == hour].mean(axis=0)) for hour in hours))
+
+
+def mornings(level: Level, attended: Sequence[Span], span: Span) -> Table:
+    """Each :class:`Morning` of a span: sheets that wait when the first people of a day come, if some do.
+
+    ``attended`` are the attended spans, sorted. What happens at that very moment is not yet counted.
+    """
+    first: dict[int, float] = {}
+    for start, _ in attended:
+        if span[0] <= start < span[1]:
+            first.setdefault(int(start // SECONDS_PER_DAY), start)
+    moments = np.array(list(first.values()), float)
+    moment, held = _columns(level)
+    before = np.maximum(np.searchsorted(moment, moments, side="left") - 1, 0)
+    return table(Morning, (moments / SECONDS_PER_HOUR, *held[before].T))
+
+
+WORN, WRONG = "worn_tool", "wrong_tool"
+"""Causes that no row of stops.csv names: a tool past its life, a tool loaded wrongly."""
+
+
+class StopRow(NamedTuple):
+    """A stop in the measured span: ``cause`` is a row of stops.csv, or :data:`WORN` or :data:`WRONG`.
+
+    ``at_h`` counts from the start of the run; ``stopped_h`` are the hours in the state 'stopped' from then to the next
+    stop, as counted there: in open hours; ``unattended`` is a stop in an allowed night.
+    """
+
+    machine: str
+    cause: str
+    at_h: float
+    stopped_h: float
+    unattended: bool
+
+
+def stop_table(trace: Trace, workload: Workload) -> Table:
+    """All stops of a run, in order of machine, then time; their hours sum to those of the state."""
+    span = measured_span(trace, workload)
+    nights = without(workload.plan.nights, trace.overtime_spans)
+    names = [row.machine_id for row in workload.plant.machines]
+    causes = [row.cause for row in workload.plant.stops]
+    rows = (
+        (name, causes[cause] if cause >= 0 else WORN if cause == WORN_TOOL else WRONG, at_s / SECONDS_PER_HOUR,
+         stopped_s / SECONDS_PER_HOUR, any(start <= at_s < end for start, end in nights))
+        for name, log in zip(names, trace.machines, strict=True)
+        for cause, at_s, stopped_s in _stops(log, span, trace.open_spans)
+    )  # fmt: skip
+    return table_of(StopRow, rows)
+
+
+def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> Iterator[tuple[int, float, float]]:
+    """Cause, moment and seconds stopped of each stop within a span."""
+    stood = np.array(log.state) == STATE_CODE[STOPPED]
+    start_s, end_s = (np.array(column, float)[stood] for column in (log.start_s, log.end_s))
+    of_stop = np.searchsorted(log.stop_at_s, start_s, side="right") - 1
+    open_s = overlap_s(np.clip(start_s, *span), np.clip(end_s, *span), open_spans)
+    stopped_s = np.bincount(of_stop, open_s, len(log.stop_at_s)) if len(of_stop) else np.zeros(len(log.stop_at_s))
+    for cause, at_s, seconds in zip(log.stop_cause, log.stop_at_s, stopped_s.tolist(), strict=True):
+        if span[0] <= at_s < span[1]:
+            yield cause, at_s, seconds
+
 
 ROWS = {
     "orders": OrderRow, "nights": Night, "mornings": Morning, "hours": Hour, "picks": Picks, "tools": ToolUse,

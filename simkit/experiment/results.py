@@ -24,6 +24,7 @@ from simkit.experiment.intervals import (
     spread,
     t_interval,
 )
+from simkit.experiment.tables import WhenAsked
 
 DRAWN, DRAWN_MEAN = "drawn_h", "drawn_mean_h"
 """Planned hours drawn in a replication, and their known mean: see :mod:`simkit.experiment.control`."""
@@ -191,15 +192,6 @@ class Results:
         fitted = self.fitted(base, demand_factor, measure)
         return against_base(samples, base, self.units[measure], level, family=family, fitted=fitted)
 
-    def combined(
-        self, weights: Mapping[str, float], measure: str, demand_factor: float = 1.0, *, family: int = 1
-    ) -> Estimate:
-        """Weighted sum of scenarios, replication by replication, with its t interval, one of ``family``."""
-        samples = self._together(list(weights), measure, demand_factor)
-        total = np.sum([weight * values for weight, values in zip(weights.values(), samples, strict=True)], axis=0)
-        fitted = self.fitted(next(iter(weights)), demand_factor, measure)
-        return t_interval(total, self.units[measure], intervals=family, fitted=fitted)
-
     def refusal(self, scenario: str, measure: str, demand_factor: float = 1.0) -> str:
         """Why this measure must not be shown, or an empty text.
 
@@ -220,10 +212,14 @@ class Results:
     def selected(self, scenarios: Iterable[str]) -> Results:
         """The same results, of these scenarios only."""
         wanted = set(scenarios)
-        frame, *records = (
-            held[held["scenario"].isin(wanted)].reset_index(drop=True) for held in (self.frame, *self.records.values())
-        )
-        return Results(frame, dict(zip(self.records, records, strict=True)))
+
+        def of_these(held: pd.DataFrame) -> pd.DataFrame:
+            return held[held["scenario"].isin(wanted)].reset_index(drop=True)
+
+        found = Results(of_these(self.frame), WhenAsked(self.records, lambda name: of_these(self.records[name])))
+        known = {key: sample for key, sample in self._samples.items() if key[0] in wanted}
+        found.__dict__["_samples"] = known  # sorting the same rows again is what takes long
+        return found
 
     def joined(self, other: Results) -> Results:
         """Both as one; scenarios of ``other`` that are here already are left out, save from records not held here."""
@@ -233,11 +229,12 @@ class Results:
             marked = more[list(KEYS)].merge(known, how="left", indicator=True)
             return pd.concat([held, more[(marked["_merge"] == "left_only").to_numpy()]], ignore_index=True)
 
-        records = {
-            name: with_new(self.records[name], frame) if name in self.records else frame
-            for name, frame in other.records.items()
-        }
-        return Results(with_new(self.frame, other.frame), {**self.records, **records})
+        def both(name: str) -> pd.DataFrame:
+            if name in self.records and name in other.records:
+                return with_new(self.records[name], other.records[name])
+            return self.records[name] if name in self.records else other.records[name]
+
+        return Results(with_new(self.frame, other.frame), WhenAsked([*self.records, *other.records], both))
 
     def to_csv(self, path: Path) -> None:
         """Write the table; the same results give the same bytes."""
@@ -292,16 +289,19 @@ def results_from(rows: Iterable[tuple[str, float, int, Measured]], units: Mappin
 
     ``units`` gives the unit of each measure; a measure per material or metal finds that of its stem.
     """
-    columns: dict[str, list[object]] = {name: [] for name in COLUMNS}
-    known: dict[str, str] = {}
-    for scenario, demand_factor, replication, totals in rows:
-        for measure, value in totals.items():
-            if measure not in known:
-                known[measure] = unit_of(measure, units)
-            row = (scenario, float(demand_factor), replication, measure, float(value), known[measure])
-            for name, item in zip(COLUMNS, row, strict=True):
-                columns[name].append(item)
-    return Results(pd.DataFrame(columns))
+    runs = list(rows)
+    counts = np.array([len(totals) for *_, totals in runs], np.int64)
+    measures = [measure for *_, totals in runs for measure in totals]
+    known = {measure: unit_of(measure, units) for measure in dict.fromkeys(measures)}
+    columns = (
+        [name for name, count in zip((run[0] for run in runs), counts.tolist(), strict=True) for _ in range(count)],
+        np.repeat(np.array([run[1] for run in runs], np.float64), counts),
+        np.repeat(np.array([run[2] for run in runs], np.int64), counts),
+        measures,
+        np.array([value for *_, totals in runs for value in totals.values()], np.float64),
+        [known[measure] for measure in measures],
+    )
+    return Results(pd.DataFrame(dict(zip(COLUMNS, columns, strict=True))))
 
 
 def results_from_runs(
@@ -309,7 +309,7 @@ def results_from_runs(
 ) -> Results:
     """The same from whole runs, with the tables of these names."""
     totals = results_from(((*key, run.totals) for *key, run in runs), units)  # type: ignore[misc]
-    return Results(totals.frame, {name: _framed(runs, name) for name in names})
+    return Results(totals.frame, WhenAsked(names, lambda name: _framed(runs, name)))
 
 
 def _framed(runs: Sequence[tuple[str, float, int, Run]], name: str) -> pd.DataFrame:

@@ -13,7 +13,7 @@ from simkit.experiment.cache import Run, open_cache
 from simkit.experiment.pool import on_processes
 from simkit.experiment.progress import shown
 from simkit.experiment.results import Results, results_from_runs
-from simkit.experiment.task import CELL, Job, Model, Replicated, run_replication
+from simkit.experiment.task import CELL, Job, Model, Replicated, kept_replication, run_replication
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -105,8 +105,10 @@ def run_scenarios(
     )
     count = run.replications if replications is None else replications
     numbers = range(first_replication, first_replication + count)
-    done = _on_cluster(job, numbers, scheduler) if scheduler else _on_cores(job, numbers, workers or usable_cores())
-    measured = dict(shown(done, count, f"{len(physics)} scenarios", quiet=not progress))
+    kept = dict(filter(None, (kept_replication(number, job) for number in ([] if scheduler else numbers))))
+    left = [number for number in numbers if number not in kept]
+    done = _on_cluster(job, left, scheduler) if scheduler else _on_cores(job, left, workers or usable_cores())
+    measured = kept | dict(shown(done, len(left), f"{len(physics)} scenarios", quiet=not progress or not left))
     return _tabulated(named, job, measured)
 
 

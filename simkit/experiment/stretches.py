@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_WEEK
 from simkit.base.vocabulary import (
     BLOCKED,
     CLOSED,
@@ -109,3 +110,18 @@ def calendar_stretches(trace: Trace, workload: Workload) -> Iterator[Stretch]:
         ("night", plan.nights),
     ):  # fmt: skip
         yield from (Stretch("calendar", state, a, b) for a, b in spans)
+
+
+Row = tuple[str, str, str, float, float]
+"""Scenario, resource, state, start and end in hours from Monday 00:00."""
+
+
+def ribbon_rows(trace: Trace, workload: Workload, scenario: str, week: int = 1) -> list[Row]:
+    """Intervals of one week (0 is the first) of machines, people and calendar, in time order per resource."""
+    span = (week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK)
+    return [
+        (scenario, stretch.resource, stretch.state, (max(stretch.start_s, span[0]) - span[0]) / SECONDS_PER_HOUR,
+         (min(stretch.end_s, span[1]) - span[0]) / SECONDS_PER_HOUR)
+        for stretch in stretches(trace, workload)
+        if stretch.start_s < span[1] and stretch.end_s > span[0]
+    ]  # fmt: skip

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import pickle
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -136,6 +136,29 @@ def run_replication(replication: int, packed: bytes) -> Replicated:
     return replication, [_run_level(job, replication, demand_factor) for demand_factor in job.demand_factors]
 
 
+def kept_replication(replication: int, job: Job) -> Replicated | None:
+    """One replication of a job whose runs are all kept; None where one of them has to be made."""
+    if not job.cache or not all(job.cache.holds(key) for key in _keys(job, replication)):
+        return None
+    runs = [job.cache.load(key, records=bool(job.records)) for key in _keys(job, replication)]
+    found, width = [run for run in runs if run is not None], len(job.scenarios)
+    if len(found) < len(runs):
+        return None
+    return replication, [found[at : at + width] for at in range(0, len(found), width)]
+
+
+def _keys(job: Job, replication: int) -> Iterator[RunKey]:
+    """The keys of a replication's runs, by demand level and then by scenario."""
+    return (_key(job, scenario, replication, level) for level in job.demand_factors for scenario in job.scenarios)
+
+
+def _key(job: Job, scenario: Scenario, replication: int, demand_factor: float) -> RunKey:
+    return RunKey(
+        job.today.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
+        job.model.name,
+    )  # fmt: skip
+
+
 @lru_cache(maxsize=1)
 def _unpacked(packed: bytes) -> Job:
     job: Job = pickle.loads(packed)
@@ -148,14 +171,11 @@ def _run_level(job: Job, replication: int, demand_factor: float) -> list[Run]:
         return job.model.draw(job.today, job.seed, replication, job.weeks, demand_factor)
 
     runs = (_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios)
-    return [Run(run.totals, {name: run.records[name] for name in job.records}) for run in runs]
+    return [Run(run.totals, run.records if job.records else {}) for run in runs]
 
 
 def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Run:
-    key = RunKey(
-        job.today.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
-        job.model.name,
-    )  # fmt: skip
+    key = _key(job, scenario, replication, demand_factor)
     stored = job.cache.load(key, records=bool(job.records)) if job.cache else None
     if stored is not None:
         return stored

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy  # its heavy rooms load when they are first used
 
 from simkit.finance.arrays import Array
 from simkit.finance.cashflow import CashFlow
@@ -90,7 +90,7 @@ def _falling_to_zero(value: Callable[[float], float], start: float, linear: bool
     high = 1.0
     for _ in range(DOUBLINGS):
         if value(high) < 0:
-            return float(brentq(value, 0.0, high, xtol=1e-9))
+            return float(scipy.optimize.brentq(value, 0.0, high, xtol=1e-9))
         high *= 2.0
     return None
 

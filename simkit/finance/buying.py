@@ -95,7 +95,7 @@ def buying_paths(offers: Offers, budgets: Sequence[float] = ()) -> tuple[BuyingP
         if known is None or _order(path) < _order(known):
             best[path.first] = path
     samples = {first: _sample(offers, path) for first, path in best.items()}
-    named = named_best(samples, {f: _cost(p) for f, p in best.items()}, largest=True, fitted=offers.fitted).name
+    named = named_best(samples, {f: _cost(p) for f, p in best.items()}, largest=True, fitted=offers.fitted)
     ordered = sorted(best.values(), key=lambda path: (path.first != named, *_order(path)))
     return tuple(BuyingPath(p.steps, p.value, p.capital, max(free.value - p.value, 0.0)) for p in ordered)
 

@@ -16,15 +16,13 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.arrays import Array, Value, over_years
-from simkit.finance.conventions import conventions
 from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.ledger import Entry, Ledger
-from simkit.finance.lines import CAPITAL_LINES, LINES, SALES_CLASSES, CashRow
+from simkit.finance.lines import CAPITAL_LINES, COST, LINES, SALES_CLASSES, CashRow
 from simkit.finance.pairs import today_at
 from simkit.finance.posts import added_posts, posts_saved
-from simkit.finance.register import register_of
 from simkit.finance.tax import add_tax, depreciation, depreciation_text
 from simkit.finance.timeline import (
     deflator,
@@ -38,7 +36,7 @@ from simkit.finance.use import Fading, SeasonGains, add_use, counts
 from simkit.plant.options import Option, PriceCase
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import TODAY
-from simkit.plant.settings_money import Finance
+from simkit.plant.settings_money import BudgetLine, Finance
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,11 +110,6 @@ class CashFlow:
                 for year, amount in enumerate(one.written[:, 0].tolist()) if year]  # fmt: skip
         return pd.DataFrame(rows, columns=["scenario", "year", "amount", "basis"])
 
-    @property
-    def conventions(self) -> tuple[str, ...]:
-        """What every figure of this table rests on, in words: timing, basis, payments, losses, depreciation, season."""
-        return conventions(self.finance)
-
     def rows_of(self, scenario: str) -> tuple[CashRow, ...]:
         """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
         return tuple(row for entry in self.of(scenario).entries for row in entry.rows(scenario, self.finance))
@@ -144,7 +137,7 @@ class CashFlow:
         return -float(self.flows(scenario, lines=CAPITAL_LINES).sum())
 
     def register(self) -> pd.DataFrame:
-        """Benefits register, see :func:`simkit.finance.register.register_of`."""
+        """Benefits register, see :func:`simkit.finance.cashflow.register_of`."""
         return register_of(self.frame, self.finance.budget_lines)
 
 
@@ -207,3 +200,25 @@ def _option(prices: Prices, option_id: str) -> Option:
     if option_id in prices.options:
         return prices.options[option_id]
     raise BadInput([Finding("options.toml", f"no option '{option_id}'", nearest(option_id, prices.options))])
+
+
+def register_of(frame: pd.DataFrame, budget_lines: Sequence[BudgetLine]) -> pd.DataFrame:
+    """Per scenario, line and class of benefit the sum over years, budget line, evidence and owner.
+
+    ``frame`` is that of a cash-flow table. ``account``, ``budget_owner`` and ``falls_from`` are the plant's own budget
+    of the line, empty where none is named; ``first_year`` is the first year with an amount, 0 if there is none.
+    """
+    keys = ["scenario", "line", "benefit_class", "owner"]
+    benefits = frame[~frame["benefit_class"].isin([COST])]
+    table = benefits.groupby(keys, sort=False, as_index=False).agg({"amount": "sum"})
+    table["title"] = [LINES[line].title for line in table["line"]]
+    table["budget_line"] = [LINES[line].budget for line in table["line"]]
+    table["evidence"] = [LINES[line].evidence for line in table["line"]]
+    named = {entry.line: entry for entry in budget_lines}
+    found = [named.get(line) for line in table["line"]]
+    table["account"] = [entry.account if entry else "" for entry in found]
+    table["budget_owner"] = [entry.owner if entry else "" for entry in found]
+    table["falls_from"] = [str(entry.falls_from or "") if entry else "" for entry in found]
+    first = benefits[benefits["amount"] != 0].groupby(keys)["year"].min()
+    table["first_year"] = [int(first.get(tuple(row[key] for key in keys), 0)) for _, row in table.iterrows()]
+    return table

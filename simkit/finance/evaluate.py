@@ -24,7 +24,6 @@ from simkit.finance.measures import (
     ProfitabilityIndex,
     Rate,
     Timing,
-    discounted,
     equivalent_annual_value,
     incremental_analysis,
     irr,
@@ -59,7 +58,6 @@ class MoneyResult:
     flows_with_avoided: tuple[float, ...]
     flows_with_signed_sales: tuple[float, ...]
     cumulative: tuple[float, ...]
-    cumulative_discounted: tuple[float, ...]
     rate: float
     timing: Timing
     first_payment: int
@@ -116,7 +114,6 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
         flows_with_avoided=tuple(avoided.tolist()),
         flows_with_signed_sales=tuple(sales.tolist()),
         cumulative=tuple(np.cumsum(headline).tolist()),
-        cumulative_discounted=tuple(np.cumsum(discounted(rate, headline, timing, first)).tolist()),
         rate=rate,
         timing=timing,
         first_payment=first,

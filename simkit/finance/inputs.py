@@ -1,4 +1,4 @@
-"""What the cash-flow table reads: simulated totals per demand level, and today's prices.
+"""What the cash-flow table reads: simulated totals per demand level, today's prices, and what scrap earns.
 
 Nothing here knows how the totals came about; a test writes them by hand.
 """
@@ -9,20 +9,21 @@ import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TypedDict
+from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.messages import BadInput, Finding
-from simkit.experiment.results import Results
 from simkit.finance.arrays import Array, Value
 from simkit.finance.roster import Roster, roster_of
-from simkit.finance.scrap import change_by_mixing, scrap_credit
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.settings import People, Rules
 from simkit.plant.settings_money import Money
+
+if TYPE_CHECKING:
+    from simkit.experiment.results import Results  # for the type alone: a check of a plant loads no tables
 
 Totals = Mapping[str, Value]
 """Measure name to its total over the span, plain or by case; ``span_weeks`` is one of them."""
@@ -278,14 +279,30 @@ def _totals(scenario: Scenario, results: Results) -> ScenarioTotals:
     plant = scenario.plant
     return ScenarioTotals(
         scenario.name, levels, scenario.option_ids, roster_of(plant), scrap_credit(plant),
-        change_by_mixing(plant, _summed(levels.values())), **_own_prices(plant),
+        change_by_mixing(plant, levels[min(levels)]), **_own_prices(plant),
     )  # fmt: skip
 
 
-def _summed(levels: Iterable[Totals]) -> dict[str, float]:
-    """All demand levels together."""
-    found: dict[str, float] = {}
-    for totals in levels:
-        for measure, value in totals.items():
-            found[measure] = found.get(measure, 0.0) + value
-    return found
+def scrap_credit(plant: Plant) -> dict[str, float]:
+    """Credit of scrap that is kept apart, money/kg by metal: the mean over its thicknesses."""
+    metals: dict[str, list[float]] = {}
+    for material in plant.materials:
+        metals.setdefault(material.metal, []).append(material.scrap_price_per_kg)
+    return {metal: sum(credits) / len(credits) for metal, credits in metals.items()}
+
+
+def change_by_mixing(plant: Plant, totals: Mapping[str, float]) -> dict[str, float]:
+    """What mixing adds to the mean credit of a run's scrap, money/kg by metal: below 0 where mixed scrap earns less.
+
+    ``totals`` holds ``scrap_kg_<metal>`` and, of these, ``slug_kg_<metal>``. Where ``plant.scrap`` mixes slugs or
+    skeletons, but scrap of one metal alone falls there, nothing is mixed. Definition: a mean weighted by mass.
+    """
+    own, rule = scrap_credit(plant), plant.settings.scrap
+    slugs = {metal: totals.get(f"slug_kg_{metal}", 0.0) for metal in own}
+    rest = {metal: max(totals.get(f"scrap_kg_{metal}", 0.0) - slugs[metal], 0.0) for metal in own}
+    mixed = dict.fromkeys(own, 0.0)
+    for lot, together in ((slugs, rule.slugs == "mixed"), (rest, rule.skeletons == "mixed")):
+        if together and sum(kg > 0 for kg in lot.values()) > 1:
+            mixed = {metal: kg + lot[metal] for metal, kg in mixed.items()}
+    share = {metal: mixed[metal] / (slugs[metal] + rest[metal]) if mixed[metal] > 0 else 0.0 for metal in own}
+    return {metal: share[metal] * (rule.mixed_per_kg - credit) for metal, credit in own.items()}

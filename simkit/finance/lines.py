@@ -21,6 +21,7 @@ COST = "cost"
 CLASSES = (CASH_RELEASING, ONE_TIME, COST, COST_AVOIDED, CAPACITY, NOT_MONETISED)
 """Benefit classes, each of gains and losses alike, and ``cost`` for what is paid for the option itself."""
 
+
 HEADLINE_CLASSES = (CASH_RELEASING, ONE_TIME, COST)
 AVOIDED_CLASSES = (*HEADLINE_CLASSES, COST_AVOIDED)
 SALES_CLASSES = (*AVOIDED_CLASSES, CAPACITY)

@@ -14,8 +14,8 @@ from typing import Literal
 
 import numpy as np
 import numpy_financial as npf
+import scipy  # its heavy rooms load when they are first used
 from numpy.typing import NDArray
-from scipy.optimize import brentq, minimize_scalar
 
 Flows = Sequence[float] | NDArray[np.float64]
 Timing = Literal["end_year", "mid_year", "monthly"]
@@ -118,7 +118,7 @@ def _values(rates: NDArray[np.float64], series: NDArray[np.float64], timing: Tim
 def _crossings(value: _Value, grid: NDArray[np.float64], values: NDArray[np.float64]) -> list[float]:
     found = [float(rate) for rate, at in zip(grid[1:], values[1:], strict=True) if at == 0.0]
     for i in np.flatnonzero(values[:-1] * values[1:] < 0):
-        found.append(float(brentq(value, grid[i], grid[i + 1], xtol=1e-13)))
+        found.append(float(scipy.optimize.brentq(value, grid[i], grid[i + 1], xtol=1e-13)))
     return found
 
 
@@ -129,14 +129,14 @@ def _turning(value: _Value, grid: NDArray[np.float64], values: NDArray[np.float6
     found = []
     for i in turns:
         low, high, sign = grid[i - 1], grid[i + 1], math.copysign(1.0, values[i - 1])
-        deepest = minimize_scalar(
+        deepest = scipy.optimize.minimize_scalar(
             lambda r, s=sign: s * value(r), bounds=(low, high), method="bounded", options={"xatol": 1e-12}
         )
         turn = float(deepest.x)
         if abs(deepest.fun) < _TOUCH * scale:
             found.append(turn)
         elif deepest.fun < 0.0 < sign * values[i]:
-            found += [float(brentq(value, *ends, xtol=1e-13)) for ends in ((low, turn), (turn, high))]
+            found += [float(scipy.optimize.brentq(value, *ends, xtol=1e-13)) for ends in ((low, turn), (turn, high))]
     return found
 
 

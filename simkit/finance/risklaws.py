@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from scipy.stats import beta, chi2, norm, qmc
+import scipy  # its heavy rooms load when they are first used
 
 from simkit.base.messages import BadInput, Finding
 from simkit.finance.arrays import Array as Array
@@ -33,7 +33,7 @@ def quantiles(law: str, low: float, typical: float, high: float, share: Array) -
         return low + width * share
     peak = (typical - low) / width
     if law == "pert":
-        return low + width * np.asarray(beta.ppf(share, 1 + 4 * peak, 1 + 4 * (1 - peak)), float)
+        return low + width * np.asarray(scipy.stats.beta.ppf(share, 1 + 4 * peak, 1 + 4 * (1 - peak)), float)
     rising = np.sqrt(share * peak)
     falling = 1.0 - np.sqrt((1.0 - share) * (1.0 - peak))
     return low + width * np.where(share <= peak, rising, falling)
@@ -59,7 +59,7 @@ def even_points(count: int, width: int, seed: int) -> Array:
     """Latin hypercube points in the unit cube, shape (count, width); the same for the same seed."""
     if not width:
         return np.empty((count, 0))
-    return np.asarray(qmc.LatinHypercube(d=width, rng=np.random.default_rng(seed)).random(count), float)
+    return np.asarray(scipy.stats.qmc.LatinHypercube(d=width, rng=np.random.default_rng(seed)).random(count), float)
 
 
 def correlated(points: Array, matrix: Array) -> Array:
@@ -72,7 +72,7 @@ def correlated(points: Array, matrix: Array) -> Array:
         return points
     values, vectors = np.linalg.eigh(matrix)
     root = vectors @ np.diag(np.sqrt(np.clip(values, 0.0, None))) @ vectors.T
-    ranks = np.argsort(np.argsort(norm.ppf(points) @ root, axis=0), axis=0)
+    ranks = np.argsort(np.argsort(scipy.stats.norm.ppf(points) @ root, axis=0), axis=0)
     return np.asarray(np.take_along_axis(np.sort(points, axis=0), ranks, axis=0), float)
 
 
@@ -83,7 +83,7 @@ def shared_luck(points: Array, degrees: int) -> Array:
     leaving out its replication changes, is an error of the value. The last column widens them to Student's t with
     ``degrees`` of freedom; where these are 2 or fewer, t has no variance and the errors stay normal.
     """
-    luck = np.asarray(norm.ppf(points[:, :-1]), float)
+    luck = np.asarray(scipy.stats.norm.ppf(points[:, :-1]), float)
     if degrees > 2:
-        luck = luck / np.sqrt(chi2.ppf(points[:, -1:], degrees) / degrees)
+        luck = luck / np.sqrt(scipy.stats.chi2.ppf(points[:, -1:], degrees) / degrees)
     return np.asarray(luck - luck.mean(axis=0))

@@ -19,9 +19,6 @@ from simkit.finance.risklaws import correlated, correlation_matrix, even_points,
 from simkit.finance.riskmodel import Outcome, RiskModel
 from simkit.plant.settings_risk import Risk
 
-LAW_POINTS = 64
-"""Points of a law over which an input alone is averaged."""
-
 
 @dataclass(frozen=True)
 class Percentiles:

@@ -9,7 +9,7 @@ from typing import Any
 from simkit.base.gauges import FAMILIES
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.adopting_cells import INCHES
-from simkit.plant.adopting_files import Export, native, places, read_export
+from simkit.plant.adopting_files import Export, Places, native, places, read_export
 from simkit.plant.adopting_mapping import DATE_FORMS, SEPARATORS, Gauges, MappingOf, TableMap
 from simkit.plant.fields import Column, columns_of
 from simkit.plant.strays import folded
@@ -38,7 +38,7 @@ def ask_mapping(exports: Path, ask: Ask) -> MappingOf:
     return mapping
 
 
-def _asked_table(found: dict[tuple[str, str], Path], row_type: type, how: TableMap, ask: Ask) -> TableMap:
+def _asked_table(found: Places, row_type: type, how: TableMap, ask: Ask) -> TableMap:
     """Ask how one export is read: the file first, then each column, then its notations."""
     if not how.sheet:
         signs = {word: sign for sign, word in SEPARATORS.items()}

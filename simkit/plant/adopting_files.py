@@ -36,45 +36,44 @@ class Export:
     rows: tuple[tuple[str, ...], ...]
 
 
-def places(exports: Path) -> dict[tuple[str, str], Path]:
-    """Return (file, sheet) of every export of a folder, or of one file; the sheet of a text is empty.
+Places = dict[tuple[str, str], Any]
+"""What lies at (file, sheet): the path of a text, whose sheet is empty, or the sheet of an open workbook."""
+
+
+def places(exports: Path) -> Places:
+    """Return every export of a folder, or of one file.
 
     Sheets named as a file, as plant.toml, hold lines of its text and are no tables.
     """
     if not exports.exists():
         raise BadInput([Finding(str(exports), "does not exist", "Name a folder of exports, or one workbook")])
     files = sorted(exports.iterdir()) if exports.is_dir() else [exports]
-    found: dict[tuple[str, str], Path] = {}
+    found: Places = {}
     for path in files:
         if path.name == LOG_FILE:  # it travels as it is
             continue
         if path.suffix.lower() == ".csv" and path.is_file():
             found[path.name, ""] = path
         elif path.suffix.lower() == ".xlsx" and not path.name.startswith("~$"):
-            sheets = (sheet for sheet in _workbook(path).sheetnames if sheet != WORDS and "." not in sheet)
-            found |= {(path.name, sheet): path for sheet in sheets}
+            sheets = (sheet for sheet in _workbook(path) if sheet.title != WORDS and "." not in sheet.title)
+            found |= {(path.name, sheet.title): sheet for sheet in sheets}
     if not found:
         raise BadInput([Finding(str(exports), "holds no export", "Put CSV or XLSX files there")])
     return found
 
 
-def read_export(found: dict[tuple[str, str], Path], one: TableMap) -> Export:
+def read_export(found: Places, one: TableMap) -> Export:
     """Return the export that a mapping names; raises BadInput where there is none or it cannot be read."""
     sheets = [sheet for file, sheet in found if file == one.file]
     sheet = one.sheet or (sheets[0] if len(sheets) == 1 else "")
     if (one.file, sheet) not in found:
         why = "has several sheets" if len(sheets) > 1 and not one.sheet else "is not among the exports"
         names = sheets if sheets else [file for file, _ in found]
-        raise BadInput(
-            [
-                Finding(
-                    f"{one.file} {one.sheet}".strip(), why, f"Correct the mapping; {nearest(sheet or one.file, names)}"
-                )
-            ]
-        )
-    path = found[one.file, sheet]
-    name = f"{path.name} {sheet}".strip()
-    records = list(_sheet_records(path, sheet) if sheet else _text_records(path, one.separator, one.encoding))
+        mend = f"Correct the mapping; {nearest(sheet or one.file, names)}"
+        raise BadInput([Finding(f"{one.file} {one.sheet}".strip(), why, mend)])
+    export = found[one.file, sheet]
+    name = f"{one.file} {sheet}".strip()
+    records = list(_sheet_records(export) if sheet else _text_records(export, one.separator, one.encoding))
     if not records:
         raise BadInput([Finding(name, "is empty", "Export it again, with a line of heads")])
     (_, heads), *body = records
@@ -115,8 +114,8 @@ def _text_records(path: Path, separator: str, encoding: str) -> Iterator[tuple[i
         raise BadInput([Finding(path.name, why, "Close or double the quotation marks", row=line)]) from error
 
 
-def _sheet_records(path: Path, sheet: str) -> Iterator[tuple[int, tuple[str, ...]]]:
-    for line, row in enumerate(_workbook(path)[sheet].iter_rows(values_only=True), 1):
+def _sheet_records(sheet: Any) -> Iterator[tuple[int, tuple[str, ...]]]:
+    for line, row in enumerate(sheet.iter_rows(values_only=True), 1):
         cells = tuple(map(_cell_text, row))
         if any(map(str.strip, cells)):
             yield line, cells

@@ -162,13 +162,8 @@ def foundation(plant: Plant, folder: Path) -> dict[str, str]:
     return found
 
 
-def read_calibration(folder: Path) -> tuple[Calibration | None, list[Finding]]:
+def read_calibration(folder: Path) -> tuple[Calibration | None, str]:
     """Return the calibration that lies in a plant folder, if there is a sound one, and what is wrong with it."""
-    found, problem = _in_folder(folder)
-    return found, [_told(problem)] if problem else []
-
-
-def _in_folder(folder: Path) -> tuple[Calibration | None, str]:
     path = folder / CALIBRATION_FILE
     if not path.exists():
         return None, ""
@@ -184,7 +179,7 @@ def _in_folder(folder: Path) -> tuple[Calibration | None, str]:
 
 def with_calibration(plant: Plant, folder: Path) -> tuple[Plant, list[Finding]]:
     """Return a plant with the calibration of its folder, where that counts, and a note where it does not."""
-    found, problem = _in_folder(folder)
+    found, problem = read_calibration(folder)
     if found is None:
         return _lapsed(plant, None, problem) if problem else (plant, [])
     now = foundation(plant, folder)

@@ -18,7 +18,7 @@ from typing import Any
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.fields import columns_of, row_key
-from simkit.plant.option_changes import changed_options, names_option
+from simkit.plant.option_changes import changed_options, names_option, reckoned, unset
 from simkit.plant.options import Edit
 from simkit.plant.paths import (
     SETTINGS,
@@ -32,7 +32,6 @@ from simkit.plant.paths import (
     unknown,
 )
 from simkit.plant.plant import Plant
-from simkit.plant.reckoning import reckoned, unset
 from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
 from simkit.plant.settings import Settings

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from simkit.plant.options import CapitalLine, Option, YearlyLine
 from simkit.plant.settings import Settings
@@ -64,7 +65,8 @@ def contradicted(option: Option) -> tuple[str, ...]:
             "yearly_lines": tuple(line for line in option.yearly_lines if line.quoted > 0),
         }
     )
-    return tuple(name for name in option.nothing_for if name in set(_by_lines(paid)))
+    given = set(_by_lines(paid)) if option.nothing_for else ()
+    return tuple(name for name in option.nothing_for if name in given)
 
 
 def _answered(option: Option, settings: Settings, stops: Sequence[Stop]) -> Iterator[str]:
@@ -79,9 +81,15 @@ def _by_lines(option: Option) -> Iterator[str]:
         yield from line.topics
         texts.append(line.line.lower())
     for name, topic in TOPICS.items():
-        if any(re.search(rf"\b{re.escape(word)}", text) for text in texts for word in topic.words):
+        if any(_beginning_with(topic.words).search(text) for text in texts):
             yield name
     yield from (own.budget for own in option.yearly_lines if own.budget in TOPICS)
+
+
+@cache
+def _beginning_with(words: tuple[str, ...]) -> re.Pattern[str]:
+    """Pattern of a word that begins with one of these."""
+    return re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})")
 
 
 def _carried_elsewhere(option: Option, settings: Settings, stops: Sequence[Stop]) -> Iterator[str]:

@@ -171,17 +171,3 @@ def _enter_list(where: str, way: Where, here: Any, name: str) -> tuple[Where, An
         raise unknown(f"'{name}' is not in {where}", near(name, names) if names else "it is not a list with members")
     at = names.index(name)
     return (*way, at), members[at]
-
-
-def values_at(path: str, content: Mapping[str, Any], rows: Rows) -> list[Any]:
-    """Return the values that a path names now, in dumped settings or in tables; none for a path of whole rows.
-
-    Raises Fault where the path leads nowhere.
-    """
-    if path.split(".")[0].strip() == SETTINGS:
-        here: Any = content
-        for step in settings_way(path, content):
-            here = here[step] if isinstance(step, int) else here.get(step)
-        return [here]
-    table, selector, field = split_path(path)
-    return [getattr(row, field) for row in select(table, selector, rows[table])] if selector and field else []

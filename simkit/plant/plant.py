@@ -9,7 +9,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from simkit.base.units import sheet_mass_kg
-from simkit.plant.measured import Measured
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
 from simkit.plant.tables import (
@@ -19,6 +18,7 @@ from simkit.plant.tables import (
     LoadFault,
     MachineRow,
     Material,
+    Measured,
     ObservedWeek,
     Order,
     Person,

@@ -9,7 +9,6 @@ from pydantic import Field
 from simkit.plant.section import AMOUNT_LIMIT, Section, SignedAmount
 
 Planned = Annotated[float, Field(gt=0, le=AMOUNT_LIMIT)]
-Reached = Annotated[float, Field(ge=0, le=AMOUNT_LIMIT)]
 Weeks = Annotated[float, Field(gt=0, le=1040)]
 
 RiskName = Literal[

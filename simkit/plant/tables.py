@@ -8,19 +8,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from pydantic import Field
 from pydantic.dataclasses import dataclass
 
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
-from simkit.base.vocabulary import (
-    ELEMENT_STATES,
-    HANDOVERS,
-    KEPT,
-    PARAMETRIC_LAWS,
-    SKILLS,
-)  # fmt: skip
+from simkit.base.vocabulary import ELEMENT_STATES, HANDOVERS, KEPT, PARAMETRIC_LAWS, SKILLS
 from simkit.plant.conditions import Condition, Duties, ElementUnit
 from simkit.plant.fields import ROW, OneOf, column
-from simkit.plant.measured import Measured
 from simkit.plant.tables_faults import CARE_EXPOSURES as CARE_EXPOSURES
 from simkit.plant.tables_faults import Basis, Law
 from simkit.plant.tables_faults import LoadFault as LoadFault
@@ -28,6 +22,19 @@ from simkit.plant.tables_faults import Quality as Quality
 from simkit.plant.tables_faults import Stop as Stop
 from simkit.plant.tables_faults import Upkeep as Upkeep
 from simkit.plant.values import LISTED, Day, Flag, Id, Moment, Number, Numbers, WallTime, Whole
+
+
+@dataclass(frozen=True, kw_only=True, config=ROW)
+class Measured:
+    """A timed observation of a time element, as of a time study."""
+
+    number: Whole = column("number of the observation", key=True, low=1)
+    element: str = column("the element's name")
+    applies_to: str = column("the row of the element, as it stands there", default="")
+    value: Annotated[Number, Field(gt=0)] = column("how long it took, in the element's unit")
+    cut_off: Flag = column("watching ended before it did", default=False)
+    date: Day | None = column("when it was taken", default=None)
+
 
 HANDBOOK_METALS = ("mild steel", "stainless", "aluminium", "copper", "brass", "titanium")
 """Metals of the printed tables of strength, clearance and cutting that the kit compares with."""

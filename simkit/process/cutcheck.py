@@ -6,11 +6,9 @@ error, since the laser's power, the kerf and the coupling are assumptions too.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from simkit.base.messages import Finding
-from simkit.plant.tables import Material
 from simkit.process.lasercut import (
     Severance,
     melt_enthalpy_j_mm3,
@@ -41,6 +39,7 @@ UNKNOWN = "nothing to compare with"
 
 VERDICTS = (IMPOSSIBLE, BURNING, BEYOND, FASTER, INSIDE, SLOWER, UNPUBLISHED, UNKNOWN)
 """What a check can say, from the worst to the least."""
+
 
 _TIMED = "compare it with a timed sheet"
 _MENDS = {
@@ -136,27 +135,6 @@ def check_speed(
         verdict=_verdict(severance, floor, over, gas in INERT_GASES, published),
         assumed=f"(kerf {kerf_mm:g} mm, coupling {coupling:g}: assumed)",
     )
-
-
-def check_materials(
-    materials: Iterable[Material], power_w: float, handbook: Mapping[str, str]
-) -> tuple[tuple[Material, SpeedCheck], ...]:
-    """Judge the speed of each material whose ``metal`` the handbook names, as in ``{"MS": "mild steel"}``."""
-    return tuple(
-        (row, check_speed(handbook[row.metal], row.gas, power_w, row.thickness_mm, row.cutting_speed_m_min))
-        for row in materials
-        if row.metal in handbook
-    )
-
-
-def speed_findings(materials: Iterable[Material], power_w: float, handbook: Mapping[str, str]) -> tuple[Finding, ...]:
-    """Notes for the report about speeds of ``materials.csv`` that are faster or slower than they should be.
-
-    Arguments as for :func:`check_materials`; materials whose metal is not in the handbook are not judged.
-    """
-    checks = check_materials(materials, power_w, handbook)
-    notes = (check.finding(f"materials.csv {row.material_id}") for row, check in checks)
-    return tuple(note for note in notes if note is not None)
 
 
 def _bounds(

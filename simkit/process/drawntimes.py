@@ -29,7 +29,6 @@ from simkit.process.elements import Timed
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
 from simkit.process.picking import sheet_time_s
 from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, run_scale
-from simkit.process.sheetcount import numbers_drawn
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -108,7 +107,7 @@ def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
     """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
     if law_use.law.is_constant:
         return law_use.law.mean
-    return law_use.law.draw(draws.uniform(f"element:{law_use.name}", total)[uid])
+    return draws.drawn(f"element:{law_use.name}", total, law_use.law)[uid]
 
 
 def sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
@@ -273,3 +272,37 @@ def need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints)
         struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {}, risky_exchanges(plant, tables, row),
         {kind: on_grid(helped[kind]) for kind in HAND_EXCHANGES},
     )  # fmt: skip
+
+
+ROUNDING = 1e-9
+"""Part of a sheet that is taken for rounding."""
+
+
+def sheets_needed(tables: ProgramTables, draws: Draws, program: Ints) -> Ints:
+    """Sheets of each order: those ordered, and the more where room for a removal device leaves fewer parts on each.
+
+    A fraction of a sheet is a whole one with that chance, by the luck of the order, so that the mean is right and a
+    greater loss never takes fewer sheets.
+    """
+    book = draws.book
+    needed = book.sheets / tables.filled[program]
+    whole = np.floor(needed + ROUNDING).astype(np.int64)
+    if (needed == book.sheets).all():
+        return book.sheets
+    luck = draws.uniform("yield", int(book.position.max()) + 1)[book.position]
+    return whole + (luck < needed - whole - ROUNDING)
+
+
+def identity(draws: Draws, order_of: Ints, number: Ints) -> Ints:
+    """A sheet's number in the draws: its place among those ordered; those beyond have numbers after all of these.
+
+    ``order_of`` is the order of each sheet, ``number`` its number in it.
+    """
+    ordered, first = draws.book.sheets[order_of], draws.book.first_sheet[order_of]
+    round_of = number // np.maximum(ordered, 1)
+    return np.asarray(round_of * draws.sheet_count + first + number - round_of * ordered, np.int64)
+
+
+def numbers_drawn(draws: Draws, uid: Ints) -> int:
+    """Numbers to draw for sheets of these identities."""
+    return max(draws.sheet_count, int(uid.max()) + 1 if len(uid) else 0)

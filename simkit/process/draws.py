@@ -82,6 +82,19 @@ class Draws:
             known = self._cache[purpose] = streams.uniforms(self.seed, self.replication, purpose, count)
         return known[:count]
 
+    def drawn(self, purpose: str, count: int, law: Law) -> Floats:
+        """What a law draws at the first ``count`` uniform numbers of a purpose, worked out once for all scenarios.
+
+        Laws that differ in their mean alone share it; an empirical law is drawn each time.
+        """
+        if law.is_constant or law.kind == "empirical":
+            return law.draw(self.uniform(purpose, count))
+        key = f"{purpose} {law.kind} {law.cv!r}"
+        known = self._cache.get(key)
+        if known is None or len(known) < count:
+            known = self._cache[key] = dataclasses.replace(law, mean=1.0).draw(self.uniform(purpose, count))
+        return law.mean * known[:count]
+
 
 def make_draws(
     plant: Plant,

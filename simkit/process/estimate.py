@@ -15,7 +15,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.messages import nearest
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import DRIVERS, PROCESS_STATES
 from simkit.plant.book import driver_counts
@@ -84,25 +83,6 @@ class RunEstimate:
             return 1.0 if self.motion_s == 0.0 else math.inf
         return self.motion_s / self.run_s
 
-    @property
-    def disagreement(self) -> float:
-        """Size of the ratio's logarithm times the sheets of the book: what decides where to look first."""
-        return abs(math.log(self.ratio)) * self.sheets if self.ratio > 0 and self.sheets else 0.0
-
-    def __str__(self) -> str:
-        """Return the run time and its elements in words."""
-        told = f"measured {self.measured_s:.0f} s" if self.measured_s is not None else "not measured"
-        head = (
-            f"{self.program_id}: {self.best_s:.0f} s a sheet; runs use {self.run_s:.0f} s, {told}, "
-            f"by the motion {self.motion_s:.0f} s ({self.ratio:.2f} times)"
-        )
-        lines = (
-            f"  {e.element}: {e.best_s:.1f} s ({100 * e.share:.0f} %), {e.count:g} a sheet, by {e.source}; runs use "
-            f"{e.run_s:.1f} s, the motion {'is silent' if e.motion_s is None else f'says {e.motion_s:.1f} s'}"
-            for e in self.elements
-        )
-        return "\n".join([head, *lines])
-
 
 def run_name(driver: str) -> str:
     """An element of a run in words, by its driver."""
@@ -126,22 +106,6 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
         )
         for number, program in enumerate(plant.programs)
     )
-
-
-def why_this_time(plant: Plant, program_id: str) -> RunEstimate:
-    """The estimate of one program; its text says where the time goes. Raises KeyError with the nearest known name."""
-    if program_id not in plant.program_by_id:
-        raise KeyError(f"no program '{program_id}'; {nearest(program_id, plant.program_by_id)}")
-    return run_estimates(dataclasses.replace(plant, programs=(plant.program_by_id[program_id],)))[0]
-
-
-def worst_disagreements(plant: Plant, n: int = 10) -> tuple[RunEstimate, ...]:
-    """Programs whose estimate by the motion differs most from what runs use: by size of log ratio times sheets.
-
-    Programs that agree, or of which the book has no sheet, are left out.
-    """
-    found = [row for row in run_estimates(plant) if row.disagreement > 0]
-    return tuple(sorted(found, key=lambda row: (-row.disagreement, row.program_id))[:n])
 
 
 # ---- what each side says ----

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,9 +75,8 @@ def risky_exchanges(plant: Plant, tables: ProgramTables, need_row: Ints) -> dict
     for kind in FAULT_MOMENTS:
         rows = [row for row, fault in enumerate(plant.load_faults) if kind in fault.exchanges and fault.rate > 0]
         if rows:
-            of_program = [
-                tuple(row for row in rows if tables.may_strike[row][need]) for need in range(tables.first_need[-1])
-            ]
+            strikes = zip(*(tables.may_strike[row].tolist() for row in rows), strict=True)
+            of_program = [tuple(compress(rows, need)) for need in strikes]
             found[kind] = tuple(of_program[need] for need in need_row.tolist())
     return found
 

@@ -49,11 +49,6 @@ class NozzleFlow:
     low_m3n_h: float
     high_m3n_h: float
 
-    @property
-    def mean_m3n_h(self) -> float:
-        """Middle of that range."""
-        return (self.low_m3n_h + self.high_m3n_h) / 2
-
 
 def nozzle_flow(material: Material) -> NozzleFlow | None:
     """Flow of a material's nozzle, or None without opening and pressure or for a gas that is not known.
@@ -103,7 +98,6 @@ def cut_seconds(plant: Plant) -> dict[str, float]:
     """Seconds of cutting and piercing in the book, by material, by the plant's table of speeds."""
     tables = program_tables(plant)
     found = {row.material_id: 0.0 for row in plant.materials}
-    for order in plant.orders:
-        program = plant.program_by_id[order.program_id]
-        found[program.material_id] += order.sheets * float(tables.cut_base_s[tables.index[order.program_id]])
+    for program, cut_s in zip(plant.programs, tables.cut_base_s, strict=True):
+        found[program.material_id] += plant.sheets_of[program.program_id] * float(cut_s)
     return found

@@ -21,7 +21,7 @@ from simkit.base.vocabulary import CUTTING, FORMING, PROCESS_STATES, PUNCHING
 from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
-from simkit.plant.tables import Element, Program
+from simkit.plant.tables import Program
 from simkit.process.elements import Timed
 from simkit.process.motion import Axis, reposition_s, ring_steps, tool_order
 
@@ -213,24 +213,3 @@ def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
         for driver, per_sheet in found
         if per_sheet.any()
     )
-
-
-def motion_elements(plant: Plant) -> tuple[Element, ...]:
-    """Element rows that say what a run takes from the motion, for the register of assumptions; none where rows exist.
-
-    ``typical`` is the mean over programs, ``low`` and ``high`` the least and the most.
-    """
-    rows: list[Element] = []
-    missing = missing_drivers(plant)
-    if plant.settings.machine.motion == Motion() or not missing:
-        return ()
-    seconds = motion_seconds(plant, missing)
-    for driver in missing:
-        known = seconds[driver][~np.isnan(seconds[driver])]
-        if len(known):
-            mean, low, high = float(known.mean()), float(known.min()), float(known.max())
-            rows.append(
-                Element(element=f"motion_{driver}", unit=f"s/{driver}", state=STATE_OF[driver], typical=mean, low=low,
-                        high=high, basis=BASIS, source=SOURCE)
-            )  # fmt: skip
-    return tuple(rows)

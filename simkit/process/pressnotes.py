@@ -6,7 +6,6 @@ the form, and the maker of the tool knows them.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -28,12 +27,12 @@ from simkit.process.punching import (
     round_perimeter_mm,
     shear_from_tensile_mpa,
 )
+from simkit.process.slugs import outline_of
 
 NEAR_CAPACITY = 0.8
 """Share of the press capacity from which a force is noted: common practice, no source."""
 DEFAULT_SHEAR_MPA = 300.0
 """Shear strength where the plant gives none: the middle of what is printed for low-carbon steel."""
-_ROUND, _OBROUND, _SQUARE = ("round", "rd"), ("obround", "slot"), ("square", "rectangle", "rect")
 
 
 @dataclass(frozen=True)
@@ -46,28 +45,20 @@ class Figure:
 
 
 def figure_of(tool: Tool) -> Figure:
-    """The figure that a cutting tool cuts, by the first word of its shape and its sides.
-
-    ``cluster 25x5`` is 25 rounds of 5 mm that strike at once. A shape that is not known (a keyhole, a corner) counts
-    as the rectangle around it, which is no shorter than the edge of a figure without waists.
-    """
-    words = tool.shape.lower().split()
-    word = words[0] if words else ""
-    long_mm, short_mm = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
-    cluster = re.fullmatch(r"cluster ([1-9]\d*)x(\d+(?:\.\d+)?)", " ".join(words[:2]))
-    if cluster:
-        count, size_mm = int(cluster[1]), float(cluster[2])
-        edge_mm = float(cluster_perimeter_mm(round_perimeter_mm(size_mm), count))
-        return Figure(edge_mm, size_mm, f"{count} rounds of {size_mm:g} mm at once")
-    if word in _ROUND:
-        return Figure(float(round_perimeter_mm(long_mm)), short_mm, f"round {long_mm:g} mm")
-    if word in _OBROUND:
-        return Figure(
-            float(obround_perimeter_mm(long_mm, short_mm)), short_mm, f"obround {long_mm:g} x {short_mm:g} mm"
-        )
-    known = "rectangle" if word in _SQUARE else "taken as the rectangle around it,"
-    edge_mm = float(rectangle_perimeter_mm(long_mm, short_mm))
-    return Figure(edge_mm, short_mm, f"{known} {long_mm:g} x {short_mm:g} mm")
+    """The figure that a cutting tool cuts. A shape that is not known (a keyhole, a corner) counts as the rectangle
+    around it, which is no shorter than the edge of a figure without waists."""
+    kind, long_mm, short_mm, count = outline_of(tool)
+    if count > 1:
+        edge_mm = cluster_perimeter_mm(round_perimeter_mm(long_mm), count)
+        how = f"{count} rounds of {long_mm:g} mm at once"
+    elif kind == "round":
+        edge_mm, how = round_perimeter_mm(long_mm), f"round {long_mm:g} mm"
+    elif kind == "obround":
+        edge_mm, how = obround_perimeter_mm(long_mm, short_mm), f"obround {long_mm:g} x {short_mm:g} mm"
+    else:
+        known = "rectangle" if kind == "rectangle" else "taken as the rectangle around it,"
+        edge_mm, how = rectangle_perimeter_mm(long_mm, short_mm), f"{known} {long_mm:g} x {short_mm:g} mm"
+    return Figure(float(edge_mm), short_mm, how)
 
 
 def shear_mpa(material: Material) -> tuple[float, str]:

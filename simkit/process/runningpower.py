@@ -17,9 +17,7 @@ def beam_share(plant: Plant) -> float:
     """Share of the running time of the book's sheets with the beam on, by the mean times of the runs; 0 without one."""
     tables = program_tables(plant)
     punch_s, form_s, cut_s = run_shares(tables)
-    sheets = np.zeros(len(plant.programs))
-    for order in plant.orders:
-        sheets[tables.index[order.program_id]] += order.sheets
+    sheets = np.array([plant.sheets_of[program.program_id] for program in plant.programs], float)
     run_s = float(sheets @ (punch_s + form_s + cut_s))
     return float(sheets @ (cut_s * _beam_part(tables))) / run_s if run_s else 0.0
 

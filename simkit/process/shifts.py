@@ -89,9 +89,10 @@ class Covered:
 
     def between_s(self, from_s: float, until_s: float) -> float:
         """Seconds from one moment to another."""
-        return self._until_s(until_s) - self._until_s(from_s)
+        return self.until_s(until_s) - self.until_s(from_s)
 
-    def _until_s(self, moment_s: float) -> float:
+    def until_s(self, moment_s: float) -> float:
+        """Seconds before a moment."""
         at = bisect_right(self._starts, moment_s)
         if not at:
             return 0.0

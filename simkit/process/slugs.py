@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,24 +16,44 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Program, Tool
 from simkit.process.sheetbalance import slugs_kg
 
+KINDS = {
+    "round": "round", "rd": "round", "obround": "obround", "slot": "obround", "square": "rectangle",
+    "rectangle": "rectangle", "rect": "rectangle",
+}  # fmt: skip
+"""First words of a tool's shape, and the kind of figure that they name."""
+
+
+class Outline(NamedTuple):
+    """What one hit of a tool cuts: ``number`` figures of a kind (round, obround, rectangle or unknown), sides in mm."""
+
+    kind: str
+    long_mm: float
+    short_mm: float
+    number: int = 1
+
+
+def outline_of(tool: Tool) -> Outline:
+    """The figure of a tool, by the first word of its shape and its sides; ``cluster 25x5`` is 25 rounds of 5 mm."""
+    words = tool.shape.lower().split()
+    sides = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
+    cluster = re.fullmatch(r"cluster ([1-9]\d*)x(\d+(?:\.\d+)?)", " ".join(words[:2]))
+    if cluster:
+        return Outline("round", float(cluster[2]), float(cluster[2]), int(cluster[1]))
+    return Outline(KINDS.get(words[0] if words else "", "unknown"), *sides)
+
 
 def figure_area_mm2(tool: Tool) -> float:
-    """Area that one hit of a tool cuts out, mm2: by the first word of its shape and its sides; none of a forming tool.
+    """Area that one hit of a tool cuts out, mm2; none of a forming tool.
 
-    ``cluster 25x5`` is 25 rounds of 5 mm. A shape that is not known (a keyhole, a corner) counts as the rectangle
-    around it, which is more than it cuts out. Source: geometry.
+    A shape that is not known (a keyhole, a corner) counts as the rectangle around it, which is more than it cuts out.
+    Source: geometry.
     """
     if tool.kind == "forming":
         return 0.0
-    words = tool.shape.lower().split()
-    word = words[0] if words else ""
-    long_mm, short_mm = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
-    cluster = re.fullmatch(r"cluster ([1-9]\d*)x(\d+(?:\.\d+)?)", " ".join(words[:2]))
-    if cluster:
-        return int(cluster[1]) * math.pi / 4.0 * float(cluster[2]) ** 2
-    if word in ("round", "rd"):
-        return math.pi / 4.0 * long_mm**2
-    if word in ("obround", "slot"):
+    kind, long_mm, short_mm, count = outline_of(tool)
+    if kind == "round":
+        return count * math.pi / 4.0 * long_mm**2
+    if kind == "obround":
         return (long_mm - short_mm) * short_mm + math.pi / 4.0 * short_mm**2
     return long_mm * short_mm
 

@@ -2,44 +2,38 @@
 
 All durations are seconds on the time grid. Sheets are numbered 0, 1, ... through the orders of the
 drawn book in order of release; the luck of each is keyed by its number in the draws, so the same sheet
-meets the same luck in every scenario.
+meets the same luck in every scenario; so do the whole shifts that a person misses, by (person, day).
 """
 
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import (
-    BENCH,
-    FIRST_PIECE,
-    LOADING,
-    OUTSIDE,
-    UNLOADING,
-)
+from simkit.base.vocabulary import ALWAYS, BENCH, FIRST_PIECE, LOADING, OUTSIDE, UNLOADING
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.tables import MachineRow
-from simkit.process.absences import with_absences
+from simkit.plant.tables import MachineRow, Person
 from simkit.process.drawntimes import (
     CHANGE_DRIVERS,
     NeedTimes,
     OrderTimes,
     SheetTimes,
+    identity,
     need_times,
     order_times,
     sheet_times,
+    sheets_needed,
 )
 from simkit.process.draws import Draws
 from simkit.process.pickluck import PickLuck
 from simkit.process.planner import at_mean_rate, planner_hours
 from simkit.process.programs import ProgramTables, program_tables
-from simkit.process.sheetcount import identity, sheets_needed
-from simkit.process.shifts import ShiftPlan, plan_shifts
+from simkit.process.shifts import ShiftPlan, Span, plan_shifts, without
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -179,3 +173,35 @@ def _who(tables: ProgramTables) -> dict[str, str]:
         if driver in found:
             found[driver] = task
     return found
+
+
+def with_absences(plan: ShiftPlan, plant: Plant, draws: Draws) -> ShiftPlan:
+    """The calendar without the shifts that people miss (of those who are always there: whole days).
+
+    A person whose ``absence_share`` is a misses each shift with chance a, by one uniform number per day on which the
+    shift starts; a larger share misses the same shifts and more. On such a day the person works no overtime either; on
+    a day without a shift, overtime is missed by that day's number.
+    """
+    if not any(person.absence_share for person in plant.people):
+        return plan
+    rows = [(person, _absent_days(person, plan, draws)) for person in plant.people]
+    found = zip(rows, plan.person, strict=True)
+    return replace(
+        plan,
+        person=tuple(without(windows, _missed(person, days, plan)) for (person, days), windows in found),
+        person_absent=tuple(days for _, days in rows),
+    )
+
+
+def _absent_days(person: Person, plan: ShiftPlan, draws: Draws) -> frozenset[int]:
+    luck = draws.uniform(f"absence:{person.person_id}", len(plan.day_start) - 1)
+    return frozenset(np.flatnonzero(luck < person.absence_share).tolist())
+
+
+def _missed(person: Person, absent: frozenset[int], plan: ShiftPlan) -> list[Span]:
+    last = len(plan.day_start) - 2
+    if person.shift == ALWAYS:
+        spans = list(zip(plan.day_start, plan.day_start[1:], strict=False))
+    else:
+        spans = [(a, b) for name, a, b in plan.shift_spans if name == person.shift]
+    return [span for span in spans if min(plan.day_of(span[0]), last) in absent]

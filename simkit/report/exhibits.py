@@ -12,6 +12,7 @@ TEMPLATES = Path(__file__).parent / "templates"
 SVG = "image/svg+xml"
 PNG = "image/png"
 HTML = "text/html"
+CSV = "text/csv"
 AS_TEXT: dict[Any, Any] = {"text.parse_math": False}
 """Names are no formulas; labels of axes are made as late as a figure is saved."""
 MARKS_IN_SVG = 300

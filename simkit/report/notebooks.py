@@ -22,7 +22,7 @@ from papermill import PapermillExecutionError
 
 import simkit
 from simkit.base.aside import own_folder
-from simkit.base.messages import BadInput, Finding
+from simkit.plant.writing import require_empty
 
 Made = TypeVar("Made")
 
@@ -66,8 +66,7 @@ def studies_folder() -> Path:
 def copy_notebooks(folder: Path) -> list[Path]:
     """Copy the notebooks to work in, with the demo plant where they look for it; refuses to write over anything."""
     source, target = studies_folder(), folder / "studies"
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadInput([Finding(str(folder), "holds something, and nothing is written over", "Name a new folder")])
+    require_empty(folder)
     shutil.copytree(source, target, ignore=shutil.ignore_patterns(".*", "*.png", "first_plant", "own_plant"))
     shutil.copytree(source.parent / "data" / "tarnholt", folder / "data" / "tarnholt")
     return sorted(target.glob("*.ipynb"))

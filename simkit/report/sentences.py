@@ -236,6 +236,19 @@ def decision_table(count: int, shown: int, package: Sequence[str], currency: str
     return {"title": "What each choice costs, brings and is worth, best first", "note": note}
 
 
+def all_choices(signed: Sequence[float], simulated: Sequence[float]) -> dict[str, Any]:
+    """Title and note of the table of every choice."""
+    found: dict[str, Any] = {
+        "title": "Every choice that was looked at, with the reason of its verdict", "folded": True,
+    }  # fmt: skip
+    if simulated[-1] > signed[-1]:
+        found["note"] = (
+            f"Demand above {number(100 * signed[-1], 0)} % of today's orders is simulated for the choices shown above "
+            "and for those that nothing else turns."
+        )
+    return found
+
+
 def doing_nothing(bought: Mapping[str, float], currency: str) -> str:
     """What stays as it is."""
     parts = [f"{amount(value, currency)} {name}" for name, value in bought.items() if value]

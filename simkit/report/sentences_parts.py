@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from simkit.analysis.exposure import Amount
-from simkit.analysis.part_breaks import BreakEven
+from simkit.analysis.part_clocks import BreakEven
 from simkit.experiment.intervals import Estimate
 from simkit.report.sentences_tools import PAIRED, hours, moves
 from simkit.report.words import NO_BREAK, listing, number, percent, plural, plus_minus

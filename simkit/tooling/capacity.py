@@ -20,12 +20,6 @@ from simkit.tooling.magazine import Shelf, Stored, Wanted, filled_magazine, most
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import empty_turret
 
-FACTORS = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5)
-"""Shares of the plant's places at which a curve is drawn."""
-
-Pair = tuple[int, float]
-"""A tool at a clearance (mm)."""
-
 Exchanged = tuple[int, float, int]
 """What is exchanged: tool, clearance (mm), and the copy that is loaded (0: only the die)."""
 
@@ -56,19 +50,12 @@ class Deserving(NamedTuple):
     kept: bool
 
 
-def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20) -> Counter[Pair]:
-    """Count loads and die changes by tool and clearance, for jobs in the order given; ``known`` are looked ahead.
+def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20) -> Counter[Exchanged]:
+    """Count loads and die changes, for jobs in the order given; ``known`` are looked ahead.
 
     What a split program exchanges in its middle counts once, though every sheet repeats it. Turning a tool
     does not count.
     """
-    counts: Counter[Pair] = Counter()
-    for (tool, clearance, _), count in _counted(room, jobs, known).items():
-        counts[tool, clearance] += count
-    return counts
-
-
-def _counted(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20) -> Counter[Exchanged]:
     blind = replace(room, contents=frozenset(), has_magazine=False)
     turret = empty_turret(blind)
     counts: Counter[Exchanged] = Counter()
@@ -99,7 +86,7 @@ def misses(
     """
     weighed = list(uses)
     room = make_tool_room(settings, tools)
-    counts = _counted(room, jobs)
+    counts = exchanged(room, jobs)
     by_size = _by_size(counts, tools)
     points = []
     for places in capacities:
@@ -111,19 +98,6 @@ def misses(
     return tuple(points)
 
 
-def miss_curve(
-    settings: Settings,
-    tools: Sequence[Tool],
-    uses: Iterable[tuple[Wanted, float]],
-    jobs: Sequence[tuple[Need, ...]],
-    factors: Sequence[float] = FACTORS,
-) -> tuple[CapacityPoint, ...]:
-    """Count misses at shares of the plant's places, rounded to whole places."""
-    own = settings.magazine.places
-    capacities = [{size: int(factor * count + 0.5) for size, count in own.items()} for factor in factors]
-    return misses(settings, tools, uses, jobs, capacities)
-
-
 def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[Deserving, ...]:
     """Return tools and dies by size in the order in which they deserve a place: by exchanges per place they take.
 
@@ -131,7 +105,7 @@ def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Ne
     size with ``kept`` false is the first for which the plant's places are too few.
     """
     room = make_tool_room(settings, tools)
-    counts = _counted(room, jobs)
+    counts = exchanged(room, jobs)
     total = sum(counts.values())
     weights = weights_of(((tool, clearance, 0.0), float(count)) for (tool, clearance, _), count in counts.items())
     places = {float(size): count for size, count in settings.magazine.places.items()}

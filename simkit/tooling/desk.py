@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from simkit.tooling.room import Need, ToolRoom
-from simkit.tooling.turret import Placed, Turret, covering
+from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, covering
+
+__all__ = ["LOADS", "MAGAZINE_KINDS", "NEVER", "NO_OTHERS", "CopyOf", "Desk", "Exchange", "Others"]
 
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
-LOADS = ("tool_load", "magazine_exchange")
-DIE_CHANGES = ("die_change", "magazine_die_change")
 MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
-
-
-CopyOf = tuple[int, int]
-"""A copy of a tool: row of the tool, copy number from 1."""
 
 
 class Others(NamedTuple):
@@ -28,20 +24,7 @@ class Others(NamedTuple):
 
 
 NO_OTHERS = Others()
-
-
-class Exchange(NamedTuple):
-    """One exchange: its kind, the station, what stands there afterwards, and what left.
-
-    ``out`` is the tool evicted from the station itself (-1: it was free, or the tool stayed), ``removed``
-    the other stations that are emptied because the new tool bars them.
-    """
-
-    kind: str
-    station: int
-    placed: Placed
-    out: int = -1
-    removed: tuple[int, ...] = ()
+_NOWHERE: frozenset[int] = frozenset()
 
 
 def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
@@ -59,18 +42,20 @@ class Desk:
     """Mutable scratch of one decision; never outlives it.
 
     ``kept`` are the needs met so far by station, ``stand`` the stations of each tool of the program,
-    ``fixed`` the stations that may not be touched, ``barred`` how many tools bar a station.
+    ``locked`` those in use by the program that runs, ``fixed`` all that may not be touched, ``barred`` how many tools
+    bar a station.
 
     With ``ahead`` set (look-ahead while another program runs) nothing is planned that depends on another
     exchange of the same plan, so that any selection of its exchanges can be carried out. With ``settled`` set
     tools of the program that have a station keep it; ``displaced`` tells whether one has lost it.
 
-    Of ``others`` copies that only stand at another machine can be fetched there by hand, if no other is left.
+    Copies in use, here or by ``others``, are ``taken``. Of ``others`` copies that only stand at another machine can be
+    fetched there by hand, if no other is left.
     """
 
     __slots__ = (
-        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "locked_tools", "order", "others",
-        "queue", "room", "settled", "stand", "stations", "turret",
+        "ahead", "barred", "displaced", "exchanges", "fixed", "kept", "locked", "order", "others", "queue", "room",
+        "settled", "stand", "stations", "taken", "turret",
     )  # fmt: skip
 
     def __init__(
@@ -78,46 +63,43 @@ class Desk:
         room: ToolRoom,
         turret: Turret,
         queue: Sequence[tuple[Need, ...]],
-        stand: dict[int, list[int]],
-        kept: dict[int, Need],
-        locked: frozenset[int] | None,
-        locked_tools: frozenset[CopyOf],
+        locked: frozenset[int] | None = None,
+        locked_tools: frozenset[CopyOf] = frozenset(),
         others: Others = NO_OTHERS,
     ) -> None:
-        self.room = room
-        self.turret = turret
-        self.queue = queue
-        self.locked = locked or frozenset()
-        self.locked_tools = locked_tools
-        self.others = others
-        self.ahead = locked is not None or bool(locked_tools)
-        self.settled = self.ahead
+        self.room, self.turret, self.queue, self.others = room, turret, queue, others
+        self.ahead = self.settled = locked is not None or bool(locked_tools)
         self.displaced = False
-        self.stations = list(turret.stations)
-        self.stand = stand
-        self.kept = kept
+        self.stations = [*turret.stations]
+        self.stand: dict[int, tuple[int, ...]] = {}
+        self.kept: dict[int, Need] = {}
         self.exchanges: list[Exchange] = []
         self.order: Sequence[int] | None = None
-        self.fixed = [False] * len(self.stations)
-        self.barred = [0] * len(self.stations)
+        self.taken = locked_tools | others.used if locked_tools else others.used
+        self.locked = locked or _NOWHERE
+        if locked_tools:
+            at = [(s, copy) for copy in locked_tools for s in turret.where.get(copy[0], ()) if s not in self.locked]
+            self.locked |= {s for s, copy in at if turret.holds(s, copy)}
+        self.fixed = {*self.locked}
+        self.barred: dict[int, int] = {}
         self._survey()
 
     def _survey(self) -> None:
-        """Note which stations may not be touched and which are barred."""
-        room, pinned = self.room, self.room.pinned
-        for station, placed in enumerate(self.stations):
-            if placed is None or not room.special[placed[0]]:
-                continue
-            tool = placed[0]
-            if tool in room.pinned_tools or (tool, placed[2]) in pinned:
-                self.fixed[station] = True
-            for other in room.bars[tool][station]:
-                self.barred[other] += 1
-        if self.ahead:
-            for station, placed in enumerate(self.stations):
-                self.fixed[station] |= station in self.locked or (
-                    placed is not None and placed[:2] in self.locked_tools
-                )
+        """Note where standard tools stand, and which stations are barred."""
+        room, where = self.room, self.turret.where
+        for tool in room.special:
+            for station in where.get(tool, ()):
+                placed = self.stations[station]
+                if placed and room.is_pinned(tool, placed[2]):
+                    self.fixed.add(station)
+                self._bar(tool, station, 1)
+
+    def _bar(self, tool: int, station: int, more: int) -> None:
+        """Count one tool more, or less, that bars what it bars from a station."""
+        for other in self.room.bars[tool][station]:
+            count = self.barred.pop(other, 0) + more
+            if count:
+                self.barred[other] = count
 
     def leave_order(self) -> Sequence[int]:
         """Return a rank per station under the eviction rule: the smallest leaves first."""
@@ -147,16 +129,15 @@ class Desk:
         One that has a place in the magazine is preferred: the gripper can bring it. One that stands at another
         machine comes last.
         """
-        standing = [placed[1] for s in self.stand.get(tool, ()) if (placed := self.stations[s])]
-        free = [
-            copy
-            for copy in range(1, self.room.copies[tool] + 1)
-            if copy not in standing and (tool, copy) not in self.locked_tools and (tool, copy) not in self.others.used
-        ]
+        copies, stand, taken, room = self.room.copies[tool], self.stand.get(tool), self.taken, self.room
+        if copies == 1 and not taken:
+            return 0 if stand else 1
+        standing = [placed[1] for s in stand or () if (placed := self.stations[s])]
+        free = [copy for copy in range(1, copies + 1) if copy not in standing and (tool, copy) not in taken]
         if self.others.standing:
             free.sort(key=lambda copy: (tool, copy) in self.others.standing)
-        if len(free) > 1 and self.room.has_magazine:
-            at_hand = self.room.magazine.copies - self.others.standing
+        if len(free) > 1 and room.has_magazine:
+            at_hand = room.magazine.copies - self.others.standing
             return next((copy for copy in free if (tool, copy) in at_hand), free[0])
         return free[0] if free else 0
 
@@ -166,8 +147,8 @@ class Desk:
         Only stations that nothing bars count. Of two that rank alike, the one loaded last stays, then the
         lowest leaves.
         """
-        stations, kept, fixed, barred = self.stations, self.kept, self.fixed, self.barred
-        usable = [s for s in self.room.fits[tool] if not (barred[s] or fixed[s] or s in kept)]
+        stations, closed = self.stations, self.kept.keys() | self.fixed | self.barred.keys()
+        usable = [s for s in self.room.fits[tool] if s not in closed]
         for s in usable:
             if stations[s] is None:
                 return s
@@ -179,9 +160,11 @@ class Desk:
             return stations[0] if stations else -1
         order, loaded_at = self.leave_order(), self.turret.loaded_at
         best = stations[0]
+        least = order[best]
         for s in stations:
-            if order[s] < order[best] or (order[s] == order[best] and loaded_at[s] < loaded_at[best]):
-                best = s
+            rank = order[s]
+            if rank < least or (rank == least and loaded_at[s] < loaded_at[best]):
+                best, least = s, rank
         return best
 
     def hard_station(self, tool: int, pending: Sequence[Need]) -> tuple[int, list[int]]:
@@ -193,20 +176,23 @@ class Desk:
         emptied.
         """
         best: tuple[tuple[int, int, int, int, int, int], list[int]] | None = None
-        order = self.leave_order()
-        level = self.room.level[tool]
-        bars = self.room.bars[tool]
-        for at, s in enumerate(self.room.fits[tool]):
+        order, room, kept = self.leave_order(), self.room, self.kept
+        bars, crowd = room.bars[tool], self._crowd(pending, ())
+        for at, s in enumerate(room.fits[tool]):
             touched = self.touched(tool, s)
-            if touched is None or not self._may_displace(touched, level):
+            if touched is None:
                 continue
-            displaced = sum(q in self.kept for q in touched)
-            shortage = self._shortage(tool, s, touched, pending)
-            worst = max((order[q] for q in touched), default=-NEVER - 1)
-            cost = (shortage, displaced, len(touched), len(bars[s]), worst, at)
+            displaced = [q for q in touched if q in kept]
+            if displaced and not self._may_displace(displaced, room.level[tool]):
+                continue
+            wanted, closed = self._crowd(pending, displaced) if displaced else crowd
+            taken = closed.union((s,), bars[s])
+            short = [count - len(fits) + len(taken.intersection(fits)) for fits, count in wanted.items()]
+            worst = max([order[q] for q in touched], default=-NEVER - 1)
+            cost = (sum(max(0, count) for count in short), len(displaced), len(touched), len(bars[s]), worst, at)
             if best is None or cost < best[0]:
                 best = (cost, touched)
-        return (self.room.fits[tool][best[0][-1]], best[1]) if best else (-1, [])
+        return (room.fits[tool][best[0][-1]], best[1]) if best else (-1, [])
 
     def way_round(self, tool: int) -> int:
         """Return the station that a tool can have if tools of its own program move on, -1 if there is none.
@@ -220,7 +206,7 @@ class Desk:
         first = {station: station for station in room.fits[tool]}
         reached = list(first)
         for station in reached:
-            if self.barred[station] or self.fixed[station]:
+            if station in self.barred or station in self.fixed:
                 continue
             kept = self.kept.get(station)
             if kept is None:
@@ -237,11 +223,11 @@ class Desk:
         claimed = (station, *beside) if self.room.positions[tool] > 1 else (station,)
         touched = [q for q in (station, *beside) if self.stations[q] is not None]
         touched += [q for q in covering(self.room, self.stations, beside) if q not in touched]
-        if any(self.barred[q] for q in claimed):
+        if not self.barred.keys().isdisjoint(claimed):
             if self.ahead:
                 return None
             touched += [q for q in self._barring(claimed) if q not in touched]
-        if self.fixed[station] or any(self.fixed[q] for q in touched):
+        if station in self.fixed or not self.fixed.isdisjoint(touched):
             return None
         return touched
 
@@ -253,54 +239,67 @@ class Desk:
             q for q, placed in enumerate(self.stations) if placed and not wanted.isdisjoint(room.bars[placed[0]][q])
         ]
 
-    def _may_displace(self, touched: list[int], level: int) -> bool:
+    def _may_displace(self, stations: Iterable[int], level: int) -> bool:
         """Tools of this program give way only to tools that are harder to place, and never in look-ahead."""
-        levels = (self.room.level[self.kept[q].tool] for q in touched if q in self.kept)
-        return all(other < level and not self.settled for other in levels)
+        return not self.settled and all(self.room.level[self.kept[q][0]] < level for q in stations)
 
-    def _shortage(self, tool: int, station: int, touched: list[int], pending: Sequence[Need]) -> int:
-        """How many needs still to be placed would find no station if the tool stood there."""
+    def _crowd(
+        self, pending: Sequence[Need], displaced: Sequence[int]
+    ) -> tuple[Mapping[tuple[int, ...], int], set[int]]:
+        """How many needs still to be placed want each set of stations, and the stations closed to them, if the tools of
+        some stations of the program give way."""
         room = self.room
-        waiting = [need.tool for need in pending] + [self.kept[q].tool for q in touched if q in self.kept]
-        if not waiting:
-            return 0
-        staying = [q for q in range(len(self.stations)) if (q in self.kept or self.fixed[q]) and q not in touched]
-        closed = {station, *room.bars[tool][station], *staying}
+        staying = (self.kept.keys() | self.fixed).difference(displaced)
+        closed = set(staying)
         for q in staying:
             placed = self.stations[q]
-            closed.update(room.bars[placed.tool][q] if placed else ())
-        short = 0
-        for fits in {room.fits[other] for other in waiting}:
-            short += max(0, sum(room.fits[o] == fits for o in waiting) - sum(q not in closed for q in fits))
-        return short
+            if placed and placed[0] in room.special:
+                closed.update(room.bars[placed[0]][q])
+        wanted: dict[tuple[int, ...], int] = {}
+        for tool in [need[0] for need in pending] + [self.kept[q][0] for q in displaced]:
+            fits = room.fits[tool]
+            wanted[fits] = wanted.get(fits, 0) + 1
+        return wanted, closed
 
     def put(self, need: Need, copy: int, station: int, touched: Sequence[int]) -> list[Need]:
         """Plan to load a copy for a need into a station; return the needs this displaces.
 
         Loads planned into the stations touched are undone; what they would have emptied is emptied by this one.
         """
-        tool, room = need[0], self.room
         before = self.stations[station]
         out = before[0] if before else -1
-        undone = [exchange for exchange in self.exchanges if exchange.station in touched and exchange.kind in LOADS]
+        undone = [exchange for exchange in self.exchanges if exchange[1] in touched and exchange[0] in LOADS]
         displaced = [gone for q in touched if (gone := self._take_out(q))]
-        removed = tuple([q for q in touched if q != station]) if len(touched) > 1 or station not in touched else ()
+        removed = tuple([q for q in touched if q != station])
         for exchange in undone:
             removed += tuple(q for q in exchange.removed if q != station and self.stations[q] is None)
             if exchange.station == station:
                 out = exchange.out
-        placed = Placed(tool, copy, need[1], need[2])
-        self.stations[station] = placed
-        self.stand.setdefault(tool, []).append(station)
-        self.kept[station] = need
-        if room.special[tool]:
-            self.fixed[station] = room.is_pinned(tool, need[1])
-            for other in room.bars[tool][station]:
-                self.barred[other] += 1
-        kind = "tool_load" if placed[:2] in self.others.standing else exchange_kind(room, placed, load=True)
-        self.exchanges.append(Exchange(kind, station, placed, out, removed))
+        self._stand(need, copy, station, out, removed)
         self.displaced |= bool(displaced)
         return displaced
+
+    def load(self, need: Need, copy: int, station: int) -> None:
+        """Plan to load a copy for a need into a station that the program does not use yet."""
+        before = self.stations[station]
+        out = before[0] if before else -1
+        if out in self.stand or out in self.room.special:
+            self._take_out(station)
+        self._stand(need, copy, station, out, ())
+
+    def _stand(self, need: Need, copy: int, station: int, out: int, removed: tuple[int, ...]) -> None:
+        tool, clearance, angle = need
+        room, placed = self.room, Placed(tool, copy, clearance, angle)
+        self.stations[station] = placed
+        self.stand[tool] = (*self.stand.get(tool, ()), station)
+        self.kept[station] = need
+        if tool in room.special:
+            if room.is_pinned(tool, clearance):
+                self.fixed.add(station)
+            self._bar(tool, station, 1)
+        by_hand = not room.has_magazine or placed[:2] in self.others.standing
+        kind = "tool_load" if by_hand else exchange_kind(room, placed, load=True)
+        self.exchanges.append(Exchange(kind, station, placed, out, removed))
 
     def _take_out(self, station: int) -> Need | None:
         """Empty a station; in look-ahead what its tool barred stays barred, as it may not leave after all."""
@@ -310,10 +309,9 @@ class Desk:
         tool = placed[0]
         self.stations[station] = None
         if tool in self.stand:
-            self.stand[tool].remove(station)
-        if not self.ahead and self.room.special[tool]:
-            for other in self.room.bars[tool][station]:
-                self.barred[other] -= 1
+            self.stand[tool] = tuple([s for s in self.stand[tool] if s != station])
+        if not self.ahead and tool in self.room.special:
+            self._bar(tool, station, -1)
         displaced = self.kept.pop(station, None)
         if displaced:
             self.exchanges = [exchange for exchange in self.exchanges if exchange.station != station]

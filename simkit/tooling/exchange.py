@@ -20,18 +20,17 @@ sizes, barred neighbours or tools that take two stations it is a good rule, not 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
-from simkit.tooling.desk import LOADS, NO_OTHERS, Desk, Exchange, Others, exchange_kind
+from simkit.tooling.desk import NO_OTHERS, Desk, Others, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
 
-NO_COPIES: frozenset[tuple[int, int]] = frozenset()
+NO_COPIES: frozenset[CopyOf] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class ExchangePlan:
+class ExchangePlan(NamedTuple):
     """What is exchanged for a program.
 
     ``exchanges`` come before the first sheet. In the middle of a sheet comes ``mid_program`` or ``mid_back``,
@@ -48,18 +47,31 @@ class ExchangePlan:
     returns: bool = False
 
 
+ByTool = tuple[tuple[int, tuple[Need, ...]], ...]
+"""Needs by tool."""
+
+
+class Resolved(NamedTuple):
+    """Needs of a program by tool as the tool room can meet them, and those that it cannot meet as asked for."""
+
+    by_tool: ByTool
+    missing: tuple[Need, ...]
+
+
 def plan_exchange(
     room: ToolRoom,
     turret: Turret,
-    needs: Sequence[Need],
+    needs: Sequence[Need] | Resolved,
     known_queue: Sequence[tuple[Need, ...]],
     counter: int = 0,
     locked: frozenset[int] | None = None,
-    locked_tools: frozenset[tuple[int, int]] = NO_COPIES,
+    locked_tools: frozenset[CopyOf] = NO_COPIES,
     sheets: int = 1,
     others: Others = NO_OTHERS,
 ) -> ExchangePlan:
     """Plan the exchanges for ``needs``; ``known_queue`` are the needs of the orders after it, soonest first.
+
+    Needs are resolved (:func:`resolved`) here, unless they are already.
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
@@ -67,19 +79,16 @@ def plan_exchange(
     number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
     each against what is exchanged before the first. ``others`` are the copies that other machines have.
     """
-    wanted, missing = _resolved(room, needs)
-    stand = _standing(turret, wanted)
-    kept, left = _as_they_stand(room, turret, wanted, stand)
-    if not left:
-        return ExchangePlan((), (), missing)
-    desk = Desk(room, turret, known_queue, stand, kept, locked, locked_tools, others)
-    overflow = _load(desk, _change_in_place(desk, left))
+    wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
+    desk = Desk(room, turret, known_queue, locked, locked_tools, others)
+    overflow = _placed(desk, wanted)
     if not overflow or desk.ahead:
         return ExchangePlan(tuple(desk.exchanges), (), missing)
+    anew = room, turret, wanted, known_queue, missing, sheets, others
     plans = [
-        _settled(room, turret, wanted, known_queue, missing, sheets, others) if desk.displaced else None,
+        _settled(*anew) if desk.displaced else None,
         _with_split(desk, overflow, missing, sheets, turret),
-        _replanted(room, turret, wanted, known_queue, missing, sheets, others),
+        _replanted(*anew),
     ]
     return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
 
@@ -99,8 +108,9 @@ def turret_after(plan: ExchangePlan, turret: Turret, sheets: int, counter: int) 
 
     It is the same to apply :func:`mid_exchanges` sheet by sheet.
     """
+    turret = turret.copy()
     for number in range(sheets):
-        turret = apply_exchanges(turret, mid_exchanges(plan, number), counter)
+        turret.exchange(mid_exchanges(plan, number), counter)
     return turret
 
 
@@ -114,40 +124,16 @@ def plan_seconds(room: ToolRoom, plan: ExchangePlan, sheets: int) -> float:
 
 def apply_exchanges(turret: Turret, exchanges: Iterable[Exchange], counter: int) -> Turret:
     """Return the turret after the exchanges, done for the order with number ``counter``."""
-    stations, last_used, loaded_at = list(turret.stations), list(turret.last_used), list(turret.loaded_at)
-    sequence = max(loaded_at, default=-1) + 1
-    for exchange in exchanges:
-        for emptied in exchange.removed:
-            stations[emptied], last_used[emptied], loaded_at[emptied] = None, -1, -1
-        station = exchange.station
-        stations[station] = exchange.placed
-        last_used[station] = counter
-        if exchange.kind in LOADS:
-            loaded_at[station] = sequence
-            sequence += 1
-    return Turret(tuple(stations), tuple(last_used), tuple(loaded_at))
+    after = turret.copy()
+    after.exchange(exchanges, counter)
+    return after
 
 
 def mark_used(turret: Turret, needs: Sequence[Need], counter: int) -> Turret:
     """Return the turret with the stations that serve ``needs`` marked as used by order ``counter``."""
-    last_used = list(turret.last_used)
-    for station in serving(turret, needs):
-        last_used[station] = counter
-    return Turret(turret.stations, tuple(last_used), turret.loaded_at)
-
-
-def serving(turret: Turret, needs: Sequence[Need]) -> list[int]:
-    """Return the stations that serve the needs: tool and clearance alike, else the tool at another one."""
-    clearances = {need[0]: need[1] for need in needs}
-    exact: list[int] = []
-    other: list[int] = []
-    for station, placed in enumerate(turret.stations):
-        if placed is not None and placed[0] in clearances:
-            (exact if placed[2] == clearances[placed[0]] else other).append(station)
-    if other:
-        met = {placed[0] for station in exact if (placed := turret.stations[station])}
-        exact += [s for s in other if (placed := turret.stations[s]) and placed[0] not in met]
-    return exact
+    after = turret.copy()
+    after.mark_used(needs, counter)
+    return after
 
 
 def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: Sequence[Exchange] = ()) -> int:
@@ -158,81 +144,94 @@ def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: S
     """
     if not any(room.retracting):
         return 0
-    halves = [turret.stations]
-    if middle:
-        halves.append(apply_exchanges(turret, middle, 0).stations)
+    halves = [turret, apply_exchanges(turret, middle, 0)] if middle else [turret]
     served = (_served_from(room, halves, need) for need in needs)
     return sum(station >= 0 and room.retracting[station] for station in served)
 
 
-def _served_from(room: ToolRoom, halves: Sequence[tuple[Placed | None, ...]], need: Need) -> int:
+def _served_from(room: ToolRoom, halves: Sequence[Turret], need: Need) -> int:
     """Station that serves a need, in the first half that has its tool; -1 if none."""
-    for stations in halves:
+    for turret in halves:
         copies = [
             (placed[2] != need[1], placed[3] != need[2] and not room.turning[station], station)
-            for station, placed in enumerate(stations)
-            if placed and placed[0] == need[0]
+            for station in turret.where.get(need[0], ())
+            if (placed := turret.stations[station])
         ]
         if copies:
             return min(copies)[2]
     return -1
 
 
-def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[tuple[int, int]]]:
+def in_use(turret: Turret, needs: Sequence[Need]) -> tuple[frozenset[int], frozenset[CopyOf]]:
     """Return the stations and the copies that a running program uses: ``locked`` and ``locked_tools``."""
-    stations = serving(turret, needs)
-    copies = frozenset((placed.tool, placed.copy) for s in stations if (placed := turret.stations[s]))
-    return frozenset(stations), copies
+    stations = turret.serving(needs)
+    return frozenset(stations), frozenset(placed[:2] for s in stations if (placed := turret.stations[s]))
 
 
-def _resolved(room: ToolRoom, needs: Sequence[Need]) -> tuple[Sequence[Need], tuple[Need, ...]]:
+def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     """Needs with owned clearances, and those that cannot be met as asked."""
     owned, fits = room.clearances, room.fits
-    for need in needs:
-        if not fits[need[0]] or not (need[1] < 0 or need[1] in owned[need[0]]):
-            break
-    else:
-        return needs, ()
     missing = tuple(n for n in needs if not fits[n.tool] or not (n.clearance < 0 or n.clearance in owned[n.tool]))
-    wanted = {n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}
-    return sorted(wanted), missing
-
-
-def _standing(turret: Turret, wanted: Sequence[Need]) -> dict[int, list[int]]:
-    """Stations of each wanted tool."""
-    tools = {need[0] for need in wanted}
-    stand: dict[int, list[int]] = {}
-    for station, placed in enumerate(turret.stations):
-        if placed is not None and placed[0] in tools:
-            stand.setdefault(placed[0], []).append(station)
-    return stand
-
-
-def _as_they_stand(
-    room: ToolRoom, turret: Turret, wanted: Sequence[Need], stand: dict[int, list[int]]
-) -> tuple[dict[int, Need], list[Need]]:
-    """Needs met without any exchange, by station, and the others; a turning station serves every angle."""
-    kept: dict[int, Need] = {}
-    left = []
+    wanted = (
+        sorted({n._replace(clearance=room.owned_clearance(n)) for n in needs if fits[n.tool]}) if missing else needs
+    )
+    by_tool: dict[int, tuple[Need, ...]] = {}
     for need in wanted:
-        tool, clearance, angle = need
-        for station in stand.get(tool, ()):
-            placed = turret.stations[station]
-            if placed is None or placed[2] != clearance:
+        by_tool[need[0]] = (*by_tool.get(need[0], ()), need)
+    return Resolved(tuple(by_tool.items()), missing)
+
+
+def _placed(desk: Desk, wanted: ByTool) -> list[Need]:
+    """Give each need a station, at the least trouble; return the needs for which nothing is left."""
+    return _load(desk, _stay(desk, wanted))
+
+
+def _stay(desk: Desk, wanted: ByTool) -> list[Need]:
+    """Keep tools that stand, and change dies and angles in place; return the needs that are left, by tool."""
+    kept, stations, stand, room, where = desk.kept, desk.stations, desk.stand, desk.room, desk.turret.where
+    left: list[Need] = []
+    for tool, needs in wanted:
+        at = where.get(tool)
+        if at is None:
+            left += needs
+            continue
+        stand[tool] = at
+        placed = stations[at[0]]
+        if len(at) > 1 or len(needs) > 1 or placed is None or (tool, placed[2]) in room.pinned:
+            left += _change_in_place(desk, _keep(desk, needs, at), at)
+            continue
+        (need,), (station,) = needs, at
+        if placed[2] == need[1] and (placed[3] == need[2] or room.turning[station]):
+            kept[station] = need
+        elif station in desk.locked:
+            left.append(need)
+        else:
+            _change(desk, need, station)
+    return left
+
+
+def _keep(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+    """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
+    kept, stations, turning = desk.kept, desk.stations, desk.room.turning
+    left = []
+    for need in needs:
+        for station in at:
+            placed = stations[station]
+            if placed is None or placed[2] != need[1]:
                 continue
-            if (placed[3] == angle and station not in kept) or room.turning[station]:
+            if (placed[3] == need[2] and station not in kept) or turning[station]:
                 kept[station] = need
                 break
         else:
             left.append(need)
-    return kept, left
+    return left
 
 
-def _change_in_place(desk: Desk, needs: Iterable[Need]) -> list[Need]:
+def _change_in_place(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     """Change dies and angles where the tool already stands; return the needs that are left."""
     left = []
     for need in needs:
-        station = _station_to_change(desk, need) if need[0] in desk.stand else -1
+        station = _station_to_change(desk, need, at)
         if station < 0:
             left.append(need)
         else:
@@ -240,14 +239,14 @@ def _change_in_place(desk: Desk, needs: Iterable[Need]) -> list[Need]:
     return left
 
 
-def _station_to_change(desk: Desk, need: Need) -> int:
+def _station_to_change(desk: Desk, need: Need, at: tuple[int, ...]) -> int:
     """Station whose copy only turns, else the one whose die leaves first, else -1."""
     tool, clearance = need[0], need[1]
     dies: list[int] = []
     pinned: list[int] = []
-    for station in desk.stand[tool]:
+    for station in at:
         placed = desk.stations[station]
-        if placed is None or station in desk.kept or station in desk.locked or placed[:2] in desk.locked_tools:
+        if placed is None or station in desk.kept or station in desk.locked:
             continue
         if placed[2] == clearance:
             return station
@@ -259,14 +258,15 @@ def _station_to_change(desk: Desk, need: Need) -> int:
 
 def _change(desk: Desk, need: Need, station: int) -> None:
     """Plan a change of die, of angle, or of both apart, in one station."""
-    tool, clearance, angle = need
-    placed = desk.stations[station]
+    room, placed = desk.room, desk.stations[station]
     assert placed is not None
-    if placed[2] != clearance:
-        placed = Placed(tool, placed[1], clearance, placed[3])
-        desk.exchanges.append(Exchange(exchange_kind(desk.room, need, load=False), station, placed))
-    if placed[3] != angle and not desk.room.turning[station]:
-        placed = Placed(tool, placed[1], clearance, angle)
+    tool, copy, clearance, angle = placed
+    if clearance != need[1]:
+        placed = Placed(tool, copy, need[1], angle)
+        kind = exchange_kind(room, need, load=False) if room.has_magazine else "die_change"
+        desk.exchanges.append(Exchange(kind, station, placed))
+    if angle != need[2] and not room.turning[station]:
+        placed = Placed(tool, copy, need[1], need[2])
         desk.exchanges.append(Exchange("angle_change", station, placed))
     desk.stations[station] = placed
     desk.kept[station] = need
@@ -284,8 +284,11 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
             continue
         copy = desk.spare_copy(tool)
         station = desk.plain_station(tool) if copy and not level[tool] else -1
-        touched = [station]
-        if copy and station < 0:
+        if station >= 0:
+            desk.load(need, copy, station)
+            continue
+        touched: list[int] = []
+        if copy:
             station, touched = desk.hard_station(tool, pending)
         if copy and station < 0:
             station = desk.way_round(tool)
@@ -301,6 +304,8 @@ def _load(desk: Desk, needs: list[Need]) -> list[Need]:
 
 def _hardest_first(room: ToolRoom, needs: list[Need]) -> list[Need]:
     """Order needs by how hard their tools are to place; alike ones stay in order."""
+    if len(needs) < 2:
+        return needs
     return sorted(needs, key=lambda need: -room.level[need[0]])
 
 
@@ -316,42 +321,37 @@ def _turns_already(desk: Desk, need: Need) -> bool:
 def _settled(
     room: ToolRoom,
     turret: Turret,
-    wanted: Sequence[Need],
+    wanted: ByTool,
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
     others: Others,
 ) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
-    stand = _standing(turret, wanted)
-    kept, left = _as_they_stand(room, turret, wanted, stand)
-    desk = Desk(room, turret, queue, stand, kept, None, NO_COPIES, others)
+    desk = Desk(room, turret, queue, others=others)
     desk.settled = True
-    return _with_split(desk, _load(desk, _change_in_place(desk, left)), missing, sheets, turret)
+    return _with_split(desk, _placed(desk, wanted), missing, sheets, turret)
 
 
 def _replanted(
     room: ToolRoom,
     turret: Turret,
-    wanted: Sequence[Need],
+    wanted: ByTool,
     queue: Sequence[tuple[Need, ...]],
     missing: tuple[Need, ...],
     sheets: int,
     others: Others,
 ) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
-    hard = {need.tool for need in wanted if room.level[need.tool] and room.copies[need.tool] == 1}
+    hard = {tool for tool, _ in wanted if room.level[tool] and room.copies[tool] == 1}
     homes = {
         s: p for s, p in enumerate(turret.stations) if p and p.tool in hard and not room.is_pinned(p.tool, p.clearance)
     }
     if not homes:
         return None
-    cleared = tuple(None if s in homes else p for s, p in enumerate(turret.stations))
-    without = Turret(cleared, turret.last_used, turret.loaded_at)
-    stand = _standing(without, wanted)
-    kept, left = _as_they_stand(room, without, wanted, stand)
-    desk = Desk(room, without, queue, stand, kept, None, NO_COPIES, others)
-    overflow = _load(desk, _change_in_place(desk, left))
+    cleared = [None if s in homes else p for s, p in enumerate(turret.stations)]
+    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
+    overflow = _placed(desk, wanted)
     if any(need.tool in hard for need in overflow):
         return None
     desk.exchanges = _moves(desk, homes)

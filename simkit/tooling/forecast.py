@@ -90,23 +90,11 @@ class ToolWeek:
 
 @dataclass(frozen=True)
 class ToolOutlook:
-    """When a tool comes due and when it ends; weeks count from 0, None: not within the weeks looked at."""
+    """When a tool comes due; weeks count from 0, None: not within the weeks looked at."""
 
     tool_id: str
     tracked: bool
     due_week: int | None
-    replaced_week: int | None
-
-
-@dataclass(frozen=True)
-class WeekSum:
-    """All tools in one week."""
-
-    week: int
-    planned: float
-    failed: float
-    replaced: float
-    off_line_h: float
 
 
 @dataclass(frozen=True)
@@ -121,35 +109,22 @@ class Forecast:
         """The Monday of a week."""
         return self.first_monday + dt.timedelta(weeks=week)
 
-    @property
-    def sums(self) -> tuple[WeekSum, ...]:
-        """All tools together, week by week."""
-        names = ("planned", "failed", "replaced", "off_line_h")
-        by_week: dict[int, list[ToolWeek]] = {}
-        for row in self.rows:
-            by_week.setdefault(row.week, []).append(row)
-        return tuple(
-            WeekSum(week, **{name: math.fsum(getattr(row, name) for row in rows) for name in names})
-            for week, rows in sorted(by_week.items())
-        )
-
 
 def forecast_regrinds(
-    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float,
-    due_chance: float = DUE_CHANCE,
-) -> Forecast:  # fmt: skip
+    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float
+) -> Forecast:
     """Forecast ``weeks`` weeks from ``work``, in the order in which it is done.
 
     ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together (0 or more).
     Raises :class:`BadInput` for unknown programs or impossible lives, ValueError for weeks outside the forecast.
     """
-    if weeks < 1 or regrind_s < 0 or not 0 < due_chance < 1:
-        raise ValueError("a forecast needs a week or more, seconds of 0 or more, and a chance between 0 and 1")
+    if weeks < 1 or regrind_s < 0:
+        raise ValueError("a forecast needs a week or more, and seconds of 0 or more")
     uses = uses_of(plant, work, weeks)
     rows, outlooks = [], []
     for worn in worn_tools(plant):
         if worn.tool.tool_id in uses and _wears(worn.tool):
-            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s, due_chance)
+            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s)
             rows += found
             outlooks.append(outlook)
     return Forecast(first_monday, tuple(rows), tuple(outlooks))
@@ -196,7 +171,7 @@ def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
 
 
 def forecast_tool(
-    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float, due_chance: float = DUE_CHANCE
+    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float
 ) -> tuple[list[ToolWeek], ToolOutlook]:
     """Return the weeks of one tool that wears, and its outlook; arguments as in :func:`forecast_regrinds`."""
     tool = worn.tool
@@ -213,19 +188,17 @@ def forecast_tool(
         )
         for week in range(weeks)
     ]  # fmt: skip
-    due, ended = _first(way.chance_changed, due_chance), _first(way.chance_replaced, due_chance)
-    return rows, ToolOutlook(tool.tool_id, tool.tracked, due, ended)
+    return rows, ToolOutlook(tool.tool_id, tool.tracked, _first(way.chance_changed))
 
 
 class _Way(NamedTuple):
-    """By week: mean changes in it; chances from the start to its end of a failure, a change, a replacement."""
+    """By week: mean changes in it; chances from the start to its end of a failure and of a change."""
 
     planned: Array
     failed: Array
     replaced: Array
     chance_failed: Array
     chance_changed: Array
-    chance_replaced: Array
 
 
 def _limit(tool: Tool) -> float:
@@ -256,8 +229,7 @@ def _counted(worn: WornTool, uses: Sequence[Use], weeks: int) -> _Way:
             grinds, bought = after_regrind(grinds, worn.tool.grind_life)
             planned[use.week] += 1
             replaced[use.week] += bought
-    seen, ended = np.cumsum(planned) > 0, np.cumsum(replaced) > 0
-    return _Way(planned, none, replaced, none, seen.astype(float), ended.astype(float))
+    return _Way(planned, none, replaced, none, (np.cumsum(planned) > 0).astype(float))
 
 
 def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
@@ -289,11 +261,11 @@ def _by_law(worn: WornTool, done: Array) -> _Way:
     return _Way(
         np.diff(changes.planned * used, prepend=0.0), np.diff(changes.failed * used, prepend=0.0),
         np.diff(np.sum(chances, axis=0), prepend=0.0),
-        chance_of_failure(life, done, worn.hits, _limit(tool)) * used, at_least(count=1) * used, chances[0],
+        chance_of_failure(life, done, worn.hits, _limit(tool)) * used, at_least(count=1) * used,
     )  # fmt: skip
 
 
-def _first(chances: Array, due_chance: float) -> int | None:
-    """The first week by whose end a chance is reached."""
-    reached = np.flatnonzero(chances >= due_chance)
+def _first(chances: Array) -> int | None:
+    """The first week by whose end :data:`DUE_CHANCE` is reached."""
+    reached = np.flatnonzero(chances >= DUE_CHANCE)
     return int(reached[0]) if len(reached) else None

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from simkit.tooling.desk import exchange_kind
-from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, turret_after
+from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, resolved, turret_after
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
 from simkit.tooling.sequence import Waiting, next_order
 from simkit.tooling.turret import Turret
@@ -140,6 +140,7 @@ class _Pricing:
         self.room, self.pieces, self.after = stand.room, pieces, list(after)
         self.looks_ahead = stand.room.eviction == "soonest"
         self.single = [copies == 1 for copies in stand.room.copies]
+        self.wanted = [resolved(stand.room, piece.needs) for piece in pieces]
         self.floors = [self._floors(piece) for piece in pieces]
         stands = self._stands(stand.turret)
         self.points = [_Point(stand.turret, stand.counter, stand.set_up, stands, 0.0)]
@@ -237,7 +238,7 @@ class _Pricing:
     def _after(self, point: _Point, chosen: int, queue: Sequence[tuple[Need, ...]]) -> _Point:
         """Do an order as the cell does: exchanges before it, and those in the middle of its sheets."""
         piece, turret, counter = self.pieces[chosen], point.turret, point.counter
-        plan = plan_exchange(self.room, turret, piece.needs, queue, counter, sheets=piece.sheets)
+        plan = plan_exchange(self.room, turret, self.wanted[chosen], queue, counter, sheets=piece.sheets)
         seconds = point.seconds + _set_up_s(point.set_up, piece)
         turret = mark_used(apply_exchanges(turret, plan.exchanges, counter), piece.needs, counter)
         if plan.mid_program:

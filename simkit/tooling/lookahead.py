@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
-from simkit.tooling.desk import MAGAZINE_KINDS, Exchange
+from simkit.tooling.desk import MAGAZINE_KINDS
+from simkit.tooling.turret import Exchange
 
 
 def fit_lookahead(

@@ -1,8 +1,9 @@
 """The tool room of a scenario: stations, tools, pins and magazine contents, worked out once.
 
-Stations here are places for one tool (a multi-tool holder is several), counted from 0 in ring order;
-``start.csv`` counts ring positions from 1. Tools are named by their row in ``plant.tools``, copies from 1.
-A clearance of ``NO_CLEARANCE`` means that none matters.
+Stations here are places for one tool (a multi-tool holder is several in one ring position), counted from 0 in ring
+order; ``start.csv`` counts ring positions from 1. A tall form keeps the positions beside its own empty and, standing
+in a multi-tool holder, the other places of that holder; a tool that takes two positions fills the next one. Tools are
+named by their row in ``plant.tools``, copies from 1. A clearance of ``NO_CLEARANCE`` means that none matters.
 """
 
 from __future__ import annotations
@@ -14,10 +15,99 @@ from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.units import on_grid_s
-from simkit.plant.settings import Settings
+from simkit.plant.settings import Settings, Station
 from simkit.plant.tables import Material, ProgramTool, Tool
 from simkit.tooling.magazine import MagazineState, filled_magazine
-from simkit.tooling.places import barred_by, fitting, neighbours, overlapping, places_of
+
+
+class Place(NamedTuple):
+    """A place for one tool: the ring position it is in, and the station it belongs to."""
+
+    position: int
+    station: Station
+
+    def takes(self, size_mm: float) -> bool:
+        """Tell whether tools of a size class (mm) fit, as they are or in an adapter."""
+        return size_mm == self.station.size_mm or size_mm in self.station.also_mm
+
+    def plain(self) -> bool:
+        """Tell whether the position holds one tool only."""
+        return self.station.tools == 1
+
+
+def places_of(stations: Iterable[Station]) -> tuple[Place, ...]:
+    """Return the places of runs of stations in ring order."""
+    ring = [station for run in stations for station in [run] * run.count]
+    return tuple(Place(p, station) for p, station in enumerate(ring) for _ in range(station.tools))
+
+
+def neighbours(places: Sequence[Place]) -> tuple[tuple[int, ...], ...]:
+    """Return by place the other places of its ring position and those of the positions beside it."""
+    ring = _ring(places)
+    near: list[tuple[int, ...]] = []
+    for number, place in enumerate(places):
+        around = {q for step in (-1, 0, 1) for q in ring[(place.position + step) % len(ring)]}
+        near.append(tuple(sorted(around - {number})))
+    return tuple(near)
+
+
+def fitting(tool: Tool, places: Sequence[Place]) -> tuple[int, ...]:
+    """Return the places that take a tool: those of its own size first, then those with an adapter.
+
+    A tool that must turn needs a turning place. One that takes two positions needs a plain place with another
+    plain one that takes its size behind it.
+    """
+    size = tool.station_size_mm
+    fits = [
+        number
+        for number, place in enumerate(places)
+        if place.takes(size)
+        and (place.station.turning or not tool.needs_turning)
+        and (tool.positions == 1 or _has_room_behind(number, size, places))
+    ]
+    return tuple(sorted(fits, key=lambda number: places[number].station.size_mm != size))
+
+
+def barred_by(
+    tool: Tool, is_tall: bool, places: Sequence[Place], near: Sequence[tuple[int, ...]]
+) -> tuple[tuple[int, ...], ...]:
+    """Return by place what stays empty while the tool stands there.
+
+    That is what is near a tall form whose die cannot retract, and the place under a tool that takes two
+    positions. ``near`` are the :func:`neighbours`.
+    """
+    barred = []
+    for number, place in enumerate(places):
+        filled = {number} if tool.positions == 1 else {number, _behind(number, places)}
+        empty = filled.union(*(near[q] for q in filled)) if is_tall and not place.station.retracting else filled
+        barred.append(tuple(sorted(empty - {number})))
+    return tuple(barred)
+
+
+def overlapping(fits: Iterable[tuple[int, ...]]) -> bool:
+    """Tell whether two of the sets of places share some places but not all."""
+    sets = {frozenset(places) for places in fits}
+    return sum(map(len, sets)) > len(frozenset().union(*sets))
+
+
+def _ring(places: Sequence[Place]) -> list[list[int]]:
+    """Places by ring position."""
+    ring: list[list[int]] = [[] for _ in range(places[-1].position + 1 if places else 0)]
+    for number, place in enumerate(places):
+        ring[place.position].append(number)
+    return ring
+
+
+def _behind(number: int, places: Sequence[Place]) -> int:
+    """First place of the next ring position."""
+    ring = _ring(places)
+    return ring[(places[number].position + 1) % len(ring)][0]
+
+
+def _has_room_behind(number: int, size_mm: float, places: Sequence[Place]) -> bool:
+    behind = _behind(number, places)
+    return behind != number and places[number].plain() and places[behind].plain() and places[behind].takes(size_mm)
+
 
 NO_CLEARANCE = -1.0
 """Clearance of a need or a placed tool for which no die clearance matters (mm)."""
@@ -45,7 +135,7 @@ class ToolRoom:
     """What never changes about stations and tools while a scenario runs.
 
     Per station: ``sizes`` (mm), ``ring`` (its position in the ring), ``turning``, ``retracting``, ``neighbours``
-    (see :mod:`simkit.tooling.places`). Per tool: ``forming``,
+    (see :mod:`simkit.tooling.room`). Per tool: ``forming``,
     ``tall``, ``needs_turning``, ``positions``, ``copies``, ``offsets`` (where its copies start in
     a list of all copies; the last number is their count), ``clearances`` (mm, sorted), ``fits`` (stations that
     take it), ``bars`` (by station: the stations that stay empty while it stands there) and ``level`` (how
@@ -72,7 +162,7 @@ class ToolRoom:
     fits: tuple[tuple[int, ...], ...]
     bars: tuple[tuple[tuple[int, ...], ...], ...]
     level: tuple[int, ...]
-    special: tuple[bool, ...]
+    special: frozenset[int]
     shared: bool
     wide: bool
     pinned: frozenset[tuple[int, float]]
@@ -134,7 +224,7 @@ def make_tool_room(
         fits=fits,
         bars=bars,
         level=level,
-        special=tuple(row in pinned_rows or any(barred) for row, barred in enumerate(bars)),
+        special=frozenset(row for row, barred in enumerate(bars) if row in pinned_rows or any(barred)),
         shared=overlapping(places for places, hard in zip(fits, level, strict=True) if not hard),
         wide=any(t.positions > 1 for t in tools),
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),

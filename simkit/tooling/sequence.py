@@ -14,15 +14,15 @@ Rush orders go before all others. Ties go to the order released first, then to t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence, Set
-from heapq import nsmallest
+from collections.abc import Iterator, Sequence, Set
+from itertools import islice
 from typing import NamedTuple
 
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
 from simkit.tooling.room import NO_CLEARANCE, Need, uniform_room
 from simkit.tooling.turret import empty_turret
 
-SEARCHED = "searched"
+GROUPED, SEARCHED = "grouped", "searched"
 
 
 class Waiting(NamedTuple):
@@ -39,7 +39,14 @@ class Waiting(NamedTuple):
     nozzle: int = 0
 
 
-Key = Callable[[Waiting], tuple[float, ...]]
+class Standing(NamedTuple):
+    """What the ``grouped`` rule stays with: material row, clearance (mm) and nozzle of the order before, tools in the
+    turret."""
+
+    material: int
+    clearance: float
+    nozzle: int
+    tools: Set[int]
 
 
 def next_order(
@@ -58,8 +65,9 @@ def next_order(
     ``last_material``, ``last_clearance`` and ``last_nozzle`` are those of the order before it, ``turret_tools`` the
     tools in the turret; only ``grouped`` reads them and what follows.
     """
-    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle)
-    return min(range(len(waiting)), key=lambda index: key(waiting[index]))
+    return ranked(
+        rule, waiting, 1, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle
+    )[0]
 
 
 def ranked(
@@ -78,8 +86,42 @@ def ranked(
 
     The first is the one that :func:`next_order` returns.
     """
-    key = _key(rule, waiting, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle)
-    return nsmallest(limit, range(len(waiting)), key=lambda index: key(waiting[index]))
+    if rule not in ("arrival", "due", GROUPED):
+        raise ValueError(f"no dispatch rule '{rule}': arrival, due or grouped")
+    place = {order.position: at for at, order in enumerate(waiting)}
+    rows: Sequence[Waiting] = sorted(waiting, key=by_arrival if rule == "arrival" else by_due)
+    if rule == GROUPED:
+        standing = Standing(last_material, last_clearance, last_nozzle, turret_tools)
+        rows = grouped(rows, standing, window, now_s + due_guard_s, limit)
+    return [place[order.position] for order in rows[:limit]]
+
+
+def grouped(
+    by_due_date: Sequence[Waiting], standing: Standing, window: int, guarded_s: float, limit: int
+) -> list[Waiting]:
+    """Return the first ``limit`` orders as the ``grouped`` rule ranks them; they are given as :func:`by_due` does.
+
+    What is due until ``guarded_s`` goes by due date.
+    """
+    return list(islice(_grouped(by_due_date, standing, window, guarded_s), limit))
+
+
+def _grouped(rows: Sequence[Waiting], standing: Standing, window: int, guarded_s: float) -> Iterator[Waiting]:
+    material, clearance, nozzle, standing_tools = standing
+    tools = frozenset(standing_tools)
+
+    def unlike(order: Waiting) -> tuple[bool, bool, bool, int]:
+        fetched = len(order.tools - tools)
+        return order.material != material, order.nozzle != nozzle, order.clearance != clearance, fetched
+
+    rush = sum(order.rush for order in rows)
+    for part in (rows[:rush], rows[rush:]):
+        pressing = sum(order.due_s <= guarded_s for order in part)
+        yield from part[:pressing]
+        inside = part[pressing : pressing + window]
+        yield from sorted(inside, key=unlike)
+        yield from part[pressing + window :]
+        window -= len(inside)
 
 
 def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tuple[list[int], list[int]]:
@@ -87,7 +129,7 @@ def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tupl
 
     Both by due date, rush orders first: the parts from which the ``searched`` rule starts.
     """
-    ordered = sorted(range(len(waiting)), key=lambda index: _by_due(waiting[index]))
+    ordered = sorted(range(len(waiting)), key=lambda index: by_due(waiting[index]))
     pressing = [at for at in ordered if waiting[at].rush or waiting[at].due_s <= now_s + due_guard_s]
     held = set(pressing)
     return pressing, [at for at in ordered if at not in held]
@@ -122,43 +164,11 @@ def switches(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest") -
     return insertions(jobs, capacity, policy) - min(capacity, len(used))
 
 
-def _by_arrival(order: Waiting) -> tuple[float, ...]:
+def by_arrival(order: Waiting) -> tuple[float, ...]:
+    """Sort key: rush orders first, then by release."""
     return (not order.rush, order.released_s, order.position)
 
 
-def _by_due(order: Waiting) -> tuple[float, ...]:
+def by_due(order: Waiting) -> tuple[float, ...]:
+    """Sort key: rush orders first, then by due date, then by release."""
     return (not order.rush, order.due_s, order.released_s, order.position)
-
-
-def _key(
-    rule: str,
-    waiting: Sequence[Waiting],
-    last_material: int,
-    last_clearance: float,
-    turret_tools: Set[int],
-    window: int,
-    now_s: float,
-    due_guard_s: float,
-    last_nozzle: int,
-) -> Key:
-    """Return the sort key of the rule at this instant; the smallest goes first."""
-    if rule == "arrival":
-        return _by_arrival
-    if rule == "due":
-        return _by_due
-    if rule != "grouped":
-        raise ValueError(f"no dispatch rule '{rule}': arrival, due or grouped")
-    last_guarded_s = now_s + due_guard_s
-    others = [order for order in waiting if order.due_s > last_guarded_s]
-    inside = {order.position for order in nsmallest(window, others, key=_by_due)}
-
-    def by_group(order: Waiting) -> tuple[float, ...]:
-        if order.due_s <= last_guarded_s:
-            return (not order.rush, 0, *_by_due(order))
-        if order.position not in inside:
-            return (not order.rush, 2, *_by_due(order))
-        fetched = len(order.tools - turret_tools)
-        alike = (order.material != last_material, order.nozzle != last_nozzle, order.clearance != last_clearance)
-        return (not order.rush, 1, *alike, fetched, *_by_due(order))
-
-    return by_group

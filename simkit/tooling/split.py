@@ -19,9 +19,9 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from simkit.tooling.desk import LOADS, Desk, Exchange, exchange_kind
+from simkit.tooling.desk import Desk, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.turret import LOADS, Exchange, Placed, Turret
 
 STAYS, COMES, GOES = "stays", "comes", "goes"
 Cost = tuple[float, int, float, int]
@@ -138,7 +138,7 @@ def _groups(desk: Desk, overflow: list[Need]) -> tuple[list[list[Item]], list[Ne
             continue
         groups.setdefault(room.fits[need.tool], []).append(item(need, -1, _load_s(room, need)))
     for station, need in sorted(desk.kept.items()):
-        plain = used[need.tool] == 1 and not room.level[need.tool] and not desk.fixed[station]
+        plain = used[need.tool] == 1 and not room.level[need.tool] and station not in desk.fixed
         if plain and room.fits[need.tool] in groups:
             groups[room.fits[need.tool]].append(item(need, station, planned_s[station]))
     return list(groups.values()), rest

@@ -1,14 +1,19 @@
-"""The turret: which copy of which tool stands where, at which clearance and angle. Frozen."""
+"""The turret: which copy of which tool stands where, at which clearance and angle. Changed in place."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.tables import StartRow
-from simkit.tooling.room import NO_CLEARANCE, ToolRoom
+from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
+
+LOADS = ("tool_load", "magazine_exchange")
+
+CopyOf = tuple[int, int]
+"""A copy of a tool: row of the tool, copy number from 1."""
 
 
 class Placed(NamedTuple):
@@ -20,22 +25,106 @@ class Placed(NamedTuple):
     angle: float
 
 
-@dataclass(frozen=True, slots=True)
+class Exchange(NamedTuple):
+    """One exchange: its kind, the station, what stands there afterwards, and what left.
+
+    ``out`` is the tool evicted from the station itself (-1: it was free, or the tool stayed), ``removed``
+    the other stations that are emptied because the new tool bars them.
+    """
+
+    kind: str
+    station: int
+    placed: Placed
+    out: int = -1
+    removed: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
 class Turret:
     """Per station: what stands there, the order counter of its last use, the sequence number of its load.
 
-    ``last_used`` and ``loaded_at`` are -1 for an empty station.
+    ``last_used`` and ``loaded_at`` are -1 for an empty station. ``where`` gives the stations of each tool that stands,
+    lowest first.
     """
 
-    stations: tuple[Placed | None, ...]
-    last_used: tuple[int, ...]
-    loaded_at: tuple[int, ...]
+    stations: list[Placed | None]
+    last_used: list[int]
+    loaded_at: list[int]
+    where: dict[int, tuple[int, ...]] = field(default_factory=dict, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        if not self.where:
+            for station, placed in enumerate(self.stations):
+                if placed is not None:
+                    self.where[placed[0]] = (*self.where.get(placed[0], ()), station)
+
+    def copy(self) -> Turret:
+        """Return another turret in which the same stands."""
+        return Turret([*self.stations], [*self.last_used], [*self.loaded_at], {**self.where})
+
+    @property
+    def copies(self) -> frozenset[CopyOf]:
+        """Copies that stand."""
+        return frozenset(placed[:2] for placed in self.stations if placed is not None)
+
+    def holds(self, station: int, copy: CopyOf) -> bool:
+        """Whether a copy stands in a station."""
+        placed = self.stations[station]
+        return placed is not None and placed[:2] == copy
+
+    def exchange(self, exchanges: Iterable[Exchange], counter: int) -> None:
+        """Do the exchanges, for the order with number ``counter``."""
+        stations, where = self.stations, self.where
+        sequence = max(self.loaded_at, default=-1) + 1
+        for kind, station, placed, _, removed in exchanges:
+            for emptied in removed:
+                self.empty(emptied)
+            before, tool = stations[station], placed[0]
+            if before is None or before[0] != tool:
+                self._gone(station)
+                at = where.get(tool)
+                where[tool] = tuple(sorted((*at, station))) if at else (station,)
+            stations[station] = placed
+            self.last_used[station] = counter
+            if kind in LOADS:
+                self.loaded_at[station] = sequence
+                sequence += 1
+
+    def empty(self, station: int) -> None:
+        """Take out what stands in a station."""
+        self._gone(station)
+        self.stations[station], self.last_used[station], self.loaded_at[station] = None, -1, -1
+
+    def mark_used(self, needs: Iterable[Need], counter: int) -> None:
+        """Mark the stations that serve needs as used by the order with number ``counter``."""
+        last_used = self.last_used
+        for station in self.serving(needs):
+            last_used[station] = counter
+
+    def serving(self, needs: Iterable[Need]) -> list[int]:
+        """Return the stations that serve needs: tool and clearance alike, else the tool at another one."""
+        found: list[int] = []
+        for need in needs:
+            at = self.where.get(need[0])
+            if at:
+                found += at if len(at) == 1 else self._alike(at, need[1]) or at
+        return found
+
+    def _alike(self, at: tuple[int, ...], clearance: float) -> list[int]:
+        return [s for s in at if (placed := self.stations[s]) and placed[2] == clearance]
+
+    def _gone(self, station: int) -> None:
+        placed = self.stations[station]
+        if placed is not None:
+            at = self.where.pop(placed[0])
+            if len(at) > 1:
+                self.where[placed[0]] = tuple([s for s in at if s != station])
 
 
 def empty_turret(room: ToolRoom) -> Turret:
     """Return the turret with nothing in it."""
     count = len(room.sizes)
-    return Turret((None,) * count, (-1,) * count, (-1,) * count)
+    return Turret([None] * count, [-1] * count, [-1] * count)
 
 
 def start_turret(room: ToolRoom, start_rows: Iterable[StartRow], tool_index: Mapping[str, int]) -> Turret:
@@ -62,7 +151,7 @@ def start_turret(room: ToolRoom, start_rows: Iterable[StartRow], tool_index: Map
         loaded_at[station] = number
     if findings:
         raise BadInput(findings)
-    return Turret(tuple(stations), (-1,) * len(stations), tuple(loaded_at))
+    return Turret(stations, [-1] * len(stations), loaded_at)
 
 
 def barred_stations(room: ToolRoom, stations: Iterable[Placed | None]) -> set[int]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from simkit.base.messages import BadInput, Finding
 from simkit.tooling.room import ToolRoom
 
 CopyHits = tuple[int, int, float]
 """A tool, its copy, and counted hits on it."""
+
+Use = tuple[int, int, int, float]
+"""A tool, its copy, the place of that among all copies, and counted hits on it."""
 
 
 def due_for_regrind(
@@ -34,27 +36,25 @@ def due_for_regrind(
     return tuple(due)
 
 
-def sheets_to_failure(worn_hits: float, life_hits: float, hits_per_sheet: float) -> float:
-    """Return how many sheets a copy still does before its life is reached: fractional, infinite for no hits.
+def first_failure(worn: Sequence[float], lives: Sequence[float], uses: Iterable[Use]) -> tuple[float, int]:
+    """Return how many sheets are done before the first life is reached, and whose it is: its place in ``uses``.
 
-    ``worn_hits`` are counted hits since regrind, ``life_hits`` the drawn life (above 0), ``hits_per_sheet`` the
-    counted hits of the copy on one sheet. A result of 2.25 says: two more sheets, and it fails when a quarter
-    of the hits of the third are done. A whole number ends with a sheet, and the hit after it finds the tool
-    blunt; a copy whose planned swap falls there is swapped first. 0: its life is over. Linear arithmetic on
-    counted hits (linear accumulation of wear over materials: common practice, no source).
-    Raises :class:`BadInput` for a life of 0 or less.
+    ``worn`` are counted hits since regrind of all copies, ``lives`` the drawn lives in hits (endless for a tool without
+    one), ``uses`` the copies that a sheet wears. The sheets are fractional, endless (and the place -1) where nothing
+    fails. A result of 2.25 says: two more sheets, and it fails when a quarter of the hits of the third are done. A
+    whole number ends with a sheet, and the hit after it finds the tool blunt; a copy whose planned swap falls there is
+    swapped first. 0: its life is over. Linear arithmetic on counted hits (linear accumulation of wear over materials:
+    common practice, no source).
     """
-    left = max(_positive(life_hits) - worn_hits, 0.0)
-    return left / hits_per_sheet if hits_per_sheet > 0 else math.inf
+    soonest, first = math.inf, -1
+    for place, (_, _, at, hits) in enumerate(uses):
+        left = lives[at] - worn[at]
+        sheets = math.inf if hits <= 0 else left / hits if left > 0 else 0.0
+        if sheets < soonest:
+            soonest, first = sheets, place
+    return soonest, first
 
 
 def after_regrind(grinds: int, grind_life: int) -> tuple[int, bool]:
     """Return regrinds so far after one more, and whether the tool was replaced instead of reground."""
     return (0, True) if grinds >= grind_life else (grinds + 1, False)
-
-
-def _positive(life: float) -> float:
-    if life <= 0:
-        why = "a tool life must be above 0 hits"
-        raise BadInput([Finding("tools.csv", why, "Give a mean life above 0", column="life_hits", value=str(life))])
-    return life

@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.bought_sets import bought_sets
+from simkit.analysis.option_sets import bought_sets
 from simkit.base.messages import BadInput
 from tests.experiment.fake import option, plant_with_options
 

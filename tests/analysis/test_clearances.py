@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from simkit.analysis.clearances import clearance_uses
+from simkit.analysis.tool_questions import clearance_uses
 from tests.analysis.test_standard_layout import tool_plant
 
 

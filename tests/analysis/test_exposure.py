@@ -35,7 +35,6 @@ def weeks(**cases):
 
 def test_a_shift_asks_for_what_was_lifted():
     found = exposures(option_plant(), {"today": ()}, "today", weeks(today=(20.0, 8.0, 30.0)), 1.0)["today"]
-    assert found.shifts_per_week == SHIFTS
     assert found.asked["sheets"].lifts.mean == pytest.approx(20.5 / SHIFTS)
     assert found.asked["sheets"].kg.mean == pytest.approx(20.5)
     assert found.asked["parts"].lifts.mean == pytest.approx(16.4)

@@ -9,8 +9,7 @@ import pytest
 
 from simkit.analysis.laws_fitted import TooFew
 from simkit.analysis.log_laws import Found, _acts, laws_from_measurements, set_law
-from simkit.plant.measured import Measured
-from simkit.plant.tables import Stop
+from simkit.plant.tables import Measured, Stop
 from tests.small_plant import small_plant
 
 

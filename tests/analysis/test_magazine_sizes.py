@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.magazine_sizes import (
+from simkit.analysis.tool_questions import (
     SizePoint,
     enough,
     keep_rows,

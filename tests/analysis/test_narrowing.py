@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from simkit.analysis.narrowing import explained_share, narrowed, shares
+from simkit.analysis.tornado import explained_share, narrowed, shares
 
 
 def points(count, width, seed=7):

@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.analysis.low_capital import low_capital_options, why_illegal
-from simkit.analysis.package import FIRST_REPLICATION, Package, SetRuns, best_package
-from simkit.analysis.service import Verdict, recommendable
-from simkit.analysis.set_search import LEFT_OUT, NIL, TAKEN
+from simkit.analysis.option_sets import Options, low_capital_options, why_illegal
+from simkit.analysis.package import FIRST_REPLICATION, SetRuns, all_that_save, best_package
+from simkit.analysis.set_search import search
 from simkit.experiment.cache import Run
 from simkit.experiment.task import Model
 from simkit.finance.measures import npv
@@ -74,13 +73,13 @@ def plant_of(*names: str, **more: Any) -> Plant:
     return hand_plant(*options, option("A1", "bought", 0.5), value_rules=("subcontract",))
 
 
-def best(plant: Plant, **more: Any) -> Package:
+def best(plant: Plant, **more: Any) -> Options:
     return best_package(plant, LEVELS, model=more.pop("model", MODEL), seed=7, weeks=2.0, workers=1, **more)
 
 
 def runs_of(plant: Plant, first: int = FIRST_REPLICATION, replications: int = 4) -> SetRuns:
     run = {"model": MODEL, "seed": 7, "weeks": 2.0, "workers": 1}
-    return SetRuns(plant, LEVELS, recommendable, replications, run, first)
+    return SetRuns(plant, LEVELS, replications, run, first)
 
 
 def test_only_low_capital_options_are_candidates() -> None:
@@ -93,12 +92,16 @@ def test_an_illegal_combination_says_why() -> None:
 
 
 @pytest.fixture(scope="module")
-def three() -> tuple[Plant, Package]:
+def three() -> tuple[Plant, SetRuns, Options]:
+    """The plant, what was run for the choice, and the package, as ``best_package`` finds it."""
     plant = plant_of("N1", "N2", "N3", "N4", "N5", N5={"capital": 30_000.0})
-    return plant, best(plant)
+    runs, names = runs_of(plant), low_capital_options(plant)
+    package = search(runs, names, lambda: all_that_save(runs, names))
+    assert best(plant) == package
+    return plant, runs, package
 
 
-def test_a_set_is_worth_what_its_hours_are_worth(three: tuple[Plant, Package]) -> None:
+def test_a_set_is_worth_what_its_hours_are_worth(three: tuple[Plant, SetRuns, Options]) -> None:
     """Five hours a week less given out, less the capital of 1000."""
     runs = runs_of(three[0])
     runs.add([("N2",)])
@@ -109,63 +112,49 @@ def test_a_set_is_worth_what_its_hours_are_worth(three: tuple[Plant, Package]) -
     assert runs.cost(("N2",)) == pytest.approx((1000.0, 102.5 - 5 * luck)), "80 h in house, 20 and 25 h over"
 
 
-def test_forward_takes_a_member_that_backward_drops(three: tuple[Plant, Package]) -> None:
+def test_forward_takes_a_member_that_backward_drops(three: tuple[Plant, SetRuns, Options]) -> None:
     """N1 saves most alone, and beside N2 and N3 it makes two hours a week more be given out."""
-    _, package = three
-    whys = {(t.package, t.move, t.changed): t for t in package.trail}
-    assert whys[(), "add", ("N1",)].why == TAKEN
-    left_out = whys[("N1", "N2", "N3"), "leave out", ("N1",)]
-    assert left_out.why == LEFT_OUT
-    assert left_out.gain == pytest.approx(2 * HOUR_A_WEEK + 1000.0, rel=0.1)
-    assert package.options == ("N2", "N3")
+    _, runs, package = three
+    assert max((("N1",), ("N2",), ("N3",)), key=runs.score) == ("N1",)
+    without = runs.gain(("N2", "N3"), ("N1", "N2", "N3"))
+    assert without.mean == pytest.approx(2 * HOUR_A_WEEK + 1000.0, rel=0.1)
+    assert package == ("N2", "N3")
 
 
-def test_what_gains_nothing_or_costs_more_than_it_gains_stays_out(three: tuple[Plant, Package]) -> None:
-    _, package = three
-    assert not {"N4", "N5"} & set(package.options)
-    lost = next(t for t in package.trail if t.changed == ("N5",))
-    assert lost.gain == pytest.approx(HOUR_A_WEEK - 30_000.0, rel=0.1)
+def test_what_gains_nothing_or_costs_more_than_it_gains_stays_out(three: tuple[Plant, SetRuns, Options]) -> None:
+    _, runs, package = three
+    assert not {"N4", "N5"} & set(package)
+    assert runs.gain(("N5",), ()).mean == pytest.approx(HOUR_A_WEEK - 30_000.0, rel=0.1)
 
 
 def test_an_option_that_costs_and_gains_nothing_is_not_taken() -> None:
-    package = best(plant_of("N4", N4={"capital": 0.0}))
-    assert package.options == ()
-    assert [trial.why for trial in package.trail] == [NIL]
+    assert best(plant_of("N4", N4={"capital": 0.0})) == ()
 
 
-def test_no_subset_that_was_run_and_no_single_member_is_worth_more(three: tuple[Plant, Package]) -> None:
+def test_no_subset_that_was_run_and_no_single_member_is_worth_more(three: tuple[Plant, SetRuns, Options]) -> None:
     """On the replications of the choice exactly, on others within the interval of the difference."""
-    plant, package = three
-    values = {one.options: one.value.mean for one in package.tried}
-    subsets = [options for options in values if set(options) < set(package.options)]
+    plant, runs, package = three
+    subsets = [options for options in runs.known if set(options) < set(package)]
     assert {("N2",), ("N3",), ()} <= set(subsets)
-    assert all(values[options] < values[package.options] for options in subsets)
+    assert all(runs.score(options) < runs.score(package) for options in subsets)
     fresh = runs_of(plant, first=0, replications=6)
-    fresh.add([package.options, *subsets])
-    assert all(fresh.gain(options, package.options).low <= 0 for options in subsets)
+    fresh.add([package, *subsets])
+    assert all(fresh.gain(options, package).low <= 0 for options in subsets)
 
 
-def test_the_choice_has_replications_of_its_own(three: tuple[Plant, Package]) -> None:
+def test_the_choice_has_replications_of_its_own(three: tuple[Plant, SetRuns, Options]) -> None:
     runs = runs_of(three[0])
     assert sorted(runs.results.frame["replication"].unique()) == [FIRST_REPLICATION + k for k in range(4)]
     assert runs.results.demand_factors == LEVELS
 
 
-def test_the_set_with_the_fewest_hours_stands_beside_the_package(three: tuple[Plant, Package]) -> None:
-    """N5 saves an hour a week that is not worth its capital."""
-    _, package = three
-    hours = {one.options: one.hours.mean for one in package.tried}
-    assert package.fewest_hours == ("N2", "N3", "N5")
-    assert hours[package.fewest_hours] == min(hours.values())
-
-
 def test_who_refuses_orders_or_is_late_does_not_compete() -> None:
-    package = best(plant_of("R1", "N2"))
-    assert package.options == package.fewest_hours == ("N2",)
-    late = next(trial for trial in package.trail if trial.changed == ("R1",))
-    assert late.why.startswith("not recommendable: at demand 1 49.8 % of orders late")
-    free = best(plant_of("R1", "N2"), judge=lambda *_: Verdict())
-    assert free.options == ("R1", "N2")
+    plant = plant_of("R1", "N2")
+    assert best(plant) == ("N2",)
+    runs = runs_of(plant)
+    runs.add([("R1",), ("N2",)])
+    assert runs.why_not(("R1",)).startswith("at demand 1 49.8 % of orders late")
+    assert runs.score(("R1",)) > runs.score(("N2",)), "it would win by value alone"
 
 
 @pytest.mark.parametrize(("dear", "kept"), [("N2", "N6"), ("N6", "N2")])
@@ -174,9 +163,7 @@ def test_equal_scenarios_share_a_run_and_the_cheapest_is_named(
 ) -> None:
     """N2 and N6 change the same: one run serves both, at two levels and on four replications."""
     monkeypatch.setenv("SIMKIT_TEST_RUNS", str(tmp_path))
-    package = best(plant_of("N2", "N6", **{dear: {"capital": 2000.0}}), model=COUNTED)
-    assert package.options == (kept,)
-    assert {("N2",), ("N6",), ("N2", "N6")} <= {one.options for one in package.tried}
+    assert best(plant_of("N2", "N6", **{dear: {"capital": 2000.0}}), model=COUNTED) == (kept,)
     assert runs_in(tmp_path) == 3 * 2 * 4, "today, either of the two, and both together"
 
 
@@ -191,9 +178,8 @@ def test_prices_change_the_choice_and_only_missing_sets_are_run(
     before = runs_in(counted)
     dear = {"capital": 80_000.0}
     other = best(plant_of("N1", "N2", "N3", N2=dear, N3=dear), model=COUNTED, cache_dir=tmp_path / "runs")
-    assert (first.options, other.options) == (("N2", "N3"), ("N1",))
-    new = {one.options for one in other.tried} - {one.options for one in first.tried}
-    assert runs_in(counted) - before == len(new) * len(LEVELS) * 4 == 0
+    assert (first, other) == (("N2", "N3"), ("N1",))
+    assert runs_in(counted) == before
 
 
 def test_what_others_bring_lasts_where_only_one_of_a_set_fades() -> None:
@@ -207,4 +193,4 @@ def test_what_others_bring_lasts_where_only_one_of_a_set_fades() -> None:
 
 
 def test_a_plant_without_cheap_options_has_no_package() -> None:
-    assert best(plant_of()) == Package()
+    assert best(plant_of()) == ()

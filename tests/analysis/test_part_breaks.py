@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.analysis.part_breaks import break_even, gained_per_sheet_s, pick_elements
-from simkit.analysis.part_clocks import book_clocks
+from simkit.analysis.part_clocks import book_clocks, break_even, gained_per_sheet_s, pick_elements
 from simkit.plant.scenarios import make_scenario
 from tests.must_lose.changed import demo, parts, slower_bench
 

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.part_limits import PICKED, reason_rows, whole_sheets
+from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
 from simkit.plant.tables import Order, ProgramPart
 from tests.small_plant import MONDAY, small_parts, small_plant
 

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.regrinds import book_forecast, grinding_s
+from simkit.analysis.tool_questions import book_forecast, grinding_s
 from tests.small_plant import small_plant
 
 
@@ -31,9 +31,9 @@ def test_hours_of_grinding_are_regrinds_times_their_time():
     forecast = book_forecast(plant, weeks=2)
     assert forecast is not None
     assert grinding_s(plant) == 12 * 60
-    sums = forecast.sums
-    assert sum(week.planned for week in sums) > 0
-    assert sum(week.off_line_h for week in sums) == pytest.approx(sum(w.planned - w.replaced for w in sums) * 0.2)
+    rows = forecast.rows
+    assert sum(row.planned for row in rows) > 0
+    assert sum(row.off_line_h for row in rows) == pytest.approx(sum(row.planned - row.replaced for row in rows) * 0.2)
 
 
 def test_no_orders_no_forecast():

@@ -8,6 +8,7 @@ import pytest
 
 from simkit.analysis.responses import Probe, entry_probes, promise_probes, response, time_probes
 from simkit.experiment.runner import run_experiment, run_scenarios
+from simkit.finance.riskinputs import RiskInput
 from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -27,8 +28,10 @@ def plant() -> Plant:
 
 def probe(plant: Plant, element: str) -> Probe:
     row, today = next(row for row in plant.elements if row.element == element), make_scenario(plant, ())
-    return Probe(f"time {element}", "time", element, row.unit, 0.9 * row.typical, row.typical, 1.1 * row.typical,
-                 row.basis, row.owner, row.source, f"elements[{element}].typical", (today,))  # fmt: skip
+    about = RiskInput(
+        f"time {element}", element, row.unit, 0.9 * row.typical, row.typical, 1.1 * row.typical, row.basis
+    )
+    return Probe(about, "time", f"elements[{element}].typical", (today,))
 
 
 def test_run_hours_respond_to_the_time_of_a_hit_by_the_number_of_hits(plant):
@@ -37,7 +40,7 @@ def test_run_hours_respond_to_the_time_of_a_hit_by_the_number_of_hits(plant):
     one = probe(plant, element)
     ends = run_scenarios(make_scenario(plant, ()), list(one.ends(plant)), demand_factors=[1.0], **RUN)
     found = response(one, plant, ends, 1.0, "triangular")
-    assert (found.input.low, found.input.high, found.input.law) == (one.low, one.high, "triangular")
+    assert (found.input.low, found.input.high, found.input.law) == (one.input.low, one.input.high, "triangular")
     slope = found.slopes["today"]["run_h"]
     base = run_experiment(plant, [()], demand_factors=[1.0], **RUN)
     more = run_experiment(plant, [()], demand_factors=[1.0], overrides=(f"elements[{element}].typical*=1.1",), **RUN)
@@ -52,10 +55,11 @@ def test_the_elements_with_the_largest_exposure_are_chosen(plant):
     every = time_probes(plant, results, "today", 1.0, (), most=99)
     few = time_probes(plant, results, "today", 1.0, (), most=2)
     assert few == every[:2]
-    wide = tuple(dataclasses.replace(row, low=0.0, high=99 * row.typical) if row.element == every[-1].name[5:] else row
+    last = every[-1].input.name.removeprefix("time ")
+    wide = tuple(dataclasses.replace(row, low=0.0, high=99 * row.typical) if row.element == last else row
                  for row in plant.elements)  # fmt: skip
     (first,) = time_probes(dataclasses.replace(plant, elements=wide), results, "today", 1.0, (), most=1)
-    assert first.name == every[-1].name
+    assert first.input.name == every[-1].input.name
     narrow = tuple(dataclasses.replace(row, low=None, high=None) for row in plant.elements)
     assert time_probes(dataclasses.replace(plant, elements=narrow), results, "today", 1.0, ()) == ()
 
@@ -81,7 +85,7 @@ def test_the_range_of_an_entry_goes_with_the_sets_that_bring_it(plant):
     with_both = dataclasses.replace(plant, options=(option, fixed), elements=(*plant.elements, *timed))
     today, device, other = (make_scenario(with_both, names) for names in ((), ("A4",), ("A5",)))
     (found,) = entry_probes([today, device, other])
-    assert (found.low, found.typical, found.high, found.scenarios) == (1.0, 2.5, 4.0, (device,))
+    assert (found.input.low, found.input.typical, found.input.high, found.scenarios) == (1.0, 2.5, 4.0, (device,))
     assert entry_probes([today, other]) == ()
     ends = [end.plant.elements[-1].typical for end in found.ends(with_both)]
     assert ends == pytest.approx([2.0, 3.0])
@@ -93,7 +97,8 @@ def test_failed_picks_are_promised_by_the_set_that_adds_them(plant):
     with_device = dataclasses.replace(plant, options=(option,))
     today, device = make_scenario(with_device, ()), make_scenario(with_device, ("A4",))
     (found,) = promise_probes([today, device])
-    assert (found.typical, found.low, found.high) == (pytest.approx(4.0), pytest.approx(2.0), pytest.approx(6.0))
+    about = found.input
+    assert (about.typical, about.low, about.high) == (pytest.approx(4.0), pytest.approx(2.0), pytest.approx(6.0))
     assert found.scenarios == (device,)
     ends = [end.plant.stops[-1].rate for end in found.ends(with_device)]
     assert ends == pytest.approx([0.002, 0.006])

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simkit.analysis.low_capital import Options
-from simkit.analysis.set_search import LEFT_OUT, LOSES, NIL, STAYS, TAKEN, UNSURE, search
+from simkit.analysis.option_sets import Options
+from simkit.analysis.set_search import search
 from simkit.experiment.intervals import Estimate, t_interval
 
 LUCK = np.array([-1.0, 1.0, 2.0, -2.0])
@@ -61,63 +61,51 @@ def summed(values: Mapping[str, float], **together: float) -> Callable[[Options]
     return worth
 
 
-def why_of(board: HandBoard, names: str) -> tuple[Options, dict[tuple[str, str, str], str]]:
-    """The set found, and why each move was made or not, by package so far, move and what it changed."""
-    found, trail = search(board, tuple(names))
-    return found, {("".join(t.package), t.move, "".join(t.changed)): t.why for t in trail}
+def found_on(board: HandBoard, names: str) -> Options:
+    return search(board, tuple(names))
 
 
 def test_steps_take_what_gains_most_and_leave_what_loses() -> None:
     board = HandBoard(summed({"A": 10.0, "B": 25.0, "C": -4.0}))
-    found, why = why_of(board, "ABC")
+    found = found_on(board, "ABC")
     assert found == ("A", "B")
-    assert why["", "add", "B"] == TAKEN
-    assert why["", "add", "A"] == "B was taken"
-    assert why["", "add", "C"] == LOSES
-    assert why["AB", "leave out", "A"] == STAYS
 
 
 def test_backward_mends_what_forward_alone_gets_wrong() -> None:
     """A looks best alone, but B and C together do all that it does: with both, A loses 16."""
     worth = summed({"A": 50.0, "B": 40.0, "C": 45.0}, AB=-33.0, AC=-33.0)
     board = HandBoard(worth)
-    found, why = why_of(board, "ABC")
+    found = found_on(board, "ABC")
     assert worth(("A", "B", "C")) - worth(("B", "C")) == -16.0
-    assert [why["", "add", "A"], why["A", "add", "C"], why["AC", "add", "B"]] == [TAKEN] * 3
     assert found == ("B", "C")
-    assert why["ABC", "leave out", "A"] == LEFT_OUT
 
 
 def test_after_a_member_went_another_may_come() -> None:
     """D is worth something only where A is not."""
     board = HandBoard(summed({"A": 50.0, "B": 40.0, "C": 45.0, "D": 9.0}, AB=-33.0, AC=-33.0, AD=-20.0))
-    assert why_of(board, "ABCD")[0] == ("B", "C", "D")
+    assert found_on(board, "ABCD") == ("B", "C", "D")
 
 
 def test_a_gain_of_nil_is_not_taken() -> None:
-    found, why = why_of(HandBoard(summed({"A": 10.0, "B": 0.0})), "AB")
+    found = found_on(HandBoard(summed({"A": 10.0, "B": 0.0})), "AB")
     assert found == ("A",)
-    assert why["", "add", "B"] == NIL
 
 
 def test_the_last_digits_of_a_double_are_no_gain() -> None:
-    found, why = why_of(HandBoard(lambda options: 1e-9 * len(options)), "A")
+    found = found_on(HandBoard(lambda options: 1e-9 * len(options)), "A")
     assert found == ()
-    assert why["", "add", "A"] == NIL
 
 
 def test_a_gain_whose_interval_holds_zero_is_not_taken() -> None:
     """Half-width of 4 values -1, 1, 2, -2 times 8: 3.18 x 8 x 1.826 / 2 = 23.2, more than the 20 gained."""
     board = HandBoard(summed({"A": 20.0, "B": 10.0}), unsure={("A",): 8.0, ("A", "B"): 8.0})
-    found, why = why_of(board, "AB")
+    found = found_on(board, "AB")
     assert found == ("B",)
-    assert why["", "add", "A"] == UNSURE
 
 
 def test_a_member_that_adds_nothing_any_more_goes() -> None:
     board = HandBoard(summed({"A": 30.0, "B": 20.0, "C": 15.0}, AB=-15.0, AC=-15.0, BC=5.0))
-    found, why = why_of(board, "ABC")
-    assert why["ABC", "leave out", "A"] == LEFT_OUT, "with B and C it adds 30 - 30: as much without it"
+    found = found_on(board, "ABC")
     assert found == ("B", "C")
 
 
@@ -135,7 +123,7 @@ def test_ties_go_by_capital_then_by_hours_then_by_order(costs: Any, found: Optio
     board = HandBoard(
         summed(values), costs=costs, illegal=lambda options: "they exclude each other" if len(options) > 1 else ""
     )
-    assert search(board, ("A", "B"))[0] == found
+    assert search(board, ("A", "B")) == found
 
 
 def test_only_sets_that_can_be_recommended_compete() -> None:
@@ -143,9 +131,8 @@ def test_only_sets_that_can_be_recommended_compete() -> None:
     board = HandBoard(
         summed({"A": 90.0, "B": 10.0, "C": -1.0}, AC=50.0), unfit=lambda s: "refuses orders" if "A" in s else ""
     )
-    found, why = why_of(board, "ABC")
+    found = found_on(board, "ABC")
     assert found == ("B",)
-    assert why["", "add", "A"] == "not recommendable: refuses orders"
 
 
 def test_a_member_stays_where_the_rest_cannot_be_recommended_or_is_not_legal() -> None:
@@ -158,42 +145,35 @@ def test_a_member_stays_where_the_rest_cannot_be_recommended_or_is_not_legal() -
         summed({"A": 20.0, "B": 15.0, "C": 30.0}, AB=-8.0, AC=-25.0), illegal=illegal,
         unfit=lambda s: "refuses orders" if s and "A" not in s else "",
     )  # fmt: skip
-    found, why = why_of(board, "ABC")
+    found = found_on(board, "ABC")
     assert found == ("A", "B", "C")
-    assert why["ABC", "leave out", "A"] == "not recommendable without: refuses orders"
-    assert why["ABC", "leave out", "B"] == "not legal without: C needs B"
-    assert why["", "add", "C"] == "not legal: C needs B"
 
 
 def test_a_smaller_set_that_was_simulated_for_another_reason_wins_if_it_is_as_good() -> None:
     """B alone is worth most, but not surely; nothing that lies one member below A, B and C is."""
     values = {("A",): 20.0, ("B",): 30.0, ("C",): 1.0, ("A", "B"): 25.0, ("A", "C"): 21.0, ("B", "C"): 22.0,
               ("A", "B", "C"): 28.0}  # fmt: skip
-    found, why = why_of(HandBoard(values.__getitem__, unsure={("B",): 20.0}), "ABC")
-    assert why["AB", "add", "C"] == TAKEN
-    assert why["ABC", "leave out", "AC"] == LEFT_OUT
+    found = found_on(HandBoard(values.__getitem__, unsure={("B",): 20.0}), "ABC")
     assert found == ("B",)
 
 
 def test_what_can_no_longer_be_the_best_waits_and_what_surely_lost_is_not_tried_again() -> None:
     board = HandBoard(summed({"A": 40.0, "B": 30.0, "C": 5.0, "D": -9.0}))
-    _, why = why_of(board, "ABCD")
-    assert ("A", "add", "C") not in why, "its last gain is below that of B"
-    assert [moved for _, move, moved in why if move == "add"].count("D") == 1
+    found_on(board, "ABCD")
+    assert board.known.index(("A", "C")) > board.known.index(("A", "B", "C")), "its last gain was below that of B"
+    assert [options for options in board.known if "D" in options] == [("D",)]
 
 
 def test_what_gains_little_alone_and_much_together_is_found_from_the_large_set() -> None:
     """A alone is no sure gain, nor B: together they are worth 60. C and D add nothing to them, and go at once."""
     worth = summed({"A": 5.0, "B": 5.0, "C": -0.5, "D": -1.0, "E": 20.0}, AB=50.0)
     unsure = {("A",): 8.0, ("B",): 8.0, ("A", "E"): 8.0, ("B", "E"): 8.0}
-    assert search(HandBoard(worth, unsure), tuple("ABCDE"))[0] == ("E",)
+    assert search(HandBoard(worth, unsure), tuple("ABCDE")) == ("E",)
     board = HandBoard(worth, unsure)
-    found, trail = search(board, tuple("ABCDE"), lambda: tuple("ABCDE"))
-    assert found == ("A", "B", "E")
-    (jump,) = [t for t in trail if len(t.changed) > 1 and t.move == "add"]
-    assert (jump.package, jump.changed, jump.gain, jump.taken) == (("E",), tuple("ABCD"), 58.5, True)
-    (leap,) = [t for t in trail if len(t.changed) > 1 and t.move == "leave out"]
-    assert leap.changed == ("C", "D")
+    assert search(board, tuple("ABCDE"), lambda: tuple("ABCDE")) == ("A", "B", "E")
+    assert board.gain(tuple("ABCDE"), ("E",)).mean == 58.5
+    assert ("A", "B", "D", "E") in board.known, "one member left out at a time"
+    assert board.known.index(("A", "B", "E")) < 16, "and then C and D at once"
 
 
 @pytest.mark.parametrize(
@@ -206,7 +186,7 @@ def test_the_large_set_is_left_where_it_does_not_surely_win(large: str, unsure: 
         summed({"A": -1.0, "B": -1.0, "E": 20.0}, AB=50.0), {tuple("ABE"): unsure},
         unfit=lambda options: unfit if options == tuple("ABE") else "",
     )  # fmt: skip
-    assert search(board, tuple("ABE"), lambda: tuple(large))[0] == ("E",)
+    assert search(board, tuple("ABE"), lambda: tuple(large)) == ("E",)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -219,7 +199,7 @@ def test_no_subset_that_was_run_is_worth_more_than_what_was_found(seed: int) -> 
     values = {options: float(generator.integers(-20, 60)) for options in sets}
     unsure = {options: float(generator.integers(0, 10)) for options in sets}
     board = HandBoard(values.__getitem__, unsure, unfit=lambda s: "late" if values.get(s, 0) % 7 == 1 else "")
-    found, trail = search(board, names, lambda: names)
+    found = search(board, names, lambda: names)
     assert not board.why_not(found)
     if board.gain(names, found).tells and not board.why_not(names):
         assert board.score(names) <= board.score(found)
@@ -228,5 +208,6 @@ def test_no_subset_that_was_run_is_worth_more_than_what_was_found(seed: int) -> 
             assert board.score(options) < board.score(found)
     for name in found:
         assert tuple(other for other in found if other != name) in board.known
-    last = [t for t in trail if t.package == found and t.move == "add"]
-    assert not any(t.taken for t in last)
+    beside = [options for options in board.known if set(found) < set(options) and len(options) == len(found) + 1]
+    gains = {options: board.gain(options, found) for options in beside if not board.why_not(options)}
+    assert not any(gain.tells and gain.mean > 0 for gain in gains.values())

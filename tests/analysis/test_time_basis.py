@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from simkit.analysis.time_basis import law_cv, timings
+from simkit.analysis.sheet_times import law_cv, timings
 from simkit.base.laws import Law
 from tests.small_plant import small_plant, with_element
 

@@ -128,7 +128,7 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
             "draws": lambda: make_draws(plant, SEED, 0, weeks=weeks, demand_factor=1.0),
             "workload": lambda: make_workload(today, draws),
             "lean": lambda: simulate(work),
-            "stepping": lambda: simulate(work, jumping=False),
+            "stepping": lambda: simulate(work, by_events=True),
             "plain": lambda: Straight(work).run(),
             "lean_automatic": lambda: simulate(work_automatic),
             "plain_automatic": lambda: Straight(work_automatic).run(),

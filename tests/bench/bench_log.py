@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from simkit.analysis.log_times import changeovers, exposures, run_ratios, sheet_runs, stops
+from simkit.analysis.log_times import exposures, sheet_runs, stops
 from simkit.analysis.machine_log import read_log
 from simkit.plant.reading import read_plant
 
@@ -48,8 +48,7 @@ def measure(path: Path) -> dict[str, float]:
     bare = time.process_time()
     log = read_log(path, plant)
     log.hours()
-    run_ratios(sheet_runs(log, plant))
-    changeovers(log)
+    sheet_runs(log, plant)
     for cause in set(stops(log)["cause"]):
         exposures(log, cause)
     spent = time.process_time() - bare

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from simkit.cell import people
 from simkit.cell.bench import Places
 from simkit.cell.clock import Clock
+from simkit.cell.lines import Lines
 from simkit.cell.noting import Notes
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Orders
@@ -94,17 +95,23 @@ def test_the_random_plants_share_set_up() -> None:
 
 @FEW
 @given(plants())
-def test_jumping_changes_nothing(plant: Plant) -> None:
+def test_waits_without_events_change_nothing(plant: Plant) -> None:
     work = workload_of(plant)
-    assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, jumping=False))) == ""
+    assert difference(records_of_cell(simulate(work)), records_of_cell(simulate(work, by_events=True))) == ""
+
+
+def jump(clock: Clock, moment_s: float, _: int) -> bool:
+    clock.now = clock._now = moment_s
+    return True
 
 
 BREAKS = {
     "a break pauses nothing": (Pool, "_chunk_end", lambda self, request, persons, now_s: now_s + request.remaining_s),
-    "a bench without end": (Places, "take", lambda self, machine, count=1: None),
+    "a bench without end": (Places, "taken", lambda self, count=1: True),
     "always open": (Opening, "is_open", lambda self, now_s: True),
-    "nobody looks at priorities": (people, "key_of", lambda request: request.key[1:]),
-    "the clock jumps over what is due": (Clock, "jump", lambda self, moment_s: setattr(self, "_now", moment_s) or True),
+    "who asks last is served first": (people, "_first_key", lambda line: [-part for part in line[0].key]),
+    "a machine takes people from under its rivals": (Lines, "rival", lambda self, who, rank: False),
+    "the clock jumps over what is due": (Clock, "reach", jump),
     "rush orders wait their turn": (Orders, "rush_waits", lambda self: False),
 }
 

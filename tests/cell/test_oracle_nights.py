@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from simkit.cell import leaving, machine
+from simkit.cell import choosing
 from simkit.cell.leaving import Leaving
 from simkit.cell.piles import NIGHT_COMES
 from simkit.cell.run import simulate
@@ -71,9 +71,9 @@ def test_prepared_nights_agree_and_every_way_of_preparing_is_met(monkeypatch: py
         monkeypatch.setattr(module, name, counted)
 
     monkeypatch.setattr(Leaving, "_fits", noted)
-    counting(leaving, "kept_back")
-    counting(machine, "first_night_order")
-    counting(machine, "night_order")
+    counting(choosing, "kept_back")
+    counting(choosing, "first_night_order")
+    counting(choosing, "night_order")
 
     @MANY
     @given(nightly())

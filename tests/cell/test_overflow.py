@@ -33,9 +33,9 @@ def at(day: int, hour: float, **changes: object) -> Ahead:
     return Ahead(day * DAY + hour * HOUR, WEEK, **changes)  # type: ignore[arg-type]
 
 
-def order(number: int, hours: float, due_day: int, *, stays: bool = False, new: bool = False) -> Released:
+def order(number: int, hours: float, due_day: int, *, stays: bool = False) -> Released:
     """An order due at the end of a day."""
-    return Released(number, hours, hours, (due_day + 1) * DAY, stays, new)
+    return Released(number, hours, hours, (due_day + 1) * DAY, stays)
 
 
 def short_h(*orders: Released, ahead: Ahead | None = None) -> list[float]:
@@ -165,7 +165,7 @@ def test_nothing_goes_out_for_what_overtime_may_still_cure() -> None:
     """Thursday 06:00: 16 h until Friday's end, 8 on Monday, 30 wanted; with six more on Saturday it is enough."""
     orders = [order(1, 20, 7), order(2, 10, 7)]
     assert gone(orders, at(3, 6)) == [2]
-    assert gone(orders, at(3, 6).with_overtime([WINDOW])) == []
+    assert gone(orders, at(3, 6, overtime=(WINDOW,))) == []
 
 
 def test_the_cap_holds() -> None:
@@ -191,11 +191,11 @@ def test_merged_orders_count_whole_and_go_whole() -> None:
 
 def test_only_orders_released_now_are_refused() -> None:
     def is_new(each: Released) -> bool:
-        return each.new and not each.stays
+        return each.number == 2 and not each.stays
 
-    accepted, new = order(1, 20, 2), order(2, 8, 2, new=True)
+    accepted, new = order(1, 20, 2), order(2, 8, 2)
     assert gone([accepted, new], at(0, 6), may=is_new) == [2]
-    assert gone([accepted, new._replace(new=False)], at(0, 6), may=is_new) == []
+    assert gone([accepted, new], at(0, 6), may=lambda each: False) == []
     assert gone([accepted, new._replace(stays=True)], at(0, 6), may=is_new) == []
     assert gone([accepted, new._replace(left_h=4.0)], at(0, 6), may=is_new) == []
 

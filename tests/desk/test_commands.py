@@ -13,7 +13,7 @@ import pytest
 
 import simkit as sk
 from simkit.cli import main
-from simkit.desk.kept import read_kept
+from simkit.desk.audits import read_kept
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.results import Results
 from simkit.plant.options import Edit, Option

@@ -21,10 +21,6 @@ SPLIT = pd.DataFrame({
     "scenario": ["A", "A", "B", "B"], "state": ["cutting", "closed"] * 2, "hours_per_week": [68.0, 100.0, 60.0, 108.0],
     "half_width": 0.0,
 })  # fmt: skip
-VALUES = pd.DataFrame({
-    "scenario": ["A", "B"] * 2, "demand_factor": 1.0, "replication": [0, 0, 1, 1], "measure": "hours_needed",
-    "value": [1.0, 2.0, 3.0, 5.0], "unit": "h",
-})  # fmt: skip
 WEEK = pd.DataFrame({
     "resource": ["M1", "calendar"], "state": ["cutting", "shift"], "start_h": [7.0, 6.0], "end_h": [9.0, 14.0],
 })  # fmt: skip
@@ -32,10 +28,6 @@ ORDERS = pd.DataFrame({"there_h": [20.0, 80.0, None], "due_h": [48.0, 48.0, 48.0
 NIGHTS = pd.DataFrame({"allowed_h": [8.0, 8.0], "running_h": [3.0, 8.0]})
 CASH = pd.DataFrame({"scenario": ["A", "A"], "year": [0, 1], "cash": [-5.0, 7.0], "cumulative": [-5.0, 2.0]})
 RISK = pd.DataFrame({"scenario": ["A"], "p10": [-2.0], "p50": [1.0], "p90": [4.0]})
-FLIPS = pd.DataFrame({
-    "scenario": "A", "title": ["wage", "demand"], "low": [20.0, 0.9], "typical": [30.0, 1.0], "high": [40.0, 1.1],
-    "flip": [35.0, None], "within_range": [True, False],
-})  # fmt: skip
 FREED = pd.DataFrame({
     "scenario": ["Today", "A", "B"], "freed_h_per_week": [None, 4.0, -1.0],
     "freed_h_per_week_half_width": [None, 1.0, 2.0], "how_sure": ["", "sure", "cannot tell"],
@@ -127,8 +119,8 @@ TABLES = {
     "demands": DEMANDS, "tasks": TASKS, "day": DAY, "sheet": SHEET, "run_times": RUN_TIMES, "effects": EFFECTS,
     "night_ends": ENDS, "night_runs": NIGHTS, "ladder": HOURS, "values": VALUE,
     "causes": CAUSES,
-    "time_split": SPLIT, "differences": GAPS, "replications": VALUES, "week": WEEK, "orders": ORDERS,
-    "nights": NIGHTS, "cash": CASH, "risk": RISK, "flips": FLIPS,
+    "time_split": SPLIT, "differences": GAPS, "week": WEEK, "orders": ORDERS,
+    "cash": CASH, "risk": RISK,
 }  # fmt: skip
 
 

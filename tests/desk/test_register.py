@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import simkit as sk
-from simkit.analysis.narrowing import explained_share
+from simkit.analysis.tornado import explained_share
 from simkit.desk.register_tables import GUESSES, TO_COME, Register
 from simkit.report.sentences_register import BY_OPTION
 from tests.report.option_plant import write_option_plant

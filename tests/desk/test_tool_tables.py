@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 
 import simkit as sk
+from simkit.desk import tool_tables
+from simkit.desk.tool_tables import PlantTools
 from tests.report.option_plant import write_option_plant
 
 RUN = {"replications": 3, "weeks": 2.0, "demand": 1.0, "workers": 1, "progress": False, "keep": False}
@@ -158,3 +161,22 @@ def test_only_tools_that_come_due_are_listed_and_the_title_counts_all(tmp_path):
     assert list(table["tool"]) == ["round 8 (T-02)"]
     assert (table["due"] != "").all()
     assert table.attrs["title"].startswith("2 tools come off for grinding in 8 weeks")
+
+
+def test_a_layout_is_searched_once_for_the_same_cell_and_again_for_another(tmp_path, monkeypatch):
+    searched = []
+    search = tool_tables.find_layout
+    monkeypatch.setenv("SIMKIT_RUNS", str(tmp_path / "runs"))
+    monkeypatch.setattr(tool_tables, "find_layout", lambda plant: searched.append(1) or search(plant))
+    folder = write_option_plant(tmp_path / "plant")
+    first, again = (PlantTools(sk.read_plant(folder)).layout for _ in range(2))
+    assert len(searched) == 1
+    pd.testing.assert_frame_equal(first, again)
+    assert first.attrs == again.attrs
+    price = "plant.toml", "discount_rate = 0.09", "discount_rate = 0.08", 1
+    seconds = "elements.csv", "min/tool_load,changeover,constant,1.6", "min/tool_load,changeover,constant,1.7", 2
+    for file, old, new, count in (price, seconds):
+        text = (folder / file).read_text(encoding="utf-8")
+        (folder / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+        PlantTools(sk.read_plant(folder)).layout  # noqa: B018
+        assert len(searched) == count, file

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simkit.experiment.backlog import Level, by_hour, mornings
+from simkit.experiment.records import Level, by_hour, mornings
 from tests.cell.bench_plant import order, plant, run
 
 HOUR, DAY = 3600.0, 86400.0

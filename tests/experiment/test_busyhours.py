@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from simkit.base.vocabulary import SKILLS
-from simkit.cell.people import ELSEWHERE, WALKING, TaskLog
+from simkit.cell.people import ELSEWHERE, WALKING
+from simkit.cell.requests import TaskLog
 from simkit.cell.run import simulate
-from simkit.experiment.busyhours import busy_totals
 from simkit.experiment.measures import measure_run
+from simkit.experiment.spans import busy_totals
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_plant
 
@@ -26,10 +27,7 @@ def person(name: str, *skills: str, shift: str = "early") -> Any:
 
 def day(people: list[Any], chunks: list[tuple[int, int, float, float]], **trace: Any) -> dict[str, float]:
     """Busy hours of a day paid from 6 to 9 and from 10 to 14; ``chunks`` are (row, task, from h, to h)."""
-    log = TaskLog(
-        person=[row for row, *_ in chunks], task=[task for _, task, *_ in chunks],
-        start_s=[start * H for *_, start, _ in chunks], end_s=[end * H for *_, end in chunks],
-    )  # fmt: skip
+    log = TaskLog(chunks=[(row, task, start * H, end * H, end * H) for row, task, start, end in chunks])
     windows = tuple(() if one.shift == "on_call" else (MORNING, NOON) for one in people)
     always = ((0.0, 48 * H),)
     plan = SimpleNamespace(

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from simkit.experiment.compare import difference_table, interaction, level_table, ranking
+from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.intervals import CANNOT_TELL, NEVER_DIFFERS, TELLS
 from simkit.experiment.results import BACKLOG_GROWS, Results, results_from
 
@@ -44,20 +44,3 @@ def test_steady_measures_are_refused_in_tables(results: Results) -> None:
     assert table.loc["D", "verdict"] == BACKLOG_GROWS
     levels = level_table(results, ["machine_queue_mean"]).set_index("scenario")
     assert levels["verdict"].to_dict() == {**dict.fromkeys(["today", "A", "B", "A+B", "C"], ""), "D": BACKLOG_GROWS}
-
-
-def test_interaction_is_both_minus_each_plus_base(results: Results) -> None:
-    # by hand: 86-90-95+100 = 1, 96-101-104+110 = 1, 76-79-86+90 = 1
-    estimate = interaction(results, "A+B", "A", "B", "today")
-    assert (estimate.mean, estimate.half_width, estimate.unit) == (1.0, 0.0, "h")
-    assert estimate.verdict == TELLS
-
-
-def test_ranking_says_how_far_each_lies_behind_the_best_of_the_others(results: Results) -> None:
-    table = ranking(results).set_index("scenario")
-    assert table.index.to_list() == ["A+B", "A", "B", "today", "D", "C"]
-    assert table["behind"].to_list()[:2] == [-4.0, 4.0]
-    # A lies behind by 4, 5 and 3 h: t(2, 1 - .05/5) x 1 / sqrt(3) = 4.02 is more than 4
-    assert table.index[table["may_be_best"]].to_list() == ["A+B", "A"]
-    assert table.loc["A", "behind_low"] == pytest.approx(4.0 - 6.9646 / 3**0.5, abs=1e-3)
-    assert (table["behind_low"].iloc[2:] == 0).all()

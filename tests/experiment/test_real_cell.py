@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from simkit.analysis.package import best_package
+from simkit.analysis.package import SetRuns, best_package
 from simkit.base.messages import ScenarioFailed
 from simkit.base.vocabulary import STATES
 from simkit.cell.run import simulate
@@ -66,11 +66,10 @@ def test_a_saturated_queue_of_too_few_orders_says_so() -> None:
 
 def test_hours_that_nobody_pays_for_make_no_package() -> None:
     """Every option of the small plant shortens the search, in a week in which the cell has time to spare."""
-    package = best_package(plant_with_options(), [1.0], workers=1)
-    assert package.options == ()
-    assert "N1" in package.fewest_hours
-    hours = {one.options: one.hours.mean for one in package.tried}
-    assert hours[package.fewest_hours] < hours["N1",] < hours[()]
+    assert best_package(plant_with_options(), [1.0], workers=1) == ()
+    runs = SetRuns(plant_with_options(), [1.0], 4, {"workers": 1})
+    runs.add([("N1",)])
+    assert runs.hours(("N1",)).mean < runs.hours(()).mean
 
 
 def test_a_lifter_takes_the_heavy_sheets_and_people_the_light_ones() -> None:

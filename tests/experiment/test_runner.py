@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import pickle
 import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -11,9 +13,12 @@ import pytest
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.experiment import cache
 from simkit.experiment.ordermeasures import OrderRow
+from simkit.experiment.pool import on_processes
 from simkit.experiment.results import KEYS, Results
 from simkit.experiment.runner import run_experiment, run_scenarios
+from simkit.experiment.tables import Packed, packed, table_of, unpacked
 from simkit.experiment.task import Model
+from simkit.experiment.toolmeasures import Fault
 from simkit.plant.scenarios import make_scenario
 from tests.experiment.fake import COUNTING, DYING, FAILING, FAKE, REFUSING, plant_with_options, runs_in
 from tests.small_plant import small_plant
@@ -171,3 +176,32 @@ def test_records_that_are_asked_for_stand_beside_the_totals_and_come_back_from_k
     assert both.records["orders"].groupby("replication").size().index.tolist() == [0, 1, 2]
     assert len(plain.joined(results).rows("orders", "today")) == len(orders)
     assert len(results.selected([]).records["orders"]) == 0
+
+
+def test_what_is_kept_asks_no_worker_and_the_rest_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = run(replications=2, workers=2, cache_dir=tmp_path)
+    asked: list[list[int]] = []
+
+    def noted(job: Any, numbers: Any, workers: int) -> Any:
+        asked.append(list(numbers))
+        return on_processes(job, numbers, workers)
+
+    monkeypatch.setattr("simkit.experiment.runner.on_processes", noted)
+    pd.testing.assert_frame_equal(run(replications=2, workers=2, cache_dir=tmp_path).frame, first.frame)
+    assert not asked
+    more = run(replications=4, workers=2, cache_dir=tmp_path)
+    assert asked == [[2, 3]]
+    pd.testing.assert_frame_equal(more.frame, run(replications=4).frame, check_exact=True)
+    next(tmp_path.rglob("*.run")).unlink()
+    pd.testing.assert_frame_equal(run(replications=4, workers=1, cache_dir=tmp_path).frame, more.frame)
+
+
+def test_tables_of_a_kept_run_are_unpacked_when_they_are_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = pickle.loads(pickle.dumps(Packed(packed({"faults": table_of(Fault, [("wrong die", "later", 3.0)])}))))
+    opened: list[bytes] = []
+    monkeypatch.setattr(
+        "simkit.experiment.tables.unpacked", lambda content: opened.append(content) or unpacked(content)
+    )
+    assert not opened
+    assert (list(kept), len(kept), kept["faults"]["times"].tolist()) == (["faults"], 1, [3.0])
+    assert len(opened) == 1

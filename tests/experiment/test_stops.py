@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from simkit.experiment.measures import measure_run
-from simkit.experiment.stops import stop_table
+from simkit.experiment.records import stop_table
 from simkit.plant.tables import Stop
 from tests.cell.bench_plant import order, plant, run
 from tests.experiment.test_nights import unattended

@@ -16,7 +16,6 @@ from simkit.finance.measures import irr, mirr, npv
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.supplementary import supplementary
 from simkit.plant.options import CapitalLine, OnceLine, capital_of
-from simkit.plant.prices import without_prices
 from simkit.plant.settings_money import DemandYear, Financing
 from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
@@ -252,7 +251,6 @@ def test_sets_are_ordered_by_all_that_is_paid_for_them():
     floor = (CapitalLine(line="floor", quoted=15_000.0),)
     plant = hand_plant(priced(capital=20_000.0, capital_lines=floor), priced(CHEAP, capital=30_000.0))
     assert [capital_of([plant.option_by_id[name]]) for name in ("A1", "N2")] == [35_000.0, 30_000.0]
-    assert {option.id: option.capital.quoted for option in without_prices(plant).options} == {"A1": 2.0, "N2": 1.0}
 
 
 def test_an_end_that_a_line_does_not_name_is_its_quoted_price():

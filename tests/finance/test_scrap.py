@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 
 from simkit.experiment.results import results_from
-from simkit.finance.inputs import totals_from
-from simkit.finance.scrap import change_by_mixing, scrap_credit
+from simkit.finance.inputs import change_by_mixing, scrap_credit, totals_from
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from tests.finance.hand import BOUGHT, TODAY_H, amounts, hand_plant, table, today, totals

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
 from simkit.finance.breakeven import break_even_capital, headline_at
+from simkit.finance.conventions import conventions
 from simkit.finance.evaluate import evaluate
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import CLASSES, growth_rate
@@ -384,7 +385,7 @@ def test_monthly_flows_fall_between_mid_year_and_the_end():
 
 def test_conventions_are_said_in_words():
     plant = hand_plant(BOUGHT, timing="monthly", losses="lost", start_after_years=1, depreciation="declining_balance")
-    words = "; ".join(table(plant, today(), totals()).conventions)
+    words = "; ".join(conventions(plant.settings.finance))
     assert "twelve equal parts" in words
     assert "nominal money and rate" in words
     assert "losses relieve no tax" in words

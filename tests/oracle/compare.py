@@ -104,9 +104,9 @@ def changes(levels: dict[float, tuple[int, int]]) -> list[tuple[float, tuple[int
     return result
 
 
-def first_difference(workload: Workload, *, jumping: bool = True) -> str:
+def first_difference(workload: Workload, *, by_events: bool = False) -> str:
     """The first record in which cell and oracle differ, in words; empty if they agree."""
-    cell = records_of_cell(simulate(workload, jumping=jumping))
+    cell = records_of_cell(simulate(workload, by_events=by_events))
     oracle = records_of_oracle(Straight(workload).run())
     return difference(cell, oracle)
 

@@ -24,7 +24,8 @@ from rich.console import Console
 
 import simkit as sk
 from simkit.desk.asked import asked_for
-from simkit.desk.console import as_table, week_table
+from simkit.desk.console import as_table
+from simkit.desk.findings import week_table
 from simkit.finance.guards import money_findings
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant

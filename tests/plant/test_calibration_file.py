@@ -79,8 +79,8 @@ def test_a_plant_is_read_by_its_calibration(folder, tmp_path):
 
 
 def test_a_calibration_is_read_back_as_it_was_written(folder):
-    found, findings = read_calibration(folder)
-    assert findings == []
+    found, problem = read_calibration(folder)
+    assert problem == ""
     assert found == read_plant(folder).calibration
 
 

@@ -14,13 +14,12 @@ import pytest
 from simkit.base.messages import BadInput
 from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.hashes import MONEY_COLUMNS, MONEY_SETTINGS, MONEY_TABLES, hashes
-from simkit.plant.measured import Measured
 from simkit.plant.options import Edit, Option, Range
 from simkit.plant.plant import Plant
 from simkit.plant.rows import fit_value
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.settings import Settings
-from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, ObservedWeek, Quality, StartRow
+from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, Measured, ObservedWeek, Quality, StartRow
 from simkit.plant.values import Fault
 from tests.small_plant import small_plant
 

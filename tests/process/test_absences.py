@@ -8,10 +8,9 @@ import pytest
 
 from simkit.plant.plant import Scenario
 from simkit.plant.tables import Person
-from simkit.process.absences import with_absences
 from simkit.process.draws import make_draws
 from simkit.process.shifts import ShiftPlan, plan_shifts
-from simkit.process.workload import make_workload, tables_of
+from simkit.process.workload import make_workload, tables_of, with_absences
 from tests.small_plant import small_plant
 
 HOUR = 3600.0

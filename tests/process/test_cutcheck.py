@@ -6,18 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.plant.tables import Material
 from simkit.process import cutcheck
-from simkit.process.cutcheck import VERDICTS, check_materials, check_speed, speed_findings
+from simkit.process.cutcheck import VERDICTS, check_speed
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
-
-
-def material(name, metal, thickness_mm, speed_m_min, gas="nitrogen"):
-    return Material(
-        material_id=name, metal=metal, thickness_mm=thickness_mm, density_kg_m3=7850, clearance_mm=0.2,
-        cutting_speed_m_min=speed_m_min, pierce_s=0.3, gas=gas,
-    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -56,21 +48,6 @@ def test_the_note_names_the_numbers_and_their_origin():
 def test_with_oxygen_the_floor_is_called_no_bound():
     assert "without burning metal" in str(check_speed("mild steel", "oxygen", 4000, 3, 5))
     assert "without burning metal" not in str(check_speed("mild steel", "nitrogen", 4000, 3, 5))
-
-
-def test_only_metals_of_the_handbook_are_judged_and_only_doubtful_speeds_are_noted():
-    rows = [
-        material("SS-1.0", "SS", 1, 13),
-        material("SS-fast", "SS", 1, 320),
-        material("MS-slow", "MS", 3, 1, gas="oxygen"),
-        material("other", "XY", 1, 1000),
-    ]
-    handbook = {"SS": "stainless", "MS": "mild steel"}
-    assert [row.material_id for row, _ in check_materials(rows, 4000, handbook)] == ["SS-1.0", "SS-fast", "MS-slow"]
-    notes = speed_findings(rows, 4000, handbook)
-    assert [note.place for note in notes] == ["materials.csv SS-fast", "materials.csv MS-slow"]
-    assert "impossible as entered" in notes[0].why
-    assert "slower than the published range" in notes[1].why
 
 
 @FEW

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import math
 from typing import Any
 
 import pytest
@@ -11,13 +10,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.plant.plant import Plant
-from simkit.process.estimate import ElementTime, RunEstimate, run_estimates, why_this_time, worst_disagreements
+from simkit.process.estimate import ElementTime, RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
 from tests.process.test_motiontimes import moving, without_rows
 from tests.small_plant import small_plant, with_element
 
 FEW = settings(max_examples=40, deadline=None, derandomize=True)
 INDEX_S = 8 * 0.5 + 3 * 0.25
+
+
+def estimated(plant: Plant, program_id: str) -> RunEstimate:
+    return next(row for row in run_estimates(plant) if row.program_id == program_id)
 
 
 def element(estimate: RunEstimate, name: str) -> ElementTime:
@@ -29,7 +32,7 @@ def with_program(plant: Plant, **columns: Any) -> Plant:
 
 
 def test_a_sheet_by_hand() -> None:
-    found = why_this_time(moving(), "P-1")
+    found = estimated(moving(), "P-1")
     # 300 hits of 0.16 s, index, re-clamping, 12 contours of 0.56 s; 9 m and 12 pierces by the table; mode by its row
     cut = 9 / 11 * 60
     assert found.motion_s == pytest.approx(48 + INDEX_S + 4.566667 + 5 + cut + 12 * 0.3 + 12 * 0.56, abs=1e-5)
@@ -52,13 +55,13 @@ def test_runs_use_what_the_workload_uses() -> None:
 @pytest.mark.parametrize(("basis", "best_s"), [("measured", 99.0), ("logged", 99.0), ("estimated", 48.0),
                                                ("quoted", 48.0), ("default", 48.0)])  # fmt: skip
 def test_only_a_row_that_was_watched_wins_over_the_motion(basis: str, best_s: float) -> None:
-    hits = element(why_this_time(with_element(moving(), "hit", basis=basis), "P-1"), "hits")
+    hits = element(estimated(with_element(moving(), "hit", basis=basis), "P-1"), "hits")
     assert hits.best_s == pytest.approx(best_s)
     assert basis in hits.source if best_s == 99.0 else hits.source == "motion of the machine (estimated)"
 
 
 def test_a_measured_run_time_wins_over_everything() -> None:
-    plain, timed = why_this_time(moving(), "P-1"), why_this_time(with_program(moving(), measured_run_s=400.0), "P-1")
+    plain, timed = estimated(moving(), "P-1"), estimated(with_program(moving(), measured_run_s=400.0), "P-1")
     assert (timed.best_s, timed.run_s, timed.measured_s) == (400.0, 400.0, 400.0)
     assert sum(row.best_s for row in timed.elements) == pytest.approx(400.0)
     assert timed.motion_s == plain.motion_s
@@ -69,19 +72,18 @@ def test_a_measured_run_time_wins_over_everything() -> None:
 def test_a_measured_time_without_any_element_is_cutting() -> None:
     nothing = {"hits_per_sheet": 0, "cut_length_mm": 0.0, "contours": 0, "repositions": 0, "measured_run_s": 90.0}
     plant = with_program(small_plant(program_tools=()), **nothing)
-    (only,) = why_this_time(plant, "P-1").elements
+    (only,) = estimated(plant, "P-1").elements
     assert (only.element, only.best_s, only.share) == ("cutting (m)", 90.0, 1.0)
 
 
 def test_without_a_motion_the_rows_speak_alone() -> None:
-    found = why_this_time(small_plant(), "P-1")
-    assert (found.ratio, found.disagreement) == (1.0, 0.0)
+    found = estimated(small_plant(), "P-1")
+    assert found.ratio == 1.0
     assert element(found, "hits").source == "element rows (default)"
-    assert worst_disagreements(small_plant()) == ()
 
 
 def test_what_a_run_takes_from_the_motion_says_so() -> None:
-    hits = element(why_this_time(moving(elements=without_rows("hit")), "P-1"), "hits")
+    hits = element(estimated(moving(elements=without_rows("hit")), "P-1"), "hits")
     assert (hits.has_row, hits.run_s) == (False, pytest.approx(48.0))
     assert hits.source == "motion of the machine (estimated, no row)"
 
@@ -90,33 +92,6 @@ def test_shares_add_up() -> None:
     for row in run_estimates(moving()):
         assert sum(part.share for part in row.elements) == pytest.approx(1.0)
         assert sum(part.best_s for part in row.elements) == pytest.approx(row.best_s)
-
-
-def test_disagreements_weigh_by_sheets() -> None:
-    """P-1: 11 sheets, P-2: 10; a P-2 measured at twice the motion outweighs P-1's rows."""
-    plant = moving()
-    second = run_estimates(plant)[1].motion_s
-    programs = (plant.programs[0], dataclasses.replace(plant.programs[1], measured_run_s=4 * second))
-    found = worst_disagreements(dataclasses.replace(plant, programs=programs))
-    assert [row.program_id for row in found] == ["P-2", "P-1"]
-    assert found[0].disagreement == pytest.approx(10 * math.log(4))
-    assert worst_disagreements(dataclasses.replace(plant, programs=programs), 1) == found[:1]
-    assert worst_disagreements(dataclasses.replace(plant, orders=())) == ()
-
-
-def test_an_unknown_program_is_named() -> None:
-    with pytest.raises(KeyError, match="did you mean 'P-1'"):
-        why_this_time(small_plant(), "P1")
-
-
-def test_the_text_says_where_the_time_goes() -> None:
-    text = str(why_this_time(moving(), "P-1"))
-    assert text.startswith("P-1: 122 s a sheet; runs use 184 s, not measured, by the motion 122 s (0.66 times)")
-    assert "hits: 48.0 s (39 %), 300 a sheet, by motion of the machine (estimated); runs use 99.0 s" in text
-    assert (
-        "change of mode: 5.0 s (4 %), 1 a sheet, by element rows (default); runs use 5.0 s, the motion is silent"
-        in text
-    )
 
 
 @FEW
@@ -133,7 +108,7 @@ def test_more_of_anything_takes_no_less(
     }  # fmt: skip
     more = {**columns, grown: columns[grown] + 7}
     plant = moving(elements=without_rows())
-    before, after = (why_this_time(with_program(plant, **given_), "P-1") for given_ in (columns, more))
+    before, after = (estimated(with_program(plant, **given_), "P-1") for given_ in (columns, more))
     assert after.motion_s >= before.motion_s
     assert after.best_s >= before.best_s
     assert after.run_s >= before.run_s

@@ -16,7 +16,6 @@ from simkit.process.motion import Axis
 from simkit.process.motiontimes import (
     STATE_OF,
     Axes,
-    motion_elements,
     motion_seconds,
     motion_uses,
     occurrences,
@@ -105,7 +104,6 @@ def test_occurrences_are_those_of_the_drivers() -> None:
 def test_nothing_changes_where_rows_exist() -> None:
     still, moved = small_plant(run={"source": "replay"}), moving()
     assert motion_uses(moved) == ()
-    assert motion_elements(moved) == ()
     before, after = workload_of(still).sheets, workload_of(moved).sheets
     for name in ("punch_s", "form_s", "cut_s", "run_s", "load_s", "bench_s"):
         assert (getattr(before, name) == getattr(after, name)).all()
@@ -114,7 +112,6 @@ def test_nothing_changes_where_rows_exist() -> None:
 def test_nothing_is_filled_in_without_a_motion() -> None:
     plant = small_plant(elements=without_rows())
     assert motion_uses(plant) == ()
-    assert motion_elements(plant) == ()
 
 
 def test_the_motion_fills_in_what_has_no_row() -> None:
@@ -134,13 +131,6 @@ def test_a_row_for_one_driver_leaves_the_others_to_the_motion() -> None:
 def test_a_run_takes_the_times_of_the_motion() -> None:
     sheets = workload_of(moving(elements=without_rows("hit"))).sheets
     assert sheets.punch_s[0] == pytest.approx(300 * 0.16 + 3 * 2.2 + 6.0, abs=1e-5)
-
-
-def test_filled_times_are_shown_as_estimates_of_the_motion() -> None:
-    (row,) = motion_elements(moving(elements=without_rows("contour_move")))
-    assert (row.element, row.unit, row.state) == ("motion_contour", "s/contour", "cutting")
-    assert (row.basis, row.source) == ("estimated", "motion of the machine")
-    assert (row.low, row.high) == (pytest.approx(0.56), pytest.approx(0.566))
 
 
 def test_a_change_of_the_motion_changes_the_run() -> None:

@@ -13,7 +13,6 @@ from random import Random
 
 import pytest
 
-from simkit.tooling.optimum import best_order, dominated, worst_order
 from tests.published.rows import Row
 from tests.published.tool_lists import (
     CATANZARO,
@@ -34,6 +33,7 @@ from tests.published.tool_lists import (
     jobs_of,
     picked,
 )
+from tests.tooling.optimum import best_order, dominated, worst_order
 
 SIX = "1,2,3,7,8,10"
 TABLE_2 = "1,2:2 1,3:3 1,7:2 1,8:2 1,10:1 2,3:3 2,7:1 2,8:0 2,10:1 3,7:3 3,8:2 3,10:2 7,8:2 7,10:2 8,10:2"
@@ -46,17 +46,17 @@ OWN_OPTIMA = {"OWN-1": (9, 17, 16, 6), "OWN-2": (15, 27, 30, 6), "OWN-3": (11, 2
 
 def row(name: str, function: str, jobs: list[set[int]], capacity: int, expected: int, source: str, read: str) -> Row:
     """A row of the exact search; ``read`` names the count."""
-    full_name, inputs = f"simkit.tooling.optimum.{function}", {"jobs": jobs, "capacity": capacity}
+    full_name, inputs = f"tests.tooling.optimum.{function}", {"jobs": jobs, "capacity": capacity}
     reader = len if read == "groups" else attrgetter(read)
     return Row(name, full_name, inputs, expected, read, 0, "whole number", source, reader)
 
 
 def tang_rows() -> list[Row]:
     six = picked(TANG_JOBS, SIX)
-    part_of = Row("SSP-D10", "simkit.tooling.optimum.dominated", {"jobs": TANG_JOBS}, {3: 2, 4: 2, 5: 1, 8: 6},
+    part_of = Row("SSP-D10", "tests.tooling.optimum.dominated", {"jobs": TANG_JOBS}, {3: 2, 4: 2, 5: 1, 8: 6},
                   "job, from 0", 0, "whole numbers", f"{TANG}: F(3)={{4,5}}; jobs 6 and 9 worked by hand")  # fmt: skip
     pairs = [
-        Row(f"SSP-D11 ({pair})", "simkit.tooling.optimum.pair_bound",
+        Row(f"SSP-D11 ({pair})", "tests.tooling.optimum.pair_bound",
             dict(zip(("first", "second"), picked(TANG_JOBS, pair), strict=True)) | {"capacity": 4}, int(bound),
             "switches", 0, "whole number", f"{TANG} (table II)")
         for pair, bound in (entry.split(":") for entry in TABLE_2.split())

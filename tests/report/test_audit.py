@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from simkit.cli import main
-from simkit.desk.kept import RESULTS, RUN, write_kept
+from simkit.desk.audits import RESULTS, RUN, write_kept
 from tests.report.option_plant import write_option_plant
 from tests.report.workbook_cases import SMALL_SCENARIOS, study_of
 

@@ -54,7 +54,7 @@ def turret_of(room: ToolRoom, standing: dict[int, int | Placed]) -> Turret:
         clearance = 0.2 if isinstance(what, int) and not room.forming[what] else NO_CLEARANCE
         stations[station] = what if isinstance(what, Placed) else Placed(what, 1, clearance, 0.0)
         stamps[station] = station
-    return Turret(tuple(stations), tuple(stamps), tuple(stamps))
+    return Turret(stations, stamps, list(stamps))
 
 
 def tools_in(turret: Turret) -> list[int | None]:

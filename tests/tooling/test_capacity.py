@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simkit.tooling.capacity import Deserving, exchanged, keep_list, miss_curve, misses
+from simkit.tooling.capacity import Deserving, exchanged, keep_list, misses
 from simkit.tooling.room import make_tool_room
 from tests.tooling.magazines import FEW, queues, settings_with, tool_lists, weighed
 from tests.tooling.rooms import need, tool
@@ -20,19 +20,25 @@ def uses_of(jobs):
 def test_loads_and_die_changes_count_and_what_stands_does_not():
     """Two stations of 16 mm, tools needed soonest stay: 0 and 1 come in, 2 takes the place of 1, 0 changes its die."""
     room = make_tool_room(settings_with({}), TOOLS)
-    assert exchanged(room, JOBS[:1] * 3) == {(0, 0.2): 1, (1, 0.2): 1}
-    assert exchanged(room, [(need(0),), (need(0, 0.3),), (need(0),)]) == {(0, 0.2): 2, (0, 0.3): 1}
-    assert exchanged(room, JOBS[:4]) == {(0, 0.2): 1, (1, 0.2): 1, (2, 0.2): 1, (0, 0.3): 1, (3, 0.2): 1}
+    assert exchanged(room, JOBS[:1] * 3) == {(0, 0.2, 1): 1, (1, 0.2, 1): 1}
+    assert exchanged(room, [(need(0),), (need(0, 0.3),), (need(0),)]) == {
+        (0, 0.2, 1): 1,
+        (0, 0.3, 0): 1,
+        (0, 0.2, 0): 1,
+    }
+    assert exchanged(room, JOBS[:4]) == {
+        (0, 0.2, 1): 1, (1, 0.2, 1): 1, (2, 0.2, 1): 1, (0, 0.3, 0): 1, (3, 0.2, 1): 1,
+    }  # fmt: skip
 
 
 def test_a_tool_that_turns_is_not_exchanged():
     room = make_tool_room(settings_with({}), TOOLS)
-    assert exchanged(room, [(need(0),), (need(0, angle=90.0),)]) == {(0, 0.2): 1}
+    assert exchanged(room, [(need(0),), (need(0, angle=90.0),)]) == {(0, 0.2, 1): 1}
 
 
 def test_what_a_split_program_exchanges_in_its_middle_counts_once():
     room = make_tool_room(settings_with({}, stations=1), TOOLS)
-    assert exchanged(room, [(need(0), need(1))]) == {(0, 0.2): 1, (1, 0.2): 1}
+    assert exchanged(room, [(need(0), need(1))]) == {(0, 0.2, 1): 1, (1, 0.2, 1): 1}
 
 
 def test_what_is_not_in_the_magazine_misses():
@@ -44,14 +50,6 @@ def test_what_is_not_in_the_magazine_misses():
     assert one.misses == {16.0: 3, 30.0: 1}
     assert two.misses == {16.0: 2, 30.0: 0}
     assert two.places == {16.0: 2, 30.0: 1}
-
-
-def test_a_curve_stands_at_shares_of_the_places_rounded_to_whole_ones():
-    curve = miss_curve(settings_with({"16": 2, "30": 1}), TOOLS, uses_of(JOBS), JOBS, (0.0, 0.25, 0.5, 1.0))
-    assert [point.places for point in curve] == [
-        {16.0: 0, 30.0: 0}, {16.0: 1, 30.0: 0}, {16.0: 1, 30.0: 1}, {16.0: 2, 30.0: 1},
-    ]  # fmt: skip
-    assert curve[0].misses == curve[0].exchanges
 
 
 def test_who_deserves_a_place_with_its_share_and_who_is_left_out():
@@ -112,7 +110,7 @@ def test_misses_never_rise_with_places(tools, data):
     jobs = data.draw(queues(tools))
     settings = settings_with({"16": 4, "30": 4}, dies_per_place={"16": data.draw(st.integers(1, 3))})
     uses = data.draw(weighed(tools))
-    curve = miss_curve(settings, tools, uses, jobs, (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 3.0))
+    curve = misses(settings, tools, uses, jobs, [{"16": count, "30": count} for count in (0, 1, 2, 3, 4, 5, 12)])
     for size in curve[0].misses:
         counts = [point.misses[size] for point in curve]
         assert counts == sorted(counts, reverse=True)
@@ -127,7 +125,7 @@ def test_misses_never_rise_with_dies_per_place(tools, data):
     counts = []
     for dies in (1, 2, 3):
         settings = settings_with({"16": 3, "30": 2}, dies_per_place={"16": dies, "30": dies})
-        counts.append(sum(miss_curve(settings, tools, uses, jobs, (1.0,))[0].misses.values()))
+        counts.append(sum(misses(settings, tools, uses, jobs, [settings.magazine.places])[0].misses.values()))
     assert counts == sorted(counts, reverse=True)
 
 
@@ -141,6 +139,6 @@ def test_a_list_for_everything_misses_nothing(tools, data):
     assert all(row.kept for row in rows)
     counts = exchanged(make_tool_room(settings, tools), jobs)
     assert sum(row.loads for row in rows) == sum(counts.values())
-    assert {(row.tool, die) for row in rows for die in row.dies} == set(counts)
+    assert {(row.tool, die) for row in rows for die in row.dies} == {(tool, die) for tool, die, _ in counts}
     if rows:
         assert sum(row.share for row in rows) == pytest.approx(1.0)

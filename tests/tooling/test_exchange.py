@@ -299,15 +299,15 @@ def test_locked_stations_and_copies_are_left_alone():
 def test_mark_used_marks_only_the_copy_that_serves():
     room = room_of(3, [tool(0, copies=2)])
     turret = turret_of(room, {0: Placed(0, 1, 0.2, 0.0), 1: Placed(0, 2, 0.3, 0.0)})
-    assert mark_used(turret, (need(0, 0.3),), 7).last_used == (0, 7, -1)
-    assert mark_used(turret, (need(0, 0.6),), 7).last_used == (7, 7, -1)
+    assert mark_used(turret, (need(0, 0.3),), 7).last_used == [0, 7, -1]
+    assert mark_used(turret, (need(0, 0.6),), 7).last_used == [7, 7, -1]
 
 
 def test_a_die_change_is_no_new_load_for_fifo():
     room = room_of(2, PLAIN, "fifo")
     turret = turret_of(room, {0: 0, 1: 1})
     turret = apply_exchanges(turret, plan_exchange(room, turret, (need(0, 0.3),), ()).exchanges, 3)
-    assert turret.loaded_at == (0, 1)
+    assert turret.loaded_at == [0, 1]
     assert plan_exchange(room, turret, (need(2),), ()).exchanges[0].out == 0
 
 

@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from simkit.tooling.exchange import plan_exchange
 from simkit.tooling.improve import Piece, Price, Stand, improve, lower_bound_s, price
-from simkit.tooling.optimum import best_order
 from simkit.tooling.room import NO_CLEARANCE, make_tool_room, uniform_room
 from simkit.tooling.sequence import Waiting, insertions
 from simkit.tooling.turret import empty_turret
 from tests.published.tool_lists import LISTED, OWN_LISTS, TANG_JOBS, jobs_of
+from tests.tooling.optimum import best_order
 from tests.tooling.rooms import form, need, room_of, settings_of, tool, turret_of
 from tests.tooling.test_exchange_properties import cases
 

@@ -19,15 +19,15 @@ def row(item: str, station: int = 0, **more) -> StartRow:
 def test_stations_count_from_one_and_zero_means_the_first_free():
     room = room_of(4, TOOLS)
     turret = start_turret(room, [row("T1", clearance_mm=0.3), row("T0", 1, angle=90.0)], INDEX)
-    assert turret.stations == (Placed(0, 1, 0.2, 90.0), Placed(1, 1, 0.3, 0.0), None, None)
-    assert turret.loaded_at == (0, 1, -1, -1)
+    assert turret.stations == [Placed(0, 1, 0.2, 90.0), Placed(1, 1, 0.3, 0.0), None, None]
+    assert turret.loaded_at == [0, 1, -1, -1]
 
 
 def test_copies_are_numbered_and_other_rows_ignored():
     room = room_of(4, TOOLS)
     rows = [row("T1", 1), row("T1", 2), StartRow(what="magazine", item="T0"), StartRow(what="backlog", item="O1")]
     turret = start_turret(room, rows, INDEX)
-    assert turret.stations[:3] == (Placed(1, 1, 0.2, 0.0), Placed(1, 2, 0.2, 0.0), None)
+    assert turret.stations[:3] == [Placed(1, 1, 0.2, 0.0), Placed(1, 2, 0.2, 0.0), None]
 
 
 def test_forming_tools_stand_without_clearance():

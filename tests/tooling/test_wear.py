@@ -4,8 +4,7 @@ import math
 
 import pytest
 
-from simkit.base.messages import BadInput
-from simkit.tooling.wear import after_regrind, due_for_regrind, sheets_to_failure
+from simkit.tooling.wear import after_regrind, due_for_regrind, first_failure
 from tests.tooling.rooms import room_of, tool
 
 ROOM = room_of(3, [tool(0, copies=2), tool(1), tool(2)])
@@ -31,12 +30,14 @@ def test_a_fresh_copy_is_never_due():
      (0, 100, 0, math.inf), (100, 100, 0, math.inf)],
 )  # fmt: skip
 def test_sheets_until_the_life_is_reached(worn: float, life: float, hits: float, sheets: float):
-    assert sheets_to_failure(worn, life, hits) == sheets
+    assert first_failure([worn], [life], [(0, 1, 0, hits)]) == (sheets, -1 if math.isinf(sheets) else 0)
 
 
-def test_sheets_to_failure_refuse_a_life_of_nothing():
-    with pytest.raises(BadInput, match="above 0"):
-        sheets_to_failure(0.0, 0.0, 1.0)
+def test_of_several_copies_the_first_to_fail_counts_and_of_equals_the_first_named():
+    worn, lives, uses = [0.0, 50.0, 0.0], [100.0, 100.0, math.inf], [(5, 1, 2, 9.0), (3, 1, 0, 20.0), (4, 1, 1, 10.0)]
+    assert first_failure(worn, lives, uses) == (5.0, 1)
+    assert first_failure(worn, [101.0, *lives[1:]], uses) == (5.0, 2)
+    assert first_failure(worn, lives, uses[:1]) == (math.inf, -1)
 
 
 def test_grinds_are_counted_until_the_tool_is_replaced():

@@ -18,11 +18,11 @@ from simkit.finance.figures import figure_flows
 from simkit.finance.timeline import present_value, seasons_of
 from simkit.plant.options import PriceCase
 from simkit.report.workbook import pages
-from simkit.report.workbook.content import Content
 from simkit.report.workbook.hours import hours_sheet
 from simkit.report.workbook.inputs import inputs_sheet, posts_of
 from simkit.report.workbook.model import Model
 from simkit.report.workbook.options import MODELS, OptionSheet
+from simkit.report.workbook.pages import Content
 from simkit.report.workbook.sheets import Book
 from simkit.report.workbook.writing import write
 

@@ -1,17 +1,43 @@
-"""The sheets around the live case: read me, summary, comparison, checks, sources, and the log of changes."""
+"""What a workbook is made from, and the sheets around its live case, from read me to the log of changes."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from simkit.finance import FINANCE_CAUTION
+from simkit.finance.cashflow import CashFlow
 from simkit.finance.evaluate import MoneyResult
+from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import LINES
-from simkit.report.workbook.content import Content
+from simkit.plant.plant import Plant
+from simkit.report.words import listing
 from simkit.report.workbook.formula import Place
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, Model
 from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, Book, Sheet
+
+
+@dataclass(frozen=True)
+class Content:
+    """A cash flow with the plant's prices, the simulated totals (today's first) and the measures of every case.
+
+    ``run_id`` names the run, ``facts`` say in words how it was made, ``marks`` are warnings that stand on top.
+    """
+
+    plant: Plant
+    totals: Mapping[str, ScenarioTotals]
+    flow: CashFlow
+    results: Mapping[str, MoneyResult]
+    run_id: str
+    facts: Mapping[str, str]
+    marks: tuple[str, ...] = ()
+
+    def described(self, name: str) -> str:
+        """Options of a case in words."""
+        held = self.totals[name].option_ids
+        return listing(self.flow.prices.options[one].name for one in held) if held else "no option: changed inputs"
+
 
 README, SUMMARY, CHECKS, SOURCES, CHANGES = "Read me", "Summary", "Checks", "Sources", "Changes"
 LIVE_ROW, TABLE_ROW = 4, 9

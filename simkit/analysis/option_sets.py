@@ -1,14 +1,35 @@
-"""Which sets of bought options, and of other shifts, a study reports."""
+"""Sets of options: what costs little, what goes together, and which sets of bought options a study reports.
+
+Which of those that cost little make the best package is the question of :mod:`simkit.analysis.package`.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import product
 
-from simkit.analysis.low_capital import Options, why_illegal
+from simkit.base.messages import BadInput
 from simkit.experiment.runner import make_scenarios
 from simkit.plant.options import Option, capital_of
 from simkit.plant.plant import Plant
+from simkit.plant.scenarios import make_scenario
+
+Options = tuple[str, ...]
+"""A set of options, by id."""
+
+
+def low_capital_options(plant: Plant) -> Options:
+    """Ids of the options marked low_capital, in the order of the file."""
+    return tuple(option.id for option in plant.options if option.kind == "low_capital")
+
+
+def why_illegal(plant: Plant, options: Sequence[str]) -> str:
+    """Why these options cannot go together, or an empty text."""
+    try:
+        make_scenario(plant, options)
+    except BadInput as error:
+        return error.whys
+    return ""
 
 
 def bought_sets(plant: Plant, named: Sequence[Options] = ()) -> tuple[Options, ...]:

@@ -1,7 +1,7 @@
 """The tool switching problem solved exactly for a few jobs: alike tools, one station class, exchanges as in the cell.
 
-A yardstick for rules and searches, not a rule itself: it sees neither due dates nor several sizes. Jobs are
-sets of tool numbers; results name jobs by their place in the list given, from 0.
+A yardstick for the kit's rules and searches, itself held to published optima: it sees neither due dates nor several
+sizes. Jobs are sets of tool numbers; results name jobs by their place in the list given, from 0.
 
 How the search works. After some jobs are done, what matters for the rest is which of their tools could
 still be in the turret, and how many together: tools of the last job all could, older ones only as far as
