@@ -36,7 +36,7 @@ LAB_FLAGS ?=
 lab: $(VENV)/installed $(LAB)/installed
 	$(LAB)/bin/jupyter-lab --ip 127.0.0.1 --ServerApp.root_dir=$(CURDIR)/studies $(LAB_FLAGS)
 
-# As many processes as the machine has, files of tests in order; a process that dies ends the run with a word.
+# As many processes as the machine has, files of tests in the order of tests/conftest.py; a process that dies ends the run with a word.
 TOGETHER := --numprocesses logical --maxprocesses 4 --dist loadfile --no-loadscope-reorder --max-worker-restart 0
 
 test: $(VENV)/installed-test $(LAB)/installed

@@ -9,38 +9,25 @@ import matplotlib.pyplot as plt
 import pytest
 
 import simkit as sk
-from simkit.plant.calibration_file import CALIBRATION_FILE, Check, Multiplier, Standing
+from simkit.plant.calibration_file import Check, Multiplier, Standing
 from simkit.report import cautions
 from simkit.report.sentences_calibration import likely_cause, mark
-from tests.demo.conftest import DEMO
-
-SHORT_STOPS = "short_stop,"
-
-
-def plant_of(path: Path) -> Path:
-    return Path(shutil.copytree(DEMO, path, ignore=shutil.ignore_patterns(CALIBRATION_FILE)))
+from tests.demo.calibrated import folder_of, write_into
 
 
 @pytest.fixture(scope="module")
 def guessed(tmp_path_factory):
-    return plant_of(tmp_path_factory.mktemp("guessed") / "plant")
+    return folder_of(tmp_path_factory.mktemp("guessed") / "plant")
 
 
 @pytest.fixture(scope="module")
-def fitted(tmp_path_factory):
-    folder = plant_of(tmp_path_factory.mktemp("fitted") / "plant")
-    sk.calibrate(sk.read_plant(folder), replications=6, workers=1).write()
-    return folder
+def fitted(demo_fit, tmp_path_factory):
+    return write_into(tmp_path_factory.mktemp("fitted") / "plant", demo_fit)
 
 
 @pytest.fixture(scope="module")
-def failed(tmp_path_factory):
-    folder = plant_of(tmp_path_factory.mktemp("failed") / "plant")
-    lines = (folder / "stops.csv").read_text(encoding="utf-8").splitlines()
-    kept = [line for line in lines if not line.startswith(SHORT_STOPS)]
-    (folder / "stops.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    sk.calibrate(sk.read_plant(folder), replications=4, workers=1).write()
-    return folder
+def failed(failed_fit, tmp_path_factory):
+    return write_into(tmp_path_factory.mktemp("failed") / "plant", failed_fit)
 
 
 def test_of_a_valid_calibration_all_holds_and_before_stands_beside_after(fitted):

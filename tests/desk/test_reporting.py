@@ -15,7 +15,7 @@ from simkit.desk.comparing import compared
 from simkit.desk.reporting import DETAILS, report
 from simkit.report.notebooks import read_notebook, studies_folder
 from tests.report.option_plant import write_option_plant
-from tests.report.rendered import ASKED, SMALL
+from tests.report.rendered import ASKED, CHANGES, SMALL
 
 
 @pytest.fixture(scope="module")
@@ -58,15 +58,15 @@ def test_every_page_bears_its_marks_and_no_code(rendering):
         assert "http" not in re.sub(r"data:[^\"]+|xmlns[:\w]*=\"[^\"]*\"", "", text.split("<main")[1]), page
 
 
-def test_one_page_alone_leaves_those_that_hold_and_withdraws_the_others(plant_folder, tmp_path):
-    out, said = tmp_path / "out", []
-    report(plant_folder, out, studies=["trust", "compare"], say=said.append, **SMALL)
+def test_one_page_alone_leaves_those_that_hold_and_withdraws_the_others(rendering, tmp_path):
+    plant_folder, said = rendering.plant_folder, []
+    out = shutil.copytree(rendering.out_dir, tmp_path / "out")
     before = (out / "compare.html").read_text(encoding="utf-8")
-    report(plant_folder, out, studies=["trust"], say=said.append, **SMALL)
+    how = {"studies": ["trust"], "options": ASKED, "say": said.append, "paper": None, **SMALL}
+    report(plant_folder, out, changes=CHANGES, **how)
     assert (out / "compare.html").read_text(encoding="utf-8") == before
     assert 'href="compare.html"' in (out / "trust.html").read_text(encoding="utf-8")
-    changes = ["elements[load].typical=1.5"]
-    report(plant_folder, out, studies=["trust"], changes=changes, say=said.append, **SMALL)
+    report(plant_folder, out, changes=["elements[load].typical=1.6"], **how)
     assert "Withdrawn" in (out / "compare.html").read_text(encoding="utf-8")
     assert "compare.html: was made from other inputs" in " ".join(said)
     assert 'href="compare.html"' not in (out / "trust.html").read_text(encoding="utf-8")
@@ -84,7 +84,9 @@ def test_a_failed_page_names_its_cell_and_the_others_are_made(plant_folder, tmp_
     book.cells[number - 1].source = "study.crad()"
     nbformat.write(book, studies / "trust.ipynb")
     monkeypatch.setattr("simkit.desk.reporting.studies_folder", lambda: studies)
-    made = report(plant_folder, tmp_path / "out", studies=["trust", "compare"], say=said.append, **SMALL)
+    made = report(
+        plant_folder, tmp_path / "out", studies=["trust", "compare"], say=said.append, paper=None, **SMALL
+    )
     assert made.exit_code == 3
     assert list(made.failed) == ["trust.html"]
     assert made.failed["trust.html"].cell == number

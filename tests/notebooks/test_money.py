@@ -17,6 +17,8 @@ from tests.report.option_plant import write_option_plant
 
 RUN = {"replications": 2, "weeks": 1.0}
 
+pytestmark = pytest.mark.usefixtures("kept_kernel")
+
 
 @pytest.fixture(scope="module")
 def plant(tmp_path_factory):

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 import simkit as sk
 from tests.notebooks.pages import page_of
 from tests.report.option_plant import write_option_plant
 
 SHORT = {"replications": 2, "weeks": 1.0}
+
+pytestmark = pytest.mark.usefixtures("kept_kernel")
 
 
 def test_the_page_says_what_the_desk_says_and_keeps_to_its_budget(tmp_path):

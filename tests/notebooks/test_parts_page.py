@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import pytest
+
 import simkit as sk
 from tests.desk.test_part_tables import write_picking_plant
 from tests.notebooks.pages import page_of
 
 SHORT = {"replications": 2, "weeks": 1.0, "demand": 1.0}
 DESK = {**SHORT, "workers": 1, "progress": False}
+
+pytestmark = pytest.mark.usefixtures("kept_kernel")
 
 
 def test_the_page_says_what_the_desk_says_and_keeps_to_its_budget(tmp_path):

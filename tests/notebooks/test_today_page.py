@@ -10,6 +10,8 @@ from tests.report.option_plant import write_option_plant
 
 SHORT = {"replications": 2, "weeks": 1.0}
 
+pytestmark = pytest.mark.usefixtures("kept_kernel")
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):

@@ -1,4 +1,8 @@
-"""The rule by which a simulated long-run mean is compared with a published one."""
+"""The rule by which a simulated long-run mean is compared with a published one.
+
+A case runs hardly longer than its broken twins: what a row can find is what they show, a service or a station 10 to
+15 % faster, repairs a fifth shorter, a person, a machine or a place more. The widths are those of runs of this length.
+"""
 
 from __future__ import annotations
 

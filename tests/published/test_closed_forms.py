@@ -124,7 +124,7 @@ def nights(stops_per_h: float, *overrides: str) -> Results:
     called = dataclasses.replace(plant.people[0], person_id="op2", shift="on_call")
     plant = dataclasses.replace(plant, people=(*plant.people, called))
     rate = f"stops[stop].rate={stops_per_h}"
-    return run_experiment(plant, [()], overrides=(rate, *overrides), workers=2, progress=False)
+    return run_experiment(plant, [()], overrides=(rate, *overrides), workers=1, progress=False)
 
 
 def a_night(results: Results, name: str) -> Any:

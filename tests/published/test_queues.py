@@ -58,7 +58,7 @@ def plant_of(case: str) -> Plant:
 
 def arguments(case: str) -> dict[str, Any]:
     """What ``run_experiment`` is called with for a plant of this folder."""
-    return {"plant": plant_of(case), "combinations": ((),), "workers": 2, "progress": False}
+    return {"plant": plant_of(case), "combinations": ((),), "workers": 1, "progress": False}
 
 
 @lru_cache
@@ -108,22 +108,22 @@ def mean_rows(number: str, case: str, source: str, values: dict[str, tuple[float
 def interference(a: float, u: float, waiting: float, d: float | None, wait_h: float) -> dict[str, Any]:
     """Rows of machine interference: the published symbols A, U, Lq, D and Wq."""
     rows = {
-        "A": (a, "share of time a machine runs", 0.005, measure("machine_utilisation")),
-        "U": (u, "share of time an operator serves", 0.015, measure("people_utilisation")),
-        "Lq": (waiting, "machines waiting for an operator", 0.05, measure("people_queue_mean")),
-        "D": (d, "share of stops that wait, not of time all operators are busy", 0.02, measure("people_wait_share")),
-        "Wq": (wait_h, "h", 0.05, measure("people_wait_mean_s", 1 / 3600)),
+        "A": (a, "share of time a machine runs", 0.01, measure("machine_utilisation")),
+        "U": (u, "share of time an operator serves", 0.03, measure("people_utilisation")),
+        "Lq": (waiting, "machines waiting for an operator", 0.1, measure("people_queue_mean")),
+        "D": (d, "share of stops that wait, not of time all operators are busy", 0.04, measure("people_wait_share")),
+        "Wq": (wait_h, "h", 0.1, measure("people_wait_mean_s", 1 / 3600)),
     }
     return {name: row for name, row in rows.items() if row[0] is not None}
 
 
 STOCHASTIC = [
     *mean_rows("1.6", "q1_6_m_d_1", KHINTCHINE, {
-        "Wq": (2.0, "h", 0.06, measure("machine_wait_mean_s", 1 / 3600)),
-        "Lq": (1.6, "orders", 0.06, measure("machine_queue_mean")),
+        "Wq": (2.0, "h", 0.12, measure("machine_wait_mean_s", 1 / 3600)),
+        "Lq": (1.6, "orders", 0.12, measure("machine_queue_mean")),
     }),
     *mean_rows("1.7", "q1_7_m_e2_1", KHINTCHINE, {
-        "Wq": (3.0, "h", 0.07, measure("machine_wait_mean_s", 1 / 3600)),
+        "Wq": (3.0, "h", 0.14, measure("machine_wait_mean_s", 1 / 3600)),
     }),
     *mean_rows("2.1a", "q2_1a_six_machines", PALM,
                interference(0.859141827, 0.515485096, 0.329663937, 0.436047823, 0.329663937 / 0.515485096)),
@@ -132,9 +132,9 @@ STOCHASTIC = [
     *mean_rows("2.2e", "q2_2e_constant_service", ASHCROFT,
                interference(0.879642643, 0.527785586, 0.194358554, None, 0.368252864)),
     *mean_rows("3.1a", "q3_1a_no_buffer", HUNT, {
-        "X": (2 / 3, "sheets per h", 0.006, per_hour("sheets_in_span")),
-        "P(block1)": (1 / 3, "share of time the first station is blocked", 0.012, per_hour("state_blocked_h")),
-        "P(starve2)": (1 / 3, "share of time the second station is starved", 0.012, starved),
+        "X": (2 / 3, "sheets per h", 0.012, per_hour("sheets_in_span")),
+        "P(block1)": (1 / 3, "share of time the first station is blocked", 0.024, per_hour("state_blocked_h")),
+        "P(starve2)": (1 / 3, "share of time the second station is starved", 0.024, starved),
     }),
 ]  # fmt: skip
 
@@ -258,16 +258,14 @@ BREAKS = {
     "bench place more": (lambda plant: plant, {"3.1a": ["plant.bench.places=2"]}),
 }  # fmt: skip
 """What is broken: a change of the plant, and overrides by case."""
-SHORTER = 0.25
 
 
 @lru_cache
 def broken_results(case: str, name: str, overrides: tuple[str, ...]) -> Results:
-    """A broken case over a quarter of the time: what shows in a short run shows in a long one too."""
+    """A broken case, as long as the right one: a row finds a service that is a tenth faster."""
     inputs = arguments(case)
     inputs["plant"] = BREAKS[name][0](inputs["plant"])
-    horizon_s = inputs["plant"].settings.run.horizon_s
-    return run_experiment(**inputs, overrides=(*overrides, f"plant.run.horizon_s={horizon_s * SHORTER}"))
+    return run_experiment(**inputs, overrides=overrides)
 
 
 @pytest.mark.parametrize(
@@ -320,7 +318,7 @@ def test_an_event_loop_of_its_own_finds_the_same_interference() -> None:
     assert problems(loop, 0.879642643, 0.005) == []
     cell = results_of("q2_2e_constant_service").values(TODAY, "machine_utilisation")
     apart = independent_difference(cell, loop, level=0.999)
-    assert abs(apart.mean) <= apart.half_width < 0.006
+    assert abs(apart.mean) <= apart.half_width < 0.01
 
 
 def test_a_departure_recursion_finds_the_same_throughput() -> None:
@@ -328,4 +326,4 @@ def test_a_departure_recursion_finds_the_same_throughput() -> None:
     assert problems(alone, 2 / 3, 0.006) == []
     cell = per_hour("sheets_in_span")(results_of("q3_1a_no_buffer"))
     apart = independent_difference(cell, alone, level=0.999)
-    assert abs(apart.mean) <= apart.half_width < 0.01
+    assert abs(apart.mean) <= apart.half_width < 0.015

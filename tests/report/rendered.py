@@ -58,14 +58,18 @@ def once_a_run(made: Path, make: Callable[[], Made]) -> Made:
         return result
 
 
+def made_in_a_folder(folders: pytest.TempPathFactory, worker_id: str, name: str, make: Callable[[Path], Made]) -> Made:
+    """What ``make`` returns, made once a run, in a folder that stays as long as the run."""
+    own = folders.mktemp(name)
+    if worker_id == "master":  # the only process of this run
+        return make(own)
+    return once_a_run(folders.getbasetemp().parent / f"{name}.pickle", lambda: make(own))
+
+
 @pytest.fixture(scope="session")
 def rendering(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Rendering:
     """A whole report: one time of the plant changed, and one set of options asked about."""
-    own = tmp_path_factory.mktemp("rendered")
-    if worker_id == "master":  # the only process of this run
-        return render_all(own)
-    shared = tmp_path_factory.getbasetemp().parent / "rendering.pickle"
-    return once_a_run(shared, lambda: render_all(own))
+    return made_in_a_folder(tmp_path_factory, worker_id, "rendering", render_all)
 
 
 def render_all(folder: Path) -> Rendering:
