@@ -8,8 +8,8 @@ import pytest
 import typer
 
 from simkit import cli
-from tests.house import ROOT
-from tests.test_house_layers import ORDER
+from tests.house import ORDER, ROOT
+from tests.house_picture import differences, drawing, drawn, picture_in
 
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "simkit/desk/README.md", "tests/published/README.md")
 LENGTH = {"README.md": 100, "DEVELOPERS.md": 80, "simkit/desk/README.md": 110, "tests/published/README.md": 40}
@@ -85,6 +85,10 @@ def test_developers_map_names_every_module_of_analysis():
     assert modules - set(re.findall(r"`(\w+)`", map_of_modules)) == set()
 
 
+def test_developers_picture_is_what_the_imports_draw():
+    assert differences(picture_in(text_of("DEVELOPERS.md")), drawn()) == [], "run: python -m tests.house_picture"
+
+
 def test_pinned_versions_name_no_host_and_no_path():
     lines = text_of("constraints.txt").splitlines()
     assert [line for line in lines if not re.fullmatch(r"[\w.-]+==[\w.]+( ; [\w\s.='<>!*()]+)?", line)] == []
@@ -98,3 +102,13 @@ def test_unknown_names_are_seen():
     assert unknown_targets(text) == {"tea"}
     assert unknown_commands(text) == {"brew", "check --loudly"}
     assert unknown_paths(text) == {"simkit/kitchen/tea.py", "tea.md"}
+
+
+def test_a_new_arrow_and_another_size_are_seen():
+    nothing = dict.fromkeys(ORDER, (10, 1000))
+    alone = drawing({name: set() for name in ORDER}, nothing)
+    assert differences(alone, drawing({name: set() for name in ORDER}, {**nothing, "cell": (11, 1080)})) == []
+    assert len(differences(alone, drawing({name: set() for name in ORDER}, {**nothing, "cell": (12, 1000)}))) == 1
+    assert len(differences(alone, drawing({name: set() for name in ORDER}, {**nothing, "cell": (10, 1200)}))) == 1
+    known = {name: {"base"} if name == "plant" else set[str]() for name in ORDER}
+    assert differences(alone, drawing(known, nothing)) == ["     10   1000  plant"]
