@@ -87,7 +87,7 @@ def _run(scenario: Scenario, today: Scenario, numbers: Numbers, number: int) -> 
 
 BEFORE_H, AFTER_H = 1.0, 0.5
 """Hours before the people leave and after they are back that are told with the night."""
-SHEETS = (LOADING, PUNCHING, FORMING, CUTTING, UNLOADING)
+SHEETS = (*HANDLING_STATES, *PROCESS_STATES)
 """States that are told together, as sheets of an order."""
 TOGETHER = "sheets"
 PREPARES = ("upkeep", "pallet", "preparation", "material")
