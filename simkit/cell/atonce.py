@@ -23,16 +23,6 @@ class AtOnce:
         self.clock, self.crew, self.lines, self.log = clock, crew, lines, crew.log
         self.possible, self._calls = possible, calls
 
-    def serves(
-        self, task: str, seconds: float, machine: int, *, rush: bool = False, skills: tuple[str, ...] = ()
-    ) -> bool:
-        """Somebody does what a machine waits for; False, and nothing done, where it must be a request."""
-        kind = self.crew.kind(task, skills)
-        if not (self.possible and kind.simple):
-            return False
-        worker = self.given(kind, min(kind.rank, self.crew.rush_rank) if rush else kind.rank)
-        return worker is not None and self.works(kind, worker, seconds, machine)
-
     def given(self, kind: Kind, rank: int, *, listed: bool = False) -> Worker | None:
         """Who is given to a request of now, if nothing else at this instant could change that.
 
@@ -66,7 +56,8 @@ class AtOnce:
         if done:
             self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
             self.log.begun.append((kind.task, machine, start_s, start_s))
-            self.lines.look()
+            if self.lines.count:
+                self.lines.look()
         return done
 
     def begins(self, task: str, seconds: float, then: Act) -> bool:
@@ -87,7 +78,8 @@ class AtOnce:
     def _ends(self, worker: Worker, then: Act) -> None:
         self.record(worker, self.clock.now)
         worker.free, worker.apart = True, None
-        self.lines.look()
+        if self.lines.count:
+            self.lines.look()
         then()
 
     def record(self, worker: Worker, end_s: float) -> None:

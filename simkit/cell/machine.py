@@ -87,16 +87,8 @@ class Machine:
         yield from self.parts.troubles.stand_idle()
 
 
-LOAD, RUN, LEAVE = range(3)
-"""Steps of a sheet."""
-
-
 class Batch:
-    """The sheets of one order at a machine; a lost one is made again at the end.
-
-    Each step is done at once where nothing has to be waited for, else as the shop floor does it: the one way says
-    whether it can, and does nothing if not.
-    """
+    """The sheets of one order at a machine; a lost one is made again at the end."""
 
     def __init__(self, machine: Machine, job: Job, change: Change) -> None:
         self.machine, self.job, self.parts, self.tools = machine, job, machine.parts, machine.tools
@@ -109,88 +101,57 @@ class Batch:
         self.first_piece_open = True
         self.good: set[int] = set()
         self.suspect: list[int] = []
-        self._begun, self._middle = -1, (0.0, 0.0, 0.0)
 
     def make(self) -> Steps:
         """Make all sheets."""
-        time, step, at_once = self.time, LOAD, self.time.pool.at_once.possible
+        time, job, parts = self.time, self.job, self.parts
         while self.done < len(self.sheets):
             time.sheet = sheet = self.sheets[self.done]
-            if step == LOAD:
-                if not (at_once and self._loads(sheet)):
-                    yield from self._before()
-                    yield from self.parts.supply.load(self.job, sheet, more=self._more)
-                step = RUN
-            elif step == RUN:
-                lost = 0
-                if not (at_once and self._runs(sheet)):
-                    lost = yield from self._run(sheet)
-                    self.sheets += [sheet] * lost
-                self.done += bool(lost)
-                step = LOAD if lost else LEAVE
+            yield from self._before()
+            yield from parts.supply.load(job, sheet, more=self._more)
+            lost = yield from self._run(sheet)
+            if lost:
+                self.sheets += [sheet] * lost
             else:
-                self.job.on_its_way += 1
-                self.job.sheets_done += 1
-                if not (at_once and self.parts.output.leaves(self.job, sheet)):
-                    yield from self.parts.output.hand_over(self.job, sheet)
+                job.on_its_way += 1
+                job.sheets_done += 1
+                yield from parts.output.hand_over(job, sheet)
                 self._made(sheet)
-                if self.first_piece_open or self.beside is not None or self.job.faults:
+                if self.first_piece_open or self.beside is not None or job.faults:
                     yield from self._looked_at(sheet)
-                self.done += 1
-                step = LOAD
+            self.done += 1
         time.sheet = -1
-        self.parts.output.stacks.order_done(time.row, self.machine.facts, self.job)
+        parts.output.stacks.order_done(time.row, self.machine.facts, job)
 
     @property
     def _more(self) -> bool:
         """Whether sheets come after this one."""
         return self.done + 1 < len(self.sheets)
 
-    # --- at once ---------------------------------------------------------------------------------
-
-    def _loads(self, sheet: int) -> bool:
-        """The next sheet is loaded at once: nothing has to be done before."""
-        parts, time = self.parts, self.time
-        if self.stacks_parts or self.beside is not None or parts.leaving.before_s or self.tools.wear.is_due():
-            return False
-        if parts.care.is_due() or not time.opening.is_open(time.clock.now) or not parts.supply.is_ready():
-            return False
-        return parts.supply.loads(self.job, sheet, more=self._more)
-
-    def _runs(self, sheet: int) -> bool:
-        """The sheet runs through at once: no tool is exchanged in it, and nothing strikes."""
-        hand_s, gripper_s, _ = self._begin(sheet)
-        if hand_s or gripper_s or self.engaged_s or self.job.faults:
-            return False
-        return self.parts.running.passes(self.job, sheet, self.done)
-
-    # --- as on the shop floor --------------------------------------------------------------------
-
-    def _begin(self, sheet: int) -> tuple[float, float, float]:
-        """What tools are exchanged in a sheet, and what is looked ahead while it runs: asked once a sheet."""
-        if self._begun != self.done:
-            self._begun, self._middle = self.done, self.tools.middle(self.job, self.done)
-            if len(self.sheets) - self.done <= self.tail:
-                self.machine.choice.look_ahead(self.job, sheet, self._middle[1])
-        return self._middle
-
     def _run(self, sheet: int) -> Lost:
-        """Tools are exchanged, and the sheet runs; return the sheets lost."""
+        """Tools are exchanged in its middle where the program needs it, and the sheet runs; return the sheets lost."""
         job, parts = self.job, self.parts
-        yield from parts.change_over.exchange(job, *self._begin(sheet))
-        yield from self.time.alone(PUNCHING, self.engaged_s)
+        hand_s, gripper_s, helped_s = self.tools.middle(job, self.done)
+        if len(self.sheets) - self.done <= self.tail:
+            self.machine.choice.look_ahead(job, sheet, gripper_s)
+        if hand_s or gripper_s:
+            yield from parts.change_over.exchange(job, hand_s, gripper_s, helped_s)
+        if self.engaged_s:
+            yield from self.time.alone(PUNCHING, self.engaged_s)
         lost = (yield from parts.troubles.break_tool(job, sheet)) if job.faults else 0
         return lost or (yield from parts.running.run(job, sheet, self.done))
 
     def _before(self) -> Steps:
         """What comes before a sheet is loaded."""
         time, job, parts, start_s = self.time, self.job, self.parts, self.time.clock.now
-        yield from time.until_open()
+        if not time.opening.is_open(start_s):
+            yield from time.until_open()
         if parts.leaving.before_s:
             yield from parts.leaving.before_leaving(job)
         if parts.care.is_due():
             yield from parts.care.do_due()
-        yield from parts.output.stacks.room_for(time, self.machine.facts, job)
+        if self.stacks_parts:
+            yield from parts.output.stacks.room_for(time, self.machine.facts, job)
         worn = self.tools.swap_worn(job)
         if worn is not None:
             yield from parts.change_over.swap(job, worn)

@@ -121,24 +121,6 @@ class MachineTime:
             never = simpy.Event(self.clock)
             yield from self.wait_for(CLOSED, never if moment is None else self.clock.wait_until(moment, self.rank))
 
-    def served(
-        self, task: str, state: int, seconds: float, job: Job, limit: str, want: str, skills: tuple[str, ...] = ()
-    ) -> bool:
-        """People do something at once, while all else happens; False, and nothing done, where it must be waited for."""
-        start_s = self.clock.now
-        self._state, self._since_s = state, start_s
-        if seconds > 0:
-            if not self.pool.at_once.serves(task, seconds, self.row, rush=job.rush, skills=skills):
-                return False
-            if self._notes_waits:
-                self._note_wait_at(start_s, limit, want)
-            self.log.stretches.append((state, start_s, self.clock.now, self.job_number, self.sheet, 0.0))
-        return True
-
-    def passed(self, state: int, seconds: float) -> bool:
-        """Something that needs nobody passes at once; False, and nothing done, where it must be waited for."""
-        return seconds <= 0 or self.passes(state, seconds)
-
     def after(self, request: Request) -> simpy.Event:
         """An event of this machine's own, when somebody else's work is done."""
         done = simpy.Event(self.clock)

@@ -8,9 +8,6 @@ from simkit.cell.facts import Facts
 from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.orders import Job
 from simkit.cell.stacks import PartStacks, Skeletons
-from simkit.cell.trace import STATE_CODE
-
-UNLOAD = STATE_CODE[UNLOADING]
 
 
 class Output:
@@ -24,7 +21,7 @@ class Output:
         """A finished sheet leaves the machine, once there is room for it."""
         facts, bench, time = self.facts, self.bench, self.time
         seconds = facts.unload_s[sheet]
-        aims = facts.goes_on_stack(job, time.attended())
+        aims = bench.stack_places > 0 and facts.goes_on_stack(job, time.attended())
         if not facts.to_bench[job.program]:
             yield from self._without_bench(job, seconds)
             bench.beside(job, sheet)
@@ -37,37 +34,6 @@ class Output:
                 yield from time.wait(BLOCKED, taken, "output", "stack_full" if aims else "bench_full")
             yield from self._pull_out(job, seconds, False, "stack_full" if aims else "unloading_by_hand")
             bench.put(job, sheet)
-
-    def leaves(self, job: Job, sheet: int) -> bool:
-        """A finished sheet leaves the machine at once; False, and nothing done, where that must be waited for."""
-        facts, bench, row = self.facts, self.bench, self.time.row
-        aims = bench.stack_places > 0 and facts.goes_on_stack(job, self.time.attended())
-        if not facts.to_bench[job.program]:
-            by_device = facts.by_device[job.program]
-            full = by_device and self.skeletons.in_exchange(row) is not None
-            if full or not self._pulled_out(job, sheet, by_device, "unloading_by_hand"):
-                return False
-            if by_device:
-                self.skeletons.put(row, facts, job)
-            bench.beside(job, sheet)
-        elif aims and bench.stack_has_room():
-            if not self._pulled_out(job, sheet, True, ""):
-                return False
-            bench.put_on_stack(job, sheet)
-        else:
-            if not bench.places.taken():
-                return False
-            if not self._pulled_out(job, sheet, False, "stack_full" if aims else "unloading_by_hand"):
-                bench.places.give()
-                return False
-            bench.put(job, sheet)
-        return True
-
-    def _pulled_out(self, job: Job, sheet: int, automatic: bool, want: str) -> bool:
-        who, seconds = self.facts.who["unload"], self.facts.unload_s[sheet]
-        if automatic or who == "machine":
-            return self.time.passed(UNLOAD, seconds)
-        return self.time.served(who, UNLOAD, seconds, job, "output", want, self.facts.unload_skills(job))
 
     def _without_bench(self, job: Job, seconds: float) -> Steps:
         by_device, time = self.facts.by_device[job.program], self.time

@@ -13,7 +13,7 @@ the windows of one machine until its due date is not seen as short where several
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import ceil, inf
 from typing import NamedTuple
@@ -87,10 +87,6 @@ class Ahead:
     @cached_property
     def _crew_so_far_s(self) -> float:
         return self.crew.until_s(self.now_s)
-
-    def with_overtime(self, spans: Iterable[Span]) -> Ahead:
-        """The same with more overtime windows."""
-        return replace(self, overtime=(*self.overtime, *spans))
 
     def _night_s(self, from_s: float, until_s: float) -> float:
         return self.night_share * self.nights.between_s(from_s, until_s)

@@ -25,21 +25,6 @@ class Running:
         self.time, self.facts, self.stops, self.troubles = time, facts, stops, troubles
         self.wear, self.upkeep = tools.wear, care.upkeep
 
-    def passes(self, job: Job, sheet: int, number: int) -> bool:
-        """A sheet runs through at once; False, and nothing done, where it must be waited for or something strikes."""
-        time, stops, run_s = self.time, self.stops, self.facts.run_s[sheet]
-        start_s = time.clock.now
-        people = time.opening.people(start_s)
-        crosses = stops.differ_by_hour and start_s + run_s > people.until_s
-        if crosses or self.wear.fails_after() < 1.0:
-            return False
-        left = stops.spared(sheet, self.facts.exposure(job, number), run_s, people.inside)
-        if left is None or not time.passed(RUN, run_s):
-            return False
-        stops.ran(sheet, left, run_s)
-        self._done(job, sheet)
-        return True
-
     def _done(self, job: Job, sheet: int) -> None:
         self.upkeep.grow(self.facts.run_s[sheet], self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
         self.wear.ran(1.0)
@@ -50,6 +35,15 @@ class Running:
         counts = self.facts.exposure(job, number)
         fails_after = self.wear.fails_after()
         worn_s = on_grid_s(fails_after * run_s) if fails_after < 1.0 else _NEVER_S
+        people = opening.people(time.clock.now)
+        if fails_after >= 1.0 and not (stops.differ_by_hour and time.clock.now + run_s > people.until_s):
+            left = stops.spared(sheet, counts, run_s, people.inside)
+            if left is not None:
+                if run_s > 0 and not time.passes(RUN, run_s):
+                    yield from time.rest()
+                stops.ran(sheet, left, run_s)
+                self._done(job, sheet)
+                return 0
         done_s = 0.0
         stops.begin_sheet(sheet)
         stops.catch_up(time.clock.now)

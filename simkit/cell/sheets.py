@@ -8,10 +8,8 @@ from simkit.cell.machinetime import MachineTime, Steps
 from simkit.cell.orders import Job
 from simkit.cell.outside import OutsideWork
 from simkit.cell.supply import Packs, Store
-from simkit.cell.trace import STATE_CODE
 
 _NONE = -1
-LOAD = STATE_CODE[LOADING]
 
 
 class SheetSupply:
@@ -77,18 +75,6 @@ class SheetSupply:
             skills = self.facts.load_skills(job)
             yield from self.time.by_person(who, LOADING, seconds, job, "material", "loading_by_hand", skills)
         self._use_sheet(job, more=more)
-
-    def loads(self, job: Job, sheet: int, *, more: bool) -> bool:
-        """A sheet is loaded at once; False, and nothing done, where that must be waited for."""
-        facts, time = self.facts, self.time
-        who, seconds = facts.who["load"], facts.load_s[sheet]
-        if who == "machine":
-            loaded = time.passed(LOAD, seconds)
-        else:
-            loaded = time.served(who, LOAD, seconds, job, "material", "loading_by_hand", facts.load_skills(job))
-        if loaded:
-            self._use_sheet(job, more=more)
-        return loaded
 
     def fetch(self, driver: str, job: Job, want: str) -> Steps:
         """Material comes to the machine, by hand or without anybody."""

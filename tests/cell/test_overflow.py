@@ -165,7 +165,7 @@ def test_nothing_goes_out_for_what_overtime_may_still_cure() -> None:
     """Thursday 06:00: 16 h until Friday's end, 8 on Monday, 30 wanted; with six more on Saturday it is enough."""
     orders = [order(1, 20, 7), order(2, 10, 7)]
     assert gone(orders, at(3, 6)) == [2]
-    assert gone(orders, at(3, 6).with_overtime([WINDOW])) == []
+    assert gone(orders, at(3, 6, overtime=(WINDOW,))) == []
 
 
 def test_the_cap_holds() -> None:
