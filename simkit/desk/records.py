@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import CLOSED, CUTTING, FORMING, LOADING, PUNCHING, STATES, UNLOADING, WEEKDAYS
+from simkit.base.vocabulary import CLOSED, HANDLING_STATES, LOADING, PROCESS_STATES, STATES, WEEKDAYS
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.desk.night_tables import why_none
