@@ -23,6 +23,18 @@ def module_name(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+ORDER = ("base", "plant", "process", "tooling", "cell", "experiment", "finance", "analysis", "report", "desk", "cli")
+"""Packages: each imports only from those to its left."""
+
+
+def room(dotted: str) -> str:
+    """``base`` of ``simkit.base.units``; empty for the top of the package and for other libraries."""
+    parts = dotted.split(".")
+    if parts[0] != "simkit" or len(parts) == 1:
+        return ""
+    return "cli" if parts[1] == "__main__" else parts[1]
+
+
 MODULES = tuple(module_name(path) for path in SOURCES)
 
 

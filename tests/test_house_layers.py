@@ -10,9 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.house import MODULES, SOURCES, at_run_time, imported, module_name, named, tree_of
+from tests.house import MODULES, ORDER, SOURCES, at_run_time, imported, module_name, named, room, tree_of
 
-ORDER = ("base", "plant", "process", "tooling", "cell", "experiment", "finance", "analysis", "report", "desk", "cli")
 LEAN_PACKAGES = ("process", "tooling", "cell")
 LEAN_MODULES = (
     *(name for name in MODULES if name.split(".")[1:2] and name.split(".")[1] in LEAN_PACKAGES),
@@ -23,14 +22,6 @@ HEAVY = {"pandas"}
 
 def imports_of(path: Path) -> set[str]:
     return imported(tree_of(path), module_name(path), path.name == "__init__.py")
-
-
-def room(dotted: str) -> str:
-    """``base`` of ``simkit.base.units``; empty for the top of the package and for other libraries."""
-    parts = dotted.split(".")
-    if parts[0] != "simkit" or len(parts) == 1:
-        return ""
-    return "cli" if parts[1] == "__main__" else parts[1]
 
 
 def upward(importer: str, names: set[str]) -> list[str]:

@@ -93,8 +93,8 @@ def book_clocks(plant: Plant) -> Clocks:
     picks, blocking = (_picked_s(tables, driver)[times.program] for driver in ("pick", "pick_blocking"))
     return Clocks(
         families=tuple(program.family for program in plant.programs), program=times.program,
-        machine_s=times.load_s + times.run_s + times.unload_s, process_s=times.punch_s + times.form_s + times.cut_s,
-        handling_s=times.load_s + times.unload_s,
+        machine_s=times.handling_s + times.run_s, process_s=times.punch_s + times.form_s + times.cut_s,
+        handling_s=times.handling_s,
         picks=np.array([flow.picked for flow in tables.flows], float)[times.program],
         pick_s=picks / max(plant.settings.removal.pickers, 1),
         pickers=max(plant.settings.removal.pickers, 1),

@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import CLOSED, CUTTING, FORMING, LOADING, PUNCHING, STATES, UNLOADING, WEEKDAYS
+from simkit.base.vocabulary import CLOSED, HANDLING_STATES, LOADING, PROCESS_STATES, STATES, WEEKDAYS
 from simkit.cell.run import simulate
 from simkit.cell.trace import Trace
 from simkit.desk.night_tables import why_none
@@ -87,7 +87,7 @@ def _run(scenario: Scenario, today: Scenario, numbers: Numbers, number: int) -> 
 
 BEFORE_H, AFTER_H = 1.0, 0.5
 """Hours before the people leave and after they are back that are told with the night."""
-SHEETS = (LOADING, PUNCHING, FORMING, CUTTING, UNLOADING)
+SHEETS = (*HANDLING_STATES, *PROCESS_STATES)
 """States that are told together, as sheets of an order."""
 TOGETHER = "sheets"
 PREPARES = ("upkeep", "pallet", "preparation", "material")

@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.base.vocabulary import BASES, BENCH, LOADING, UNLOADING
+from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
 from simkit.desk.amounts import HALF, SPAN
 from simkit.desk.levers import levers
 from simkit.desk.shown import titled
@@ -28,7 +28,7 @@ from simkit.report import sentences_times as say
 if TYPE_CHECKING:
     from simkit.desk.study import Study
 
-BY_HAND = (LOADING, UNLOADING, BENCH)
+BY_HAND = (*HANDLING_STATES, BENCH)
 """States of what happens to a sheet before and after its run."""
 MOST_FORCES = 3
 """Press forces that are shown: those nearest to the capacity."""

@@ -16,13 +16,12 @@ from simkit.base.vocabulary import (
     DRIVERS,
     EXCHANGES,
     FIRST_PIECE,
-    LOADING,
+    HANDLING_STATES,
     ON_CALL,
     OUTSIDE,
     PROCESS_STATES,
     PUNCHING,
     TASKS,
-    UNLOADING,
     WEEKDAYS,
 )  # fmt: skip
 from simkit.plant.checking import reads
@@ -103,7 +102,7 @@ def _states_of(driver: str) -> tuple[str, ...]:
         return (CHANGEOVER, FIRST_PIECE, OUTSIDE)
     if driver in (*AT_TOOLS, *CHANGES):
         return (CHANGEOVER, OUTSIDE) if driver in AT_TOOLS or driver == "material_change" else (CHANGEOVER,)
-    return (*PROCESS_STATES, LOADING, UNLOADING, BENCH, OUTSIDE)
+    return (*PROCESS_STATES, *HANDLING_STATES, BENCH, OUTSIDE)
 
 
 @reads("elements", "stops", "load_faults", "upkeep", "people")

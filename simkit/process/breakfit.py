@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from simkit.base.messages import Finding
 from simkit.base.units import SECONDS_PER_MINUTE
-from simkit.base.vocabulary import BENCH, CHANGEOVER, FIRST_PIECE, LOADING, OUTSIDE, RULE_OF, UNLOADING
+from simkit.base.vocabulary import BENCH, CHANGEOVER, FIRST_PIECE, HANDLING_STATES, OUTSIDE, RULE_OF
 from simkit.plant.plant import Plant
 from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables
 from simkit.process.shifts import Span, longest_common_s, plan_shifts
@@ -84,7 +84,7 @@ def _elements(tables: ProgramTables) -> Iterator[tuple[str, str, float, str]]:
         timed = use.timed
         if not timed.by_person or timed.driver in BY_DEVICE:
             continue
-        on_sheet = timed.driver in SHEET_DRIVERS and timed.state in (LOADING, UNLOADING, BENCH)
+        on_sheet = timed.driver in SHEET_DRIVERS and timed.state in (*HANDLING_STATES, BENCH)
         on_order = timed.driver == "order" and timed.state in (CHANGEOVER, FIRST_PIECE)
         if on_sheet or on_order:
             seconds = (use.count if on_sheet else use.count > 0) * timed.law.mean

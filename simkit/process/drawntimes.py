@@ -61,6 +61,11 @@ class SheetTimes:
     rework_s: Floats
 
     @property
+    def handling_s(self) -> Floats:
+        """Seconds before and after the run: loading and pulling out."""
+        return self.load_s + self.unload_s
+
+    @property
     def hand_s(self) -> Floats:
         """Seconds of somebody at the bench, rework included."""
         return self.bench_s + self.rework_s

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, LOADING, UNLOADING
+from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, HANDLING_STATES
 from simkit.plant.plant import Plant
 from simkit.process.programs import SHEET_DRIVERS, ProgramTables, run_shares
 
@@ -27,7 +27,7 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
     expected = _expected_exchanges(plant)
     for use in tables.uses:
         mean = use.count * use.timed.law.mean
-        if use.timed.state in (LOADING, UNLOADING) and use.timed.driver in SHEET_DRIVERS:
+        if use.timed.state in HANDLING_STATES and use.timed.driver in SHEET_DRIVERS:
             per_sheet = per_sheet + mean * (use.timed.driver != "pick")
         elif use.timed.state in (CHANGEOVER, FIRST_PIECE) and use.timed.driver in ("order", "material_change"):
             per_order = per_order + mean

@@ -13,7 +13,7 @@ from itertools import count
 from pathlib import Path
 
 import simkit as sk
-from tests.bench.bench_engine import medians
+from tests.bench.timing import medians
 from tests.report.option_plant import write_option_plant
 
 MEANINGS = {

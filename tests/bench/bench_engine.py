@@ -1,7 +1,8 @@
 """How fast the cell runs, as ratios within one run: ``make bench`` writes bench.json and bench.html.
 
-Seconds depend on the computer and its load; only the ratios are worth comparing. Every step is run
-in turn, round after round, and the median of its CPU time counts.
+Seconds depend on the computer and its load; only the ratios are worth comparing, and the counts of calls and events.
+Every step is run in turn, round after round, and the median of its CPU time counts. How the time grows is in
+``bench_growth``.
 
 The share of tool decisions in a year is taken by doing them again alone: every call of the cell into the
 exchange, look-ahead and magazine decisions during a run is noted with its arguments, and all of them are made
@@ -11,13 +12,9 @@ once more without the cell around them. A profiler would count small functions t
 from __future__ import annotations
 
 import argparse
-import cProfile
 import html
 import json
-import pstats
-import statistics
 import sys
-import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
@@ -30,11 +27,12 @@ from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.workload import Workload, make_workload
+from tests.bench.bench_growth import SEED, UNITS, Curves, costs, curves, section
+from tests.bench.timing import medians, share_in
 from tests.oracle.straight import Straight
 
 TODAY: tuple[str, ...] = ()
 AUTOMATIC = ("A1", "A4", "A5b")
-SEED = 1
 DECISIONS = ("simkit.tooling.exchange", "simkit.tooling.lookahead", "simkit.tooling.refill")
 Call = tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]
 
@@ -42,7 +40,7 @@ MEANINGS = {
     "plain_over_lean_today": "the plain cell of the tests against the kit's cell, today's way of working",
     "plain_over_lean_automatic": "the same with magazine, part removal and store",
     "today_over_automatic": "the kit's cell: today against magazine, part removal and store",
-    "stepping_over_jumping_today": "the kit's cell without and with its clock jumping when nothing else is due",
+    "by_events_over_inline_today": "the kit's cell with every wait an event against its waits without events, today",
     "inputs_share_today": "share of a replication spent on orders, luck and sheet times",
     "measures_share_today": "share of a replication spent on adding up its measures",
     "exchange_share_today": "share of the cell's time in tool decisions, by the profiler",
@@ -50,30 +48,6 @@ MEANINGS = {
     "exchange_share_year_automatic": "the same with magazine, part removal and store (wanted: under 0.4)",
     "reading_over_replication": "reading and checking the plant folder against one whole replication",
 }
-
-
-def medians(steps: dict[str, Callable[[], Any]], rounds: int) -> dict[str, float]:
-    """Median CPU seconds of each step, the steps run in turn ``rounds`` times after one round to warm up."""
-    taken: dict[str, list[float]] = {name: [] for name in steps}
-    for round_number in range(rounds + 1):
-        for name, step in steps.items():
-            start = time.process_time()
-            step()
-            if round_number:
-                taken[name].append(time.process_time() - start)
-    return {name: statistics.median(seconds) for name, seconds in taken.items()}
-
-
-def share_in(folder: str, step: Callable[[], Any]) -> float:
-    """Share of a step's time spent in the functions of a folder and what they call, by the profiler."""
-    profile = cProfile.Profile()
-    profile.runcall(step)
-    entries: dict[tuple[str, int, str], tuple[Any, ...]] = pstats.Stats(profile).stats  # type: ignore[attr-defined]
-    entered_s = 0.0
-    for place, (_, _, _, _, callers) in entries.items():
-        if folder in Path(place[0]).as_posix():
-            entered_s += sum(call[3] for caller, call in callers.items() if folder not in Path(caller[0]).as_posix())
-    return entered_s / sum(entry[2] for entry in entries.values())
 
 
 def decisions(work: Workload) -> list[Call]:
@@ -128,7 +102,7 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
             "draws": lambda: make_draws(plant, SEED, 0, weeks=weeks, demand_factor=1.0),
             "workload": lambda: make_workload(today, draws),
             "lean": lambda: simulate(work),
-            "stepping": lambda: simulate(work, by_events=True),
+            "by_events": lambda: simulate(work, by_events=True),
             "plain": lambda: Straight(work).run(),
             "lean_automatic": lambda: simulate(work_automatic),
             "plain_automatic": lambda: Straight(work_automatic).run(),
@@ -142,7 +116,7 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
         "plain_over_lean_today": s["plain"] / s["lean"],
         "plain_over_lean_automatic": s["plain_automatic"] / s["lean_automatic"],
         "today_over_automatic": s["lean"] / s["lean_automatic"],
-        "stepping_over_jumping_today": s["stepping"] / s["lean"],
+        "by_events_over_inline_today": s["by_events"] / s["lean"],
         "inputs_share_today": inputs_s / replication_s,
         "measures_share_today": s["measures"] / replication_s,
         "exchange_share_today": share_in("simkit/tooling", lambda: simulate(work)),
@@ -151,13 +125,13 @@ def ratios(folder: Path, weeks: float, rounds: int) -> dict[str, float]:
     }
 
 
-def page(found: dict[str, float], setting: str) -> str:
-    """The ratios as a small page."""
+def page(found: dict[str, float], grown: Curves, per: dict[str, float], setting: str) -> str:
+    """The ratios, the curves and the costs as a small page."""
     rows = "".join(f"<tr><td>{html.escape(MEANINGS[name])}<td>{value:.3g}" for name, value in found.items())
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8"><title>Speed of the cell</title><main>'
         f"<h1>Speed of the cell, as ratios</h1><p>{html.escape(setting)}</p>"
-        f"<table><tr><th>what<th>ratio{rows}</table></main></html>\n"
+        f"<table><tr><th>what<th>ratio{rows}</table>{section(grown, per)}</main></html>\n"
     )
 
 
@@ -170,14 +144,22 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=5, help="rounds of which the median is taken")
     given = parser.parse_args()
     found = ratios(given.plant, given.weeks, given.rounds)
+    plant = read_plant(given.plant)
+    grown, per = curves(plant, given.weeks, given.rounds), costs(plant, given.weeks, given.rounds)
     setting = f"{given.plant}, {given.weeks:g} weeks, median of {given.rounds} rounds"
     given.out.mkdir(parents=True, exist_ok=True)
-    record = {"setting": setting, "ratios": found, "meanings": MEANINGS}
+    record = {
+        "setting": setting, "ratios": found, "growth": grown, "costs": per, "meanings": {**MEANINGS, **UNITS}
+    }  # fmt: skip
     (given.out / "bench.json").write_text(json.dumps(record, indent=2) + "\n", encoding="utf-8")
-    (given.out / "bench.html").write_text(page(found, setting), encoding="utf-8")
+    (given.out / "bench.html").write_text(page(found, grown, per, setting), encoding="utf-8")
     print(setting)
     for name, value in found.items():
         print(f"{value:8.3g}  {MEANINGS[name]}")
+    for name, points in grown.items():
+        print(f"{name}:", ", ".join(f"{size:g} -> {ratio:.2f}" for size, ratio in points))
+    for name, value in per.items():
+        print(f"{value:8.3g}  {UNITS[name]}")
 
 
 if __name__ == "__main__":

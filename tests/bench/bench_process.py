@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from simkit.process.lifting import METRIC, recommended_weight_limit
 from simkit.process.motion import Axis, travel_s
 from simkit.process.punching import press_check, punching_force_kn, round_perimeter_mm
-from tests.bench.bench_engine import medians
+from tests.bench.timing import medians
 
 Floats = NDArray[np.float64]
 

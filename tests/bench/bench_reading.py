@@ -15,7 +15,7 @@ from typing import Any
 
 from simkit.plant.reading import read_plant
 from simkit.plant.writing import write_plant
-from tests.bench.bench_engine import medians
+from tests.bench.timing import medians
 from tests.small_plant import with_orders
 
 MEANINGS = {

@@ -84,9 +84,7 @@ def test_a_failed_page_names_its_cell_and_the_others_are_made(plant_folder, tmp_
     book.cells[number - 1].source = "study.crad()"
     nbformat.write(book, studies / "trust.ipynb")
     monkeypatch.setattr("simkit.desk.reporting.studies_folder", lambda: studies)
-    made = report(
-        plant_folder, tmp_path / "out", studies=["trust", "compare"], say=said.append, paper=None, **SMALL
-    )
+    made = report(plant_folder, tmp_path / "out", studies=["trust", "compare"], say=said.append, paper=None, **SMALL)
     assert made.exit_code == 3
     assert list(made.failed) == ["trust.html"]
     assert made.failed["trust.html"].cell == number
