@@ -16,6 +16,7 @@ from simkit.experiment.intervals import (
     independent_difference,
     paired_difference,
     replications_needed,
+    replications_to_tell,
     spread,
     t_interval,
 )
@@ -38,6 +39,7 @@ def test_one_replication_tells_nothing() -> None:
         (-2.0, 1.0, TELLS),
         (0.5, 1.0, CANNOT_TELL),
         (1.0, 1.0, CANNOT_TELL),
+        (0.0, 1.0, CANNOT_TELL),
         (0.0, 0.0, NEVER_DIFFERS),
     ],
 )
@@ -88,6 +90,11 @@ def test_eight_in_ten_of_the_runs() -> None:
     middle = spread(np.arange(11.0), "h")
     assert (middle.low, middle.high) == pytest.approx((1.0, 9.0), abs=1e-12)
     assert (middle.n, middle.unit, middle.share) == (11, "h", 0.8)
+
+
+def test_nothing_is_told_of_no_difference_and_two_replications_do_where_all_agree() -> None:
+    assert replications_to_tell([1.0, -1.0, 0.0]) is None
+    assert replications_needed(0.0, 1.0) == 2
 
 
 @given(st.floats(0.01, 100), st.floats(0.05, 2))

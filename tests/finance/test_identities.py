@@ -13,7 +13,7 @@ from simkit.finance.depreciation import charged, straight_line_shares
 from simkit.finance.evaluate import evaluate
 from simkit.finance.lines import CLASSES
 from simkit.finance.measures import Alternative as Alt
-from simkit.finance.measures import discounted, incremental_analysis, irr, npv, payback
+from simkit.finance.measures import discounted, incremental_analysis, irr, mirr, npv, payback
 from simkit.finance.timeline import Schedule
 from tests.finance.hand import hand_plant, table, today, totals
 from tests.finance.test_cashflow import GOOD, priced
@@ -70,6 +70,10 @@ def test_payback_is_said_in_words_or_lies_within_the_horizon(flows, rate):
 def test_a_double_root_is_found():
     """(1 - 1.1 v)^2 touches zero at 10 % without crossing it."""
     assert irr([1.0, -2.2, 1.21]).roots == pytest.approx((0.1,), abs=1e-5)
+
+
+def test_a_modified_rate_is_told_in_percent():
+    assert mirr([-100.0, 0.0, 121.0], 0.05, 0.05).text == "10.00 % a year"
 
 
 def test_a_series_that_falls_below_zero_again_says_so():

@@ -30,6 +30,12 @@ def test_a_ramp_that_crosses_the_turn_of_the_year():
     assert [use.after_first_year(y) for y in (1, 2, 3)] == [0.0, 0.25, 1.0]
 
 
+def test_the_mean_share_of_a_stretch_of_the_ramp():
+    """From 0.5 to 1 in two years: 0.75 a year after the start, 1 from two years on; the mean of year 2 is between."""
+    assert Schedule(0.0, 0.5, 2.0).mean_share(1.0, 2.0) == pytest.approx(0.875)
+    assert Schedule(0.0, 0.5, 2.0).mean_share(1.0, 3.0) == pytest.approx((0.875 + 1.0) / 2)
+
+
 def test_lead_of_more_than_a_year():
     assert [Schedule(1.5).in_use(y) for y in (1, 2, 3)] == [0.0, 0.5, 1.0]
 

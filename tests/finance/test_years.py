@@ -118,6 +118,14 @@ def test_seasons_that_are_not_a_year_are_refused(season, why):
         require_whole_seasons(Finance(season=season, production_weeks=50))
 
 
+def test_of_a_season_only_what_is_wrong_is_said():
+    """20 weeks at 0.7 and 30 at 1.2 are the 50 weeks, and 14 + 36 of them the year's demand."""
+    require_whole_seasons(Finance(season=((20.0, 0.7), (30.0, 1.2)), production_weeks=50))
+    with pytest.raises(BadInput) as error:
+        require_whole_seasons(Finance(season=((20.0, 2.0), (30.0, 1.0)), production_weeks=50))
+    assert len(error.value.findings) == 1
+
+
 # ---- growth by line, lines by budget ----
 
 

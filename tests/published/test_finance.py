@@ -131,6 +131,7 @@ PUBLISHED = [
     _npv("D03 at 120 %", 1.20, [-14, 42, -29], -0.901, 1e-3, PRINTED, STRIP_MINE),
     _npv("D04 value without a rate", 0.10, [1000, -3000, 2500], 338.84, 0.01, PRINTED,
          "Brealey-Myers pitfall example, from memory (book 339)"),
+    _irr("rate near the upper end", [-1, 10.99], 9.99, 1e-8, FULL, "worked by hand: 10.99 / (1 + 9.99) = 1"),
     _irr("D04 no rate", [1000, -3000, 2500], (), 0.0, "none is none", "Brealey-Myers pitfall example, from memory"),
     _mirr("D05 a", [-120000, 39000, 30000, 21000, 37000, 46000], 0.10, 0.12, 0.126094, NP_TEST),
     _mirr("D05 b", [-1000, 100, 250, 500, 500], 0.1, 0.1, 0.10401626745, "pyxirr test"),

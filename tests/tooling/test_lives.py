@@ -70,6 +70,7 @@ def test_a_worn_tool_of_an_exponential_life_is_as_good_as_new_and_one_past_its_l
 @pytest.mark.parametrize(
     ("kind", "mean", "cv", "words"),
     [("empirical", 10.0, 0.3, "a life follows one of"), ("gamma", 0.0, 0.3, "above 0 hits"),
+     ("gamma", math.inf, 0.3, "above 0 hits"),
      ("gamma", 10.0, -0.1, "0 or more"), ("weibull", 10.0, 0.01, "varies by 0.05 to 10"),
      ("triangular", 10.0, 0.5, "below 0 hits"), ("uniform", 10.0, 0.6, "below 0 hits")],
 )  # fmt: skip

@@ -18,6 +18,8 @@ def test_a_tracked_copy_is_due_when_the_order_takes_it_past_its_limit():
     wear = [90.0, 50.0, 99.0, 99.0]
     hits = [(0, 1, 11.0), (0, 2, 11.0), (1, 1, 1.0), (2, 1, 1e6)]
     assert due_for_regrind(ROOM, wear, hits, [100.0, 100.0, None]) == ((0, 1),)
+    assert due_for_regrind(ROOM, wear, [(0, 2, 51.0)], [100.0, None, None]) == ((0, 2),)
+    assert due_for_regrind(ROOM, [0.0, 1.0], [(0, 2, 100.0)], [100.0, None, None]) == ((0, 2),)
 
 
 def test_a_fresh_copy_is_never_due():
@@ -26,7 +28,8 @@ def test_a_fresh_copy_is_never_due():
 
 @pytest.mark.parametrize(
     ("worn", "life", "hits", "sheets"),
-    [(0, 100, 40, 2.5), (60, 100, 40, 1.0), (90, 100, 40, 0.25), (100, 100, 40, 0.0), (130, 100, 40, 0.0),
+    [(0, 100, 40, 2.5), (60, 100, 40, 1.0), (90, 100, 40, 0.25), (99, 100, 4, 0.25), (97, 100, 1, 3.0),
+     (100, 100, 40, 0.0), (130, 100, 40, 0.0),
      (0, 100, 0, math.inf), (100, 100, 0, math.inf)],
 )  # fmt: skip
 def test_sheets_until_the_life_is_reached(worn: float, life: float, hits: float, sheets: float):
