@@ -78,6 +78,11 @@ class Ribbon:
     marks: tuple[Mark, ...]
     alt: str
 
+    @property
+    def height_px(self) -> int:
+        """Height of all lanes, px; read by the template."""
+        return LANE_PX * max(len(self.lanes), 1)
+
 
 def write_calendar_page(path: Path, preview: Preview, plant: str, options: Sequence[str] = ()) -> None:
     """Write the page of a preview; raises BadInput if the file is there already or its folder is not."""
