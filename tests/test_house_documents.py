@@ -70,7 +70,7 @@ def unknown_names(text: str) -> set[str]:
         elif re.fullmatch(r"_\w+", name):
             known = f"def {name}(" in source
         elif re.fullmatch(r"[a-z_]+(\.py)?", name):
-            known = name.removesuffix(".py") in modules or f" {name}:" in source or f" {name}(" in source
+            known = name.removesuffix(".py") in modules or f"def {name}(" in source
         else:
             continue
         unknown |= set() if known else {name}

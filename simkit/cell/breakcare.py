@@ -92,7 +92,7 @@ class BreakCare:
             worker.free = False
             self._next(worker, rest)
         elif busy is not None:
-            busy.thens.append(lambda: self._later(worker, span, seconds, self.clock.now))
+            busy.thens.insert(0, lambda: self._later(worker, span, seconds, self.clock.now))  # before its machine acts
         else:  # on the way after a task
             self._later(worker, span, seconds, worker.back_s)
 

@@ -80,7 +80,7 @@ class Ribbon:
 
     @property
     def height_px(self) -> int:
-        """Height of all lanes, px."""
+        """Height of all lanes, px; read by the template."""
         return LANE_PX * max(len(self.lanes), 1)
 
 
