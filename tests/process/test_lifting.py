@@ -116,6 +116,8 @@ def test_every_circumstance_that_is_not_covered_is_said():
     assert len(told) == 12
     assert {note.severity for note in told} == {"note"}
     assert str(told[2]).startswith("sheet of 40 kg: a sheet that is dragged")
+    for humid in (35.0, 50.0):
+        assert outside_equation(replace(plain, humidity_percent=humid)) == ()
     assert [note.why for note in outside_equation(replace(plain, air_c=10.0))] == [
         "air outside 19 to 26 C is outside the lifting equation"
     ]

@@ -70,6 +70,11 @@ def test_a_tool_stays_where_it_stands_at_the_start() -> None:
     assert tool_stations(plant, plant.programs[1])[0] == 3
 
 
+def test_no_two_tools_of_a_program_share_a_station() -> None:
+    """TL-001 and TL-002 both fit the places of 16 mm, from 0 on; TL-004 those of 30 mm, from 6 on."""
+    assert tool_stations(moving(), moving().programs[1]) == (0, 1, 6)
+
+
 def test_a_single_tool_needs_no_turn() -> None:
     plant = moving(program_tools=small_plant().program_tools[:1])
     assert motion_seconds(plant)["tool"].tolist() == [0.0, 0.0]

@@ -158,6 +158,7 @@ OTHERS = [
     duration(0.75, 0.75, "short"), duration(0.75, 0.75, "moderate", short_recovery=1.2),
     duration(0.75, 0.9, "short", short_recovery=1.2), duration(0.75, 0.1, "long"), duration(2.0, 0.6, "moderate"),
     duration(2.0, 0.5, "long"), duration(8.0, 8.0, "long"),
+    duration(0.5, 0.0, "long"),
     Row("words for an index of 1", LIFTING + "index_in_words", {"index": 1.0},
         "at or below 1.0, the goal for the design of lifting tasks", "words", 0.0, "words", MANUAL),
     Row("sheets by the plant's limit", LIFTING + "sheet_handling",
