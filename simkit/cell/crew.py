@@ -103,6 +103,10 @@ class Crew:
                 return worker
         return None
 
+    def rank_of(self, kind: Kind, *, rush: bool) -> int:
+        """How urgent a request is: by its task, or that of a rush order if that comes before."""
+        return min(kind.rank, self.rush_rank) if rush else kind.rank
+
     def could_help(self, kind: Kind, now_s: float) -> bool:
         """Whether a second person is there and free for a kind of work."""
         return sum(worker.free and worker.hold(now_s) for worker in kind.able) > 1

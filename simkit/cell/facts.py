@@ -47,7 +47,7 @@ class Facts:
     def exposure(self, job: Job, sheet_number: int) -> SheetExposure:
         """What a sheet adds to the exposures of stops; tool loads count with the order's first sheet."""
         counts = self.exposures[job.program]
-        return SheetExposure(*counts[:-1], job.loads) if sheet_number == 0 and job.loads else counts
+        return counts._replace(tool_load=job.loads) if sheet_number == 0 and job.loads else counts
 
     def in_store(self, job: Job, material: int) -> bool:
         """Whether the order's material differs from the present one and is brought by the store."""

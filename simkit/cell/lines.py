@@ -50,7 +50,10 @@ class Lines:
     def take_first(self, line: list[Request]) -> Request:
         """The first request of a line waits no more."""
         self.count -= 1
-        return line.pop(0)
+        request = line.pop(0)
+        if request.arrived:
+            self._lines.pop((-1, request.key[4]), None)
+        return request
 
     def reserve(self, request: Request, worker: Worker) -> bool:
         """A request has somebody for itself, who does it without a pause; whether it still waited."""

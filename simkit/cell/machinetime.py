@@ -95,7 +95,7 @@ class MachineTime:
         """
         if seconds <= 0:
             return
-        noted = self.note_wait(limit, want) if self._notes_waits else False
+        noted = self.note_wait(limit, want)
         start_s = self._since_s = self.clock.now
         self._state = STATE_CODE[state]
         number, rush = (job.number, job.rush) if job else (-1, False)
@@ -141,10 +141,9 @@ class MachineTime:
 
         Tells whether it is such a wait.
         """
-        return self._note_wait_at(self.clock.now, limit, want) if self._notes_waits else False
-
-    def _note_wait_at(self, now: float, limit: str, want: str) -> bool:
-        log = self.log
+        if not self._notes_waits:
+            return False
+        now, log = self.clock.now, self.log
         log.wait_s.append(now)
         log.wait_limit.append(limit)
         log.wait_want.append(want)

@@ -1,4 +1,4 @@
-"""People: a pool on a shift clock. A task asks for so many seconds and gets one event when it is done.
+"""People: a pool on a shift clock. A task asks for so many seconds, and who asks is told when it is done.
 
 Breaks are arithmetic on each person's own windows: at the end of a window a task pauses and goes back to the pool with
 what remains of it, is finished first (the overrun is overtime), or is broken off and goes back whole. Requests of one
@@ -80,14 +80,12 @@ class Pool:
     ) -> Request | None:  # fmt: skip
         """Like :meth:`ask`, for a machine that waits; None when it is done already, at the moment that is now.
 
-        Exact: people are given at once only when nothing else happens at this instant and no assignment is
-        due; requests that wait then lack people who are away or busy, and would not be served now anyway.
+        It is begun at once where that is the same as if it had been asked for, see :class:`AtOnce`.
         """
         kind, start_s, at_once = self.crew.kind(task, skills), self.clock.now, self.at_once
         worker = None
         if at_once.possible and not (helped_s and self.crew.could_help(kind, start_s)):
-            rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
-            worker = at_once.given(kind, rank, listed=measure is not None)
+            worker = at_once.given(kind, self.crew.rank_of(kind, rush=rush), listed=measure is not None)
             if worker is not None and kind.simple:
                 if measure is not None:
                     seconds, measure = measure(), None
@@ -136,8 +134,7 @@ class Pool:
     def _request(
         self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
     ) -> Request:
-        rank = min(kind.rank, self.crew.rush_rank) if rush else kind.rank
-        key = (rank, self.clock.now, machine, order, next(self._numbers))
+        key = (self.crew.rank_of(kind, rush=rush), self.clock.now, machine, order, next(self._numbers))
         request = Request(kind.task, seconds, kind.skills, key, kind.pauses, kind.who)
         request.rule, request.rush, anew = kind.rule, rush, kind.anew
         if outside:
@@ -174,7 +171,7 @@ class Pool:
                 else:
                     self._begin(request, persons, now)
             else:
-                left.append(line[0])
+                left.append(request)
             if not (persons and line):
                 served = [other for other in served if other is not line]
         if left:

@@ -91,8 +91,8 @@ class Cell:
         troubles = Troubles(time, facts, tools, stops, self.outside)
         output = Output(time, facts, self.bench, self.stacks, self.skeletons)
         parts = Parts(
-            supply, change_over, Running(time, facts, tools, stops, troubles, care), FirstPiece(time, facts, troubles),
-            output, troubles, care, Leaving(time, change_over, care, output),
+            supply, change_over, Running(time, facts, tools, stops, upkeep, troubles),
+            FirstPiece(time, facts, troubles), output, troubles, care, Leaving(time, change_over, care, output),
         )  # fmt: skip
         return Machine(time, facts, tools, parts, self.board, self.waiting, len(self.workload.by_machine))
 

@@ -10,7 +10,7 @@ from simkit.cell.stops import StopClocks
 from simkit.cell.toolwork import ToolWork
 from simkit.cell.trace import RUN
 from simkit.cell.troubles import Lost, Troubles
-from simkit.cell.upkeep import UpkeepWork
+from simkit.cell.upkeep import UpkeepClocks
 
 _STILL = -1
 _NEVER_S = float("inf")
@@ -20,10 +20,16 @@ class Running:
     """A machine that runs sheets."""
 
     def __init__(
-        self, time: MachineTime, facts: Facts, tools: ToolWork, stops: StopClocks, troubles: Troubles, care: UpkeepWork
+        self,
+        time: MachineTime,
+        facts: Facts,
+        tools: ToolWork,
+        stops: StopClocks,
+        upkeep: UpkeepClocks,
+        troubles: Troubles,
     ) -> None:
         self.time, self.facts, self.stops, self.troubles = time, facts, stops, troubles
-        self.wear, self.upkeep = tools.wear, care.upkeep
+        self.wear, self.upkeep = tools.wear, upkeep
 
     def _done(self, job: Job, sheet: int) -> None:
         self.upkeep.grow(self.facts.run_s[sheet], self.facts.cut_s[sheet], self.facts.slug_kg[job.program])
