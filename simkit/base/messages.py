@@ -146,6 +146,10 @@ def refuse_to_replace(path: Path) -> None:
         raise BadInput([Finding(str(path), "exists, and nothing is written over", "Name a new file")])
 
 
+class CellError(RuntimeError):
+    """The plant asks for something the cell cannot do; the text says what."""
+
+
 class ScenarioFailed(RuntimeError):
     """A run broke off; the message names the scenario's inputs, so that it can be run again alone."""
 

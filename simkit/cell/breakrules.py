@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from simkit.base.messages import CellError
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import RULE_OF, SKILLS
-from simkit.cell.requests import CellError
 from simkit.plant.settings import People
 from simkit.process.breakfit import longest_window_s
 from simkit.process.shifts import Span

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from simkit.base.messages import CellError
 from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
 from simkit.cell.breakrules import RUSH, SKILL_CODE, BreakRules, pair_of_tasks
-from simkit.cell.requests import CellError, Request, TaskLog, Worker
+from simkit.cell.logs import TaskLog
+from simkit.cell.requests import Request, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
@@ -110,3 +112,15 @@ class Crew:
     def could_help(self, kind: Kind, now_s: float) -> bool:
         """Whether a second person is there and free for a kind of work."""
         return sum(worker.free and worker.hold(now_s) for worker in kind.able) > 1
+
+    def worked(self, worker: Worker, task: int, start_s: float, end_s: float) -> None:
+        """One person worked on a task."""
+        in_window = worker.called_s is None and not worker.in_break
+        window_end_s = worker.window_end(start_s) if in_window else end_s
+        self.log.chunks.append((worker.row, task, start_s, end_s, window_end_s))
+
+    def call_over(self, worker: Worker, now_s: float) -> None:
+        """Who was called, if so, leaves again."""
+        if worker.called_s is not None:
+            self.log.calls.append((worker.row, worker.called_s, now_s))
+            worker.called_s = None

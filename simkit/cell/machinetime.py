@@ -13,11 +13,12 @@ import simpy
 
 from simkit.base.vocabulary import CLOSED, CUTTING, NO_WORK, STATES, WAITING_PERSON
 from simkit.cell.clock import MACHINE, Clock
+from simkit.cell.logs import MachineLog
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request
-from simkit.cell.trace import RUN, STATE_CODE, MachineLog
+from simkit.cell.trace import RUN, STATE_CODE
 from simkit.process.shifts import Span
 
 Steps = Generator[simpy.Event, None, None]

@@ -16,6 +16,8 @@ from simkit.process.shifts import Span
 Stretch = tuple[str, float, float]
 """A state of a machine from when to when, s."""
 
+_IDLE = (*PASSIVE_STATES, CLOSED)
+
 Seen = Callable[[Span], Iterable[Stretch]]
 """Tells what all machines did in a night that is over."""
 
@@ -39,6 +41,6 @@ class NightShare:
             for state, start, end in self.seen(night):
                 seconds = max(min(end, night[1]) - max(start, night[0]), 0.0)
                 self._with_work_s += seconds if state not in (NO_WORK, CLOSED) else 0.0
-                self._worked_s += seconds if state not in (*PASSIVE_STATES, CLOSED) else 0.0
+                self._worked_s += seconds if state not in _IDLE else 0.0
         self._over = over
         return self._worked_s / self._with_work_s if self._with_work_s > 0 else 0.0

@@ -203,7 +203,8 @@ class NotedTools(ToolWork):
     def _exchange(self, job: Job, exchange: Exchange, seconds: float, *, hidden: bool = False) -> None:
         """What leaves stations for it goes home; the copy goes from where it is to its station, or stays in it."""
         kind, placed, asked = exchange.kind, exchange.placed, self._asked(exchange.kind, seconds)
-        for station in (*exchange.removed, exchange.station):
+        cleared = (*exchange.removed, exchange.station)
+        for station in cleared:
             left, self._stations[station] = self._stations[station], None
             if left is not None and left[:2] != placed[:2]:
                 self._at[left[:2]] = self._home(left)

@@ -22,12 +22,10 @@ from simkit.cell.helping import Helpers
 from simkit.cell.lines import Lines
 from simkit.cell.oncall import OnCall
 from simkit.cell.opening import Opening
-from simkit.cell.requests import LISTED_S, NO_REQUEST, CellError, Key, Request, TaskLog, Worker
+from simkit.cell.requests import LISTED_S, NO_REQUEST, Key, Request, Worker
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span
-
-__all__ = ["CellError", "Pool", "Request", "TaskLog"]
 
 WALKING, ELSEWHERE = -1, -3
 """Task codes of the way after a task, and of work in other cells."""
@@ -129,7 +127,7 @@ class Pool:
                 request.chunks.append((request.begun_s, end_s))
         for worker in self.workers:
             self.at_once.record(worker, end_s)
-            self.log.call_over(worker, end_s)
+            self.crew.call_over(worker, end_s)
 
     def _request(
         self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False
@@ -315,7 +313,7 @@ class Pool:
         for worker in persons:
             self.busy.pop(worker.row, None)
             worker.back_s = now_s + self.walk_s
-            self.log.chunk(worker, WALKING, now_s, worker.back_s)
+            self.crew.worked(worker, WALKING, now_s, worker.back_s)
 
     def _window_over(self, request: Request) -> None:
         """A window ended: work pauses, or is broken off, unless its people stay on (for overtime)."""
@@ -346,7 +344,7 @@ class Pool:
         for worker in persons:
             worker.free = True
             self.busy.pop(worker.row, None)
-            self.log.call_over(worker, self.clock.now)
+            self.crew.call_over(worker, self.clock.now)
         self.poke()
 
     def _wake_later(self, waiting: list[Request], now_s: float) -> None:
@@ -363,7 +361,7 @@ class Pool:
 
     def _record(self, request: Request, persons: tuple[Worker, ...], start_s: float, end_s: float) -> None:
         for worker in persons:
-            self.log.chunk(worker, request.task, start_s, end_s)
+            self.crew.worked(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
             self.log.begun.append((request.task, request.key[2], request.asked_s, start_s))
 

@@ -1,29 +1,22 @@
-"""Requests for people, the people themselves, and the log of both."""
+"""Requests for people, and the people themselves."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 
 import simpy
 
 from simkit.cell.clock import Clock
-from simkit.cell.columns import columns
 from simkit.cell.windows import Windows
 from simkit.process.shifts import Span
 
 LISTED_S = float("inf")
 """Stands for the seconds of work that are read from a list when somebody begins with it."""
 
-
 NO_REQUEST = -1
 
 Key = tuple[int, float, int, int, int]
 """Priority, moment asked, machine row (-1 where none waits), order and number of a request."""
-
-
-class CellError(RuntimeError):
-    """The plant asks for something the cell cannot do; the text says what."""
 
 
 class Request:
@@ -36,9 +29,14 @@ class Request:
     when the work is done.
     """
 
-    done = called = rush = False
-    begun_s = anew_s = helped_s = 0.0
-    helps, turn = NO_REQUEST, 0
+    done = False
+    called = False
+    rush = False
+    begun_s = 0.0
+    anew_s = 0.0
+    helped_s = 0.0
+    helps = NO_REQUEST
+    turn = 0
     persons: tuple[Worker, ...] = ()
     arrived: tuple[Worker, ...] = ()
     measure: Callable[[], float] | None = None
@@ -89,36 +87,3 @@ class Worker(Windows):
     def window_end(self, now_s: float) -> float:
         """End of the window the person is in now; 0.0 when away."""
         return self.until_s if self.hold(now_s) else 0.0
-
-
-@dataclass
-class TaskLog:
-    """Who worked on what, and how requests waited: rows while the run goes on, columns (seconds) after it.
-
-    ``request_machine`` is -1 where no machine waits. ``called`` lists calls at night: the person's row, the moment of
-    the call, and when the person left again. ``anew`` lists work broken off to be begun anew: its task, the moment, and
-    the person-seconds spent on it in vain. ``rest`` lists what is left of breaks after care in them: the person's row,
-    from when to when.
-    """
-
-    chunks: list[tuple[int, int, float, float, float]] = field(default_factory=list)
-    begun: list[tuple[int, int, float, float]] = field(default_factory=list)
-    calls: list[tuple[int, float, float]] = field(default_factory=list)
-    broken_off: list[tuple[int, float, float]] = field(default_factory=list)
-    rest: list[tuple[int, float, float]] = field(default_factory=list)
-
-    person, task, start_s, end_s, window_end_s = columns("chunks", 5)
-    request_task, request_machine, asked_s, begun_s = columns("begun", 4)
-    called, called_s, called_until_s = columns("calls", 3)
-    anew_task, anew_at_s, anew_s = columns("broken_off", 3)
-
-    def chunk(self, worker: Worker, task: int, start_s: float, end_s: float) -> None:
-        """One person worked on a task."""
-        in_window = worker.called_s is None and not worker.in_break
-        self.chunks.append((worker.row, task, start_s, end_s, worker.window_end(start_s) if in_window else end_s))
-
-    def call_over(self, worker: Worker, now_s: float) -> None:
-        """Who was called, if so, leaves again."""
-        if worker.called_s is not None:
-            self.calls.append((worker.row, worker.called_s, now_s))
-            worker.called_s = None

@@ -43,7 +43,7 @@ def simulate(workload: Workload, *, by_events: bool = False, notes: Notes | None
     """Simulate one replication of one scenario.
 
     ``by_events`` makes every wait an event; the result is the same. ``notes`` take up every request and every move
-    of a tool. Raises :class:`simkit.cell.people.CellError` when the plant asks for what nobody can do.
+    of a tool. Raises :class:`simkit.base.messages.CellError` when the plant asks for what nobody can do.
     """
     return Cell(workload, by_events=by_events, notes=notes).run()
 

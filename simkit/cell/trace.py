@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from simkit.base.vocabulary import STATES
-from simkit.cell.columns import columns
+from simkit.cell.logs import MachineLog, TaskLog
 from simkit.cell.orders import Job
 from simkit.cell.planning import Decision
-from simkit.cell.requests import TaskLog
 from simkit.cell.toolwork import ToolCounts
 from simkit.process.shifts import Span
 
@@ -23,39 +22,6 @@ WORN_TOOL, TOOL_FAULT = -1, -2
 def fault_cause(row: int) -> int:
     """The cause of what a row of load_faults.csv costs."""
     return TOOL_FAULT - row
-
-
-@dataclass
-class MachineLog:
-    """One machine's stretches in time order, as rows and, after the run, columns.
-
-    ``offset_s`` is for runs only, ``sheet`` -1 between orders.
-
-    ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
-    ``wait_limit`` and ``wait_want`` all waits of a plant with such nights, or of a noted run: for what, by words of
-    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
-    ``lost_by`` says what each sheet of ``lost`` was lost by: a row of stops.csv, ``WORN_TOOL``, or
-    :func:`fault_cause` of a row of load_faults.csv. ``entered_at_s`` are the moments at which somebody is asked to
-    enter the guarded cell of a removal device.
-    """
-
-    stretches: list[tuple[int, float, float, int, int, float]] = field(default_factory=list)
-    made: list[int] = field(default_factory=list)
-    made_at_s: list[float] = field(default_factory=list)
-    lost: list[int] = field(default_factory=list)
-    lost_at_s: list[float] = field(default_factory=list)
-    lost_by: list[int] = field(default_factory=list)
-    stop_cause: list[int] = field(default_factory=list)
-    stop_at_s: list[float] = field(default_factory=list)
-    night_wait_s: list[float] = field(default_factory=list)
-    night_limit: list[str] = field(default_factory=list)
-    wait_s: list[float] = field(default_factory=list)
-    wait_limit: list[str] = field(default_factory=list)
-    wait_want: list[str] = field(default_factory=list)
-    entered_at_s: list[float] = field(default_factory=list)
-    care_by_others_s: float = 0.0
-
-    state, start_s, end_s, job, sheet, offset_s = columns("stretches", 6)
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,8 @@ from simkit.base.vocabulary import (
     UNLOADING,
     WAITING_MATERIAL,
 )
-from simkit.cell.trace import RUN, MachineLog, Trace
+from simkit.cell.logs import MachineLog
+from simkit.cell.trace import RUN, Trace
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.cell.people import CellError
+from simkit.base.messages import CellError
 from simkit.cell.trace import Trace
 from simkit.experiment.measures import measure_run
 from simkit.plant.plant import Plant

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.cell.people import CellError
+from simkit.base.messages import CellError
 from simkit.plant.tables import Stop, Upkeep
 from tests.cell.bench_plant import (
     exchanges,

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from simkit.cell.requests import CellError
+from simkit.base.messages import CellError
 from simkit.cell.trace import Trace
 from simkit.plant.plant import Plant
 from tests.cell.bench_plant import machines, order, person, plant, run, story, use, work

@@ -9,8 +9,8 @@ from typing import Any
 from hypothesis import assume
 from hypothesis import strategies as st
 
+from simkit.base.messages import CellError
 from simkit.base.vocabulary import FAULT_MOMENTS, SKILLS, TASKS
-from simkit.cell.requests import CellError
 from simkit.cell.run import simulate
 from simkit.plant.conditions import can_be_shared
 from simkit.plant.plant import Plant, Scenario
