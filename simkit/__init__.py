@@ -10,6 +10,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from simkit.base.compiled import use as _use_compiled
+
 if TYPE_CHECKING:
     from simkit.base.messages import BadInput, ScenarioFailed
     from simkit.desk import plot
@@ -68,6 +70,8 @@ __all__ = [
     "what_if",
     "write_option",
 ]
+
+_use_compiled()
 
 
 def __getattr__(name: str) -> Any:

@@ -30,7 +30,7 @@ class Places:
         count = min(count, self.count)
         if self.taken(count):
             return None
-        event = simpy.Event(self.clock)
+        event = self.clock.event()
         self.line.append((event, count, machine))
         return event
 

@@ -35,7 +35,7 @@ class Board:
 
     def wait_for_work(self, machine: int) -> simpy.Event:
         """An event that happens when an order is released."""
-        event = simpy.Event(self.clock)
+        event = self.clock.event()
         self.idle.append((machine, event))
         return event
 

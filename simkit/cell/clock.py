@@ -1,16 +1,16 @@
 """The event clock: the only place that touches SimPy beyond its public interface.
 
-Checked against SimPy 4.1.2 (pinned). Three things are added to its environment. What happens at a moment may be a plain
-function, put there with a rank inside that moment, so that everything of an instant happens before people are assigned.
-A process that waits for a moment may let all that is due before happen at once, and go on without an event of its own.
-And a run ends when somebody says so.
+Checked against SimPy 4.1.2 (pinned). The clock lets happen what is due in a SimPy environment, and adds three things.
+What happens at a moment may be a plain function, put there with a rank inside that moment, so that everything of an
+instant happens before people are assigned. A process that waits for a moment may let all that is due before happen at
+once, and go on without an event of its own. And a run ends when somebody says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from heapq import heappop, heappush
-from typing import Protocol
+from typing import Any, Protocol
 
 import simpy
 
@@ -28,33 +28,40 @@ class Awaited(Protocol):
     done: bool
 
 
-class Clock(simpy.Environment):
-    """SimPy's environment with acts, waits without events, and an end.
+class Clock:
+    """A SimPy environment with acts, waits without events, and an end.
 
     ``jumping`` lets the clock jump to the end of a wait before which nothing is due, ``inline`` lets a process have
     all happen that is due before; with both off every wait is an event. Results must not change (a test proves it).
     ``inline`` is for a single process: of two, one could not go on while the other lets things happen.
     """
 
-    now: float = 0.0  # a property in SimPy; read so often that it is an attribute here
-
     def __init__(self, *, jumping: bool = True, inline: bool = True) -> None:
-        super().__init__()
-        self.now = self._now
+        self._environment = simpy.Environment()
+        self._queue: list[Any] = self._environment._queue
+        self._number = self._environment._eid
+        self.now = 0.0
         self.jumping, self.inline = jumping, inline
         self.over = False
         self._limit_s = 0.0
 
+    def process(self, steps: Generator[simpy.Event, None, None]) -> None:
+        """A process begins now."""
+        self._environment.process(steps)
+
+    def event(self) -> simpy.Event:
+        """An event that somebody will let happen."""
+        return simpy.Event(self._environment)
+
     def step(self) -> None:
         """Let the next thing happen."""
-        self._now, _, _, due = heappop(self._queue)
-        self.now = self._now
+        entry = heappop(self._queue)
+        self.now = self._environment._now = entry[0]
+        due = entry[3]
         if not isinstance(due, simpy.Event):
             due()
             return
-        callbacks, due.callbacks = due.callbacks, None  # type: ignore[assignment]
-        for callback in callbacks:
-            callback(due)
+        _call_back(due)
         if not due._ok and not due.defused:
             raise due._value
 
@@ -73,7 +80,7 @@ class Clock(simpy.Environment):
 
     def end(self) -> None:
         """The run ends when what is due by now with a rank up to ``NORMAL`` has happened."""
-        self.at(self._now, self._stop)
+        self.at(self.now, self._stop)
 
     def _stop(self) -> None:
         self.over = True
@@ -87,7 +94,7 @@ class Clock(simpy.Environment):
         """Let an act happen now that is due at this very instant, if nothing else is."""
         queue = self._queue
         now = self.now
-        if queue[0][0] > now or queue[0][3] != act:  # type: ignore[comparison-overlap]
+        if queue[0][0] > now or queue[0][3] != act:
             return False
         if len(queue) > 1 and (queue[1][0] <= now or (len(queue) > 2 and queue[2][0] <= now)):
             return False
@@ -101,12 +108,12 @@ class Clock(simpy.Environment):
         if queue[0][0] <= moment_s or not self.jumping:
             if not self.inline or moment_s >= self._limit_s:
                 return False
-            mine = (moment_s, rank, next(self._eid))
+            mine = (moment_s, rank, next(self._number))
             while queue[0] < mine:
                 self.step()
                 if self.over:
                     return False
-        self._now = self.now = moment_s
+        self.now = self._environment._now = moment_s
         return True
 
     def await_done(self, request: Awaited) -> bool:
@@ -122,11 +129,11 @@ class Clock(simpy.Environment):
 
     def at(self, moment_s: float, act: Act, rank: int = NORMAL) -> None:
         """Let something happen at a moment, with the given rank."""
-        heappush(self._queue, (moment_s, rank, next(self._eid), act))  # type: ignore[misc]
+        heappush(self._queue, (moment_s, rank, next(self._number), act))
 
     def wait_until(self, moment_s: float, rank: int) -> simpy.Event:
         """An event that happens at a moment with the given rank."""
-        event = simpy.Event(self)
+        event = self.event()
         self.fire_at(event, moment_s, rank)
         return event
 
@@ -134,12 +141,17 @@ class Clock(simpy.Environment):
         """Let a waiting event happen within what is happening now."""
         event._ok = True
         event._value = None
-        callbacks, event.callbacks = event.callbacks, None  # type: ignore[assignment]
-        for callback in callbacks:
-            callback(event)
+        _call_back(event)
 
     def fire_at(self, event: simpy.Event, moment_s: float, rank: int = NORMAL) -> None:
         """Let a waiting event happen at a moment with the given rank."""
         event._ok = True
         event._value = None
-        heappush(self._queue, (moment_s, rank, next(self._eid), event))  # type: ignore[misc]
+        heappush(self._queue, (moment_s, rank, next(self._number), event))
+
+
+def _call_back(event: simpy.Event) -> None:
+    """An event happens: all who wait for it go on."""
+    callbacks, event.callbacks = event.callbacks, None  # type: ignore[assignment]
+    for callback in callbacks:
+        callback(event)

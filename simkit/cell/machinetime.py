@@ -119,12 +119,12 @@ class MachineTime:
         opening, now = self.opening, self.clock.now
         if not opening.is_open(now):
             moment = opening.next_open(now)
-            never = simpy.Event(self.clock)
+            never = self.clock.event()
             yield from self.wait_for(CLOSED, never if moment is None else self.clock.wait_until(moment, self.rank))
 
     def after(self, request: Request) -> simpy.Event:
         """An event of this machine's own, when somebody else's work is done."""
-        done = simpy.Event(self.clock)
+        done = self.clock.event()
         request.thens.append(lambda: self.wake(done))
         return done
 

@@ -35,7 +35,6 @@ class Request:
     begun_s = 0.0
     anew_s = 0.0
     helped_s = 0.0
-    helps = NO_REQUEST
     turn = 0
     persons: tuple[Worker, ...] = ()
     arrived: tuple[Worker, ...] = ()
@@ -45,7 +44,7 @@ class Request:
         self, task: int, seconds: float, skills: tuple[int, ...], key: Key, pauses: bool, who: frozenset[int]
     ) -> None:
         self.task, self.remaining_s, self.skills, self.key, self.pauses = task, seconds, skills, key, pauses
-        self.rule, self.asked_s, self.who = task, key[1], who
+        self.rule, self.asked_s, self.who, self.helps = task, key[1], who, NO_REQUEST
         self.chunks: list[Span] = []
         self.thens: list[Callable[[], object]] = []
 
@@ -56,7 +55,7 @@ class Request:
 
     def event(self, clock: Clock) -> simpy.Event:
         """An event that happens within what happens when the work is done."""
-        event = simpy.Event(clock)
+        event = clock.event()
         self.thens.append(lambda: clock.happen(event))
         return event
 

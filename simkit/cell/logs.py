@@ -1,0 +1,74 @@
+"""Logs of a run: a row is one tuple while the clock runs, since nothing is faster; who reads a log reads columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+
+class Column(cached_property[list[Any]]):
+    """One column of the rows in an attribute, as a list, made when it is first read: after the run."""
+
+    def __init__(self, rows: str, at: int) -> None:
+        super().__init__(lambda log: [row[at] for row in getattr(log, rows)])
+
+
+def columns(rows: str, count: int) -> Any:
+    """So many columns of the rows in an attribute, in their order, to be given names in the class of a log."""
+    return tuple(Column(rows, at) for at in range(count))
+
+
+@dataclass
+class MachineLog:
+    """One machine's stretches in time order, as rows and, after the run, columns.
+
+    ``offset_s`` is for runs only, ``sheet`` -1 between orders.
+
+    ``night_wait_s`` and ``night_limit`` hold the waits that begin in an allowed night; ``wait_s``,
+    ``wait_limit`` and ``wait_want`` all waits of a plant with such nights, or of a noted run: for what, by words of
+    ``NIGHT_LIMITS`` and, finer, by a cause of stops.csv, a task of upkeep.csv or a word of ``NIGHT_WANTS``.
+    ``lost_by`` says what each sheet of ``lost`` was lost by: a row of stops.csv, ``WORN_TOOL``, or
+    :func:`fault_cause` of a row of load_faults.csv. ``entered_at_s`` are the moments at which somebody is asked to
+    enter the guarded cell of a removal device.
+    """
+
+    stretches: list[tuple[int, float, float, int, int, float]] = field(default_factory=list)
+    made: list[int] = field(default_factory=list)
+    made_at_s: list[float] = field(default_factory=list)
+    lost: list[int] = field(default_factory=list)
+    lost_at_s: list[float] = field(default_factory=list)
+    lost_by: list[int] = field(default_factory=list)
+    stop_cause: list[int] = field(default_factory=list)
+    stop_at_s: list[float] = field(default_factory=list)
+    night_wait_s: list[float] = field(default_factory=list)
+    night_limit: list[str] = field(default_factory=list)
+    wait_s: list[float] = field(default_factory=list)
+    wait_limit: list[str] = field(default_factory=list)
+    wait_want: list[str] = field(default_factory=list)
+    entered_at_s: list[float] = field(default_factory=list)
+    care_by_others_s: float = 0.0
+
+    state, start_s, end_s, job, sheet, offset_s = columns("stretches", 6)
+
+
+@dataclass
+class TaskLog:
+    """Who worked on what, and how requests waited: rows while the run goes on, columns (seconds) after it.
+
+    ``request_machine`` is -1 where no machine waits. ``called`` lists calls at night: the person's row, the moment of
+    the call, and when the person left again. ``anew`` lists work broken off to be begun anew: its task, the moment, and
+    the person-seconds spent on it in vain. ``rest`` lists what is left of breaks after care in them: the person's row,
+    from when to when.
+    """
+
+    chunks: list[tuple[int, int, float, float, float]] = field(default_factory=list)
+    begun: list[tuple[int, int, float, float]] = field(default_factory=list)
+    calls: list[tuple[int, float, float]] = field(default_factory=list)
+    broken_off: list[tuple[int, float, float]] = field(default_factory=list)
+    rest: list[tuple[int, float, float]] = field(default_factory=list)
+
+    person, task, start_s, end_s, window_end_s = columns("chunks", 5)
+    request_task, request_machine, asked_s, begun_s = columns("begun", 4)
+    called, called_s, called_until_s = columns("calls", 3)
+    anew_task, anew_at_s, anew_s = columns("broken_off", 3)
