@@ -47,7 +47,9 @@ def translate_and_compile(folder: Path, files: list[str]) -> None:
                 compiler.compile, output_dir=str(folder / "o"), include_dirs=[*extension.include_dirs, *headers],
                 extra_postargs=[*extension.extra_compile_args, *EXACT],
             )  # fmt: skip
-            objects = [made for part in pool.map(lambda source, one=one: one([source]), extension.sources) for made in part]
+            objects = [
+                made for part in pool.map(lambda source, one=one: one([source]), extension.sources) for made in part
+            ]
             target = folder / "compiled" / (extension.name + sysconfig.get_config_var("EXT_SUFFIX"))
             compiler.link_shared_object(objects, str(target), library_dirs=[sysconfig.get_config_var("LIBDIR")])
 

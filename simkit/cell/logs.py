@@ -1,22 +1,26 @@
-"""Logs of a run: a row is one tuple while the clock runs, since nothing is faster; who reads a log reads columns."""
+"""Logs of a run: a row is one tuple while the clock runs, since nothing is faster; who reads a log reads arrays."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from operator import itemgetter
 from typing import Any
 
-
-class Column(cached_property[list[Any]]):
-    """One column of the rows in an attribute, as a list, made when it is first read: after the run."""
-
-    def __init__(self, rows: str, at: int) -> None:
-        super().__init__(lambda log: [row[at] for row in getattr(log, rows)])
+import numpy as np
+from numpy.typing import NDArray
 
 
-def columns(rows: str, count: int) -> Any:
-    """So many columns of the rows in an attribute, in their order, to be given names in the class of a log."""
-    return tuple(Column(rows, at) for at in range(count))
+class Column(cached_property[NDArray[Any]]):
+    """One column of the rows in an attribute, as an array, made when it is first read: after the run."""
+
+    def __init__(self, rows: str, at: int, kind: type) -> None:
+        super().__init__(lambda log: np.fromiter(map(itemgetter(at), getattr(log, rows)), kind))
+
+
+def columns(rows: str, *kinds: type) -> Any:
+    """Columns of the rows in an attribute, by their kinds, to be given names in the class of a log."""
+    return tuple(Column(rows, at, kind) for at, kind in enumerate(kinds))
 
 
 @dataclass
@@ -49,7 +53,7 @@ class MachineLog:
     entered_at_s: list[float] = field(default_factory=list)
     care_by_others_s: float = 0.0
 
-    state, start_s, end_s, job, sheet, offset_s = columns("stretches", 6)
+    state, start_s, end_s, job, sheet, offset_s = columns("stretches", int, float, float, int, int, float)
 
 
 @dataclass
@@ -68,7 +72,7 @@ class TaskLog:
     broken_off: list[tuple[int, float, float]] = field(default_factory=list)
     rest: list[tuple[int, float, float]] = field(default_factory=list)
 
-    person, task, start_s, end_s, window_end_s = columns("chunks", 5)
-    request_task, request_machine, asked_s, begun_s = columns("begun", 4)
-    called, called_s, called_until_s = columns("calls", 3)
-    anew_task, anew_at_s, anew_s = columns("broken_off", 3)
+    person, task, start_s, end_s, window_end_s = columns("chunks", int, int, float, float, float)
+    request_task, request_machine, asked_s, begun_s = columns("begun", int, int, float, float)
+    called, called_s, called_until_s = columns("calls", int, float, float)
+    anew_task, anew_at_s, anew_s = columns("broken_off", int, float, float)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 
 from simkit.cell.bench import Bench
@@ -45,7 +47,20 @@ def simulate(workload: Workload, *, by_events: bool = False, notes: Notes | None
     ``by_events`` makes every wait an event; the result is the same. ``notes`` take up every request and every move
     of a tool. Raises :class:`simkit.base.messages.CellError` when the plant asks for what nobody can do.
     """
-    return Cell(workload, by_events=by_events, notes=notes).run()
+    with _no_collection():
+        return Cell(workload, by_events=by_events, notes=notes).run()
+
+
+@contextmanager
+def _no_collection() -> Iterator[None]:
+    """Python does not look for what nobody needs any more: a run keeps nearly all it makes, so a look finds nothing."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 class Cell:

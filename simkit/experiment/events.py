@@ -120,7 +120,7 @@ class _Told:
                 stretch = Stretch(self.people[person], _task(request), start_s, end_s, _job(request))
                 yield self._row(PERSON, stretch, request=number)
         log = self.trace.tasks
-        for person, task, start_s, end_s in zip(log.person, log.task, log.start_s, log.end_s, strict=True):
+        for person, task, start_s, end_s, _ in log.chunks:
             if task == WALKING:
                 yield self._row(PERSON, Stretch(self.people[person], _OTHER_TASKS[task], start_s, end_s))
 
@@ -129,8 +129,8 @@ class _Told:
         resource, sheet = "", NOBODY
         if machine >= 0:
             log, resource = self.trace.machines[machine], self.machines[machine]
-            at = bisect_left(log.start_s, request.asked_s)
-            sheet = log.sheet[at] if at < len(log.sheet) else NOBODY
+            at = bisect_left(log.stretches, request.asked_s, key=itemgetter(1))
+            sheet = log.stretches[at][4] if at < len(log.stretches) else NOBODY
         spans = list(self._spans(request))
         ended = number not in self.notes.waiting | self.notes.unfinished
         for at, (state, start_s, end_s, persons) in enumerate(spans):

@@ -127,10 +127,10 @@ class Runs:
     @staticmethod
     def of(log: MachineLog, jobs: tuple[Job, ...], own: Workload) -> Runs:
         """The stretches of a machine's log."""
-        ran = np.array(log.state, np.int64) == RUN
-        sheet, job = np.array(log.sheet, np.int64)[ran], np.array(log.job, np.int64)[ran]
-        start, end = np.array(log.start_s)[ran], np.array(log.end_s)[ran]
-        done = np.array(log.offset_s)[ran]
+        ran = log.state == RUN
+        sheet, job = log.sheet[ran], log.job[ran]
+        start, end = log.start_s[ran], log.end_s[ran]
+        done = log.offset_s[ran]
         run_s = own.sheets.run_s
         loads = _loads(sheet, job, jobs) * _first_attempt(sheet, done, done + (end - start))
         at_once = run_s[np.array(log.made, np.int64)] == 0 if log.made else np.zeros(0, bool)
@@ -192,12 +192,12 @@ def _grown_s(early: EarlyLife | None, start: Floats, end: Floats) -> Floats:
 
 def _beside_runs(log: MachineLog, jobs: tuple[Job, ...]) -> tuple[Ints, Floats, Floats]:
     """Stretches in which calendar hours pass beside runs: the program of the order, or :data:`NOBODY`, and when."""
-    state, job = np.array(log.state, np.int64), np.array(log.job, np.int64)
+    state, job = log.state, log.job
     chosen = (state != RUN) & (state != STATE_CODE[STOPPED])
     idle = (job < 0) | (state == STATE_CODE[NO_WORK])
     of_job = np.array([each.program for each in jobs], np.int64)
     program = np.where(idle, NOBODY, of_job[np.maximum(job, 0)])
-    return program[chosen], np.array(log.start_s)[chosen], np.array(log.end_s)[chosen]
+    return program[chosen], log.start_s[chosen], log.end_s[chosen]
 
 
 # --- tools loaded wrongly --------------------------------------------------------------------------

@@ -71,7 +71,7 @@ def state_table(log: MachineLog, workload: Workload, open_spans: tuple[Span, ...
 
     Passive states outside open hours count as closed.
     """
-    state, start, end = (np.array(column) for column in (log.state, log.start_s, log.end_s))
+    state, start, end = log.state, log.start_s, log.end_s
     low, high = np.clip(start, *span), np.clip(end, *span)
     totals = np.zeros(len(STATES))
     running = state == RUN
@@ -91,8 +91,8 @@ def _add_runs(
     totals: Floats, log: MachineLog, workload: Workload, running: NDArray[np.bool_], low: Floats, high: Floats
 ) -> None:
     """Split stretches of sheet runs into punching, forming, cutting and waiting for picks, by the sheet's times."""
-    sheets = np.array(log.sheet, np.int64)[running]
-    offset = np.array(log.offset_s)[running] + (low - np.array(log.start_s))[running]
+    sheets = log.sheet[running]
+    offset = log.offset_s[running] + (low - log.start_s)[running]
     until = offset + (high - low)[running]
     times = workload.sheets
     edge = np.zeros(len(sheets))
@@ -250,18 +250,16 @@ def _quality(workload: Workload, by_made: Floats) -> Measures:
 
 def _in_vain_s(trace: Trace, span: Span) -> float:
     log = trace.tasks
-    rows = zip(log.anew_at_s, log.anew_s, strict=True)
-    return float(sum(seconds for moment, seconds in rows if span[0] <= moment < span[1]))
+    return float(log.anew_s[(span[0] <= log.anew_at_s) & (log.anew_at_s < span[1])].sum())
 
 
 def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     """People's hours by task within the span, overrun past their windows, and how long requests wait."""
     log = trace.tasks
-    task = np.array(log.task, np.int64)
-    start, end = np.array(log.start_s), np.array(log.end_s)
+    task, start, end = log.task, log.start_s, log.end_s
     here = task != ELSEWHERE
     inside = np.clip(end, *span) - np.clip(start, *span)
-    overrun = np.clip(end - np.maximum(np.array(log.window_end_s), start), 0, None) if len(end) else np.zeros(0)
+    overrun = np.clip(end - np.maximum(log.window_end_s, start), 0, None) if len(end) else np.zeros(0)
     measures = {
         f"person_{skill}_h": float(inside[task == code].sum()) / SECONDS_PER_HOUR for code, skill in enumerate(SKILLS)
     }
@@ -278,17 +276,17 @@ def _people(trace: Trace, workload: Workload, span: Span) -> Measures:
     measures["people_utilisation"] = float(inside[here].sum()) / windows_s if windows_s else 0.0
     measures["preparation_h"] = trace.outside_s.get("preparation", 0.0) / SECONDS_PER_HOUR
     measures["programming_h"] = trace.outside_s.get("programming", 0.0) / SECONDS_PER_HOUR
-    away = np.clip(np.array(log.called_until_s), *span) - np.clip(np.array(log.called_s), *span)
+    away = np.clip(log.called_until_s, *span) - np.clip(log.called_s, *span)
     measures["care_by_others_h"] = sum(log.care_by_others_s for log in trace.machines) / SECONDS_PER_HOUR
-    measures["on_call_calls"] = float(sum(span[0] <= moment < span[1] for moment in log.called_s))
+    measures["on_call_calls"] = float(((span[0] <= log.called_s) & (log.called_s < span[1])).sum())
     measures["on_call_h"] = float(away.sum()) / SECONDS_PER_HOUR
-    bench = np.array(log.request_task) == SKILLS.index("bench")
-    at_machine = np.array(log.request_machine) >= 0
+    bench = log.request_task == SKILLS.index("bench")
+    at_machine = log.request_machine >= 0
     return measures | _waits(trace, span, "people", at_machine) | _waits(trace, span, "bench", bench)
 
 
 def _waits(trace: Trace, span: Span, name: str, chosen: NDArray[np.bool_]) -> Measures:
-    asked, begun = np.array(trace.tasks.asked_s)[chosen], np.array(trace.tasks.begun_s)[chosen]
+    asked, begun = trace.tasks.asked_s[chosen], trace.tasks.begun_s[chosen]
     queue_s = float((np.clip(begun, *span) - np.clip(asked, *span)).sum())
     counted = (asked >= span[0]) & (asked < span[1])
     waits = (begun - asked)[counted]

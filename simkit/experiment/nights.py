@@ -100,7 +100,7 @@ class _Log:
 
     def __init__(self, log: MachineLog) -> None:
         self.log = log
-        self.state, self.start_s, self.end_s = np.array(log.state), np.array(log.start_s), np.array(log.end_s)
+        self.state, self.start_s, self.end_s = log.state, log.start_s, log.end_s
         self.working, self.waiting = np.isin(self.state, WORKING), np.isin(self.state, WAITING)
         self.made, self.made_at_s = np.array(log.made, np.int64), np.array(log.made_at_s)
 
@@ -132,7 +132,7 @@ class _Morning:
         bench, stack = self._level(night[1])
         return night, {
             "bench_sheets": bench, "stack_sheets": stack, "worked_off_h": self._worked_off_s(night) / SECONDS_PER_HOUR,
-            "calls": sum(night[0] <= moment < night[1] for moment in self.trace.tasks.called_s),
+            "calls": sum(night[0] <= moment < night[1] for moment in self.trace.tasks.called_s.tolist()),
             "most_places": most_in(self.trace.stack_level, night),
             "most_stack_sheets": most_in(self.on_stack, night),
             "skeletons": int(((night[0] < self.skeleton_s) & (self.skeleton_s <= night[1])).sum()),

@@ -118,8 +118,8 @@ def stop_table(trace: Trace, workload: Workload) -> Table:
 
 def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> Iterator[tuple[int, float, float]]:
     """Cause, moment and seconds stopped of each stop within a span."""
-    stood = np.array(log.state) == STATE_CODE[STOPPED]
-    start_s, end_s = (np.array(column, float)[stood] for column in (log.start_s, log.end_s))
+    stood = log.state == STATE_CODE[STOPPED]
+    start_s, end_s = log.start_s[stood], log.end_s[stood]
     of_stop = np.searchsorted(log.stop_at_s, start_s, side="right") - 1
     open_s = overlap_s(np.clip(start_s, *span), np.clip(end_s, *span), open_spans)
     stopped_s = np.bincount(of_stop, open_s, len(log.stop_at_s)) if len(of_stop) else np.zeros(len(log.stop_at_s))

@@ -60,8 +60,8 @@ def busy_totals(trace: Trace, workload: Workload, span: Span) -> dict[str, float
         without(attended, without(attended, windows)) if person.shift == ALWAYS else windows
         for person, windows in zip(people, workload.plan.person, strict=True)
     ]
-    row, here = np.array(log.person, np.int64), np.array(log.task, np.int64) != ELSEWHERE
-    start, end = np.clip(np.array(log.start_s, float), *span), np.clip(np.array(log.end_s, float), *span)
+    row, here = log.person, log.task != ELSEWHERE
+    start, end = np.clip(log.start_s, *span), np.clip(log.end_s, *span)
     busy = np.array(
         [float(overlap_s(start[own], end[own], windows).sum())
          for windows, own in ((windows, here & (row == number)) for number, windows in enumerate(paid))]

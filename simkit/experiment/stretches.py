@@ -46,7 +46,7 @@ def stretches(trace: Trace, workload: Workload) -> list[Stretch]:
     found = machine_stretches(trace, workload)
     tasks = trace.tasks
     for number, person in enumerate(workload.plant.people):
-        for row, task, start, end in zip(tasks.person, tasks.task, tasks.start_s, tasks.end_s, strict=True):
+        for row, task, start, end, _ in tasks.chunks:
             if row == number and task >= 0:  # not on the way, and not in another cell
                 found.append(Stretch(person.person_id, SKILLS[task], start, end))
     return [*found, *calendar_stretches(trace, workload)]
@@ -69,10 +69,9 @@ def _machine(
 ) -> Iterator[Stretch]:
     """A machine's stretches by state name; passive ones are closed outside open hours."""
     wants = dict(zip(log.wait_s, log.wait_want, strict=True))
-    for number, code in enumerate(log.state):
-        start, end, job, sheet = log.start_s[number], log.end_s[number], log.job[number], log.sheet[number]
+    for code, start, end, job, sheet, offset_s in log.stretches:
         if code == RUN:
-            for state, a, b in _run(workload, sheet, log.offset_s[number], start, end):
+            for state, a, b in _run(workload, sheet, offset_s, start, end):
                 yield Stretch(name, state, a, b, job, sheet)
         elif STATES[code] == CLOSED:
             yield Stretch(name, CLOSED, start, end)

@@ -36,7 +36,7 @@ def stretches_fill_the_time(trace: Trace, workload: Workload) -> None:
     for log in trace.machines:
         assert log.start_s[0] == 0.0
         assert log.end_s[-1] == trace.end_s
-        assert log.start_s[1:] == log.end_s[:-1]
+        assert (log.start_s[1:] == log.end_s[:-1]).all()
         assert all(end > start for start, end in zip(log.start_s, log.end_s, strict=True))
         table = state_table(log, workload, trace.open_spans, (0.0, trace.end_s))
         assert len(table) == len(STATES)

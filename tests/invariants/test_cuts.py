@@ -97,7 +97,7 @@ def test_cut_in_a_stop_that_is_begun_anew() -> None:
     cut_s = OPEN + 80 * MINUTE
     assert at_the_cut(built, cut_s) == ("stopped", OPEN + 25 * MINUTE, OPEN + 90 * MINUTE)
     trace = check_cut(built, cut_s)
-    assert trace.tasks.anew_s == [10 * MINUTE]
+    assert trace.tasks.anew_s.tolist() == [10 * MINUTE]
 
 
 # --- a changeover ---------------------------------------------------------------------------------
