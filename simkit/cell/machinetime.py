@@ -174,11 +174,12 @@ class MachineTime:
         self._write(end_s)
 
     def did(self, span: Span) -> Iterator[tuple[str, float, float]]:
-        """States within a span of time that is over, those not yet written down included."""
+        """States within a span of time that is over, the stretch in progress included; none counts twice."""
         rows = self.log.stretches
         first = max(bisect_right(rows, span[0], key=itemgetter(1)) - 1, 0)
         now, request = self.clock.now, self._request
-        going_on = [*self._pieces(now)]
+        written_s = rows[-1][2] if rows else 0.0  # asked between two stretches, the last one is written down already
+        going_on = [*self._pieces(now)] if self._since_s >= written_s else []
         if request is not None and request.persons:  # somebody is at it now
             state, start_s, _ = going_on.pop()
             going_on += [(state, start_s, request.begun_s), (self._after_request, request.begun_s, now)]

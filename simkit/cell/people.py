@@ -348,12 +348,13 @@ class Pool:
         self.poke()
 
     def _wake_later(self, waiting: list[Request], now_s: float) -> None:
-        """Look again when the next able person who is free but away comes back."""
-        moment = self._wake_s
+        """Look again when the next able person who is away comes back: free, or from then on to be interrupted."""
+        moment, victims = self._wake_s, self.crew.victims
         for request in waiting:
             for row in request.who:
                 worker = self.workers[row]
-                if worker.free and not worker.hold(now_s) and worker.until_s < moment:
+                on_hand = worker.free or (victims and row in self.busy and self.busy[row].rule in victims)
+                if on_hand and not worker.hold(now_s) and worker.until_s < moment:
                     moment = worker.until_s
         if moment < self._wake_s:
             self._wake_s = moment

@@ -69,6 +69,23 @@ def test_who_cannot_be_taken_past_the_end_of_the_day_works_over_for_that_time_on
     assert measure_run(run(built), workload_of(built))["person_overrun_h"] == pytest.approx(25 / 60)
 
 
+def test_who_works_through_a_break_can_be_taken_when_it_is_over() -> None:
+    """Bench by finish from 235 to 265, break from 240 to 255: a stop at 243 waits until 255, the last 10 min of the
+    bench until 260."""
+    listed = Stop(cause="listed", exposure="running_hour", rate=1.0, repair_law="sequence", repair_min=5, file="s.csv")
+    built = plant(
+        times={"fixed": 225.0, "bench": 30.0},
+        orders=(order("1", "A", 2),),
+        people=(person("OP"),),
+        people_rules={"may_interrupt": ("clear > bench",), "break_rules": {"bench": "finish"}},
+        breaks=(("10:00", "10:15"),),
+        stops=(listed,),
+        sequences={"s.csv": (0.3, 99.0), "s.csv:repair": (5.0,)},
+    )
+    assert work(run(built), 0)[1:4] == [("bench", 235.0, 255.0), ("clear", 255.0, 260.0), ("bench", 260.0, 270.0)]
+    assert first_difference(workload_of(built)) == ""
+
+
 @pytest.mark.parametrize("pair", ["clear", "clear > lunch", "bench > rush", "bench > bench"])
 def test_what_is_not_two_tasks_is_refused(pair: str) -> None:
     with pytest.raises(ValidationError, match="is not two tasks"):

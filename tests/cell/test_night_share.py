@@ -9,7 +9,7 @@ import pytest
 from simkit.cell.nightshare import NightShare
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Stop
-from tests.cell.bench_plant import OPEN, machines, order, person, plant, program, run
+from tests.cell.bench_plant import HOUR, OPEN, machines, order, person, plant, program, run
 from tests.oracle.compare import first_difference
 from tests.oracle.plants import workload_of
 
@@ -123,3 +123,39 @@ def test_overtime_is_decided_by_the_same_hours() -> None:
         built = cell(1, orders=(order("1", "A", 120, due=7),), calendar=saturday, rules=rules,
                      overflow={"overtime": True})  # fmt: skip
         assert bool(run(built).overtime_spans) == worked
+
+
+# --- asked by a machine that chooses ----------------------------------------------------------------
+
+DAY, LONG, NEW = "D", "L", "N"
+
+
+def started(day_h: float, long_sheets: int, proven: bool, **changes: Any) -> list[float]:
+    """Hours after Monday 06:00 at which an order over the night, two long proven ones and a new one start.
+
+    What a day keeps back for the night to come are proven orders, as many as fill what nights gave so far.
+    """
+    built = plant(**{
+        "orders": (order("1", DAY, due=6), *(order(n, LONG, long_sheets, due=6) for n in "23"), order("4", NEW, due=6)),
+        "programs": (program(DAY, 60 * day_h, proven=proven), program(LONG, 60.0), program(NEW, 120.0, proven=False)),
+        "program_parts": (), "people": (person("OP"),), "calendar": {"night": ALL_NIGHT},
+        "rules": {"night_queue": "reserved", "first_piece": "new_program", "lookahead_sheets": 0,
+                  "planning_factor": 1.0}, "stack": {"places": 99}, "times": {"first": 10.0}, **changes})  # fmt: skip
+    assert first_difference(workload_of(built)) == ""
+    return [(job.started_s - OPEN) / HOUR for job in run(built).jobs]
+
+
+def test_the_wait_that_ends_as_the_machine_chooses_counts_once() -> None:
+    """The first sheet runs until 18:00 and is released on Tuesday from 06:00 to 06:10: of 16 h with work 4 were worked,
+    so 4 are counted on. The first of 3 h does not fill them: both wait, the new order runs until 08:20."""
+    assert started(12.0, 3, proven=False) == pytest.approx([0.0, 26 + 20 / 60, 29 + 20 / 60, 24 + 10 / 60])
+
+
+def test_the_run_that_ends_as_the_machine_chooses_counts_once() -> None:
+    """Stopped from 14:00 to 22:00, the sheet runs on until 06:10: 8 h of 16. An order of 9 h fills them, so it waits
+    alone; the other one runs until 15:10, and as the night puts its own order first, the new one comes last."""
+    stop = Stop(cause="stop", exposure="running_hour", rate=1.0, repair_law="sequence", repair_min=1, file="s.csv",
+                clears="nobody")  # fmt: skip
+    luck = {"stops": (stop,), "sequences": {"s.csv": (8.0, *(1e4,) * 99), "s.csv:repair": (480.0,)}}
+    found = started(16 + 10 / 60, 9, proven=True, **luck)
+    assert found == pytest.approx([0.0, 33 + 10 / 60, 24 + 10 / 60, 42 + 10 / 60])
