@@ -25,8 +25,8 @@ ROOMS = ("base", "plant", "process", "tooling", "cell")
 AS_SOURCES = ("logs", "overflow", "trace")
 """Modules of the cell that stay Python: they keep what they worked out once, which compiled classes cannot."""
 BESIDE_THE_CELL = (
-    "process/shifts", "tooling/desk", "tooling/exchange", "tooling/lookahead", "tooling/room", "tooling/sequence",
-    "tooling/split", "tooling/turret", "tooling/wear", "tooling/window",
+    "tooling/desk", "tooling/exchange", "tooling/lookahead", "tooling/room", "tooling/sequence", "tooling/split",
+    "tooling/turret", "tooling/wear", "tooling/window",
 )  # fmt: skip
 SHARED = "simkit_compiled"
 """Name of the library that holds the code of all."""

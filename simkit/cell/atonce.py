@@ -54,8 +54,8 @@ class AtOnce:
         done = clock.reach(end_s, MACHINE + machine)
         worker.free = True
         if done:
-            self.log.chunks.append((worker.row, kind.task, start_s, end_s, window_end_s))
-            self.log.begun.append((kind.task, machine, start_s, start_s))
+            self.log.chunks += (worker.row, kind.task, start_s, end_s, window_end_s)
+            self.log.begun += (kind.task, machine, start_s, start_s)
             if self.lines.count:
                 self.lines.look()
         return done
@@ -86,5 +86,5 @@ class AtOnce:
         """Write down what somebody has done apart until now."""
         if worker.apart is not None:
             task, start_s, window_end_s = worker.apart
-            self.log.chunks.append((worker.row, task, start_s, end_s, window_end_s))
-            self.log.begun.append((task, -1, start_s, start_s))
+            self.log.chunks += (worker.row, task, start_s, end_s, window_end_s)
+            self.log.begun += (task, -1, start_s, start_s)

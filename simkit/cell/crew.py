@@ -117,10 +117,10 @@ class Crew:
         """One person worked on a task."""
         in_window = worker.called_s is None and not worker.in_break
         window_end_s = worker.window_end(start_s) if in_window else end_s
-        self.log.chunks.append((worker.row, task, start_s, end_s, window_end_s))
+        self.log.chunks += (worker.row, task, start_s, end_s, window_end_s)
 
     def call_over(self, worker: Worker, now_s: float) -> None:
         """Who was called, if so, leaves again."""
         if worker.called_s is not None:
-            self.log.calls.append((worker.row, worker.called_s, now_s))
+            self.log.calls += (worker.row, worker.called_s, now_s)
             worker.called_s = None

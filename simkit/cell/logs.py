@@ -1,26 +1,37 @@
-"""Logs of a run: a row is one tuple while the clock runs, since nothing is faster; who reads a log reads arrays."""
+"""Logs of a run: while the clock runs, rows stand one after the other in a flat list; who reads a log reads arrays.
+
+Nothing is faster than such a list, and Python need not look through it for garbage.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from operator import itemgetter
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+STRETCH, CHUNK = 6, 5
+"""Numbers in a row of a machine's stretches, and of what one person worked on."""
+
 
 class Column(cached_property[NDArray[Any]]):
     """One column of the rows in an attribute, as an array, made when it is first read: after the run."""
 
-    def __init__(self, rows: str, at: int, kind: type) -> None:
-        super().__init__(lambda log: np.fromiter(map(itemgetter(at), getattr(log, rows)), kind))
+    def __init__(self, rows: str, at: int, width: int, kind: type) -> None:
+        super().__init__(lambda log: np.array(getattr(log, rows)[at::width], kind))
 
 
 def columns(rows: str, *kinds: type) -> Any:
     """Columns of the rows in an attribute, by their kinds, to be given names in the class of a log."""
-    return tuple(Column(rows, at, kind) for at, kind in enumerate(kinds))
+    return tuple(Column(rows, at, len(kinds), kind) for at, kind in enumerate(kinds))
+
+
+def rows_of(flat: Sequence[Any], width: int) -> Iterator[tuple[Any, ...]]:
+    """The rows of a flat list, one after the other."""
+    return zip(*[iter(flat)] * width, strict=True)
 
 
 @dataclass
@@ -37,7 +48,7 @@ class MachineLog:
     enter the guarded cell of a removal device.
     """
 
-    stretches: list[tuple[int, float, float, int, int, float]] = field(default_factory=list)
+    stretches: list[Any] = field(default_factory=list)
     made: list[int] = field(default_factory=list)
     made_at_s: list[float] = field(default_factory=list)
     lost: list[int] = field(default_factory=list)
@@ -66,10 +77,10 @@ class TaskLog:
     from when to when.
     """
 
-    chunks: list[tuple[int, int, float, float, float]] = field(default_factory=list)
-    begun: list[tuple[int, int, float, float]] = field(default_factory=list)
-    calls: list[tuple[int, float, float]] = field(default_factory=list)
-    broken_off: list[tuple[int, float, float]] = field(default_factory=list)
+    chunks: list[Any] = field(default_factory=list)
+    begun: list[Any] = field(default_factory=list)
+    calls: list[Any] = field(default_factory=list)
+    broken_off: list[Any] = field(default_factory=list)
     rest: list[tuple[int, float, float]] = field(default_factory=list)
 
     person, task, start_s, end_s, window_end_s = columns("chunks", int, int, float, float, float)

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Generator, Iterator
-from operator import itemgetter
 
 import simpy
 
 from simkit.base.vocabulary import CLOSED, CUTTING, NO_WORK, STATES, WAITING_PERSON
 from simkit.cell.clock import MACHINE, Clock
-from simkit.cell.logs import MachineLog
+from simkit.cell.logs import STRETCH, MachineLog, rows_of
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
@@ -65,7 +64,7 @@ class MachineTime:
         self._state, self._since_s, self._offset_s, self._end_s = state, start_s, offset_s, start_s + seconds
         if not self.clock.reach(self._end_s, self.rank):
             return False
-        self.log.stretches.append((state, start_s, self._end_s, self.job_number, self.sheet, offset_s))
+        self.log.stretches += (state, start_s, self._end_s, self.job_number, self.sheet, offset_s)
         return True
 
     def rest(self) -> Steps:
@@ -176,14 +175,17 @@ class MachineTime:
     def did(self, span: Span) -> Iterator[tuple[str, float, float]]:
         """States within a span of time that is over, the stretch in progress included; none counts twice."""
         rows = self.log.stretches
-        first = max(bisect_right(rows, span[0], key=itemgetter(1)) - 1, 0)
+        first = max(bisect_right(range(len(rows) // STRETCH), span[0], key=lambda row: rows[STRETCH * row + 1]) - 1, 0)
         now, request = self.clock.now, self._request
-        written_s = rows[-1][2] if rows else 0.0  # asked between two stretches, the last one is written down already
+        written_s = (
+            rows[2 - STRETCH] if rows else 0.0
+        )  # between two stretches the last one is written already
         going_on = [*self._pieces(now)] if self._since_s >= written_s else []
         if request is not None and request.persons:  # somebody is at it now
             state, start_s, _ = going_on.pop()
             going_on += [(state, start_s, request.begun_s), (self._after_request, request.begun_s, now)]
-        for state, start_s, end_s in (*(row[:3] for row in rows[first:]), *going_on):
+        over = [row[:3] for row in rows_of(rows[STRETCH * first :], STRETCH)]
+        for state, start_s, end_s in over + going_on:
             if start_s < min(end_s, span[1]):
                 yield STATES[state] if state != RUN else CUTTING, start_s, end_s
 
@@ -216,4 +218,4 @@ class MachineTime:
     def _row(self, state: int, start_s: float, end_s: float) -> None:
         if end_s > start_s:
             offset_s = self._offset_s if state == RUN else 0.0
-            self.log.stretches.append((state, start_s, end_s, self.job_number, self.sheet, offset_s))
+            self.log.stretches += (state, start_s, end_s, self.job_number, self.sheet, offset_s)

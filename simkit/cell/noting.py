@@ -12,13 +12,19 @@ from typing import Any, NamedTuple
 from simkit.cell.breakrules import SKILL_CODE
 from simkit.cell.clock import Clock
 from simkit.cell.crew import Kind
+from simkit.cell.elsewhere import Elsewhere
 from simkit.cell.loading import IsDone, Queue
+from simkit.cell.oncall import OnCall
+from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request, Worker
 from simkit.cell.toolbook import ToolBook
 from simkit.cell.toolwork import Stock, ToolWork
+from simkit.plant.settings import People
+from simkit.plant.tables import Person
 from simkit.process.drawntimes import GRIPPER_EXCHANGES
+from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.desk import CopyOf, Exchange
 from simkit.tooling.refill import Move as Refill
@@ -84,9 +90,12 @@ class NotedPool(Pool):
 
     serves_at_once = False
 
-    def __init__(self, notes: Notes, *given: Any) -> None:
+    def __init__(
+        self, notes: Notes, clock: Clock, rules: People, people: Sequence[Person], windows: Sequence[Sequence[Span]],
+        opening: Opening, on_call: OnCall, elsewhere: Elsewhere,
+    ) -> None:  # fmt: skip
         self.notes = notes
-        super().__init__(*given)
+        super().__init__(clock, rules, people, windows, opening, on_call, elsewhere)
 
     def _request(
         self, kind: Kind, seconds: float, machine: int, order: int, rush: bool, outside: bool = False

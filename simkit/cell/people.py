@@ -324,7 +324,7 @@ class Pool:
                 self._begin(request, request.persons, now)
                 return
             in_vain_s = (request.anew_s - request.remaining_s) * len(request.persons)
-            self.log.broken_off.append((request.task, now, in_vain_s))
+            self.log.broken_off += (request.task, now, in_vain_s)
             request.remaining_s = request.anew_s
         self._back(request)
 
@@ -364,7 +364,7 @@ class Pool:
         for worker in persons:
             self.crew.worked(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
-            self.log.begun.append((request.task, request.key[2], request.asked_s, start_s))
+            self.log.begun += (request.task, request.key[2], request.asked_s, start_s)
 
 
 def _first_key(line: list[Request]) -> Key:

@@ -8,7 +8,6 @@ cash to hours, and from hours to what happened.
 from __future__ import annotations
 
 import csv
-from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from itertools import chain, groupby, pairwise
 from operator import itemgetter
@@ -19,6 +18,7 @@ from simkit.base.files import whole_file
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import SKILLS
+from simkit.cell.logs import CHUNK, rows_of
 from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
 from simkit.cell.people import ELSEWHERE, WALKING
@@ -120,7 +120,7 @@ class _Told:
                 stretch = Stretch(self.people[person], _task(request), start_s, end_s, _job(request))
                 yield self._row(PERSON, stretch, request=number)
         log = self.trace.tasks
-        for person, task, start_s, end_s, _ in log.chunks:
+        for person, task, start_s, end_s, _ in rows_of(log.chunks, CHUNK):
             if task == WALKING:
                 yield self._row(PERSON, Stretch(self.people[person], _OTHER_TASKS[task], start_s, end_s))
 
@@ -129,8 +129,8 @@ class _Told:
         resource, sheet = "", NOBODY
         if machine >= 0:
             log, resource = self.trace.machines[machine], self.machines[machine]
-            at = bisect_left(log.stretches, request.asked_s, key=itemgetter(1))
-            sheet = log.stretches[at][4] if at < len(log.stretches) else NOBODY
+            at = int(log.start_s.searchsorted(request.asked_s))
+            sheet = int(log.sheet[at]) if at < len(log.sheet) else NOBODY
         spans = list(self._spans(request))
         ended = number not in self.notes.waiting | self.notes.unfinished
         for at, (state, start_s, end_s, persons) in enumerate(spans):

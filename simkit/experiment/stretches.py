@@ -19,7 +19,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
     WAITING_MATERIAL,
 )
-from simkit.cell.logs import MachineLog
+from simkit.cell.logs import CHUNK, STRETCH, MachineLog, rows_of
 from simkit.cell.trace import RUN, Trace
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
@@ -46,7 +46,7 @@ def stretches(trace: Trace, workload: Workload) -> list[Stretch]:
     found = machine_stretches(trace, workload)
     tasks = trace.tasks
     for number, person in enumerate(workload.plant.people):
-        for row, task, start, end, _ in tasks.chunks:
+        for row, task, start, end, _ in rows_of(tasks.chunks, CHUNK):
             if row == number and task >= 0:  # not on the way, and not in another cell
                 found.append(Stretch(person.person_id, SKILLS[task], start, end))
     return [*found, *calendar_stretches(trace, workload)]
@@ -69,7 +69,7 @@ def _machine(
 ) -> Iterator[Stretch]:
     """A machine's stretches by state name; passive ones are closed outside open hours."""
     wants = dict(zip(log.wait_s, log.wait_want, strict=True))
-    for code, start, end, job, sheet, offset_s in log.stretches:
+    for code, start, end, job, sheet, offset_s in rows_of(log.stretches, STRETCH):
         if code == RUN:
             for state, a, b in _run(workload, sheet, offset_s, start, end):
                 yield Stretch(name, state, a, b, job, sheet)

@@ -27,7 +27,7 @@ def person(name: str, *skills: str, shift: str = "early") -> Any:
 
 def day(people: list[Any], chunks: list[tuple[int, int, float, float]], **trace: Any) -> dict[str, float]:
     """Busy hours of a day paid from 6 to 9 and from 10 to 14; ``chunks`` are (row, task, from h, to h)."""
-    log = TaskLog(chunks=[(row, task, start * H, end * H, end * H) for row, task, start, end in chunks])
+    log = TaskLog(chunks=[n for row, task, start, end in chunks for n in (row, task, start * H, end * H, end * H)])
     windows = tuple(() if one.shift == "on_call" else (MORNING, NOON) for one in people)
     always = ((0.0, 48 * H),)
     plan = SimpleNamespace(
