@@ -3,6 +3,9 @@
 Checks that need a program which is no Python package (a browser, a spreadsheet program) are left out where it
 is missing, and the end of the run says which. With SIMKIT_REQUIRE_TOOLS=1 they run all the same, and fail.
 
+Tests look into the cell and break it, which only its sources allow: here they run, even where they were compiled. What
+a test starts as a process of its own (a command, a worker) runs as it does for everybody.
+
 Plants drawn at random are the same ones in every run, and no draw is timed: a busy machine turns nothing red.
 """
 
@@ -10,6 +13,11 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+
+os.environ.setdefault("SIMKIT_SOURCES", "1")
+import simkit  # noqa: F401
+
+os.environ.pop("SIMKIT_SOURCES")
 
 import pytest
 from hypothesis import HealthCheck, settings

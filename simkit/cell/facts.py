@@ -120,6 +120,12 @@ class SetUp:
         self.gas: str | None = None
         self.width: float | None = None
 
+    def would_take(self, job: Job) -> tuple[float, float, float]:
+        """What :meth:`change_to` would return for an order; nothing changes."""
+        other = SetUp(self.facts)
+        other.nozzle, other.gas, other.width = self.nozzle, self.gas, self.width
+        return other.change_to(job)
+
     def change_to(self, job: Job) -> tuple[float, float, float]:
         """Set up for an order; seconds by hand, without anybody, and what a second person takes over of the former.
 

@@ -177,9 +177,7 @@ class MachineTime:
         rows = self.log.stretches
         first = max(bisect_right(range(len(rows) // STRETCH), span[0], key=lambda row: rows[STRETCH * row + 1]) - 1, 0)
         now, request = self.clock.now, self._request
-        written_s = (
-            rows[2 - STRETCH] if rows else 0.0
-        )  # between two stretches the last one is written already
+        written_s = rows[2 - STRETCH] if rows else 0.0  # between two stretches the last one is written already
         going_on = [*self._pieces(now)] if self._since_s >= written_s else []
         if request is not None and request.persons:  # somebody is at it now
             state, start_s, _ = going_on.pop()

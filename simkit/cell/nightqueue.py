@@ -9,7 +9,6 @@ is the same for all orders and not asked.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from copy import copy
 from dataclasses import dataclass
 
 from simkit.base.units import SECONDS_PER_HOUR
@@ -36,7 +35,7 @@ class NightView:
         """Whether an order needs nobody, as far as is known now."""
         return (
             self.facts.first_piece_s(job, attended=False, night=True) <= 0
-            and copy(self.set_up).change_to(job)[0] <= 0
+            and self.set_up.would_take(job)[0] <= 0
             and self._material_there(job)
             and self._leaves(job)
             and self._tools_there(job)
@@ -62,7 +61,7 @@ class NightView:
         """Seconds of set-up, first sheet and release, with people at hand and nothing staged."""
         facts, first, sheet = self.facts, job.members[0], job.sheets[0]
         times, wanted = facts.orders, facts.material[job.program]
-        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(copy(self.set_up).change_to(job)[:2])
+        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(self.set_up.would_take(job)[:2])
         if facts.in_store(job, self.material):
             seconds += times.store_exchange_s[first]
         elif wanted != self.material:

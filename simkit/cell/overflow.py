@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from math import ceil, inf
 from typing import NamedTuple
 
@@ -75,7 +74,7 @@ class Ahead:
         if until_s <= self.now_s:
             return 0.0
         now_s = self.now_s
-        seconds = self.crew.until_s(until_s) - self._crew_so_far_s
+        seconds = self.crew.between_s(now_s, until_s)
         if self.night_share:
             seconds += self._night_s(now_s, until_s)
         for start, end in self.overtime:
@@ -83,10 +82,6 @@ class Ahead:
             if first < last:
                 seconds += last - first - (self._night_s(first, last) if self.night_share else 0.0)
         return self.machines * seconds / SECONDS_PER_HOUR
-
-    @cached_property
-    def _crew_so_far_s(self) -> float:
-        return self.crew.until_s(self.now_s)
 
     def _night_s(self, from_s: float, until_s: float) -> float:
         return self.night_share * self.nights.between_s(from_s, until_s)
