@@ -166,14 +166,10 @@ def adopt(
 @app.command("compile")
 def compile_cell() -> None:
     """Compile the cell for this computer, once (about a minute): runs take half as long, and give the same numbers."""
-    from simkit.base.compiled import CannotCompile, compile_modules
+    from simkit.base.compiled import compile_or_tell
 
-    try:
-        folder = compile_modules()
-    except CannotCompile as error:
-        typer.echo(f"The cell is not compiled, and runs as before: {error}.", err=True)
-        raise typer.Exit(EXIT_FAILED) from error
-    typer.echo(f"The cell is compiled: {folder}")
+    if not compile_or_tell():
+        raise typer.Exit(EXIT_FAILED)
 
 
 @app.command()

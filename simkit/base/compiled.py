@@ -87,6 +87,16 @@ class _Finder:
         return None if file is None else spec_from_file_location(name, file)
 
 
+def compile_or_tell() -> bool:
+    """Compile the sources unless that was done, and print what came of it; False where they cannot be compiled."""
+    try:
+        print(f"The cell is compiled: {compile_modules()}")
+    except CannotCompile as error:
+        print(f"The cell is not compiled, and runs as before: {error}.", file=sys.stderr)
+        return False
+    return True
+
+
 def compile_modules() -> Path:
     """Compile the sources as they are, unless that was done; return the folder. Raises :class:`CannotCompile`."""
     folder = home()
