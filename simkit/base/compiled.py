@@ -105,7 +105,12 @@ def compile_modules() -> Path:
     with tempfile.TemporaryDirectory() as made:
         command = [sys.executable, "-m", "simkit.base.compiling", made, *map(str, modules())]
         done = subprocess.run(
-            command, cwd=made, capture_output=True, text=True, check=False, env={**os.environ, "SIMKIT_SOURCES": "1"}
+            command,
+            cwd=made,
+            capture_output=True,
+            text=True,
+            check=False,
+            env={**os.environ, "SIMKIT_SOURCES": "1", "PYTHONPATH": str(ROOT.parent)},
         )
         if done.returncode:
             told = (done.stderr or done.stdout).strip().splitlines()
