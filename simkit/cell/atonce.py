@@ -20,7 +20,8 @@ class AtOnce:
     ``calls`` tells whether somebody on call may come for what waits."""
 
     def __init__(self, clock: Clock, crew: Crew, lines: Lines, *, possible: bool, calls: bool) -> None:
-        self.clock, self.crew, self.lines, self.log = clock, crew, lines, crew.log
+        self.clock, self.crew, self.lines = clock, crew, lines
+        self.chunks, self.begun = crew.chunks, crew.begun
         self.possible, self._calls = possible, calls
 
     def given(self, kind: Kind, rank: int, *, listed: bool = False) -> Worker | None:
@@ -54,8 +55,8 @@ class AtOnce:
         done = clock.reach(end_s, MACHINE + machine)
         worker.free = True
         if done:
-            self.log.chunks += (worker.row, kind.task, start_s, end_s, window_end_s)
-            self.log.begun += (kind.task, machine, start_s, start_s)
+            self.chunks += (worker.row, kind.task, start_s, end_s, window_end_s)
+            self.begun += (kind.task, machine, start_s, start_s)
             if self.lines.count:
                 self.lines.look()
         return done
@@ -86,5 +87,5 @@ class AtOnce:
         """Write down what somebody has done apart until now."""
         if worker.apart is not None:
             task, start_s, window_end_s = worker.apart
-            self.log.chunks += (worker.row, task, start_s, end_s, window_end_s)
-            self.log.begun += (task, -1, start_s, start_s)
+            self.chunks += (worker.row, task, start_s, end_s, window_end_s)
+            self.begun += (task, -1, start_s, start_s)

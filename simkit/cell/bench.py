@@ -68,7 +68,7 @@ class Bench:
         self.aside = 0
         self.emptied: Request | None = None
         self.level: list[tuple[float, int, int]] = []
-        self.seconds = workload.sheets.hand_s.tolist()
+        self.seconds: list[float] = workload.sheets.hand_s.tolist()
         self.skill = workload.who["bench"]
 
     def stack_has_room(self) -> bool:

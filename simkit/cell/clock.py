@@ -12,7 +12,7 @@ from collections.abc import Callable, Generator
 from heapq import heappop, heappush
 from typing import Any, Protocol
 
-import simpy
+from simpy import Environment, Event
 
 FIRST, NORMAL, MACHINE, LAST = 0, 1, 2, 1 << 30
 """Ranks inside one instant: releases, what people have finished, machines (``MACHINE`` plus the row), then the
@@ -37,7 +37,7 @@ class Clock:
     """
 
     def __init__(self, *, jumping: bool = True, inline: bool = True) -> None:
-        self._environment = simpy.Environment()
+        self._environment = Environment()
         self._queue: list[Any] = self._environment._queue
         self._number = self._environment._eid
         self.now = 0.0
@@ -45,22 +45,23 @@ class Clock:
         self.over = False
         self._limit_s = 0.0
 
-    def process(self, steps: Generator[simpy.Event, None, None]) -> None:
+    def process(self, steps: Generator[Event, None, None]) -> None:
         """A process begins now."""
         self._environment.process(steps)
 
-    def event(self) -> simpy.Event:
+    def event(self) -> Event:
         """An event that somebody will let happen."""
-        return simpy.Event(self._environment)
+        return Event(self._environment)
 
     def step(self) -> None:
         """Let the next thing happen."""
         entry = heappop(self._queue)
-        self.now = self._environment._now = entry[0]
+        self.now = entry[0]
         due = entry[3]
-        if not isinstance(due, simpy.Event):
+        if not isinstance(due, Event):
             due()
             return
+        self._environment._now = self.now
         _call_back(due)
         if not due._ok and not due.defused:
             raise due._value
@@ -113,7 +114,7 @@ class Clock:
                 self.step()
                 if self.over:
                     return False
-        self.now = self._environment._now = moment_s
+        self.now = moment_s
         return True
 
     def await_done(self, request: Awaited) -> bool:
@@ -131,26 +132,26 @@ class Clock:
         """Let something happen at a moment, with the given rank."""
         heappush(self._queue, (moment_s, rank, next(self._number), act))
 
-    def wait_until(self, moment_s: float, rank: int) -> simpy.Event:
+    def wait_until(self, moment_s: float, rank: int) -> Event:
         """An event that happens at a moment with the given rank."""
         event = self.event()
         self.fire_at(event, moment_s, rank)
         return event
 
-    def happen(self, event: simpy.Event) -> None:
+    def happen(self, event: Event) -> None:
         """Let a waiting event happen within what is happening now."""
         event._ok = True
         event._value = None
         _call_back(event)
 
-    def fire_at(self, event: simpy.Event, moment_s: float, rank: int = NORMAL) -> None:
+    def fire_at(self, event: Event, moment_s: float, rank: int = NORMAL) -> None:
         """Let a waiting event happen at a moment with the given rank."""
         event._ok = True
         event._value = None
         heappush(self._queue, (moment_s, rank, next(self._number), event))
 
 
-def _call_back(event: simpy.Event) -> None:
+def _call_back(event: Event) -> None:
     """An event happens: all who wait for it go on."""
     callbacks, event.callbacks = event.callbacks, None  # type: ignore[assignment]
     for callback in callbacks:

@@ -54,6 +54,7 @@ class Crew:
         )
         self.busy: dict[int, Request] = {}
         self.log = TaskLog()
+        self.chunks, self.begun = self.log.chunks, self.log.begun
         self._able: dict[int, tuple[Worker, ...]] = {}
         self._kinds: dict[tuple[str, tuple[str, ...]], Kind] = {}
 
@@ -117,7 +118,7 @@ class Crew:
         """One person worked on a task."""
         in_window = worker.called_s is None and not worker.in_break
         window_end_s = worker.window_end(start_s) if in_window else end_s
-        self.log.chunks += (worker.row, task, start_s, end_s, window_end_s)
+        self.chunks += (worker.row, task, start_s, end_s, window_end_s)
 
     def call_over(self, worker: Worker, now_s: float) -> None:
         """Who was called, if so, leaves again."""

@@ -21,15 +21,19 @@ class Facts:
         tables, sheets, orders = workload.tables, workload.sheets, workload.orders
         materials = workload.plant.material_by_id
         self.flows, self.programs = tables.flows, tables.programs
-        self.load_s, self.unload_s = sheets.load_s.tolist(), sheets.unload_s.tolist()
-        self.run_s, self.cut_s, self.hand_s = sheets.run_s.tolist(), sheets.cut_s.tolist(), sheets.hand_s.tolist()
+        self.load_s: list[float] = sheets.load_s.tolist()
+        self.unload_s: list[float] = sheets.unload_s.tolist()
+        self.run_s: list[float] = sheets.run_s.tolist()
+        self.cut_s: list[float] = sheets.cut_s.tolist()
+        self.hand_s: list[float] = sheets.hand_s.tolist()
         self.restock = {task: seconds.tolist() for task, seconds in orders.restock_s.items()}
         self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
         self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
         self.faults = workload.plant.load_faults
-        self.engagement_s = orders.engagement_s.tolist()
-        self.material, self.sheet_kg = tables.material.tolist(), tables.sheet_kg.tolist()
-        self.slug_kg = tables.slug_kg.tolist()
+        self.engagement_s: list[float] = orders.engagement_s.tolist()
+        self.material: list[int] = tables.material.tolist()
+        self.sheet_kg: list[float] = tables.sheet_kg.tolist()
+        self.slug_kg: list[float] = tables.slug_kg.tolist()
         left_kg = [kg - (flow.parts_kg - flow.benched_kg) for kg, flow in zip(self.sheet_kg, self.flows, strict=True)]
         self._load_skills = [self._pair("load", kg) for kg in self.sheet_kg]
         self._unload_skills = [self._pair("unload", kg) for kg in left_kg]

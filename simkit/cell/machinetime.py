@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Generator, Iterator
+from typing import Any
 
 import simpy
 
@@ -33,6 +34,7 @@ class MachineTime:
         self.clock, self.pool, self.opening, self.row = clock, pool, opening, row
         self.rank = MACHINE + row
         self.log = MachineLog()
+        self._rows: list[Any] = self.log.stretches
         self.sheet, self.job_number = -1, -1
         self._state = self._after_request = STATE_CODE[NO_WORK]
         self._since_s = self._offset_s = self._end_s = 0.0
@@ -64,7 +66,7 @@ class MachineTime:
         self._state, self._since_s, self._offset_s, self._end_s = state, start_s, offset_s, start_s + seconds
         if not self.clock.reach(self._end_s, self.rank):
             return False
-        self.log.stretches += (state, start_s, self._end_s, self.job_number, self.sheet, offset_s)
+        self._rows += (state, start_s, self._end_s, self.job_number, self.sheet, offset_s)
         return True
 
     def rest(self) -> Steps:
@@ -174,7 +176,7 @@ class MachineTime:
 
     def did(self, span: Span) -> Iterator[tuple[str, float, float]]:
         """States within a span of time that is over, the stretch in progress included; none counts twice."""
-        rows = self.log.stretches
+        rows = self._rows
         first = max(bisect_right(range(len(rows) // STRETCH), span[0], key=lambda row: rows[STRETCH * row + 1]) - 1, 0)
         now, request = self.clock.now, self._request
         written_s = rows[2 - STRETCH] if rows else 0.0  # between two stretches the last one is written already
@@ -216,4 +218,4 @@ class MachineTime:
     def _row(self, state: int, start_s: float, end_s: float) -> None:
         if end_s > start_s:
             offset_s = self._offset_s if state == RUN else 0.0
-            self.log.stretches += (state, start_s, end_s, self.job_number, self.sheet, offset_s)
+            self._rows += (state, start_s, end_s, self.job_number, self.sheet, offset_s)

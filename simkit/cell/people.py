@@ -364,7 +364,7 @@ class Pool:
         for worker in persons:
             self.crew.worked(worker, request.task, start_s, end_s)
         if not request.chunks and request.task != ELSEWHERE and request.helps == NO_REQUEST:
-            self.log.begun += (request.task, request.key[2], request.asked_s, start_s)
+            self.crew.begun += (request.task, request.key[2], request.asked_s, start_s)
 
 
 def _first_key(line: list[Request]) -> Key:
