@@ -47,7 +47,8 @@ test: $(VENV)/installed-test $(LAB)/installed compiled
 	$(BIN)/python -m pytest $(TOGETHER) --durations 10 --durations-min 10
 
 bench: $(VENV)/installed-test compiled
-	$(BIN)/python -m tests.bench.bench_engine --out build/bench
+	$(BIN)/python -m tests.bench.bench_compiled
+	SIMKIT_SOURCES=1 $(BIN)/python -m tests.bench.bench_engine --out build/bench
 	$(BIN)/python -m tests.bench.bench_process --out build/bench
 	$(BIN)/python -m tests.bench.bench_reading --out build/bench
 	$(BIN)/python -m tests.bench.bench_log --out build/bench
