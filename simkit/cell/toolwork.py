@@ -179,7 +179,7 @@ class ToolWork:
 
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
-        due = self.wear.due_now() if self.wear.limited else ()
+        due = self.wear.due_now()
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)
