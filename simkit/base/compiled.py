@@ -68,6 +68,11 @@ def use() -> None:
         sys.meta_path.insert(0, _Finder(folder))
 
 
+def leave() -> None:
+    """Import the sources from now on; what is imported by then stays."""
+    sys.meta_path[:] = [finder for finder in sys.meta_path if not isinstance(finder, _Finder)]
+
+
 def in_use() -> bool:
     """Whether the compiled modules are imported."""
     return any(isinstance(finder, _Finder) for finder in sys.meta_path)
