@@ -13,7 +13,7 @@ from simkit.desk.shown import titled
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
 from simkit.finance.arrays import Array
-from simkit.finance.figures import lost
+from simkit.finance.cashflow import lost
 from simkit.finance.lines import (
     CAPACITY,
     COST,

@@ -11,9 +11,8 @@ import pandas as pd
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk import cell_tables, load_tables, night_tables, records, time_tables
-from simkit.desk.amounts import per_week
+from simkit.desk.amounts import beside_table, per_week
 from simkit.desk.belief import card_table, observed_table
-from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Changes, Plant, Scenario

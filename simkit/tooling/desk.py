@@ -8,8 +8,6 @@ from typing import NamedTuple
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, covering
 
-__all__ = ["LOADS", "MAGAZINE_KINDS", "NEVER", "NO_OTHERS", "CopyOf", "Desk", "Exchange", "Others"]
-
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 

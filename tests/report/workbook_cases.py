@@ -16,9 +16,8 @@ from simkit.desk.money_files import content_of
 from simkit.desk.runs import Numbers
 from simkit.desk.study import Study
 from simkit.experiment.results import Results, results_from
-from simkit.finance.cashflow import build_cashflow
+from simkit.finance.cashflow import FIGURE_CLASSES, build_cashflow, figure_flows
 from simkit.finance.evaluate import evaluate
-from simkit.finance.figures import FIGURE_CLASSES, figure_flows
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, TAX_LINES
 from simkit.finance.timeline import deflator
