@@ -14,18 +14,12 @@ import pytest
 from simkit.base import compiled
 from simkit.base.compiled import CannotCompile, compile_modules, home, in_use, use
 from tests.cell.compiled_runs import STRATEGIES, digests
-from tests.conftest import REQUIRED
 
 
 @pytest.fixture(scope="module")
 def told() -> dict[str, object]:
     """What the compiled cell tells of its runs."""
-    try:
-        compile_modules()
-    except CannotCompile as error:
-        if REQUIRED:
-            raise
-        pytest.skip(str(error))
+    compile_modules()
     return json.loads(ran("-m", "tests.cell.compiled_runs"))
 
 
@@ -72,7 +66,6 @@ def test_what_cannot_be_compiled_says_what_it_needs_and_leaves_nothing(
     assert [path.name for path in tmp_path.iterdir()] == ["python"]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="folders of an environment on Windows")
 def test_the_sources_run_where_that_is_asked_for(told: dict[str, object]) -> None:
     asked = "import simkit, simkit.cell.run as run; print(run.__file__)"
     assert told["compiled"] is True
