@@ -15,9 +15,9 @@ from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, take_risks
 from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.desk import NO_OTHERS, Others
 from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.pad import NO_OTHERS, Others
 from simkit.tooling.refill import Move
 from simkit.tooling.room import Need
 from simkit.tooling.turret import LOADS, CopyOf, Exchange

@@ -19,7 +19,7 @@ from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
 from simkit.desk.register_tables import Register, register_of
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
-from simkit.desk.shown import SIGN, frame_html
+from simkit.desk.shown import SIGN, noun_html
 from simkit.desk.tool_tables import StudyTools
 from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.glossary import NEEDED, USUAL
@@ -273,7 +273,7 @@ class Study:
 
     def _repr_html_(self) -> str:
         frame = self.table([NEEDED]) if len(self.scenarios) == 1 else self.differences(measures=[NEEDED])
-        return frame_html(repr(self)[1:-1], frame)
+        return noun_html(repr(self)[1:-1], frame)
 
 
 def simulate(

@@ -36,7 +36,7 @@ def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
     return "tool_load" if load else "die_change"
 
 
-class Desk:
+class Pad:
     """Mutable scratch of one decision; never outlives it.
 
     ``kept`` are the needs met so far by station, ``stand`` the stations of each tool of the program,
