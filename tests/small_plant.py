@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Calendar, Machine, Money, Run, Settings, Shift, Station
+from simkit.plant.settings import Calendar, Machine, Run, Settings, Shift, Station
+from simkit.plant.settings_money import Money
 from simkit.plant.tables import (
     Element,
     MachineRow,

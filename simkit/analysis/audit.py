@@ -29,8 +29,8 @@ from simkit.finance.pairs import today_at
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule
 from simkit.finance.use import gains_of
 from simkit.plant.fields import ROW, column
+from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.scenarios import TODAY
 from simkit.plant.values import Number, Whole
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables

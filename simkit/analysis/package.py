@@ -25,8 +25,9 @@ from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate_one
 from simkit.finance.inputs import totals_from
 from simkit.finance.riskmodel import RiskModel
+from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant, Scenario
-from simkit.plant.scenarios import TODAY, make_scenario
+from simkit.plant.scenarios import make_scenario
 
 SELECT_ON = 4
 """Replications of the search: common practice, no source."""

@@ -15,6 +15,7 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.results import Results
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import Slopes
+from simkit.plant.book import Book, sheet_counts
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_risk import RangeLaw
@@ -106,20 +107,12 @@ def _time_probe(row: Element, scenarios: tuple[Scenario, ...]) -> Probe:
 
 def _counts(plant: Plant, results: Results, today: str, level: float) -> dict[str, float]:
     """How often a week of the book meets each driver; of what is done to tools, as simulated today."""
-    found: dict[str, float] = dict.fromkeys(("order", *ONCE_AN_ORDER), float(len(plant.orders)))
-    for order in plant.orders:
-        program = plant.program_by_id[order.program_id]
-        parts = plant.parts_of.get(order.program_id, ())
-        per_sheet = {
-            "sheet": 1, "hit": program.hits_per_sheet, "forming_hit": program.forming_hits_per_sheet,
-            "reposition": program.repositions, "contour": program.contours, "m_cut": program.cut_length_mm / 1000,
-            "tool": len(plant.tools_of.get(order.program_id, ())), "part": sum(part.per_sheet for part in parts),
-            "tab": sum(part.per_sheet * part.tabs for part in parts),
-        }  # fmt: skip
-        for driver, number in per_sheet.items():
-            found[driver] = found.get(driver, 0.0) + order.sheets * number
     weeks = len({order.released.isocalendar()[:2] for order in plant.orders}) or 1
-    found = {driver: number / weeks for driver, number in found.items()}
+    found = dict.fromkeys(("order", *ONCE_AN_ORDER), len(plant.orders) / weeks)
+    book = Book(plant)
+    for program in book.programs:
+        for driver, number in sheet_counts(book, program).items():
+            found[driver] = found.get(driver, 0.0) + number / weeks
     span = float(results.values(today, "span_weeks", level).mean()) * level
     for driver, measure in COUNTED.items():
         if results.has(today, measure, level):

@@ -20,7 +20,6 @@ from simkit.base.vocabulary import CHANGEOVER
 from simkit.plant.plant import Plant
 from simkit.process.drawntimes import EXCHANGES
 from simkit.process.programs import ElementUse, ProgramTables, exchange_seconds, program_tables
-from simkit.tooling.desk import Exchange
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
@@ -30,7 +29,7 @@ from simkit.tooling.exchange import (
     turret_after,
 )
 from simkit.tooling.room import Need, ToolRoom, make_tool_room, needs_of
-from simkit.tooling.turret import Turret, empty_turret, start_turret
+from simkit.tooling.turret import Exchange, Turret, empty_turret, start_turret
 
 MOST_CANDIDATES = 30
 """Pins tried: those of the tools with the most seconds of exchange today; the others cannot save more."""

@@ -22,10 +22,10 @@ from types import ModuleType
 ROOT = Path(__file__).resolve().parent.parent
 ROOMS = ("base", "plant", "process", "tooling", "cell")
 """Packages whose code the compiled modules know the types of."""
-AS_SOURCES = ("logs", "trace")
-"""Modules of the cell that stay Python: a log keeps its columns once they are made, which compiled classes cannot."""
+AS_SOURCES = ("trace",)
+"""The module of the cell that stays Python: a log keeps its columns once made, which compiled classes cannot."""
 BESIDE_THE_CELL = (
-    "tooling/desk", "tooling/exchange", "tooling/lookahead", "tooling/room", "tooling/sequence", "tooling/split",
+    "tooling/exchange", "tooling/lookahead", "tooling/pad", "tooling/room", "tooling/sequence", "tooling/split",
     "tooling/turret", "tooling/wear", "tooling/window",
 )  # fmt: skip
 SHARED = "simkit_compiled"

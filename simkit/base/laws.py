@@ -12,7 +12,6 @@ from functools import lru_cache
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
 from numpy.typing import NDArray
-from scipy import special
 
 Array = NDArray[np.float64]
 
@@ -65,13 +64,13 @@ def _unit_quantile(kind: str, cv: float, u: Array) -> Array:
         return np.asarray(-np.log1p(-u))
     if kind == "gamma":
         shape = 1.0 / cv**2
-        return np.asarray(special.gammaincinv(shape, u) / shape)
+        return np.asarray(scipy.special.gammaincinv(shape, u) / shape)
     if kind == "lognormal":
         sigma2 = np.log1p(cv**2)
-        return np.asarray(np.exp(np.sqrt(sigma2) * special.ndtri(np.clip(u, 1e-16, None)) - sigma2 / 2))
+        return np.asarray(np.exp(np.sqrt(sigma2) * scipy.special.ndtri(np.clip(u, 1e-16, None)) - sigma2 / 2))
     if kind == "weibull":
         shape = weibull_shape(cv)
-        return np.asarray((-np.log1p(-u)) ** (1 / shape) / special.gamma(1 + 1 / shape))
+        return np.asarray((-np.log1p(-u)) ** (1 / shape) / scipy.special.gamma(1 + 1 / shape))
     if kind == "triangular":
         half = cv * np.sqrt(6.0)
         low = np.where(u < 0.5, np.sqrt(2 * u) - 1, 1 - np.sqrt(2 * (1 - u)))
@@ -94,7 +93,7 @@ def weibull_shape(cv: float) -> float:
     """Shape of the Weibull law with this coefficient of variation (0.05 to 10)."""
 
     def excess(shape: float) -> float:
-        first, second = special.gamma(1 + 1 / shape), special.gamma(1 + 2 / shape)
+        first, second = scipy.special.gamma(1 + 1 / shape), scipy.special.gamma(1 + 2 / shape)
         return float(second / first**2 - 1 - cv**2)
 
     return float(scipy.optimize.brentq(excess, 0.2, 40.0, xtol=1e-12))

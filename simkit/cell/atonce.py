@@ -51,7 +51,7 @@ class AtOnce:
         end_s = start_s + seconds
         if kind.pauses and end_s > window_end_s:
             return False
-        worker.free, worker.back_s = False, end_s
+        worker.free, worker.free_at_s = False, end_s
         done = clock.reach(end_s, MACHINE + machine)
         worker.free = True
         if done:
@@ -72,7 +72,7 @@ class AtOnce:
         worker, end_s = self.crew.first_free(kind, clock.now), clock.now + seconds
         if worker is None or (kind.pauses and end_s > worker.until_s):
             return False
-        worker.free, worker.back_s, worker.apart = False, end_s, (kind.task, clock.now, worker.until_s)
+        worker.free, worker.free_at_s, worker.apart = False, end_s, (kind.task, clock.now, worker.until_s)
         clock.at(end_s, partial(self._ends, worker, then), MACHINE - 1)
         return True
 

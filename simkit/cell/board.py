@@ -9,13 +9,11 @@ import simpy
 from simkit.cell.clock import FIRST, MACHINE, Clock
 from simkit.cell.commitments import Commitments
 from simkit.cell.opening import Opening
-from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job, Orders
+from simkit.cell.orders import Job, Orders
 from simkit.cell.planning import Planner
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.room import Need
-
-__all__ = ["IN_HOUSE", "REFUSED", "SUBCONTRACT", "Board", "Job"]
 
 
 class Board:

@@ -93,8 +93,8 @@ class BreakCare:
             self._next(worker, rest)
         elif busy is not None:
             busy.thens.insert(0, lambda: self._later(worker, span, seconds, self.clock.now))  # before its machine acts
-        else:  # on the way after a task
-            self._later(worker, span, seconds, worker.back_s)
+        else:  # taken without a request
+            self._later(worker, span, seconds, worker.free_at_s)
 
     def _later(self, worker: Worker, span: Span, seconds: float, moment_s: float) -> None:
         self.clock.at(moment_s, lambda: self._begin(worker, span, seconds), BEFORE_ASSIGNMENT)

@@ -8,8 +8,8 @@ from typing import NamedTuple
 from simkit.base.messages import CellError
 from simkit.base.vocabulary import ON_CALL, RULE_OF, SKILLS, TASKS
 from simkit.cell.breakrules import RUSH, SKILL_CODE, BreakRules, pair_of_tasks
-from simkit.cell.logs import TaskLog
 from simkit.cell.requests import Request, Worker
+from simkit.cell.trace import TaskLog
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
 from simkit.process.shifts import Span

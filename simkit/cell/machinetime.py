@@ -13,12 +13,11 @@ import simpy
 
 from simkit.base.vocabulary import CLOSED, CUTTING, NO_WORK, STATES, WAITING_PERSON
 from simkit.cell.clock import MACHINE, Clock
-from simkit.cell.logs import STRETCH, MachineLog, rows_of
 from simkit.cell.opening import Opening
 from simkit.cell.orders import Job
 from simkit.cell.people import Pool
 from simkit.cell.requests import Request
-from simkit.cell.trace import RUN, STATE_CODE
+from simkit.cell.trace import RUN, STATE_CODE, STRETCH, MachineLog, rows_of
 from simkit.process.shifts import Span
 
 Steps = Generator[simpy.Event, None, None]

@@ -26,10 +26,9 @@ from simkit.plant.tables import Person
 from simkit.process.drawntimes import GRIPPER_EXCHANGES
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
-from simkit.tooling.desk import CopyOf, Exchange
 from simkit.tooling.refill import Move as Refill
 from simkit.tooling.room import NO_CLEARANCE
-from simkit.tooling.turret import Placed, Turret
+from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
 
 NO_TOOL = NO_JOB = -1
 DIE_ALONE = 0

@@ -312,8 +312,8 @@ class Pool:
         """The way after a task at a machine; the machine does not wait for it."""
         for worker in persons:
             self.busy.pop(worker.row, None)
-            worker.back_s = now_s + self.walk_s
-            self.crew.worked(worker, WALKING, now_s, worker.back_s)
+            worker.free_at_s = now_s + self.walk_s
+            self.crew.worked(worker, WALKING, now_s, worker.free_at_s)
 
     def _window_over(self, request: Request) -> None:
         """A window ended: work pauses, or is broken off, unless its people stay on (for overtime)."""

@@ -71,15 +71,16 @@ def key_of(request: Request) -> Key:
 
 
 class Worker(Windows):
-    """One person, by windows of work: whether free, whether at some care in a break, and when back from the last way or
-    the last work without a request; of work apart, its task, when it began and the end of that window."""
+    """One person, by windows of work: whether free, and if taken by what no request tells (the way after a task, work
+    begun at once) when free again; whether at some care in a break; of work apart, its task, when it began and the end
+    of that window."""
 
-    __slots__ = ("apart", "back_s", "called_s", "free", "in_break", "row", "skills")
+    __slots__ = ("apart", "called_s", "free", "free_at_s", "in_break", "row", "skills")
 
     def __init__(self, row: int, skills: frozenset[int], windows: Sequence[Span]) -> None:
         super().__init__(windows)
         self.row, self.skills = row, skills
-        self.free, self.in_break, self.back_s = True, False, 0.0
+        self.free, self.free_at_s, self.in_break = True, 0.0, False
         self.called_s: float | None = None
         self.apart: tuple[int, float, float] | None = None
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import NamedTuple, Protocol
 
-from simkit.tooling.desk import NO_OTHERS, Others
+from simkit.tooling.pad import NO_OTHERS, Others
 from simkit.tooling.turret import CopyOf, Turret
 
 

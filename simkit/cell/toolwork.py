@@ -15,9 +15,9 @@ from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, take_risks
 from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.desk import NO_OTHERS, Others
 from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.pad import NO_OTHERS, Others
 from simkit.tooling.refill import Move
 from simkit.tooling.room import Need
 from simkit.tooling.turret import LOADS, CopyOf, Exchange
@@ -179,7 +179,7 @@ class ToolWork:
 
     def swap_worn(self, job: Job) -> Change | None:
         """Swap what the next sheet would take past its limit in the middle of an order; None if nothing is due."""
-        due = self.wear.due_now() if self.wear.limited else ()
+        due = self.wear.due_now()
         if not due:
             return None
         change = self._cost(job, self._swaps(due, ()), due)

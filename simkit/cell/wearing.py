@@ -16,7 +16,7 @@ from simkit.base.laws import Law
 from simkit.cell.toolbook import ToolBook
 from simkit.process.workload import Workload
 from simkit.tooling.turret import CopyOf, Placed, Turret
-from simkit.tooling.wear import Use, after_regrind, due_for_regrind, first_failure
+from simkit.tooling.wear import Use, after_regrind, due_for_regrind, first_failure, sheets_to_limit
 
 _LIFE_CHUNK = 32
 _NEVER = float("inf")
@@ -77,7 +77,7 @@ class Wear:
         self.limited = any(limit is not None for limit in book.limits)
         self._uses: list[Use] = []
         self._done, self._first = 0.0, 0
-        self._slack = self._limit_slack = _NEVER
+        self._slack = self._to_limit = _NEVER
 
     def begin(
         self, program: int, sheets: int, turret: Turret, middle: Sequence[Placed] = ()
@@ -96,20 +96,16 @@ class Wear:
         """The order is done: its hits count, and its copies are worn by others from now on."""
         self._settle()
         self._uses = []
-        self._slack = self._limit_slack = _NEVER
+        self._slack = self._to_limit = _NEVER
 
     def due_now(self) -> tuple[tuple[int, int], ...]:
         """Regrind what the next sheet of the order would take past its limit; return those copies."""
-        if not self.is_due():
+        if self._done + 1.0 <= self._to_limit:
             return ()
         self._settle()
         due = self._reground(1)
         self._look()
         return due
-
-    def is_due(self) -> bool:
-        """Whether the next sheet of the order would take a copy past its limit."""
-        return self._done + 1.0 > self._limit_slack and self._done != 0.0
 
     def fails_after(self) -> float:
         """The share of the next sheet's run after which a tool fails, 1 or more if none does.
@@ -141,11 +137,7 @@ class Wear:
         """Sheets until the first life ends, and until the first limit would be passed."""
         self._slack, self._first = first_failure(self.hits, self._life, self._uses)
         if self.limited:
-            limits, worn = self.book.limits, self.hits
-            self._limit_slack = min(
-                ((limit - worn[at]) / hits for tool, _, at, hits in self._uses if (limit := limits[tool]) is not None),
-                default=_NEVER,
-            )
+            self._to_limit = sheets_to_limit(self.hits, self.book.limits, self._uses)
 
     def _settle(self) -> None:
         """Add the hits of the sheets run since the order began."""
@@ -156,8 +148,7 @@ class Wear:
 
     def _reground(self, sheets: int) -> tuple[tuple[int, int], ...]:
         """Regrind what so many sheets would take past its limit; return those copies."""
-        hits = [(tool, copy, amount * sheets) for tool, copy, _, amount in self._uses]
-        due = due_for_regrind(self.book.room, self.hits, hits, self.book.limits)
+        due = due_for_regrind(self.hits, self.book.limits, self._uses, sheets)
         for tool, copy in due:
             self._regrind(tool, copy)
         return due

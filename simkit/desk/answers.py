@@ -11,7 +11,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.amounts import per_week
-from simkit.desk.shown import SIGN, frame_html
+from simkit.desk.shown import SIGN, noun_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.finance.unvalued import not_valued
@@ -86,7 +86,7 @@ class Answer:
 
     def _repr_html_(self) -> str:
         frame = pd.DataFrame({"scenario": [s.scenario for s in self.sentences], "": [s.text for s in self.sentences]})
-        return frame_html(self.head, frame) + "".join(f"<p>{mark}</p>" for mark in self.marks)
+        return noun_html(self.head, frame) + "".join(f"<p>{mark}</p>" for mark in self.marks)
 
 
 def answer(
@@ -110,7 +110,7 @@ def answer(
         f"{numbers.level:g}, from {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}."
     )
     if money:
-        head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.prices))))
+        head = " ".join(filter(None, (head, _short_of_time(study, base), not_valued(money.plant))))
     names = [name for name in study.names if name not in (study.base, base)]
     head += " Against it, under the same orders and chance events:" if names else ""
     sentences = [s for s in (*_of_hours(study, base), *_of_money(money, base)) if s.scenario in names]

@@ -18,8 +18,8 @@ from simkit.desk.fitting import Fit
 from simkit.desk.study import Study
 from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval
+from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import TODAY
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
 from simkit.report.columns import measure_name

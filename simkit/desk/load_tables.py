@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.analysis.capacity import Capacity, practical_capacity
 from simkit.base.vocabulary import WEEKDAYS
-from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT
+from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT
 from simkit.desk.amounts import HALF, per_week, rows_per_week, with_half
 from simkit.desk.shown import titled
 from simkit.experiment.glossary import NEEDED, UNATTENDED

@@ -20,7 +20,7 @@ from simkit.desk.money_choices import number_of
 from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at, require_projection
-from simkit.desk.shown import SIGN, frame_html, titled
+from simkit.desk.shown import SIGN, noun_html, titled
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance import cashflow as table
@@ -45,13 +45,14 @@ SHARED = ("money", "finance", "financing", "scrap", "risk")
 class CashFlow:
     """Cash of every scenario of a study against its first one, by year, line and class of benefit.
 
-    Amounts are in the plant's currency, positive when received; year 0 is the first payment. ``times`` are the elements
-    whose times are in the ranges, see :meth:`with_times`; ``among`` counts the values whose ranges hold together, where
-    these are a part of more. A planning aid: no tax or investment advice.
+    Amounts are in the plant's currency, positive when received; year 0 is the first payment. ``plant`` holds the prices
+    and terms in force, ``times`` are the elements whose times are in the ranges, see :meth:`with_times`; ``among``
+    counts the values whose ranges hold together, where these are a part of more. A planning aid: no tax or investment
+    advice.
     """
 
     study: Study
-    prices: tables.Plant
+    plant: tables.Plant
     totals: Mapping[str, ScenarioTotals]
     flow: table.CashFlow
     results: Mapping[str, MoneyResult]
@@ -252,7 +253,7 @@ class CashFlow:
 
     def demand_of(self, names: Sequence[str]) -> tuple[float, float]:
         """Lowest and highest demand at which these scenarios, and all that their values read, were simulated."""
-        read = companions(self.prices, self.totals, names, self.flow.today).values()
+        read = companions(self.plant, self.totals, names, self.flow.today).values()
         return max(one.factors[0] for one in read), min(one.factors[-1] for one in read)
 
     @cached_property
@@ -268,7 +269,7 @@ class CashFlow:
     @cached_property
     def sampled(self) -> Sampled:
         """Samples of all inputs and what they lead to."""
-        return sample(self.model, list(self.results), self.prices.settings.risk)
+        return sample(self.model, list(self.results), self.plant.settings.risk)
 
     @cached_property
     def samples(self) -> Mapping[str, Array]:
@@ -284,7 +285,7 @@ class CashFlow:
         return f"<CashFlow of {', '.join(self.results) or 'nothing'} against {self.flow.today}: {years} years>"
 
     def _repr_html_(self) -> str:
-        return frame_html(repr(self)[1:-1], self.measures())
+        return noun_html(repr(self)[1:-1], self.measures())
 
 
 def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
@@ -302,10 +303,10 @@ def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
     _require_shared(study, made)
     finance = finance_at(made[0].plant.settings.finance, study.numbers.given)
     settings = made[0].plant.settings.model_copy(update={"finance": finance})
-    prices = dataclasses.replace(made[0].plant, settings=settings)
+    plant = dataclasses.replace(made[0].plant, settings=settings)
     totals = totals_from(study.results, made)
-    flow = table.build_cashflow(prices, totals[base.name], [totals[name] for name in study.names[1:]])
-    return CashFlow(study, prices, totals, flow, evaluate(flow), among)
+    flow = table.build_cashflow(plant, totals[base.name], [totals[name] for name in study.names[1:]])
+    return CashFlow(study, plant, totals, flow, evaluate(flow), among)
 
 
 def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario, ...]:

@@ -24,7 +24,7 @@ def answer(cash: CashFlow) -> Answer:
     finance, risk = cash.flow.finance, cash.risk()
     rules = [HOURS_COUNT_AS[rule] for rule in finance.value_rules]
     terms = say.terms_in_short(len(cash.results), cash.flow.today, rules, finance.discount_rate, finance.horizon_years)
-    head = [terms, not_valued(cash.prices), _refusing(cash), say.held_in_short(risk.attrs["condition"])]
+    head = [terms, not_valued(cash.plant), _refusing(cash), say.held_in_short(risk.attrs["condition"])]
     values = cash.measures().set_index("scenario").to_dict("index")
     said = [sentence for row in risk.to_dict("records") for sentence in _of_case(cash, values[row["scenario"]], row)]
     marks = (*cash.study.plant.marks, cautions.STANDING, cautions.MONEY)

@@ -69,7 +69,7 @@ def _again(cash: CashFlow, case: PriceCase = "quoted", **changes: Any) -> Mappin
     """Measures with finance settings changed, or at other prices of the options."""
     settings = Finance.model_validate({**cash.flow.finance.model_dump(), **changes})
     today, *others = cash.totals.values()
-    return evaluate(build_cashflow(cash.prices, today, others, finance=settings, case=case))
+    return evaluate(build_cashflow(cash.plant, today, others, finance=settings, case=case))
 
 
 def other_terms(cash: CashFlow) -> pd.DataFrame:
@@ -81,7 +81,7 @@ def other_terms(cash: CashFlow) -> pd.DataFrame:
     hours = {f"a freed hour counts as {words}": _under(cash, rule) for rule, words in HOURS_COUNT_AS.items()}
     rows = {"as quoted, all rules of the plant": quoted, **hours, **_other_rates(cash), **_other_prices(cash)}
     today, *others = cash.totals.values()
-    waited = cost_of_waiting(cash.prices, today, others, list(cash.results))
+    waited = cost_of_waiting(cash.plant, today, others, list(cash.results))
     rows["started a year later, in money of today"] = {name: one.later for name, one in waited.items()}
     frame = pd.DataFrame([[one[name] for name in cash.results] for one in rows.values()], columns=list(cash.results))
     frame.insert(0, "terms", list(rows))
@@ -114,7 +114,7 @@ def _experience(cash: CashFlow) -> Iterator[tuple[str, tuple[float, float]]]:
     """Factors on the capital and on all other cash: published ones, and those of the plant's own past projects."""
     for bound, more in (("lower", EQUIPMENT.capital_lower), ("upper", EQUIPMENT.capital_upper)):
         yield f"published experience, {EQUIPMENT.kind}, {bound}: capital +{percent(more)}", (1.0 + more, 1.0)
-    past = past_ratios(cash.prices.settings.risk.past_projects)
+    past = past_ratios(cash.plant.settings.risk.past_projects)
     if past is not None:
         benefit = 1.0 if past.benefit is None else past.benefit
         text = f"as the plant's last {plural(past.projects, 'project')}: capital × {past.capital:.2f}"
@@ -146,7 +146,7 @@ def buying(cash: CashFlow) -> pd.DataFrame:
     budgets, names = cash.flow.finance.capital_budgets, recommended(cash)
     today, *others = cash.totals.values()
     years = max(len(budgets), BUYING_YEARS)
-    offers = offers_of(cash.prices, today, others, names, years, results=cash.study.results)
+    offers = offers_of(cash.plant, today, others, names, years, results=cash.study.results)
     paths = buying_paths(offers, budgets)[:MOST_PATHS] if offers.value else ()
     columns = ["bought_first", "then", "capital", "value_of_the_order", "regret_of_stopping", "regret"]
     frame = pd.DataFrame([_order(cash, path) for path in paths], columns=columns)
@@ -208,7 +208,7 @@ def _measures(cash: CashFlow, name: str) -> dict[str, float]:
         "benefit that it needs, % of its own (empty: no share is enough)": _percent(least),
         **_beside(supplementary(cash.flow, name), unit),
         **{f"{way.name}, worth beyond cash, {unit}": way.value
-           for way in ways_for(cash.flow, name, cash.prices.settings.financing)},
+           for way in ways_for(cash.flow, name, cash.plant.settings.financing)},
     }  # fmt: skip
 
 

@@ -53,4 +53,4 @@ def content_of(cash: CashFlow) -> Content:
         **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
     }  # fmt: skip
     run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"
-    return Content(cash.prices, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)
+    return Content(cash.plant, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)

@@ -60,7 +60,7 @@ def _measured(cash: CashFlow, probes: Sequence[Probe], **run: Any) -> tuple[Resp
     )
     ends = [end for probe in probes for end in probe.ends(plant)]
     results = run_all(plant, ends, few, **run)
-    law = cash.prices.settings.risk.law
+    law = cash.plant.settings.risk.law
     return tuple(response(probe, plant, results, level, law) for probe in probes)
 
 
@@ -71,9 +71,9 @@ def model_of(cash: CashFlow, names: Iterable[str], against: Sequence[str] = ()) 
     """
     own = list(names)
     options = [option for name in own for option in cash.totals[name].option_ids]
-    inputs = (*register(cash.prices, options, cash.demand_of([*own, *against])), *(one.input for one in cash.times))
+    inputs = (*register(cash.plant, options, cash.demand_of([*own, *against])), *(one.input for one in cash.times))
     slopes = {one.input.name: one.slopes for one in cash.times}
-    return RiskModel(cash.prices, cash.totals, inputs, cash.flow.today, cash.study.results, slopes)
+    return RiskModel(cash.plant, cash.totals, inputs, cash.flow.today, cash.study.results, slopes)
 
 
 def risk(cash: CashFlow) -> pd.DataFrame:
@@ -94,7 +94,7 @@ def risk(cash: CashFlow) -> pd.DataFrame:
 
 
 def _spread(cash: CashFlow, name: str) -> dict[str, Any]:
-    found = summary(cash.sampled, name, cash.prices.settings.risk.payback_limit_years)
+    found = summary(cash.sampled, name, cash.plant.settings.risk.payback_limit_years)
     moved = [(one.input, one.size) for one in _swings(cash, name)]
     return {
         "scenario": name, "npv": cash.results[name].npv, "p10": found.npv.p10, "p50": found.npv.p50,
@@ -114,7 +114,7 @@ def swings_of(cash: CashFlow, name: str) -> pd.DataFrame:
     """What each input does to the value of a case; see :meth:`CashFlow.swings`."""
     found = _swings(cash, name)
     top = [one.input for one in found[:TOP_INPUTS]]
-    effects = sobol_effects(model_of(cash, [name]), name, top, cash.prices.settings.risk.seed)
+    effects = sobol_effects(model_of(cash, [name]), name, top, cash.plant.settings.risk.seed)
     shares = {one.input.name: (one.total, one.total_half_width) for one in effects}
     rows = [
         (one.input.name, one.input.title, one.input.unit, one.input.low, one.input.typical, one.input.high,
@@ -172,7 +172,7 @@ def promises(cash: CashFlow, **run: Any) -> pd.DataFrame:
 
 
 def _promise(cash: CashFlow, name: str, one: Response) -> dict[str, Any]:
-    model = RiskModel(cash.prices, cash.totals, (one.input,), cash.flow.today, slopes={one.input.name: one.slopes})
+    model = RiskModel(cash.plant, cash.totals, (one.input,), cash.flow.today, slopes={one.input.name: one.slopes})
     (flip,) = flip_values(model, name, cash.demand_of([name]))
     kept = float(model.values({one.input.name: np.array([0.0])}, [name]).npv[name][0])
     npv = cash.results[name].npv

@@ -13,7 +13,7 @@ from simkit.desk.shown import titled
 from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
 from simkit.finance.arrays import Array
-from simkit.finance.figures import lost
+from simkit.finance.cashflow import lost
 from simkit.finance.lines import (
     CAPACITY,
     COST,
@@ -236,7 +236,7 @@ def owners(cash: CashFlow, scenario: str) -> pd.DataFrame:
          row["evidence"], row["falls_from"] or "no date", row["budget_owner"] or row["owner"] or "not named")
         for row in own.to_dict("records")
     ]  # fmt: skip
-    as_of = cash.prices.settings.as_of
+    as_of = cash.plant.settings.as_of
     options = [cash.flow.prices.options[name] for name in cash.totals[scenario].option_ids]
     prices = [
         (f"Price of {option.called}", COST, -capital_of([option]), "investment", option.price_source or "no source",

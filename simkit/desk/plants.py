@@ -23,8 +23,9 @@ from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
+from simkit.plant.options import TODAY
 from simkit.plant.reading import check_plant
-from simkit.plant.scenarios import TODAY, make_scenario, parse_combination
+from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.toml_files import toml_value
 from simkit.report.sentences_calibration import mark
 

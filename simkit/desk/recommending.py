@@ -229,7 +229,7 @@ def _with_turns(
     settled = {plan: one for plan, one in settled.items() if not one.word.turned_by_nothing}
     asked = [one for plan, one in valued.items() if plan not in settled]
     names = dict.fromkeys(name for one in asked for name in (one.scenario, one.against))
-    read = tuple(companions(cash.prices, cash.totals, list(names), cash.flow.today))
+    read = tuple(companions(cash.plant, cash.totals, list(names), cash.flow.today))
     study = _at_high_demand(decision.study, read, run)
     cash = cash if study is decision.study else study.money()
     choices = tuple(settled.get(plan) or _choice(plant, cash, plan) for plan in planned)
@@ -308,7 +308,7 @@ def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True)
     with_sales = cash.results[own.name].npv_with_signed_sales
     with_sales -= cash.results[base.name].npv_with_signed_sales if rest else 0.0
     word = verdict(value, kind, why_not, turn, calibrated=plant.calibrated, with_sales=with_sales)
-    finance = cash.prices.settings.finance
+    finance = cash.plant.settings.finance
     return Choice(
         name, options, own.name, base.name, kind, capital,
         Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),

@@ -23,7 +23,7 @@ def facts_html(title: str, facts: Mapping[str, str]) -> str:
     return f"<table><caption>{html.escape(title)}</caption><tbody>{rows}</tbody></table>"
 
 
-def frame_html(title: str, frame: pd.DataFrame) -> str:
+def noun_html(title: str, frame: pd.DataFrame) -> str:
     """A title over a table, numbers with four digits; all text is escaped."""
     table = frame.to_html(index=False, border=0, float_format=lambda value: f"{value:,.4g}")
     return f"<p>{html.escape(title)}</p>{table}"

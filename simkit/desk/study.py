@@ -11,16 +11,15 @@ import pandas as pd
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
 from simkit.desk import cell_tables, load_tables, night_tables, records, time_tables
-from simkit.desk.amounts import per_week
+from simkit.desk.amounts import beside_table, per_week
 from simkit.desk.belief import card_table, observed_table
-from simkit.desk.beside import beside_table
 from simkit.desk.money import CashFlow, cash_flow
 from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Changes, Plant, Scenario
 from simkit.desk.records import kept_rows, machine_table, week_table
 from simkit.desk.register_tables import Register, register_of
 from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
-from simkit.desk.shown import SIGN, frame_html
+from simkit.desk.shown import SIGN, noun_html
 from simkit.desk.tool_tables import StudyTools
 from simkit.experiment.compare import difference_table, level_table
 from simkit.experiment.glossary import NEEDED, USUAL
@@ -274,7 +273,7 @@ class Study:
 
     def _repr_html_(self) -> str:
         frame = self.table([NEEDED]) if len(self.scenarios) == 1 else self.differences(measures=[NEEDED])
-        return frame_html(repr(self)[1:-1], frame)
+        return noun_html(repr(self)[1:-1], frame)
 
 
 def simulate(

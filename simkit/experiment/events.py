@@ -18,14 +18,13 @@ from simkit.base.files import whole_file
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import SKILLS
-from simkit.cell.logs import CHUNK, rows_of
 from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.planning import Decision
 from simkit.cell.requests import NO_REQUEST, Request
 from simkit.cell.run import simulate
-from simkit.cell.trace import Trace
+from simkit.cell.trace import CHUNK, Trace, rows_of
 from simkit.experiment.eventcolumns import CALENDAR, COLUMNS, LEVEL, MACHINE, ORDER, PERSON, PLANNER, REQUEST, TOOL
 from simkit.experiment.spans import measured_span
 from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches

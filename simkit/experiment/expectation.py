@@ -21,11 +21,10 @@ from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import COUNTED, NO_WORK, STOPPED
 from simkit.cell.earlylife import EarlyLife, early_life
 from simkit.cell.facts import sheet_exposures
-from simkit.cell.logs import MachineLog
 from simkit.cell.orders import Job
 from simkit.cell.toolbook import tool_book
 from simkit.cell.toolwork import ToolCounts
-from simkit.cell.trace import RUN, STATE_CODE, Trace, fault_cause
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace, fault_cause
 from simkit.plant.tables import LoadFault, Stop
 from simkit.process.pickluck import picks_one_by_one
 from simkit.process.shifts import Span

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import scipy  # its heavy rooms load when they are first used
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import stdtrit
 
 LEVEL = 0.95
 """Confidence of an interval unless another is asked for."""
@@ -83,7 +83,7 @@ class Spread:
 
 def t_quantile(probability: float, df: float) -> float:
     """Quantile of Student's t with ``df`` degrees of freedom."""
-    return float(stdtrit(df, probability))
+    return float(scipy.special.stdtrit(df, probability))
 
 
 def t_interval(

@@ -23,10 +23,9 @@ from simkit.base.vocabulary import (
     STATES,
     UNLOADING,
 )  # fmt: skip
-from simkit.cell.board import IN_HOUSE, REFUSED, SUBCONTRACT, Job
-from simkit.cell.logs import MachineLog
+from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT, Job
 from simkit.cell.people import ELSEWHERE, WALKING
-from simkit.cell.trace import RUN, STATE_CODE, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.expectation import losses
 from simkit.experiment.nights import night_totals, worked_h
 from simkit.experiment.ordermeasures import given_out, lateness

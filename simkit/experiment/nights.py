@@ -10,8 +10,7 @@ import numpy as np
 
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CLOSED, NIGHT_LIMITS, NIGHT_WANTS, NO_WORK, PASSIVE_STATES, STATES
-from simkit.cell.logs import MachineLog
-from simkit.cell.trace import RUN, STATE_CODE, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.experiment.tables import Table, column_sum, table_of
 from simkit.process.shifts import Span, without
 from simkit.process.workload import Workload

@@ -11,7 +11,7 @@ import numpy as np
 
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import WEEKDAYS
-from simkit.cell.board import REFUSED, SUBCONTRACT
+from simkit.cell.orders import REFUSED, SUBCONTRACT
 from simkit.cell.trace import Trace
 from simkit.experiment.tables import Table, column_sum, table
 from simkit.process.workload import Workload

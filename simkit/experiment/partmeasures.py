@@ -8,9 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.cell.logs import MachineLog
 from simkit.cell.piles import WHY_TAKEN
-from simkit.cell.trace import Trace
+from simkit.cell.trace import MachineLog, Trace
 from simkit.experiment.tables import Table, table_of
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload

@@ -17,7 +17,7 @@ from typing import Any
 
 from simkit.base.aside import own_folder
 from simkit.base.messages import ScenarioFailed
-from simkit.experiment.task import Job, Replicated, run_replication
+from simkit.experiment.task import Design, Replicated, run_replication
 
 WORKER_DIED = (
     "a worker process ended before its replication was done: the computer may have run out of memory, or the "
@@ -26,16 +26,16 @@ WORKER_DIED = (
 )
 
 
-def on_processes(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
-    """Replications of ``job`` as they get done, in no certain order, on ``workers`` processes.
+def on_processes(design: Design, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
+    """Replications of ``design`` as they get done, in no certain order, on ``workers`` processes.
 
     Raises what a run raises, and ScenarioFailed if a process dies. Runs not yet begun are then given up,
     as they are when the caller stops asking.
     """
     pool = _pool(workers)
     with own_folder() as folder:
-        kept = folder / "job"
-        kept.write_bytes(job.packed())
+        kept = folder / "design"
+        kept.write_bytes(design.packed())
         try:
             waiting = [pool.submit(_run_kept, number, kept) for number in numbers]
             for done in as_completed(waiting):
@@ -71,7 +71,7 @@ def _end_after(main: Any) -> None:
 
 
 def _run_kept(replication: int, kept: Path) -> Replicated:
-    """One replication of a job in a file: what goes to a worker is small, so that nothing waits for it to be read."""
+    """One replication of a design in a file: what goes to a worker is small, so that nothing waits to read it."""
     return run_replication(replication, _read(kept))
 
 

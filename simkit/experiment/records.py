@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_DAY, SECONDS_PER_HOUR
 from simkit.base.vocabulary import STOPPED
-from simkit.cell.logs import MachineLog
-from simkit.cell.trace import STATE_CODE, WORN_TOOL, Trace
+from simkit.cell.trace import STATE_CODE, WORN_TOOL, MachineLog, Trace
 from simkit.experiment.nights import Night, night_table
 from simkit.experiment.ordermeasures import OrderRow, order_table
 from simkit.experiment.partmeasures import Picks, pick_table

@@ -13,7 +13,7 @@ from simkit.experiment.cache import Run, open_cache
 from simkit.experiment.pool import on_processes
 from simkit.experiment.progress import shown
 from simkit.experiment.results import Results, results_from_runs
-from simkit.experiment.task import CELL, Job, Model, Replicated, kept_replication, run_replication
+from simkit.experiment.task import CELL, Design, Model, Replicated, kept_replication, run_replication
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.scenarios import make_scenario
 
@@ -93,7 +93,7 @@ def run_scenarios(
     run = today.plant.settings.run
     named = _distinct(scenarios)
     physics = {scenario.physics_hash: scenario for scenario in named}
-    job = Job(
+    design = Design(
         today=today,
         scenarios=tuple(physics.values()),
         demand_factors=tuple(dict.fromkeys(map(float, demand_factors or (run.demand_factor,)))),
@@ -105,11 +105,11 @@ def run_scenarios(
     )
     count = run.replications if replications is None else replications
     numbers = range(first_replication, first_replication + count)
-    kept = dict(filter(None, (kept_replication(number, job) for number in ([] if scheduler else numbers))))
+    kept = dict(filter(None, (kept_replication(number, design) for number in ([] if scheduler else numbers))))
     left = [number for number in numbers if number not in kept]
-    done = _on_cluster(job, left, scheduler) if scheduler else _on_cores(job, left, workers or usable_cores())
+    done = _on_cluster(design, left, scheduler) if scheduler else _on_cores(design, left, workers or usable_cores())
     measured = kept | dict(shown(done, len(left), f"{len(physics)} scenarios", quiet=not progress or not left))
-    return _tabulated(named, job, measured)
+    return _tabulated(named, design, measured)
 
 
 def usable_cores() -> int:
@@ -129,17 +129,17 @@ def _distinct(scenarios: Sequence[Scenario]) -> tuple[Scenario, ...]:
     return tuple(by_name.values())
 
 
-def _on_cores(job: Job, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
+def _on_cores(design: Design, numbers: Sequence[int], workers: int) -> Iterator[Replicated]:
     if min(workers, len(numbers)) > 1:
-        return on_processes(job, numbers, workers)
-    packed = job.packed()
+        return on_processes(design, numbers, workers)
+    packed = design.packed()
     return (run_replication(number, packed) for number in numbers)
 
 
-def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Replicated]:
+def _on_cluster(design: Design, numbers: Sequence[int], address: str) -> Iterator[Replicated]:
     """Replications as they get done on a Dask cluster; those of a worker that dies are given to others.
 
-    The job goes along with each of them, so that none rests on what one worker holds. Runs are not kept: a worker's
+    The design goes along with each of them, so that none rests on what one worker holds. Runs are not kept: a worker's
     disk is not this computer's.
     """
     try:
@@ -155,7 +155,7 @@ def _on_cluster(job: Job, numbers: Sequence[int], address: str) -> Iterator[Repl
             client.wait_for_workers(1, timeout=PATIENCE_S)
         except TimeoutError as error:
             raise BadInput([_no_cluster(address, "the scheduler has no worker", "Start one")]) from error
-        packed = dataclasses.replace(job, cache=None).packed()
+        packed = dataclasses.replace(design, cache=None).packed()
         futures = client.map(run_replication, list(numbers), packed=packed, pure=False)
         yield from (result for _, result in as_completed(futures, with_results=True))
 
@@ -164,12 +164,12 @@ def _no_cluster(address: str, why: str, mend: str) -> Finding:
     return Finding("--scheduler", why, f"{mend}, or leave --scheduler out to run on this computer", value=address)
 
 
-def _tabulated(named: Sequence[Scenario], job: Job, measured: dict[int, list[list[Run]]]) -> Results:
-    place = {scenario.physics_hash: at for at, scenario in enumerate(job.scenarios)}
+def _tabulated(named: Sequence[Scenario], design: Design, measured: dict[int, list[list[Run]]]) -> Results:
+    place = {scenario.physics_hash: at for at, scenario in enumerate(design.scenarios)}
     runs = [
         (scenario.name, demand_factor, number, measured[number][level][place[scenario.physics_hash]])
         for scenario in named
-        for level, demand_factor in enumerate(job.demand_factors)
+        for level, demand_factor in enumerate(design.demand_factors)
         for number in sorted(measured)
     ]
-    return results_from_runs(runs, job.model.units(), job.records)
+    return results_from_runs(runs, design.model.units(), design.records)

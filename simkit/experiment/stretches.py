@@ -19,8 +19,7 @@ from simkit.base.vocabulary import (
     UNLOADING,
     WAITING_MATERIAL,
 )
-from simkit.cell.logs import CHUNK, STRETCH, MachineLog, rows_of
-from simkit.cell.trace import RUN, Trace
+from simkit.cell.trace import CHUNK, RUN, STRETCH, MachineLog, Trace, rows_of
 from simkit.process.shifts import Span, merged, without
 from simkit.process.workload import Workload
 

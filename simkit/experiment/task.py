@@ -105,8 +105,8 @@ CELL = Model(draw_luck, run_cell, cell_units)
 
 
 @dataclass(frozen=True)
-class Job:
-    """Everything the replications of an experiment have in common.
+class Design:
+    """The design of an experiment: everything its replications have in common.
 
     ``scenarios`` differ in physics; orders and luck are drawn from ``today``'s plant. ``records`` names the tables that
     are handed back beside the totals.
@@ -122,81 +122,85 @@ class Job:
     records: tuple[str, ...] = ()
 
     def packed(self) -> bytes:
-        """The job as bytes, made once and sent with each replication."""
+        """The design as bytes, made once and sent with each replication."""
         return pickle.dumps(self)
 
 
 Replicated = tuple[int, list[list[Run]]]
-"""A replication's number and its runs, by demand level and then by scenario, in the order of the job."""
+"""A replication's number and its runs, by demand level and then by scenario, in the order of the design."""
 
 
 def run_replication(replication: int, packed: bytes) -> Replicated:
-    """One replication of a packed job: the unit of work that is sent to a worker."""
-    job = _unpacked(packed)
-    return replication, [_run_level(job, replication, demand_factor) for demand_factor in job.demand_factors]
+    """One replication of a packed design: the unit of work that is sent to a worker."""
+    design = _unpacked(packed)
+    return replication, [_run_level(design, replication, demand_factor) for demand_factor in design.demand_factors]
 
 
-def kept_replication(replication: int, job: Job) -> Replicated | None:
-    """One replication of a job whose runs are all kept; None where one of them has to be made."""
-    if not job.cache or not all(job.cache.holds(key) for key in _keys(job, replication)):
+def kept_replication(replication: int, design: Design) -> Replicated | None:
+    """One replication of a design whose runs are all kept; None where one of them has to be made."""
+    if not design.cache or not all(design.cache.holds(key) for key in _keys(design, replication)):
         return None
-    runs = [job.cache.load(key, records=bool(job.records)) for key in _keys(job, replication)]
-    found, width = [run for run in runs if run is not None], len(job.scenarios)
+    runs = [design.cache.load(key, records=bool(design.records)) for key in _keys(design, replication)]
+    found, width = [run for run in runs if run is not None], len(design.scenarios)
     if len(found) < len(runs):
         return None
     return replication, [found[at : at + width] for at in range(0, len(found), width)]
 
 
-def _keys(job: Job, replication: int) -> Iterator[RunKey]:
+def _keys(design: Design, replication: int) -> Iterator[RunKey]:
     """The keys of a replication's runs, by demand level and then by scenario."""
-    return (_key(job, scenario, replication, level) for level in job.demand_factors for scenario in job.scenarios)
+    return (
+        _key(design, scenario, replication, level) for level in design.demand_factors for scenario in design.scenarios
+    )
 
 
-def _key(job: Job, scenario: Scenario, replication: int, demand_factor: float) -> RunKey:
+def _key(design: Design, scenario: Scenario, replication: int, demand_factor: float) -> RunKey:
     return RunKey(
-        job.today.physics_hash, scenario.physics_hash, job.seed, replication, job.weeks, demand_factor,
-        job.model.name,
+        design.today.physics_hash, scenario.physics_hash, design.seed, replication, design.weeks, demand_factor,
+        design.model.name,
     )  # fmt: skip
 
 
 @lru_cache(maxsize=1)
-def _unpacked(packed: bytes) -> Job:
-    job: Job = pickle.loads(packed)
-    return job
+def _unpacked(packed: bytes) -> Design:
+    design: Design = pickle.loads(packed)
+    return design
 
 
-def _run_level(job: Job, replication: int, demand_factor: float) -> list[Run]:
+def _run_level(design: Design, replication: int, demand_factor: float) -> list[Run]:
     @lru_cache(maxsize=1)
     def draws() -> Any:
-        return job.model.draw(job.today, job.seed, replication, job.weeks, demand_factor)
+        return design.model.draw(design.today, design.seed, replication, design.weeks, demand_factor)
 
-    runs = (_run_one(job, scenario, replication, demand_factor, draws) for scenario in job.scenarios)
-    return [Run(run.totals, run.records if job.records else {}) for run in runs]
+    runs = (_run_one(design, scenario, replication, demand_factor, draws) for scenario in design.scenarios)
+    return [Run(run.totals, run.records if design.records else {}) for run in runs]
 
 
-def _run_one(job: Job, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]) -> Run:
-    key = _key(job, scenario, replication, demand_factor)
-    stored = job.cache.load(key, records=bool(job.records)) if job.cache else None
+def _run_one(
+    design: Design, scenario: Scenario, replication: int, demand_factor: float, draws: Callable[[], Any]
+) -> Run:
+    key = _key(design, scenario, replication, demand_factor)
+    stored = design.cache.load(key, records=bool(design.records)) if design.cache else None
     if stored is not None:
         return stored
     try:
-        run = job.model.run(scenario, draws())
+        run = design.model.run(scenario, draws())
     except BadInput as error:
         raise BadInput(dataclasses.replace(f, place=f"{scenario.name}: {f.place}") for f in error.findings) from error
     except Exception as error:
-        raise ScenarioFailed(_failure(job, scenario, replication, demand_factor, error)) from error
-    if job.cache:
-        job.cache.store(key, run)
+        raise ScenarioFailed(_failure(design, scenario, replication, demand_factor, error)) from error
+    if design.cache:
+        design.cache.store(key, run)
     return run
 
 
-def _failure(job: Job, scenario: Scenario, replication: int, demand_factor: float, error: Exception) -> str:
+def _failure(design: Design, scenario: Scenario, replication: int, demand_factor: float, error: Exception) -> str:
     inputs = {
         "options": "+".join(scenario.option_ids) or "none",
         "overrides": "; ".join(scenario.overrides) or "none",
-        "seed": job.seed,
+        "seed": design.seed,
         "replication": replication,
-        "weeks": f"{job.weeks:g}",
+        "weeks": f"{design.weeks:g}",
         "demand factor": f"{demand_factor:g}",
     }
     listed = ", ".join(f"{name} {value}" for name, value in inputs.items())

@@ -10,9 +10,8 @@ import numpy as np
 import scipy  # its heavy rooms load when they are first used
 
 from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow
+from simkit.finance.cashflow import CashFlow, figure_flows
 from simkit.finance.depreciation import charged
-from simkit.finance.figures import figure_flows
 from simkit.finance.ledger import Ledger
 from simkit.finance.lines import CASH_RELEASING, PROPORTIONAL_TO_CAPITAL, TAX_LINES
 from simkit.finance.tax import add_tax, shares_of

@@ -15,14 +15,13 @@ import numpy as np
 from simkit.experiment.best import named_best
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow, build_cashflow
-from simkit.finance.figures import Figure, figure_flows
+from simkit.finance.cashflow import CashFlow, Figure, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.measures import value_of_waiting
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
+from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, reduce
+from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -20,7 +21,15 @@ from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.ledger import Entry, Ledger
-from simkit.finance.lines import CAPITAL_LINES, COST, LINES, SALES_CLASSES, CashRow
+from simkit.finance.lines import (
+    AVOIDED_CLASSES,
+    CAPITAL_LINES,
+    COST,
+    HEADLINE_CLASSES,
+    LINES,
+    SALES_CLASSES,
+    CashRow,
+)  # fmt: skip
 from simkit.finance.pairs import today_at
 from simkit.finance.posts import added_posts, posts_saved
 from simkit.finance.tax import add_tax, depreciation, depreciation_text
@@ -33,10 +42,19 @@ from simkit.finance.timeline import (
     seasons_of,
 )
 from simkit.finance.use import Fading, SeasonGains, add_use, counts
-from simkit.plant.options import Option, PriceCase
+from simkit.plant.options import TODAY, Option, PriceCase
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import BudgetLine, Finance
+
+Figure = Literal["headline", "with_avoided", "with_signed_sales"]
+"""The three figures; each adds a class of benefit to the one before."""
+
+FIGURE_CLASSES: dict[Figure, tuple[str, ...]] = {
+    "headline": HEADLINE_CLASSES,
+    "with_avoided": AVOIDED_CLASSES,
+    "with_signed_sales": SALES_CLASSES,
+}
+"""Classes that each figure counts, losses of the others apart."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,3 +240,31 @@ def register_of(frame: pd.DataFrame, budget_lines: Sequence[BudgetLine]) -> pd.D
     first = benefits[benefits["amount"] != 0].groupby(keys)["year"].min()
     table["first_year"] = [int(first.get(tuple(row[key] for key in keys), 0)) for _, row in table.iterrows()]
     return table
+
+
+# --- the three figures by year: the only place where classes are added up to a figure ---
+
+
+def lost(cashflow: CashFlow, scenario: str, kind: str, without: Iterable[str] = ()) -> Array:
+    """A class in the years in which it is negative, 0 in the others, by year and case.
+
+    After tax, unless ``without`` names the lines of tax.
+    """
+    return np.minimum(cashflow.amounts(scenario, (kind,), without=without), 0.0)
+
+
+def lost_beside(cashflow: CashFlow, scenario: str, figure: Figure = "headline", without: Iterable[str] = ()) -> Value:
+    """What the classes that a figure does not count lose, by year and case; see :func:`lost`."""
+    left_out = (kind for kind in SALES_CLASSES if kind not in FIGURE_CLASSES[figure])
+    return sum(lost(cashflow, scenario, kind, without) for kind in left_out)
+
+
+def figure_amounts(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+    """Cash of a scenario by year and case in one of the three figures."""
+    counted = cashflow.amounts(scenario, FIGURE_CLASSES[figure])
+    return np.asarray(counted + lost_beside(cashflow, scenario, figure))
+
+
+def figure_flows(cashflow: CashFlow, scenario: str, figure: Figure = "headline") -> Array:
+    """The same of the first case, year 0 first."""
+    return figure_amounts(cashflow, scenario, figure)[:, 0]

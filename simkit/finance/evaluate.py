@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
-from simkit.finance.cashflow import CashFlow
-from simkit.finance.figures import FIGURE_CLASSES, Figure, figure_flows
+from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, Figure, figure_flows
 from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES
 from simkit.finance.measures import (
     Alternative,

@@ -23,7 +23,8 @@ from simkit.finance.risklaws import quantiles
 from simkit.plant.options import CapitalLine, Option, ShareRange, price_in
 from simkit.plant.plant import Plant
 from simkit.plant.section import Section
-from simkit.plant.settings import DemandYear, Finance, Money, People
+from simkit.plant.settings import People
+from simkit.plant.settings_money import DemandYear, Finance, Money
 from simkit.plant.settings_risk import RangeLaw, RiskRange
 from simkit.plant.toml_files import validate
 

@@ -12,7 +12,7 @@ import numpy as np
 import scipy  # its heavy rooms load when they are first used
 
 from simkit.base.messages import BadInput, Finding
-from simkit.finance.arrays import Array as Array
+from simkit.finance.arrays import Array
 
 LEAST_EIGENVALUE = -1e-9
 """Rounding below zero that a correlation matrix may show."""

@@ -17,14 +17,13 @@ import numpy as np
 from simkit.experiment.intervals import pseudo_values
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array, Value
-from simkit.finance.cashflow import build_cashflow
-from simkit.finance.figures import figure_amounts
+from simkit.finance.cashflow import build_cashflow, figure_amounts
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, WithoutEach, in_bounds, prices_of, totals_without_each
 from simkit.finance.measures import discounted, payback
 from simkit.finance.riskinputs import RiskInput, fades, with_values
+from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant
-from simkit.plant.scenarios import TODAY
 from simkit.plant.settings_money import Finance
 
 BLOCK = 8192

@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow
+from simkit.finance.cashflow import CashFlow, figure_flows, lost_beside
 from simkit.finance.depreciation import charged
-from simkit.finance.figures import figure_flows, lost_beside
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES
 from simkit.finance.measures import Rate

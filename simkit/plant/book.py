@@ -108,17 +108,17 @@ def unproven(book: Book, program: Program) -> float:
     return 0.0 if program.proven else of_orders(book, program)
 
 
+def sheet_counts(book: Book, program: Program) -> dict[str, float]:
+    """Each driver of the sheets over all orders of a program; a measured run time holds all that the run takes."""
+    flow, sheets = book.flows[program.program_id], book.plant.sheets_of[program.program_id]
+    held = RUN_DRIVERS if program.measured_run_s is not None else ()
+    counts = driver_counts(book.plant, program, flow)
+    return {driver: 0.0 if driver in held else number * sheets / flow.filled for driver, number in counts.items()}
+
+
 def on_sheets(driver: str) -> Count:
-    """Count of a driver of the sheets; a measured run time holds all that the run takes."""
-
-    def count(book: Book, program: Program) -> float:
-        if driver in RUN_DRIVERS and program.measured_run_s is not None:
-            return 0.0
-        name = program.program_id
-        flow = book.flows[name]
-        return driver_counts(book.plant, program, flow)[driver] * book.plant.sheets_of[name] / flow.filled
-
-    return count
+    """Count of a driver of the sheets."""
+    return lambda book, program: sheet_counts(book, program)[driver]
 
 
 def kilograms(book: Book, program: Program) -> float:

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from itertools import pairwise
 from statistics import median
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, also_rows
 from simkit.base.units import SECONDS_PER_WEEK
 from simkit.plant.checking import reads
-from simkit.plant.drafts import Draft, also_rows, note
+from simkit.plant.drafts import Draft, note
 from simkit.plant.settings import LONGEST_S
 from simkit.plant.tables import Order
 

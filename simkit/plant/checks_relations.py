@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from simkit.base.laws import CV_RANGES
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, some
 from simkit.base.units import OTHER_UNITS, SECONDS_PER_HOUR, SECONDS_PER_WEEK, sheet_mass_kg
 from simkit.plant.checking import reads
-from simkit.plant.drafts import Draft, note, place_of, some
+from simkit.plant.drafts import Draft, note, place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.part_ways import removed_share
 from simkit.plant.tables import TABLES

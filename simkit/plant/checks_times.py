@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, some
 from simkit.base.vocabulary import EXCHANGES, PROCESS_STATES
 from simkit.plant.book import Book, wearing
 from simkit.plant.checking import reads
@@ -20,7 +20,7 @@ from simkit.plant.conditions import (
     split_unit,
     tool_facts,
 )
-from simkit.plant.drafts import Draft, note, some
+from simkit.plant.drafts import Draft, note
 from simkit.plant.drivers import NEEDS, TimeNeed, UsualRow
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, some
 from simkit.plant.checking import reads
 from simkit.plant.conditions import split_tool
-from simkit.plant.drafts import Draft, note, some
+from simkit.plant.drafts import Draft, note
 from simkit.plant.tables import Tool
 from simkit.plant.values import near
 

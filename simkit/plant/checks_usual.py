@@ -8,11 +8,11 @@ from functools import partial
 from operator import itemgetter
 from typing import Any
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, some
 from simkit.base.units import TIME_UNIT_S
 from simkit.plant.checking import Check, reads
 from simkit.plant.conditions import RATIO
-from simkit.plant.drafts import Draft, note, place_of, some
+from simkit.plant.drafts import Draft, note, place_of
 from simkit.plant.drivers import NEEDS
 from simkit.plant.options import Option, ShareRange
 from simkit.plant.tables import Element

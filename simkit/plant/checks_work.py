@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, also_rows, some
 from simkit.base.units import sheet_mass_kg
 from simkit.plant.checking import reads
-from simkit.plant.drafts import Draft, also_rows, note, place_of, some
+from simkit.plant.drafts import Draft, note, place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.tables import TABLES
 from simkit.plant.values import near

@@ -12,13 +12,12 @@ from typing import Any
 
 from pydantic.dataclasses import dataclass as row_dataclass
 
-from simkit.base.messages import Finding, nearest
-from simkit.plant.drafts import Sheet, also_rows, note, some
+from simkit.base.messages import Finding, also_rows, nearest, some
+from simkit.plant.drafts import Sheet, note
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
-from simkit.plant.rows import CellFault, read_rows
 from simkit.plant.strays import stray, unseen
 from simkit.plant.tables import WITHDRAWN_COLUMNS
-from simkit.plant.values import Number
+from simkit.plant.values import CellFault, Number, read_rows
 
 FEW_FAULTS = 3
 """Like faults of a column above this number are told once, with their rows."""

@@ -9,8 +9,6 @@ from functools import cached_property
 from typing import Any
 
 from simkit.base.messages import Finding
-from simkit.base.messages import also_rows as also_rows
-from simkit.base.messages import some as some
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant, sheets_by_program
 from simkit.plant.settings import Settings

@@ -32,12 +32,11 @@ from simkit.plant.paths import (
     unknown,
 )
 from simkit.plant.plant import Plant
-from simkit.plant.rows import fit_value, read_rows
 from simkit.plant.sameness import Sameness
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, MachineRow
 from simkit.plant.toml_files import dotted, validate
-from simkit.plant.values import Fault, near
+from simkit.plant.values import Fault, fit_value, near, read_rows
 
 Sourced = tuple[str, Edit]
 """(who makes the edit: an option's id, or ``--set``; the edit)."""

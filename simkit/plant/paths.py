@@ -14,12 +14,11 @@ from functools import partial
 from typing import Any
 
 from simkit.plant.fields import columns_of, key_columns, row_key
-from simkit.plant.rows import fit_value
 from simkit.plant.sameness import ByIdentity
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
 from simkit.plant.toml_files import Where, instead_of, section_at
-from simkit.plant.values import Fault, near, write_value
+from simkit.plant.values import Fault, fit_value, near, write_value
 
 SETTINGS, OPTIONS = "plant", "options"
 PATH = re.compile(r"(?P<table>\w+)(?:\[(?P<selector>[^\]]*)\])?(?:\.(?P<field>\w+))?")

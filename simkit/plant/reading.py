@@ -16,14 +16,11 @@ from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
 from simkit.plant.drafts import Draft, Sheet, note, place_of
 from simkit.plant.fields import columns_of
-from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
 from simkit.plant.toml_files import read_options, read_settings
-
-__all__ = ["check_plant", "inputs_sha256", "read_plant"]
 
 SETTINGS_FILE = "plant.toml"
 OPTIONS_FILE = "options.toml"

@@ -10,8 +10,7 @@ from simkit.plant.checks import Memory, run_checks
 from simkit.plant.drafts import Draft
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
-from simkit.plant.options import TODAY as TODAY
-from simkit.plant.options import Option
+from simkit.plant.options import TODAY, Option
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.values import near
 

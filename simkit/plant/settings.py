@@ -14,10 +14,7 @@ from pydantic import AfterValidator, Field
 from simkit.base.units import SECONDS_PER_WEEK
 from simkit.base.vocabulary import TASKS
 from simkit.plant.section import Multiple, OurDay, Section
-from simkit.plant.settings_money import DemandYear as DemandYear
-from simkit.plant.settings_money import Finance as Finance
-from simkit.plant.settings_money import Financing as Financing
-from simkit.plant.settings_money import Money as Money
+from simkit.plant.settings_money import Finance, Financing, Money
 from simkit.plant.settings_parts import Bench, Handling, Removal, Scrap, Stack, Store
 from simkit.plant.settings_risk import Risk
 

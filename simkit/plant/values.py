@@ -9,15 +9,16 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, StringConstraints
+from pydantic import AfterValidator, BeforeValidator, StringConstraints, TypeAdapter, ValidationError
 from pydantic_core import PydanticCustomError
 
 from simkit.base.messages import nearest
-from simkit.plant.fields import Column
+from simkit.plant.fields import Column, columns_of, type_of
 from simkit.plant.section import LARGEST, in_our_time
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -283,3 +284,56 @@ def minutes_between(start: str, end: str) -> int:
     """Minutes of wall time from one time of day (HH:MM) to the next other one; 0 when they are equal."""
     a, b = (int(text[:2]) * 60 + int(text[3:]) for text in (start, end))
     return (b - a) % (24 * 60)
+
+
+# --- rows of a table, from files, options and overrides alike ---
+
+CellFault = tuple[int, str, Any, Fault]
+"""(position of the row, column, the value as given, what is wrong with it)."""
+
+
+def read_rows(row_type: Any, records: Sequence[Mapping[str, Any]]) -> tuple[dict[int, Any], list[CellFault]]:
+    """Return the sound rows by position, and every fault of the others, by column.
+
+    A record holds the columns that are not empty, all of them known ones.
+    """
+    adapter = _rows_adapter(row_type)
+    try:
+        return dict(enumerate(adapter.validate_python(records))), []
+    except ValidationError as found:
+        errors = found.errors(include_url=False)
+    columns = columns_of(row_type)
+    order = {name: at for at, name in enumerate(columns)}
+    first = {error["loc"][:2]: error for error in reversed(errors)}
+    faulty = {at for at, _ in first}
+    sound = [at for at in range(len(records)) if at not in faulty]
+    rows = adapter.validate_python([records[at] for at in sound])
+    faults = [
+        (at, name, records[at].get(name, ""), fault_of(first[at, name], columns[name]))
+        for at, name in sorted(first, key=lambda place: (order[place[1]], place[0]))
+    ]
+    return dict(zip(sound, rows, strict=True)), faults
+
+
+@lru_cache
+def _rows_adapter(row_type: Any) -> TypeAdapter[Any]:
+    return TypeAdapter(tuple[row_type, ...])
+
+
+def fit_value(row_type: Any, name: str, value: Any) -> Any:
+    """Return a value, or its text, as a value of a column; raise :class:`Fault` if it is not one.
+
+    Where a column may be empty, ``none`` and an empty text empty it.
+    """
+    spec = columns_of(row_type)[name]
+    if spec.optional and value in ("", "none"):
+        return None
+    try:
+        return _value_adapter(row_type, name).validate_python(value)
+    except ValidationError as found:
+        raise fault_of(found.errors(include_url=False)[0], spec) from found
+
+
+@lru_cache
+def _value_adapter(row_type: Any, name: str) -> TypeAdapter[Any]:
+    return TypeAdapter(type_of(row_type.__pydantic_fields__[name]))

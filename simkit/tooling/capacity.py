@@ -14,11 +14,10 @@ from typing import NamedTuple
 
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
-from simkit.tooling.desk import LOADS, Exchange
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
 from simkit.tooling.magazine import Shelf, Stored, Wanted, filled_magazine, most_used, places_more, weights_of
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
-from simkit.tooling.turret import empty_turret
+from simkit.tooling.turret import LOADS, Exchange, empty_turret
 
 Exchanged = tuple[int, float, int]
 """What is exchanged: tool, clearance (mm), and the copy that is loaded (0: only the die)."""

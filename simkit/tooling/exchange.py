@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from simkit.tooling.desk import NO_OTHERS, Desk, Others, exchange_kind
+from simkit.tooling.pad import NO_OTHERS, Others, Pad, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
 from simkit.tooling.turret import CopyOf, Exchange, Placed, Turret
@@ -80,14 +80,14 @@ def plan_exchange(
     each against what is exchanged before the first. ``others`` are the copies that other machines have.
     """
     wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
-    desk = Desk(room, turret, known_queue, locked, locked_tools, others)
-    overflow = _placed(desk, wanted)
-    if not overflow or desk.ahead:
-        return ExchangePlan(tuple(desk.exchanges), (), missing)
+    pad = Pad(room, turret, known_queue, locked, locked_tools, others)
+    overflow = _placed(pad, wanted)
+    if not overflow or pad.ahead:
+        return ExchangePlan(tuple(pad.exchanges), (), missing)
     anew = room, turret, wanted, known_queue, missing, sheets, others
     plans = [
-        _settled(*anew) if desk.displaced else None,
-        _with_split(desk, overflow, missing, sheets, turret),
+        _settled(*anew) if pad.displaced else None,
+        _with_split(pad, overflow, missing, sheets, turret),
         _replanted(*anew),
     ]
     return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
@@ -181,14 +181,14 @@ def resolved(room: ToolRoom, needs: Sequence[Need]) -> Resolved:
     return Resolved(tuple(by_tool.items()), missing)
 
 
-def _placed(desk: Desk, wanted: ByTool) -> list[Need]:
+def _placed(pad: Pad, wanted: ByTool) -> list[Need]:
     """Give each need a station, at the least trouble; return the needs for which nothing is left."""
-    return _load(desk, _stay(desk, wanted))
+    return _load(pad, _stay(pad, wanted))
 
 
-def _stay(desk: Desk, wanted: ByTool) -> list[Need]:
+def _stay(pad: Pad, wanted: ByTool) -> list[Need]:
     """Keep tools that stand, and change dies and angles in place; return the needs that are left, by tool."""
-    kept, stations, stand, room, where = desk.kept, desk.stations, desk.stand, desk.room, desk.turret.where
+    kept, stations, stand, room, where = pad.kept, pad.stations, pad.stand, pad.room, pad.turret.where
     left: list[Need] = []
     for tool, needs in wanted:
         at = where.get(tool)
@@ -198,21 +198,21 @@ def _stay(desk: Desk, wanted: ByTool) -> list[Need]:
         stand[tool] = at
         placed = stations[at[0]]
         if len(at) > 1 or len(needs) > 1 or placed is None or (tool, placed[2]) in room.pinned:
-            left += _change_in_place(desk, _keep(desk, needs, at), at)
+            left += _change_in_place(pad, _keep(pad, needs, at), at)
             continue
         (need,), (station,) = needs, at
         if placed[2] == need[1] and (placed[3] == need[2] or room.turning[station]):
             kept[station] = need
-        elif station in desk.locked:
+        elif station in pad.locked:
             left.append(need)
         else:
-            _change(desk, need, station)
+            _change(pad, need, station)
     return left
 
 
-def _keep(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+def _keep(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     """Keep what is met without any exchange; return the other needs. A turning station serves every angle."""
-    kept, stations, turning = desk.kept, desk.stations, desk.room.turning
+    kept, stations, turning = pad.kept, pad.stations, pad.room.turning
     left = []
     for need in needs:
         for station in at:
@@ -227,76 +227,76 @@ def _keep(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     return left
 
 
-def _change_in_place(desk: Desk, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
+def _change_in_place(pad: Pad, needs: Iterable[Need], at: tuple[int, ...]) -> list[Need]:
     """Change dies and angles where the tool already stands; return the needs that are left."""
     left = []
     for need in needs:
-        station = _station_to_change(desk, need, at)
+        station = _station_to_change(pad, need, at)
         if station < 0:
             left.append(need)
         else:
-            _change(desk, need, station)
+            _change(pad, need, station)
     return left
 
 
-def _station_to_change(desk: Desk, need: Need, at: tuple[int, ...]) -> int:
+def _station_to_change(pad: Pad, need: Need, at: tuple[int, ...]) -> int:
     """Station whose copy only turns, else the one whose die leaves first, else -1."""
     tool, clearance = need[0], need[1]
     dies: list[int] = []
     pinned: list[int] = []
     for station in at:
-        placed = desk.stations[station]
-        if placed is None or station in desk.kept or station in desk.locked:
+        placed = pad.stations[station]
+        if placed is None or station in pad.kept or station in pad.locked:
             continue
         if placed[2] == clearance:
             return station
-        (pinned if (tool, placed[2]) in desk.room.pinned else dies).append(station)
-    if not dies and pinned and not desk.spare_copy(tool):
+        (pinned if (tool, placed[2]) in pad.room.pinned else dies).append(station)
+    if not dies and pinned and not pad.spare_copy(tool):
         dies = pinned
-    return desk.leaves_first(dies)
+    return pad.leaves_first(dies)
 
 
-def _change(desk: Desk, need: Need, station: int) -> None:
+def _change(pad: Pad, need: Need, station: int) -> None:
     """Plan a change of die, of angle, or of both apart, in one station."""
-    room, placed = desk.room, desk.stations[station]
+    room, placed = pad.room, pad.stations[station]
     assert placed is not None
     tool, copy, clearance, angle = placed
     if clearance != need[1]:
         placed = Placed(tool, copy, need[1], angle)
         kind = exchange_kind(room, need, load=False) if room.has_magazine else "die_change"
-        desk.exchanges.append(Exchange(kind, station, placed))
+        pad.exchanges.append(Exchange(kind, station, placed))
     if angle != need[2] and not room.turning[station]:
         placed = Placed(tool, copy, need[1], need[2])
-        desk.exchanges.append(Exchange("angle_change", station, placed))
-    desk.stations[station] = placed
-    desk.kept[station] = need
+        pad.exchanges.append(Exchange("angle_change", station, placed))
+    pad.stations[station] = placed
+    pad.kept[station] = need
 
 
-def _load(desk: Desk, needs: list[Need]) -> list[Need]:
+def _load(pad: Pad, needs: list[Need]) -> list[Need]:
     """Load tools, the hardest to place first; return the needs for which nothing is left."""
-    room, level = desk.room, desk.room.level
+    room, level = pad.room, pad.room.level
     pending = _hardest_first(room, needs)
     overflow = []
     while pending:
         need = pending.pop(0)
         tool = need[0]
-        if tool in desk.stand and _turns_already(desk, need):
+        if tool in pad.stand and _turns_already(pad, need):
             continue
-        copy = desk.spare_copy(tool)
-        station = desk.plain_station(tool) if copy and not level[tool] else -1
+        copy = pad.spare_copy(tool)
+        station = pad.plain_station(tool) if copy and not level[tool] else -1
         if station >= 0:
-            desk.load(need, copy, station)
+            pad.load(need, copy, station)
             continue
         touched: list[int] = []
         if copy:
-            station, touched = desk.hard_station(tool, pending)
+            station, touched = pad.hard_station(tool, pending)
         if copy and station < 0:
-            station = desk.way_round(tool)
+            station = pad.way_round(tool)
             touched = [station]
         if station < 0:
             overflow.append(need)
             continue
-        displaced = desk.put(need, copy, station, touched)
+        displaced = pad.put(need, copy, station, touched)
         if displaced:
             pending = _hardest_first(room, pending + displaced)
     return overflow
@@ -309,12 +309,12 @@ def _hardest_first(room: ToolRoom, needs: list[Need]) -> list[Need]:
     return sorted(needs, key=lambda need: -room.level[need[0]])
 
 
-def _turns_already(desk: Desk, need: Need) -> bool:
+def _turns_already(pad: Pad, need: Need) -> bool:
     """Tell whether the program's tool already stands in a turning station for another angle."""
     return any(
-        desk.kept[station][:2] == need[:2] and desk.room.turning[station]
-        for station in desk.stand[need[0]]
-        if station in desk.kept
+        pad.kept[station][:2] == need[:2] and pad.room.turning[station]
+        for station in pad.stand[need[0]]
+        if station in pad.kept
     )
 
 
@@ -328,9 +328,9 @@ def _settled(
     others: Others,
 ) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
-    desk = Desk(room, turret, queue, others=others)
-    desk.settled = True
-    return _with_split(desk, _placed(desk, wanted), missing, sheets, turret)
+    pad = Pad(room, turret, queue, others=others)
+    pad.settled = True
+    return _with_split(pad, _placed(pad, wanted), missing, sheets, turret)
 
 
 def _replanted(
@@ -350,36 +350,34 @@ def _replanted(
     if not homes:
         return None
     cleared = [None if s in homes else p for s, p in enumerate(turret.stations)]
-    desk = Desk(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
-    overflow = _placed(desk, wanted)
+    pad = Pad(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
+    overflow = _placed(pad, wanted)
     if any(need.tool in hard for need in overflow):
         return None
-    desk.exchanges = _moves(desk, homes)
-    return _with_split(desk, overflow, missing, sheets, turret)
+    pad.exchanges = _moves(pad, homes)
+    return _with_split(pad, overflow, missing, sheets, turret)
 
 
-def _moves(desk: Desk, homes: dict[int, Placed]) -> list[Exchange]:
+def _moves(pad: Pad, homes: dict[int, Placed]) -> list[Exchange]:
     """Turn loads of tools that stood at ``homes`` into nothing, a change in place, or a move."""
     home_of = {placed.tool: station for station, placed in homes.items()}
-    planned, desk.exchanges = desk.exchanges, []
+    planned, pad.exchanges = pad.exchanges, []
     for exchange in planned:
         home = home_of.get(exchange.placed.tool, -1)
         if home == exchange.station:
-            desk.stations[home] = homes[home]
-            _change(desk, desk.kept[home], home)
+            pad.stations[home] = homes[home]
+            _change(pad, pad.kept[home], home)
             continue
-        leaves = (home,) if home >= 0 and desk.stations[home] is None else ()
+        leaves = (home,) if home >= 0 and pad.stations[home] is None else ()
         standing = homes.get(exchange.station)
         out = standing.tool if standing else exchange.out
-        desk.exchanges.append(exchange._replace(out=out, removed=exchange.removed + leaves))
-    return desk.exchanges
+        pad.exchanges.append(exchange._replace(out=out, removed=exchange.removed + leaves))
+    return pad.exchanges
 
 
-def _with_split(
-    desk: Desk, overflow: list[Need], missing: tuple[Need, ...], sheets: int, turret: Turret
-) -> ExchangePlan:
+def _with_split(pad: Pad, overflow: list[Need], missing: tuple[Need, ...], sheets: int, turret: Turret) -> ExchangePlan:
     """Exchange the needs that found no station in the middle of the program."""
-    split = split_program(desk, overflow, sheets, turret)
+    split = split_program(pad, overflow, sheets, turret)
     return ExchangePlan(split.before, split.there, (*missing, *split.lost), split.back, split.returns)
 
 

@@ -15,8 +15,8 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from simkit.tooling.desk import exchange_kind
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, resolved, turret_after
+from simkit.tooling.pad import exchange_kind
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
 from simkit.tooling.sequence import Waiting, next_order
 from simkit.tooling.turret import Turret

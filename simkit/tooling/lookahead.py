@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
-from simkit.tooling.desk import MAGAZINE_KINDS
+from simkit.tooling.pad import MAGAZINE_KINDS
 from simkit.tooling.turret import Exchange
 
 

@@ -19,7 +19,7 @@ from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from simkit.tooling.desk import Desk, exchange_kind
+from simkit.tooling.pad import Pad, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import LOADS, Exchange, Placed, Turret
 
@@ -65,65 +65,63 @@ class Form(NamedTuple):
     may_go: Callable[[Item], bool]
 
 
-def split_program(desk: Desk, overflow: list[Need], sheets: int, turret: Turret) -> Split:
+def split_program(pad: Pad, overflow: list[Need], sheets: int, turret: Turret) -> Split:
     """Exchange the needs that found no station in the middle of the program.
 
     ``sheets`` are those of the order, ``turret`` what stands before it.
     """
-    groups, rest = _groups(desk, overflow)
+    groups, rest = _groups(pad, overflow)
     roles = _cheapest(groups, sheets)
-    while standard := _must_stand(desk, rest if roles is not None else overflow):
-        overflow = [need for need in _stand_first(desk, standard, overflow) if not _finds_free(desk, need)]
-        groups, rest = _groups(desk, overflow)
+    while standard := _must_stand(pad, rest if roles is not None else overflow):
+        overflow = [need for need in _stand_first(pad, standard, overflow) if not _finds_free(pad, need)]
+        groups, rest = _groups(pad, overflow)
         roles = _cheapest(groups, sheets)
     for group in groups:
-        _let_stay(desk, group, roles if roles is not None else _cutting_first(group))
+        _let_stay(pad, group, roles if roles is not None else _cutting_first(group))
     if roles is None:
-        rest += _unplaced(desk, groups)
-    steps = [*_pairs(desk, roles or {}), *((need, -1) for need in rest)]
-    states, there, lost = [_program_stands(desk)], list[Exchange](), list[Need]()
-    for need, station in sorted(steps, key=lambda step: desk.room.forming[step[0].tool]):
-        one = _step(desk, need, station, {exchange.station for exchange in there})
+        rest += _unplaced(pad, groups)
+    steps = [*_pairs(pad, roles or {}), *((need, -1) for need in rest)]
+    states, there, lost = [_program_stands(pad)], list[Exchange](), list[Need]()
+    for need, station in sorted(steps, key=lambda step: pad.room.forming[step[0].tool]):
+        one = _step(pad, need, station, {exchange.station for exchange in there})
         if one is None:
             lost.append(need)
             continue
         there.append(one)
-        states.append(_program_stands(desk))
-    back = _way_back(desk.room, states)
-    return _forming_last(
-        desk.room, turret, states, Split(tuple(desk.exchanges), tuple(there), tuple(back), tuple(lost))
-    )
+        states.append(_program_stands(pad))
+    back = _way_back(pad.room, states)
+    return _forming_last(pad.room, turret, states, Split(tuple(pad.exchanges), tuple(there), tuple(back), tuple(lost)))
 
 
-def _must_stand(desk: Desk, needs: Sequence[Need]) -> Need | None:
+def _must_stand(pad: Pad, needs: Sequence[Need]) -> Need | None:
     """First of the needs that is a standard tool and can be loaded: it never leaves, so it takes no turns."""
-    room = desk.room
-    pinned = (need for need in needs if room.is_pinned(need.tool, need.clearance) and desk.spare_copy(need.tool))
-    return next((need for need in pinned if _best_station(desk, need, set())), None)
+    room = pad.room
+    pinned = (need for need in needs if room.is_pinned(need.tool, need.clearance) and pad.spare_copy(need.tool))
+    return next((need for need in pinned if _best_station(pad, need, set())), None)
 
 
-def _stand_first(desk: Desk, need: Need, overflow: Sequence[Need]) -> list[Need]:
+def _stand_first(pad: Pad, need: Need, overflow: Sequence[Need]) -> list[Need]:
     """Load a standard tool before the first sheet, in the place of others; return the needs without a station then."""
-    station, touched = _best_station(desk, need, set()) or (-1, [])
-    displaced = desk.put(need, desk.spare_copy(need.tool), station, touched)
+    station, touched = _best_station(pad, need, set()) or (-1, [])
+    displaced = pad.put(need, pad.spare_copy(need.tool), station, touched)
     return [other for other in overflow if other != need] + displaced
 
 
-def _finds_free(desk: Desk, need: Need) -> bool:
+def _finds_free(pad: Pad, need: Need) -> bool:
     """Load a tool before the first sheet if that takes nothing from the program; tell whether it did."""
-    copy, (station, touched) = desk.spare_copy(need.tool), _best_station(desk, need, set()) or (-1, [])
-    if not copy or station < 0 or any(q in desk.kept for q in touched):
+    copy, (station, touched) = pad.spare_copy(need.tool), _best_station(pad, need, set()) or (-1, [])
+    if not copy or station < 0 or any(q in pad.kept for q in touched):
         return False
-    desk.put(need, copy, station, touched)
+    pad.put(need, copy, station, touched)
     return True
 
 
-def _groups(desk: Desk, overflow: list[Need]) -> tuple[list[list[Item]], list[Need]]:
+def _groups(pad: Pad, overflow: list[Need]) -> tuple[list[list[Item]], list[Need]]:
     """Needs of each size class that may change roles, where some are too many; and the needs to treat one by one."""
-    room = desk.room
-    used = Counter(need.tool for need in (*desk.kept.values(), *overflow))
-    planned_s = dict.fromkeys(desk.kept, 0.0)
-    for exchange in desk.exchanges:
+    room = pad.room
+    used = Counter(need.tool for need in (*pad.kept.values(), *overflow))
+    planned_s = dict.fromkeys(pad.kept, 0.0)
+    for exchange in pad.exchanges:
         planned_s[exchange.station] += room.exchange_s[exchange.kind]
 
     def item(need: Need, station: int, before_s: float) -> Item:
@@ -133,12 +131,12 @@ def _groups(desk: Desk, overflow: list[Need]) -> tuple[list[list[Item]], list[Ne
     groups: dict[tuple[int, ...], list[Item]] = {}
     rest = []
     for need in overflow:
-        if used[need.tool] > 1 or room.level[need.tool] or not desk.spare_copy(need.tool):
+        if used[need.tool] > 1 or room.level[need.tool] or not pad.spare_copy(need.tool):
             rest.append(need)
             continue
         groups.setdefault(room.fits[need.tool], []).append(item(need, -1, _load_s(room, need)))
-    for station, need in sorted(desk.kept.items()):
-        plain = used[need.tool] == 1 and not room.level[need.tool] and station not in desk.fixed
+    for station, need in sorted(pad.kept.items()):
+        plain = used[need.tool] == 1 and not room.level[need.tool] and station not in pad.fixed
         if plain and room.fits[need.tool] in groups:
             groups[room.fits[need.tool]].append(item(need, station, planned_s[station]))
     return list(groups.values()), rest
@@ -212,25 +210,25 @@ def _cutting_first(group: Sequence[Item]) -> dict[Need, str]:
     return {item.need: STAYS if rank < places else COMES for rank, item in enumerate(ranked)}
 
 
-def _let_stay(desk: Desk, group: Sequence[Item], roles: dict[Need, str]) -> None:
+def _let_stay(pad: Pad, group: Sequence[Item], roles: dict[Need, str]) -> None:
     """Give tools that have no station, but are to stand in the first half, those of tools that are to come later."""
     leave = [item.station for item in group if item.station >= 0 and roles[item.need] == COMES]
     enter = [item.need for item in group if item.station < 0 and roles[item.need] != COMES]
     for need, station in zip(enter, leave, strict=True):
-        desk.put(need, desk.spare_copy(need.tool), station, [station])
+        pad.put(need, pad.spare_copy(need.tool), station, [station])
 
 
-def _unplaced(desk: Desk, groups: Sequence[list[Item]]) -> list[Need]:
+def _unplaced(pad: Pad, groups: Sequence[list[Item]]) -> list[Need]:
     """Needs of the groups that have no station now."""
-    placed = set(desk.kept.values())
+    placed = set(pad.kept.values())
     return [item.need for group in groups for item in group if item.need not in placed]
 
 
-def _pairs(desk: Desk, roles: dict[Need, str]) -> list[tuple[Need, int]]:
+def _pairs(pad: Pad, roles: dict[Need, str]) -> list[tuple[Need, int]]:
     """Tools that come, forming last, with the stations of tools that go, by size class."""
-    room = desk.room
+    room = pad.room
     leave: dict[tuple[int, ...], list[int]] = {}
-    for station, need in sorted(desk.kept.items()):
+    for station, need in sorted(pad.kept.items()):
         if roles.get(need) == GOES:
             leave.setdefault(room.fits[need.tool], []).append(station)
     come = [need for need, role in roles.items() if role == COMES]
@@ -238,51 +236,51 @@ def _pairs(desk: Desk, roles: dict[Need, str]) -> list[tuple[Need, int]]:
     return [(need, leave[room.fits[need.tool]].pop(0)) for need in come]
 
 
-def _swap(desk: Desk, need: Need, copy: int, station: int, touched: Sequence[int]) -> Exchange:
+def _swap(pad: Pad, need: Need, copy: int, station: int, touched: Sequence[int]) -> Exchange:
     """Load a tool in the middle of the program; the exchanges planned before it stay as they are."""
-    planned, desk.exchanges = desk.exchanges, []
-    desk.put(need, copy, station, touched)
-    one, desk.exchanges = desk.exchanges[-1], planned
+    planned, pad.exchanges = pad.exchanges, []
+    pad.put(need, copy, station, touched)
+    one, pad.exchanges = pad.exchanges[-1], planned
     return one
 
 
-def _step(desk: Desk, need: Need, station: int, swapped: set[int]) -> Exchange | None:
+def _step(pad: Pad, need: Need, station: int, swapped: set[int]) -> Exchange | None:
     """Exchange a tool that comes: at the station chosen for it if that is as it was, else where it is best."""
-    if station in desk.kept and station not in swapped:
-        return _swap(desk, need, desk.spare_copy(need.tool), station, [station])
-    return _angle_swap(desk, need) or _best_swap(desk, need, swapped)
+    if station in pad.kept and station not in swapped:
+        return _swap(pad, need, pad.spare_copy(need.tool), station, [station])
+    return _angle_swap(pad, need) or _best_swap(pad, need, swapped)
 
 
-def _angle_swap(desk: Desk, need: Need) -> Exchange | None:
+def _angle_swap(pad: Pad, need: Need) -> Exchange | None:
     """Turn the only copy to a second angle."""
-    for station, other in desk.kept.items():
-        placed = desk.stations[station]
-        if placed and other[:2] == need[:2] and not desk.spare_copy(need.tool):
-            desk.stations[station] = placed._replace(angle=need.angle)
+    for station, other in pad.kept.items():
+        placed = pad.stations[station]
+        if placed and other[:2] == need[:2] and not pad.spare_copy(need.tool):
+            pad.stations[station] = placed._replace(angle=need.angle)
             return Exchange("angle_change", station, placed._replace(angle=need.angle))
     return None
 
 
-def _best_swap(desk: Desk, need: Need, swapped: set[int]) -> Exchange | None:
+def _best_swap(pad: Pad, need: Need, swapped: set[int]) -> Exchange | None:
     """Put a tool into the best station there is for it; None if there is none, or no copy."""
-    copy = desk.spare_copy(need.tool)
-    best = _best_station(desk, need, swapped) if copy else None
-    return _swap(desk, need, copy, *best) if best else None
+    copy = pad.spare_copy(need.tool)
+    best = _best_station(pad, need, swapped) if copy else None
+    return _swap(pad, need, copy, *best) if best else None
 
 
-def _best_station(desk: Desk, need: Need, swapped: set[int]) -> tuple[int, list[int]] | None:
+def _best_station(pad: Pad, need: Need, swapped: set[int]) -> tuple[int, list[int]] | None:
     """Station where the fewest tools of the program leave and come back in the fewest seconds, and what leaves.
 
     A station that has been exchanged on the way there already comes after others, and so does one where a
     forming tool gives way to a cutting tool.
     """
-    room = desk.room
+    room = pad.room
     best: tuple[tuple[int, bool, int, float, int], list[int]] | None = None
     for at, station in enumerate(room.fits[need.tool]):
-        touched = desk.touched(need.tool, station)
+        touched = pad.touched(need.tool, station)
         if touched is None:
             continue
-        leaving = [desk.kept[q] for q in touched if q in desk.kept]
+        leaving = [pad.kept[q] for q in touched if q in pad.kept]
         forming = 0 if room.forming[need.tool] else sum(room.forming[gone.tool] for gone in leaving)
         seconds = sum(_load_s(room, gone) for gone in leaving)
         cost = (len(leaving), station in swapped, forming, seconds, at)
@@ -295,9 +293,9 @@ def _load_s(room: ToolRoom, placed: Need | Placed) -> float:
     return room.exchange_s[exchange_kind(room, placed, load=True)]
 
 
-def _program_stands(desk: Desk) -> list[Placed | None]:
+def _program_stands(pad: Pad) -> list[Placed | None]:
     """What stands by station, as far as this program needs it."""
-    return [placed if station in desk.kept else None for station, placed in enumerate(desk.stations)]
+    return [placed if station in pad.kept else None for station, placed in enumerate(pad.stations)]
 
 
 def _way_back(room: ToolRoom, states: list[list[Placed | None]]) -> list[Exchange]:

@@ -9,31 +9,27 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from simkit.tooling.room import ToolRoom
-
-CopyHits = tuple[int, int, float]
-"""A tool, its copy, and counted hits on it."""
-
 Use = tuple[int, int, int, float]
 """A tool, its copy, the place of that among all copies, and counted hits on it."""
 
 
 def due_for_regrind(
-    room: ToolRoom, wear: Sequence[float], needs_hits: Iterable[CopyHits], limits: Sequence[float | None]
+    worn: Sequence[float], limits: Sequence[float | None], uses: Iterable[Use], sheets: float
 ) -> tuple[tuple[int, int], ...]:
-    """Return the copies to be reground before an order, because its hits would take them past their limit.
+    """Return the copies to be reground before so many sheets, because these would take them past their limit.
 
-    ``needs_hits`` are the copies an order uses with its counted hits, ``limits`` the regrind limit of each
-    tool (None: not tracked). A freshly ground copy is never due, even if the order is longer than its limit.
+    ``worn`` are counted hits since regrind of all copies, ``limits`` the regrind limit of each tool (None: not
+    tracked), ``uses`` the copies that a sheet wears. A freshly ground copy is never due, however many the sheets.
     """
-    offsets = room.offsets
-    due = []
-    for tool, copy, hits in needs_hits:
-        limit = limits[tool]
-        worn = wear[offsets[tool] + copy - 1]
-        if limit is not None and worn > 0 and worn + hits > limit:
-            due.append((tool, copy))
-    return tuple(due)
+    return tuple(
+        (use[0], use[1]) for use in uses if worn[use[2]] > 0 and sheets > sheets_to_limit(worn, limits, (use,))
+    )
+
+
+def sheets_to_limit(worn: Sequence[float], limits: Sequence[float | None], uses: Iterable[Use]) -> float:
+    """Return how many sheets, fractional, take the first copy to its limit; endless if none has one."""
+    left = ((limit - worn[at]) / hits for tool, _, at, hits in uses if (limit := limits[tool]) is not None)
+    return min(left, default=math.inf)
 
 
 def first_failure(worn: Sequence[float], lives: Sequence[float], uses: Iterable[Use]) -> tuple[float, int]:

@@ -64,6 +64,15 @@ def test_the_elements_with_the_largest_exposure_are_chosen(plant):
     assert time_probes(dataclasses.replace(plant, elements=narrow), results, "today", 1.0, ()) == ()
 
 
+def test_a_part_that_goes_down_the_chute_is_none_of_the_bench(plant):
+    """Bench work by the part is not among the times that matter, where every part is sorted from the chute."""
+    results = run_experiment(plant, [()], demand_factors=[1.0], **RUN)
+    down = tuple(dataclasses.replace(program, handover="chute") for program in plant.programs)
+    chute = dataclasses.replace(plant, programs=down)
+    units = [{one.input.unit for one in time_probes(of, results, "today", 1.0, (), most=99)} for of in (plant, chute)]
+    assert units[0] - units[1] == {"s/part"}
+
+
 def test_nothing_is_promised_by_a_set_without_a_device(plant):
     option = Option(id="N1", name="rule", kind="low_capital", edits=(Edit(path="plant.rules.window_orders", value=5),))
     with_rule = dataclasses.replace(plant, options=(option,))

@@ -81,6 +81,15 @@ def test_an_order_longer_than_a_limit_swaps_the_tool_between_two_sheets() -> Non
     assert sum(trace.tools[0].wear.reground.values()) == 2
 
 
+def test_after_a_failure_the_next_sheet_takes_no_other_tool_past_its_limit() -> None:
+    tracked = dataclasses.replace(tool("T0"), tracked=True, regrind_limit_hits=240.0)
+    short = dataclasses.replace(tool("T1"), life_hits=150.0)
+    uses = tuple(dataclasses.replace(row, hits_per_sheet=100) for row in use("A", "T0", "T1"))
+    trace = run(plant(tools=(tracked, short), program_tools=uses, orders=(order("1", "A", 2),), times={"tool": 1.0}))
+    # T1 fails after 150 hits; T0 stands at 150 then, and the sheet made again would take it to 250
+    assert story(trace) == [("changeover", 2.0), ("run", 17.0), ("stopped", 18.0), ("changeover", 19.0), ("run", 29.0)]
+
+
 def test_a_spare_copy_is_fitted_while_the_worn_one_is_ground() -> None:
     short = dataclasses.replace(tool("T0"), life_hits=250.0)
     cell = {"program_tools": with_hits(100, "A"), "orders": (order("1", "A", 3),),

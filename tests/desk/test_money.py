@@ -74,7 +74,7 @@ def test_steps_beyond_another_case_are_the_differences(cash):
     found = cash.steps(ON_TOP, against="N1+N2").set_index("step")["amount"]
     gap = cash.results[ON_TOP].npv - cash.results["N1+N2"].npv
     assert found["Headline"] == pytest.approx(gap)
-    assert found["Purchase"] == pytest.approx(-cash.prices.option_by_id["A1"].capital.quoted)
+    assert found["Purchase"] == pytest.approx(-cash.plant.option_by_id["A1"].capital.quoted)
     sk.plot.waterfall(cash.steps(ON_TOP, against="N1+N2"))
 
 
@@ -120,7 +120,7 @@ def test_owners_stand_beside_benefits_and_prices(cash):
 
 
 def test_a_price_holds_until_its_date(cash):
-    option, day = cash.prices.option_by_id["A1"].model_copy(update={"valid_until": "2026-12-31"}), dt.date(2026, 12, 31)
+    option, day = cash.plant.option_by_id["A1"].model_copy(update={"valid_until": "2026-12-31"}), dt.date(2026, 12, 31)
     assert price_state(option, day) == "valid until 2026-12-31"
     assert price_state(option, day + dt.timedelta(days=1)) == "expired on 2026-12-31"
     assert price_state(option.model_copy(update={"valid_until": "spring"}), day) == "not dated"
@@ -134,7 +134,7 @@ def test_intervals_are_those_of_a_table_for_each_replication_left_out(plain):
     tables = []
     for k in range(plain.study.numbers.replications):
         today, *others = totals_from(Results(frame[frame["replication"] != k]), made).values()
-        tables.append(evaluate(build_cashflow(plain.prices, today, others)))
+        tables.append(evaluate(build_cashflow(plain.plant, today, others)))
     measures = plain.measures().set_index("scenario")
     for name, result in plain.results.items():
         values = pseudo_values(result.npv, [one[name].npv for one in tables])
@@ -176,30 +176,30 @@ def test_each_other_term_is_the_cash_flow_built_with_it(cash):
     today, *others = cash.totals.values()
     for rule, words in (("overtime", "overtime avoided"), ("posts", "whole posts only")):
         finance = Finance.model_validate({**cash.flow.finance.model_dump(), "value_rules": (rule,)})
-        built = evaluate(build_cashflow(cash.prices, today, others, finance=finance))
+        built = evaluate(build_cashflow(cash.plant, today, others, finance=finance))
         row = found.loc[f"a freed hour counts as {words}"]
         assert row.to_dict() == pytest.approx({name: one.npv for name, one in built.items()})
     dear = with_plant(cash, finance_of(discount_rate=0.135))
     assert found.loc["13.5\u00a0% a year instead of 9.0\u00a0%", ON_TOP] == pytest.approx(dear.results[ON_TOP].npv)
-    high = evaluate(build_cashflow(cash.prices, today, others, case="high"))
+    high = evaluate(build_cashflow(cash.plant, today, others, case="high"))
     assert found.loc["every option at its high price", "A1"] == pytest.approx(high["A1"].npv)
 
 
 def test_experience_makes_the_capital_dearer_and_nothing_else(cash):
     found = cash.other_terms().set_index("terms")
     row = next(name for name in found.index if "lower: capital +10" in name)
-    option = cash.prices.option_by_id["A1"]
+    option = cash.plant.option_by_id["A1"]
     capital = option.capital.model_copy(update={"quoted": 1.1 * option.capital.quoted, "high": 1e9})
     lines = tuple(line.model_copy(update={"quoted": 1.1 * line.quoted}) for line in option.capital_lines)
     dear = with_plant(cash, option_values("A1", capital=capital, capital_lines=lines))
     levels = {name: dataclasses.replace(one, levels=cash.totals[name].levels) for name, one in dear.totals.items()}
-    assert found.loc[row, "A1"] == pytest.approx(rebuilt(dear, dear.prices, levels).results["A1"].npv)
+    assert found.loc[row, "A1"] == pytest.approx(rebuilt(dear, dear.plant, levels).results["A1"].npv)
 
 
 def test_the_order_of_buying_is_that_of_the_paths(cash):
     today, *others = cash.totals.values()
     budgets = cash.flow.finance.capital_budgets
-    offers = offers_of(cash.prices, today, others, list(cash.results), max(len(budgets), 3), results=cash.study.results)
+    offers = offers_of(cash.plant, today, others, list(cash.results), max(len(budgets), 3), results=cash.study.results)
     paths = buying_paths(offers, budgets)
     found = cash.buying()
     assert found["value_of_the_order"].tolist() == [path.value for path in paths[:8]]
@@ -227,7 +227,7 @@ def test_further_measures_are_those_of_finance(cash):
     assert found["savings to investment, after tax"] == pytest.approx(beside.savings_to_investment)
     assert found["static: profit of a mean year, CU"] == pytest.approx(beside.static.profit)
     assert found["equal amount a year of the same value, CU"] == cash.results[ON_TOP].equivalent_annual_value
-    for way in ways_for(cash.flow, ON_TOP, cash.prices.settings.financing):
+    for way in ways_for(cash.flow, ON_TOP, cash.plant.settings.financing):
         assert found[f"{way.name}, worth beyond cash, CU"] == way.value
     hours = cash.flow.hours
     own = hours[(hours["scenario"] == ON_TOP) & (hours["year"] == 8)].set_index("kind")["hours"]

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from simkit.base.vocabulary import SKILLS
-from simkit.cell.logs import TaskLog
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.run import simulate
+from simkit.cell.trace import TaskLog
 from simkit.experiment.measures import measure_run
 from simkit.experiment.spans import busy_totals
 from tests.oracle.plants import workload_of

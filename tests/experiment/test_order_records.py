@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from simkit.base.vocabulary import WEEKDAYS
-from simkit.cell.board import IN_HOUSE, SUBCONTRACT
+from simkit.cell.orders import IN_HOUSE, SUBCONTRACT
 from simkit.cell.run import simulate
 from simkit.experiment.measures import measure_run
 from simkit.experiment.ordermeasures import (

@@ -151,7 +151,7 @@ def test_workers_load_neither_tables_nor_checks() -> None:
     code = (
         "import sys, simkit.experiment.task\n"
         "from simkit.plant.tables import TABLES\n"
-        "reading = {'pandas', 'simkit.plant.reading', 'simkit.plant.csv_files', 'simkit.plant.rows'}\n"
+        "reading = {'pandas', 'simkit.plant.reading', 'simkit.plant.csv_files'}\n"
         "print(reading & set(sys.modules), [row for row in TABLES.values() if row.__pydantic_complete__])"
     )
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -13,7 +13,8 @@ from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import Option
 from simkit.plant.plant import Plant
-from simkit.plant.settings import Money, People, Rules
+from simkit.plant.settings import People, Rules
+from simkit.plant.settings_money import Money
 from tests.small_plant import small_plant, small_settings
 
 MONEY = Money(

@@ -7,7 +7,8 @@ import dataclasses
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange
-from simkit.plant.settings import DemandYear, Rules
+from simkit.plant.settings import Rules
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import hand_plant
 
 LOADERS = (

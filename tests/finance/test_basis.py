@@ -12,7 +12,7 @@ from simkit.finance.cashflow import build_cashflow
 from simkit.finance.lines import LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, OnceLine, ShareRange, YearlyLine
-from simkit.plant.settings import DemandYear
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, hand_plant, table, today, totals
 from tests.finance.rebuilt_cases import PLANT, ROSTER, SCENARIOS, SMALLER, TODAY
 from tests.finance.test_cashflow import priced

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from simkit.finance.buying import Offers, buying_paths, cost_of_waiting, offers_of
 from simkit.finance.evaluate import evaluate
 from simkit.finance.measures import npv
-from simkit.plant.settings import DemandYear
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
 from tests.finance.test_cashflow import levels, priced
 

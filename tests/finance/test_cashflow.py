@@ -17,7 +17,8 @@ from simkit.finance.lines import CLASSES, LINES
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import CapitalLine, Range, ShareRange
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import DemandYear, Overflow, Rules
+from simkit.plant.settings import Overflow, Rules
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
 
 

@@ -11,7 +11,7 @@ from simkit.finance.lines import COST
 from simkit.finance.measures import npv
 from simkit.finance.pairs import Spending, today_at
 from simkit.plant.options import ShareRange
-from simkit.plant.settings import DemandYear
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
 

@@ -15,7 +15,7 @@ from simkit.finance.lines import LINES
 from simkit.plant.checks_nights import ramp_counted_once
 from simkit.plant.drafts import Draft
 from simkit.plant.options import CapitalLine, Edit, OnceLine, YearlyLine
-from simkit.plant.settings import DemandYear, Finance
+from simkit.plant.settings_money import DemandYear, Finance
 from tests.finance.hand import BOUGHT, amounts, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
 

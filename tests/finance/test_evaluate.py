@@ -13,7 +13,7 @@ from simkit.finance.measures import npv
 from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import Range
 from simkit.plant.plant import Scenario
-from simkit.plant.settings import DemandYear
+from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, hand_plant, table, today, totals
 from tests.finance.test_cashflow import DEMAND, FADING, levels, priced
 

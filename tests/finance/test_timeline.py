@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from simkit.finance.timeline import Schedule, demand_path, growth, replacement_times, year_of
-from simkit.plant.settings import DemandYear, Finance
+from simkit.plant.settings_money import DemandYear, Finance
 
 SIGNED = DemandYear(from_year=1, factor=1.0)
 GROWN = DemandYear(from_year=2, factor=1.25)

@@ -18,7 +18,8 @@ from simkit.finance.inputs import totals_from
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
-from simkit.plant.settings import DemandYear, Station
+from simkit.plant.settings import Station
+from simkit.plant.settings_money import DemandYear
 from simkit.plant.tables import ProgramPart, StartRow
 from tests.demo.described import described
 from tests.small_plant import changed_settings

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from simkit.base.vocabulary import SKILLS
-from simkit.cell.logs import MachineLog
 from simkit.cell.people import ELSEWHERE, WALKING
 from simkit.cell.run import simulate
-from simkit.cell.trace import RUN, STATE_CODE, Trace
+from simkit.cell.trace import RUN, STATE_CODE, MachineLog, Trace
 from simkit.process.workload import Workload
 from tests.oracle.straight import Machine, Straight
 

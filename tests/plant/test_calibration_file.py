@@ -15,9 +15,10 @@ from simkit.plant.calibration_file import (
     foundation,
     read_calibration,
 )
+from simkit.plant.hashes import inputs_sha256
 from simkit.plant.options import Edit
 from simkit.plant.plant import Plant
-from simkit.plant.reading import check_plant, inputs_sha256, read_plant
+from simkit.plant.reading import check_plant, read_plant
 from tests.small_plant import write_small_plant
 
 HISTORY = "order_id,machine,started,finished,sheets,scrap\n1001,M-1,2026-01-05 06:10,2026-01-05 07:00,3,0\n"

@@ -17,10 +17,9 @@ from simkit.plant.drafts import Draft
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Edit, Option, Range, Topic, YearlyLine
 from simkit.plant.plant import Plant
-from simkit.plant.rows import fit_value
 from simkit.plant.settings import Machine, Shift, Station, Window
 from simkit.plant.tables import TABLES, CalendarDay, Element, HistoryRow, MachineRow, Person, StartRow
-from simkit.plant.values import Fault
+from simkit.plant.values import Fault, fit_value
 from tests.small_plant import WORKDAYS, changed_settings, small_plant, with_element
 
 UNUSUAL = "outside what is usual|hours of the median wage|but a rectangle of"

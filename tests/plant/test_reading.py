@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
-from simkit.plant.hashes import with_changes
-from simkit.plant.reading import check_plant, inputs_sha256, read_plant
+from simkit.plant.hashes import inputs_sha256, with_changes
+from simkit.plant.reading import check_plant, read_plant
 from tests.plant.conftest import Folder
 from tests.small_plant import small_plant, with_element, write_small_plant
 

@@ -16,11 +16,10 @@ from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.hashes import MONEY_COLUMNS, MONEY_SETTINGS, MONEY_TABLES, hashes
 from simkit.plant.options import Edit, Option, Range
 from simkit.plant.plant import Plant
-from simkit.plant.rows import fit_value
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES, CalendarDay, HistoryRow, LoadFault, Measured, ObservedWeek, Quality, StartRow
-from simkit.plant.values import Fault
+from simkit.plant.values import Fault, fit_value
 from tests.small_plant import small_plant
 
 

@@ -12,8 +12,20 @@ from pydantic import ValidationError
 from pydantic.dataclasses import dataclass
 
 from simkit.plant.fields import ROW, OneOf, column
-from simkit.plant.rows import fit_value, read_rows
-from simkit.plant.values import LISTED, Day, Fault, Flag, Moment, Number, Numbers, Whole, near, write_value
+from simkit.plant.values import (
+    LISTED,
+    Day,
+    Fault,
+    Flag,
+    Moment,
+    Number,
+    Numbers,
+    Whole,
+    fit_value,
+    near,
+    read_rows,
+    write_value,
+)
 
 
 @dataclass(frozen=True, kw_only=True, config=ROW)

@@ -9,7 +9,7 @@ import pytest
 
 from simkit.finance.evaluate import MoneyResult, evaluate
 from simkit.plant.options import Range
-from simkit.plant.settings import Money
+from simkit.plant.settings_money import Money
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
 
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from simkit.plant.options import CapitalLine, Edit, Option, Range, ShareRange
 from simkit.plant.plant import Plant
-from simkit.plant.settings import DemandYear, Finance, Night, Shift, Window
+from simkit.plant.settings import Night, Shift, Window
+from simkit.plant.settings_money import DemandYear, Finance
 from simkit.plant.tables import LoadFault, ObservedWeek
 from tests.small_plant import MONDAY, WORKDAYS, small_plant, write_small_plant
 

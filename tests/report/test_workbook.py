@@ -119,7 +119,7 @@ def test_every_input_is_validated_and_looks_like_one(demo):
 @pytest.mark.parametrize("text", ["=1+1", "+A1", "-A1", "@SUM(A1)"])
 def test_text_of_a_plant_is_never_a_formula(text, tmp_path):
     cash = small_cash(tmp_path)
-    plant = option_values("A1", name=text, owner=text, price_source=text)(cash.prices)
+    plant = option_values("A1", name=text, owner=text, price_source=text)(cash.plant)
     plant = dataclasses.replace(plant, settings=plant.settings.model_copy(update={"name": text}))
     content = dataclasses.replace(content_of(cash), plant=plant, run_id=text)
     write_workbook(content, tmp_path / "a.xlsx")
@@ -214,7 +214,7 @@ def small(tmp_path_factory):
     write_workbook(content_of(cash), path)
     book, labels = build_book(content_of(cash)), labels_of(cash)
     changes = {name: picked(book, "Case", label) for name, label in labels.items()}
-    rate = cash.prices.settings.money.operator_rate_per_h
+    rate = cash.plant.settings.money.operator_rate_per_h
     more = {cell_of(book, "operator_wage"): rate + 10, cell_of(book, "discount_rate"): 0.11}
     changes["wage and rate"] = {**picked(book, "Case", labels["N1+A1"]), **more}
     solved = dict(zip(("none", *changes), by_library(path, {}, *changes.values()), strict=True))

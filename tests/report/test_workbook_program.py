@@ -124,7 +124,7 @@ def test_a_controllers_change_gives_what_python_gives(demo, name):
     cash, book, _, values = demo
     change = PROBES[name].plant or (lambda plant: plant)
     if name == "capital":
-        quoted = cash.prices.option_by_id["A1"].capital.model_copy(update={"quoted": 150e3})
+        quoted = cash.plant.option_by_id["A1"].capital.model_copy(update={"quoted": 150e3})
         change = option_values("A1", capital=quoted)
     changed = with_plant(cash, change, PROBES[name].case)
     sheet = book.sheets["Case"]

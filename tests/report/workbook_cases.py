@@ -16,9 +16,8 @@ from simkit.desk.money_files import content_of
 from simkit.desk.runs import Numbers
 from simkit.desk.study import Study
 from simkit.experiment.results import Results, results_from
-from simkit.finance.cashflow import build_cashflow
+from simkit.finance.cashflow import FIGURE_CLASSES, build_cashflow, figure_flows
 from simkit.finance.evaluate import evaluate
-from simkit.finance.figures import FIGURE_CLASSES, figure_flows
 from simkit.finance.inputs import ScenarioTotals, totals_from
 from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, TAX_LINES
 from simkit.finance.timeline import deflator
@@ -120,9 +119,9 @@ def demo_cash() -> sk.CashFlow:
 def enriched(cash: sk.CashFlow, seed: int = 7) -> sk.CashFlow:
     """A cash flow in which people are busy, sheets are used and tools wear, differently in every scenario."""
     rng = np.random.default_rng(seed)
-    totals = {name: dataclasses.replace(t, levels={f: _amounts(t, f, cash.prices, rng) for f in t.levels})
+    totals = {name: dataclasses.replace(t, levels={f: _amounts(t, f, cash.plant, rng) for f in t.levels})
               for name, t in cash.totals.items()}  # fmt: skip
-    return rebuilt(cash, cash.prices, totals)
+    return rebuilt(cash, cash.plant, totals)
 
 
 def rebuilt(
@@ -131,7 +130,7 @@ def rebuilt(
     """The cash flow of other prices and totals."""
     today, *others = totals.values()
     flow = build_cashflow(plant, today, others, case=case)
-    return dataclasses.replace(cash, prices=plant, totals=totals, flow=flow, results=evaluate(flow))
+    return dataclasses.replace(cash, plant=plant, totals=totals, flow=flow, results=evaluate(flow))
 
 
 def _amounts(totals: ScenarioTotals, factor: float, plant: Plant, rng: np.random.Generator) -> dict[str, float]:
@@ -167,7 +166,7 @@ def small_cash(folder: Path, **more: Any) -> sk.CashFlow:
 
 def with_plant(cash: sk.CashFlow, change: Callable[[Plant], Plant], case: PriceCase = "quoted") -> sk.CashFlow:
     """The same amounts with a changed plant: prices, wages and rosters anew, and low or high prices of options."""
-    plant = change(cash.prices)
+    plant = change(cash.plant)
     made = [make_scenario(plant, totals.option_ids, name=name) for name, totals in cash.totals.items()]
     bare = totals_from(cash.study.results, made)
     totals = {name: dataclasses.replace(bare[name], levels=own.levels) for name, own in cash.totals.items()}

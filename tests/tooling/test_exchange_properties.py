@@ -8,9 +8,9 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.tooling.desk import MAGAZINE_KINDS
 from simkit.tooling.exchange import apply_exchanges, in_use, mark_used, plan_exchange
 from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.pad import MAGAZINE_KINDS
 from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import barred_stations, empty_turret
 from tests.tooling.rooms import form, settings_of, tool

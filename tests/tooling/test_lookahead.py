@@ -1,8 +1,7 @@
 from __future__ import annotations
 
-from simkit.tooling.desk import Exchange
 from simkit.tooling.lookahead import fit_lookahead
-from simkit.tooling.turret import Placed
+from simkit.tooling.turret import Exchange, Placed
 
 SECONDS = {"magazine_exchange": 45.0, "magazine_die_change": 36.0, "tool_load": 0.0}
 

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.tooling.desk import Exchange, exchange_kind
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
@@ -17,9 +16,10 @@ from simkit.tooling.exchange import (
     plan_seconds,
     turret_after,
 )
+from simkit.tooling.pad import exchange_kind
 from simkit.tooling.room import EXCHANGE_S, make_tool_room
 from simkit.tooling.split import straightened
-from simkit.tooling.turret import Placed, empty_turret
+from simkit.tooling.turret import Exchange, Placed, empty_turret
 from tests.tooling.rooms import form, forming, need, room_of, settings_of, tool, tools_in, turret_of
 from tests.tooling.test_exchange_properties import check_turret
 

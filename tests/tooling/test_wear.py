@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from simkit.tooling.wear import after_regrind, due_for_regrind, first_failure
+from simkit.tooling.wear import after_regrind, due_for_regrind, first_failure, sheets_to_limit
 from tests.tooling.rooms import room_of, tool
 
 ROOM = room_of(3, [tool(0, copies=2), tool(1), tool(2)])
@@ -14,16 +14,19 @@ def test_copies_lie_one_after_the_other():
     assert ROOM.offsets == (0, 2, 3, 4)
 
 
-def test_a_tracked_copy_is_due_when_the_order_takes_it_past_its_limit():
-    wear = [90.0, 50.0, 99.0, 99.0]
-    hits = [(0, 1, 11.0), (0, 2, 11.0), (1, 1, 1.0), (2, 1, 1e6)]
-    assert due_for_regrind(ROOM, wear, hits, [100.0, 100.0, None]) == ((0, 1),)
-    assert due_for_regrind(ROOM, wear, [(0, 2, 51.0)], [100.0, None, None]) == ((0, 2),)
-    assert due_for_regrind(ROOM, [0.0, 1.0], [(0, 2, 100.0)], [100.0, None, None]) == ((0, 2),)
+def test_a_tracked_copy_is_due_when_the_sheets_take_it_past_its_limit():
+    worn, limits = [90.0, 50.0, 99.0, 99.0], [100.0, 100.0, None]
+    uses = [(0, 1, 0, 5.5), (0, 2, 1, 5.5), (1, 1, 2, 0.5), (2, 1, 3, 1e6)]
+    assert due_for_regrind(worn, limits, uses, 2) == ((0, 1),)  # 90 + 11 pass 100, 99 + 1 reach it
+    assert due_for_regrind(worn, limits, uses, 10) == ((0, 1), (0, 2), (1, 1))
+    assert sheets_to_limit(worn, limits, uses) == 10 / 5.5
+    assert sheets_to_limit(worn, limits, uses[1:2]) == 50 / 5.5
+    assert sheets_to_limit(worn, limits, uses[3:]) == math.inf
 
 
 def test_a_fresh_copy_is_never_due():
-    assert due_for_regrind(ROOM, [0.0] * 4, [(0, 1, 500.0)], [100.0, None, None]) == ()
+    assert due_for_regrind([0.0], [100.0], [(0, 1, 0, 500.0)], 1) == ()
+    assert due_for_regrind([1.0], [100.0], [(0, 1, 0, 500.0)], 1) == ((0, 1),)
 
 
 @pytest.mark.parametrize(

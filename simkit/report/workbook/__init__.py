@@ -12,9 +12,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from simkit.base.files import no_formula
-from simkit.finance.cashflow import build_cashflow
+from simkit.finance.cashflow import build_cashflow, figure_flows
 from simkit.finance.conventions import printed_rules
-from simkit.finance.figures import figure_flows
 from simkit.finance.timeline import present_value, seasons_of
 from simkit.plant.options import PriceCase
 from simkit.report.workbook import pages

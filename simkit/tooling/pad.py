@@ -8,8 +8,6 @@ from typing import NamedTuple
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, covering
 
-__all__ = ["LOADS", "MAGAZINE_KINDS", "NEVER", "NO_OTHERS", "CopyOf", "Desk", "Exchange", "Others"]
-
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
@@ -38,7 +36,7 @@ def exchange_kind(room: ToolRoom, placed: Placed | Need, *, load: bool) -> str:
     return "tool_load" if load else "die_change"
 
 
-class Desk:
+class Pad:
     """Mutable scratch of one decision; never outlives it.
 
     ``kept`` are the needs met so far by station, ``stand`` the stations of each tool of the program,
