@@ -24,10 +24,7 @@ FORMULA_MODULES = (
     "simkit.process.lifting",
     "simkit.process.motion",
     "simkit.process.punching",
-    "simkit.process.sheetbalance",
-    "simkit.process.sheetdata",
     "simkit.process.timestandards",
-    "simkit.process.wallplug",
 )
 """Modules whose public functions are formulas: each needs a row."""
 
@@ -58,6 +55,9 @@ FORMULAS = (
     "simkit.finance.timeline.replacement_times",
     "simkit.process.cutcheck.check_speed",
     "simkit.process.picking.sheet_time_s",
+    "simkit.process.runningpower.draw_kw",
+    "simkit.process.runningpower.mean_running_kw",
+    "simkit.process.sheetnotes.printed_densities",
     "simkit.process.slugs.figure_area_mm2",
     "simkit.tooling.sequence.insertions",
     "simkit.tooling.sequence.switches",

@@ -64,6 +64,8 @@ def test_press_force(capacity_kn: float, level: str) -> None:
         )
         assert "49.5 kN punching, 65.3 kN with stripping and margin" in text
         assert "programs P-1" in text
+        # 40 % of 49.5 kN
+        assert ("about 20 kN punching with 1.5 mm of it" in text) == (level == HIGH)
 
 
 def test_margin_and_stripping_are_settings() -> None:
@@ -97,11 +99,11 @@ def test_die_clearance(clearance_mm: float, level: str, words: str) -> None:
 
 def test_a_metal_without_its_own_advice_is_held_against_the_advice_for_any() -> None:
     # for any metal: 7 to 12 % per side, and 10 to 20 % total
-    plant = with_rows(quiet(), "materials", handbook="copper", clearance_mm=0.45)
+    plant = with_rows(quiet(), "materials", handbook="copper", density_kg_m3=8940.0, clearance_mm=0.45)
     assert "30 % total (15 % per side) of the thickness is outside all printed advice seen, 10 to 24 % total" in str(
         only(plant, "punching tools").finding
     )
-    assert notes(with_rows(quiet(), "materials", handbook="copper", clearance_mm=0.3), "punching tools") == []
+    assert notes(with_rows(plant, "materials", clearance_mm=0.3), "punching tools") == []
 
 
 def test_a_figure_narrower_than_the_sheet() -> None:
@@ -109,6 +111,40 @@ def test_a_figure_narrower_than_the_sheet() -> None:
     assert [note.finding.place for note in notes(plant, "punching tools")] == ["tools.csv TL-005"]
     assert "is 5 mm wide and cuts 5.5 mm MS-1.5" in str(only(plant, "punching tools").finding)
     assert notes(with_rows(quiet(), "materials", thickness_mm=5.0), "punching tools") == []
+
+
+# ---- the sheet ----
+
+
+@pytest.mark.parametrize(
+    ("columns", "words"),
+    [({"shear_strength_mpa": 440.0}, "440 MPa; printed for mild steel are 276 to 345 MPa"),
+     ({"shear_strength_mpa": 200.0}, "200 MPa; printed for mild steel"),
+     ({"density_kg_m3": 8040.0}, "8040 kg/m3; printed for mild steel are 7850 to 7850 kg/m3"),
+     ({"shear_strength_mpa": 430.0, "density_kg_m3": 8000.0}, "")],
+)  # fmt: skip
+def test_strength_and_density_against_print(columns: dict[str, float], words: str) -> None:
+    """A quarter more than 345 is 431, a quarter less than 276 is 221; 2 % of 7850 are 157."""
+    plant = with_rows(quiet(), "materials", handbook="mild steel", clearance_mm=0.2, **columns)
+    found = notes(plant, "punching tools")
+    assert len(found) == bool(words)
+    assert all(words in str(note.finding) for note in found)
+    assert notes(with_rows(plant, "materials", handbook=""), "punching tools") == []
+
+
+def test_slugs_heavier_than_what_the_parts_leave() -> None:
+    """P-1 leaves 14.72 - 6 x 1.84 = 3.68 kg; 11.775 kg/m2 x 250 mm2 is 2.94 g a hit of TL-005."""
+    plant = quiet()
+    first = next(row for row in plant.program_tools if row.tool_id == "TL-005")
+
+    def hits(count: int) -> Plant:
+        rows = tuple(dataclasses.replace(r, hits_per_sheet=count) if r is first else r for r in plant.program_tools)
+        return dataclasses.replace(plant, program_tools=rows)
+
+    assert notes(hits(1300), "punching tools") == []
+    text = str(only(hits(1400), "punching tools").finding)
+    assert "the slugs of 1 programs (P-1) weigh more than what the parts leave" in text
+    assert "3.7 kg left by the parts" in text
 
 
 # ---- laser and gas ----
