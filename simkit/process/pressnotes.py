@@ -174,21 +174,24 @@ def clearance_notes(plant: Plant) -> Iterator[PhysicsNote]:
     punched = {use.material.material_id for use in press_uses(plant)}
     groups: dict[tuple[str, float], list[Material]] = {}
     for row in plant.materials:
-        if row.handbook and row.clearance_mm > 0 and row.material_id in punched:
+        if row.clearance_mm > 0 and row.material_id in punched:
             groups.setdefault((row.handbook, round(100 * row.clearance_mm / row.thickness_mm, 1)), []).append(row)
     for (metal, percent), rows in groups.items():
         yield from _clearance_note(metal, percent, [row.material_id for row in rows])
 
 
 def _clearance_note(metal: str, percent: float, names: list[str]) -> Iterator[PhysicsNote]:
+    """A material that names no handbook metal is held against the advice for every metal."""
     known = metal if metal in {row.family for row in CLEARANCES} else ANY
-    advice = clearance_advice(known)
+    advice = clearance_advice(known) if metal else CLEARANCES
     low, high = _span([row.total_percent for row in advice])
-    textbook = [row.total_percent for row in advice if row.source == GROOVER]
+    textbook = [row.total_percent for row in advice if metal and row.source == GROOVER]
     outside = not low <= percent <= high
     if not outside and (not textbook or _span(textbook)[0] <= percent <= _span(textbook)[1]):
         return
-    why = f"{metal}, {listed(names)}: die clearance {_both(percent, percent)} of the thickness is "
+    why = (
+        f"{metal or 'no handbook metal'}, {listed(names)}: die clearance {_both(percent, percent)} of the thickness is "
+    )
     if outside:
         why += f"outside all printed advice seen, {_both(low, high)}"
     else:
