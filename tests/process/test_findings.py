@@ -209,6 +209,15 @@ def test_heavy_sheets(one_person_kg: float, lifter: bool, level: str, words: str
         assert "11 sheets of the book, of 1 programs (P-1)" in heavy[0].finding.why
 
 
+@pytest.mark.parametrize(("one_person_kg", "noted"), [(25.0, 0), (26.0, 1)])
+def test_a_limit_above_the_reference_mass(one_person_kg: float, noted: int) -> None:
+    found = notes(quiet(machine={"one_person_kg": one_person_kg}), "lifting")
+    assert len(found) == noted
+    assert all(
+        "one person lifts up to 26 kg; the reference mass of ISO 11228-1 is 25 kg" in str(n.finding) for n in found
+    )
+
+
 def test_sheets_that_nobody_lifts_are_not_noted() -> None:
     assert notes(quiet(machine={"one_person_kg": 7.0}), "lifting") == []
 
@@ -224,7 +233,10 @@ def test_lifting_index_of_parts() -> None:
         note.finding
     )
     assert note.level == MIDDLE
-    assert only(with_rows(quiet(), "program_parts", mass_kg=5.0, per_sheet=1), "lifting").level == LOW
+    assert "kg, above 3.0: highly stressful for many workers" in str(note.finding)
+    light = only(with_rows(quiet(), "program_parts", mass_kg=5.0, per_sheet=1), "lifting")
+    assert light.level == LOW
+    assert "kg, above 1.0: the task asks for more than the recommended weight limit" in str(light.finding)
 
 
 def test_a_part_out_of_reach_has_no_limit_and_a_heavy_one_no_single_person() -> None:
