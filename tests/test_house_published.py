@@ -59,6 +59,7 @@ FORMULAS = (
     "simkit.process.runningpower.mean_running_kw",
     "simkit.process.sheetnotes.printed_densities",
     "simkit.process.slugs.figure_area_mm2",
+    "simkit.tooling.lives.failure_worth",
     "simkit.tooling.sequence.insertions",
     "simkit.tooling.sequence.switches",
 )

@@ -32,7 +32,7 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.units import hours
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Tool
-from simkit.tooling.lives import life_law
+from simkit.tooling.lives import failure_worth, life_law
 from simkit.tooling.renewal import chance_of_changes, chance_of_failure, expected_changes
 from simkit.tooling.wear import after_regrind
 
@@ -199,6 +199,16 @@ class _Way(NamedTuple):
     replaced: Array
     chance_failed: Array
     chance_changed: Array
+
+
+def limit_worths(plant: Plant) -> tuple[float, ...]:
+    """Planned changes that a failure must cost for the limit of each tool that has one to be the cheapest.
+
+    Tools whose lives do not vary are left out, and those whose limit never pays (see ``lives.failure_worth``).
+    """
+    lives = ((_life(tool), tool.regrind_limit_hits) for tool in plant.tools)
+    worths = (failure_worth(life, limit) for life, limit in lives if life and limit and life.kind != "constant")
+    return tuple(worth for worth in worths if math.isfinite(worth))
 
 
 def _limit(tool: Tool) -> float:

@@ -24,6 +24,8 @@ WEIBULL_CV = (0.05, 10.0)
 """Smallest and largest coefficient of variation of a Weibull law whose shape is sought."""
 _NONE_LEFT = 1e-12
 """A chance to last below this is rounding: no tool lasts so long."""
+_NO_GAIN = 1e-9
+"""A gain below this is rounding: a limit never pays."""
 _WIDEST = {"triangular": 1 / math.sqrt(6.0), "uniform": 1 / math.sqrt(3.0)}
 
 
@@ -101,6 +103,17 @@ def hazard(life: Law, hits: ArrayLike) -> Array:
     last = 1.0 - _below(life, at)[0]
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(np.where(last > _NONE_LEFT, _density(life, at) / last, np.inf))
+
+
+def failure_worth(life: Law, limit_hits: float) -> float:
+    """So many planned changes must a failure cost for this limit to be the cheapest: 1 + 1 / (h(T) m(T) - F(T)).
+
+    Infinite where no failure is dear enough, since old tools fail no oftener than new ones. Not defined for
+    ``constant``. Age replacement by renewal reward: Barlow and Proschan 1965, Mathematical Theory of Reliability, ch. 4
+    (from memory).
+    """
+    gain = float(hazard(life, limit_hits) * mean_use(life, limit_hits) - chance_to_fail(life, limit_hits))
+    return 1.0 + 1.0 / gain if gain > _NO_GAIN else math.inf
 
 
 def _weibull(life: Law) -> tuple[float, float]:

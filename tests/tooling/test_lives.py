@@ -10,7 +10,7 @@ from scipy.integrate import quad
 
 from simkit.base.laws import Law
 from simkit.base.messages import BadInput
-from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, hazard, life_law, mean_use
+from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, failure_worth, hazard, life_law, mean_use
 
 LAWS = [
     life_law("exponential", 800.0), life_law("gamma", 800.0, 0.7), life_law("gamma", 800.0, 1.5),
@@ -44,6 +44,14 @@ def test_the_hazard_is_the_slope_of_the_chance_to_fail_of_a_worn_tool(life: Law)
         if abs(worn - 800.0) > 1.0:  # the triangular law has a kink there
             assert float(hazard(life, worn)) == pytest.approx(float(chance_to_fail_from(life, worn, 1e-3)) / 1e-3,
                                                               rel=1e-3)  # fmt: skip
+
+
+def test_what_a_failure_must_cost_for_a_limit_to_be_the_cheapest() -> None:
+    """Lives between 0 and 200 hits, limit 100: F 1/2, m 75, h 1/100, so 1 + 1 / (0.75 - 0.5)."""
+    life = life_law("uniform", 100.0, 1 / math.sqrt(3))
+    assert failure_worth(life, 100.0) == pytest.approx(5.0)
+    assert failure_worth(life, 50.0) > 5.0 > failure_worth(life, 150.0) > 1.0
+    assert failure_worth(life_law("exponential", 100.0), 100.0) > 1e9
 
 
 def test_a_constant_life_does_its_last_hit() -> None:
