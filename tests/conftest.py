@@ -3,9 +3,6 @@
 Checks that need a program which is no Python package (a browser, a spreadsheet program) are left out where it
 is missing, and the end of the run says which. With SIMKIT_REQUIRE_TOOLS=1 they run all the same, and fail.
 
-Tests look into the cell and break it, which only its sources allow: here they run, even where they were compiled. What
-a test starts as a process of its own (a command, a worker) runs as it does for everybody.
-
 Plants drawn at random are the same ones in every run, and no draw is timed: a busy machine turns nothing red.
 """
 
@@ -14,14 +11,10 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-os.environ.setdefault("SIMKIT_SOURCES", "1")
-import simkit  # noqa: F401
-
-os.environ.pop("SIMKIT_SOURCES")
-
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.sources import WAY
 from tests.tools import TOOLS, found
 
 REQUIRED = os.environ.get("SIMKIT_REQUIRE_TOOLS") == "1"
@@ -49,6 +42,10 @@ settings.register_profile(
 )
 settings.load_profile("house")
 pytest_plugins = ["tests.report.rendered", "tests.demo.calibrated"]
+
+
+def pytest_report_header():
+    return f"the cell runs {WAY}"
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -7,10 +7,12 @@ from pathlib import Path
 
 BROWSER = "a Chromium browser"
 SPREADSHEET = "LibreOffice Calc"
+COMPILER = "a C compiler"
 LAB = "JupyterLab (make lab installs it)"
 NAMES = {
     BROWSER: ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge"),
     SPREADSHEET: ("soffice", "libreoffice"),
+    COMPILER: ("cc", "gcc", "clang"),
     LAB: ("jupyter-lab",),
 }
 LAB_FOLDER = Path(__file__).resolve().parent.parent / ".venv-lab" / "bin"
@@ -20,6 +22,7 @@ TOOLS = {
     "pages/test_accessibility.py": BROWSER,
     "report/test_workbook_program.py": SPREADSHEET,
     "pages/test_lab.py": LAB,
+    "cell/test_compiled.py": COMPILER,
 }
 """Test file, relative to the tests folder, and the program without which it cannot run."""
 

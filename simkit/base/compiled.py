@@ -14,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Sequence
-from importlib.machinery import ModuleSpec
+from importlib.machinery import EXTENSION_SUFFIXES, ModuleSpec
 from importlib.util import spec_from_file_location
 from pathlib import Path
 from types import ModuleType
@@ -68,6 +68,11 @@ def use() -> None:
         sys.meta_path.insert(0, _Finder(folder))
 
 
+def leave() -> None:
+    """Import the sources from now on; what is imported by then stays."""
+    sys.meta_path[:] = [finder for finder in sys.meta_path if not isinstance(finder, _Finder)]
+
+
 def in_use() -> bool:
     """Whether the compiled modules are imported."""
     return any(isinstance(finder, _Finder) for finder in sys.meta_path)
@@ -77,7 +82,7 @@ class _Finder:
     """Finds compiled modules by name in one folder."""
 
     def __init__(self, folder: Path) -> None:
-        self.files = {path.name.partition(".cpython")[0]: path for path in folder.iterdir()}
+        self.files = {path.name.removesuffix(EXTENSION_SUFFIXES[0]): path for path in folder.iterdir()}
 
     def find_spec(
         self, name: str, path: Sequence[str] | None = None, target: ModuleType | None = None
@@ -103,25 +108,34 @@ def compile_modules() -> Path:
     if folder.is_dir():
         return folder
     with tempfile.TemporaryDirectory() as made:
-        command = [sys.executable, "-m", "simkit.base.compiling", made, *map(str, modules())]
-        done = subprocess.run(
-            command,
-            cwd=made,
-            capture_output=True,
-            text=True,
-            check=False,
-            env={**os.environ, "SIMKIT_SOURCES": "1", "PYTHONPATH": str(ROOT.parent)},
-        )
-        if done.returncode:
-            told = (done.stderr or done.stdout).strip().splitlines()
-            raise CannotCompile(f"{told[-1] if told else 'no word of why'}. {_NEEDS}")
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        part = folder.with_name(f"{folder.name}.{os.getpid()}.part")
-        shutil.copytree(Path(made) / "compiled", part)
+        _python("-m", "simkit.base.compiling", made, *map(str, modules()), SIMKIT_SOURCES="1")
         try:
-            part.rename(folder)
-        except OSError:  # somebody else was faster
-            shutil.rmtree(part)
+            _keep(Path(made) / "compiled", folder)
+        except OSError as error:
+            raise CannotCompile(f"nothing can be kept in {folder.parent}: {error}") from error
+    try:
+        _python("-c", "import simkit.cell.clock")
+    except CannotCompile:
+        shutil.rmtree(folder)
+        raise
+    return folder
+
+
+def _python(*asked: str, **more: str) -> None:
+    """Let another Python do something with these sources."""
+    told = {**os.environ, "PYTHONPATH": str(ROOT.parent), **more}
+    done = subprocess.run([sys.executable, *asked], env=told, capture_output=True, text=True, check=False)
+    if done.returncode:
+        said = (done.stderr or done.stdout).strip().splitlines()
+        raise CannotCompile(f"{said[-1] if said else 'no word of why'}. {_NEEDS}")
+
+
+def _keep(made: Path, folder: Path) -> None:
+    """Put what was made into its folder, whole, and let go of the oldest of its like."""
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder.parent) as part:
+        shutil.copytree(made, Path(part) / "whole")
+        if not folder.is_dir():
+            (Path(part) / "whole").rename(folder)
     for old in sorted(folder.parent.iterdir(), key=lambda path: path.stat().st_mtime)[:-KEPT]:
         shutil.rmtree(old, ignore_errors=True)
-    return folder

@@ -19,7 +19,7 @@ python_version = {version}
 mypy_path = {root}
 follow_imports = silent
 ignore_missing_imports = True
-[mypy-pandas.*,scipy.*]
+[mypy-simkit.desk.*,pandas.*,scipy.*,matplotlib.*,rich.*,IPython.*,dask.*]
 follow_imports = skip
 """
 EXACT = ("-O1", "-g0", "-ffp-contract=off")

@@ -6,7 +6,7 @@ whole sheets on the stack, each until the next moment.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -104,28 +104,36 @@ class StopRow(NamedTuple):
 def stop_table(trace: Trace, workload: Workload) -> Table:
     """All stops of a run, in order of machine, then time; their hours sum to those of the state."""
     span = measured_span(trace, workload)
-    nights = without(workload.plan.nights, trace.overtime_spans)
-    names = [row.machine_id for row in workload.plant.machines]
-    causes = [row.cause for row in workload.plant.stops]
-    rows = (
-        (name, causes[cause] if cause >= 0 else WORN if cause == WORN_TOOL else WRONG, at_s / SECONDS_PER_HOUR,
-         stopped_s / SECONDS_PER_HOUR, any(start <= at_s < end for start, end in nights))
-        for name, log in zip(names, trace.machines, strict=True)
-        for cause, at_s, stopped_s in _stops(log, span, trace.open_spans)
-    )  # fmt: skip
-    return table_of(StopRow, rows)
+    found = [_stops(log, span, trace.open_spans) for log in trace.machines]
+    cause, at_s, stopped_s = (np.concatenate(column) for column in zip(*found, strict=True))
+    machine = np.repeat(np.arange(len(found)), [len(causes) for causes, _, _ in found])
+    causes = [*(row.cause for row in workload.plant.stops), WRONG, WORN]
+    wrong, worn = len(causes) - 2, len(causes) - 1
+    starts, ends = np.array(without(workload.plan.nights, trace.overtime_spans)).reshape(-1, 2).T
+    unattended = np.searchsorted(starts, at_s, side="right") > np.searchsorted(ends, at_s, side="right")
+    return table(StopRow, (
+        _named([row.machine_id for row in workload.plant.machines], machine),
+        _named(causes, np.where(cause >= 0, cause, np.where(cause == WORN_TOOL, worn, wrong))),
+        at_s / SECONDS_PER_HOUR, stopped_s / SECONDS_PER_HOUR, unattended,
+    ))  # fmt: skip
 
 
-def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> Iterator[tuple[int, float, float]]:
+def _named(names: Sequence[str], rows: NDArray[np.int64]) -> NDArray[np.str_]:
+    """The name of each row, as wide as the longest there is."""
+    used = np.array([name if row in rows else "" for row, name in enumerate(names)])
+    return used[rows]
+
+
+def _stops(log: MachineLog, span: Span, open_spans: tuple[Span, ...]) -> tuple[NDArray[np.int64], Floats, Floats]:
     """Cause, moment and seconds stopped of each stop within a span."""
     stood = log.state == STATE_CODE[STOPPED]
     start_s, end_s = log.start_s[stood], log.end_s[stood]
-    of_stop = np.searchsorted(log.stop_at_s, start_s, side="right") - 1
+    cause, at_s = np.array(log.stop_cause, np.int64), np.array(log.stop_at_s, float)
+    of_stop = np.searchsorted(at_s, start_s, side="right") - 1
     open_s = overlap_s(np.clip(start_s, *span), np.clip(end_s, *span), open_spans)
-    stopped_s = np.bincount(of_stop, open_s, len(log.stop_at_s)) if len(of_stop) else np.zeros(len(log.stop_at_s))
-    for cause, at_s, seconds in zip(log.stop_cause, log.stop_at_s, stopped_s.tolist(), strict=True):
-        if span[0] <= at_s < span[1]:
-            yield cause, at_s, seconds
+    stopped_s = np.bincount(of_stop, open_s, len(at_s)).astype(float)
+    inside = (span[0] <= at_s) & (at_s < span[1])
+    return cause[inside], at_s[inside], stopped_s[inside]
 
 
 ROWS = {

@@ -14,18 +14,12 @@ import pytest
 from simkit.base import compiled
 from simkit.base.compiled import CannotCompile, compile_modules, home, in_use, use
 from tests.cell.compiled_runs import STRATEGIES, digests
-from tests.conftest import REQUIRED
 
 
 @pytest.fixture(scope="module")
 def told() -> dict[str, object]:
     """What the compiled cell tells of its runs."""
-    try:
-        compile_modules()
-    except CannotCompile as error:
-        if REQUIRED:
-            raise
-        pytest.skip(str(error))
+    compile_modules()
     return json.loads(ran("-m", "tests.cell.compiled_runs"))
 
 
@@ -72,7 +66,27 @@ def test_what_cannot_be_compiled_says_what_it_needs_and_leaves_nothing(
     assert [path.name for path in tmp_path.iterdir()] == ["python"]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="folders of an environment on Windows")
+def test_what_does_not_load_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "prefix", str(tmp_path))
+    broken = tmp_path / "python"
+    broken.write_text(
+        '#!/bin/sh\n[ "$1" = -m ] && mkdir "$3/compiled" && exit\necho "ImportError: another libc" >&2\nexit 1\n'
+    )
+    broken.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(broken))
+    with pytest.raises(CannotCompile, match="another libc"):
+        compile_modules()
+    assert not home().exists()
+
+
+def test_where_nothing_can_be_kept_it_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "share").write_text("a file where a folder should be")
+    monkeypatch.setattr(sys, "prefix", str(tmp_path))
+    monkeypatch.setattr(compiled, "_python", lambda *asked, **more: None)
+    with pytest.raises(CannotCompile, match="nothing can be kept in"):
+        compile_modules()
+
+
 def test_the_sources_run_where_that_is_asked_for(told: dict[str, object]) -> None:
     asked = "import simkit, simkit.cell.run as run; print(run.__file__)"
     assert told["compiled"] is True
