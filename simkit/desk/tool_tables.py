@@ -36,7 +36,7 @@ from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report import sentences_tools as say
 from simkit.tooling.capacity import Deserving
-from simkit.tooling.forecast import limit_worths
+from simkit.tooling.lives import limit_worths
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario

@@ -13,7 +13,6 @@ import pytest
 from simkit.base.messages import BadInput
 from simkit.plant.plant import Plant
 from simkit.plant.tables import ProgramTool, StartRow, Tool
-from simkit.report.sentences_tools import regrinds_note
 from simkit.tooling.forecast import (
     ToolOutlook,
     ToolWeek,
@@ -22,7 +21,6 @@ from simkit.tooling.forecast import (
     WornTool,
     forecast_regrinds,
     forecast_tool,
-    limit_worths,
     uses_of,
     worn_tools,
 )
@@ -215,19 +213,3 @@ def test_impossible_questions_are_refused(given: dict[str, Any]) -> None:
     asked = {"weeks": 2, "first_monday": MONDAY, "regrind_s": 0.0, **given}
     with pytest.raises(ValueError, match="a forecast needs"):
         forecast_regrinds(plant_of(tool(0), uses=()), [], **asked)
-
-
-# ---- what the limits are worth ----
-
-
-def test_the_limit_of_every_tool_that_wears_by_chance_is_valued() -> None:
-    """Lives between 0 and 200 hits, limit 100: a failure must cost 5 planned changes (by hand in test_lives)."""
-    by_chance = {"life_law": "uniform", "life_hits": 100.0, "life_cv": 1 / math.sqrt(3)}
-    tools = (
-        tool(0, **TRACKED, **by_chance), tool(1, **TRACKED, life_hits=100.0), tool(2, **by_chance), tool(3, **TRACKED),
-        tool(4, **TRACKED, life_law="exponential", life_hits=100.0),
-    )  # fmt: skip
-    worths = limit_worths(dataclasses.replace(small_plant(), tools=tools))
-    assert worths == pytest.approx([5.0])
-    assert "where a failure costs 5 times as much as a planned change" in regrinds_note(worths)
-    assert "planned change" not in regrinds_note(())
