@@ -59,24 +59,25 @@ def check(
     from simkit.desk.findings import further_findings, week_table
     from simkit.plant.reading import check_plant
     from simkit.plant.scenarios import make_scenario, parse_combination
-    from simkit.process.findings import physics_findings
+    from simkit.process.findings import physics_notes
     from simkit.process.preview import calendar_preview, first_day
     from simkit.report.calendar_page import require_new_page, write_calendar_page
     from simkit.report.calendar_text import calendar_lines
-    from simkit.report.cautions import STANDING
+    from simkit.report.cautions import beside
 
     if page:
         require_new_page(page)
     checked, findings = check_plant(plant)
-    physics = physics_findings(checked) if checked is not None else ()
-    findings = (*findings, *(further_findings(checked) if checked is not None else ()), *physics)
+    physics = physics_notes(checked) if checked is not None else ()
+    further = further_findings(checked) if checked is not None else ()
+    findings = (*findings, *further, *(note.finding for note in physics))
     console = Console(soft_wrap=True, highlight=False)
     for finding, more in in_short(findings, None if every else SHOWN_OF_A_KIND):
         console.print(finding_line(finding))
         if more:
             console.print(f"      and {more} more of this kind: simkit check --all")
-    if physics:
-        console.print(STANDING, markup=False)
+    for line in beside(note.topic for note in physics):
+        console.print(line, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
     if (calendar or page) and checked is not None and not errors:
         chosen = parse_combination(options)

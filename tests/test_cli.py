@@ -45,7 +45,9 @@ def test_check_notes_what_physics_says(monkeypatch: pytest.MonkeyPatch, tmp_path
     assert run(monkeypatch, "check", str(folder)) == 0
     out = capsys.readouterr().out
     assert "note  tools.csv TL-005: rectangle 5x50" in out
-    assert f"{STANDING}\n" in out
+    assert f"{STANDING}\nPunching, clamps, moving sheet: the edge" in out
+    assert "Manual lifting: sheet masses" in out
+    assert "Gas: " not in out
     assert out.endswith(f"{folder}: clean, 4 notes.\n")
 
 

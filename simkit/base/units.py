@@ -26,8 +26,6 @@ M3_PER_FT3 = M_PER_FT**3
 
 KG_PER_LB = 0.45359237
 """Kilograms in a pound (exact)."""
-KG_M2_PER_LB_FT2 = KG_PER_LB / M_PER_FT**2
-"""kg/m2 in a lb/ft2: 4.88243."""
 
 GRAVITY_M_S2 = 9.80665
 """Standard gravity (exact), for forces named by a weight."""
@@ -96,31 +94,6 @@ def on_grid_s(duration_s: float) -> float:
 def hours(seconds: Number) -> Number:
     """Seconds to hours."""
     return seconds / SECONDS_PER_HOUR
-
-
-def per_four_weeks(total: Number, weeks: float) -> Number:
-    """A total over ``weeks`` weeks as its amount per four weeks."""
-    return total * 4.0 / weeks
-
-
-def metric_tons(force_kn: Number) -> Number:
-    """A force in kN in metric tons (1 tf = 9.80665 kN)."""
-    return force_kn / KN_PER_METRIC_TON
-
-
-def us_tons(force_kn: Number) -> Number:
-    """A force in kN in US tons (the weight of 2000 lb)."""
-    return force_kn / KN_PER_US_TON
-
-
-def bar_from_psi(pressure_psi: Number) -> Number:
-    """Pounds-force per square inch to bar; gauge stays gauge, absolute stays absolute."""
-    return pressure_psi * BAR_PER_PSI
-
-
-def m3_from_ft3(volume_ft3: Number) -> Number:
-    """Cubic feet to m3, at the same temperature and pressure."""
-    return volume_ft3 * M3_PER_FT3
 
 
 @overload

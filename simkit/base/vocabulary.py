@@ -103,8 +103,6 @@ PARAMETRIC_LAWS: tuple[str, ...] = (
 )  # fmt: skip
 """Laws given by a mean and a coefficient of variation."""
 
-LAWS: tuple[str, ...] = (*PARAMETRIC_LAWS, "empirical", "sequence")
-"""All laws: ``empirical`` draws from a file of values, ``sequence`` consumes it in the order of start."""
 
 EXPOSURES: tuple[str, ...] = (
     "running_hour", "calendar_hour", "sheet", "part", "pick", "hit", "contour", "tool_load",

@@ -10,10 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from simkit.base.messages import some
 from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
-from simkit.desk.amounts import per_week
+from simkit.desk.amounts import per_week, weekly_values
 from simkit.desk.findings import further_findings
-from simkit.desk.shown import titled
+from simkit.desk.shown import SIGN, titled
+from simkit.experiment.glossary import NEEDED
+from simkit.experiment.intervals import independent_difference, replications_for_relative, replications_to_tell
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
 from simkit.plant.tables import ObservedWeek
@@ -26,6 +29,8 @@ if TYPE_CHECKING:
     from simkit.desk.plants import Plant
     from simkit.desk.study import Study
 
+CLOSE = 0.01
+"""Half-width of an interval, as a share of its mean, that the card asks for."""
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
 OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str], ...] = (
     ("attended hours", lambda week: week.attended_h, ("attended_h",), ""),
@@ -52,16 +57,19 @@ def observed_table(study: Study) -> pd.DataFrame:
         values = [seen(week) for week in weeks]
         known = per_week(study, study.base, *measures)
         mean = float(np.mean(values))
+        apart = independent_difference(weekly_values(study, study.base, *measures), values)
         rows.append({
             "per_week": label, "observed": mean, "lowest": min(values), "highest": max(values), "simulated": known.mean,
             "simulated_half_width": known.half_width,
             "off_share": known.mean / mean - 1.0 if mean else np.nan, "tolerance": tolerance,
+            "by_more_than_chance": SIGN[apart.verdict],
         })  # fmt: skip
     held = sum(week.use == "validate" for week in weeks)
     title = f"{plural(len(weeks), 'observed week')} beside the simulated week" if weeks else ""
     note = (
         f"{capitalised(plural(held, 'week'))} held back for validation. The simulated week is one of the order book: "
-        "other orders, other numbers. The page Calibration replays the observed orders themselves."
+        "other orders, other numbers. The page Calibration replays the observed orders themselves. More than chance: "
+        "whether the means differ surely (95 %, Welch), one measure at a time."
     )
     return titled(pd.DataFrame(rows), title, note)
 
@@ -149,13 +157,30 @@ def card_table(study: Study) -> pd.DataFrame:
         "seed": numbers.seed, "replications, with the same chance events in every case": numbers.replications,
         "weeks of orders released": f"{numbers.weeks:g}",
         "demands simulated, as factors of the order book": listing(f"{level:g}" for level in numbers.levels),
-        "start": start, "warm-up cut": f"{run.warmup_s:g} s",
+        **_enough(study), "start": start, "warm-up cut": f"{run.warmup_s:g} s",
         "changes of inputs": "; ".join(study.scenarios[0].changes) or "none",
         "inputs (SHA-256)": study.stamp,
         **{f"version of {name}": version(name) for name in PACKAGES},
     }  # fmt: skip
     frame = pd.DataFrame({"setting": list(rows), "value": [str(value) for value in rows.values()]})
     return titled(frame, f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}")
+
+
+def _enough(study: Study) -> dict[str, str]:
+    """Whether the replications are enough for the hours needed: of today to a hundredth, and apart from each case."""
+    results, base, level = study.results, study.base, study.numbers.level
+    if study.numbers.replications < 3 or not all(results.has(name, NEEDED, level) for name in study.names):
+        return {}
+    today, fitted = results.values(base, NEEDED, level), results.fitted(base, level, NEEDED)
+    said = {f"replications for ±{percent(CLOSE)} of the hours needed": str(
+        replications_for_relative(float(today.mean()), float(today.var(ddof=1)), CLOSE, at_least=2 + fitted)
+    )}  # fmt: skip
+    gaps = {name: results.values(name, NEEDED, level) - today for name in study.names if name != base}
+    needed = {name: replications_to_tell(gap, intervals=len(gaps), fitted=fitted) for name, gap in gaps.items()}
+    open_ = [f"{name}: {count}" for name, count in needed.items() if count and count > study.numbers.replications]
+    if gaps:
+        said["replications that would tell a case from the first, where these do not"] = some(open_) or "none is open"
+    return said
 
 
 def cautions_table() -> pd.DataFrame:

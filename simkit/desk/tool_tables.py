@@ -36,6 +36,7 @@ from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report import sentences_tools as say
 from simkit.tooling.capacity import Deserving
+from simkit.tooling.lives import limit_worths
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
@@ -306,7 +307,8 @@ class StudyTools(Weekly):
         off = frame["regrinds"] + frame["failures"]
         title = say.regrinds(float(off.sum()), weeks, float(frame["grinding_h"].sum()))
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
-        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, say.REGRINDS_NOTE)
+        note = say.regrinds_note(limit_worths(self.study.plant.inputs))
+        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, note)
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""

@@ -224,20 +224,6 @@ def replications_for_relative(
     return replications_needed(variance, relative / (1 + relative) * abs(mean), level, at_least=at_least)
 
 
-def batch_independence(batch_means: ArrayLike) -> tuple[float, float]:
-    """Lag-1 correlation of batch means and its standardised form with end correction.
-
-    The second value is about standard normal for independent batches; large positive values mean
-    that the batches are too short. Source: KSL Book, section 5.6.3.
-    """
-    sample = _sample(batch_means)
-    k, off = sample.size, sample - sample.mean()
-    squares = float(off @ off)
-    lag_one = float(off[1:] @ off[:-1]) / squares
-    ends = (off[0] ** 2 + off[-1] ** 2) / (2 * squares)
-    return lag_one, math.sqrt((k * k - 1) / (k - 2)) * (lag_one + float(ends))
-
-
 def _sample(values: ArrayLike) -> NDArray[np.float64]:
     sample = np.asarray(values, dtype=float)
     if sample.ndim != 1 or sample.size == 0:

@@ -55,10 +55,7 @@ def declining_balance_shares(life_years: int, factor: float = 2.0, switch: bool 
 
 
 def sum_of_years_shares(life_years: int) -> tuple[float, ...]:
-    """Shares in proportion to the years left, first year most. Source: textbook standard; checked against D23.
-
-    Kept for its published row: a plant that writes off so gives the percentages as a table of its own.
-    """
+    """Shares in proportion to the years left, first year most. Source: textbook standard; checked against D23."""
     total = life_years * (life_years + 1) / 2
     return tuple((life_years - year) / total for year in range(life_years))
 

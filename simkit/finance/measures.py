@@ -79,15 +79,11 @@ def npv(rate: float, flows: Flows, timing: Timing = "end_year", first: int = 0) 
     return float(discounted(rate, flows, timing, first).sum())
 
 
-def within_year(rate: float, timing: Timing) -> float:
+def _within_year(rate: NDArray[np.float64], timing: Timing) -> NDArray[np.float64]:
     """Value at the end of a year of one unit received during it: 1, the root of the factor, or twelve parts.
 
     A month has the rate (1 + rate)^(1/12) - 1, not a twelfth of the rate. Checked against D28, D29.
     """
-    return float(_within_year(np.asarray(rate, dtype=np.float64), timing))
-
-
-def _within_year(rate: NDArray[np.float64], timing: Timing) -> NDArray[np.float64]:
     if timing == "end_year":
         return np.ones_like(rate)
     if timing == "mid_year":
@@ -235,11 +231,6 @@ def value_of_waiting(now: float, later: float, years: float, rate: float) -> flo
     ``later`` is the net present value at the moment of the later start, with the prices and the demand of that date.
     """
     return float(later / (1.0 + rate) ** years) - now
-
-
-def real_rate(nominal: float, inflation: float) -> float:
-    """Real rate from a nominal one: (1 + nominal) / (1 + inflation) - 1. Checked against D27."""
-    return (1.0 + nominal) / (1.0 + inflation) - 1.0
 
 
 @dataclass(frozen=True)

@@ -44,16 +44,6 @@ EQUIPMENT = UPLIFTS[-1]
 """The class of equipment; its upper bound is for development, not for a catalogue machine."""
 
 
-def blended_uplift(shares: Sequence[float], uplifts: Sequence[float]) -> float:
-    """Uplift of a project of several classes: the mean weighted by their shares of the capital. Checked against D36.
-
-    Kept for its published row and for notebooks of the plant's own: pages show the class of equipment alone.
-    """
-    if abs(sum(shares) - 1.0) > 1e-9:
-        raise ValueError(f"shares sum to {sum(shares):g}, not to 1")
-    return float(np.dot(shares, uplifts))
-
-
 @dataclass(frozen=True)
 class PastRatios:
     """What finished projects came to, over what was planned: capital, yearly benefit, weeks to use (None: not told)."""

@@ -14,7 +14,13 @@ from typing import Any
 import numpy as np
 
 from simkit.finance.arrays import Array, Value
-from simkit.finance.depreciation import charged, declining_balance_shares, straight_line_shares, table_shares
+from simkit.finance.depreciation import (
+    charged,
+    declining_balance_shares,
+    straight_line_shares,
+    sum_of_years_shares,
+    table_shares,
+)
 from simkit.finance.ledger import Entry, Ledger
 from simkit.finance.lines import (
     CAPACITY,
@@ -47,6 +53,8 @@ def shares_of(finance: Finance) -> tuple[float, ...]:
         return table_shares(finance.depreciation_table)
     if finance.depreciation == "declining_balance":
         return declining_balance_shares(finance.depreciation_years, finance.depreciation_factor)
+    if finance.depreciation == "sum_of_years":
+        return sum_of_years_shares(finance.depreciation_years)
     return straight_line_shares(finance.depreciation_years)
 
 
@@ -59,7 +67,8 @@ def depreciation_text(finance: Finance) -> str:
         return f"table {finance.depreciation_table}, {rest}"
     if finance.depreciation == "declining_balance":
         return f"declining balance at {finance.depreciation_factor:g} / life {life}, then straight line, {rest}"
-    return f"straight line {life}, {rest}"
+    method = "by the sum of the years" if finance.depreciation == "sum_of_years" else "straight line"
+    return f"{method} {life}, {rest}"
 
 
 def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Array:
@@ -100,14 +109,6 @@ def taxes(base: Any, rate: float, losses: LossRule = "used_at_once") -> Array:
         paid[year] = rate * (np.maximum(amount, 0.0) - used)
         carried = carried + np.maximum(-amount, 0.0) * (losses == "carried_forward") - used
     return paid
-
-
-def after_disposal_tax(price: float, book_value: float, rate: float) -> float:
-    """What a sale leaves after tax on the difference between price and book value. Checked against D18, D19.
-
-    Kept for its published rows: the cash-flow table has written everything off when it sells, see :func:`add_tax`.
-    """
-    return price - rate * (price - book_value)
 
 
 def _is_taxed(line: str) -> bool:

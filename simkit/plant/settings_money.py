@@ -93,10 +93,10 @@ class Finance(Section):
         default="used_at_once",
         description="taxable losses: relief at once against profit elsewhere, against later profit, or none",
     )
-    depreciation: Literal["straight_line", "declining_balance", "table"] = Field(
+    depreciation: Literal["straight_line", "declining_balance", "sum_of_years", "table"] = Field(
         default="straight_line", description="declining balance changes to straight line when that is more"
     )
-    depreciation_years: int = Field(default=8, ge=1, le=50, description="years of straight line and declining balance")
+    depreciation_years: int = Field(default=8, ge=1, le=50, description="years written off; a table has its own")
     depreciation_factor: float = Field(default=2.0, gt=0, le=4, description="declining balance: factor over the life")
     depreciation_table: str = Field(default="", description="name of a published table, as macrs_7")
     depreciation_percent: Annotated[

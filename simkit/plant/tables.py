@@ -154,7 +154,7 @@ class Material:
     gas: Id = column("assist gas", default="nitrogen")
     price_per_kg: Number = column("sheet price", unit="money/kg", low=0, default=0.0)
     scrap_price_per_kg: Number = column("credit for its scrap", unit="money/kg", low=0, default=0.0)
-    shear_strength_mpa: Number | None = column("shear strength; empty: from the tensile strength, else 300",
+    shear_strength_mpa: Number | None = column("shear strength; empty: from the tensile strength, else from print",
                                                unit="MPa", low=1, high=3000, default=None)  # fmt: skip
     wear_factor: Number = column("hits counted per hit for tool wear", low=0, default=1.0)
     tensile_mpa: Number | None = column("tensile strength", unit="MPa", low=1, high=3000, default=None)

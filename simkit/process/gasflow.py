@@ -28,9 +28,6 @@ SUPPLY_K = 293.15
 CONE_DISCHARGE = (0.80, 0.95)
 """Discharge coefficient of ordinary conical cutting nozzles: common practice, no source."""
 
-TOROIDAL_REYNOLDS = (2.1e4, 3.2e7)
-"""Reynolds numbers for which :func:`toroidal_discharge` is meant (from memory)."""
-
 
 @dataclass(frozen=True)
 class Gas:
@@ -58,26 +55,6 @@ def absolute_bar(gauge_bar: ArrayLike, ambient_absolute_bar: ArrayLike = AMBIENT
     return not_below_zero(gauge_bar, "gauge_bar") + above_zero(ambient_absolute_bar, "ambient_absolute_bar")
 
 
-def at_state_m3(
-    volume_m3: ArrayLike,
-    temperature_c: ArrayLike,
-    pressure_absolute_bar: ArrayLike,
-    *,
-    from_c: ArrayLike = NORMAL_C,
-    from_absolute_bar: ArrayLike = NORMAL_ABSOLUTE_BAR,
-) -> Floats:
-    """Volume, m3, that an ideal gas takes at another temperature and absolute pressure.
-
-    By default from normal cubic metres; with ``from_c`` and ``from_absolute_bar`` from any state, as in a
-    supplier's cubic metres at 15 degrees Celsius and 1 bar. Temperatures in degrees Celsius above -273.15,
-    pressures above 0, else ValueError. Source: ideal gas law.
-    """
-    warmer = _kelvin(temperature_c, "temperature_c") / _kelvin(from_c, "from_c")
-    denser = above_zero(from_absolute_bar, "from_absolute_bar")
-    denser = denser / above_zero(pressure_absolute_bar, "pressure_absolute_bar")
-    return not_below_zero(volume_m3, "volume_m3") * warmer * denser
-
-
 def normal_density_kg_m3(gas: Gas) -> float:
     """Mass of a normal cubic metre, kg/m3: p / (R T). Source: ideal gas law."""
     return NORMAL_ABSOLUTE_BAR * PA_PER_BAR / (gas.gas_constant_j_kg_k * (NORMAL_C + ZERO_C_IN_K))
@@ -99,12 +76,6 @@ def critical_ratio(heat_ratio: ArrayLike) -> Floats:
     """
     ratio = _heat_ratio(heat_ratio)
     return np.asarray((2 / (ratio + 1)) ** (ratio / (ratio - 1)))[()]
-
-
-def choking_gauge_bar(heat_ratio: ArrayLike, ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR) -> Floats:
-    """Gauge pressure, bar, from which a nozzle into the surroundings is choked. Source: :func:`critical_ratio`."""
-    ambient = above_zero(ambient_absolute_bar, "ambient_absolute_bar")
-    return ambient / critical_ratio(heat_ratio) - ambient
 
 
 def flow_coefficient(heat_ratio: ArrayLike) -> Floats:
@@ -188,19 +159,6 @@ def nozzle_m3n_h(
     return normal_m3(mass, gas)
 
 
-def toroidal_discharge(reynolds: ArrayLike) -> Floats:
-    """Discharge coefficient of a toroidal throat: 0.9959 - 2.72 Re^-0.5.
-
-    For critical-flow measuring nozzles, Reynolds number of the throat within :data:`TOROIDAL_REYNOLDS`, else
-    ValueError. Cutting nozzles are cones and lower (:data:`CONE_DISCHARGE`). Source: ISO 9300 (from memory).
-    """
-    number = above_zero(reynolds, "reynolds")
-    low, high = TOROIDAL_REYNOLDS
-    if np.any((number < low) | (number > high)):
-        raise ValueError(f"reynolds must lie between {low:g} and {high:g}")
-    return np.asarray(0.9959 - 2.72 / np.sqrt(number))[()]
-
-
 def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:
     """Flow per Cd p0 A / sqrt(R T0) at a ratio of pressures; constant from the critical ratio down."""
     spread = ratio ** (2 / heat_ratio) - ratio ** ((heat_ratio + 1) / heat_ratio)
@@ -211,7 +169,3 @@ def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:
 def _heat_ratio(heat_ratio: ArrayLike) -> Floats:
     above_zero(np.subtract(heat_ratio, 1.0), "heat_ratio less 1")
     return np.asarray(heat_ratio, dtype=np.float64)
-
-
-def _kelvin(temperature_c: ArrayLike, name: str) -> Floats:
-    return above_zero(np.add(temperature_c, ZERO_C_IN_K), f"{name} in K")

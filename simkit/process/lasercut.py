@@ -22,53 +22,14 @@ ROOM_C = 25.0
 # ---- the time of a sheet's contours ----
 
 
-@dataclass(frozen=True)
-class ContourTime:
-    """Seconds of a sheet's contours by what the head does; each is a number or an array."""
+def contours_s(cut_length_mm: float, speed_m_min: float, contours: float, pierce_s: float) -> float:
+    """Seconds with the beam on for a sheet's contours: their length over the effective speed, and a pierce for each.
 
-    cut_s: Floats
-    pierce_s: Floats
-    move_s: Floats
-    sense_s: Floats
-
-    @property
-    def beam_s(self) -> Floats:
-        """Seconds with the beam on: cutting and piercing. Assist gas flows then."""
-        return self.cut_s + self.pierce_s
-
-    @property
-    def total_s(self) -> Floats:
-        """Seconds from the first move to the end of the last cut."""
-        return self.beam_s + self.move_s + self.sense_s
-
-
-def contour_time(
-    cut_length_mm: ArrayLike,
-    speed_m_min: ArrayLike,
-    contours: ArrayLike = 0,
-    pierce_s: ArrayLike = 0.0,
-    *,
-    lead_in_mm: ArrayLike = 0.0,
-    move_s: ArrayLike = 0.0,
-    sense_s: ArrayLike = 0.0,
-) -> ContourTime:
-    """Time of the contours of one sheet: length over effective speed, and for each contour a pierce and more.
-
-    ``cut_length_mm`` is the length of the contours without lead-ins, ``speed_m_min`` (above 0) the effective
-    speed, corners included: a catalogue's speed is not that. Each contour adds one pierce of ``pierce_s``, a
-    lead-in of ``lead_in_mm`` at cutting speed, one rapid move of ``move_s`` (to the first contour too), and
-    ``sense_s`` for finding the height. All lie at zero or above. Raises ValueError outside these ranges.
-    Source: arithmetic; the list of parts is common practice, no source.
+    ``speed_m_min`` (above 0) is the effective speed, corners included: a catalogue's speed is not that. Source:
+    arithmetic; the list of parts is common practice, no source.
     """
-    count = not_below_zero(contours, "contours")
-    speed_mm_s = above_zero(speed_m_min, "speed_m_min") * MM_PER_M / SECONDS_PER_MINUTE
-    length_mm = not_below_zero(cut_length_mm, "cut_length_mm") + count * not_below_zero(lead_in_mm, "lead_in_mm")
-    return ContourTime(
-        cut_s=length_mm / speed_mm_s,
-        pierce_s=count * not_below_zero(pierce_s, "pierce_s"),
-        move_s=count * not_below_zero(move_s, "move_s"),
-        sense_s=count * not_below_zero(sense_s, "sense_s"),
-    )
+    speed_mm_s = speed_m_min * MM_PER_M / SECONDS_PER_MINUTE
+    return cut_length_mm / speed_mm_s + contours * pierce_s
 
 
 # ---- severance energy ----
@@ -209,28 +170,3 @@ def melt_limit_m_min(
     heating_w = share_above_zero(coupling, "coupling") * above_zero(power_w, "power_w")
     face_j_mm = melt_floor_j_mm2(enthalpy_j_mm3, kerf_mm) * above_zero(thickness_mm, "thickness_mm")
     return heating_w / face_j_mm * SECONDS_PER_MINUTE / MM_PER_M
-
-
-CAUTIONS: tuple[tuple[str, str], ...] = (
-    (
-        "Laser radiation",
-        "the figures of cutting time say nothing about the radiation; enclosure, windows, eyewear and service work "
-        "follow the maker, local law and a competent person (IEC 60825-1 classification of laser products, "
-        "IEC 60825-4 laser guards, ISO 11553-1 laser processing machines, ISO 19818-1 and EN 207 eyewear, "
-        "ANSI Z136.1 use of lasers, ANSI B11.21 machine tools using lasers, 21 CFR 1040.10: titles from memory, check "
-        "the edition)",
-    ),
-    (
-        "Nitrogen",
-        "it displaces air and suffocates without warning, also in pits, enclosures and rooms beside the tank; "
-        "ventilation and oxygen monitoring follow the local gas code (NFPA 55 compressed gases: title from memory, "
-        "check the edition)",
-    ),
-    (
-        "Oxygen",
-        "enriched air sets clothing, oil and grease on fire; clean fittings, leaks and extraction follow the local gas "
-        "and fire codes (NFPA 55 compressed gases, NFPA 115 laser fire protection: titles from memory, check the "
-        "edition)",
-    ),
-)
-"""Topic and text of the cautions that belong beside figures of laser cutting and its gases."""

@@ -12,33 +12,55 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Material
 from simkit.process.cutcheck import BEYOND, BURNING, IMPOSSIBLE, SpeedCheck, check_speed
 from simkit.process.gasflow import CONE_DISCHARGE, GASES, nozzle_m3n_h
+from simkit.process.lasercut import severance_energy_j_mm2, severance_speed_m_min
 from simkit.process.physicsnote import GAS, HIGH, LASER, LOW, MIDDLE, PhysicsNote, listed, physics_note
 from simkit.process.programs import program_tables
 
 FLOW_TOLERANCE = 0.25
 """Difference between the nozzles' flow and the plant's figure from which it is noted: common practice, no source."""
+SEVERANCE_J_MM2 = (4.0, 30.0)
+"""Severance energies where no handbook metal is named: Steen and Mazumder, table after Powell, from memory."""
+SPEED_SLACK = 3.0
+"""An effective speed holds corners and short contours, other lasers are faster: the range is stretched by this factor
+both ways. Common practice, no source."""
 _LEVEL = {IMPOSSIBLE: HIGH, BURNING: MIDDLE, BEYOND: MIDDLE}
+
+
+def cut_materials(plant: Plant) -> tuple[Material, ...]:
+    """Materials that some program cuts; none without a laser."""
+    cut = {program.material_id for program in plant.programs if program.cut_length_mm > 0}
+    return tuple(row for row in plant.materials if row.material_id in cut and plant.settings.machine.laser_power_kw > 0)
 
 
 def speed_checks(plant: Plant) -> tuple[tuple[Material, SpeedCheck], ...]:
     """The check of the speed of every material that some program cuts and whose ``handbook`` names its metal."""
-    power_kw = plant.settings.machine.laser_power_kw
-    cut = {program.material_id for program in plant.programs if program.cut_length_mm > 0}
-    if power_kw <= 0:
-        return ()
+    power_w = plant.settings.machine.laser_power_kw * W_PER_KW
     return tuple(
-        (row, check_speed(row.handbook, row.gas, power_kw * W_PER_KW, row.thickness_mm, row.cutting_speed_m_min))
-        for row in plant.materials
-        if row.handbook and row.material_id in cut
+        (row, check_speed(row.handbook, row.gas, power_w, row.thickness_mm, row.cutting_speed_m_min))
+        for row in cut_materials(plant)
+        if row.handbook
     )
 
 
 def speed_notes(plant: Plant) -> Iterator[PhysicsNote]:
-    """Speeds that are not plausible, by the bounds of ``cutcheck``."""
+    """Speeds that are not plausible, by the bounds of ``cutcheck``, or of any metal where no handbook names it."""
     for row, check in speed_checks(plant):
         finding = check.finding(f"materials.csv {row.material_id}")
         if finding is not None:
             yield PhysicsNote(_LEVEL.get(check.verdict, LOW), LASER, finding)
+    power_w = plant.settings.machine.laser_power_kw * W_PER_KW
+    low, high = SEVERANCE_J_MM2[0] / SPEED_SLACK, SEVERANCE_J_MM2[1] * SPEED_SLACK
+    for row in cut_materials(plant):
+        spent = float(severance_energy_j_mm2(power_w, row.thickness_mm, row.cutting_speed_m_min))
+        if not row.handbook and not low <= spent <= high:
+            slow, fast = severance_speed_m_min(np.array([high, low]), power_w, row.thickness_mm)
+            why = (
+                f"{row.thickness_mm:g} mm at {row.cutting_speed_m_min:g} m/min with {power_w / W_PER_KW:g} kW spends "
+                f"{spent:.3g} J/mm2; usual are {low:.2g} to {high:.2g}, so {slow:.2g} to {fast:.2g} m/min (table after "
+                f"Powell, from memory, times {SPEED_SLACK:g})"
+            )
+            mend = "Correct the speed, the thickness or machine.laser_power_kw; compare with a timed sheet"
+            yield physics_note(LOW, LASER, f"materials.csv {row.material_id}", why, mend, "cutting_speed_m_min")
 
 
 @dataclass(frozen=True)

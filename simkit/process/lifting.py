@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from simkit.base.messages import Finding, nearest
+from simkit.base.messages import nearest
 from simkit.base.units import M3_PER_MM3
 from simkit.process.quantities import Floats, Whole, above_zero, not_below_zero
 
@@ -51,6 +51,9 @@ DURATIONS = ("short", "moderate", "long")
 SHORT_RECOVERY = 1.0
 """Recovery over work time for short duration, text of 2021; the 1994 text asks for 1.2."""
 MODERATE_RECOVERY = 0.3
+REFERENCE_KG = 25.0
+"""Mass of one lift for 95 % of adult men and about 70 % of women; 15 kg for 95 % of all adults: ISO 11228-1, from
+memory, check the edition."""
 
 _FREQUENCIES = (LEAST_FREQUENCY, 0.5, *(float(number) for number in range(1, 16)))
 _LOW = {
@@ -225,62 +228,17 @@ def assess_lift(
     )
 
 
-def index_in_words(index: float) -> str:
-    """What the manual says about a lifting index; a screening, not a verdict about a task.
+STRESSFUL = 3.0
+"""Index above which a task is highly stressful in the view of some experts."""
 
-    Raises ValueError for a negative index.
-    """
-    if index < 0:
-        raise ValueError(f"index must be zero or more, not {index:g}")
-    if math.isnan(index):
-        return "not defined: neither a load nor a limit"
+
+def index_in_words(index: float) -> str:
+    """What the manual says about a lifting index; a screening, not a verdict about a task."""
     if index <= 1:
         return "at or below 1.0, the goal for the design of lifting tasks"
-    if index <= 3:
+    if index <= STRESSFUL:
         return "above 1.0: the task asks for more than the recommended weight limit"
     return "above 3.0: highly stressful for many workers in the view of some experts"
-
-
-@dataclass(frozen=True)
-class Circumstances:
-    """What the equation must be told about a lift before it may be used at all."""
-
-    persons: int = 1
-    one_hand: bool = False
-    dragged: bool = False
-    carried_pushed_or_pulled: bool = False
-    seated_or_kneeling: bool = False
-    restricted_space: bool = False
-    unstable_load: bool = False
-    faster_than_30_in_s: bool = False
-    poor_footing: bool = False
-    work_h: float = 8.0
-    air_c: float = 22.0
-    humidity_percent: float = 40.0
-
-
-def outside_equation(told: Circumstances, place: str = "lift") -> tuple[Finding, ...]:
-    """Every reason why the equation does not apply to a lift, as notes; empty if none is known.
-
-    For one lift that a reader describes. The pages say the same of all lifts in a sentence, since a plant's tables do
-    not hold the circumstances of single lifts.
-    """
-    reasons = (
-        (told.persons != 1, "a lift by two or more persons is outside the lifting equation"),
-        (told.one_hand, "a lift with one hand is outside the lifting equation"),
-        (told.dragged, "a sheet that is dragged is not lifted: outside the lifting equation"),
-        (told.carried_pushed_or_pulled, "carrying, pushing and pulling are outside the lifting equation"),
-        (told.seated_or_kneeling, "lifting seated or kneeling is outside the lifting equation"),
-        (told.restricted_space, "lifting in a restricted space is outside the lifting equation"),
-        (told.unstable_load, "an unstable load is outside the lifting equation"),
-        (told.faster_than_30_in_s, "lifting faster than about 30 in/s (75 cm/s) is outside the lifting equation"),
-        (told.poor_footing, "poor footing is outside the lifting equation"),
-        (not told.work_h <= 8, "more than 8 h of lifting is outside the lifting equation"),
-        (not 19 <= told.air_c <= 26, "air outside 19 to 26 C is outside the lifting equation"),
-        (not 35 <= told.humidity_percent <= 50, "humidity outside 35 to 50 % is outside the lifting equation"),
-    )
-    mend = "Have it assessed by another method"
-    return tuple(Finding(place, why, mend, severity="note") for applies, why in reasons if applies)
 
 
 # ---- sheets, parts and tools of a shift ----
@@ -335,24 +293,3 @@ def tool_set_kg(station_size_mm: ArrayLike, body_mm: ArrayLike = TOOL_BODY_MM) -
     """
     area_mm2 = np.pi / 4 * above_zero(station_size_mm, "station_size_mm") ** 2
     return np.asarray(area_mm2 * above_zero(body_mm, "body_mm") * M3_PER_MM3 * STEEL_KG_M3)
-
-
-@dataclass(frozen=True)
-class ReferenceMass:
-    """A reference mass of a standard, for whom it is meant, and how far it can be trusted."""
-
-    kg: float
-    meaning: str
-    source: str = "ISO 11228-1, from memory, check the edition"
-
-
-ISO_REFERENCE_MASSES = (
-    ReferenceMass(25.0, "one lift: 95 % of adult men, about 70 % of women"),
-    ReferenceMass(23.0, "one lift"),
-    ReferenceMass(20.0, "one lift"),
-    ReferenceMass(15.0, "one lift: 95 % of the adult population, both sexes"),
-    ReferenceMass(3.0, "least mass that the standard deals with"),
-    ReferenceMass(10_000.0, "cumulative mass in 8 h under ideal conditions"),
-    ReferenceMass(6_000.0, "cumulative mass in 8 h with carries of 20 m"),
-)
-"""Reference masses of another standard, for orientation only."""

@@ -17,22 +17,31 @@ from simkit.base.units import MM_PER_CM, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH, LOADING
 from simkit.plant.part_ways import benched_parts
 from simkit.plant.plant import Plant
-from simkit.process.lifting import LEAST_FREQUENCY, METRIC, Hands, assess_lift, sheet_handling
+from simkit.process.lifting import (
+    LEAST_FREQUENCY,
+    METRIC,
+    REFERENCE_KG,
+    STRESSFUL,
+    Hands,
+    assess_lift,
+    duration_class,
+    index_in_words,
+    sheet_handling,
+)
 from simkit.process.physicsnote import HIGH, LIFTING, LOW, MIDDLE, PhysicsNote, listed, physics_note
 from simkit.process.programs import ProgramTables, program_tables
 
 Floats = NDArray[np.float64]
 
-DURATION = "long"
-"""Class of duration: lifts spread over 2 to 8 h of a shift."""
+DURATION = duration_class(work_h=8.0, recovery_h=0.0)
+"""Lifts are spread over a shift of up to 8 h, and no stretch of light work after it is known."""
 LOW_HANDS_CM = 25.0
 REACH_CM, LOW_REACH_CM = 20.0, 25.0
 """Reach beyond half the piece, hands at 25 cm or higher, and lower (manual of the equation, from memory)."""
-STRESSFUL = 3.0
-"""Index above which a task is highly stressful in the view of some experts."""
 LIMITS = (
-    "assumed heights, turn and grip of plant.toml handling, reach from the size of the piece, two hands, 2 to 8 h; "
-    "lifts by two, carrying, sliding, tilting, heat and poor footing are outside the equation"
+    "assumed heights, turn and grip of plant.toml handling, reach from the size of the piece, 2 to 8 h; lifts by two "
+    "or with one hand, carrying, pushing, sliding, tilting, sitting, kneeling, tight space, unsteady loads, fast "
+    "lifts, poor footing, air outside 19 to 26 C or 35 to 50 % humidity are outside the equation"
 )
 
 
@@ -131,6 +140,13 @@ def lift_notes(plant: Plant) -> Iterator[PhysicsNote]:
     """Sheets that one person does not lift, and lifts of one person above the recommended limit."""
     yield from _heavy_notes(plant)
     one_kg = plant.settings.machine.one_person_kg
+    if one_kg > REFERENCE_KG:
+        why = (
+            f"one person lifts up to {one_kg:g} kg; the reference mass of ISO 11228-1 is {REFERENCE_KG:g} kg, and less "
+        )
+        why += "for many people (from memory, check the edition)"
+        mend = "Compare with the limit that holds where the plant stands"
+        yield physics_note(MIDDLE, LIFTING, "plant.toml", why, mend, "machine.one_person_kg")
     yield from _index_note("parts broken out at the bench", "program_parts.csv", part_lifts(plant))
     yield from _index_note(f"sheets up to {one_kg:g} kg loaded by one person", "programs.csv", sheet_lifts(plant))
     heavy = [
@@ -182,7 +198,7 @@ def _index_note(what: str, place: str, lifts: tuple[PieceLift, ...]) -> Iterator
         why = (
             f"{what}: {len(above)} of {len(lifts)} kinds have a lifting index above 1, {count} lifts in the book; "
             f"highest {worst.index:.1f}, {worst.piece} of {worst.program_id} with {worst.mass_kg:.1f} kg against a "
-            f"recommended {worst.limit_kg:.1f} kg (NIOSH 94-110; {LIMITS})"
+            f"recommended {worst.limit_kg:.1f} kg, {index_in_words(worst.index)} (NIOSH 94-110; {LIMITS})"
         )
         yield physics_note(MIDDLE if worst.index > STRESSFUL else LOW, LIFTING, place, why, mend)
     if beyond:

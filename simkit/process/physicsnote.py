@@ -1,6 +1,6 @@
-"""A note of physics: what stands out in a plant's tools, cutting and lifts, how much it matters, and to whom it defers.
+"""A note of physics: what stands out in a plant's tools, cutting and lifts, and how much it matters.
 
-Notes never stop a run and never declare anything safe.
+Notes never stop a run and never declare anything safe; ``simkit/report/cautions.py`` says to whom each topic defers.
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import partial
 
 from simkit.base.messages import Finding, some
-from simkit.process.lasercut import CAUTIONS as LASER_CAUTIONS
 
 HIGH, MIDDLE, LOW = "look first", "look", "know"
 LEVELS = (HIGH, MIDDLE, LOW)
@@ -19,26 +18,6 @@ PRESS, TOOLS, LASER, GAS, LIFTING = ("press force", "punching tools", "laser cut
 TOPICS = (PRESS, LIFTING, LASER, TOOLS, GAS)
 """Order of topics within a level."""
 
-_PUNCHING = (
-    "Figures for planning, no assessment of a press or a tool: the makers' limits, local law and competent persons "
-    "decide (ISO 16092 presses, 29 CFR 1910.217 mechanical power presses, ANSI B11.1 to B11.3: from memory, check the "
-    "edition and whether it covers turret punching)."
-)
-_LIFTING = (
-    "Exposure for planning: a low figure declares no task safe, a high one needs an assessment on the spot by a "
-    "competent person; local limits apply (ISO 11228-1 and EN 1005-2 manual handling, Directive 90/269/EEC: titles "
-    "from memory, check the edition)."
-)
-
-CAUTIONS: dict[str, str] = {
-    PRESS: _PUNCHING,
-    TOOLS: _PUNCHING,
-    LASER: f"{LASER_CAUTIONS[0][0]}: {LASER_CAUTIONS[0][1]}.",
-    GAS: " ".join(f"{topic}: {text}." for topic, text in LASER_CAUTIONS[1:]),
-    LIFTING: _LIFTING,
-}
-"""The caution that belongs beside the notes of a topic."""
-
 
 @dataclass(frozen=True)
 class PhysicsNote:
@@ -47,11 +26,6 @@ class PhysicsNote:
     level: str
     topic: str
     finding: Finding
-
-    @property
-    def caution(self) -> str:
-        """To whom the note defers."""
-        return CAUTIONS[self.topic]
 
     @property
     def rank(self) -> tuple[int, int]:

@@ -26,13 +26,17 @@ from simkit.process.punching import (
     rectangle_perimeter_mm,
     round_perimeter_mm,
     shear_from_tensile_mpa,
+    shear_strengths,
+    sheared_punch_force_kn,
 )
 from simkit.process.slugs import outline_of
 
 NEAR_CAPACITY = 0.8
 """Share of the press capacity from which a force is noted: common practice, no source."""
 DEFAULT_SHEAR_MPA = 300.0
-"""Shear strength where the plant gives none: the middle of what is printed for low-carbon steel."""
+"""Shear strength where the plant gives none and print knows none: the middle of what is printed for mild steel."""
+PENETRATION = 0.4
+"""Share of the thickness after which a sheet breaks, as in a worked example of a teaching page: assumed, it differs."""
 
 
 @dataclass(frozen=True)
@@ -62,11 +66,17 @@ def figure_of(tool: Tool) -> Figure:
 
 
 def shear_mpa(material: Material) -> tuple[float, str]:
-    """Shear strength of a material in MPa, and where it comes from: given, from the tensile strength, or assumed."""
+    """Shear strength of a material in MPa, and where it comes from: given, from the tensile strength, or assumed.
+
+    Assumed is the highest printed strength of its handbook metal: a force that is too low helps nobody.
+    """
     if material.shear_strength_mpa is not None:
         return material.shear_strength_mpa, "given"
     if material.tensile_mpa is not None:
         return float(shear_from_tensile_mpa(material.tensile_mpa)), "0.8 of the tensile strength"
+    printed = shear_strengths(material.handbook)
+    if printed:
+        return max(row.high_mpa for row in printed), f"the highest printed for {material.handbook}, none is given"
     return DEFAULT_SHEAR_MPA, "assumed, none is given"
 
 
@@ -124,9 +134,13 @@ def press_notes(plant: Plant) -> Iterator[PhysicsNote]:
             f"with {shear:g} MPa shear strength ({how}): {use.check}; programs {listed(list(use.programs))}"
         )
         if use.check.exceeded:
+            thickness_mm = use.material.thickness_mm
+            sheared_kn = sheared_punch_force_kn(use.check.punching_kn, thickness_mm, PENETRATION, thickness_mm)
             mend = (
-                "Do not plan it as it stands: fewer figures at once, a punch ground with shear, another tool or the "
-                "laser; the limits of the press and of the station are the maker's"
+                "Do not plan it as it stands: fewer figures at once, a punch ground with shear (about "
+                f"{sheared_kn:.0f} kN punching with {thickness_mm:g} mm of it, if the sheet breaks after "
+                f"{100 * PENETRATION:g} % of its thickness: assumed), another tool or the laser; the limits of the "
+                "press and of the station are the maker's"
             )
             yield physics_note(HIGH, PRESS, f"tools.csv {use.tool.tool_id}", why, mend)
         else:
@@ -160,21 +174,24 @@ def clearance_notes(plant: Plant) -> Iterator[PhysicsNote]:
     punched = {use.material.material_id for use in press_uses(plant)}
     groups: dict[tuple[str, float], list[Material]] = {}
     for row in plant.materials:
-        if row.handbook and row.clearance_mm > 0 and row.material_id in punched:
+        if row.clearance_mm > 0 and row.material_id in punched:
             groups.setdefault((row.handbook, round(100 * row.clearance_mm / row.thickness_mm, 1)), []).append(row)
     for (metal, percent), rows in groups.items():
         yield from _clearance_note(metal, percent, [row.material_id for row in rows])
 
 
 def _clearance_note(metal: str, percent: float, names: list[str]) -> Iterator[PhysicsNote]:
+    """A material that names no handbook metal is held against the advice for every metal."""
     known = metal if metal in {row.family for row in CLEARANCES} else ANY
-    advice = clearance_advice(known)
+    advice = clearance_advice(known) if metal else CLEARANCES
     low, high = _span([row.total_percent for row in advice])
-    textbook = [row.total_percent for row in advice if row.source == GROOVER]
+    textbook = [row.total_percent for row in advice if metal and row.source == GROOVER]
     outside = not low <= percent <= high
     if not outside and (not textbook or _span(textbook)[0] <= percent <= _span(textbook)[1]):
         return
-    why = f"{metal}, {listed(names)}: die clearance {_both(percent, percent)} of the thickness is "
+    why = (
+        f"{metal or 'no handbook metal'}, {listed(names)}: die clearance {_both(percent, percent)} of the thickness is "
+    )
     if outside:
         why += f"outside all printed advice seen, {_both(low, high)}"
     else:

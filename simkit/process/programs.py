@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.units import MM_PER_M, on_grid_s
+from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.book import driver_counts
 from simkit.plant.conditions import PART_DRIVERS, asks_about_part, facts_of, holds, part_facts, tool_facts
@@ -15,6 +15,7 @@ from simkit.plant.part_ways import LIFTS, PartFlow, part_flow, way_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program, ProgramPart, Quality
 from simkit.process.elements import Timed, chosen_rows, timed
+from simkit.process.lasercut import contours_s
 from simkit.process.motiontimes import motion_uses
 from simkit.process.slugs import program_slugs_kg
 
@@ -133,10 +134,9 @@ def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) ->
 
 
 def _cut_s(plant: Plant, program: Program) -> float:
-    """Seconds of cutting and piercing on one sheet: length over effective speed, plus a pierce per contour."""
+    """Seconds of cutting and piercing on one sheet."""
     material = plant.material_by_id[program.material_id]
-    speed_mm_s = material.cutting_speed_m_min * MM_PER_M / 60.0
-    return program.cut_length_mm / speed_mm_s + program.contours * material.pierce_s
+    return contours_s(program.cut_length_mm, material.cutting_speed_m_min, program.contours, material.pierce_s)
 
 
 def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Facts]:

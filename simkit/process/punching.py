@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.messages import nearest
-from simkit.base.units import KN_PER_US_TON, MM_PER_INCH, N_PER_KN
+from simkit.base.units import N_PER_KN
 from simkit.process.quantities import Floats, above_zero, not_below_one, not_below_zero, share_above_zero
 
 STRIPPING_SHARE = 0.10
@@ -32,25 +32,12 @@ def rectangle_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
     return np.asarray(2 * (not_below_zero(length_mm, "length_mm") + not_below_zero(width_mm, "width_mm")))
 
 
-def square_perimeter_mm(side_mm: ArrayLike) -> Floats:
-    """Cut perimeter (mm) of a square."""
-    return np.asarray(4 * not_below_zero(side_mm, "side_mm"))
-
-
 def obround_perimeter_mm(length_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
     """Cut perimeter (mm) of a slot with round ends; the length is over all and at least the width."""
     length, width = not_below_zero(length_mm, "length_mm"), not_below_zero(width_mm, "width_mm")
     if not (length >= width).all():
         raise ValueError("an obround is at least as long as wide")
     return np.asarray(2 * (length - width) + np.pi * width)
-
-
-def following_hit_perimeter_mm(step_mm: ArrayLike, width_mm: ArrayLike) -> Floats:
-    """Cut perimeter (mm) of each hit after the first of a long figure made by a rectangular tool.
-
-    The hit advances by ``step_mm`` into uncut sheet: both sides over the step, and the front edge.
-    """
-    return np.asarray(2 * not_below_zero(step_mm, "step_mm") + not_below_zero(width_mm, "width_mm"))
 
 
 def cluster_perimeter_mm(perimeter_mm: ArrayLike, figures: ArrayLike) -> Floats:
@@ -83,12 +70,6 @@ def sheared_punch_force_kn(
     return np.asarray(
         not_below_zero(flat_kn, "flat_kn") * (way_mm / np.maximum(not_below_zero(shear_mm, "shear_mm"), way_mm))
     )
-
-
-def chart_force_kn(cut_length_mm: ArrayLike, us_tons_per_inch: ArrayLike) -> Floats:
-    """Force (kN) by a chart that prints US tons per inch of cut for a metal at a gauge."""
-    inches = not_below_zero(cut_length_mm, "cut_length_mm") / MM_PER_INCH
-    return np.asarray(inches * above_zero(us_tons_per_inch, "us_tons_per_inch") * KN_PER_US_TON)
 
 
 def shear_from_tensile_mpa(tensile_mpa: ArrayLike, share: ArrayLike = 0.8) -> Floats:
@@ -198,46 +179,38 @@ def is_narrow(width_mm: ArrayLike, thickness_mm: ArrayLike, least_ratio: ArrayLi
 class ShearStrength:
     """Printed shear strengths of a metal, from the lowest to the highest seen, MPa."""
 
-    metal: str
+    family: str
     low_mpa: float
     high_mpa: float
     source: str
+    note: str = ""
 
 
 CHART_B = "trade chart B"
 SHEAR_STRENGTHS = (
-    ShearStrength("low-carbon steel, hot rolled", 280.0, 345.0, "trade chart B (345); teaching pages (280, 300)"),
-    ShearStrength("low-carbon steel, cold rolled", 276.0, 276.0, CHART_B),
-    ShearStrength("medium-carbon steel, hot rolled", 552.0, 552.0, CHART_B),
-    ShearStrength("stainless steel, austenitic", 450.0, 517.0, "teaching page (450); calculator page (517)"),
-    ShearStrength("aluminium 1100-O", 62.0, 62.0, CHART_B),
-    ShearStrength("aluminium 1100-H14", 76.0, 76.0, CHART_B),
-    ShearStrength("aluminium 3003-H14", 103.0, 103.0, CHART_B),
-    ShearStrength("aluminium 5052-H32", 138.0, 138.0, CHART_B),
-    ShearStrength("aluminium 6061-T6", 207.0, 207.0, CHART_B),
-    ShearStrength("aluminium 7075-T6", 331.0, 331.0, CHART_B),
-    ShearStrength("copper, annealed", 152.0, 152.0, CHART_B),
-    ShearStrength("copper, half hard", 179.0, 179.0, CHART_B),
-    ShearStrength("copper, hard", 193.0, 193.0, CHART_B),
-    ShearStrength("brass 260, annealed", 234.0, 234.0, CHART_B),
-    ShearStrength("brass 260, half hard", 276.0, 276.0, CHART_B),
+    ShearStrength("mild steel", 280.0, 345.0, "trade chart B (345); teaching pages (280, 300)", "hot rolled"),
+    ShearStrength("mild steel", 276.0, 276.0, CHART_B, "cold rolled"),
+    ShearStrength("medium-carbon steel", 552.0, 552.0, CHART_B, "hot rolled"),
+    ShearStrength("stainless", 450.0, 517.0, "teaching page (450); calculator page (517)", "austenitic"),
+    ShearStrength("aluminium", 62.0, 62.0, CHART_B, "1100-O"),
+    ShearStrength("aluminium", 76.0, 76.0, CHART_B, "1100-H14"),
+    ShearStrength("aluminium", 103.0, 103.0, CHART_B, "3003-H14"),
+    ShearStrength("aluminium", 138.0, 138.0, CHART_B, "5052-H32"),
+    ShearStrength("aluminium", 207.0, 207.0, CHART_B, "6061-T6"),
+    ShearStrength("aluminium", 331.0, 331.0, CHART_B, "7075-T6"),
+    ShearStrength("copper", 152.0, 152.0, CHART_B, "annealed"),
+    ShearStrength("copper", 179.0, 179.0, CHART_B, "half hard"),
+    ShearStrength("copper", 193.0, 193.0, CHART_B, "hard"),
+    ShearStrength("brass", 234.0, 234.0, CHART_B, "260, annealed"),
+    ShearStrength("brass", 276.0, 276.0, CHART_B, "260, half hard"),
 )
-"""Shear strengths to start from; the plant's own value comes first. One print alone gives no range."""
-
-CHART_DEFECTS = (
-    "trade chart B lists 58 to 80 ksi for one structural steel as shear: that is its tensile range",
-    "trade chart B's multiplier 0.76 for aluminium 3003-O contradicts its own 11,000 over 50,000 psi = 0.22",
-    "trade chart A (tons per inch) implies 56 to 59 ksi at 16 to 20 gauge but 50 ksi at 1/4 inch and over",
-)
-"""What is wrong in the charts that were read; none of these values is used."""
+"""Shear strengths to start from; the plant's own value comes first. Chart B has faults elsewhere: it lists 58 to 80 ksi
+for one structural steel, which is its tensile range, and a multiplier for 3003-O that contradicts its own figures."""
 
 
-def shear_strength(metal: str) -> ShearStrength:
-    """The printed range of a metal's shear strength; raises KeyError with the nearest known name."""
-    known = {row.metal: row for row in SHEAR_STRENGTHS}
-    if metal not in known:
-        raise KeyError(f"no shear strength of '{metal}'; {nearest(metal, known)}")
-    return known[metal]
+def shear_strengths(family: str) -> tuple[ShearStrength, ...]:
+    """Printed strengths of a family of metals; none for one that is not in print."""
+    return tuple(row for row in SHEAR_STRENGTHS if row.family == family)
 
 
 # ---- die clearance ----
@@ -294,52 +267,9 @@ CLEARANCES = (
 """Clearance advice as printed. Sources differ by more than two to one: the plant's own value comes first."""
 
 
-@dataclass(frozen=True)
-class Clearance:
-    """A clearance, in mm, both ways of naming it."""
-
-    per_side_mm: Floats
-    total_mm: Floats
-
-
-def clearance(thickness_mm: ArrayLike, percent: ArrayLike, basis: str) -> Clearance:
-    """Clearance of a sheet by percent of its thickness, ``per side`` or ``total``; total is twice per side.
-
-    Raises ValueError for another basis.
-    """
-    if basis not in (PER_SIDE, TOTAL):
-        raise ValueError(f"a clearance is '{PER_SIDE}' or '{TOTAL}', not '{basis}'")
-    given_mm = np.asarray(above_zero(thickness_mm, "thickness_mm") * not_below_zero(percent, "percent") / 100)
-    total_mm = 2 * given_mm if basis == PER_SIDE else given_mm
-    return Clearance(np.asarray(total_mm / 2), np.asarray(total_mm))
-
-
 def clearance_advice(family: str) -> tuple[ClearanceAdvice, ...]:
     """Rows of advice for a family of metals, those for any metal included; raises KeyError for an unknown family."""
     known = sorted({row.family for row in CLEARANCES})
     if family not in known:
         raise KeyError(f"no clearance advice for '{family}'; {nearest(family, known)}")
     return tuple(row for row in CLEARANCES if row.family in (family, ANY))
-
-
-def clearance_range(thickness_mm: ArrayLike, family: str) -> tuple[Clearance, Clearance]:
-    """Smallest and largest clearance that any source advises for a family of metals at a thickness."""
-    percents = [row.total_percent for row in clearance_advice(family)]
-    low, high = min(low for low, _ in percents), max(high for _, high in percents)
-    return clearance(thickness_mm, low, TOTAL), clearance(thickness_mm, high, TOTAL)
-
-
-def hole_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
-    """Punch and die size (mm) for a hole: the hole takes the size of the punch (Groover, ch. 20)."""
-    size = above_zero(size_mm, "size_mm")
-    return size, np.asarray(size + 2 * not_below_zero(per_side_mm, "per_side_mm"))
-
-
-def blank_tool_mm(size_mm: ArrayLike, per_side_mm: ArrayLike) -> tuple[Floats, Floats]:
-    """Punch and die size (mm) for a blank: the blank takes the size of the die (Groover, ch. 20).
-
-    Raises ValueError where the clearance leaves no punch.
-    """
-    size = above_zero(size_mm, "size_mm")
-    punch = above_zero(size - 2 * not_below_zero(per_side_mm, "per_side_mm"), "the punch, size_mm less clearance,")
-    return np.asarray(punch), size

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike
 
 from simkit.base.vocabulary import CUTTING
 from simkit.plant.plant import Plant
 from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables, run_shares
-from simkit.process.wallplug import mean_running_kw
-
-Floats = NDArray[np.float64]
+from simkit.process.quantities import Floats, not_below_zero, share, share_above_zero
 
 
 def beam_share(plant: Plant) -> float:
@@ -37,5 +35,25 @@ def estimated_running_kw(plant: Plant) -> float | None:
     machine = plant.settings.machine
     if machine.laser_efficiency is None:
         return None
-    share = beam_share(plant)
-    return float(mean_running_kw(machine.laser_power_kw, machine.laser_efficiency, share, machine.idle_kw))
+    beam = beam_share(plant)
+    return float(mean_running_kw(machine.laser_power_kw, machine.laser_efficiency, beam, machine.idle_kw))
+
+
+def draw_kw(optical_kw: ArrayLike, efficiency: ArrayLike) -> Floats:
+    """Electric draw of the laser source with the beam on, kW: optical power over efficiency.
+
+    The power is 0 or more, the efficiency above 0 and at most 1, else ValueError. Definition.
+    """
+    return not_below_zero(optical_kw, "optical_kw") / share_above_zero(efficiency, "efficiency")
+
+
+def mean_running_kw(
+    optical_kw: ArrayLike, efficiency: ArrayLike, beam_share: ArrayLike, others_kw: ArrayLike = 0.0
+) -> Floats:
+    """Mean electric power while the machine runs, kW: the source for the share with the beam on, and the others.
+
+    ``beam_share`` lies between 0 and 1; ``others_kw`` (0 or more) holds chiller, extraction, drives and the
+    source's own power without beam. ValueError outside. Common practice, no source.
+    """
+    beam = draw_kw(optical_kw, efficiency) * share(beam_share, "beam_share")
+    return beam + not_below_zero(others_kw, "others_kw")

@@ -9,12 +9,9 @@ import math
 import re
 from typing import NamedTuple
 
-import numpy as np
-
-from simkit.base.units import MM_PER_M
+from simkit.base.units import MM2_PER_M2, MM_PER_M
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program, Tool
-from simkit.process.sheetbalance import slugs_kg
 
 KINDS = {
     "round": "round", "rd": "round", "obround": "obround", "slot": "obround", "square": "rectangle",
@@ -59,15 +56,17 @@ def figure_area_mm2(tool: Tool) -> float:
 
 
 def program_slugs_kg(plant: Plant, program: Program, rest_kg: float) -> float:
-    """Mass of the slugs of one sheet, kg, and at most ``rest_kg``: what parts leave of it.
+    """Mass of the slugs of one sheet, kg, and at most ``rest_kg``: what parts leave of it."""
+    return min(punched_out_kg(plant, program), max(rest_kg, 0.0))
+
+
+def punched_out_kg(plant: Plant, program: Program) -> float:
+    """Mass, kg, that the hits of one sheet knock out: hits x area of the punch x mass per area.
 
     Every hit counts with the whole face of its punch; where hits overlap (nibbling, slots) less falls than that.
-    Source: geometry, ``sheetbalance.slugs_kg``.
+    Source: geometry.
     """
-    material = plant.material_by_id[program.material_id]
-    uses = plant.tools_of.get(program.program_id, ())
-    hits = np.array([use.hits_per_sheet for use in uses], float)
-    area_mm2 = np.array([figure_area_mm2(plant.tool_by_id[use.tool_id]) for use in uses])
+    material, uses = plant.material_by_id[program.material_id], plant.tools_of.get(program.program_id, ())
+    areas_mm2 = [use.hits_per_sheet * figure_area_mm2(plant.tool_by_id[use.tool_id]) for use in uses]
     mass_kg_m2 = material.thickness_mm / MM_PER_M * material.density_kg_m3
-    found = float(slugs_kg(hits, area_mm2, mass_kg_m2).sum()) if uses else 0.0
-    return min(found, max(rest_kg, 0.0))
+    return sum(area_mm2 / MM2_PER_M2 * mass_kg_m2 for area_mm2 in areas_mm2)

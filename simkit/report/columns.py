@@ -97,6 +97,7 @@ COLUMNS: dict[str, Column] = {
     "line": Column("line", words=line_title),
     "half_width": Column("±"),
     "of_what_moves_share": Column("of what moves the value", "%", factor=100.0),
+    "by_more_than_chance": Column("by more than chance"),
     "off_share": Column("off by", "%", digits=0, factor=100.0),
     "rests_on": Column("what it rests on"),
     "measure": Column("measure", words=measure_name),

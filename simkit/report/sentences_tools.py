@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from simkit.experiment.intervals import Estimate
 from simkit.report.words import NO_BREAK, number, percent, plural, plus_minus
@@ -173,11 +173,21 @@ def regrinds(off: float, weeks: int, off_line_h: float) -> str:
     )
 
 
-REGRINDS_NOTE = (
-    "Expected numbers from hits and life laws, all hits on one copy, worn at the start as start.csv says; a forecast "
-    "by formula, no run of the cell. Tools that come due later are left out. Counted: taken off at its limit; not "
-    "counted: it fails when its life ends."
-)
+def regrinds_note(worths: Sequence[float]) -> str:
+    """How the forecast was made, and what a failure must cost for the plant's limits to be the cheapest ones."""
+    text = (
+        "Expected numbers from hits and life laws, all hits on one copy, worn at the start as start.csv says; a "
+        "forecast by formula, no run of the cell. Tools that come due later are left out. Counted: taken off at its "
+        "limit; not counted: it fails when its life ends."
+    )
+    if not worths:
+        return text
+    low, high = (f"{end:.2g}" for end in (min(worths), max(worths)))
+    between = low if low == high else f"{low} to {high}"
+    return (
+        f"{text} The limits of the tools are the cheapest ones where a failure costs {between} times as much as a "
+        "planned change (age replacement, Barlow and Proschan 1965, from memory): lower them where it costs more."
+    )
 
 
 def set_up_left(name: str, rest_h: float, share: float) -> str:

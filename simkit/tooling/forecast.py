@@ -27,12 +27,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.laws import Law
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.units import hours
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Tool
-from simkit.tooling.lives import life_law
+from simkit.tooling.lives import life_of
 from simkit.tooling.renewal import chance_of_changes, chance_of_failure, expected_changes
 from simkit.tooling.wear import after_regrind
 
@@ -205,17 +204,13 @@ def _limit(tool: Tool) -> float:
     return tool.regrind_limit_hits if tool.tracked and tool.regrind_limit_hits is not None else math.inf
 
 
-def _life(tool: Tool) -> Law | None:
-    return None if tool.life_hits is None else life_law(tool.life_law, tool.life_hits, tool.life_cv)
-
-
 def _wears(tool: Tool) -> bool:
     return tool.life_hits is not None or math.isfinite(_limit(tool))
 
 
 def _is_counted(tool: Tool) -> bool:
     """Whether the limit alone decides: no life, or one that never varies and is not shorter."""
-    life = _life(tool)
+    life = life_of(tool)
     return life is None or (life.kind == "constant" and life.mean >= _limit(tool))
 
 
@@ -249,7 +244,7 @@ def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
 
 def _by_law(worn: WornTool, done: Array) -> _Way:
     """Changes by the life law, given the hits done by the end of each week."""
-    tool, life = worn.tool, _life(worn.tool)
+    tool, life = worn.tool, life_of(worn.tool)
     assert life is not None
     at_least = partial(chance_of_changes, life, done, worn_hits=worn.hits, limit_hits=_limit(tool))
     used = done > 0

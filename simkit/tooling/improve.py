@@ -112,17 +112,6 @@ def price(stand: Stand, pieces: Sequence[Piece], order: Sequence[int], after: Se
     return _Pricing(stand, pieces, after).priced(list(order))
 
 
-def lower_bound_s(stand: Stand, pieces: Sequence[Piece], order: Sequence[int]) -> float:
-    """Return seconds that a sequence costs at least, as long as every tool finds a station.
-
-    Set-up apart from tools is exact. A tool that does not stand is loaded once; a tool of which one copy
-    is owned is loaded or changed whenever it is needed at another clearance than before. Loads because the
-    turret is too small, angles and exchanges within programs come on top.
-    """
-    pricing = _Pricing(stand, pieces, ())
-    return pricing.least(order, pricing.points[0])
-
-
 class _Point(NamedTuple):
     """The machine after some orders: the clearance of each tool that stands, and the seconds so far."""
 
@@ -194,7 +183,12 @@ class _Pricing:
         return points
 
     def least(self, left: Sequence[int], point: _Point, limit_s: float = _NO_LIMIT_S) -> float:
-        """Seconds at the end at least, see :func:`lower_bound_s`; the sum breaks off at the limit."""
+        """Seconds at the end at least, as long as every tool finds a station; the sum breaks off at the limit.
+
+        Set-up apart from tools is exact. A tool that does not stand is loaded once; a tool of which one copy is owned
+        is loaded or changed whenever it is needed at another clearance than before. Loads because the turret is too
+        small, angles and exchanges within programs come on top.
+        """
         stands, set_up, seconds = dict(point.stands), point.set_up, point.seconds
         for at in left:
             piece = self.pieces[at]

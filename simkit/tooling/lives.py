@@ -17,6 +17,8 @@ from scipy import special
 from simkit.base.laws import Law, weibull_shape
 from simkit.base.messages import BadInput, Finding
 from simkit.base.vocabulary import PARAMETRIC_LAWS
+from simkit.plant.plant import Plant
+from simkit.plant.tables import Tool
 
 Array = NDArray[np.float64]
 
@@ -24,6 +26,8 @@ WEIBULL_CV = (0.05, 10.0)
 """Smallest and largest coefficient of variation of a Weibull law whose shape is sought."""
 _NONE_LEFT = 1e-12
 """A chance to last below this is rounding: no tool lasts so long."""
+_NO_GAIN = 1e-9
+"""A gain below this is rounding: a limit never pays."""
 _WIDEST = {"triangular": 1 / math.sqrt(6.0), "uniform": 1 / math.sqrt(3.0)}
 
 
@@ -40,6 +44,11 @@ def life_law(kind: str, mean_hits: float, cv: float = 0.0) -> Law:
         mend = "Mend life_law, life_hits and life_cv"
         raise BadInput([Finding("tools.csv", why, mend, column=column, value=value) for column, value, why in found])
     return Law(kind, mean_hits, {"exponential": 1.0, "constant": 0.0}.get(kind, cv))
+
+
+def life_of(tool: Tool) -> Law | None:
+    """The law of a tool's life; None if it never wears."""
+    return None if tool.life_hits is None else life_law(tool.life_law, tool.life_hits, tool.life_cv)
 
 
 def _problems(kind: str, mean_hits: float, cv: float) -> list[tuple[str, str, str]]:
@@ -101,6 +110,27 @@ def hazard(life: Law, hits: ArrayLike) -> Array:
     last = 1.0 - _below(life, at)[0]
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(np.where(last > _NONE_LEFT, _density(life, at) / last, np.inf))
+
+
+def failure_worth(life: Law, limit_hits: float) -> float:
+    """So many planned changes must a failure cost for this limit to be the cheapest: 1 + 1 / (h(T) m(T) - F(T)).
+
+    Infinite where no failure is dear enough, since old tools fail no oftener than new ones. Not defined for
+    ``constant``. Age replacement by renewal reward: Barlow and Proschan 1965, Mathematical Theory of Reliability, ch. 4
+    (from memory).
+    """
+    gain = float(hazard(life, limit_hits) * mean_use(life, limit_hits) - chance_to_fail(life, limit_hits))
+    return 1.0 + 1.0 / gain if gain > _NO_GAIN else math.inf
+
+
+def limit_worths(plant: Plant) -> tuple[float, ...]:
+    """Planned changes that a failure must cost for the limit of each tool that has one to be the cheapest.
+
+    Tools whose lives do not vary are left out, and those whose limit never pays (see :func:`failure_worth`).
+    """
+    lives = ((life_of(tool), tool.regrind_limit_hits) for tool in plant.tools)
+    worths = (failure_worth(life, limit) for life, limit in lives if life and limit and life.kind != "constant")
+    return tuple(worth for worth in worths if math.isfinite(worth))
 
 
 def _weibull(life: Law) -> tuple[float, float]:

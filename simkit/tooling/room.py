@@ -249,16 +249,6 @@ def needs_of(
     return tuple(sorted(needs))
 
 
-def uniform_room(tool_count: int, capacity: int, eviction: str) -> ToolRoom:
-    """Return a room of one station class and ``tool_count`` alike tools: the textbook tool-switching problem."""
-    settings = Settings.model_validate({
-        "name": "uniform", "calendar": {"shifts": []}, "rules": {"eviction": eviction},
-        "machine": {"stations": [{"size_mm": 1.0, "count": capacity}]},
-    })  # fmt: skip
-    tools = [Tool(tool_id=str(i), shape="any", length_mm=1, width_mm=1, station_size_mm=1.0) for i in range(tool_count)]
-    return make_tool_room(settings, tools)
-
-
 def _owned(tool: Tool) -> tuple[float, ...]:
     return () if tool.kind == "forming" else tuple(sorted(tool.clearances))
 

@@ -18,9 +18,7 @@ from collections.abc import Iterator, Sequence, Set
 from itertools import islice
 from typing import NamedTuple
 
-from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.room import NO_CLEARANCE, Need, uniform_room
-from simkit.tooling.turret import empty_turret
+from simkit.tooling.room import NO_CLEARANCE
 
 GROUPED, SEARCHED = "grouped", "searched"
 
@@ -133,35 +131,6 @@ def parted(waiting: Sequence[Waiting], now_s: float, due_guard_s: float) -> tupl
     pressing = [at for at in ordered if waiting[at].rush or waiting[at].due_s <= now_s + due_guard_s]
     held = set(pressing)
     return pressing, [at for at in ordered if at not in held]
-
-
-def insertions(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest", start: Sequence[int] = ()) -> int:
-    """Count tools put in for jobs in the order given: alike tools, one station class, exchanges as in the cell.
-
-    ``start`` are the tools already there; without it the turret is empty and the first loads count too.
-    """
-    count = max((tool for job in (*jobs, start) for tool in job), default=-1) + 1
-    room = uniform_room(count, capacity, policy)
-    needs = [tuple(Need(tool, NO_CLEARANCE, 0.0) for tool in sorted(job)) for job in jobs]
-    turret = empty_turret(room)
-    for tool in start:
-        before = plan_exchange(room, turret, (Need(tool, NO_CLEARANCE, 0.0),), ())
-        turret = apply_exchanges(turret, before.exchanges, -1)
-    total = 0
-    for number, need in enumerate(needs):
-        plan = plan_exchange(room, turret, need, needs[number + 1 :], number)
-        turret = mark_used(apply_exchanges(turret, plan.exchanges, number), need, number)
-        total += len(plan.exchanges)
-    return total
-
-
-def switches(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest") -> int:
-    """Count tool switches: insertions from an empty turret, of which the first ``capacity`` are free.
-
-    Source: Tang and Denardo 1988, Operations Research 36(5):767-777.
-    """
-    used = {tool for job in jobs for tool in job}
-    return insertions(jobs, capacity, policy) - min(capacity, len(used))
 
 
 def by_arrival(order: Waiting) -> tuple[float, ...]:

@@ -17,7 +17,6 @@ from simkit.base.units import (
     hours,
     on_grid,
     on_grid_s,
-    per_four_weeks,
     sheet_mass_kg,
 )
 
@@ -38,7 +37,6 @@ def test_sums_of_grid_times_do_not_depend_on_their_order() -> None:
 
 def test_conversions() -> None:
     assert hours(5400.0) == 1.5
-    assert per_four_weeks(30.0, 12.0) == 10.0
     assert KN_PER_METRIC_TON == 9.80665
     assert pytest.approx(8.896443, abs=5e-7) == KN_PER_US_TON
 

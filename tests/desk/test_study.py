@@ -318,3 +318,24 @@ def _noisy(study):
     frame = study.results.frame.copy()
     noise = frame["replication"].map({0: -50.0, 1: 0.0, 2: 50.0}).where(frame["scenario"] != "Today", 0.0)
     return type(study.results)(frame.assign(value=frame["value"] + noise))
+
+
+def test_the_card_says_how_many_replications_would_be_enough(study):
+    """Of two gaps each tells if it is larger than t(2, 0.9875) s / sqrt(3) = 3.582 s; the card names the others."""
+    card = study.card().set_index("setting")["value"]
+    today = study.results.values("Today", "hours_needed")
+    (close,) = card[card.index.str.startswith("replications for ±1")]
+    assert int(close) >= 2
+    said = card["replications that would tell a case from the first, where these do not"]
+    for name in ("Quicker loading", "Removal"):
+        gap = study.results.values(name, "hours_needed") - today
+        assert (f"{name}: " in said) == bool(6.205 * gap.std(ddof=1) / 3**0.5 > abs(gap.mean()) > 0)
+    once = sk.simulate([study.scenarios[0]], replications=1, workers=1, progress=False)
+    assert not once.card()["setting"].str.contains("would tell").any()
+
+
+def test_observed_weeks_that_differ_by_more_than_chance(study):
+    table = study.against_observed()
+    assert set(table["by_more_than_chance"]) <= {"sure", "cannot tell", "the same"}
+    far = table[(table["simulated"] < 0.5 * table["lowest"]) & (table["simulated_half_width"] == 0)]
+    assert set(far["by_more_than_chance"]) <= {"sure"}

@@ -235,6 +235,7 @@ def test_the_life_that_is_left_is_what_remains():
     ("changes", "shares"),
     [
         ({}, (0.25, 0.25, 0.25, 0.25)),
+        ({"depreciation": "sum_of_years"}, (0.4, 0.3, 0.2, 0.1)),
         ({"depreciation": "declining_balance"}, (0.5, 0.25, 0.125, 0.125)),
         ({"depreciation": "table", "depreciation_table": "macrs_3"}, (0.3333, 0.4445, 0.1481, 0.0741)),
         ({"depreciation_percent": (60.0, 20.0)}, (0.6, 0.2, 0.0, 0.2)),

@@ -12,15 +12,11 @@ from simkit.process.gasflow import (
     GASES,
     NITROGEN,
     OXYGEN,
-    TOROIDAL_REYNOLDS,
-    at_state_m3,
-    choking_gauge_bar,
     critical_ratio,
     mass_flow_kg_s,
     normal_density_kg_m3,
     nozzle_kg_h,
     nozzle_m3n_h,
-    toroidal_discharge,
 )
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
@@ -52,10 +48,9 @@ def test_flow_falls_with_the_root_of_the_temperature(gas, gauge_bar, factor):
 @FEW
 @given(GAS, st.floats(0.7, 1.1))
 def test_flow_has_no_step_where_choking_starts(gas, ambient_bar):
-    start = choking_gauge_bar(gas.heat_ratio, ambient_bar)
+    start = ambient_bar / critical_ratio(gas.heat_ratio) - ambient_bar
     below, above = nozzle_kg_h(2, [start * (1 - 1e-9), start * (1 + 1e-9)], gas, ambient_absolute_bar=ambient_bar)
     assert below == pytest.approx(above, rel=1e-8)
-    assert ambient_bar / (start + ambient_bar) == pytest.approx(critical_ratio(gas.heat_ratio), rel=1e-12)
 
 
 @FEW
@@ -69,13 +64,6 @@ def test_more_pressure_never_gives_less_flow(gas, gauge_bar, more_bar):
 def test_without_choking_the_choked_formula_says_too_much(gas, gauge_bar):
     choked = mass_flow_kg_s(1, gauge_bar + 1.01325, gas, back_absolute_bar=0.1)
     assert mass_flow_kg_s(1, gauge_bar + 1.01325, gas) < choked
-
-
-@FEW
-@given(st.floats(0, 1e4), st.floats(-50, 100), st.floats(0.5, 300))
-def test_a_volume_survives_the_way_to_another_state_and_back(volume, celsius, bar):
-    there = at_state_m3(volume, celsius, bar)
-    assert at_state_m3(there, 0, 1.01325, from_c=celsius, from_absolute_bar=bar) == pytest.approx(volume, rel=1e-12)
 
 
 def test_equal_pressures_give_no_flow():
@@ -114,15 +102,6 @@ def test_a_gauge_pressure_taken_for_an_absolute_one_is_refused_below_ambient():
         mass_flow_kg_s(1, 0.5, NITROGEN)
 
 
-def test_a_heat_ratio_of_one_and_a_temperature_below_absolute_zero_are_refused():
+def test_a_heat_ratio_of_one_is_refused():
     with pytest.raises(ValueError, match="heat_ratio"):
         critical_ratio(1.0)
-    with pytest.raises(ValueError, match="temperature_c in K"):
-        at_state_m3(1, -300, 1)
-
-
-def test_the_toroidal_throat_keeps_to_its_range():
-    low, high = toroidal_discharge(TOROIDAL_REYNOLDS)
-    assert 0.97 < low < high < 0.9959
-    with pytest.raises(ValueError, match="reynolds must lie between"):
-        toroidal_discharge(1e4)

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.process.lasercut import (
-    CAUTIONS,
     MELTING,
     SEVERANCE,
-    contour_time,
     melt_enthalpy_j_mm3,
     melt_floor_j_mm2,
     melt_limit_m_min,
@@ -25,8 +22,6 @@ FEW = settings(max_examples=60, deadline=None, derandomize=True)
 POWER = st.floats(200, 20_000)
 THICKNESS = st.floats(0.3, 30)
 SPEED = st.floats(0.1, 100)
-LENGTHS = st.floats(0, 1e6)
-COUNTS = st.integers(0, 5_000)
 
 
 @FEW
@@ -46,42 +41,6 @@ def test_the_speed_limit_at_full_coupling_is_the_melt_floor(power_w, thickness_m
     assert melt_limit_m_min(power_w, 0.5, enthalpy, kerf_mm, thickness_mm) == pytest.approx(limit / 2, rel=1e-12)
 
 
-@FEW
-@given(LENGTHS, SPEED, COUNTS, st.floats(0, 3), st.floats(0, 20), st.floats(0, 5), st.floats(0, 2))
-def test_time_is_the_sum_of_its_parts_and_grows_with_each_contour(length, speed, count, pierce, lead, move, sense):
-    time = contour_time(length, speed, count, pierce, lead_in_mm=lead, move_s=move, sense_s=sense)
-    more = contour_time(length, speed, count + 1, pierce, lead_in_mm=lead, move_s=move, sense_s=sense)
-    assert time.total_s == pytest.approx(time.cut_s + time.pierce_s + time.move_s + time.sense_s)
-    assert time.beam_s <= time.total_s <= more.total_s
-    one = pierce + move + sense + lead * 60 / (speed * 1000)
-    assert more.total_s - time.total_s == pytest.approx(one, abs=1e-9 * (1 + time.total_s))
-
-
-def test_arrays_give_what_their_numbers_give():
-    lengths, contours = np.array([0.0, 5_000.0, 12_400.0]), np.array([0, 12, 85])
-    times = contour_time(lengths, 6, contours, 0.25).total_s
-    singles = [contour_time(a, 6, b, 0.25).total_s for a, b in zip(lengths, contours, strict=True)]
-    assert times.tolist() == singles
-
-
-def test_a_sheet_without_laser_work_takes_no_time():
-    assert contour_time(0, 6).total_s == 0.0
-
-
-@pytest.mark.parametrize(
-    ("arguments", "name"),
-    [
-        ({"cut_length_mm": -1, "speed_m_min": 6}, "cut_length_mm"),
-        ({"cut_length_mm": 1, "speed_m_min": 0}, "speed_m_min"),
-        ({"cut_length_mm": 1, "speed_m_min": 6, "contours": -1}, "contours"),
-        ({"cut_length_mm": 1, "speed_m_min": 6, "sense_s": float("nan")}, "sense_s"),
-    ],
-)
-def test_contours_outside_their_range_are_refused(arguments, name):
-    with pytest.raises(ValueError, match=name):
-        contour_time(**arguments)
-
-
 def test_a_sheet_hotter_than_the_melt_and_a_coupling_above_one_are_refused():
     with pytest.raises(ValueError, match="melting_c less start_c"):
         melt_enthalpy_j_mm3(2700, 660, 900, 397e3, start_c=700)
@@ -98,11 +57,3 @@ def test_every_row_of_data_has_its_source_and_says_that_it_is_from_memory():
 def test_unknown_pairs_have_no_row():
     assert published_severance("stainless", "air") is None
     assert melting_of("zinc") is None
-
-
-def test_cautions_name_the_gases_and_call_nothing_safe():
-    assert [topic for topic, _ in CAUTIONS] == ["Laser radiation", "Nitrogen", "Oxygen"]
-    for _, text in CAUTIONS:
-        assert "safe" not in text.lower()
-        assert "from memory, check the" in text
-        assert "local" in text

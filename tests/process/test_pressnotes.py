@@ -32,6 +32,7 @@ def test_shear_strength_is_given_or_from_the_tensile_strength_or_assumed() -> No
     assert shear_mpa(dataclasses.replace(STEEL, shear_strength_mpa=280.0, tensile_mpa=400.0)) == (280.0, "given")
     assert shear_mpa(dataclasses.replace(STEEL, tensile_mpa=400.0)) == (320.0, "0.8 of the tensile strength")
     assert shear_mpa(STEEL) == (300.0, "assumed, none is given")
+    assert shear_mpa(dataclasses.replace(STEEL, handbook="stainless"))[0] == 517.0
 
 
 def test_uses_are_pairs_that_a_program_punches_the_hardest_first() -> None:

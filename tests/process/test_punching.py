@@ -14,14 +14,8 @@ from simkit.process.punching import (
     PER_SIDE,
     SHEAR_STRENGTHS,
     TOTAL,
-    blank_tool_mm,
-    chart_force_kn,
-    clearance,
     clearance_advice,
-    clearance_range,
     cluster_perimeter_mm,
-    following_hit_perimeter_mm,
-    hole_tool_mm,
     is_narrow,
     largest_round_mm,
     obround_perimeter_mm,
@@ -30,9 +24,7 @@ from simkit.process.punching import (
     rectangle_perimeter_mm,
     round_perimeter_mm,
     shear_from_tensile_mpa,
-    shear_strength,
     sheared_punch_force_kn,
-    square_perimeter_mm,
 )
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
@@ -69,20 +61,9 @@ def test_shear_on_the_punch_never_adds_force(t, penetration, shear_mm, flat):
     assert sheared_punch_force_kn(flat, t, penetration, shear_mm + 1) <= sheared
 
 
-@FEW
-@given(thicknesses, st.floats(1.0, 40.0))
-def test_total_clearance_is_twice_that_per_side(t, percent):
-    per_side, total = clearance(t, percent, PER_SIDE), clearance(t, percent, TOTAL)
-    assert per_side.total_mm == 2 * per_side.per_side_mm == 2 * total.total_mm
-    assert per_side.per_side_mm == total.total_mm
-    punch, die = hole_tool_mm(20.0, total.per_side_mm)
-    assert die - punch == pytest.approx(float(total.total_mm))
-
-
 def test_an_obround_lies_between_round_and_rectangle():
     assert obround_perimeter_mm(10.0, 10.0) == pytest.approx(round_perimeter_mm(10.0))
     assert obround_perimeter_mm(30.0, 10.0) < rectangle_perimeter_mm(30.0, 10.0)
-    assert square_perimeter_mm(10.0) == rectangle_perimeter_mm(10.0, 10.0)
     with pytest.raises(ValueError, match="as long as wide"):
         obround_perimeter_mm(5.0, 10.0)
 
@@ -145,10 +126,8 @@ def test_a_margin_takes_nothing_away():
 REFUSED = [
     (round_perimeter_mm, (-1.0,), "diameter_mm"),
     (rectangle_perimeter_mm, (10.0, -1.0), "width_mm"),
-    (square_perimeter_mm, (np.nan,), "side_mm"),
     (obround_perimeter_mm, (-5.0, -10.0), "length_mm"),
     (obround_perimeter_mm, (np.inf, 1.0), "length_mm"),
-    (following_hit_perimeter_mm, (-1.0, 5.0), "step_mm"),
     (cluster_perimeter_mm, (20.0, -2), "figures"),
     (punching_force_kn, (-1.0, 2.0, 345.0), "perimeter_mm"),
     (punching_force_kn, (10.0, 0.0, 345.0), "thickness_mm"),
@@ -157,14 +136,8 @@ REFUSED = [
     (sheared_punch_force_kn, (10.0, 2.0, 1.5, 1.0), "penetration must be at most 1"),
     (sheared_punch_force_kn, (10.0, 2.0, 0.5, -1.0), "shear_mm"),
     (sheared_punch_force_kn, (np.nan, 2.0, 0.5, 1.0), "flat_kn"),
-    (chart_force_kn, (-1.0, 1.0), "cut_length_mm"),
     (shear_from_tensile_mpa, (400.0, 1.2), "share must be at most 1"),
     (is_narrow, (np.nan, 2.0), "width_mm"),
-    (clearance, (-1.0, 20.0, TOTAL), "thickness_mm"),
-    (clearance, (1.0, -20.0, TOTAL), "percent"),
-    (hole_tool_mm, (10.0, -0.1), "per_side_mm"),
-    (blank_tool_mm, (10.0, 5.0), "the punch"),
-    (blank_tool_mm, (10.0, -0.1), "per_side_mm"),
 ]
 
 
@@ -174,11 +147,6 @@ def test_what_cannot_be_is_refused(function, values, name):
         function(*values)
 
 
-def test_a_clearance_names_its_basis():
-    with pytest.raises(ValueError, match="per side"):
-        clearance(1.0, 20.0, "both")
-
-
 def test_a_sheet_without_punching_takes_no_force():
     check = press_check(punching_force_kn(0.0, 2.0, 345.0), 2.0, 345.0, 200.0)
     assert check.share == 0.0
@@ -186,8 +154,6 @@ def test_a_sheet_without_punching_takes_no_force():
 
 
 def test_unknown_names_are_answered_with_the_nearest():
-    with pytest.raises(KeyError, match="did you mean 'copper, hard'"):
-        shear_strength("copper hard")
     with pytest.raises(KeyError, match="did you mean 'aluminium'"):
         clearance_advice("aluminum")
 
@@ -196,5 +162,3 @@ def test_every_row_of_data_has_a_source_and_an_ordered_range():
     assert all(row.source and 0 < row.low_mpa <= row.high_mpa for row in SHEAR_STRENGTHS)
     assert all(row.source and 0 < row.low_percent <= row.high_percent for row in CLEARANCES)
     assert {row.basis for row in CLEARANCES} == {PER_SIDE, TOTAL}
-    low, high = clearance_range([1.0, 2.0], "stainless")
-    assert (low.total_mm < high.total_mm).all()

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
-from simkit.process.runningpower import beam_share, estimated_running_kw
+from simkit.process.runningpower import beam_share, draw_kw, estimated_running_kw, mean_running_kw
 from tests.small_plant import small_plant
 
 CUT_S = 9000 / (11000 / 60)
@@ -30,3 +31,13 @@ def test_power_from_the_lasers_efficiency() -> None:
     plant = only("P-1", machine={"laser_efficiency": 0.4, "idle_kw": 4.0})
     assert estimated_running_kw(plant) == pytest.approx(4.0 + 10.0 * beam_share(plant))
     assert estimated_running_kw(small_plant()) is None
+
+
+def test_the_beam_counts_only_for_its_share() -> None:
+    assert mean_running_kw(4, 0.4, np.array([0.0, 1.0]), 6).tolist() == [6.0, 16.0]
+
+
+@pytest.mark.parametrize(("efficiency", "words"), [(0, "above zero"), (1.2, "at most 1")])
+def test_an_efficiency_outside_its_range_is_refused(efficiency: float, words: str) -> None:
+    with pytest.raises(ValueError, match=f"efficiency must be {words}"):
+        draw_kw(4, efficiency)

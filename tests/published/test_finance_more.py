@@ -15,8 +15,8 @@ import pytest
 
 from simkit.finance import depreciation as dep
 from simkit.finance import financing as fin
+from simkit.finance import learning, ratios, tax
 from simkit.finance import measures as m
-from simkit.finance import ratios, tax, volumes
 from simkit.finance.cashflow import CashFlow
 from simkit.plant.settings_money import Money
 from tests.finance.hand import hand_plant, table, today, totals
@@ -39,14 +39,19 @@ ROSS = "Ross et al.; values seen, inputs from memory"
 LEARNING = "accounting study page and homework answer"
 PUB_946 = "United States, Publication 946, table A-1, as printed in secondary copies"
 
-M, T, D, F, R, V, B = (
-    f"simkit.finance.{n}." for n in ("measures", "tax", "depreciation", "financing", "ratios", "volumes", "breakeven")
+M, T, D, F, R, B, W = (
+    f"simkit.finance.{n}." for n in ("measures", "tax", "depreciation", "financing", "ratios", "breakeven", "learning")
 )
 
 
 def after_tax(cash: Sequence[float], written: Sequence[float], rate: float, losses="used_at_once") -> np.ndarray:
     """Cash less tax on cash less depreciation, year 0 first."""
     return np.subtract(cash, tax.taxes(np.subtract(cash, written), rate, losses))
+
+
+def sold(price: float, book_value: float, rate: float) -> float:
+    """What a sale leaves after tax on the difference between price and book value."""
+    return price - float(tax.taxes([price - book_value], rate)[0])
 
 
 def gradient(first: float, step: float, count: int) -> list[float]:
@@ -69,7 +74,7 @@ def d18(written: Sequence[float]) -> np.ndarray:
     """3000 for 800 a year over 5 years, sold for 750, tax 34 %."""
     flows = after_tax([0.0, *[800.0] * 5], written, 0.34)
     flows[0] -= 3000
-    flows[5] += tax.after_disposal_tax(750, 3000 - sum(written), 0.34)
+    flows[5] += sold(750, 3000 - sum(written), 0.34)
     return flows
 
 
@@ -84,8 +89,19 @@ def d20(written: Sequence[float], book: float = 0.0) -> np.ndarray:
     flows = after_tax(D20_SALES - D20_COGS - D20_OTHER, written, 0.35)
     flows -= np.diff(D20_STOCK, prepend=0.0)
     flows[0] -= 10_000
-    flows[7] += tax.after_disposal_tax(1949, book, 0.35)
+    flows[7] += sold(1949, book, 0.35)
     return flows
+
+
+# ---- D31: machine A leaves 10 000 after 3 years and makes a piece for 0.19, B nothing after 6 and for 0.10 ----
+D31_A = {"value": 50_000 - 10_000 / 1.25**3, "rate": 0.25, "years": 3}
+D31_B = {"value": 75_000.0, "rate": 0.25, "years": 6}
+
+
+def volume_of_b(yearly_b: float) -> float:
+    """Pieces a year from which B costs less."""
+    yearly_a = m.equivalent_annual_value(**D31_A)
+    return (yearly_b + 2640 - yearly_a - 2400) / (18 / 3600 * 38 - 12 / 3600 * 30)
 
 
 # ---- D21: loan, working capital, losses carried forward; the source deducts whole payments of the loan ----
@@ -160,8 +176,8 @@ PUBLISHED = [
     _annual("D16 replace now", 0.15, D16_REPLACE, 8615.25, 0.10, FACTORS, f"{WHITE}, published 8615.20"),
     _irr("D18 by table", d18(D18_MACRS), 0.1124, 1e-4, PRINTED, f"{NEWNAN} Ex 12-6/12-7"),
     _irr("D18 straight line", d18(D18_SL), 0.1055, 1e-4, PRINTED, f"{NEWNAN} Ex 12-6/12-7, published 10.6"),
-    Row("D18 sale at book value and above", T + "after_disposal_tax", {"price": 750.0, "book_value": 345.6,
-        "rate": 0.34}, 612.504, "money", 1e-6, FULL, f"{NEWNAN} Ex 12-6: 750 - 0.34 x 404.40"),
+    Row("D18 sale above book value", T + "taxes", {"base": [750.0 - 345.6], "rate": 0.34}, 612.504, "money", 1e-6, FULL,
+        f"{NEWNAN} Ex 12-6: 750 - 0.34 x 404.40", lambda paid: 750.0 - paid[0]),
     _npv("D20 by table", 0.20, d20([0, *(10_000 * s for s in dep.table_shares("macrs_5")), 0]), 3802.1, 1.0, PRINTED,
          f"{GUANO}, published 3,802"),
     _npv("D20 straight line to 500", 0.20, d20([0, *[9500 / 6] * 6, 0], 500.0), 3519.9, 1.0, PRINTED,
@@ -195,46 +211,40 @@ PUBLISHED = [
         "money", 1e-6, FULL, "numpy-financial test"),
     _irr("D29 monthly flows as a year's rate", [-300_000.0, *[78_000.0] * 5], 0.114039, 1e-6, PRINTED,
          "pyxirr test; year's rate worked", timing="monthly"),
-    Row("D29 twelve parts at the ends of months", M + "within_year", {"rate": 0.12, "timing": "monthly"},
+    Row("D29 twelve parts at the ends of months", M + "npv", {"rate": 0.12, "flows": [0.0, 1.12], "timing": "monthly"},
         0.12 / (12 * (1.12 ** (1 / 12) - 1)), "", 1e-12, FULL, "worked by hand: value of a level series"),
     Row("D30 value of waiting a year", M + "value_of_waiting", {"now": -100 + 120 / 1.1, "later": -100 + 130 / 1.1,
         "years": 1.0, "rate": 0.1}, 7.438, "money", 0.01, PRINTED, ROSS),
-    Row("D31 yearly cost of machine A", V + "capital_recovery", {"capital": 50_000.0, "residual": 10_000.0,
-        "rate": 0.25, "years": 3}, 25391.8 - 2400, "money/year", 0.1, PRINTED, "engineering economy handout"),
-    Row("D31 yearly cost of machine B", V + "capital_recovery", {"capital": 75_000.0, "residual": 0.0, "rate": 0.25,
-        "years": 6}, 28051.5 - 2640, "money/year", 0.1, PRINTED, "engineering economy handout"),
-    Row("D31 volume at which two machines cost the same", V + "break_even_volume", {
-        "fixed_a": volumes.capital_recovery(50_000, 10_000, 0.25, 3) + 2400, "unit_a": 18 / 3600 * 38,
-        "fixed_b": volumes.capital_recovery(75_000, 0, 0.25, 6) + 2640, "unit_b": 12 / 3600 * 30}, 29551.8,
-        "pieces/year", 10.0, FACTORS, "engineering economy handout, published 29,544"),
-    Row("D32 three break-evens", V + "break_even_volumes", {"price": 40_000.0, "unit_cost": 20_000.0,
-        "fixed_cost": 500_000.0, "capital": 3.5e6, "years": 5, "rate": 0.2}, (25.0, 60.0, 83.52), "pieces/year", 0.05,
-        PRINTED, ROSS, lambda found: (found.cash, found.accounting, found.financial)),
+    Row("D31 yearly cost of machine A", M + "equivalent_annual_value", D31_A, 25391.8, "money/year", 0.1, PRINTED,
+        "engineering economy handout", lambda yearly: yearly + 2400),
+    Row("D31 yearly cost of machine B", M + "equivalent_annual_value", D31_B, 28051.5, "money/year", 0.1, PRINTED,
+        "engineering economy handout", lambda yearly: yearly + 2640),
+    Row("D31 volume at which two machines cost the same", M + "equivalent_annual_value", D31_B, 29551.8, "pieces/year",
+        0.05, FULL, "engineering economy handout, published 29,544 by rounded steps", volume_of_b),
+    Row("D32 accounting break-even", D + "straight_line_shares", {"life_years": 5}, 60.0, "boats/year", 0.05, PRINTED,
+        ROSS, lambda shares: (500_000 + 3.5e6 * shares[0]) / 20_000),
     Row("D32 financial break-even of the boats, as a share of 100 of them", B + "break_even_benefit",
         {"cashflow": boats(), "scenario": "A1"}, 0.8352, "share", 5e-4, PRINTED, ROSS, attrgetter("share")),
-    Row("D32 after tax", V + "break_even_volumes", {"price": 40_000.0, "unit_cost": 20_000.0, "fixed_cost": 500_000.0,
-        "capital": 3.5e6, "years": 5, "rate": 0.2, "tax_rate": 0.34}, 95.631, "pieces/year", 5e-3, FULL,
-        "worked by hand: (1 170 329 - 0.34 x 700 000) / 0.66 = 1 412 620 beside the fixed cost, over 20 000",
-        lambda found: found.financial),
     Row("D32 after tax, by the table", B + "break_even_benefit", {"cashflow": boats(0.34), "scenario": "A1"}, 0.95631,
-        "share", 5e-5, FULL, "worked by hand, as above", attrgetter("share")),
-    Row("D33 Wright, last doubling", V + "wright_average", {"first": 100.0, "share": 0.8, "count": 16}, 40.96, "h",
+        "share", 5e-5, FULL, "worked by hand: (1 170 329 - 0.34 x 700 000) / 0.66 = 1 412 620, and 500 000, over "
+        "20 000", attrgetter("share")),
+    Row("D33 Wright, last doubling", W + "wright_average", {"first": 100.0, "share": 0.8, "count": 16}, 40.96, "h",
         0.02, PRINTED, LEARNING),
-    Row("D33 Wright, four pieces", V + "wright_average", {"first": 100.0, "share": 0.8, "count": 4}, 64.0, "h", 0.02,
+    Row("D33 Wright, four pieces", W + "wright_average", {"first": 100.0, "share": 0.8, "count": 4}, 64.0, "h", 0.02,
         PRINTED, LEARNING),
-    Row("D33 Crawford, piece 3", V + "crawford_unit", {"first": 25.0, "share": 0.8, "piece": 3}, 17.553, "h", 0.02,
+    Row("D33 Crawford, piece 3", W + "crawford_unit", {"first": 25.0, "share": 0.8, "piece": 3}, 17.553, "h", 0.02,
         PRINTED, LEARNING),
-    Row("D33 Crawford, piece 20", V + "crawford_unit", {"first": 25.0, "share": 0.8, "piece": 20}, 9.530, "h", 0.02,
+    Row("D33 Crawford, piece 20", W + "crawford_unit", {"first": 25.0, "share": 0.8, "piece": 20}, 9.530, "h", 0.02,
         PRINTED, LEARNING),
-    Row("D33 Crawford, first 20", V + "crawford_total", {"first": 25.0, "share": 0.8, "count": 20}, 262.12, "h", 0.02,
+    Row("D33 Crawford, first 20", W + "crawford_total", {"first": 25.0, "share": 0.8, "count": 20}, 262.12, "h", 0.02,
         PRINTED, f"{LEARNING}, published 262.13"),
-    Row("D33 Crawford, next 20", V + "crawford_total", {"first": 25.0, "share": 0.8, "count": 20, "after": 20}, 167.71,
+    Row("D33 Crawford, next 20", W + "crawford_total", {"first": 25.0, "share": 0.8, "count": 20, "after": 20}, 167.71,
         "h", 0.02, PRINTED, f"{LEARNING}, published 167.70"),
     Row("D34 conventional", R + "benefit_cost_ratio", {"benefits": 175_000.0, "disbenefits": 25_000.0, "capital_cost":
-        volumes.capital_recovery(1.4e6, 0, 0.06, 10), "running_cost": 40_000.0}, 0.652, "", 5e-4, PRINTED,
+        m.equivalent_annual_value(1.4e6, 0.06, 10), "running_cost": 40_000.0}, 0.652, "", 5e-4, PRINTED,
         "lecture slides, published 0.65"),
     Row("D34 modified", R + "benefit_cost_ratio", {"benefits": 175_000.0, "disbenefits": 25_000.0, "capital_cost":
-        volumes.capital_recovery(1.4e6, 0, 0.06, 10), "running_cost": 40_000.0, "modified": True}, 0.578, "", 5e-4,
+        m.equivalent_annual_value(1.4e6, 0.06, 10), "running_cost": 40_000.0, "modified": True}, 0.578, "", 5e-4,
         PRINTED, "lecture slides; modified ratio worked"),
     _npv("D34 life-cycle cost, 25 years", 0.025, [50_000, *[1_500] * 25], 77_637, 5.0, FACTORS,
          "federal engineering economy report, published 77,636"),
@@ -331,18 +341,12 @@ def test_rounded_factors_of_the_lease_are_not_given():
     assert m.npv(0.10, fin.lease_flows(**D25)) == pytest.approx(8588.4, abs=0.05)
 
 
-def test_rounded_steps_of_the_two_machines_are_not_given():
-    """D31: 29,544 by rounded steps; exact 29,551.8."""
-    (row,) = [row for row in PUBLISHED if row.id.startswith("D31 volume")]
-    assert row.target()(**row.inputs) == pytest.approx(29_551.8, abs=0.05)
-
-
 def test_the_misprint_of_the_learning_page_is_not_given():
     """D33: the last 8 of 16 units take 655.36 - 409.60 = 245.76 h; the page prints 254.76."""
-    totals = [n * volumes.wright_average(100.0, 0.8, n) for n in (8, 16)]
+    totals = [n * learning.wright_average(100.0, 0.8, n) for n in (8, 16)]
     assert totals[1] == pytest.approx(655.36, abs=0.01)
     assert totals[1] - totals[0] == pytest.approx(245.76, abs=0.01)
-    assert [volumes.wright_average(100.0, 0.8, n) for n in (1, 2, 8)] == pytest.approx([100, 80, 51.2], abs=0.02)
+    assert [learning.wright_average(100.0, 0.8, n) for n in (1, 2, 8)] == pytest.approx([100, 80, 51.2], abs=0.02)
 
 
 def test_inflows_lower_an_equivalent_annual_cost():
@@ -366,9 +370,3 @@ def test_d35_net_savings_are_the_difference_of_the_life_cycle_costs():
     assert net == pytest.approx(47_147.42, abs=0.5)
     assert net == pytest.approx(m.npv(0.03, D35_SAVED) - m.npv(0.03, D35_INVESTED), abs=1e-6)
     assert ratios.adjusted_rate(0.03, None, 20).text.startswith("no adjusted rate")
-
-
-def test_volumes_without_a_crossing_say_so():
-    assert volumes.break_even_volume(100, 2, 200, 3) is None
-    assert volumes.break_even_volume(100, 2, 200, 2) is None
-    assert volumes.break_even_volumes(10, 12, 1, 1, 1, 0.1).cash is None

@@ -11,7 +11,7 @@ from operator import attrgetter
 
 import pytest
 
-from simkit.process.lifting import US, Circumstances, Hands
+from simkit.process.lifting import US, Hands
 from tests.published.rows import Row
 
 LIFTING = "simkit.process.lifting."
@@ -168,8 +168,6 @@ OTHERS = [
         "kg", 0.0, "arithmetic on exact numbers", "worked by hand", read=attrgetter("kg")),
     Row("tool set of a 50 mm station", LIFTING + "tool_set_kg", {"station_size_mm": 50.0}, 1.850, "kg", 5e-4,
         "pi/4 x 2500 x 120 mm3 of steel", "common practice, no source; worked by hand"),
-    Row("a sheet dragged by two is not covered", LIFTING + "outside_equation",
-        {"told": Circumstances(persons=2, dragged=True)}, 2, "notes", 0.0, "a count", MANUAL, read=len),
 ]  # fmt: skip
 
 PUBLISHED = [*EXAMPLES, *FREQUENCIES, *MULTIPLIERS, *OTHERS]

@@ -144,10 +144,6 @@ PUBLISHED: list[Row] = [
         "batch means", INTERVALS + "t_interval", {"values": BATCHES}, {"mean": 10.05, "half_width": 0.216585059}, "",
         1e-9, DIGITS, KSL + ", 5.6.3 (method); numbers worked apart",
     ),
-    Row(
-        "independence of batch means", INTERVALS + "batch_independence", {"batch_means": BATCHES},
-        (-0.53030303, -1.38580466), "", 5e-9, DIGITS, KSL + ", 5.6.3 (formula); numbers worked apart",
-    ),
     EstimateRow(
         "replication and deletion", INTERVALS + "t_interval", {"values": DELAYS},
         {"mean": 1.5736175, "low": 1.48431137, "high": 1.66292363}, "", 1e-8, DIGITS + "; printed to four places",

@@ -1,4 +1,4 @@
-"""Gauges, densities, formats and masses of sheet against printed and computed values."""
+"""Gauges, densities and masses of sheet against printed and computed values."""
 
 from __future__ import annotations
 
@@ -7,19 +7,16 @@ from operator import attrgetter
 import numpy as np
 import pytest
 
-from simkit.base.units import MM_PER_INCH
 from tests.published.rows import Row
 
-GAUGES, SHEET, BALANCE = "simkit.base.gauges.", "simkit.process.sheetdata.", "simkit.process.sheetbalance."
+GAUGES, SHEET = "simkit.base.gauges.", "simkit.process.sheetnotes."
 MASS = "simkit.base.units.sheet_mass_kg"
 STANDARD = "manufacturers' standard gauge: rule of 41.82 lb/ft2 per inch and trade table (10 gauge 0.1345 in, 5.625)"
 WIRE = "American wire gauge, formula"
 MEMORY = "trade table (from memory)"
 THIRTY = "trade table of 30 gauge by metal"
-BY_HAND = "worked by hand"
 GEOMETRY = "geometry with a handbook density (from memory), by hand"
 DIGITS = "half a unit of the last printed digit"
-ARITHMETIC = "arithmetic on exact numbers"
 PRINTED = "as printed"
 
 STEEL = {
@@ -35,9 +32,12 @@ OTHERS = [
     ("aluminium", {30: 0.0100}, THIRTY),
 ]
 DENSITIES = {
-    "steel": 7850, "1.4301": 7900, "1.4404": 8000, "1.4016": 7700, "Al 99.5": 2710, "AlMg3": 2660, "6082": 2700,
-    "Cu-DHP": 8940, "CuZn37": 8440, "Ti": 4510,
+    "mild steel": {"steel": 7850}, "stainless": {"1.4301": 7900, "1.4404": 8000, "1.4016": 7700},
+    "aluminium": {"Al 99.5": 2710, "AlMg3": 2660, "6082": 2700}, "copper": {"Cu-DHP": 8940},
+    "brass": {"CuZn37": 8440}, "titanium": {"Ti": 4510},
 }  # fmt: skip
+KG_M2 = 0.45359237 / 0.3048**2
+"""kg/m2 of 1 lb/ft2, exact."""
 
 
 def sheet(length_mm, width_mm, thickness_mm, density_kg_m3):
@@ -48,6 +48,12 @@ def mass(name, values, expected):
     return Row(f"MAS-D1 {name}", MASS, sheet(*values), expected, "kg", 5.1e-4, DIGITS, GEOMETRY)
 
 
+def by_weight(name, expected, unit, tolerance, read):
+    """What follows from the printed weight of 16 gauge steel, 2.5 lb/ft2."""
+    inputs = {"family": "steel", "gauge": 16}
+    return Row(name, GAUGES + "gauge_row", inputs, expected, unit, tolerance, DIGITS, STANDARD, read=read)
+
+
 PUBLISHED = [
     *(
         Row(
@@ -56,9 +62,12 @@ PUBLISHED = [
         )
         for number, printed in STEEL.items()
     ),
-    Row(
-        "GAU-D1 rule", SHEET + "standard_gauge_in", {"weight_lb_ft2": np.array([lb for _, lb in STEEL.values()])},
-        tuple(inches for inches, _ in STEEL.values()), "in", 5e-5, DIGITS, STANDARD,
+    *(
+        Row(
+            f"GAU-D1 rule, {number} gauge", GAUGES + "gauge_row", {"family": "steel", "gauge": number}, inches, "in",
+            5e-5, DIGITS, STANDARD, read=lambda row: row.weight_lb_ft2 / 41.82,
+        )
+        for number, (inches, _) in STEEL.items()
     ),
     *(
         Row(
@@ -79,58 +88,24 @@ PUBLISHED = [
         "GAU-D2", GAUGES + "aluminium_gauge_in", {"gauge": np.array([10, 12, 14, 16, 18, 20])},
         (0.1019, 0.0808, 0.0641, 0.0508, 0.0403, 0.0320), "in", 5e-5, DIGITS, WIRE,
     ),
+    by_weight("16 gauge by weight", 12.206, "kg/m2", 5e-4, lambda row: row.weight_lb_ft2 * KG_M2),
     Row(
-        "16 gauge by weight", SHEET + "gauge_weight_kg_m2", {"weight_lb_ft2": 2.5}, 12.206, "kg/m2", 5e-4, DIGITS,
-        STANDARD,
+        "16 gauge by geometry", MASS, sheet(1000, 1000, 1.518, 7850), 11.92, "kg/m2", 5e-3, DIGITS, GEOMETRY,
     ),
-    Row(
-        "16 gauge by geometry", SHEET + "geometric_kg_m2", {"thickness_mm": 1.518, "density_kg_m3": 7850}, 11.92,
-        "kg/m2", 5e-3, DIGITS, GEOMETRY,
-    ),
-    Row(
-        "density that the gauge weight implies", SHEET + "gauge_weight_kg_m2", {"weight_lb_ft2": 41.82}, 8.04, "g/cm3",
-        5e-3, DIGITS, STANDARD, read=lambda kg_m2: kg_m2 / MM_PER_INCH,
-    ),
+    by_weight("density that the gauge weight implies", 8.04, "g/cm3", 5e-3,
+              lambda row: row.weight_lb_ft2 * KG_M2 / row.thickness_mm),
     *(
-        Row(f"density of {metal}", SHEET + "density_of", {"metal": metal}, value, "kg/m3", 0.0, PRINTED,
-            "ordinary handbook value (from memory)", read=attrgetter("density_kg_m3"))
-        for metal, value in DENSITIES.items()
+        Row(f"densities of {metal}", SHEET + "printed_densities", {"handbook": metal}, values, "kg/m3", 0.0, PRINTED,
+            "ordinary handbook values (from memory)")
+        for metal, values in DENSITIES.items()
     ),
     mass("steel 1000 x 2000 x 1", (2000, 1000, 1.0, 7850), 15.700),
     mass("steel 1250 x 2500 x 1.5", (2500, 1250, 1.5, 7850), 36.797),
     mass("steel 1500 x 3000 x 2", (3000, 1500, 2.0, 7850), 70.650),
     mass("1.4301 1250 x 2500 x 2", (2500, 1250, 2.0, 7900), 49.375),
     mass("AlMg3 1500 x 3000 x 3", (3000, 1500, 3.0, 2660), 35.910),
-    Row(
-        "MAS-D1 48 x 96 in of 16 gauge", SHEET + "area_mass_kg",
-        {"length_mm": 96 * MM_PER_INCH, "width_mm": 48 * MM_PER_INCH, "mass_kg_m2": 2.5 * 0.45359237 / 0.3048**2},
-        36.287, "kg", 5e-4, "80.0 lb by gauge weight", STANDARD,
-    ),
-    Row(
-        "mass of a sheet divided", BALANCE + "balance",
-        {"sheet_kg": 36.8, "parts_kg": 27.6, "slugs_kg": 1.2, "kerf_kg": 0.1},
-        (7.9, 9.1, 0.75), "kg, kg, -", 1e-12, ARITHMETIC, BY_HAND,
-        read=attrgetter("skeleton_kg", "scrap_kg", "material_yield"),
-    ),
-    Row(
-        "48 parts of 200 x 240 mm on 1250 x 2500", BALANCE + "nesting_yield",
-        {"parts_area_mm2": 48 * 200 * 240, "length_mm": 2500, "width_mm": 1250}, 0.73728, "-", 1e-12, ARITHMETIC,
-        BY_HAND,
-    ),
-    Row(
-        "1000 slugs of 10 x 10 mm, 2 mm steel", BALANCE + "slugs_kg",
-        {"hits": 1000, "punch_area_mm2": 100, "mass_kg_m2": 15.7, "bite": np.array([1.0, 0.6])}, (1.57, 0.942), "kg",
-        1e-12, ARITHMETIC, BY_HAND,
-    ),
-    Row(
-        "kerf of 12.4 m in 2 mm steel", BALANCE + "kerf_kg",
-        {"cut_length_mm": 12_400, "kerf_mm": 0.2, "mass_kg_m2": 15.7}, 0.038936, "kg", 1e-12, ARITHMETIC, BY_HAND,
-    ),
-    Row(
-        "credit for 9.1 kg of scrap", BALANCE + "scrap_credit",
-        {"scrap_kg": 9.1, "scrap_price_per_kg": 0.18, "collected_share": 0.9}, 1.4742, "money", 1e-12, ARITHMETIC,
-        BY_HAND,
-    ),
+    by_weight("MAS-D1 48 x 96 in of 16 gauge", 36.287, "kg", 5e-4,
+              lambda row: row.weight_lb_ft2 * KG_M2 * (96 * 0.0254) * (48 * 0.0254)),
 ]  # fmt: skip
 
 

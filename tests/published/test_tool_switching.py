@@ -10,7 +10,6 @@ from random import Random
 
 import pytest
 
-from simkit.tooling.sequence import insertions, switches
 from tests.published.rows import Row
 from tests.published.tool_lists import (
     ANOMALY,
@@ -33,6 +32,7 @@ from tests.published.tool_lists import (
     jobs_of,
     picked,
 )
+from tests.tooling.alike import insertions, switches
 
 TIES = "of tools last used by one job the count lets the lowest number leave, the cell the one loaded first"
 
@@ -50,7 +50,7 @@ def row(
     """A row for ``insertions`` or ``switches``: whole numbers, so nothing is tolerated but another rule for ties."""
     inputs = {"jobs": jobs, "capacity": capacity, **more}
     reason = TIES if ties else "whole number"
-    return Row(name, f"simkit.tooling.sequence.{count}", inputs, expected, count, ties, reason, source)
+    return Row(name, f"tests.tooling.alike.{count}", inputs, expected, count, ties, reason, source)
 
 
 def paging_rows() -> list[Row]:

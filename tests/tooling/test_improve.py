@@ -8,11 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.tooling.exchange import plan_exchange
-from simkit.tooling.improve import Piece, Price, Stand, improve, lower_bound_s, price
-from simkit.tooling.room import NO_CLEARANCE, make_tool_room, uniform_room
-from simkit.tooling.sequence import Waiting, insertions
+from simkit.tooling.improve import Piece, Price, Stand, _Pricing, improve, price
+from simkit.tooling.room import NO_CLEARANCE, make_tool_room
+from simkit.tooling.sequence import Waiting
 from simkit.tooling.turret import empty_turret
 from tests.published.tool_lists import LISTED, OWN_LISTS, TANG_JOBS, jobs_of
+from tests.tooling.alike import insertions, uniform_room
 from tests.tooling.optimum import best_order
 from tests.tooling.rooms import form, need, room_of, settings_of, tool, turret_of
 from tests.tooling.test_exchange_properties import cases
@@ -28,6 +29,12 @@ def piece(number, needs, material=0, work_s=100.0, due_in_s=1e6, sheets=1, set_u
 
 def stand_of(room, turret=None, set_up=(0,)):
     return Stand(room, turret or empty_turret(room), 0, set_up, 0.2)
+
+
+def lower_bound_s(stand, pieces, order):
+    """What the search takes a sequence to cost at least."""
+    pricing = _Pricing(stand, pieces, ())
+    return pricing.least(order, pricing.points[0])
 
 
 def alike(jobs, capacity, eviction="soonest"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
@@ -10,7 +11,18 @@ from scipy.integrate import quad
 
 from simkit.base.laws import Law
 from simkit.base.messages import BadInput
-from simkit.tooling.lives import chance_to_fail, chance_to_fail_from, hazard, life_law, mean_use
+from simkit.report.sentences_tools import regrinds_note
+from simkit.tooling.lives import (
+    chance_to_fail,
+    chance_to_fail_from,
+    failure_worth,
+    hazard,
+    life_law,
+    limit_worths,
+    mean_use,
+)
+from tests.small_plant import small_plant
+from tests.tooling.rooms import tool
 
 LAWS = [
     life_law("exponential", 800.0), life_law("gamma", 800.0, 0.7), life_law("gamma", 800.0, 1.5),
@@ -44,6 +56,14 @@ def test_the_hazard_is_the_slope_of_the_chance_to_fail_of_a_worn_tool(life: Law)
         if abs(worn - 800.0) > 1.0:  # the triangular law has a kink there
             assert float(hazard(life, worn)) == pytest.approx(float(chance_to_fail_from(life, worn, 1e-3)) / 1e-3,
                                                               rel=1e-3)  # fmt: skip
+
+
+def test_what_a_failure_must_cost_for_a_limit_to_be_the_cheapest() -> None:
+    """Lives between 0 and 200 hits, limit 100: F 1/2, m 75, h 1/100, so 1 + 1 / (0.75 - 0.5)."""
+    life = life_law("uniform", 100.0, 1 / math.sqrt(3))
+    assert failure_worth(life, 100.0) == pytest.approx(5.0)
+    assert failure_worth(life, 50.0) > 5.0 > failure_worth(life, 150.0) > 1.0
+    assert failure_worth(life_law("exponential", 100.0), 100.0) > 1e9
 
 
 def test_a_constant_life_does_its_last_hit() -> None:
@@ -83,3 +103,17 @@ def test_everything_wrong_with_a_life_is_said_at_once() -> None:
     with pytest.raises(BadInput, match="3 problems") as error:
         life_law("bathtub", -1.0, -1.0)
     assert [finding.column for finding in error.value.findings] == ["life_law", "life_hits", "life_cv"]
+
+
+def test_the_limit_of_every_tool_that_wears_by_chance_is_valued() -> None:
+    """Lives between 0 and 200 hits, limit 100: a failure must cost 5 planned changes (see above)."""
+    by_chance = {"life_law": "uniform", "life_hits": 100.0, "life_cv": 1 / math.sqrt(3)}
+    limited = {"regrind_limit_hits": 100.0}
+    tools = (
+        tool(0, **limited, **by_chance), tool(1, **limited, life_hits=100.0), tool(2, **by_chance),
+        tool(3, **limited), tool(4, **limited, life_law="exponential", life_hits=100.0),
+    )  # fmt: skip
+    worths = limit_worths(dataclasses.replace(small_plant(), tools=tools))
+    assert worths == pytest.approx([5.0])
+    assert "where a failure costs 5 times as much as a planned change" in regrinds_note(worths)
+    assert "planned change" not in regrinds_note(())

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.tooling.sequence import insertions
+from tests.tooling.alike import insertions
 from tests.tooling.optimum import MAX_JOBS, best_order, dominated, groups, pair_bound, worst_order
 
 FEW = settings(max_examples=60, deadline=None, derandomize=True)
