@@ -58,7 +58,7 @@ def _slug_notes(plant: Plant) -> Iterator[PhysicsNote]:
     if found:
         _, worst, slugs_kg, rest_kg = max(found)
         why = (
-            f"the slugs of {len(found)} programs ({listed([name for _, name, _, _ in found])}) weigh more than what "
+            f"the slugs of {listed([name for _, name, _, _ in found])} weigh more than what "
             f"the parts leave of the sheet; furthest off {worst}: {slugs_kg:.1f} kg of slugs by hits and punch, "
             f"{rest_kg:.1f} kg left by the parts, which is what counts"
         )

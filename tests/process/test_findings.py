@@ -153,7 +153,7 @@ def test_slugs_heavier_than_what_the_parts_leave() -> None:
 
     assert notes(hits(1300), "punching tools") == []
     text = str(only(hits(1400), "punching tools").finding)
-    assert "the slugs of 1 programs (P-1) weigh more than what the parts leave" in text
+    assert "the slugs of P-1 weigh more than what the parts leave" in text
     assert "3.7 kg left by the parts" in text
 
 
