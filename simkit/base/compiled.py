@@ -114,7 +114,7 @@ def compile_modules() -> Path:
         except OSError as error:
             raise CannotCompile(f"nothing can be kept in {folder.parent}: {error}") from error
     try:
-        _python("-c", "import simkit.cell.clock")
+        _python("-c", "import simkit.cell.clock", SIMKIT_SOURCES="")
     except CannotCompile:
         shutil.rmtree(folder)
         raise

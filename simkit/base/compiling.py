@@ -1,6 +1,6 @@
 """Translate modules to C with mypyc and compile them: ``python -m simkit.base.compiling FOLDER FILE ...``.
 
-A process of its own, since the translator reads its settings from the folder it stands in.
+A process of its own, since the translator ends its process on an error.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ ignore_missing_imports = True
 [mypy-simkit.desk.*,pandas.*,scipy.*,matplotlib.*,rich.*,IPython.*,dask.*]
 follow_imports = skip
 """
-EXACT = ("-O1", "-g0", "-ffp-contract=off")
-"""Quick to compile and as fast as more; no two operations in one, whose last bit would be another."""
+EXACT = "-ffp-contract=off"
+"""No two operations in one, whose last bit would be another."""
 
 
 def translate_and_compile(folder: Path, files: list[str]) -> None:
@@ -45,7 +45,7 @@ def translate_and_compile(folder: Path, files: list[str]) -> None:
         for extension in extensions:
             one = partial(
                 compiler.compile, output_dir=str(folder / "o"), include_dirs=[*extension.include_dirs, *headers],
-                extra_postargs=[*extension.extra_compile_args, *EXACT],
+                extra_postargs=[*extension.extra_compile_args, EXACT],
             )  # fmt: skip
             objects = [
                 made for part in pool.map(lambda source, one=one: one([source]), extension.sources) for made in part

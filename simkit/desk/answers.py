@@ -243,6 +243,5 @@ def of_nights(study: Study) -> Iterator[Said]:
     yield name, "caution", None, sentences_nights.CAUTION
 
 
-QUESTIONS = {"book": of_book, "nights": of_nights,
-             "times": of_times}  # fmt: skip
+QUESTIONS = {"book": of_book, "nights": of_nights, "times": of_times}
 """What an answer can be about, beside what differs between scenarios."""

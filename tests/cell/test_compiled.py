@@ -26,7 +26,9 @@ def told() -> dict[str, object]:
 def ran(*asked: str, **more: str) -> str:
     """What another Python prints."""
     command = [sys.executable, *asked]
-    return subprocess.run(command, capture_output=True, text=True, check=True, env={**os.environ, **more}).stdout
+    return subprocess.run(
+        command, capture_output=True, text=True, check=True, env={**os.environ, "SIMKIT_SOURCES": "", **more}
+    ).stdout
 
 
 def test_compiled_or_not_the_runs_are_the_same(told: dict[str, object]) -> None:
