@@ -42,7 +42,8 @@ def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any]) -> Ite
     spread = say.spread_in_short(risk["p10"], risk["p90"], risk["chance_of_loss"], cash.currency)
     yield Sentence(name, "spread", risk["mean"], (risk["p90"] - risk["p10"]) / 2, cash.currency, value["sign"], spread)
     nearest = cash.flips(name).iloc[0]
-    turn = say.turns_in_short(nearest["title"], nearest["unit"], float(nearest["flip"]), float(nearest["typical"]))
+    at, now = float(nearest["flip"]), float(nearest["typical"])
+    turn = say.turns_in_short(nearest["title"], nearest["unit"], at, now, bool(nearest["within_range"]))
     yield Sentence(name, "turns", float(nearest["flip"]), 0.0, nearest["unit"], value["sign"], turn)
     if not cash.verdicts[name].ok:
         yield Sentence(name, "service", 0.0, 0.0, "", "sure", f"It is {cash.verdicts[name].text}.")

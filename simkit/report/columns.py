@@ -23,13 +23,17 @@ PER = " per "
 
 @dataclass(frozen=True)
 class Column:
-    """How a column is shown. ``factor`` takes its numbers to the unit, ``words`` its codes to words."""
+    """How a column is shown. ``factor`` takes its numbers to the unit, ``words`` its codes to words.
+
+    ``figures`` are the leading digits of a number that are known, whatever its size; None: all.
+    """
 
     label: str
     unit: str = ""
     digits: int | None = None
     factor: float = 1.0
     words: Mapping[str, str] | Callable[[str], str] | None = None
+    figures: int | None = None
 
     @property
     def heading(self) -> str:
@@ -102,9 +106,9 @@ COLUMNS: dict[str, Column] = {
     "rests_on": Column("what it rests on"),
     "measure": Column("measure", words=measure_name),
     "npv": Column("value"),
-    "npv_if_zero": Column("value if perfect", digits=0),
-    "npv_with_avoided": Column("with avoided cost"),
-    "npv_with_signed_sales": Column("with signed sales"),
+    "npv_if_zero": Column("value if perfect", digits=0, figures=3),
+    "npv_with_avoided": Column("with avoided cost", figures=3),
+    "npv_with_signed_sales": Column("with signed sales", figures=3),
     "part_share": Column("of all parts", "%", factor=100.0),
     "payback": Column("paid back"),
     "person_slower_share": Column("sheets whose person is slower", "%", factor=100.0),
@@ -118,17 +122,18 @@ COLUMNS: dict[str, Column] = {
     "standing_share": Column("share of standing", "%", factor=100.0),
     "turns": Column("pays"),
     "turns_the_sign": Column("turns the sign"),
-    "value_at_low": Column("value at low", digits=0),
-    "value_at_high": Column("value at high", digits=0),
+    "value_at_low": Column("value at low", digits=0, figures=3),
+    "value_at_high": Column("value at high", digits=0, figures=3),
     "freed_h_at_low": Column("frees at low", "h a week"),
     "freed_h_at_high": Column("frees at high", "h a week"),
-    "moved": Column("moves it by", digits=0),
+    "moved": Column("moves it by", digits=0, figures=3),
     "payback_years": Column("paid back", "years", digits=1),
     "state": Column("state of the machine", words=STATE_LABELS),
     "title": Column("input"),
     "removal_input": Column("input"),
     "variance_share": Column("of the variance", "%", factor=100.0),
     "waits_for_picker_share": Column("sheets that wait for the picker", "%", factor=100.0),
+    "worth_at_most": Column("worth at most", digits=0, figures=3),
     "year": Column("year", digits=0),
 }
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from numbers import Integral, Real
 from typing import Any
 
@@ -19,7 +20,7 @@ import pandas as pd
 from simkit.experiment.intervals import Estimate
 from simkit.report.columns import Column, column_of
 from simkit.report.exhibits import environment
-from simkit.report.words import MINUS, capitalised, number, plural, plus_minus
+from simkit.report.words import LEAST_YEARS, MINUS, capitalised, figures, number, plural, plus_minus
 from simkit.report.words import signed as signed_number
 
 LONGEST = 12
@@ -90,7 +91,8 @@ def _half_of(name: Any, columns: pd.Index) -> str:
 def _cells(shown: pd.DataFrame, name: Any, half: str) -> list[str]:
     column = column_of(str(name))
     if not half:
-        return [cell_text(value, column) for value in shown[name]]
+        whole = column.digits is None and _whole(shown[name])
+        return [cell_text(value, replace(column, digits=0) if whole else column) for value in shown[name]]
     signed = "sign" in shown or "against" in shown
     units = shown["unit"] if name == "mean" and "unit" in shown else [""] * len(shown)
     return [
@@ -124,8 +126,16 @@ def cell_text(value: Any, column: Column) -> str:
         number_ = float(value) * column.factor
         if math.isinf(number_):
             return "never" if column.unit == "years" else "∞" if number_ > 0 else f"{MINUS}∞"
-        return number(number_, column.digits)
+        if column.unit == "years" and number_ < LEAST_YEARS:
+            return f"under {number(LEAST_YEARS, 1)}" if number_ > 0 else "at once"
+        return number(figures(number_, column.figures), column.digits)
     return column.word(str(value))
+
+
+def _whole(values: pd.Series) -> bool:
+    """Whether a column of decimal numbers holds counts only."""
+    known = values.dropna() if values.dtype.kind == "f" else []
+    return len(known) > 0 and bool((known % 1 == 0).all())
 
 
 def _numeric(values: pd.Series) -> bool:

@@ -16,7 +16,7 @@ from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW, NOTHING
 from simkit.experiment.intervals import Estimate
 from simkit.plant.settings import Settings
 from simkit.report.columns import measure_name
-from simkit.report.words import capitalised, listing, number, plural, plus_minus, weeks_of, years
+from simkit.report.words import capitalised, figures, listing, number, plural, plus_minus, weeks_of, years
 
 MEASURED, FITTED = "Times and rates", "Fitted to the plant"
 """What an answer rests on, as the pages of assumptions and of the calibration show it."""
@@ -49,10 +49,7 @@ class Said:
 
 def amount(value: float, currency: str = "") -> str:
     """Write money with three significant digits, as a plan knows it: 98,400 CU."""
-    if not math.isfinite(value) or not value:
-        return f"{number(value, 0)} {currency}".strip()
-    places = 2 - math.floor(math.log10(abs(value)))
-    return f"{number(round(value, places), 0)} {currency}".strip()
+    return f"{number(figures(value), 0)} {currency}".strip()
 
 
 def worth_at_most(price: float | None) -> str:

@@ -219,11 +219,16 @@ def spread_in_short(p10: float, p90: float, loss: float, currency: str) -> str:
     return f"8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero."
 
 
-def turns_in_short(title: str, unit: str, flip: float, typical: float) -> str:
-    """Which input turns a result first; ``flip`` is not a number where none does."""
+def turns_in_short(title: str, unit: str, flip: float, typical: float, within: bool) -> str:
+    """Which input turns a result first; ``flip`` is not a number where none does, ``within`` its own range or not."""
     if flip != flip:
-        return "No single input turns it within its reach."
-    return f"It turns if the {title} passes {_short(flip)} ({unit}; now {_short(typical)})."
+        return "No single input turns it."
+    if within:
+        return f"It turns if the {title} passes {_short(flip)} ({unit}; now {_short(typical)}), which its range allows."
+    return (
+        f"No single input turns it within its range; the {title} would have to pass {_short(flip)} "
+        f"({unit}; now {_short(typical)})."
+    )
 
 
 def _short(value: float) -> str:

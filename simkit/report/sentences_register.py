@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from simkit.report.words import listing, number, percent, plural
+from simkit.report.words import figures, listing, number, percent, plural
 
 TIME, STOP, FAULT, CARE, MARKED = "time", "stop", "wrong load", "upkeep", "marks"
 PRICE = "price or term"
@@ -57,7 +57,7 @@ def basis_title(share: float, case: str) -> str:
 
 def next_title(titles: Sequence[str], low: float, high: float, left: float, currency: str) -> str:
     """What to find out, and what it would bring."""
-    now, then = (number(_rounded(width), 0) for width in (high - low, (high - low) * left))
+    now, then = (number(figures(width, 2), 0) for width in (high - low, (high - low) * left))
     these = {1: "this", 2: "these two", 3: "these three"}.get(len(titles), "these")
     brings = f"It would narrow the value, 8 cases in 10, from {now} to about {then} {currency} wide"
     return f"Measure {these} next: {listing(titles)}. {brings}"
@@ -70,8 +70,3 @@ def next_note(case: str, future: float) -> str:
         "known exactly, at best; by the share of the variance that they explain together in the samples, correlations "
         f"included. Demand, growth, residual value and ramp only time tells: {percent(future)} of the variance."
     )
-
-
-def _rounded(value: float) -> float:
-    """Two significant digits."""
-    return float(f"{value:.2g}")

@@ -15,7 +15,10 @@ UNKNOWN = "not computed"
 
 
 def number(value: float, digits: int | None = None) -> str:
-    """Write a number with thousands separators; by default three significant places, never fewer whole digits."""
+    """Write a number with thousands separators; by default three significant places, two where it is below 0.1.
+
+    Never with fewer than all whole digits.
+    """
     if not math.isfinite(value):
         return UNKNOWN
     places = _places(value) if digits is None else digits
@@ -24,9 +27,21 @@ def number(value: float, digits: int | None = None) -> str:
     return text if value >= 0 or is_zero else MINUS + text
 
 
+def figures(value: float, count: int | None = 3) -> float:
+    """Round a number to so many leading digits, as a plan knows it: 98,412 is 98,400; None: to none."""
+    known = count is not None and value and math.isfinite(value)
+    return float(f"{value:.{count}g}") if known else value
+
+
+_LEAST = 1e-6
+"""A smaller number is written as zero."""
+
+
 def _places(value: float) -> int:
     size = abs(value)
-    return 0 if size >= 100 or size == 0 else 1 if size >= 10 else 2
+    if not _LEAST <= size < 0.1:
+        return 0 if size >= 100 or size < _LEAST else 1 if size >= 10 else 2
+    return len(f"{float(f'{size:.2g}'):.7f}".rstrip("0")) - 2
 
 
 def signed(value: float, digits: int | None = None) -> str:
@@ -64,11 +79,11 @@ _SAME = 1e-12
 
 def _places_of(estimate: Estimate) -> int:
     """Digits that an interval allows: its first, and the second where the first is 1 or 2 or where it is above 100."""
-    if estimate.half_width <= abs(estimate.mean) * _SAME:
+    if estimate.half_width <= max(abs(estimate.mean) * _SAME, _LEAST):
         return _places(estimate.mean)
     leading = math.floor(math.log10(estimate.half_width))
     first = math.floor(round(estimate.half_width / 10.0**leading, 9))
-    return min((1 if first < 3 or leading > 1 else 0) - leading, 3)
+    return min((1 if first < 3 or leading > 1 else 0) - leading, 6)
 
 
 def _rounded(value: float, places: int) -> float:

@@ -17,6 +17,11 @@ from simkit.report import words
         (-5.0, 0, "−5"),
         (-0.001, 1, "0.0"),
         (0.0, None, "0"),
+        (0.62, None, "0.62"),
+        (0.035, None, "0.035"),
+        (0.02, None, "0.02"),
+        (-0.000424, None, "−0.00042"),
+        (1e-9, None, "0"),
         (math.nan, None, "not computed"),
     ],
 )
