@@ -50,15 +50,15 @@ LABELS = {
 
 @dataclass(frozen=True)
 class Weeks:
-    """Replications of a replay: value by measure and week (or use), one entry a replication."""
+    """Replications of a replay: value by measure and week (or, of delays, use), one entry a replication."""
 
-    values: Mapping[str, Floats]
+    values: Mapping[tuple[str, Any], Floats]
 
     def of(self, measure: str, weeks: Sequence[int], use: str = "") -> Floats:
         """A measure of some weeks together; of a delay, of all weeks of a use."""
         if measure.startswith("delay") and use:
-            return self.values[f"{measure}@{use}"]
-        return np.asarray(np.sum([self.values[f"{measure}@{week}"] for week in weeks], axis=0))
+            return self.values[measure, use]
+        return np.asarray(np.sum([self.values[measure, week] for week in weeks], axis=0))
 
 
 def require_weeks(plant: Plant) -> None:
@@ -82,14 +82,14 @@ def replay_weeks(
     own = replayed(plant, use, rule=rule)
     scenario = make_scenario(apply_edits(own, [(SOURCE, edit) for edit in edits]))
     results = run_scenarios(
-        scenario, [scenario], replications=replications, seed=seed, workers=workers, progress=False, model=REPLAY
-    )
+        scenario, [scenario], replications=replications, seed=seed, workers=workers, progress=False, model=REPLAY,
+        records=("weeks", "uses"),
+    )  # fmt: skip
     first = (own.settings.run.start_monday - min(week.monday for week in plant.observed)).days // 7
-    values = {}
-    for name, group in results.frame.sort_values("replication").groupby("measure")["value"]:
-        measure, _, week = str(name).partition("@")
-        values[f"{measure}@{int(week) + first if week.isdigit() else week}"] = group.to_numpy(float)
-    return Weeks(values)
+    weeks, uses = (results.rows(name, scenario.name).sort_values("replication") for name in ("weeks", "uses"))
+    groups = (*weeks.assign(week=weeks["week"] + first).groupby("week"), *uses.groupby("use"))
+    return Weeks({(measure, key): rows[measure].to_numpy(float)
+                  for key, rows in groups for measure in WEEKLY if measure in rows})  # fmt: skip
 
 
 # ---- factors ----

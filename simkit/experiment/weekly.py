@@ -6,7 +6,7 @@ import dataclasses
 import datetime as dt
 import itertools
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from simkit.experiment.cache import Run
 from simkit.experiment.measures import state_table
 from simkit.experiment.ordermeasures import order_table
 from simkit.experiment.spans import Floats, covered_s, overlap_s
+from simkit.experiment.tables import table_of
 from simkit.experiment.task import Luck, Model, draw_luck
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import CalendarDay
@@ -30,11 +31,15 @@ HOURS_OF = {
 }  # fmt: skip
 """Hours of an observed week, and the machine states that they add up."""
 USES = ("calibrate", "validate")
-WEEKLY = {**dict.fromkeys(HOURS_OF, "h"), "sheets": "sheets", "orders_finished": "orders", "delay_h": "h",
-          "delay_p90_h": "h"}  # fmt: skip
-"""Measures of a replayed week and their units. Delay is from the start of the day of release to the last sheet, of the
-orders that finish in the week, in hours of the shifts: nights and weekends would make it jump. Its mean and its 90th
-percentile."""
+DELAYS = ("delay_h", "delay_p90_h")
+WEEKLY = {
+    **dict.fromkeys(HOURS_OF, "h"), "sheets": "sheets", "orders_finished": "orders", **dict.fromkeys(DELAYS, "h")
+}  # fmt: skip
+"""What is told of a replayed week, and its units.
+
+Delay is from the start of the day of release to the last sheet, of the orders that finish in the week, in hours of the
+shifts: nights and weekends would make it jump. Its mean and its 90th percentile.
+"""
 
 
 def replayed(plant: Plant, use: str, *, rule: bool = False) -> Plant:
@@ -85,21 +90,41 @@ def _overtime_worked(plant: Plant, regular: Plant) -> Iterable[CalendarDay]:
                 yield CalendarDay(date=date, shift=shift, change="added", start=window.start, end=window.end)
 
 
+class ReplayedWeek(NamedTuple):
+    """A week of a replay, counted from 0, by the names of :data:`WEEKLY`."""
+
+    week: int
+    setup_h: float
+    handling_h: float
+    process_h: float
+    stopped_h: float
+    sheets: float
+    orders_finished: float
+    delay_h: float
+    delay_p90_h: float
+
+
+class ReplayedUse(NamedTuple):
+    """Delays of the orders that finish in any week of a use (``calibrate`` or ``validate``) that is replayed."""
+
+    use: str
+    delay_h: float
+    delay_p90_h: float
+
+
 def run_weeks(scenario: Scenario, luck: Luck) -> Run:
-    """Simulate a replay; its totals are the measures of :data:`WEEKLY` with ``@week`` behind, weeks from 0,
-    and of delays with ``@calibrate`` and ``@validate``, for the weeks of that use that it replays together."""
+    """Simulate a replay; it has no totals, and records of each :class:`ReplayedWeek` and :class:`ReplayedUse`."""
     workload = make_workload(scenario, *luck)
     trace = simulate(workload)
-    totals: dict[str, float] = {}
     weeks = int(workload.span_s // SECONDS_PER_WEEK)
-    for week in range(weeks):
-        span = (week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK)
-        totals |= {f"{name}@{week}": value for name, value in _week(trace, workload, span).items()}
+    spans = [(week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK) for week in range(weeks)]
+    told = [ReplayedWeek(week, **_week(trace, workload, span)) for week, span in enumerate(spans)]
+    uses = []
     for use in USES:
         own = [_number(workload.plant, week.monday) for week in workload.plant.observed if week.use == use]
-        spans = [(week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK) for week in own if 0 <= week < weeks]
-        totals |= {f"{name}@{use}": value for name, value in delays(_delay_h(trace, workload, spans)).items()}
-    return Run(totals, {})
+        chosen = [spans[week] for week in own if 0 <= week < len(spans)]
+        uses.append(ReplayedUse(use, **delays(_delay_h(trace, workload, chosen))))
+    return Run({}, {"weeks": table_of(ReplayedWeek, told), "uses": table_of(ReplayedUse, uses)})
 
 
 def _number(plant: Plant, monday: dt.date) -> int:
@@ -140,14 +165,9 @@ def _week(trace: Trace, workload: Workload, span: Span) -> dict[str, float]:
 def delays(hours: Any) -> dict[str, float]:
     """Mean and 90th percentile of delays; not a number where there are none."""
     if not len(hours):
-        return {"delay_h": np.nan, "delay_p90_h": np.nan}
-    return {"delay_h": float(np.mean(hours)), "delay_p90_h": float(np.quantile(hours, 0.9))}
+        return dict.fromkeys(DELAYS, np.nan)
+    return dict(zip(DELAYS, (float(np.mean(hours)), float(np.quantile(hours, 0.9))), strict=True))
 
 
-def weekly_units() -> dict[str, str]:
-    """Unit of each weekly measure."""
-    return {f"{name}@{week}": unit for name, unit in WEEKLY.items() for week in (*range(53), *USES)}
-
-
-REPLAY = Model(draw_luck, run_weeks, weekly_units)
-"""The cell, accounted week by week."""
+REPLAY = Model(draw_luck, run_weeks, dict)
+"""The cell, accounted week by week, without totals."""

@@ -134,8 +134,8 @@ def cell_text(value: Any, column: Column) -> str:
 
 def _whole(values: pd.Series) -> bool:
     """Whether a column of decimal numbers holds counts only."""
-    known = values.dropna() if values.dtype.kind == "f" else []
-    return len(known) > 0 and bool((known % 1 == 0).all())
+    known = values.dropna()
+    return values.dtype.kind == "f" and len(known) > 0 and bool((known % 1 == 0).all())
 
 
 def _numeric(values: pd.Series) -> bool:
