@@ -67,12 +67,12 @@ def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float)
     limit = today.plant.settings.rules.late_share_limit
     if _surely_more(unserved):
         yield (
-            f"at demand {demand:g} {100 * after.mean():.3g} % of orders late or refused, "
+            f"at demand {demand:g}, {100 * after.mean():.2g} % of orders late or refused, "
             f"{100 * unserved.mean:.2g} points more than today"
         )
     elif _surely_more(late) and share > limit:
         yield (
-            f"at demand {demand:g} {100 * share:.3g} % of orders late, {100 * late.mean:.2g} points more than today "
+            f"at demand {demand:g}, {100 * share:.2g} % of orders late, {100 * late.mean:.2g} points more than today "
             f"and above the limit of {100 * limit:g} %"
         )
     for measure, words in PER_WEEK.items():
@@ -81,7 +81,7 @@ def _worse(results: Results, today: Scenario, scenario: Scenario, demand: float)
         if not _surely_more(more):
             continue
         name, confirmed_h = named_subcontractor(scenario.plant)
-        text = f"at demand {demand:g} {more.mean:.2g} h a week more {words} than today"
+        text = f"at demand {demand:g}, {more.mean:.2g} h a week more {words} than today"
         if measure != "subcontract_h":
             yield text
         elif not name:

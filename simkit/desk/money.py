@@ -121,9 +121,9 @@ class CashFlow:
         ``half_width`` comes from the replications, prices as quoted; all of them hold together. ``sign`` says whether
         the value's sign is 'sure'. ``payback_years`` is empty where it never pays back; ``payback`` and ``irr`` say
         why, in words. ``npv_with_avoided`` and ``npv_with_signed_sales`` stand beside the headline, not in it.
-        ``worth_at_most`` is the capital at which it breaks even, empty where it loses even without any; ``recommended``
-        says whether it keeps due dates, work and posts as today does. With ``beyond``, ``extra`` is the value beyond
-        that scenario, from the same replications.
+        ``worth_at_most`` is the capital at which it breaks even, empty where it loses even without any. ``recommended``
+        says whether it keeps due dates, work and posts as today does, and the first reason why not. With ``beyond``,
+        ``extra`` is the value beyond that scenario, from the same replications.
         """
         rows = []
         for name, one in self.results.items():
@@ -134,7 +134,7 @@ class CashFlow:
                 "npv_with_signed_sales": one.npv_with_signed_sales, "payback_years": number_of(one.payback.years),
                 "payback": one.payback.text, "discounted_payback_years": number_of(one.discounted_payback.years),
                 "irr": one.irr.text, "worth_at_most": number_of(one.break_even_capital.capital),
-                "recommended": "yes" if verdict.ok else f"no: {'; '.join(verdict.reasons)}", "unit": self.currency,
+                "recommended": "yes" if verdict.ok else f"no: {verdict.reasons[0]}", "unit": self.currency,
             })  # fmt: skip
         frame, named, finance = pd.DataFrame(rows), "", self.flow.finance
         if beyond is not None:

@@ -26,25 +26,33 @@ def answer(cash: CashFlow) -> Answer:
     terms = say.terms_in_short(len(cash.results), cash.flow.today, rules, finance.discount_rate, finance.horizon_years)
     head = [terms, not_valued(cash.plant), _refusing(cash), say.held_in_short(risk.attrs["condition"])]
     values = cash.measures().set_index("scenario").to_dict("index")
-    said = [sentence for row in risk.to_dict("records") for sentence in _of_case(cash, values[row["scenario"]], row)]
+    first = next(iter(cash.results))
+    said = [
+        sentence
+        for row in risk.to_dict("records")
+        for sentence in _of_case(cash, values[row["scenario"]], row, whole=row["scenario"] == first)
+    ]
     marks = (*cash.study.plant.marks, cautions.STANDING, cautions.MONEY)
     return Answer(" ".join(filter(None, head)), tuple(said), marks)
 
 
-def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any]) -> Iterator[Sentence]:
-    """Value, spread and turning point of a case."""
+def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any], *, whole: bool) -> Iterator[Sentence]:
+    """Value, spread and turning point of a case; unless ``whole``, of the last two only what may turn the answer."""
     name = risk["scenario"]
     npv = Estimate(value["npv"], value["half_width"], cash.study.numbers.replications, cash.currency)
     known = (npv.mean, npv.half_width, cash.currency, value["sign"])
-    share = cash.results[name].avoided_share
+    share = cash.results[name].avoided_share if whole else None
     text = say.worth(name, value["capital"], npv, value["sign"] == "sure", value["payback_years"], share)
     yield Sentence(name, "value", *known, text)
-    spread = say.spread_in_short(risk["p10"], risk["p90"], risk["chance_of_loss"], cash.currency)
-    yield Sentence(name, "spread", risk["mean"], (risk["p90"] - risk["p10"]) / 2, cash.currency, value["sign"], spread)
+    if whole or 0 < risk["chance_of_loss"] < 1:
+        spread = say.spread_in_short(risk["p10"], risk["p90"], risk["chance_of_loss"], cash.currency)
+        half = (risk["p90"] - risk["p10"]) / 2
+        yield Sentence(name, "spread", risk["mean"], half, cash.currency, value["sign"], spread)
     nearest = cash.flips(name).iloc[0]
-    at, now = float(nearest["flip"]), float(nearest["typical"])
-    turn = say.turns_in_short(nearest["title"], nearest["unit"], at, now, bool(nearest["within_range"]))
-    yield Sentence(name, "turns", float(nearest["flip"]), 0.0, nearest["unit"], value["sign"], turn)
+    if whole or nearest["within_range"]:
+        at, now = float(nearest["flip"]), float(nearest["typical"])
+        turn = say.turns_in_short(nearest["title"], nearest["unit"], at, now, bool(nearest["within_range"]))
+        yield Sentence(name, "turns", at, 0.0, nearest["unit"], value["sign"], turn)
     if not cash.verdicts[name].ok:
         yield Sentence(name, "service", 0.0, 0.0, "", "sure", f"It is {cash.verdicts[name].text}.")
 

@@ -54,7 +54,7 @@ def test_the_same_as_today_is_recommendable():
 
 def test_surely_more_late_orders_are_a_reason_however_few():
     found = verdict(1.25, late_share=EVEN + 0.01)
-    assert found.reasons == ("at demand 1.25 7.88 % of orders late or refused, 0.98 points more than today",)
+    assert found.reasons == ("at demand 1.25, 7.9 % of orders late or refused, 0.98 points more than today",)
     assert not found.ok
 
 
@@ -64,8 +64,10 @@ def test_orders_late_that_today_refuses_are_none_up_to_the_limit_of_the_plant():
     assert verdict(late_share=EVEN - 0.001, **none).ok
     assert TODAY.plant.settings.rules.late_share_limit == 0.05
     found = verdict(late_share=EVEN + 0.015, **none)
-    assert found.reasons == ("at demand 1 6.5 % of orders late, 1.5 points more than today and above the limit of 5 %",)
-    assert verdict(late_share=EVEN + 0.001, **none).reasons[0].startswith("at demand 1 5.1 % of orders late, 0.1")
+    assert found.reasons == (
+        "at demand 1, 6.5 % of orders late, 1.5 points more than today and above the limit of 5 %",
+    )
+    assert verdict(late_share=EVEN + 0.001, **none).reasons[0].startswith("at demand 1, 5.1 % of orders late, 0.1")
 
 
 def test_refusing_instead_of_being_late_keeps_no_due_date():
@@ -81,12 +83,12 @@ def test_fewer_late_orders_are_none_even_far_above_the_limit():
 
 
 def test_surely_more_refused_hours_are_a_reason():
-    assert verdict(unmet_h=40 * EVEN + 8).reasons == ("at demand 1 2 h a week more refused than today",)
+    assert verdict(unmet_h=40 * EVEN + 8).reasons == ("at demand 1, 2 h a week more refused than today",)
 
 
 def test_surely_more_hours_given_out_need_a_named_subcontractor():
     found = verdict(subcontract_h=80 * EVEN + 8)
-    assert found.reasons == ("at demand 1 2 h a week more subcontracted than today, and no subcontractor is named",)
+    assert found.reasons == ("at demand 1, 2 h a week more subcontracted than today, and no subcontractor is named",)
 
 
 @pytest.mark.parametrize(("confirmed_h", "ok"), [(3.0, True), (2.9, False)])
@@ -108,7 +110,7 @@ def test_every_demand_counts():
     with pytest.raises(KeyError, match=r"demand factor 1.5 was not run"):
         recommendable(both, TODAY, OTHER, (1.0, 1.5))
     found = recommendable(both, TODAY, OTHER, (1.0, 1.25))
-    assert found.reasons == ("at demand 1.25 2 h a week more refused than today",)
+    assert found.reasons == ("at demand 1.25, 2 h a week more refused than today",)
 
 
 def test_a_skill_that_nobody_covers_and_a_shift_below_its_minimum_are_reasons():
