@@ -15,8 +15,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from simkit.base.messages import BadInput, Finding
-from simkit.plant.drafts import note
+from simkit.base.messages import BadInput, Finding, note
 from simkit.plant.edits import apply_edits
 from simkit.plant.hashes import physics_of_settings, physics_of_table, sha256_of
 from simkit.plant.options import Edit

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks_money_scale import capital_beside_others, option_amounts
+from simkit.base.messages import BadInput, Finding, note
 from simkit.plant.checks_names import twins
 from simkit.plant.checks_times import missing_times
-from simkit.plant.checks_usual import usual_options
-from simkit.plant.drafts import note
+from simkit.plant.checks_usual import capital_beside_others, option_amounts, usual_options
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
@@ -29,7 +27,7 @@ def check_options(plant: Plant) -> Iterator[Finding]:
     ids = [option.id for option in plant.options]
     for name in dict.fromkeys(name for name in ids if ids.count(name) > 1):
         yield Finding(PLACE, "is the id of two options", "Give each option its own id", column="id", value=name)
-    for name, _, other, _ in twins((name, 0) for name in ids):
+    for name, other in twins(ids):
         why = f"differs only in case or blanks from the option '{other}'"
         yield Finding(PLACE, why, "Give each option its own id", column="id", value=name)
     yield from usual_options(plant.options)

@@ -12,8 +12,7 @@ from typing import Any
 
 from pydantic.dataclasses import dataclass as row_dataclass
 
-from simkit.base.messages import Finding, also_rows, nearest, some
-from simkit.plant.drafts import Sheet, note
+from simkit.base.messages import Finding, also_rows, nearest, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
 from simkit.plant.strays import stray, unseen
 from simkit.plant.tables import WITHDRAWN_COLUMNS
@@ -37,6 +36,21 @@ class RawTable:
     heads: tuple[str, ...]
     cells: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The rows of one table that can be read, each with its line in the file.
+
+    ``keys`` are the texts of the first key column of all rows, faulty rows included; ``spoiled``: some row could not be
+    read; ``heads`` are the columns of the file.
+    """
+
+    rows: tuple[Any, ...] = ()
+    lines: tuple[int, ...] = ()
+    keys: frozenset[str] = frozenset()
+    spoiled: bool = False
+    heads: tuple[str, ...] = ()
 
 
 def read_text(path: Path) -> tuple[str, list[Finding]]:
@@ -123,11 +137,11 @@ def _head_findings(place: str, heads: list[str], line: int) -> list[Finding]:
     return findings
 
 
-def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
+def read_sheet(path: Path, row_type: type) -> tuple[Sheet, list[Finding]]:
     """Return the rows of a table that can be read, and every fault of the file at once."""
     raw, findings = read_raw(path)
     if raw is None or len(set(raw.heads)) < len(raw.heads):
-        return Sheet(table, spoiled=True), findings
+        return Sheet(spoiled=True), findings
     raw, strays = _without_strays(path.name, raw)
     findings += strays
     columns = columns_of(row_type)
@@ -142,7 +156,7 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
-    return Sheet(table, tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
+    return Sheet(tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
 
 
 def _without_strays(place: str, raw: RawTable) -> tuple[RawTable, list[Finding]]:

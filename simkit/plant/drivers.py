@@ -24,7 +24,6 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant import book as counts
 from simkit.plant.book import Count, on_sheets
-from simkit.plant.conditions import split_unit
 from simkit.plant.tables import Element
 
 
@@ -71,7 +70,7 @@ class TimeNeed:
 
     def answers(self, row: Element) -> bool:
         """Whether a row says how long this takes, for whomever it is."""
-        return split_unit(row.unit)[1] == self.driver and (not self.states or row.state in self.states)
+        return row.driver == self.driver and (not self.states or row.state in self.states)
 
 
 def _need(

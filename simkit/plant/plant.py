@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -34,6 +34,21 @@ from simkit.plant.tables import (
 
 if TYPE_CHECKING:
     from simkit.plant.calibration_file import Calibration, Standing
+
+
+@dataclass(frozen=True)
+class Files:
+    """Where the rows of a plant stand in its files, and what of them could not be read; of a plant in memory nothing.
+
+    ``lines``: the line of a row, by its identity. ``unread``: tables with faulty rows, and ``settings``. ``keys``: the
+    texts of the first key column of a table, faulty rows included, so that a row with one bad cell does not make every
+    reference to it look wrong. ``heads``: the columns of each file.
+    """
+
+    lines: Mapping[int, int] = field(default_factory=dict)
+    unread: frozenset[str] = frozenset()
+    keys: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    heads: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -68,6 +83,12 @@ class Plant:
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     standing: Standing | None = None
     """How the calibration in its folder stands; None where there is none."""
+    files: Files = field(default=Files(), repr=False, compare=False)
+    """What a plant that is being read still knows of its files; nothing once it is checked."""
+
+    def line(self, row: Any) -> int:
+        """The line of a row in its file, 0 where it comes from none."""
+        return self.files.lines.get(id(row), 0)
 
     @property
     def calibration(self) -> Calibration | None:
@@ -112,7 +133,10 @@ class Plant:
     @cached_property
     def sheets_of(self) -> Counter[str]:
         """Sheets that the orders of the book make, by ``program_id``."""
-        return sheets_by_program(self.orders)
+        made: Counter[str] = Counter()
+        for order in self.orders:
+            made[order.program_id] += order.sheets
+        return made
 
     @cached_property
     def stored_materials(self) -> frozenset[str]:
@@ -131,14 +155,6 @@ class Plant:
         """Mass of a program's sheet, kg."""
         of = self.material_by_id[program.material_id]
         return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, of.thickness_mm, of.density_kg_m3)
-
-
-def sheets_by_program(orders: Iterable[Order]) -> Counter[str]:
-    """Sheets that orders make, by ``program_id``."""
-    made: Counter[str] = Counter()
-    for order in orders:
-        made[order.program_id] += order.sheets
-    return made
 
 
 def _grouped(rows: tuple[Any, ...]) -> dict[str, tuple[Any, ...]]:

@@ -6,8 +6,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks import Memory, run_checks
-from simkit.plant.drafts import Draft
+from simkit.plant.checks import run_checks_anew
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY, Option
@@ -51,8 +50,6 @@ class _Made:
     known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
         default_factory=dict
     )
-    findings: frozenset[Finding] | None = None
-    memory: Memory = dataclasses.field(default_factory=Memory)
 
 
 KEPT_PLANTS = 3
@@ -134,13 +131,6 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
 
 
 def new_findings(before: Plant, after: Plant) -> list[Finding]:
-    """Return what the edits have brought; the findings of the plant before them are looked for once."""
-    made = _made_of(before)
-    if made.findings is None:
-        found = run_checks(Draft.of(before), made.memory)
-        made.findings = frozenset(dataclasses.replace(finding, row=0) for finding in found)
-    return [
-        finding
-        for finding in run_checks(Draft.of(after), made.memory)
-        if dataclasses.replace(finding, row=0) not in made.findings
-    ]
+    """Return what the edits have brought."""
+    known = frozenset(run_checks_anew(before))
+    return [finding for finding in run_checks_anew(after) if finding not in known]

@@ -5,14 +5,13 @@ from __future__ import annotations
 import dataclasses
 
 from simkit.plant.checks_materials import thicker_is_slower
-from simkit.plant.drafts import Draft
 from simkit.plant.plant import Plant
 from tests.small_plant import small_plant
 
 
 def said(plant: Plant) -> list[str]:
     """What the check notes."""
-    found = list(thicker_is_slower(Draft.of(plant)))
+    found = list(thicker_is_slower(plant))
     assert {finding.severity for finding in found} <= {"note"}
     return [str(finding) for finding in found]
 
