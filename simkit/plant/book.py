@@ -207,21 +207,6 @@ def set_up(what: str, of: Callable[[Book, Program], Hashable]) -> Count:
     )
 
 
-def nozzle(book: Book, program: Program) -> Hashable:
-    """Nozzle that a program needs."""
-    return book.material(program).nozzle
-
-
-def gas(book: Book, program: Program) -> Hashable:
-    """Gas that a program needs."""
-    return book.material(program).gas
-
-
-def width(book: Book, program: Program) -> Hashable:
-    """Width at which the clamps stand."""
-    return program.sheet_width_mm
-
-
 def entries(book: Book, program: Program) -> float:
     """Entries for first pieces that no drawer brings out; stops and checks at night come on top."""
     inside = book.flows[program.program_id].picked > 0 and not book.plant.settings.removal.sample_drawer

@@ -12,6 +12,7 @@ from simkit.plant import (
     checks_names,
     checks_parts,
     checks_people,
+    checks_rows,
     checks_times,
     checks_tools,
     checks_usual,
@@ -22,8 +23,8 @@ from simkit.plant.plant import Plant
 from simkit.plant.sameness import ByIdentity
 
 MODULES = (
-    checks_names, checks_work, checks_times, checks_people, checks_tools, checks_faults, checks_materials, checks_parts,
-    checks_usual,
+    checks_names, checks_rows, checks_work, checks_times, checks_people, checks_tools, checks_faults, checks_materials,
+    checks_parts, checks_usual,
 )  # fmt: skip
 """Where the checks are written; importing them registers them."""
 

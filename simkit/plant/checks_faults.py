@@ -37,13 +37,10 @@ def listed_intervals(plant: Plant) -> Iterator[Finding]:
 
 @reads("stops")
 def hours_of_causes(plant: Plant) -> Iterator[Finding]:
-    """A cause acts once in each hour, and what calendar hours bring comes at all hours."""
+    """A cause acts once in each hour."""
     always = {row.cause for row in plant.stops if row.acts == "both"}
     for row in plant.stops:
-        if row.acts != "both" and row.exposure == "calendar_hour":
-            why = f"{row.cause}: calendar hours pass whether or not somebody is there"
-            yield row_error(plant, row, "acts", why, "Write acts = both, or count it per running_hour")
-        elif row.acts != "both" and row.cause in always:
+        if row.acts != "both" and row.exposure != "calendar_hour" and row.cause in always:
             why = f"{row.cause}: another row of it acts in all hours, so that it would be counted twice"
             yield row_error(plant, row, "acts", why, "Write one row for attended and one for unattended hours")
 
@@ -71,15 +68,6 @@ def losses_counted_once(plant: Plant) -> Iterator[Finding]:
         why = f"is used beside the {len(stops)} causes in stops.csv ({', '.join(row.cause for row in stops)})"
         mend = "Keep in it only what no element, stop or upkeep row covers, so that no loss is counted twice"
         yield note("plant.toml", why, mend, column="rules.other_losses", value=f"{share:g}")
-
-
-@reads("load_faults")
-def fault_conditions(plant: Plant) -> Iterator[Finding]:
-    """Conditions of load faults do not ask about a part."""
-    for row in plant.load_faults:
-        if any(fact in PART_FACTS for fact in asked_facts(row.applies_to)):
-            why, mend = "asks about a part, but a tool is loaded for a whole sheet", "Ask about the tool or the sheet"
-            yield row_error(plant, row, "applies_to", why, mend)
 
 
 @reads("elements", "quality")

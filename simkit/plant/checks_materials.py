@@ -1,13 +1,12 @@
-"""Checks of materials and of the machine's motion: strengths, nozzles, thicknesses, pitches and travels."""
+"""Checks of the machine's motion, and of a metal at its thicknesses."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from itertools import pairwise
 
-from simkit.base.messages import Finding, plain
-from simkit.plant.checking import reads, row_error, row_note
+from simkit.base.messages import Finding
+from simkit.plant.checking import reads, row_note
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Material
 
@@ -37,42 +36,6 @@ def motion_complete(plant: Plant) -> Iterator[Finding]:
             why = f"stands without {' or '.join(others)}, so that nothing can be worked out from it"
             mend = f"Give {' or '.join(f'{SECTION}.{other}' for other in others)}, or leave both out"
             yield Finding("plant.toml", why, mend, column=f"{SECTION}.{key}", value=f"{getattr(motion, key):g}")
-
-
-@reads("programs")
-def travels_on_the_sheet(plant: Plant) -> Iterator[Finding]:
-    """Neither hits nor contours are on average farther apart than the corners of the sheet."""
-    for row in plant.programs:
-        corners_mm = math.hypot(row.sheet_length_mm, row.sheet_width_mm)
-        for column in ("mean_pitch_mm", "rapid_mm"):
-            value = getattr(row, column)
-            if value is not None and value > corners_mm:
-                why = f"is longer than the sheet from corner to corner, {corners_mm:.0f} mm"
-                mend = "Give the mean distance on one sheet, in mm"
-                yield row_error(plant, row, column, why, mend)
-
-
-@reads("materials")
-def strengths(plant: Plant) -> Iterator[Finding]:
-    """Sheet metal shears below its tensile strength."""
-    for row in plant.materials:
-        shear, tensile = row.shear_strength_mpa, row.tensile_mpa
-        if shear is not None and tensile is not None and shear > tensile:
-            why = f"is above the tensile strength, {tensile:g} MPa; it is usually 0.6 to 0.8 of it"
-            mend = "Correct one of the two; they may have changed places"
-            yield row_error(plant, row, "shear_strength_mpa", why, mend)
-
-
-@reads("materials")
-def nozzles(plant: Plant) -> Iterator[Finding]:
-    """A flow of gas needs both the opening and the pressure."""
-    both = ("nozzle_mm", "gas_pressure_bar")
-    for row in plant.materials:
-        for column, other in (both, both[::-1]):
-            if getattr(row, column) is not None and getattr(row, other) is None:
-                why = f"stands without {other}, so that no flow of gas can be worked out"
-                mend = f"Give {other} as well; until then machine.gas_m3_per_h counts"
-                yield row_note(plant, row, column, why, mend)
 
 
 @reads("materials")
@@ -106,12 +69,3 @@ def _out_of_order(plant: Plant, thin: Material, thick: Material) -> Iterator[Fin
             f"thinner one it would be about {expected:.2g} mm"
         )
         yield row_note(plant, thick, "clearance_mm", why, mend)
-
-
-@reads("materials")
-def scrap_below_price(plant: Plant) -> Iterator[Finding]:
-    """Scrap earns less than new sheet costs."""
-    for row in plant.materials:
-        if row.price_per_kg and row.scrap_price_per_kg > row.price_per_kg:
-            why = f"{row.material_id}: scrap earns more than a new sheet costs, {plain(row.price_per_kg)} a kg"
-            yield row_note(plant, row, "scrap_price_per_kg", why, "Correct one of the two")

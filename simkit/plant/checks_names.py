@@ -11,9 +11,8 @@ from simkit.base.vocabulary import ALWAYS, ON_CALL
 from simkit.plant.checking import reads, row_error
 from simkit.plant.fields import columns_of, key_columns
 from simkit.plant.plant import Plant
-from simkit.plant.strays import folded
 from simkit.plant.tables import TABLES, place_of
-from simkit.plant.values import near
+from simkit.plant.values import folded, near
 
 
 def twins(names: Iterable[str]) -> Iterator[tuple[str, str]]:

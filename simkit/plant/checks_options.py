@@ -73,12 +73,10 @@ def _prices(option: Option) -> Iterator[Finding]:
     where = f"option {option.id}"
     ranges: list[tuple[str, Range | ShareRange]] = [("capital", option.capital), ("persistence", option.persistence)]
     yield from (f for key, span in ranges for f in _rising(f"{where} {key}", span))
-    for line in option.capital_lines:
+    lines: list[tuple[str, CapitalLine | YearlyLine]] = [("capital", line) for line in option.capital_lines]
+    for kind, line in [*lines, *(("yearly", line) for line in option.yearly_lines)]:
         if line.low > line.quoted or (line.high and line.high < line.quoted):
-            yield from _rising(f"{where} capital line '{line.line}'", line)
-    for own in option.yearly_lines:
-        if own.low > own.quoted or (own.high and own.high < own.quoted):
-            yield from _rising(f"{where} yearly line '{own.line}'", own)
+            yield from _rising(f"{where} {kind} line '{line.line}'", line)
 
 
 def _left_out(plant: Plant, option: Option) -> Iterator[Finding]:

@@ -49,22 +49,6 @@ def person_shifts(plant: Plant) -> Iterator[Finding]:
             yield row_error(plant, row, "shift", why, mend)
 
 
-@reads("people")
-def work_elsewhere(plant: Plant) -> Iterator[Finding]:
-    """Calls to other cells have a length, and are not more than a person's time."""
-    for row in plant.people:
-        if row.elsewhere_per_h and not row.elsewhere_min:
-            why, mend = "calls without a length take no time", "Write elsewhere_min, the mean length of such work"
-            yield row_note(plant, row, "elsewhere_per_h", why, mend)
-        elif row.share_called >= 1:
-            why = f"calls of {row.elsewhere_min:g} min each fill more than the person's time at work"
-            mend = "Write fewer or shorter calls, or leave the person out"
-            yield row_error(plant, row, "elsewhere_per_h", why, mend)
-        elif row.elsewhere_min and row.shift == ON_CALL:
-            why, mend = "a person on call is not at work, so never works elsewhere", "Leave it out"
-            yield row_note(plant, row, "elsewhere_min", why, mend)
-
-
 def _shift_names(plant: Plant) -> list[str]:
     return [shift.name for shift in plant.settings.calendar.shifts]
 

@@ -25,7 +25,6 @@ from simkit.plant.checking import reads, row_error, row_note
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
-    can_be_shared,
     facts_of,
     holds,
     part_facts,
@@ -41,14 +40,9 @@ MEAN_TOLERANCE = 0.01
 
 
 @reads("elements", "sequences")
-def element_ranges(plant: Plant) -> Iterator[Finding]:
-    """low <= typical <= high, and value files have the mean that is stated."""
+def means_of_files(plant: Plant) -> Iterator[Finding]:
+    """Value files have the mean that is stated."""
     for row in plant.elements:
-        ends = (("below its low end", row.low, 1), ("above its high end", row.high, -1))
-        for beyond, end, sign in ends:
-            if end is not None and sign * end > sign * row.typical:
-                why = f"{row.element} is {beyond}, {end:g}"
-                yield row_error(plant, row, "typical", why, "Make low <= typical <= high, all in the same unit")
         values = plant.sequences.get(row.file, ()) if row.file else ()
         mean = statistics.fmean(values) if values else row.typical
         if abs(mean - row.typical) > MEAN_TOLERANCE * row.typical:
@@ -59,7 +53,7 @@ def element_ranges(plant: Plant) -> Iterator[Finding]:
 
 @reads("elements")
 def element_rows_used(plant: Plant) -> Iterator[Finding]:
-    """A general row does not follow the special rows that it would hide; bench and outside work is somebody's."""
+    """A general row does not follow the special rows that it would hide."""
     hidden: dict[str, list[int]] = {}
     for row in plant.elements:
         if not row.applies_to and row.element in hidden:
@@ -67,10 +61,6 @@ def element_rows_used(plant: Plant) -> Iterator[Finding]:
             mend = "Put the general row first; of the rows that match, the last one holds"
             yield row_note(plant, row, "element", why, mend)
         hidden.setdefault(row.element, []).append(plant.line(row))
-        if row.state in (BENCH, OUTSIDE) and row.task_of == "machine" and row.typical > 0:
-            why = f"{row.element} is work at the bench or outside the machine's time, but nobody does it"
-            mend = "Name the skill of who does it, so that moved work is not free"
-            yield row_note(plant, row, "task_of", why, mend)
 
 
 ANY_STATE = ("process", "store_exchange", "stack_exchange", "skeleton_exchange", "cell_entry")
@@ -95,19 +85,6 @@ def element_stages(plant: Plant) -> Iterator[Finding]:
         if driver not in ANY_STATE and row.state not in states:
             why = f"{row.element} is counted per {driver}, which takes no time in this state, so that it would be lost"
             yield row_error(plant, row, "state", why, f"Write one of {', '.join(states)}")
-
-
-@reads("elements")
-def shares_in_place(plant: Plant) -> Iterator[Finding]:
-    """Only of set-up by hand a second person does a share."""
-    for row in plant.elements:
-        if row.parallel_share > 0 and not can_be_shared(row):
-            why = (
-                f"{row.element}: a share is told for a second person, but only set-up by hand is shared (state "
-                "changeover, by a person, not per regrind), so that it does nothing"
-            )
-            mend = "Write 0, or move the share to the set-up rows; at heavy sheets a second person helps in any case"
-            yield row_note(plant, row, "parallel_share", why, mend)
 
 
 # ---- laws and their spread ----

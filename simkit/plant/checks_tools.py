@@ -14,8 +14,6 @@ from simkit.plant.tables import StartRow, Tool
 from simkit.plant.values import near
 
 CLEARANCE_TOLERANCE_MM = 1e-6
-REACH = 1.1
-"""A figure may be this much longer than the size of its station. Common practice, no source."""
 
 
 @reads("programs", "program_tools", "tools")
@@ -54,17 +52,6 @@ def clearances_owned(plant: Plant) -> Iterator[Finding]:
         why = f"{tool_id} has no die for a clearance of {clearance_mm:g} mm, {need}"
         mend = "Add the clearance if the die is owned, or plan to buy it, or change clearance_mm of the material"
         yield row_note(plant, tool, "clearances", why, mend, "")
-
-
-@reads("tools")
-def figures_in_stations(plant: Plant) -> Iterator[Finding]:
-    """A figure is no longer than the station it stands in is wide; forms may reach beyond theirs."""
-    for tool in plant.tools:
-        size_mm = max(tool.length_mm, tool.width_mm)
-        if tool.kind == "cutting" and size_mm > REACH * tool.station_size_mm:
-            why = f"{tool.tool_id}: {plain(size_mm)} mm does not fit a station of {plain(tool.station_size_mm)} mm"
-            mend = "Correct the sides or the size of the station, all in mm"
-            yield row_note(plant, tool, "length_mm", why, mend, plain(size_mm))
 
 
 @reads("tools", "program_tools", "programs", "machines", "settings")

@@ -27,37 +27,14 @@ SUM_ODD = 1.5
 """Hours of the parts of an observed week over its attended hours that are worth a note. Common practice, no source."""
 
 
-@reads("orders")
-def order_dates(plant: Plant) -> Iterator[Finding]:
-    """An order is not due before it is released."""
-    for order in plant.orders:
-        if order.due < order.released:
-            why = f"is before the day of release, {order.released}"
-            mend = "Correct one of the two days; day and month may have changed places"
-            yield row_error(plant, order, "due", why, mend)
-
-
 @reads("history", "orders")
 def history_orders(plant: Plant) -> Iterator[Finding]:
-    """History tells of orders of the book, and finishes after it starts."""
+    """History tells of orders of the book."""
     known = {order.order_id for order in plant.orders}
     strange = [row for row in plant.history if row.order_id not in known]
     if strange:
         why = f"{len(strange)} orders are not in orders.csv ({some([row.order_id for row in strange])})"
         yield row_note(plant, strange[0], "", why, "Add them to the book; a replay leaves them out", "")
-    for row in plant.history:
-        if row.finished < row.started:
-            why = f"is before the start, {row.started}"
-            yield row_error(plant, row, "finished", why, "Correct one of the two")
-
-
-@reads("calendar")
-def calendar_days(plant: Plant) -> Iterator[Finding]:
-    """A moved or added shift says when it starts and ends."""
-    for row in plant.calendar:
-        if row.change != "closed" and not (row.start and row.end):
-            why = f"a shift that is {row.change} needs its start and end"
-            yield row_error(plant, row, "start", why, "Write both as HH:MM")
 
 
 # ---- the book as a whole: whole weeks are drawn from it, so that one wrong date makes empty ones ----

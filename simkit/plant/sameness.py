@@ -14,7 +14,7 @@ Value = TypeVar("Value")
 
 
 class ByIdentity(Generic[Value]):
-    """What was worked out for objects, found again for these very ones; the oldest are forgotten.
+    """What was worked out for objects, found again for these very ones; what was not asked for longest is forgotten.
 
     The objects are held, so that their identity cannot become another one's. For frozen things only.
     """
@@ -31,6 +31,7 @@ class ByIdentity(Generic[Value]):
             kept = self._kept[key] = (things, work_out(*things))
             if len(self._kept) > self._most:
                 self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
         return kept[1]
 
 

@@ -11,6 +11,7 @@ from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machin
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY, Option
 from simkit.plant.plant import Plant, Scenario
+from simkit.plant.sameness import ByIdentity
 from simkit.plant.values import near
 
 
@@ -29,7 +30,7 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     the plant's own checks find wrong after the edits but not before. Made once for a plant and its arguments: a
     study asks for the same sets many times.
     """
-    known = _made_of(plant).known
+    known = _known.of(lambda plant: {}, plant)
     key = (tuple(options), tuple(overrides), name or "+".join(options) or TODAY)
     if key not in known:
         try:
@@ -42,26 +43,11 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     raise BadInput(made)
 
 
-@dataclasses.dataclass
-class _Made:
-    """Scenarios of a plant that was asked for, or what forbids them."""
-
-    plant: Plant
-    known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
-        default_factory=dict
-    )
-
-
-KEPT_PLANTS = 3
-"""Plants whose scenarios are kept: a report asks in turn for those of a plant, without its prices, and of a case."""
-_recent: list[_Made] = []
-
-
-def _made_of(plant: Plant) -> _Made:
-    """What was made of a plant; the plants last asked for are kept."""
-    made = next((made for made in _recent if made.plant is plant), None) or _Made(plant)
-    _recent[:] = [made, *(other for other in _recent if other is not made)][:KEPT_PLANTS]
-    return made
+Asked = tuple[tuple[str, ...], tuple[str, ...], str]
+"""Options, overrides and name of a scenario."""
+_known: ByIdentity[dict[Asked, Scenario | tuple[Finding, ...]]] = ByIdentity(3)
+"""Scenarios of a plant that was asked for, or what forbids them; a report asks in turn for those of a plant, of one
+without its prices, and of a case."""
 
 
 def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> Scenario:

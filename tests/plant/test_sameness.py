@@ -110,5 +110,5 @@ def test_the_oldest_is_forgotten_and_worked_out_again() -> None:
         asked.append(thing[0])
         return thing[0] * 10
 
-    assert [kept.of(thing, work_out) for thing in (*things, things[2], things[0])] == [10, 20, 30, 30, 10]
+    assert [kept.of(work_out, thing) for thing in (*things, things[2], things[0])] == [10, 20, 30, 30, 10]
     assert asked == [1, 2, 3, 1]
