@@ -36,7 +36,7 @@ def run_checks(plant: Plant) -> list[Finding]:
     """Return the findings of every check whose inputs could be read."""
     findings: list[Finding] = []
     for names, whole, check in CHECKS:
-        if not whole or plant.files.unread.isdisjoint(names):
+        if not whole or not any(plant.files[name].spoiled for name in names if name in plant.files):
             findings += check(plant)
     return findings
 

@@ -10,7 +10,7 @@ from simkit.base.messages import Finding, also_rows
 from simkit.base.vocabulary import ALWAYS, ON_CALL
 from simkit.plant.checking import reads, row_error
 from simkit.plant.fields import columns_of, key_columns
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, Sheet
 from simkit.plant.tables import TABLES, place_of
 from simkit.plant.values import folded, near
 
@@ -65,8 +65,9 @@ def shift_names(plant: Plant) -> Iterator[Finding]:
 def references(table: str, name: str, target: str, plant: Plant) -> Iterator[Finding]:
     """Every reference meets a row; one finding per missing name, with the rows that name it."""
     key = key_columns(TABLES[target])[0]
-    known = {getattr(row, key) for row in getattr(plant, target)} | plant.files.keys.get(target, frozenset())
-    if target in plant.files.unread and not known:
+    file = plant.files.get(target, Sheet())
+    known = {getattr(row, key) for row in getattr(plant, target)} | file.keys
+    if file.spoiled and not known:
         return
     missing: dict[str, list[Any]] = {}
     for row in getattr(plant, table):

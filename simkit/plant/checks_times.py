@@ -129,7 +129,7 @@ def _spread_faults(law: str, cv: float) -> Iterator[tuple[str, str, str]]:
 def missing_times(plant: Plant) -> Iterator[Finding]:
     """All that occurs in the book and takes time has an element row; what truly takes none has a row of zero."""
     book = Book(plant)
-    heads = plant.files.heads.get("elements") or tuple(columns_of(Element))
+    heads = plant.files["elements"].heads if plant.files else tuple(columns_of(Element))
     for need in NEEDS:
         found = unanswered(book, need)
         if found:

@@ -16,6 +16,7 @@ from pydantic.dataclasses import dataclass as row_dataclass
 
 from simkit.base.messages import INVISIBLE, BadInput, Finding, also_rows, nearest, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
+from simkit.plant.plant import Sheet
 from simkit.plant.tables import WITHDRAWN_COLUMNS
 from simkit.plant.values import CellFault, Number, read_rows
 
@@ -37,21 +38,6 @@ class RawTable:
     heads: tuple[str, ...]
     cells: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """The rows of one table that can be read, each with its line in the file.
-
-    ``keys`` are the texts of the first key column of all rows, faulty rows included; ``spoiled``: some row could not be
-    read; ``heads`` are the columns of the file.
-    """
-
-    rows: tuple[Any, ...] = ()
-    lines: tuple[int, ...] = ()
-    keys: frozenset[str] = frozenset()
-    spoiled: bool = False
-    heads: tuple[str, ...] = ()
 
 
 def read_text(path: Path) -> tuple[str, list[Finding]]:

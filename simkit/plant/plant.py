@@ -18,18 +18,19 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Files:
-    """Where the rows of a plant stand in its files, and what of them could not be read; of a plant in memory nothing.
+class Sheet:
+    """The rows of one table that can be read, each with its line in the file.
 
-    ``lines``: the line of a row, by its identity. ``unread``: tables with faulty rows, and ``settings``. ``keys``: the
-    texts of the first key column of a table, faulty rows included, so that a row with one bad cell does not make every
-    reference to it look wrong. ``heads``: the columns of each file.
+    ``keys`` are the texts of the first key column of all rows, faulty rows included, so that a row with one bad cell
+    does not make every reference to it look wrong; ``spoiled``: some row could not be read; ``heads``: the columns of
+    the file.
     """
 
-    lines: Mapping[int, int] = field(default_factory=dict)
-    unread: frozenset[str] = frozenset()
-    keys: Mapping[str, frozenset[str]] = field(default_factory=dict)
-    heads: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    rows: tuple[Any, ...] = ()
+    lines: tuple[int, ...] = ()
+    keys: frozenset[str] = frozenset()
+    spoiled: bool = False
+    heads: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -64,12 +65,17 @@ class Plant:
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     standing: Standing | None = None
     """How the calibration in its folder stands; None where there is none."""
-    files: Files = field(default=Files(), repr=False, compare=False)
-    """What a plant that is being read still knows of its files; nothing once it is checked."""
+    files: Mapping[str, Sheet] = field(default_factory=dict, repr=False, compare=False)
+    """Of a plant that is being read: each table as it stands in its file, and ``settings`` where they are spoiled."""
 
     def line(self, row: Any) -> int:
         """The line of a row in its file, 0 where it comes from none."""
-        return self.files.lines.get(id(row), 0)
+        return self._lines.get(id(row), 0)
+
+    @cached_property
+    def _lines(self) -> dict[int, int]:
+        sheets = self.files.values()
+        return {id(row): line for sheet in sheets for row, line in zip(sheet.rows, sheet.lines, strict=True)}
 
     @property
     def calibration(self) -> Calibration | None:

@@ -15,10 +15,10 @@ from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE, with_calib
 from simkit.plant.checking import row_error
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
-from simkit.plant.csv_files import Sheet, read_numbers, read_sheet
+from simkit.plant.csv_files import read_numbers, read_sheet
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
-from simkit.plant.plant import Files, Plant
+from simkit.plant.plant import Plant, Sheet
 from simkit.plant.settings import Settings
 from simkit.plant.tables import REQUIRED_TABLES, TABLES, place_of
 from simkit.plant.toml_files import read_options, read_settings
@@ -59,7 +59,7 @@ def check_plant(folder: Path, *, calibrated: bool = True) -> tuple[Plant | None,
     findings += run_checks(read)
     plant = None
     if not _errors(findings):
-        plant = dataclasses.replace(read, files=Files())
+        plant = dataclasses.replace(read, files={})
         findings += check_options(plant)
         plant, notes = with_calibration(plant, folder) if calibrated else (plant, [])
         findings += notes
@@ -97,21 +97,11 @@ def _read(folder: Path) -> tuple[Plant, list[Finding]]:
             findings += faults
             sheets[table] = Sheet(spoiled=misread or bool(faults))
     rows: dict[str, Any] = {table: sheet.rows for table, sheet in sheets.items()}
-    files = _files(sheets, {"settings"} if settings is None else set())
+    files = sheets if settings else {**sheets, "settings": Sheet(spoiled=True)}
     plant = Plant(settings=cast(Settings, settings), options=options, files=files, **rows)
     sequences, faults = _read_sequences(folder, plant)
     findings += [*faults, *unread]
     return dataclasses.replace(plant, sequences=sequences), findings
-
-
-def _files(sheets: Mapping[str, Sheet], unread: set[str]) -> Files:
-    """What the checks ask of the files beside the rows."""
-    return Files(
-        lines={id(row): line for sheet in sheets.values() for row, line in zip(sheet.rows, sheet.lines, strict=True)},
-        unread=frozenset(unread | {table for table, sheet in sheets.items() if sheet.spoiled}),
-        keys={table: sheet.keys for table, sheet in sheets.items()},
-        heads={table: sheet.heads for table, sheet in sheets.items()},
-    )
 
 
 def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Finding]:

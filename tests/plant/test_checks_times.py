@@ -18,7 +18,7 @@ from simkit.plant.checks import run_checks
 from simkit.plant.checks_times import missing_times
 from simkit.plant.drivers import NEEDS
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Files, Plant
+from simkit.plant.plant import Plant, Sheet
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
@@ -190,5 +190,5 @@ def test_every_driver_is_in_the_table_once_by_its_states() -> None:
 def test_a_table_that_cannot_be_read_does_not_start_an_avalanche() -> None:
     plant = without(small_plant(), "hit")
     assert units([f for f in run_checks(plant) if f.severity == "error"]) == ["hit"]
-    unread = dataclasses.replace(plant, files=Files(unread=frozenset({"orders"})))
+    unread = dataclasses.replace(plant, files={"orders": Sheet(spoiled=True)})
     assert not any(f.column == "unit" for f in run_checks(unread))

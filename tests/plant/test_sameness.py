@@ -70,7 +70,7 @@ class Watched:
 
 def test_checks_read_nothing_that_they_do_not_name(plants: list[Plant]) -> None:
     """Else what they found would be kept although something that they read has changed."""
-    for plant in plants:
+    for plant in (plants[0], *plants[-len(CHANGES) :]):
         for names, _, check in CHECKS:
             watched = Watched(plant)
             list(check(cast(Plant, watched)))
