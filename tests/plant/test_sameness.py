@@ -61,7 +61,8 @@ class Watched:
     def __getattr__(self, name: str) -> Any:
         of_class = inspect.getattr_static(Plant, name, None)
         if isinstance(of_class, cached_property):
-            return of_class.func(self)
+            setattr(self, name, of_class.func(self))
+            return self.__dict__[name]
         if inspect.isfunction(of_class):
             return MethodType(of_class, self)
         self.seen.add(name)
