@@ -219,7 +219,7 @@ def small_plant(**changes: Any) -> Plant:
         program_parts=small_parts(), program_tools=small_program_tools(), tools=small_tools(),
         stops=small_stops(), upkeep=small_upkeep(),
     )  # fmt: skip
-    whole = {k: v for k, v in changes.items() if k in ("settings", "sequences") or not isinstance(v, dict)}
+    whole = {k: v for k, v in changes.items() if k in ("settings", "sequences", "files") or not isinstance(v, dict)}
     plant = dataclasses.replace(plant, **whole)
     sections = {k: v for k, v in changes.items() if k not in whole}
     return dataclasses.replace(plant, settings=changed_settings(plant.settings, sections)) if sections else plant

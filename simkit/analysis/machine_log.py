@@ -19,11 +19,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simkit.base.messages import BadInput, Finding, some
+from simkit.base.messages import BadInput, Finding, note, some
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import CHANGEOVER, CLOSED, LOADING, STOPPED, UNLOADING, UPKEEP
 from simkit.experiment.spans import overlap_s, passed_s
-from simkit.plant.drafts import note
 from simkit.plant.plant import Plant
 from simkit.process.shifts import Span, plan_shifts, without
 

@@ -6,6 +6,7 @@ import difflib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -62,6 +63,11 @@ class Finding:
         return self.severity, (self.place.split() or [""])[0], self.column, _PLURAL.sub(r"\1", _ALSO.sub("", why))
 
 
+def note(place: str, why: str, mend: str, **where: Any) -> Finding:
+    """Return a finding that does not stop a run."""
+    return Finding(place, why, mend, severity="note", **where)
+
+
 def visible(text: str) -> str:
     """Return a text on one line, its invisible signs by their numbers: nothing that a terminal would obey."""
     text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\n", "⏎").replace("\t", " ")
@@ -116,6 +122,11 @@ def some(items: Sequence[Any], at_most: int = 6) -> str:
     """Return the first few items as text and how many more there are."""
     more = f" and {len(items) - at_most} more" if len(items) > at_most else ""
     return ", ".join(map(str, items[:at_most])) + more
+
+
+def plain(value: float) -> str:
+    """Return a number as people write it: at most six digits, without a power of ten."""
+    return f"{Decimal(f'{value:.6g}'):f}"
 
 
 class BadInput(Exception):

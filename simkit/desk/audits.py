@@ -45,9 +45,9 @@ def compare_form(plant_folder: Path, report_folder: Path, path: Path) -> tuple[P
         mend = "Write the blank form first: simkit audit PLANT --achieved FILE --form SCENARIO"
         raise BadInput([Finding(str(path), "is not a file", mend)])
     plant, audit = read_kept(plant_folder, report_folder)
-    sheet, findings = read_sheet(path, "achieved", Achieved)
+    sheet, findings = read_sheet(path, Achieved)
     if not sheet.spoiled:
-        findings += audit.findings(list(sheet), path.name)
+        findings += audit.findings(list(zip(sheet.rows, sheet.lines, strict=True)), path.name)
     require_sound(findings)
     return plant, audit.compare(sheet.rows)
 

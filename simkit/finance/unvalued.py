@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, note
 from simkit.finance.inputs import prices_of
 from simkit.finance.roster import roster_of
 from simkit.finance.use import counts
-from simkit.plant.drafts import note
 from simkit.plant.plant import Plant
 
 

@@ -13,13 +13,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.plant.adopting_cells import Reader, reader_of
-from simkit.plant.adopting_files import Export, native, places, read_export
+from simkit.plant.adopting_files import Export, Reader, native, places, read_export, reader_of
 from simkit.plant.adopting_mapping import MappingOf, TableMap
+from simkit.plant.csv_files import stray, unseen
 from simkit.plant.fields import columns_of, key_columns
-from simkit.plant.strays import folded, stray, unseen
 from simkit.plant.tables import TABLES
-from simkit.plant.values import Fault, read_rows, write_value
+from simkit.plant.values import Fault, folded, read_rows, write_value
 
 CHILDREN = {"program_parts": "part", "program_tools": "tool"}
 """Tables whose rows make up a program: one of them refused, and the program would be another one."""

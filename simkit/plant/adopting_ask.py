@@ -8,12 +8,11 @@ from typing import Any
 
 from simkit.base.gauges import FAMILIES
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.adopting_cells import INCHES
-from simkit.plant.adopting_files import Export, Places, native, places, read_export
+from simkit.plant.adopting_files import INCHES, Export, Places, native, places, read_export
 from simkit.plant.adopting_mapping import DATE_FORMS, SEPARATORS, Gauges, MappingOf, TableMap
 from simkit.plant.fields import Column, columns_of
-from simkit.plant.strays import folded
 from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.values import folded
 
 Ask = Callable[[str, str, tuple[str, ...]], str]
 """Asks a question with a proposed answer and the allowed answers (none: any), and returns the answer."""

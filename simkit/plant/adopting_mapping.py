@@ -14,7 +14,7 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.plant.fields import OneOf, columns_of
 from simkit.plant.section import Section
 from simkit.plant.tables import TABLES
-from simkit.plant.toml_files import dotted, line_of, read_toml, toml_text, validate
+from simkit.plant.toml_files import line_of, located, read_toml, toml_text, validate
 
 DATE_FORMS = {
     "YYYY-MM-DD": "%Y-%m-%d", "DD.MM.YYYY": "%d.%m.%Y", "DD/MM/YYYY": "%d/%m/%Y", "DD-MM-YYYY": "%d-%m-%Y",
@@ -83,10 +83,7 @@ def read_mapping(path: Path) -> MappingOf:
             findings.append(Finding(path.name, "is not a table", mend, row=line_of(text, (table,)), column=table))
             continue
         found, faults = validate(TableMap, section if isinstance(section, dict) else {})
-        findings += [
-            Finding(path.name, f.why, f.mend, line_of(text, (table, *at)), f"{table}.{dotted(at)}", f.value)
-            for at, f in faults
-        ]
+        findings += [located(path.name, text, (table, *at), fault) for at, fault in faults]
         if found is not None:
             mapping[table] = found
             findings += _faults(path.name, text, table, found)

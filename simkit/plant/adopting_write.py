@@ -14,9 +14,8 @@ from simkit.plant.adopting import OUTCOMES, AdoptedTable, Adoption, read_exports
 from simkit.plant.adopting_files import text_of
 from simkit.plant.adopting_mapping import MappingOf, mapping_text
 from simkit.plant.calibration_file import LOG_FILE
-from simkit.plant.drafts import place_of
 from simkit.plant.fields import columns_of
-from simkit.plant.tables import TABLES
+from simkit.plant.tables import TABLES, place_of
 from simkit.plant.writing import new_plant, require_empty, write_csv
 
 ADOPTION = "adoption"

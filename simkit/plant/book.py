@@ -8,7 +8,6 @@ from functools import cached_property
 
 from simkit.base.units import MM_PER_M
 from simkit.base.vocabulary import UNLOADING
-from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import PartFlow, part_flow
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Material, Program, ProgramTool, Tool
@@ -123,7 +122,7 @@ def on_sheets(driver: str) -> Count:
 
 def kilograms(book: Book, program: Program) -> float:
     """Kilograms of parts broken out, in a plant that counts bench work by them."""
-    counted = any(split_unit(row.unit)[1] == "kg" for row in book.plant.elements)
+    counted = any(row.driver == "kg" for row in book.plant.elements)
     return on_sheets("kg")(book, program) if counted else 0.0
 
 
@@ -208,21 +207,6 @@ def set_up(what: str, of: Callable[[Book, Program], Hashable]) -> Count:
     )
 
 
-def nozzle(book: Book, program: Program) -> Hashable:
-    """Nozzle that a program needs."""
-    return book.material(program).nozzle
-
-
-def gas(book: Book, program: Program) -> Hashable:
-    """Gas that a program needs."""
-    return book.material(program).gas
-
-
-def width(book: Book, program: Program) -> Hashable:
-    """Width at which the clamps stand."""
-    return program.sheet_width_mm
-
-
 def entries(book: Book, program: Program) -> float:
     """Entries for first pieces that no drawer brings out; stops and checks at night come on top."""
     inside = book.flows[program.program_id].picked > 0 and not book.plant.settings.removal.sample_drawer
@@ -236,7 +220,7 @@ def stacks(book: Book, program: Program) -> float:
 
 def skeletons_by_hand(book: Book, program: Program) -> float:
     """Sheets whose skeleton people carry away from the bench, in a plant that gives a device's time for its own."""
-    rows = (row for row in book.plant.elements if split_unit(row.unit)[1] == "skeleton" and row.state == UNLOADING)
+    rows = (row for row in book.plant.elements if row.driver == "skeleton" and row.state == UNLOADING)
     by_device = any(row.typical > 0 for row in rows)
     flow = book.flows[program.program_id]
     return float(book.plant.sheets_of[program.program_id]) / flow.filled if by_device and flow.to_bench else 0.0

@@ -15,8 +15,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from simkit.base.messages import BadInput, Finding
-from simkit.plant.drafts import note
+from simkit.base.messages import BadInput, Finding, note
 from simkit.plant.edits import apply_edits
 from simkit.plant.hashes import physics_of_settings, physics_of_table, sha256_of
 from simkit.plant.options import Edit
@@ -198,11 +197,8 @@ def with_calibration(plant: Plant, folder: Path) -> tuple[Plant, list[Finding]]:
 
 def _lapsed(plant: Plant, found: Calibration | None, why: str) -> tuple[Plant, list[Finding]]:
     """The plant as guessed, whose calibration counts no longer."""
-    return dataclasses.replace(plant, standing=Standing("out of date", found, why)), [_told(why)]
-
-
-def _told(why: str) -> Finding:
-    return note(CALIBRATION_FILE, f"the calibration counts no longer: {why}", "Fit again: simkit fit PLANT")
+    told = note(CALIBRATION_FILE, f"the calibration counts no longer: {why}", "Fit again: simkit fit PLANT")
+    return dataclasses.replace(plant, standing=Standing("out of date", found, why)), [told]
 
 
 def calibration_text(calibration: Calibration) -> str:

@@ -10,7 +10,7 @@ from simkit.base.messages import BadInput
 from simkit.plant.edits import make_row, parse_override
 from simkit.plant.hashes import hashes
 from simkit.plant.option_changes import ENDS
-from simkit.plant.options import Edit, Option
+from simkit.plant.options import Edit
 from simkit.plant.paths import OPTIONS, SETTINGS, split_path, table_targets
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
@@ -45,7 +45,9 @@ def changed_plant(plant: Plant, overrides: Sequence[str]) -> Plant:
     changed = make_scenario(plant, (), tuple(own)).plant if own else plant
     if not added:
         return changed
-    options = tuple(_with_edits(option, added.get(option.id, [])) for option in changed.options)
+    options = tuple(
+        option.model_copy(update={"edits": (*option.edits, *added.get(option.id, ()))}) for option in changed.options
+    )
     return dataclasses.replace(changed, options=options)
 
 
@@ -102,10 +104,6 @@ def _holds_alone(plant: Plant, text: str) -> bool:
     except BadInput:
         return False
     return True
-
-
-def _with_edits(option: Option, edits: Sequence[Edit]) -> Option:
-    return option.model_copy(update={"edits": (*option.edits, *edits)}) if edits else option
 
 
 def _in_options(plant: Plant, text: str) -> Iterator[tuple[str, list[Edit]]]:

@@ -1,26 +1,43 @@
-"""The register of checks across tables: what single cells cannot show.
+"""How a check across tables is written: what it reads, and findings about a row of a plant.
 
-Each check takes a draft and yields findings: errors stop a run, notes are worth knowing. A check runs
-only when all tables that it reads are clean, so that one bad cell does not start an avalanche.
+Each check takes a plant and yields findings: errors stop a run, notes are worth knowing. A check runs only when all
+that it reads could be read, so that one bad cell does not start an avalanche.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
+from typing import Any
 
-from simkit.base.messages import Finding
-from simkit.plant.drafts import Draft
+from simkit.base.messages import Finding, plain
+from simkit.plant.plant import Plant
+from simkit.plant.tables import TABLE_OF, place_of
+from simkit.plant.values import write_value
 
-Check = Callable[[Draft], Iterator[Finding]]
+Check = Callable[[Plant], Iterator[Finding]]
 CHECKS: list[tuple[tuple[str, ...], bool, Check]] = []
-"""(tables read, settings read, check) in the order of their messages."""
+"""(what it reads, whether faulty rows of it matter, check) in the order of their messages."""
 
 
-def reads(*tables: str, settings: bool = False) -> Callable[[Check], Check]:
-    """Register a check with the tables it reads."""
+def reads(*names: str, faulty_too: bool = False) -> Callable[[Check], Check]:
+    """Register a check with all that it reads: tables, ``settings``, ``sequences``."""
 
     def register(check: Check) -> Check:
-        CHECKS.append((tables, settings, check))
+        CHECKS.append((names, not faulty_too, check))
         return check
 
     return register
+
+
+def row_error(
+    plant: Plant, row: Any, column: str, why: str, mend: str, value: str | None = None, *, severity: str = "error"
+) -> Finding:
+    """Return a finding about a row: its file, its line, and what stands in the column unless another value is given."""
+    if value is None:
+        told = getattr(row, column)
+        value = plain(told) if isinstance(told, float) else write_value(told)
+    return Finding(place_of(TABLE_OF[type(row)]), why, mend, plant.line(row), column, value, severity)
+
+
+row_note = partial(row_error, severity="note")

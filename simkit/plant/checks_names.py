@@ -1,4 +1,4 @@
-"""Checks of identifiers: no two of them are told apart by case or blanks alone."""
+"""Checks of names: no two of them are told apart by case or blanks alone, and what is named exists."""
 
 from __future__ import annotations
 
@@ -6,34 +6,33 @@ from collections.abc import Iterable, Iterator
 from functools import partial
 from typing import Any
 
-from simkit.base.messages import Finding
+from simkit.base.messages import Finding, also_rows
 from simkit.base.vocabulary import ALWAYS, ON_CALL
-from simkit.plant.checking import reads
-from simkit.plant.drafts import Draft, place_of
+from simkit.plant.checking import reads, row_error
 from simkit.plant.fields import columns_of, key_columns
-from simkit.plant.strays import folded
-from simkit.plant.tables import TABLES
+from simkit.plant.plant import Plant, Sheet
+from simkit.plant.tables import TABLES, place_of
+from simkit.plant.values import folded, near
 
 
-def twins(names: Iterable[tuple[str, int]]) -> Iterator[tuple[str, int, str, int]]:
-    """Yield (name, its line, the earlier one, its line) of names that differ in case or blanks only."""
-    first: dict[str, int] = {}
-    for name, line in names:
-        first.setdefault(name, line)
+def twins(names: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """Yield (name, the earlier one) of names that differ in case or blanks only."""
     seen: dict[str, str] = {}
-    for name, line in first.items():
+    for name in dict.fromkeys(names):
         other = seen.setdefault(folded(name), name)
         if other != name:
-            yield name, line, other, first[other]
+            yield name, other
 
 
-def names_apart(table: str, columns: tuple[str, ...], draft: Draft) -> Iterator[Finding]:
+def names_apart(table: str, columns: tuple[str, ...], plant: Plant) -> Iterator[Finding]:
     """The names in these columns, taken together, differ by more than case and blanks."""
-    names = ((" | ".join(getattr(row, name) for name in columns), line) for row, line in draft.sheets[table])
-    for name, line, other, other_line in twins(names):
-        where = f" of row {other_line}" if other_line else ""
-        why = f"differs only in case or blanks from '{other}'{where}; both would count"
-        yield Finding(place_of(table), why, "Write one thing in one way", line, " + ".join(columns), name)
+    rows: dict[str, Any] = {}
+    for row in getattr(plant, table):
+        rows.setdefault(" | ".join(getattr(row, name) for name in columns), row)
+    for name, other in twins(rows):
+        line = plant.line(rows[other])
+        why = f"differs only in case or blanks from '{other}'{f' of row {line}' if line else ''}; both would count"
+        yield row_error(plant, rows[name], " + ".join(columns), why, "Write one thing in one way", name)
 
 
 def _columns_apart(row_type: type) -> Iterator[tuple[str, ...]]:
@@ -50,14 +49,70 @@ for _table, _row_type in TABLES.items():
         reads(_table)(partial(names_apart, _table, _columns))
 
 
-@reads(settings=True)
-def shift_names(draft: Draft) -> Iterator[Finding]:
+@reads("settings")
+def shift_names(plant: Plant) -> Iterator[Finding]:
     """Shifts have names of their own."""
-    names = [shift.name for shift in draft.settings.calendar.shifts]
+    names = [shift.name for shift in plant.settings.calendar.shifts]
     where: dict[str, Any] = {"place": "plant.toml", "column": "calendar.shifts"}
     for name in dict.fromkeys(name for name in names if not name.strip() or name in (ALWAYS, ON_CALL)):
         why = "stands for no shift in people.csv" if name.strip() else "is a shift without a name"
         yield Finding(why=why, mend="Give the shift another name", value=name, **where)
-    for name, _, other, _ in twins((name, 0) for name in names):
+    for name, other in twins(names):
         why = f"differs only in case or blanks from the shift '{other}'"
         yield Finding(why=why, mend="Give each shift its own name", value=name, **where)
+
+
+def references(table: str, name: str, target: str, plant: Plant) -> Iterator[Finding]:
+    """Every reference meets a row; one finding per missing name, with the rows that name it."""
+    key = key_columns(TABLES[target])[0]
+    file = plant.files.get(target, Sheet())
+    known = {getattr(row, key) for row in getattr(plant, target)} | file.keys
+    if file.spoiled and not known:
+        return
+    missing: dict[str, list[Any]] = {}
+    for row in getattr(plant, table):
+        if getattr(row, name) not in known:
+            missing.setdefault(getattr(row, name), []).append(row)
+    names = sorted(known)
+    for value, rows in missing.items():
+        reach = _reach(plant, {row.program_id for row in rows})
+        mend = f"Add it to {place_of(target)} or correct the name; {near(value, names)}"
+        why = f"is not in {place_of(target)}{also_rows([plant.line(row) for row in rows])}{reach}"
+        yield row_error(plant, rows[0], name, why, mend)
+
+
+for _table, _row_type in TABLES.items():
+    for _name, _spec in columns_of(_row_type).items():
+        if _spec.refers_to:
+            read = reads(_table, _spec.refers_to, "orders", faulty_too=True)
+            read(partial(references, _table, _name, _spec.refers_to))
+
+
+def _reach(plant: Plant, programs: set[str]) -> str:
+    """Return how many orders and sheets hang on programs."""
+    count = sum(plant.orders_of[program_id] for program_id in programs)
+    if not count:
+        return ""
+    sheets = sum(plant.sheets_of[program_id] for program_id in programs)
+    return f"; {count} order{'s' if count > 1 else ''} with {sheets} sheets cannot run"
+
+
+@reads("program_parts", "orders")
+def orders_of_parts(plant: Plant) -> Iterator[Finding]:
+    """The order of a part in a mixed nest is in the book."""
+    known = {order.order_id for order in plant.orders}
+    for part in plant.program_parts:
+        if part.order_id and part.order_id not in known:
+            mend = f"Correct the number, or leave it empty; {near(part.order_id, sorted(known))}"
+            yield row_error(plant, part, "order_id", "is not in orders.csv", mend)
+
+
+@reads("measured", "elements")
+def measured_elements(plant: Plant) -> Iterator[Finding]:
+    """What was measured is an element of the plant."""
+    known = {(row.element, row.applies_to) for row in plant.elements}
+    for row in plant.measured:
+        if (row.element, row.applies_to) not in known:
+            value = " for ".join(filter(None, (row.element, row.applies_to)))
+            mend = f"Name a row of elements.csv; {near(row.element, sorted({name for name, _ in known}))}"
+            yield row_error(plant, row, "element", "is no row of elements.csv", mend, value)

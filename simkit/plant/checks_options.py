@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks_money_scale import capital_beside_others, option_amounts
+from simkit.base.messages import BadInput, Finding, note
 from simkit.plant.checks_names import twins
 from simkit.plant.checks_times import missing_times
-from simkit.plant.checks_usual import usual_options
-from simkit.plant.drafts import note
+from simkit.plant.checks_usual import capital_beside_others, option_amounts, usual_options
 from simkit.plant.edits import with_machine_overrides
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine
@@ -29,7 +27,7 @@ def check_options(plant: Plant) -> Iterator[Finding]:
     ids = [option.id for option in plant.options]
     for name in dict.fromkeys(name for name in ids if ids.count(name) > 1):
         yield Finding(PLACE, "is the id of two options", "Give each option its own id", column="id", value=name)
-    for name, _, other, _ in twins((name, 0) for name in ids):
+    for name, other in twins(ids):
         why = f"differs only in case or blanks from the option '{other}'"
         yield Finding(PLACE, why, "Give each option its own id", column="id", value=name)
     yield from usual_options(plant.options)
@@ -75,12 +73,10 @@ def _prices(option: Option) -> Iterator[Finding]:
     where = f"option {option.id}"
     ranges: list[tuple[str, Range | ShareRange]] = [("capital", option.capital), ("persistence", option.persistence)]
     yield from (f for key, span in ranges for f in _rising(f"{where} {key}", span))
-    for line in option.capital_lines:
+    lines: list[tuple[str, CapitalLine | YearlyLine]] = [("capital", line) for line in option.capital_lines]
+    for kind, line in [*lines, *(("yearly", line) for line in option.yearly_lines)]:
         if line.low > line.quoted or (line.high and line.high < line.quoted):
-            yield from _rising(f"{where} capital line '{line.line}'", line)
-    for own in option.yearly_lines:
-        if own.low > own.quoted or (own.high and own.high < own.quoted):
-            yield from _rising(f"{where} yearly line '{own.line}'", own)
+            yield from _rising(f"{where} {kind} line '{line.line}'", line)
 
 
 def _left_out(plant: Plant, option: Option) -> Iterator[Finding]:

@@ -1,66 +1,139 @@
-"""The check that no time is missing: all that occurs in the order book has an element row, or an explicit zero."""
+"""Checks of times: ranges, laws and states of elements, and that nothing in the order book is without a time."""
 
 from __future__ import annotations
 
 import csv
 import io
+import statistics
 from collections.abc import Iterator, Sequence
+from functools import partial
 
-from simkit.base.messages import Finding, some
-from simkit.base.vocabulary import EXCHANGES, PROCESS_STATES
+from simkit.base.laws import CV_RANGES
+from simkit.base.messages import Finding, plain, some
+from simkit.base.vocabulary import (
+    BENCH,
+    CHANGEOVER,
+    EXCHANGES,
+    FIRST_PIECE,
+    HANDLING_STATES,
+    OUTSIDE,
+    PROCESS_STATES,
+    PUNCHING,
+)  # fmt: skip
 from simkit.plant.book import Book, wearing
-from simkit.plant.checking import reads
+from simkit.plant.checking import reads, row_error, row_note
 from simkit.plant.conditions import (
     NO_SHEET_DRIVERS,
     PART_DRIVERS,
-    can_be_shared,
     facts_of,
     holds,
     part_facts,
-    split_unit,
     tool_facts,
 )
-from simkit.plant.drafts import Draft, note
 from simkit.plant.drivers import NEEDS, TimeNeed, UsualRow
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Element, Program
+from simkit.plant.tables import TABLES, Element, Program
+
+MEAN_TOLERANCE = 0.01
+"""A value file's mean may differ from ``typical`` by this share before it is worth a note."""
 
 
-@reads("orders", "programs", "program_parts", "program_tools", "tools", "materials", "elements", settings=True)
-def times_given(draft: Draft) -> Iterator[Finding]:
-    """All that occurs in the book and takes time has an element row; what truly takes none has a row of zero."""
-    sheets = draft.sheets
-    plant = Plant(
-        settings=draft.settings, orders=sheets["orders"].rows, programs=sheets["programs"].rows,
-        materials=sheets["materials"].rows, elements=sheets["elements"].rows, machines=(), people=(),
-        program_parts=sheets["program_parts"].rows, program_tools=sheets["program_tools"].rows,
-        tools=sheets["tools"].rows,
-    )  # fmt: skip
-    yield from missing_times(plant, sheets["elements"].heads)
+@reads("elements", "sequences")
+def means_of_files(plant: Plant) -> Iterator[Finding]:
+    """Value files have the mean that is stated."""
+    for row in plant.elements:
+        values = plant.sequences.get(row.file, ()) if row.file else ()
+        mean = statistics.fmean(values) if values else row.typical
+        if abs(mean - row.typical) > MEAN_TOLERANCE * row.typical:
+            why = f"{row.element}: {row.file} has a mean of {mean:g}, not the typical value"
+            mend = "Make typical the mean of the file; the run scales the file to typical"
+            yield row_note(plant, row, "typical", why, mend)
 
 
 @reads("elements")
-def shares_in_place(draft: Draft) -> Iterator[Finding]:
-    """Only of set-up by hand a second person does a share."""
-    for row, line in draft.sheets["elements"]:
-        if row.parallel_share > 0 and not can_be_shared(row):
-            why = (
-                f"{row.element}: a share is told for a second person, but only set-up by hand is shared (state "
-                "changeover, by a person, not per regrind), so that it does nothing"
-            )
-            mend = "Write 0, or move the share to the set-up rows; at heavy sheets a second person helps in any case"
-            where = {"row": line, "column": "parallel_share", "value": f"{row.parallel_share:g}"}
-            yield note("elements.csv", why, mend, **where)
+def element_rows_used(plant: Plant) -> Iterator[Finding]:
+    """A general row does not follow the special rows that it would hide."""
+    hidden: dict[str, list[int]] = {}
+    for row in plant.elements:
+        if not row.applies_to and row.element in hidden:
+            why = f"this row is for all and stands below rows {hidden[row.element]} for some, which it hides"
+            mend = "Put the general row first; of the rows that match, the last one holds"
+            yield row_note(plant, row, "element", why, mend)
+        hidden.setdefault(row.element, []).append(plant.line(row))
 
 
-def missing_times(plant: Plant, heads: Sequence[str] = ()) -> Iterator[Finding]:
-    """Yield what a plant needs a time for and has no row; ``heads`` are the columns of its file of elements."""
+ANY_STATE = ("process", "store_exchange", "stack_exchange", "skeleton_exchange", "cell_entry")
+STATES_OF: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("order", "new_program"), (CHANGEOVER, FIRST_PIECE, OUTSIDE)),
+    **dict.fromkeys((*EXCHANGES, "regrind", "material_change"), (CHANGEOVER, OUTSIDE)),
+    **dict.fromkeys(("nozzle_change", "clamp_change", "gas_change", "pack_change"), (CHANGEOVER,)),
+    **dict.fromkeys(("store_load", "stored_sheet", "magazine_load"), (OUTSIDE,)),
+    "engagement": (PUNCHING,),
+}
+"""States in which what is counted by a driver takes its time."""
+OF_SHEETS = (*PROCESS_STATES, *HANDLING_STATES, BENCH, OUTSIDE)
+"""The same of all other drivers, which are counted by sheets."""
+
+
+@reads("elements")
+def element_stages(plant: Plant) -> Iterator[Finding]:
+    """Every element belongs to a stage: what is counted per order is not time of a sheet, and the reverse."""
+    for row in plant.elements:
+        driver = row.driver
+        states = STATES_OF.get(driver, OF_SHEETS)
+        if driver not in ANY_STATE and row.state not in states:
+            why = f"{row.element} is counted per {driver}, which takes no time in this state, so that it would be lost"
+            yield row_error(plant, row, "state", why, f"Write one of {', '.join(states)}")
+
+
+# ---- laws and their spread ----
+
+
+def laws_hold(table: str, law: str, plant: Plant) -> Iterator[Finding]:
+    """A law keeps its mean at the coefficient of variation beside it."""
+    cv = f"{law[:-3]}cv"
+    for row in getattr(plant, table):
+        for why, mend, severity in _spread_faults(getattr(row, law), getattr(row, cv)):
+            yield row_error(plant, row, cv, why, mend, severity=severity)
+
+
+for _table, _row_type in TABLES.items():
+    for _law in (name for name in columns_of(_row_type) if name.endswith("law")):
+        reads(_table)(partial(laws_hold, _table, _law))
+
+
+@reads("settings")
+def arrivals_hold(plant: Plant) -> Iterator[Finding]:
+    """The law of arrivals keeps its mean."""
+    run = plant.settings.run
+    for why, mend, severity in _spread_faults(run.arrival_law, run.arrival_cv) if run.source == "law" else ():
+        yield Finding("plant.toml", why, mend, 0, "run.arrival_cv", plain(run.arrival_cv), severity)
+
+
+def _spread_faults(law: str, cv: float) -> Iterator[tuple[str, str, str]]:
+    """Why, mend and severity where a law would not keep its mean with this spread, or does not read it."""
+    low, high = CV_RANGES.get(law, (0.0, float("inf")))
+    if cv and not low <= cv <= high:
+        why = f"the law {law} keeps its mean with a coefficient of variation of {plain(low)} to {plain(high)} only"
+        why += f"; if {plain(cv)} is in percent, it is {plain(cv / 100)}" if low <= cv / 100 <= high else ""
+        yield why, "Correct it (a fraction of the mean), or take gamma", "error"
+    elif cv and law == "constant":
+        yield "does nothing: the law constant has no spread", "Name a law, as gamma or lognormal, or write 0", "note"
+
+
+# ---- no time is missing ----
+
+
+@reads("orders", "programs", "program_parts", "program_tools", "tools", "materials", "elements", "settings")
+def missing_times(plant: Plant) -> Iterator[Finding]:
+    """All that occurs in the book and takes time has an element row; what truly takes none has a row of zero."""
     book = Book(plant)
+    heads = plant.files["elements"].heads if plant.files else tuple(columns_of(Element))
     for need in NEEDS:
         found = unanswered(book, need)
         if found:
-            yield _missing(book, need, found, heads or tuple(columns_of(Element)))
+            yield _missing(book, need, found, heads)
 
 
 def _missing(book: Book, need: TimeNeed, found: dict[str, float], heads: Sequence[str]) -> Finding:
@@ -125,9 +198,7 @@ def _entities(book: Book, program: Program, driver: str) -> list[dict[str, float
 def _moved(plant: Plant, program: Program, driver: str) -> bool:
     """Whether the run takes this time from the motion of the machine: no row counts it, and nothing is missing."""
     motion, parts = plant.settings.machine.motion, MOTION.get(driver)
-    if parts is None or any(
-        split_unit(row.unit)[1] == driver and row.state in PROCESS_STATES for row in plant.elements
-    ):
+    if parts is None or any(row.driver == driver and row.state in PROCESS_STATES for row in plant.elements):
         return False
     keys, column = parts
     rapid = driver != "contour" or motion.rapid_m_s2 is not None or motion.x_accel_m_s2 is not None

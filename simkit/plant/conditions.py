@@ -113,7 +113,7 @@ def asks_about_part(row: Element) -> bool:
 
 def can_be_shared(row: Element) -> bool:
     """Whether a row is set-up by hand, a part of which a second person can do at the same time."""
-    return row.state == CHANGEOVER and row.task_of != "machine" and split_unit(row.unit)[1] in SHARED_DRIVERS
+    return row.state == CHANGEOVER and row.task_of != "machine" and row.driver in SHARED_DRIVERS
 
 
 def facts_of(plant: Plant, program: Program, sheet_kg: float) -> dict[str, float | str]:

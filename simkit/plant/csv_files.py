@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import stat
-from collections.abc import Iterable
+import unicodedata
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pydantic.dataclasses import dataclass as row_dataclass
 
-from simkit.base.messages import Finding, also_rows, nearest, some
-from simkit.plant.drafts import Sheet, note
+from simkit.base.messages import INVISIBLE, BadInput, Finding, also_rows, nearest, note, some
 from simkit.plant.fields import ROW, column, columns_of, key_columns, row_key
-from simkit.plant.strays import stray, unseen
+from simkit.plant.plant import Sheet
 from simkit.plant.tables import WITHDRAWN_COLUMNS
 from simkit.plant.values import CellFault, Number, read_rows
 
@@ -63,22 +64,29 @@ def read_raw(path: Path) -> tuple[RawTable | None, list[Finding]]:
     text, findings = read_text(path)
     if findings:
         return None, findings
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    records: list[tuple[int, list[str]]] = []
-    line = 1
     try:
-        for record in reader:
-            records.append((line, record))
-            line = reader.line_num + 1
-    except csv.Error as error:
-        why = f"has quotation marks that do not pair, or a strange sign ({error})"
-        return None, [Finding(path.name, why, "Close or double the quotation marks", row=line)]
-    filled = [(line, record) for line, record in records if any(map(str.strip, record))]
+        filled = list(csv_records(path.name, text))
+    except BadInput as error:
+        return None, list(error.findings)
     if not filled:
         return None, [
             Finding(path.name, "is empty, it has not even a line of heads", "Start from a blank folder's file")
         ]
     return _raw_table(path.name, filled)
+
+
+def csv_records(place: str, text: str, separator: str = ",") -> Iterator[tuple[int, list[str]]]:
+    """Yield every record that holds anything, with the line where it begins; raises BadInput for open quotation."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    line = 1
+    try:
+        for record in reader:
+            if any(map(str.strip, record)):
+                yield line, record
+            line = reader.line_num + 1
+    except csv.Error as error:
+        why = f"has quotation marks that do not pair, or a strange sign ({error})"
+        raise BadInput([Finding(place, why, "Close or double the quotation marks", row=line)]) from error
 
 
 def _raw_table(place: str, records: list[tuple[int, list[str]]]) -> tuple[RawTable | None, list[Finding]]:
@@ -123,11 +131,11 @@ def _head_findings(place: str, heads: list[str], line: int) -> list[Finding]:
     return findings
 
 
-def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
+def read_sheet(path: Path, row_type: type) -> tuple[Sheet, list[Finding]]:
     """Return the rows of a table that can be read, and every fault of the file at once."""
     raw, findings = read_raw(path)
     if raw is None or len(set(raw.heads)) < len(raw.heads):
-        return Sheet(table, spoiled=True), findings
+        return Sheet(spoiled=True), findings
     raw, strays = _without_strays(path.name, raw)
     findings += strays
     columns = columns_of(row_type)
@@ -142,7 +150,42 @@ def read_sheet(path: Path, table: str, row_type: type) -> tuple[Sheet, list[Find
     spoiled = any(finding.severity == "error" for finding in findings)
     key = key_columns(row_type)[0]
     keys = frozenset(record.get(key, "") for record in records) if key in raw.heads else frozenset()
-    return Sheet(table, tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
+    return Sheet(tuple(rows.values()), lines, keys, spoiled, raw.heads), findings
+
+
+COMMENT = re.compile(r"#|//|--|/\*|<!--|;|%|!|\*|'")
+TOTAL = re.compile(
+    r"(?:(?:grand |sub[- ]?)?totals?|sums?|averages?|mean|(?:gesamt|zwischen)?summe|gesamt|somme|totale|suma)"
+    r"\s*(?:[:=(\d].*|(?:of|for|all|orders|sheets|hours)\b.*)?",
+    re.IGNORECASE,
+)
+REMARK = re.compile(
+    r"end of \w+.*|page \d+.*|(?:notes?|remarks?|comments?)\s*[:=].*|\d+ (?:rows|records|lines)\b.*"
+    r"|n/?a|nan|null|none|nil",
+    re.IGNORECASE,
+)
+"""How exports and hand-kept lists end: common practice, no source."""
+
+
+def stray(cells: tuple[str, ...], heads: tuple[str, ...]) -> str:
+    """Why a line of a table is taken for no row, or nothing."""
+    first = next(filter(None, cells), "")
+    if cells == heads:
+        return "repeats the heads"
+    if COMMENT.match(first):
+        return "looks like a comment"
+    if TOTAL.fullmatch(first):
+        return "looks like a total"
+    return "looks like a remark" if REMARK.fullmatch(first) else ""
+
+
+def unseen(text: str) -> str:
+    """Why a text is refused for a control character or one without width in it, or nothing."""
+    found = INVISIBLE.search(text)
+    if found is None:
+        return ""
+    name = unicodedata.name(found[0], "control character").lower()
+    return f"holds a sign that cannot be seen, U+{ord(found[0]):04X} ({name})"
 
 
 def _without_strays(place: str, raw: RawTable) -> tuple[RawTable, list[Finding]]:
@@ -240,19 +283,10 @@ def read_numbers(path: Path, columns: int) -> tuple[tuple[tuple[float, ...], ...
         if columns > 1:
             mend = "Write two columns: exposure until the stop, time to clear it, with decimal points"
         return (), [*findings, Finding(path.name, why, mend)]
-    return _numbers(path.name, rows, columns, findings)
-
-
-def _numbers(
-    place: str, rows: list[tuple[int, tuple[str, ...]]], columns: int, findings: list[Finding]
-) -> tuple[tuple[tuple[float, ...], ...], list[Finding]]:
-    lines = [line for line, _ in rows]
     read = [read_rows(ListedValue, [{"value": cells[at]} for _, cells in rows]) for at in range(columns)]
-    findings += [
-        Finding(place, fault.why, fault.mend, row=lines[at], value=text)
-        for at, _, text, fault in sorted((fault for _, faults in read for fault in faults), key=lambda fault: fault[0])
-    ]
+    for at, _, text, fault in sorted((fault for _, faults in read for fault in faults), key=lambda fault: fault[0]):
+        findings.append(Finding(path.name, fault.why, fault.mend, row=rows[at][0], value=text))
     sound = [at for at in range(len(rows)) if all(at in found for found, _ in read)]
     if not sound and not findings:
-        findings = [Finding(place, "holds no values", "Write one value a line")]
+        findings = [Finding(path.name, "holds no values", "Write one value a line")]
     return tuple(tuple(found[at].value for at in sound) for found, _ in read), findings

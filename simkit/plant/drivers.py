@@ -24,7 +24,6 @@ from simkit.base.vocabulary import (
 )  # fmt: skip
 from simkit.plant import book as counts
 from simkit.plant.book import Count, on_sheets
-from simkit.plant.conditions import split_unit
 from simkit.plant.tables import Element
 
 
@@ -71,7 +70,7 @@ class TimeNeed:
 
     def answers(self, row: Element) -> bool:
         """Whether a row says how long this takes, for whomever it is."""
-        return split_unit(row.unit)[1] == self.driver and (not self.states or row.state in self.states)
+        return row.driver == self.driver and (not self.states or row.state in self.states)
 
 
 def _need(
@@ -108,11 +107,12 @@ NEEDS: tuple[TimeNeed, ...] = (
     _device(counts.stored_packs, ("store_load", "material", "min/store_load", OUTSIDE, 5, 2, 15)),
     _device(on_sheets("stored_sheet"), ("store_fill", "material", "s/stored_sheet", OUTSIDE, 5, 2, 15)),
     _device(counts.store_exchanges, ("store_exchange", "machine", "min/store_exchange", CHANGEOVER, 3, 1.5, 6)),
-    _need(counts.set_up("nozzle", counts.nozzle),
+    _need(counts.set_up("nozzle", lambda book, program: book.material(program).nozzle),
           ("nozzle_change", "changeover", "min/nozzle_change", CHANGEOVER, 4, 2, 10)),
-    _need(counts.set_up("width", counts.width),
+    _need(counts.set_up("width", lambda book, program: program.sheet_width_mm),
           ("clamp_change", "changeover", "min/clamp_change", CHANGEOVER, 1, 0.1, 3)),
-    _need(counts.set_up("gas", counts.gas), ("gas_change", "machine", "min/gas_change", CHANGEOVER, 1, 0.3, 3)),
+    _need(counts.set_up("gas", lambda book, program: book.material(program).gas),
+          ("gas_change", "machine", "min/gas_change", CHANGEOVER, 1, 0.3, 3)),
     _need(on_sheets("sheet"), ("load", "load", "min/sheet", LOADING, 1.9, 1, 5), states=(LOADING,),
           what="a sheet separated, put on the table and clamped"),
     _need(on_sheets("hit"), ("hit", "machine", "s/hit", PUNCHING, 0.33, 0.15, 1)),

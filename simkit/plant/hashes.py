@@ -59,9 +59,9 @@ def hashes(plant: Plant, option_ids: Sequence[str] = ()) -> tuple[str, str]:
     money_settings = {path: _cut(settings, path.split(".")) for path in MONEY_SETTINGS}
     physics: dict[str, Any] = {"settings": settings, "sequences": dict(sorted(plant.sequences.items()))}
     money: dict[str, Any] = {"settings": money_settings, "option_ids": list(option_ids)}
-    money["options"] = _digests["options"].of(plant.options, _of_options)[1]
+    money["options"] = _digests["options"].of(_of_options, plant.options)[1]
     for table in TABLES:
-        physics[table], money[table] = _digests[table].of(getattr(plant, table), partial(_of_table, table))
+        physics[table], money[table] = _digests[table].of(partial(_of_table, table), getattr(plant, table))
     return sha256_of(physics), sha256_of(money)
 
 

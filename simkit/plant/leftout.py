@@ -53,7 +53,7 @@ TOPICS: dict[str, Topic] = {
 
 def unanswered(option: Option, settings: Settings, stops: Sequence[Stop] = ()) -> tuple[str, ...]:
     """Topics of an option for which nobody gave a number or an explicit zero, in the order of the list."""
-    answered = set(option.nothing_for) | set(_answered(option, settings, stops))
+    answered = {*option.nothing_for, *_by_lines(option), *_carried_elsewhere(option, settings, stops)}
     return tuple(name for name in TOPICS if name not in answered)
 
 
@@ -67,11 +67,6 @@ def contradicted(option: Option) -> tuple[str, ...]:
     )
     given = set(_by_lines(paid)) if option.nothing_for else ()
     return tuple(name for name in option.nothing_for if name in given)
-
-
-def _answered(option: Option, settings: Settings, stops: Sequence[Stop]) -> Iterator[str]:
-    yield from _by_lines(option)
-    yield from _carried_elsewhere(option, settings, stops)
 
 
 def _by_lines(option: Option) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from simkit.plant.plant import Plant
@@ -147,17 +148,21 @@ def _stack_steps(
 def part_flow(plant: Plant, program: Program) -> PartFlow:
     """Sort the parts of a program's sheet by the way they leave it; with picked ones, ``removal.yield_loss`` acts."""
     parts, picked = plant.parts_of.get(program.program_id, ()), picked_parts(plant, program)
-    rest = [part for part in parts if part not in picked]
-    down = goes_down_chute(program)
+    down, benched = goes_down_chute(program), benched_parts(plant, program)
+    dropped = [part for part in parts if part not in picked] if down else []
     filled = 1.0 - plant.settings.removal.yield_loss if picked else 1.0
+
+    def on_a_sheet(of: Iterable[ProgramPart], each: Callable[[ProgramPart], float] = lambda part: 1) -> float:
+        return filled * sum(part.per_sheet * each(part) for part in of)
+
     return PartFlow(
-        parts=filled * sum(part.per_sheet for part in parts),
-        picked=filled * sum(part.per_sheet for part in picked),
-        chute=filled * sum(part.per_sheet for part in rest) if down else 0.0,
-        benched=0.0 if down else filled * sum(part.per_sheet for part in rest),
-        bench_tabs=0.0 if down else filled * sum(part.per_sheet * part.tabs for part in rest),
-        parts_kg=filled * sum(part.per_sheet * part.mass_kg for part in parts),
-        benched_kg=0.0 if down else filled * sum(part.per_sheet * part.mass_kg for part in rest),
-        chute_kg=filled * sum(part.per_sheet * part.mass_kg for part in rest) if down else 0.0,
+        parts=on_a_sheet(parts),
+        picked=on_a_sheet(picked),
+        chute=on_a_sheet(dropped),
+        benched=on_a_sheet(benched),
+        bench_tabs=on_a_sheet(benched, lambda part: part.tabs),
+        parts_kg=on_a_sheet(parts, lambda part: part.mass_kg),
+        benched_kg=on_a_sheet(benched, lambda part: part.mass_kg),
+        chute_kg=on_a_sheet(dropped, lambda part: part.mass_kg),
         stacks=_stack_steps(plant, program, picked, filled), filled=filled,
     )  # fmt: skip

@@ -86,7 +86,7 @@ def select(table: str, selector: str, rows: tuple[Any, ...]) -> list[Any]:
             raise unknown(f"no row of {table} has {selector}", _values_hint(table, comparison[1], comparison[3], rows))
         return found
     wanted = [part.strip() for part in selector.split("|")]
-    keys = _written.of(rows, partial(_written_keys, table))
+    keys = _written.of(partial(_written_keys, table), rows)
     found = [row for row, key in zip(rows, keys, strict=True) if _key_matches(key, wanted)]
     if not found:
         firsts = list(dict.fromkeys("|".join(key[: len(wanted)]) for key in keys))

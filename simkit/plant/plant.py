@@ -3,37 +3,34 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from simkit.base.units import sheet_mass_kg
+from simkit.plant import tables
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
-from simkit.plant.tables import (
-    CalendarDay,
-    Element,
-    HistoryRow,
-    LoadFault,
-    MachineRow,
-    Material,
-    Measured,
-    ObservedWeek,
-    Order,
-    Person,
-    Program,
-    ProgramPart,
-    ProgramTool,
-    Quality,
-    StartRow,
-    Stop,
-    Tool,
-    Upkeep,
-)  # fmt: skip
 
 if TYPE_CHECKING:
     from simkit.plant.calibration_file import Calibration, Standing
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The rows of one table that can be read, each with its line in the file.
+
+    ``keys`` are the texts of the first key column of all rows, faulty rows included, so that a row with one bad cell
+    does not make every reference to it look wrong; ``spoiled``: some row could not be read; ``heads``: the columns of
+    the file.
+    """
+
+    rows: tuple[Any, ...] = ()
+    lines: tuple[int, ...] = ()
+    keys: frozenset[str] = frozenset()
+    spoiled: bool = False
+    heads: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -46,28 +43,39 @@ class Plant:
     """
 
     settings: Settings
-    orders: tuple[Order, ...]
-    programs: tuple[Program, ...]
-    materials: tuple[Material, ...]
-    elements: tuple[Element, ...]
-    machines: tuple[MachineRow, ...]
-    people: tuple[Person, ...]
-    program_parts: tuple[ProgramPart, ...] = ()
-    program_tools: tuple[ProgramTool, ...] = ()
-    tools: tuple[Tool, ...] = ()
-    calendar: tuple[CalendarDay, ...] = ()
-    start: tuple[StartRow, ...] = ()
-    history: tuple[HistoryRow, ...] = ()
-    stops: tuple[Stop, ...] = ()
-    load_faults: tuple[LoadFault, ...] = ()
-    upkeep: tuple[Upkeep, ...] = ()
-    quality: tuple[Quality, ...] = ()
-    observed: tuple[ObservedWeek, ...] = ()
-    measured: tuple[Measured, ...] = ()
+    orders: tuple[tables.Order, ...]
+    programs: tuple[tables.Program, ...]
+    materials: tuple[tables.Material, ...]
+    elements: tuple[tables.Element, ...]
+    machines: tuple[tables.MachineRow, ...]
+    people: tuple[tables.Person, ...]
+    program_parts: tuple[tables.ProgramPart, ...] = ()
+    program_tools: tuple[tables.ProgramTool, ...] = ()
+    tools: tuple[tables.Tool, ...] = ()
+    calendar: tuple[tables.CalendarDay, ...] = ()
+    start: tuple[tables.StartRow, ...] = ()
+    history: tuple[tables.HistoryRow, ...] = ()
+    stops: tuple[tables.Stop, ...] = ()
+    load_faults: tuple[tables.LoadFault, ...] = ()
+    upkeep: tuple[tables.Upkeep, ...] = ()
+    quality: tuple[tables.Quality, ...] = ()
+    observed: tuple[tables.ObservedWeek, ...] = ()
+    measured: tuple[tables.Measured, ...] = ()
     options: tuple[Option, ...] = ()
     sequences: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     standing: Standing | None = None
     """How the calibration in its folder stands; None where there is none."""
+    files: Mapping[str, Sheet] = field(default_factory=dict, repr=False, compare=False)
+    """Of a plant that is being read: each table as it stands in its file, and ``settings`` where they are spoiled."""
+
+    def line(self, row: Any) -> int:
+        """The line of a row in its file, 0 where it comes from none."""
+        return self._lines.get(id(row), 0)
+
+    @cached_property
+    def _lines(self) -> dict[int, int]:
+        sheets = self.files.values()
+        return {id(row): line for sheet in sheets for row, line in zip(sheet.rows, sheet.lines, strict=True)}
 
     @property
     def calibration(self) -> Calibration | None:
@@ -75,17 +83,17 @@ class Plant:
         return self.standing.found if self.standing and self.standing.state == "valid" else None
 
     @cached_property
-    def program_by_id(self) -> dict[str, Program]:
+    def program_by_id(self) -> dict[str, tables.Program]:
         """Programs by ``program_id``."""
         return {row.program_id: row for row in self.programs}
 
     @cached_property
-    def material_by_id(self) -> dict[str, Material]:
+    def material_by_id(self) -> dict[str, tables.Material]:
         """Materials by ``material_id``."""
         return {row.material_id: row for row in self.materials}
 
     @cached_property
-    def tool_by_id(self) -> dict[str, Tool]:
+    def tool_by_id(self) -> dict[str, tables.Tool]:
         """Tools by ``tool_id``."""
         return {row.tool_id: row for row in self.tools}
 
@@ -95,12 +103,12 @@ class Plant:
         return {option.id: option for option in self.options}
 
     @cached_property
-    def parts_of(self) -> dict[str, tuple[ProgramPart, ...]]:
+    def parts_of(self) -> dict[str, tuple[tables.ProgramPart, ...]]:
         """Parts by ``program_id``, in file order."""
         return _grouped(self.program_parts)
 
     @cached_property
-    def tools_of(self) -> dict[str, tuple[ProgramTool, ...]]:
+    def tools_of(self) -> dict[str, tuple[tables.ProgramTool, ...]]:
         """Tool uses by ``program_id``, in file order."""
         return _grouped(self.program_tools)
 
@@ -112,7 +120,10 @@ class Plant:
     @cached_property
     def sheets_of(self) -> Counter[str]:
         """Sheets that the orders of the book make, by ``program_id``."""
-        return sheets_by_program(self.orders)
+        made: Counter[str] = Counter()
+        for order in self.orders:
+            made[order.program_id] += order.sheets
+        return made
 
     @cached_property
     def stored_materials(self) -> frozenset[str]:
@@ -127,18 +138,10 @@ class Plant:
         ranked = sorted(self.material_by_id, key=lambda name: -sheets[name])
         return frozenset(ranked[: self.settings.store.shelves])
 
-    def sheet_kg(self, program: Program) -> float:
+    def sheet_kg(self, program: tables.Program) -> float:
         """Mass of a program's sheet, kg."""
         of = self.material_by_id[program.material_id]
         return sheet_mass_kg(program.sheet_length_mm, program.sheet_width_mm, of.thickness_mm, of.density_kg_m3)
-
-
-def sheets_by_program(orders: Iterable[Order]) -> Counter[str]:
-    """Sheets that orders make, by ``program_id``."""
-    made: Counter[str] = Counter()
-    for order in orders:
-        made[order.program_id] += order.sheets
-    return made
 
 
 def _grouped(rows: tuple[Any, ...]) -> dict[str, tuple[Any, ...]]:

@@ -8,18 +8,19 @@ import re
 from collections.abc import Iterable, Mapping
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Any, cast
 
-from simkit.base.messages import BadInput, Finding, nearest
+from simkit.base.messages import BadInput, Finding, nearest, note
 from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE, with_calibration
+from simkit.plant.checking import row_error
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
 from simkit.plant.csv_files import read_numbers, read_sheet
-from simkit.plant.drafts import Draft, Sheet, note, place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, Sheet
 from simkit.plant.settings import Settings
-from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.tables import REQUIRED_TABLES, TABLES, place_of
 from simkit.plant.toml_files import read_options, read_settings
 
 SETTINGS_FILE = "plant.toml"
@@ -54,11 +55,11 @@ def check_plant(folder: Path, *, calibrated: bool = True) -> tuple[Plant | None,
         what = known.get(type(error), f"cannot be listed ({error.strerror})")
         mend = "Name the folder of a plant, or make one with: simkit new DIR"
         return None, (Finding(str(folder), what, mend),)
-    draft, findings = _read_draft(folder)
-    findings += run_checks(draft)
+    read, findings = _read(folder)
+    findings += run_checks(read)
     plant = None
     if not _errors(findings):
-        plant = draft.plant()
+        plant = dataclasses.replace(read, files={})
         findings += check_options(plant)
         plant, notes = with_calibration(plant, folder) if calibrated else (plant, [])
         findings += notes
@@ -70,7 +71,8 @@ def _errors(findings: list[Finding]) -> bool:
     return any(finding.severity == "error" for finding in findings)
 
 
-def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
+def _read(folder: Path) -> tuple[Plant, list[Finding]]:
+    """Read all files into a plant that is not yet checked as a whole; it has no settings where they are unreadable."""
     findings: list[Finding] = []
     settings: Settings | None = None
     options: tuple[Option, ...] = ()
@@ -93,11 +95,13 @@ def _read_draft(folder: Path) -> tuple[Draft, list[Finding]]:
             misread = place_of(table) in misnamed
             faults = [] if misread else _lacking(folder, table, sheets)
             findings += faults
-            sheets[table] = Sheet(table, spoiled=misread or bool(faults))
-    draft = Draft(settings, sheets, options)
-    sequences, faults = _read_sequences(folder, draft)
+            sheets[table] = Sheet(spoiled=misread or bool(faults))
+    rows: dict[str, Any] = {table: sheet.rows for table, sheet in sheets.items()}
+    files = sheets if settings else {**sheets, "settings": Sheet(spoiled=True)}
+    plant = Plant(settings=cast(Settings, settings), options=options, files=files, **rows)
+    sequences, faults = _read_sequences(folder, plant)
     findings += [*faults, *unread]
-    return dataclasses.replace(draft, sequences=sequences), findings
+    return dataclasses.replace(plant, sequences=sequences), findings
 
 
 def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Finding]:
@@ -118,8 +122,8 @@ def _lacking(folder: Path, lacking: str, sheets: Mapping[str, Sheet]) -> list[Fi
 def _read_table(folder: Path, table: str, row_type: type) -> tuple[Sheet, list[Finding]]:
     path = folder / place_of(table)
     if not _is_there(path):
-        return Sheet(table), []
-    sheet, findings = read_sheet(path, table, row_type)
+        return Sheet(), []
+    sheet, findings = read_sheet(path, row_type)
     if table in REQUIRED_TABLES and table not in NO_ROWS_NEEDED and not findings and not sheet.rows:
         mend = f"Write at least one row under the heads: {(row_type.__doc__ or '').splitlines()[0].rstrip('.')}"
         findings.append(Finding(path.name, "has heads but no rows", mend))
@@ -140,23 +144,19 @@ def _missing(folder: Path, name: str) -> Finding:
     )
 
 
-def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
+def _read_sequences(folder: Path, plant: Plant) -> tuple[dict[str, tuple[float, ...]], list[Finding]]:
     """Read the value files that elements and stops name."""
     sequences: dict[str, tuple[float, ...]] = {}
     findings: list[Finding] = []
     done: set[str] = set()
     for table, law, columns in (("elements", "law", 1), ("stops", "repair_law", 2)):
-        for row, line in draft.sheets[table]:
-            where = {"row": line, "column": "file", "value": row.file}
-            if not row.file:
-                if getattr(row, law) in FILE_LAWS:
-                    why, mend = f"is empty, but the law {getattr(row, law)} reads a file", "Name the file of values"
-                    findings.append(Finding(place_of(table), why, mend, **where))
-                continue
-            fault = _file_fault(folder, row.file)
-            if fault:
-                findings.append(dataclasses.replace(fault, place=place_of(table), **where))
-            elif row.file not in done:
+        for row in getattr(plant, table):
+            if not row.file and getattr(row, law) in FILE_LAWS:
+                why, mend = f"is empty, but the law {getattr(row, law)} reads a file", "Name the file of values"
+                findings.append(row_error(plant, row, "file", why, mend))
+            elif row.file and (fault := _file_fault(folder, row.file)):
+                findings.append(row_error(plant, row, "file", *fault))
+            elif row.file and row.file not in done:
                 done.add(row.file)
                 values, faults = read_numbers(folder / row.file, columns)
                 findings += faults
@@ -165,12 +165,13 @@ def _read_sequences(folder: Path, draft: Draft) -> tuple[dict[str, tuple[float, 
     return sequences, findings
 
 
-def _file_fault(folder: Path, name: str) -> Finding | None:
+def _file_fault(folder: Path, name: str) -> tuple[str, str] | None:
+    """Why a value file of this name cannot be read and how to mend it, or None."""
     if Path(name).name != name:
-        return Finding("", "leads out of the plant folder", "Put the file into the folder and write its bare name")
+        return "leads out of the plant folder", "Put the file into the folder and write its bare name"
     if not (folder / name).is_file():
         files = [path.name for path in sorted(folder.iterdir()) if path.is_file()]
-        return Finding("", "is not in the folder", f"Add the file or correct the name; {nearest(name, files)}")
+        return "is not in the folder", f"Add the file or correct the name; {nearest(name, files)}"
     return None
 
 

@@ -21,12 +21,11 @@ from simkit.plant.conditions import (
     TOOL_NUMBER_FACTS,
     TOOL_TEXT_FACTS,
 )
-from simkit.plant.drafts import place_of
 from simkit.plant.drivers import NEEDS
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Option
 from simkit.plant.settings import Settings
-from simkit.plant.tables import REQUIRED_TABLES, TABLES
+from simkit.plant.tables import REQUIRED_TABLES, TABLES, place_of
 from simkit.plant.toml_files import toml_value
 from simkit.plant.usual import COLUMNS, OPTIONS, SETTINGS, Usual
 from simkit.plant.values import ID_WORDS, KIND_WORDS, write_value

@@ -14,22 +14,24 @@ Value = TypeVar("Value")
 
 
 class ByIdentity(Generic[Value]):
-    """What was worked out for an object, found again for this very object; the oldest are forgotten.
+    """What was worked out for objects, found again for these very ones; what was not asked for longest is forgotten.
 
-    The object is held, so that its identity cannot become another one's. For frozen things only.
+    The objects are held, so that their identity cannot become another one's. For frozen things only.
     """
 
     def __init__(self, most: int = 1024) -> None:
         self._most = most
-        self._kept: OrderedDict[int, tuple[Any, Value]] = OrderedDict()
+        self._kept: OrderedDict[tuple[int, ...], tuple[Any, Value]] = OrderedDict()
 
-    def of(self, thing: Any, work_out: Callable[[Any], Value]) -> Value:
-        """Return the value of a thing, worked out when it is asked for the first time."""
-        kept = self._kept.get(id(thing))
+    def of(self, work_out: Callable[..., Value], *things: Any) -> Value:
+        """Return the value of some things, worked out when it is asked for the first time."""
+        key = tuple(map(id, things))
+        kept = self._kept.get(key)
         if kept is None:
-            kept = self._kept[id(thing)] = (thing, work_out(thing))
+            kept = self._kept[key] = (things, work_out(*things))
             if len(self._kept) > self._most:
                 self._kept.popitem(last=False)
+        self._kept.move_to_end(key)
         return kept[1]
 
 

@@ -6,12 +6,12 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 
 from simkit.base.messages import BadInput, Finding
-from simkit.plant.checks import Memory, run_checks
-from simkit.plant.drafts import Draft
+from simkit.plant.checks import run_checks_anew
 from simkit.plant.edits import Sourced, apply_edits, override_plant, with_machine_overrides
 from simkit.plant.hashes import hashes
 from simkit.plant.options import TODAY, Option
 from simkit.plant.plant import Plant, Scenario
+from simkit.plant.sameness import ByIdentity
 from simkit.plant.values import near
 
 
@@ -30,7 +30,7 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     the plant's own checks find wrong after the edits but not before. Made once for a plant and its arguments: a
     study asks for the same sets many times.
     """
-    known = _made_of(plant).known
+    known = _known.of(lambda plant: {}, plant)
     key = (tuple(options), tuple(overrides), name or "+".join(options) or TODAY)
     if key not in known:
         try:
@@ -43,28 +43,11 @@ def make_scenario(plant: Plant, options: Sequence[str] = (), overrides: Sequence
     raise BadInput(made)
 
 
-@dataclasses.dataclass
-class _Made:
-    """Scenarios of a plant that was asked for, or what forbids them."""
-
-    plant: Plant
-    known: dict[tuple[tuple[str, ...], tuple[str, ...], str], Scenario | tuple[Finding, ...]] = dataclasses.field(
-        default_factory=dict
-    )
-    findings: frozenset[Finding] | None = None
-    memory: Memory = dataclasses.field(default_factory=Memory)
-
-
-KEPT_PLANTS = 3
-"""Plants whose scenarios are kept: a report asks in turn for those of a plant, without its prices, and of a case."""
-_recent: list[_Made] = []
-
-
-def _made_of(plant: Plant) -> _Made:
-    """What was made of a plant; the plants last asked for are kept."""
-    made = next((made for made in _recent if made.plant is plant), None) or _Made(plant)
-    _recent[:] = [made, *(other for other in _recent if other is not made)][:KEPT_PLANTS]
-    return made
+Asked = tuple[tuple[str, ...], tuple[str, ...], str]
+"""Options, overrides and name of a scenario."""
+_known: ByIdentity[dict[Asked, Scenario | tuple[Finding, ...]]] = ByIdentity(3)
+"""Scenarios of a plant that was asked for, or what forbids them; a report asks in turn for those of a plant, of one
+without its prices, and of a case."""
 
 
 def _make(plant: Plant, options: tuple[str, ...], overrides: tuple[str, ...], name: str) -> Scenario:
@@ -134,13 +117,6 @@ def _needs_and_excludes(option: Option, options: Sequence[str], known: Mapping[s
 
 
 def new_findings(before: Plant, after: Plant) -> list[Finding]:
-    """Return what the edits have brought; the findings of the plant before them are looked for once."""
-    made = _made_of(before)
-    if made.findings is None:
-        found = run_checks(Draft.of(before), made.memory)
-        made.findings = frozenset(dataclasses.replace(finding, row=0) for finding in found)
-    return [
-        finding
-        for finding in run_checks(Draft.of(after), made.memory)
-        if dataclasses.replace(finding, row=0) not in made.findings
-    ]
+    """Return what the edits have brought."""
+    known = frozenset(run_checks_anew(before))
+    return [finding for finding in run_checks_anew(after) if finding not in known]

@@ -195,6 +195,11 @@ class Element:
     owner: str = column("who answers for it", default="")
     date: Day | None = column("when it was taken", default=None)
 
+    @property
+    def driver(self) -> str:
+        """What its time is counted per."""
+        return self.unit.partition("/")[2]
+
 
 @dataclass(frozen=True, kw_only=True, config=ROW)
 class MachineRow:
@@ -309,6 +314,14 @@ TABLES: dict[str, type] = {
     "measured": Measured,
 }  # fmt: skip
 """File name (without ``.csv``) to row type."""
+
+TABLE_OF = {row_type: table for table, row_type in TABLES.items()}
+
+
+def place_of(table: str) -> str:
+    """Return the file of a table, as messages name it."""
+    return f"{table}.csv"
+
 
 WITHDRAWN_COLUMNS = {
     "material_yield": "what becomes parts follows from program_parts.csv",

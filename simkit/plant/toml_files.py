@@ -15,11 +15,10 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from simkit.base.messages import Finding
-from simkit.plant.csv_files import read_text
+from simkit.plant.csv_files import read_text, unseen
 from simkit.plant.options import Option
 from simkit.plant.section import LARGEST
 from simkit.plant.settings import WITHDRAWN, Settings
-from simkit.plant.strays import unseen
 from simkit.plant.values import near
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -58,7 +57,7 @@ def read_settings(path: Path) -> tuple[Settings | None, list[Finding]]:
     if content is None:
         return None, findings
     settings, faults = validate(Settings, content)
-    return settings, [_located(path.name, text, where, fault) for where, fault in faults]
+    return settings, [located(path.name, text, where, fault) for where, fault in faults]
 
 
 def read_options(path: Path) -> tuple[tuple[Option, ...], list[Finding]]:
@@ -78,9 +77,8 @@ def read_options(path: Path) -> tuple[tuple[Option, ...], list[Finding]]:
         option, faults = validate(Option, entry)
         options += [option] if option else []
         for where, fault in faults:
-            findings.append(
-                _located(path.name, text, ("option", index, *where), fault, str(entry.get("id") or index + 1))
-            )
+            column = f"option {entry.get('id') or index + 1} {dotted(where)}".rstrip()
+            findings.append(located(path.name, text, ("option", index, *where), fault, column))
     return tuple(options), findings
 
 
@@ -223,9 +221,9 @@ def dotted(where: Where) -> str:
     return text
 
 
-def _located(place: str, text: str, where: Where, fault: Finding, option: str = "") -> Finding:
-    column = f"option {option} {dotted(where[2:])}".rstrip() if option else dotted(where)
-    return Finding(place, fault.why, fault.mend, line_of(text, where), column, fault.value)
+def located(place: str, text: str, where: Where, fault: Finding, column: str = "") -> Finding:
+    """Return a fault of a model with its file, its line there and its key."""
+    return Finding(place, fault.why, fault.mend, line_of(text, where), column or dotted(where), fault.value)
 
 
 def line_of(text: str, where: Where) -> int:

@@ -7,8 +7,8 @@ range is common practice, no source. An explicit 0 is an answer and is never not
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 
+from simkit.base.messages import plain
 from simkit.base.units import OTHER_UNITS
 from simkit.base.vocabulary import NO_SOURCE
 
@@ -44,11 +44,6 @@ class Usual:
             if value * factor in self
         ]
         return "; ".join(found)
-
-
-def plain(value: float) -> str:
-    """Return a number as people write it: at most six digits, without a power of ten."""
-    return f"{Decimal(f'{value:.6g}'):f}"
 
 
 SHEAR = "trade chart, aluminium 1100-O to medium-carbon steel"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -138,6 +139,11 @@ WallTime = Annotated[str, readable_by(_wall_time)]
 LISTED = BeforeValidator(_items)
 """Marks a tuple that is written with ``;`` between its items."""
 Numbers = Annotated[tuple[Number, ...], LISTED]
+
+
+def folded(text: str) -> str:
+    """A text without what is easily mistaken: case, blanks and other forms of one letter."""
+    return "".join(unicodedata.normalize("NFKC", text).casefold().split())
 
 
 def near(name: str, known: Iterable[str]) -> str:

@@ -13,10 +13,9 @@ from typing import Any
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding, refuse_to_replace
 from simkit.plant.adopting_files import WORDS
-from simkit.plant.drafts import place_of
 from simkit.plant.fields import Column, columns_of, key_columns
 from simkit.plant.plant import Plant
-from simkit.plant.tables import TABLES
+from simkit.plant.tables import TABLES, place_of
 from simkit.plant.values import what, write_value
 
 ROWS_TO_FILL = 5000

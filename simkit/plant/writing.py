@@ -10,10 +10,9 @@ from typing import Any
 
 from simkit.base.messages import BadInput, Finding
 from simkit.plant.blank import blank_elements, options_text, settings_text
-from simkit.plant.drafts import place_of
 from simkit.plant.fields import columns_of
 from simkit.plant.plant import Plant
-from simkit.plant.tables import TABLES, Element
+from simkit.plant.tables import TABLES, Element, place_of
 from simkit.plant.toml_files import toml_text
 from simkit.plant.values import write_value
 

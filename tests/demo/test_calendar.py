@@ -22,7 +22,7 @@ SUNDAY, HOLIDAY = 13, 16
 @pytest.fixture(scope="module")
 def autumn(demo: Plant) -> ShiftPlan:
     """Return four weeks from a Monday in autumn under the second calendar."""
-    sheet, findings = read_sheet(SECOND, "calendar", CalendarDay)
+    sheet, findings = read_sheet(SECOND, CalendarDay)
     assert findings == []
     run = demo.settings.run.model_copy(update={"start_monday": MONDAY})
     settings = demo.settings.model_copy(update={"run": run})

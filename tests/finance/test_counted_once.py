@@ -12,8 +12,7 @@ from simkit.finance.evaluate import evaluate
 from simkit.finance.guards import money_findings
 from simkit.finance.inputs import DoubleCount
 from simkit.finance.lines import LINES
-from simkit.plant.checks_nights import ramp_counted_once
-from simkit.plant.drafts import Draft
+from simkit.plant.checks_faults import ramp_counted_once
 from simkit.plant.options import CapitalLine, Edit, OnceLine, YearlyLine
 from simkit.plant.settings_money import DemandYear, Finance
 from tests.finance.hand import BOUGHT, amounts, hand_plant, table, today, totals
@@ -63,9 +62,9 @@ def test_availability_in_the_simulated_hours_and_as_a_factor_of_finance():
 def test_ramp_in_the_simulated_stops_and_in_finance():
     plant = hand_plant(BOUGHT, ramp_start=0.5, ramp_months=6.0)
     stops = (dataclasses.replace(plant.stops[0], settle_weeks=4.0, early_factor=3.0),)
-    (finding,) = ramp_counted_once(Draft.of(dataclasses.replace(plant, stops=stops)))
+    (finding,) = ramp_counted_once(dataclasses.replace(plant, stops=stops))
     assert "counted twice" in finding.why
-    assert list(ramp_counted_once(Draft.of(plant))) == []
+    assert list(ramp_counted_once(plant)) == []
 
 
 def test_installation_stop_in_the_calendar_and_as_hours_lost():

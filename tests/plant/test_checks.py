@@ -13,7 +13,6 @@ import pytest
 from simkit.base.messages import Finding
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_options import check_options
-from simkit.plant.drafts import Draft
 from simkit.plant.leftout import TOPICS, unanswered
 from simkit.plant.options import CapitalLine, Edit, Option, Range, Topic, YearlyLine
 from simkit.plant.plant import Plant
@@ -28,7 +27,7 @@ UNUSUAL = "outside what is usual|hours of the median wage|but a rectangle of"
 
 def said(plant: Plant, severity: str = "error") -> list[str]:
     """Return the findings of one severity; the other severity must be silent, what is usual apart."""
-    findings = [finding for finding in run_checks(Draft.of(plant)) if not re.search(UNUSUAL, finding.why)]
+    findings = [finding for finding in run_checks(plant) if not re.search(UNUSUAL, finding.why)]
     assert {finding.severity for finding in findings} <= {severity}, [str(f) for f in findings]
     return [str(finding) for finding in findings]
 
@@ -55,7 +54,7 @@ EARLY, LATE = PLANT.settings.calendar.shifts
 
 
 def test_a_sound_plant_has_no_findings() -> None:
-    assert run_checks(Draft.of(PLANT)) == []
+    assert run_checks(PLANT) == []
 
 
 def test_due_before_release() -> None:

@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 
 from simkit.plant.checks import run_checks
-from simkit.plant.drafts import Draft
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, LoadFault, Quality, Upkeep
 from tests.plant.test_checks import only, said
@@ -24,7 +23,7 @@ def bin_by_mass(**changes: Any) -> Plant:
 def test_a_bin_by_mass_needs_hits_of_cutting_tools() -> None:
     assert said(bin_by_mass()) == []
     forming = tuple(dataclasses.replace(tool, kind="forming") for tool in small_plant().tools)
-    findings = run_checks(Draft.of(bin_by_mass(tools=forming)))
+    findings = run_checks(bin_by_mass(tools=forming))
     assert any("no program punches with a tool that cuts" in finding.why for finding in findings)
 
 

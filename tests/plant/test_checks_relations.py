@@ -10,8 +10,7 @@ import pytest
 
 from simkit.base.laws import CV_RANGES, Law
 from simkit.plant.checks import run_checks
-from simkit.plant.checks_money_scale import capital_beside_others, option_amounts
-from simkit.plant.drafts import Draft
+from simkit.plant.checks_usual import capital_beside_others, option_amounts
 from simkit.plant.options import CapitalLine, Option, Range, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.tables import ObservedWeek, Person, StartRow
@@ -21,7 +20,7 @@ from tests.small_plant import MONDAY, small_plant, with_element
 
 def told(plant: Plant, column: str, severity: str = "error") -> list[str]:
     """Findings of one severity about a column."""
-    found = run_checks(Draft.of(plant))
+    found = run_checks(plant)
     return [str(finding) for finding in found if (finding.column, finding.severity) == (column, severity)]
 
 

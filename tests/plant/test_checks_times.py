@@ -16,10 +16,9 @@ from simkit.base.vocabulary import DRIVERS
 from simkit.plant.book import Book
 from simkit.plant.checks import run_checks
 from simkit.plant.checks_times import missing_times
-from simkit.plant.drafts import Draft
 from simkit.plant.drivers import NEEDS
 from simkit.plant.options import Edit, Option
-from simkit.plant.plant import Plant
+from simkit.plant.plant import Plant, Sheet
 from simkit.plant.reading import check_plant, read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import MachineRow
@@ -189,7 +188,7 @@ def test_every_driver_is_in_the_table_once_by_its_states() -> None:
 
 
 def test_a_table_that_cannot_be_read_does_not_start_an_avalanche() -> None:
-    draft = Draft.of(without(small_plant(), "hit"))
-    assert units([f for f in run_checks(draft) if f.severity == "error"]) == ["hit"]
-    spoiled = dict(draft.sheets) | {"orders": dataclasses.replace(draft.sheets["orders"], spoiled=True)}
-    assert not any(f.column == "unit" for f in run_checks(dataclasses.replace(draft, sheets=spoiled)))
+    plant = without(small_plant(), "hit")
+    assert units([f for f in run_checks(plant) if f.severity == "error"]) == ["hit"]
+    unread = dataclasses.replace(plant, files={"orders": Sheet(spoiled=True)})
+    assert not any(f.column == "unit" for f in run_checks(unread))

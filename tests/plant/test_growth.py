@@ -69,7 +69,7 @@ def steps_of_reading(folder: Path) -> int:
 
 
 def test_twice_the_rows_take_twice_the_steps(tmp_path: Path) -> None:
-    write_plant(long_plant(50), tmp_path / "warm")
+    write_plant(long_plant(20), tmp_path / "warm")
     read_plant(tmp_path / "warm")
     taken = []
     for count in (50, 100, 200):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from simkit.base.messages import Finding
+from simkit.plant.csv_files import stray
 from simkit.plant.fields import columns_of
-from simkit.plant.strays import stray
 from simkit.plant.tables import TABLES
 from tests.plant.conftest import Folder
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import copy
+import inspect
+from functools import cached_property
 from itertools import combinations
 from pathlib import Path
+from types import MethodType
+from typing import Any, cast
 
 import pytest
 
 from simkit.plant import hashes as hashing
-from simkit.plant.checks import Memory, run_checks
-from simkit.plant.drafts import Draft
+from simkit.plant.checking import CHECKS
+from simkit.plant.checks import run_checks, run_checks_anew
 from simkit.plant.edits import apply_edits, override_plant
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
@@ -41,12 +45,37 @@ def plants() -> list[Plant]:
 
 
 def test_checks_with_a_memory_find_what_they_find_without(plants: list[Plant]) -> None:
-    alone = [run_checks(Draft.of(plant)) for plant in plants]
+    alone = [run_checks(plant) for plant in plants]
     assert len({tuple(found) for found in alone}) > 4
-    memory = Memory()
-    assert [run_checks(Draft.of(plant), memory) for plant in plants] == alone
-    backwards = [run_checks(Draft.of(plant), memory) for plant in reversed(plants)]
+    assert [run_checks_anew(plant) for plant in plants] == alone
+    backwards = [run_checks_anew(plant) for plant in reversed(plants)]
     assert backwards[::-1] == alone
+
+
+class Watched:
+    """A plant that notes which of its fields are read, through its properties too."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant, self.seen = plant, set[str]()
+
+    def __getattr__(self, name: str) -> Any:
+        of_class = inspect.getattr_static(Plant, name, None)
+        if isinstance(of_class, cached_property):
+            setattr(self, name, of_class.func(self))
+            return self.__dict__[name]
+        if inspect.isfunction(of_class):
+            return MethodType(of_class, self)
+        self.seen.add(name)
+        return getattr(self.plant, name)
+
+
+def test_checks_read_nothing_that_they_do_not_name(plants: list[Plant]) -> None:
+    """Else what they found would be kept although something that they read has changed."""
+    for plant in (plants[0], *plants[-len(CHANGES) :]):
+        for names, _, check in CHECKS:
+            watched = Watched(plant)
+            list(check(cast(Plant, watched)))
+            assert watched.seen <= {*names, "files"}, check
 
 
 def test_hashes_do_not_depend_on_what_was_hashed_before(plants: list[Plant]) -> None:
@@ -82,5 +111,5 @@ def test_the_oldest_is_forgotten_and_worked_out_again() -> None:
         asked.append(thing[0])
         return thing[0] * 10
 
-    assert [kept.of(thing, work_out) for thing in (*things, things[2], things[0])] == [10, 20, 30, 30, 10]
+    assert [kept.of(work_out, thing) for thing in (*things, things[2], things[0])] == [10, 20, 30, 30, 10]
     assert asked == [1, 2, 3, 1]

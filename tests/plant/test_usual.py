@@ -9,12 +9,11 @@ from typing import Any
 
 import pytest
 
+from simkit.base.messages import plain
 from simkit.base.units import OTHER_UNITS
 from simkit.plant.blank import models_in
 from simkit.plant.checks import run_checks
-from simkit.plant.checks_money_scale import IN_WAGES
-from simkit.plant.checks_usual import time_range
-from simkit.plant.drafts import Draft
+from simkit.plant.checks_usual import IN_WAGES, time_range
 from simkit.plant.fields import columns_of
 from simkit.plant.options import Edit, Option
 from simkit.plant.plant import Plant
@@ -22,7 +21,7 @@ from simkit.plant.reading import check_plant
 from simkit.plant.reference import reference_markdown
 from simkit.plant.settings import Settings
 from simkit.plant.tables import TABLES
-from simkit.plant.usual import COLUMNS, INTERVALS, OPTIONS, RATES, SETTINGS, Usual, plain
+from simkit.plant.usual import COLUMNS, INTERVALS, OPTIONS, RATES, SETTINGS, Usual
 from tests.small_plant import small_plant, with_element, write_small_plant
 
 DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
@@ -30,7 +29,7 @@ DEMO = Path(__file__).parents[2] / "data" / "tarnholt"
 
 def noted(plant: Plant, column: str) -> list[str]:
     """Notes about a column; errors are a fault of the test."""
-    findings = [finding for finding in run_checks(Draft.of(plant)) if finding.column == column]
+    findings = [finding for finding in run_checks(plant) if finding.column == column]
     assert {finding.severity for finding in findings} <= {"note"}
     return [str(finding) for finding in findings]
 
@@ -154,7 +153,7 @@ SETTING_READINGS = [
 @pytest.mark.parametrize(("sections", "column", "words"), SETTING_READINGS, ids=[row[1] for row in SETTING_READINGS])
 def test_settings_are_looked_at_too(sections: dict[str, Any], column: str, words: str) -> None:
     plant = small_plant(**sections)
-    findings = [finding for finding in run_checks(Draft.of(plant)) if finding.column == column]
+    findings = [finding for finding in run_checks(plant) if finding.column == column]
     assert any(words in finding.why for finding in findings)
 
 

@@ -9,7 +9,6 @@ from pydantic import ValidationError
 
 from simkit.base.messages import BadInput
 from simkit.plant.checks import run_checks
-from simkit.plant.drafts import Draft
 from simkit.plant.settings import Magazine
 from simkit.tooling.magazine import Shelf, Stored, filled_magazine, most_used, weights_of, with_the_first
 from simkit.tooling.room import NO_CLEARANCE, make_tool_room
@@ -221,7 +220,7 @@ def test_the_check_of_a_plant_refuses_what_the_magazine_refuses(tools, magazine,
     entry = st.sampled_from([t.tool_id for t in tools] + [f"{t.tool_id}@{die}" for t in tools for die in t.clearances])
     contents = data.draw(st.lists(entry, min_size=1, max_size=10))
     plant = small_plant(tools=tuple(tools), magazine={**magazine.model_dump(), "contents": contents})
-    found = [finding for finding in run_checks(Draft.of(plant)) if finding.column == "magazine.contents"]
+    found = [finding for finding in run_checks(plant) if finding.column == "magazine.contents"]
     if found:
         with pytest.raises(BadInput):
             make_tool_room(plant.settings, tools)
