@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from simkit.finance.lines import LINES
 from simkit.plant.options import Option
 from simkit.plant.settings_money import Finance
-from simkit.report.workbook.formula import Place, column_name
+from xlsxwriter.utility import xl_col_to_name
+
+from simkit.report.workbook.formula import Place
 from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, OPENING, PRESENT, UNIT, VALUE, Book, Sheet
 
 OPTIONS = "Options"
@@ -109,7 +111,7 @@ class OptionSheet:
         sheet.heading(title, note)
         head, first = sheet.row - 1, sheet.row
         beyond = sheet.last_year + 1
-        letters = {f"+{i}": column_name(beyond + i) for i in range(len(extra))}
+        letters = {f"+{i}": xl_col_to_name(beyond + i) for i in range(len(extra))}
         for place, (text, _) in enumerate(extra):
             sheet.put(head, beyond + place, text, "head")
             sheet.widths.setdefault(beyond + place, 11.5)
@@ -167,7 +169,7 @@ class OptionSheet:
             sheet.data(at, LABEL, option.name)
             sheet.data(at, VALUE, f"{i}{KEY}", "static_words")
             for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
-                up = f"{{^{column_name(column)}}}"
+                up = f"{{^{xl_col_to_name(column)}}}"
                 sheet.put(
                     at, column, f"=IF(AND([in {model} {i}]=1,[kept {i}]<1),CONCATENATE({up},{{C}}),{up})", "words"
                 )
