@@ -23,6 +23,13 @@ _NAMES = re.compile(r'"[^"]*"|\[[^\]]*\]')
 _LITERAL = re.compile(r"(?<![\w$.\"!])\d+(?:\.\d+)?(?![\w.\"!])")
 
 
+def filled(template: str, **values: str) -> str:
+    """A template with ``{key}`` replaced by the value of each key; references to columns stay."""
+    for key, value in values.items():
+        template = template.replace(f"{{{key}}}", value)
+    return template
+
+
 @dataclass(frozen=True)
 class Cell:
     """Content of a cell: what it shows, its formula or nothing, and the name of its format."""
@@ -115,8 +122,7 @@ class Sheet:
         Kinds: ``#`` a heading (title | note), ``1`` one value, ``y`` a row over the years, ``s`` one with its sums.
         ``{key}`` is replaced by what ``fill`` gives for it.
         """
-        for key, value in fill.items():
-            table = table.replace(f"{{{key}}}", value.replace("|", "/"))
+        table = filled(table, **{key: value.replace("|", "/") for key, value in fill.items()})
         for text in re.sub(r"\n +", "", table.strip()).splitlines():
             kind, rest = text[0], re.split(r" *\| *", text[1:])
             if kind == "#":
