@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import Season
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.gains import BUDGETED, Item, amount_rows, item_rows, items_of, ratio_rows
 from simkit.report.workbook.hours import Hours
 from simkit.report.workbook.options import YEARLY_BUDGETS, OptionSheet, to_year
@@ -34,6 +33,12 @@ MEASURES = (
 
 NOTHING, NEVER, NO_RATE = "nothing to pay", "not paid back", "no single rate"
 WORTHLESS, NO_LIMIT, ELSEWHERE = "nothing", "no limit", "see 'Summary'"
+
+
+def paid_back_in(name: str) -> str:
+    """Formula of the years from the first payment until a running sum is no longer below zero."""
+    never = f'IF([{name} at end]<-[no_difference],"{NEVER}",SUM([crossing {name}:])-[first_payment])'
+    return f'IF(SUM([below {name}:])=0,"{NOTHING}",{never})'
 
 
 SECTIONS = {
@@ -136,6 +141,28 @@ yunit | share | factor | One unit of capital, as if paid: cash after tax relief
 """
 
 
+TIED, UNIT_OF_CAPITAL = "SUMPRODUCT([tied:],[discount:])", "SUMPRODUCT([unit:],[discount:])"
+REST = f"[headline]-IF([capital]>0,{TIED},0)"
+PER_UNIT = f"IF([capital]>0,-{TIED}/[capital],-{UNIT_OF_CAPITAL})"
+MEASURED = {
+    "capital": "-SUMPRODUCT(([purchase capital:]+[purchase capital_line:]+[purchase bundle_adjustment:])*[deflator:])",
+    "headline": "SUMPRODUCT([flow headline:],[discount:])",
+    "with avoided": "SUMPRODUCT([flow with avoided:],[discount:])",
+    "with sales": "SUMPRODUCT([flow with sales:],[discount:])",
+    "payback": paid_back_in("so far"),
+    "discounted payback": paid_back_in("worth so far"),
+    "irr": f'IF([flow_timing]="year end",IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,'
+    "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0),"
+    f'IFERROR(IRR([flow headline:],[rate guess]),"{ELSEWHERE}"),"{NO_RATE}")),"{ELSEWHERE}")',
+    "mirr": "IF(AND([got]>0,[gave]<0),([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))"
+    f'*(1+[discount_rate])-1,"{NO_RATE}")',
+    "annual value": "-PMT([discount_rate],[horizon_years],[headline])",
+    "worth": f'IF([loss_rule]="at once",IF({REST}<0,"{WORTHLESS}",IF({PER_UNIT}>0,({REST})/{PER_UNIT},"{NO_LIMIT}"))'
+    f',"{ELSEWHERE}")',
+}
+"""Formula of each measure."""
+
+
 class Model:
     """One live model on a sheet, from a row on; ``name`` is the sheet and the column of flags on 'Options'."""
 
@@ -147,7 +174,7 @@ class Model:
         self.items: list[tuple[Item, str]] = []
         sheet.put(PICK_ROW, LABEL, pick, "input_words")
         sheet.put(PICK_ROW, UNIT, "<- pick a case here", "note")
-        sheet.names["pick"] = Place(sheet.name, PICK_ROW, LABEL, PICK_ROW, LABEL)
+        sheet.names["pick"] = sheet.area(PICK_ROW, LABEL)
         sheet.rules.append((PICK_ROW, LABEL, {"validate": "list", "source": "=case_names"}))
         sheet.put(PICK_ROW - 1, LABEL, "=INDEX([what it is],MATCH([pick],[case_names],0))", "note")
         sheet.year_header(HEAD_ROW)
@@ -166,8 +193,8 @@ class Model:
 
     def build(self) -> None:
         """Workings first, then the statement above them, then the measures at the top."""
-        sheet, cases = self.sheet, self.book.names["hours case"]
-        self.book.name("hours today", Place(cases.sheet, cases.row, 0, cases.row, 0))
+        sheet, hours = self.sheet, self.hours.sheet
+        self.book.name("hours today", hours.area(self.book.names["hours case"].row, 0))
         sheet.scalar("Today", "row", "MATCH([hours today],[hours case],0)", "whole", "row@today")
         sheet.scalar("What fades, alone (the case itself where that was not simulated)", "row",
                      f"IFERROR(MATCH([{self.name} key],[hours key],0),[row@case])", "whole", "row@alone")  # fmt: skip
@@ -189,10 +216,9 @@ class Model:
             sheet.heading(f"Part {part + 1} of the year" if len(seasons) > 1 else "The production year")
             for name, title, value in (("season", "Demand of this part, of the year's", season.factor),
                                        ("part", "Share of the production weeks", season.weeks / total)):  # fmt: skip
-                at = sheet.row
-                sheet.put(at, LABEL, title)
-                sheet.put(at, VALUE, value, "static_factor")
-                sheet.names[name + sheet.suffix] = Place(sheet.name, at, VALUE, at, VALUE)
+                sheet.names[name + sheet.suffix] = sheet.area(sheet.row, VALUE)
+                sheet.put(sheet.row, LABEL, title)
+                sheet.put(sheet.row - 1, VALUE, value, "static_factor")
             sheet.scalar("Production weeks of this part", "weeks", "[production_weeks]*[part]", "number", "weeks")
             amount_rows(sheet, self.hours, self.prices)
             ratio_rows(sheet, self.hours, self.prices)
@@ -221,9 +247,7 @@ class Model:
             for line in [line for own, line in plan if own == section]:
                 sheet.line(LINES[line].title, self.unit, self._formula(section, line), "money", f"{section} {line}",
                            total=True)  # fmt: skip
-            years = sheet.names["y"]
-            sheet.names[f"rows {section}"] = Place(sheet.name, first, years.column, sheet.row - 1, years.last_column,
-                                                   yearly=True)  # fmt: skip
+            sheet.names[f"rows {section}"] = sheet.years_of(first, sheet.row - 1)
             sheet.line(
                 f"{title}, sum", self.unit, f"SUM([rows {section}])", "total_money", f"sum {section}", total=True
             )
@@ -280,31 +304,4 @@ class Model:
             sheet.rows(PAYBACK, unit=self.unit, name=name, step=step)
         sheet.rows(RATES, unit=self.unit)
         for at, (key, words, look) in enumerate(MEASURES, self.top):
-            sheet.scalar(words, "", self._measure(key), f"total_{look}", key, row=at)
-
-    def _measure(self, key: str) -> str:
-        value, flows = "SUMPRODUCT({},[discount:])", "[flow headline:]"
-        if key == "capital":
-            lines = "+".join(f"[purchase {line}:]" for line in ("capital", "capital_line", "bundle_adjustment"))
-            return f"-SUMPRODUCT(({lines})*[deflator:])"
-        if key in ("headline", "with avoided", "with sales"):
-            return value.format(f"[flow {key}:]")
-        if key in ("payback", "discounted payback"):
-            name = "so far" if key == "payback" else "worth so far"
-            never = f'IF([{name} at end]<-[no_difference],"{NEVER}",SUM([crossing {name}:])-[first_payment])'
-            return f'IF(SUM([below {name}:])=0,"{NOTHING}",{never})'
-        if key == "irr":
-            above = "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0"
-            rate = f'IFERROR(IRR({flows},[rate guess]),"{ELSEWHERE}")'
-            one = f'IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,{above}),{rate},"{NO_RATE}"))'
-            return f'IF([flow_timing]="year end",{one},"{ELSEWHERE}")'
-        if key == "mirr":
-            ratio = "([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))*(1+[discount_rate])-1"
-            return f'IF(AND([got]>0,[gave]<0),{ratio},"{NO_RATE}")'
-        if key == "annual value":
-            return "-PMT([discount_rate],[horizon_years],[headline])"
-        tied = value.format("[tied:]")
-        rest = f"[headline]-IF([capital]>0,{tied},0)"
-        per_unit = f"IF([capital]>0,-{tied}/[capital],-{value.format('[unit:]')})"
-        worth = f'IF({rest}<0,"{WORTHLESS}",IF({per_unit}>0,({rest})/{per_unit},"{NO_LIMIT}"))'
-        return f'IF([loss_rule]="at once",{worth},"{ELSEWHERE}")'
+            sheet.scalar(words, "", MEASURED[key], f"total_{look}", key, row=at)

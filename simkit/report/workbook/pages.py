@@ -13,7 +13,6 @@ from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import LINES
 from simkit.plant.plant import Plant
 from simkit.report.words import listing
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, Model
 from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, Book, Sheet
 
@@ -84,10 +83,10 @@ def summary_sheet(
         for column, case in enumerate(("low", "high"), 2 + len(MEASURES)):
             sheet.put(row, column, others[case][name], "static_money")
     last = TABLE_ROW + len(names)
-    book.name("what it is", Place(SUMMARY, TABLE_ROW + 1, 1, last, 1))
-    book.name("case_names", Place(SUMMARY, TABLE_ROW + 1, 0, last, 0), "case_names")
+    book.name("what it is", sheet.area(TABLE_ROW + 1, 1, last))
+    book.name("case_names", sheet.area(TABLE_ROW + 1, 0, last), "case_names")
     for column, (key, _, _) in enumerate(MEASURES, 2):
-        book.name(f"static {key}", Place(SUMMARY, TABLE_ROW + 1, column, last, column))
+        book.name(f"static {key}", sheet.area(TABLE_ROW + 1, column, last))
     sheet.widths = {0: 34, 1: 44, **dict.fromkeys(range(2, 4 + len(MEASURES)), 12)}
     sheet.freeze = (TABLE_ROW + 1, 1)
     return sheet
@@ -128,10 +127,9 @@ def compare_rows(model: Model, first: Model) -> None:
     for row in range(sheet.names["rows purchase"].row, sheet.end):
         own = sheet.cells.get((row, PRESENT))
         if own is not None:
-            there = row - model.top + first.top
-            sheet.names["there"] = Place(first.name, there, PRESENT, there, PRESENT)
+            sheet.names["there"] = first.sheet.area(row - model.top + first.top, PRESENT)
             sheet.put(row, beyond, "=[there]", own.look)
-            sheet.names["here"] = Place(sheet.name, row, PRESENT, row, PRESENT)
+            sheet.names["here"] = sheet.area(row, PRESENT)
             sheet.put(row, beyond + 1, "=[here]-[there]", own.look)
     sheet.widths |= {beyond: 14, beyond + 1: 14}
     more = f"[flow headline]-[{first.name}/flow headline]"
@@ -175,7 +173,7 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
     stages = "+".join(f"[{name}]" for name in book.names if name.startswith("payment "))
     sheet.put(5, LABEL, "Control total of 'Hours' as built")
     sheet.put(5, 1, control, "static_number")
-    sheet.names["built"] = Place(CHECKS, 5, 1, 5, 1)
+    sheet.names["built"] = sheet.area(5, 1)
     listed = [check for model in models for check in _model_checks(model)]
     listed.append(("Shares of payment sum to 1", _close(f"{stages}-1", "1"), "Inputs"))
     listed.append(("Nothing on 'Hours' was changed", _close("SUM([hours numbers])-[built]", "[built]"), "Hours"))
@@ -184,10 +182,10 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
         sheet.put(row, 0, title)
         sheet.put(row, 1, f"={formula}", "check")
         sheet.put(row, 2, where, "note")
-    sheet.names["all"] = Place(CHECKS, 8, 1, 7 + len(listed), 1)
+    sheet.names["all"] = sheet.area(8, 1, 7 + len(listed))
     sheet.put(3, 0, "ALL CHECKS HOLD", "total_text")
     sheet.put(3, 1, "=MIN([all])", "check")
-    book.name("all_checks", Place(CHECKS, 3, 1, 3, 1), "all_checks")
+    book.name("all_checks", sheet.area(3, 1), "all_checks")
     sheet.put(4, 0, "Inputs changed since the book was made")
     sheet.put(4, 1, "=SUM([inputs changed])", "whole")
     sheet.widths, sheet.freeze = {0: 84, 1: 14, 2: 16}, (8, 0)
