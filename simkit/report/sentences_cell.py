@@ -10,6 +10,7 @@ import pandas as pd
 from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
 from simkit.base.vocabulary import PROCESS_STATES, SETUP_STATES
 from simkit.experiment.intervals import Estimate
+from simkit.report.palette import TASK_LABELS
 from simkit.report.words import capitalised, number, percent, plural, plus_minus, with_unit
 
 ATTENDED, UNATTENDED = "attended", "at night"
@@ -26,13 +27,8 @@ SET_UP = {
     "material": "waiting for material",
 }
 """Kinds of set-up in words."""
-TASKS = {
-    "clear": "clearing stops", "load": "loading", "unload": "pulling out", "first_piece": "first pieces",
-    "changeover": "changeover", "preparation": "preparing tools", "material": "fetching material",
-    "pallet": "pallets", "bench": "bench work", "upkeep": "upkeep", "second_person": "second pair of hands",
-    "technician": "technician's work", "programming": "programming",
-}  # fmt: skip
-"""Tasks of people in words."""
+TASKS = TASK_LABELS | {"clear": "clearing stops", "first_piece": "first pieces", "technician": "technician's work"}
+"""Tasks of people in words, as work that goes on."""
 SETUP_NOTE = f"{MEAN} Hours are those for which the machine stands. Tools and orders count over the whole run."
 STOP_NOTE = (
     f"{MEAN} Hours run until somebody has cleared the stop. Causes and rates are those of the plant's list of stops; "
