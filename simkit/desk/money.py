@@ -143,9 +143,7 @@ class CashFlow:
             frame[["extra", "extra_half_width"]] = gaps.reindex(frame["scenario"]).to_numpy()
         above = frame["npv"] > 0
         title = say.cases_title(int(above.sum()), int((above & (frame["sign"] == "sure")).sum()), len(frame))
-        return titled(frame, title, say.cases_note(
-            self.currency, finance.discount_rate, finance.rate_basis, finance.horizon_years, finance.tax_rate, named
-        ))  # fmt: skip
+        return titled(frame, title, say.cases_note(self.currency, finance, named))
 
     answer = money_answer.answer
     best = money_choices.best

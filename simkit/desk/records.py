@@ -121,8 +121,8 @@ def trace_table(study: Study, scenario: str) -> pd.DataFrame:
     )
     causes, care = {row.cause for row in made.plant.stops}, {row.task for row in made.plant.upkeep}
     end = say.end(night["ended_by"], night["want"], night["want"] in causes, night["want"] in care)
-    title = say.one_night(clock.name(night["start_h"]), night["running_h"], night["allowed_h"], end)
-    return titled(frame, title, say.ONE_NIGHT_NOTE, folded=True)
+    title_and_note = say.one_night(clock.name(night["start_h"]), night["running_h"], night["allowed_h"], end)
+    return titled(frame, *title_and_note, folded=True)
 
 
 def _within(row: Mapping[str, Any], span: tuple[float, float]) -> bool:

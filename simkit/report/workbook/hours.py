@@ -63,7 +63,9 @@ def hours_sheet(
     today, last = everyone[0], FIRST_ROW + sum(len(totals.factors) for totals in everyone) - 1
     found = Hours(sheet, _measures(everyone, prices), list(posts), _groups(everyone), _own_prices(everyone, prices))
     columns = [*_amounts(found, today, today.factors[0]), *_facts(found, today, today, options, prices)]
-    for column, (key, title, _) in enumerate([("hours case", "case", ""), ("hours level", "demand level", ""), *columns]):
+    for column, (key, title, _) in enumerate(
+        [("hours case", "case", ""), ("hours level", "demand level", ""), *columns]
+    ):
         sheet.data(TITLE_ROW, column, title, "head")
         book.name(key, sheet.area(FIRST_ROW, column, last))
     book.name("hours numbers", sheet.area(FIRST_ROW, 1, last, 1 + len(columns)))

@@ -139,7 +139,9 @@ class OptionSheet:
     def use(self) -> None:
         """When each option is used, which case holds it, and what of its gain is kept."""
         book, sheet = self.book, self.sheet
-        rows = [Row(row.option, row.label, f"[first_payment]+{row.value}/[weeks_per_year]") for row in self._each("lead")]
+        rows = [
+            Row(row.option, row.label, f"[first_payment]+{row.value}/[weeks_per_year]") for row in self._each("lead")
+        ]
         self.block("use", "Start of use, and share of the year in use", rows, "MAX(0,MIN(1,[y]-{C}))", look="factor",
                    unit="years", year_look="percent", flag=MEMBER)  # fmt: skip
         for at, row in enumerate(rows, book.names["use"].row):
