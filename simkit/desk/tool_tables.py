@@ -156,7 +156,7 @@ class StudyTools(Weekly):
             for name in self.study.names
         ]  # fmt: skip
         standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
-        frame = titled(pd.DataFrame(rows), say.standing(standing), say.FIXES_NOTE)
+        frame = titled(pd.DataFrame(rows), *say.standing(standing))
         frame.attrs["picture"] = say.freed(_alone(gaps), "fixes")
         return frame
 
@@ -304,10 +304,10 @@ class StudyTools(Weekly):
                          sum(r.failed for r in own), sum(r.off_line_h for r in own)))  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         off = frame["regrinds"] + frame["failures"]
-        title = say.regrinds(float(off.sum()), weeks, float(frame["grinding_h"].sum()))
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
-        note = say.regrinds_note(limit_worths(self.study.plant.inputs))
-        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, note)
+        worths, hours = limit_worths(self.study.plant.inputs), float(frame["grinding_h"].sum())
+        told = say.regrinds(float(off.sum()), weeks, hours, worths)
+        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), *told)
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""

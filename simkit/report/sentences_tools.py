@@ -35,20 +35,18 @@ def freed(gaps: Mapping[str, Estimate], among: str) -> str:
     return f"{best} frees most machine hours of the {among}: {hours(saving[best])} a week{rest}"
 
 
-def standing(hours_by_case: Mapping[str, Estimate]) -> str:
+def standing(hours_by_case: Mapping[str, Estimate]) -> tuple[str, str]:
     """How long the machine stands for exchanges: in the first case, and in the one that leaves least."""
     base, *others = hours_by_case
-    text = f"The machine stands {hours(hours_by_case[base])} a week for exchanges of tools and dies"
-    if not others:
-        return text
-    least = min(others, key=lambda name: hours_by_case[name].mean)
-    return f"{text}; {least} leaves {hours(hours_by_case[least])}"
-
-
-FIXES_NOTE = (
-    f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Standing: the machine waits until a "
-    "tool or die is exchanged. Capital as quoted. Moved work occupies somebody: money is told on the page of payback."
-)
+    title = f"The machine stands {hours(hours_by_case[base])} a week for exchanges of tools and dies"
+    if others:
+        least = min(others, key=lambda name: hours_by_case[name].mean)
+        title += f"; {least} leaves {hours(hours_by_case[least])}"
+    return title, (
+        f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Standing: the machine waits until "
+        "a tool or die is exchanged. Capital as quoted. Moved work occupies somebody: money is told on the page of "
+        "payback."
+    )
 
 
 def exchanges(half: int, tools: int, total_min: float, least: float) -> tuple[str, str]:
@@ -141,31 +139,28 @@ def care(wrong: Estimate, worn: Estimate) -> tuple[str, str]:
     )
 
 
-def regrinds(off: float, weeks: int, off_line_h: float) -> str:
-    """Regrinds of the coming weeks."""
-    if not off:
-        return "No tool comes due for a regrind in the weeks ahead"
-    return (
+def regrinds(off: float, weeks: int, off_line_h: float, worths: Sequence[float]) -> tuple[str, str]:
+    """Regrinds of the coming weeks; how the forecast was made.
+
+    ``worths`` are the costs of a failure, in planned changes, for which the plant's limits are the cheapest ones.
+    """
+    title = (
         f"{number(off, 0)} tools come off for grinding in {weeks} weeks if the book repeats: {number(off_line_h, 0)} h "
         "away from the machine"
     )
-
-
-def regrinds_note(worths: Sequence[float]) -> str:
-    """How the forecast was made, and what a failure must cost for the plant's limits to be the cheapest ones."""
-    text = (
+    note = (
         "Expected numbers from hits and life laws, all hits on one copy, worn at the start as start.csv says; a "
         "forecast by formula, no run of the cell. Tools that come due later are left out. Counted: taken off at its "
         "limit; not counted: it fails when its life ends."
     )
-    if not worths:
-        return text
-    low, high = (f"{end:.2g}" for end in (min(worths), max(worths)))
-    between = low if low == high else f"{low} to {high}"
-    return (
-        f"{text} The limits of the tools are the cheapest ones where a failure costs {between} times as much as a "
-        "planned change (age replacement, Barlow and Proschan 1965, from memory): lower them where it costs more."
-    )
+    if worths:
+        low, high = (f"{end:.2g}" for end in (min(worths), max(worths)))
+        note += (
+            f" The limits of the tools are the cheapest ones where a failure costs "
+            f"{low if low == high else f'{low} to {high}'} times as much as a planned change (age replacement, Barlow "
+            "and Proschan 1965, from memory): lower them where it costs more."
+        )
+    return title if off else "No tool comes due for a regrind in the weeks ahead", note
 
 
 def set_up_left(name: str, rest_h: float, share: float) -> tuple[str, str]:

@@ -192,7 +192,10 @@ class Model:
         self.book.name(f"{self.name} row", sheet.names["row@case"])
 
     def build(self) -> None:
-        """Workings first, then the statement above them, then the measures at the top."""
+        """Workings first, then the statement above them, then the measures at the top.
+
+        Other sheets read the rows by names like ``Case/flow headline``.
+        """
         sheet, hours = self.sheet, self.hours.sheet
         self.book.name("hours today", hours.area(self.book.names["hours case"].row, 0))
         sheet.scalar("Today", "row", "MATCH([hours today],[hours case],0)", "whole", "row@today")
@@ -206,6 +209,7 @@ class Model:
         self._statement()
         sheet.row = end
         self._measures()
+        self.book.names |= {f"{self.name}/{key}": place for key, place in sheet.names.items()}
 
     def _gains(self) -> None:
         """Rows of every item for every part of the production year."""
@@ -261,29 +265,24 @@ class Model:
             raise ValueError(f"the statement on {self.name} ends in row {sheet.row}, not {sheet.end}")
 
     def _formula(self, section: str, line: str) -> str:
-        """A line of the statement: of the case as a whole, from its options, from its people, or from its gains."""
-        if section in ("purchase", "paid"):
-            return self._of_case(line) or self._of_options(line)
-        if line in POSTS:
-            return self._of_posts(line)
+        """A line of the statement: of the case and its people as a whole, from its options, or from its gains."""
+        whole = self._of_the_whole(line)
+        if whole or section in ("purchase", "paid"):
+            return whole or self._of_options(line)
         kind = "avoided" if section == "avoided" else "released"
         return "+".join(f"[{kind} {key}]" for item, key in self.items if item.line == line) or "0"
 
-    def _of_case(self, line: str) -> str:
+    def _of_the_whole(self, line: str) -> str:
         begins, bought = "IF([y]=[begins],1,0)", f"bundle_adjustment {self.name}"
         any_bought = f"IF(SUM([{bought}])>0,1,0)" if bought in self.book.names else "0"
+        wages, rule = f"[production_weeks]*{self.options.level(line)}*[inside]", 'IF([count_posts]="yes",1,0)'
         return {
             "training": f"-[training_cost]*[waited]*{any_bought}*{begins}",
             "installation_stop": f"-[stop cost]*{self.options.level('installation_stop')}*{begins}",
-        }.get(line, "")
-
-    def _of_posts(self, line: str) -> str:
-        wages, rule = f"[production_weeks]*{self.options.level(line)}*[inside]", 'IF([count_posts]="yes",1,0)'
-        return {
             "posts_added": f"-[added a week]*{wages}*[in use]",
             "posts": f"[given a week]*{wages}*[settled]*{rule}",
             "agency": f"[agency a week]*{wages}*[settled]*{rule}",
-        }[line]
+        }.get(line, "")
 
     def _of_options(self, line: str) -> str:
         known, name = self.book.names, self.name

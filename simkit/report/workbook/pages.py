@@ -282,10 +282,3 @@ def readme_sheet(book: Book, content: Content, rules: Sequence[tuple[str, str]])
     _list(sheet, "What is static, and why", ("what", "why"), STATIC)
     _list(sheet, "How every amount is made", ("about", "rule"), rules, "wrapped")
     sheet.widths = {0: 66, 1: 110}
-
-
-def publish(book: Book, models: Sequence[Model]) -> None:
-    """Let other sheets read the rows of the models, as ``Case/flow headline``."""
-    for model in models:
-        for key, place in model.sheet.names.items():
-            book.names[f"{model.name}/{key}"] = place
