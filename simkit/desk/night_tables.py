@@ -183,11 +183,10 @@ def end_table(study: Study, scenario: str) -> pd.DataFrame:
     held = _held(study, scenario)
     causes = {row.cause for row in held.stops}
     care = {row.task for row in held.upkeep}
-    pairs = list(zip(nights["ended_by"], nights["want"], strict=True))
-    rows = nights.assign(
-        ended_by=[say.end(limit, want, want in causes, want in care) for limit, want in pairs],
-        before_leaving=[say.before_leaving(limit, want, want in care) for limit, want in pairs], nights=1.0,
-    )  # fmt: skip
+    told = [say.end(limit, want, want in causes, want in care)
+            for limit, want in zip(nights["ended_by"], nights["want"], strict=True)]  # fmt: skip
+    ended, against = zip(*told, strict=True)
+    rows = nights.assign(ended_by=ended, before_leaving=against, nights=1.0)
     frame = rows_per_week(study, scenario, rows, ["ended_by", "before_leaving"], ["nights", "lost_h"])
     frame = frame.sort_values("lost_h_per_week", ascending=False, kind="stable", ignore_index=True)
     frame["of_the_hours_lost_share"] = frame["lost_h_per_week"] / (frame["lost_h_per_week"].sum() or 1.0)

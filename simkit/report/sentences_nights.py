@@ -21,27 +21,25 @@ CAUTION = (
     "insurer's agreement in writing come before the first night. Whoever comes at night works alone: local rules hold."
 )
 WANTS = {
-    "first_piece": "a first piece to be released", "unproven_program": "a program that is not proven",
-    "tool_by_hand": "a tool or die not in the magazine", "worn_tool": "a worn tool",
-    "wrong_tool": "a tool loaded wrongly", "set_up": "nozzle, gas or clamps by hand",
-    "material_fetch": "material fetched by hand", "pack_change": "a pack of sheets changed by hand",
-    "store_empty": "an empty store", "loading_by_hand": "sheets loaded by hand", "bench_full": "a full bench",
-    "stack_full": "a full stack of whole sheets", "stacks_full": "full stacks of parts",
-    "skeletons_full": "a full pallet of skeletons", "unloading_by_hand": "a sheet to be pulled out",
-    "left_by_shift": "work that the shift left unfinished", "tool_elsewhere": "a tool in use at another machine",
-}  # fmt: skip
-"""What a machine wanted at the end of a night, in words."""
-BEFORE = {
-    "first_piece": "release the first piece of the first night order", "unproven_program": "prove it by day",
-    "tool_by_hand": "load the magazine for the night's orders", "worn_tool": "put in the twin or the reground tool",
-    "wrong_tool": "check the tools of the night", "set_up": "set nozzle, gas and clamps of the first night order",
-    "material_fetch": "stage the material", "pack_change": "stage full packs", "store_empty": "fill the store",
-    "loading_by_hand": "nothing: it needs a loader", "bench_full": "clear the bench", "stack_full": "empty the stack",
-    "stacks_full": "take the stacks away", "skeletons_full": "take the skeletons away",
-    "unloading_by_hand": "nothing: it needs removal or a stack", "left_by_shift": "finish what was begun",
-    "tool_elsewhere": "buy a twin",
-}  # fmt: skip
-"""What people can do against it before they leave."""
+    "first_piece": ("a first piece to be released", "release the first piece of the first night order"),
+    "unproven_program": ("a program that is not proven", "prove it by day"),
+    "tool_by_hand": ("a tool or die not in the magazine", "load the magazine for the night's orders"),
+    "worn_tool": ("a worn tool", "put in the twin or the reground tool"),
+    "wrong_tool": ("a tool loaded wrongly", "check the tools of the night"),
+    "set_up": ("nozzle, gas or clamps by hand", "set nozzle, gas and clamps of the first night order"),
+    "material_fetch": ("material fetched by hand", "stage the material"),
+    "pack_change": ("a pack of sheets changed by hand", "stage full packs"),
+    "store_empty": ("an empty store", "fill the store"),
+    "loading_by_hand": ("sheets loaded by hand", "nothing: it needs a loader"),
+    "bench_full": ("a full bench", "clear the bench"),
+    "stack_full": ("a full stack of whole sheets", "empty the stack"),
+    "stacks_full": ("full stacks of parts", "take the stacks away"),
+    "skeletons_full": ("a full pallet of skeletons", "take the skeletons away"),
+    "unloading_by_hand": ("a sheet to be pulled out", "nothing: it needs removal or a stack"),
+    "left_by_shift": ("work that the shift left unfinished", "finish what was begun"),
+    "tool_elsewhere": ("a tool in use at another machine", "buy a twin"),
+}
+"""What a machine wanted at the end of a night, in words, and what people can do against it before they leave."""
 DOING = {
     "sheets": "runs sheets", "changeover": "change of tools or set-up", "first_piece": "first piece is measured",
     "waiting_person": "waits for a person", "waiting_material": "waits for material", "blocked": "cannot hand over",
@@ -74,24 +72,16 @@ def assessed(by: str, on: str) -> str:
     return f"Unattended running was assessed by {by}, on {on or 'no date'}"
 
 
-def end(limit: str, want: str, is_stop: bool, is_care: bool) -> str:
-    """What ended a night."""
+def end(limit: str, want: str, is_stop: bool, is_care: bool) -> tuple[str, str]:
+    """What ended a night, and what people can do against it before they leave."""
     if not limit:
-        return "nothing: it reached the morning"
+        return "nothing: it reached the morning", ""
     if limit == "queue":
-        return "no more work released"
+        return "no more work released", "release more work, keep proven orders back by day"
     if want in WANTS:
         return WANTS[want]
-    return f"{'stop' if is_stop or not is_care else 'check'}: {cause_in_words(want)}"
-
-
-def before_leaving(limit: str, want: str, is_care: bool) -> str:
-    """What people can do against an end before they leave."""
-    if not limit:
-        return ""
-    if limit == "queue":
-        return "release more work, keep proven orders back by day"
-    return BEFORE.get(want) or ("do the check before leaving" if is_care else "nothing")
+    kind = "stop" if is_stop or not is_care else "check"
+    return f"{kind}: {cause_in_words(want)}", "do the check before leaving" if is_care else "nothing"
 
 
 def ends(table: pd.DataFrame) -> tuple[str, str]:
