@@ -11,20 +11,16 @@ from simkit.report.sentences import amount
 from simkit.report.words import capitalised, listing, money, number, percent, plural, plus_minus, years
 
 
-def cases_title(above: int, sure: int, of: int) -> str:
-    """How many cases are worth more than nothing."""
+def cases(above: int, sure: int, of: int, currency: str, finance: Finance, beyond: str) -> tuple[str, str]:
+    """How many cases are worth more than nothing, and what the value of a case counts."""
+    title = f"None of {plural(of, 'case')} is worth its money in released cash"
     if of == 1:
-        return f"The case is worth {'more than nothing' if above else 'no more than nothing'} in released cash"
-    if not above:
-        return f"None of {plural(of, 'case')} is worth its money in released cash"
-    verb = "is" if above == 1 else "are"
-    return f"{above} of {plural(of, 'case')} {verb} worth more than nothing, {sure or 'none'} of them clearly"
-
-
-def cases_note(currency: str, finance: Finance, beyond: str) -> str:
-    """What the value of a case counts."""
+        title = f"The case is worth {'more than nothing' if above else 'no more than nothing'} in released cash"
+    elif above:
+        clearly = f"{sure or 'none'} of them clearly"
+        title = f"{above} of {plural(of, 'case')} {'is' if above == 1 else 'are'} worth more than nothing, {clearly}"
     more = "" if not beyond else f" The extra over {beyond} is from the same replications."
-    return (
+    return title, (
         f"{currency}. Value: cash released and single amounts, less all costs, avoided cost that is lost and sales "
         f"lost; {percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, after tax at "
         f"{percent(finance.tax_rate)}, prices as quoted; ± from the replications, for all cases together at 95 %. The "

@@ -248,7 +248,7 @@ def shown(values: Values, sheet: Sheet) -> dict[str, list[Any]]:
     """All that a live model shows of its case: every line and figure by year, and its measures."""
     found = {f"{of} {line}": amounts(values, sheet, f"{of} {line}") for of, line in lines_of(sheet)}
     found |= {name: amounts(values, sheet, name) for name in FIGURES}
-    return found | {name: amounts(values, sheet, name) for name, _, _ in MEASURES}
+    return found | {name: amounts(values, sheet, name) for name, *_ in MEASURES}
 
 
 def wanted(cash: sk.CashFlow, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:

@@ -25,7 +25,6 @@ from simkit.report.workbook.pages import Content
 from simkit.report.workbook.sheets import Book
 from simkit.report.workbook.writing import write
 
-ORDER = ("Read me", "Summary", "Inputs", "Hours", "Options", "Case", "Compare", "Checks", "Sources", "Changes")
 OTHER_PRICES: tuple[PriceCase, ...] = ("low", "high")
 LONGEST_LABEL = 60
 
@@ -92,4 +91,9 @@ def _values_at(content: Content, case: PriceCase) -> dict[str, float]:
 
 def write_workbook(content: Content, path: Path) -> None:
     """Write the workbook of a cash flow: the same cash flow gives the same bytes."""
-    write(build_book(content), list(ORDER), path, f"{content.plant.settings.name}: cash flow of options")
+    write(
+        build_book(content),
+        [pages.README, *(name for name, _ in pages.SHEETS)],
+        path,
+        f"{content.plant.settings.name}: cash flow of options",
+    )

@@ -11,34 +11,42 @@ from simkit.report.workbook.gains import BUDGETED, Item, amount_rows, item_rows,
 from simkit.report.workbook.hours import Hours
 from simkit.report.workbook.options import YEARLY_BUDGETS, OptionSheet, to_year
 from simkit.report.workbook.people import excess_rows, people_rows
-from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, Sheet
+from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, Sheet, filled
 
 PICK_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
 PURCHASE = ("capital", "capital_line", "bundle_adjustment", "grant", "replacement", "working_capital", "stock")
 PAID = ("residual", "training", "installation_stop", *YEARLY_BUDGETS, "named_labour", "one_time")
 POSTS = ("posts_added", "posts", "agency")
-MEASURES = (
-    ("capital", "Capital", "money"),
-    ("headline", "Net present value", "money"),
-    ("with avoided", "... with avoided cost", "money"),
-    ("with sales", "... with signed sales", "money"),
-    ("payback", "Payback from the first payment, years", "years"),
-    ("discounted payback", "Discounted payback, years", "years"),
-    ("irr", "Internal rate of return, a year", "percent"),
-    ("mirr", "Modified internal rate, a year", "percent"),
-    ("annual value", "Equal amount a year of the same value", "money"),
-    ("worth", "Worth at most (capital at which the value is zero)", "money"),
-)
-"""What is known of a case in one number: key, words, format."""
-
 NOTHING, NEVER, NO_RATE = "nothing to pay", "not paid back", "no single rate"
 WORTHLESS, NO_LIMIT, ELSEWHERE = "nothing", "no limit", "see 'Summary'"
-
-
-def paid_back_in(name: str) -> str:
-    """Formula of the years from the first payment until a running sum is no longer below zero."""
-    never = f'IF([{name} at end]<-[no_difference],"{NEVER}",SUM([crossing {name}:])-[first_payment])'
-    return f'IF(SUM([below {name}:])=0,"{NOTHING}",{never})'
+PAID_BACK = (f'IF(SUM([below {{sum}}:])=0,"{NOTHING}",IF([{{sum}} at end]<-[no_difference],"{NEVER}",'
+             "SUM([crossing {sum}:])-[first_payment]))")  # fmt: skip
+"""Years from the first payment until a running sum is no longer below zero."""
+RATE = (f'IF([flow_timing]="year end",IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,'
+        "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0),"
+        f'IFERROR(IRR([flow headline:],[rate guess]),"{ELSEWHERE}"),"{NO_RATE}")),"{ELSEWHERE}")')  # fmt: skip
+MODIFIED_RATE = ("IF(AND([got]>0,[gave]<0),([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))"
+                 f'*(1+[discount_rate])-1,"{NO_RATE}")')  # fmt: skip
+TIED = "SUMPRODUCT([tied:],[discount:])"
+REST = f"[headline]-IF([capital]>0,{TIED},0)"
+PER_UNIT = f"IF([capital]>0,-{TIED}/[capital],-SUMPRODUCT([unit:],[discount:]))"
+WORTH = (f'IF([loss_rule]="at once",IF({REST}<0,"{WORTHLESS}",IF({PER_UNIT}>0,({REST})/{PER_UNIT},"{NO_LIMIT}"))'
+         f',"{ELSEWHERE}")')  # fmt: skip
+MEASURES = (
+    ("capital", "Capital", "money",
+     "-SUMPRODUCT(([purchase capital:]+[purchase capital_line:]+[purchase bundle_adjustment:])*[deflator:])"),
+    ("headline", "Net present value", "money", "SUMPRODUCT([flow headline:],[discount:])"),
+    ("with avoided", "... with avoided cost", "money", "SUMPRODUCT([flow with avoided:],[discount:])"),
+    ("with sales", "... with signed sales", "money", "SUMPRODUCT([flow with sales:],[discount:])"),
+    ("payback", "Payback from the first payment, years", "years", filled(PAID_BACK, sum="so far")),
+    ("discounted payback", "Discounted payback, years", "years", filled(PAID_BACK, sum="worth so far")),
+    ("irr", "Internal rate of return, a year", "percent", RATE),
+    ("mirr", "Modified internal rate, a year", "percent", MODIFIED_RATE),
+    ("annual value", "Equal amount a year of the same value", "money",
+     "-PMT([discount_rate],[horizon_years],[headline])"),
+    ("worth", "Worth at most (capital at which the value is zero)", "money", WORTH),
+)  # fmt: skip
+"""What is known of a case in one number: key, words, format, formula."""
 
 
 SECTIONS = {
@@ -139,28 +147,6 @@ yunit schedule | share | factor | One unit of capital: by schedule | [inside]*SU
 yunit | share | factor | One unit of capital, as if paid: cash after tax relief
      | (([unit schedule]+[end]*(1-SUM([unit schedule:])))*[tax_rate]-IF([y]=[first_payment],1,0))*[deflator]
 """
-
-
-TIED, UNIT_OF_CAPITAL = "SUMPRODUCT([tied:],[discount:])", "SUMPRODUCT([unit:],[discount:])"
-REST = f"[headline]-IF([capital]>0,{TIED},0)"
-PER_UNIT = f"IF([capital]>0,-{TIED}/[capital],-{UNIT_OF_CAPITAL})"
-MEASURED = {
-    "capital": "-SUMPRODUCT(([purchase capital:]+[purchase capital_line:]+[purchase bundle_adjustment:])*[deflator:])",
-    "headline": "SUMPRODUCT([flow headline:],[discount:])",
-    "with avoided": "SUMPRODUCT([flow with avoided:],[discount:])",
-    "with sales": "SUMPRODUCT([flow with sales:],[discount:])",
-    "payback": paid_back_in("so far"),
-    "discounted payback": paid_back_in("worth so far"),
-    "irr": f'IF([flow_timing]="year end",IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,'
-    "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0),"
-    f'IFERROR(IRR([flow headline:],[rate guess]),"{ELSEWHERE}"),"{NO_RATE}")),"{ELSEWHERE}")',
-    "mirr": "IF(AND([got]>0,[gave]<0),([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))"
-    f'*(1+[discount_rate])-1,"{NO_RATE}")',
-    "annual value": "-PMT([discount_rate],[horizon_years],[headline])",
-    "worth": f'IF([loss_rule]="at once",IF({REST}<0,"{WORTHLESS}",IF({PER_UNIT}>0,({REST})/{PER_UNIT},"{NO_LIMIT}"))'
-    f',"{ELSEWHERE}")',
-}
-"""Formula of each measure."""
 
 
 class Model:
@@ -302,5 +288,6 @@ class Model:
         for name, step in (("so far", "[flow headline]"), ("worth so far", "[flow headline]*[from first]")):
             sheet.rows(PAYBACK, unit=self.unit, name=name, step=step)
         sheet.rows(RATES, unit=self.unit)
-        for at, (key, words, look) in enumerate(MEASURES, self.top):
-            sheet.scalar(words, "", MEASURED[key], f"total_{look}", key, row=at)
+        sheet.row = self.top
+        for key, words, look, formula in MEASURES:
+            sheet.scalar(words, "", formula, f"total_{look}", key)

@@ -71,21 +71,21 @@ def summary_sheet(
         "case picked on 'Case', live.",
         "Where inputs were changed, live and static numbers differ: trust the live ones.",
     ))  # fmt: skip
-    words = [title.removesuffix(", years").removesuffix(", a year") for _, title, _ in MEASURES]
+    words = [title.removesuffix(", years").removesuffix(", a year") for _, title, *_ in MEASURES]
     heads = ("case", "what it is", *words, "value at low prices", "value at high prices")
     sheet.header(TABLE_ROW, *heads, numbers=range(2, len(heads)))
     for row, (name, label) in enumerate(names.items(), TABLE_ROW + 1):
         sheet.data(row, 0, label)
         sheet.data(row, 1, content.described(name), "wrapped")
         values = static_measures(content.results[name])
-        for column, (key, _, look) in enumerate(MEASURES, 2):
+        for column, (key, _, look, _) in enumerate(MEASURES, 2):
             sheet.put(row, column, values[key], f"static_{look}")
         for column, case in enumerate(("low", "high"), 2 + len(MEASURES)):
             sheet.put(row, column, others[case][name], "static_money")
     last = TABLE_ROW + len(names)
     book.name("what it is", sheet.area(TABLE_ROW + 1, 1, last))
     book.name("case_names", sheet.area(TABLE_ROW + 1, 0, last), "case_names")
-    for column, (key, _, _) in enumerate(MEASURES, 2):
+    for column, (key, *_) in enumerate(MEASURES, 2):
         book.name(f"static {key}", sheet.area(TABLE_ROW + 1, column, last))
     sheet.widths = {0: 34, 1: 44, **dict.fromkeys(range(2, 4 + len(MEASURES)), 12)}
     sheet.freeze = (TABLE_ROW + 1, 1)
@@ -95,19 +95,18 @@ def summary_sheet(
 def live_rows(sheet: Sheet) -> None:
     """The picked case, live and static, and how much they differ."""
     sheet.put(LIVE_ROW - 1, 0, "The case picked on 'Case'", "section")
-    for column, (_, title, _) in enumerate(MEASURES, 2):
-        sheet.put(LIVE_ROW - 1, column, title, "head_right")
     for row, words in enumerate(("live", "static", "live less static"), LIVE_ROW):
         sheet.put(row, 0, "=[Case/pick]" if words != "live less static" else "", "text")
         sheet.put(row, 1, words, "total_text")
     sheet.put(LIVE_ROW + 3, 0, "Inputs changed since the book was made", "text")
     sheet.put(LIVE_ROW + 3, 1, "=SUM([inputs changed])", "whole")
-    place = "MATCH([Case/pick],[case_names],0)"
-    for column, (key, _, look) in enumerate(MEASURES, 2):
-        sheet.put(LIVE_ROW, column, f"=[Case/{key}]", f"total_{look}")
-        sheet.put(LIVE_ROW + 1, column, f"=INDEX([static {key}],{place})", f"static_{look}")
+    for column, (key, title, look, _) in enumerate(MEASURES, 2):
+        live, static = f"[Case/{key}]", f"INDEX([static {key}],MATCH([Case/pick],[case_names],0))"
+        sheet.put(LIVE_ROW - 1, column, title, "head_right")
+        sheet.put(LIVE_ROW, column, f"={live}", f"total_{look}")
+        sheet.put(LIVE_ROW + 1, column, f"={static}", f"static_{look}")
         if key in MONEY_MEASURES:
-            less = f"[Case/{key}]-INDEX([static {key}],{place})"
+            less = f"{live}-{static}"
             sheet.put(LIVE_ROW + 2, column, f"=IF(ABS({less})>[no_difference],{less},0)", "money")
 
 
@@ -117,7 +116,7 @@ def compare_rows(model: Model, first: Model) -> None:
     at = sheet.names["headline"].row - 2
     sheet.header(at, "Both live: the case picked here beside the one on 'Case'", "", "picked here", "on 'Case'", "",
                  "difference", numbers=range(2, 6))  # fmt: skip
-    for key, _, look in MEASURES:
+    for key, _, look, _ in MEASURES:
         row = sheet.names[key].row
         sheet.put(row, PRESENT, f"=[{first.name}/{key}]", f"total_{look}")
         if key in MONEY_MEASURES:
@@ -133,7 +132,8 @@ def compare_rows(model: Model, first: Model) -> None:
             sheet.put(row, beyond + 1, "=[here]-[there]", own.look)
     sheet.widths |= {beyond: 14, beyond + 1: 14}
     more = f"[flow headline]-[{first.name}/flow headline]"
-    sheet.line("HEADLINE less that of the case on 'Case'", unit, more, "total_money", "more", total=True, row=at - 1)
+    sheet.row = at - 1
+    sheet.line("HEADLINE less that of the case on 'Case'", unit, more, "total_money", "more", total=True)
 
 
 def _close(difference: str, size: str) -> str:
@@ -159,11 +159,11 @@ def _model_checks(model: Model) -> list[tuple[str, str, str]]:
         ("Classes sum to the third figure",
          _close(f"[{n}/with sales]-SUMPRODUCT({classes}*[discount:])", f"[{n}/with sales]")),
     ]  # fmt: skip
-    for key, title, _ in MEASURES:
+    for key, title, *_ in MEASURES:
         if key in MONEY_MEASURES:
             same = _close(f"[{n}/{key}]-INDEX([static {key}],{place})", f"[{n}/{key}]")
-            words = f"{title}: live equals the run's own, unless inputs were changed"
-            found.append((words, f"IF(SUM([inputs changed])>0,1,{same})"))
+            found.append((f"{title}: live equals the run's own, unless inputs were changed",
+                          f"IF(SUM([inputs changed])>0,1,{same})"))  # fmt: skip
     return [(title, formula, n) for title, formula in found]
 
 

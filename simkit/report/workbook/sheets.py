@@ -91,16 +91,12 @@ class Sheet:
         """The years of some rows, by default of one: what reads them in a year means that year's column."""
         return replace(self.area(row, FIRST_YEAR, last_row, self.last_year), yearly=True)
 
-    def line(
-        self, label: str, unit: str, template: str, look: str = "money", name: str = "", *, total: bool = False,
-        row: int | None = None,
-    ) -> None:  # fmt: skip
+    def line(self, label: str, unit: str, template: str, look: str, name: str, *, total: bool = False) -> None:
         """A row over the years, one formula copied across; ``total`` adds its sum and its present value."""
-        at = self.row if row is None else row
+        at = self.row
         self.data(at, LABEL, label, "text" if not look.startswith("total") else "total_text")
         self.data(at, UNIT, unit, "unit")
-        if name:  # first, for a row may read its own year before
-            self.names[name + self.suffix] = self.years_of(at)
+        self.names[name + self.suffix] = self.years_of(at)  # first, for a row may read its own year before
         for year in range(self.years + 1):
             self.put(at, FIRST_YEAR + year, f"={template}", look)
         if total:
@@ -108,9 +104,9 @@ class Sheet:
             self.put(at, VALUE, "=SUM([own row:])", look)
             self.put(at, PRESENT, "=SUMPRODUCT([own row:],[discount:])", look)
 
-    def scalar(self, label: str, unit: str, template: str, look: str, name: str, row: int | None = None) -> None:
+    def scalar(self, label: str, unit: str, template: str, look: str, name: str) -> None:
         """A single value in the column of values."""
-        at = self.row if row is None else row
+        at = self.row
         self.data(at, LABEL, label)
         self.data(at, UNIT, unit, "unit")
         self.put(at, VALUE, f"={template}", look)
