@@ -45,7 +45,7 @@ class Ribbon:
     """What is drawn in a row: boxes by lane, marks of the clock, and all of it in words."""
 
     width: float
-    lanes: tuple[tuple[Box, ...], ...]
+    lanes: Sequence[Sequence[Box]]
     marks: tuple[Mark, ...]
     alt: str
 
@@ -143,20 +143,18 @@ def _marks(day: PreviewDay, longest: float) -> tuple[Mark, ...]:
 
 def _ribbon(day: PreviewDay, rows: Iterable[PreviewRow], longest: float, head: str) -> Ribbon:
     """Rows in as few lanes as keep their pieces apart."""
-    lanes: list[list[Piece]] = []
-    boxes: list[list[Box]] = []
-    told = []
+    lanes: list[tuple[list[Piece], list[Box]]] = []
+    told = [head]
     for row in rows:
-        place = next((at for at, lane in enumerate(lanes) if _apart(lane, row.pieces)), len(lanes))
-        if place == len(lanes):
-            lanes.append([])
-            boxes.append([])
-        lanes[place] += row.pieces
-        boxes[place] += _boxes(day, row, longest)
-        told.append(f"{row.name}: " + ", ".join(box.words for box in _boxes(day, row, longest)))
-    return Ribbon(
-        100 * day.length_h / longest, tuple(map(tuple, boxes)), _marks(day, longest), "; ".join([head, *told]) + "."
-    )
+        own = list(_boxes(day, row, longest))
+        lane = next((lane for lane in lanes if _apart(lane[0], row.pieces)), None)
+        if lane is None:
+            lanes.append(lane := ([], []))
+        lane[0].extend(row.pieces)
+        lane[1].extend(own)
+        told.append(f"{row.name}: " + ", ".join(box.words for box in own))
+    boxes = [boxes for _, boxes in lanes]
+    return Ribbon(100 * day.length_h / longest, boxes, _marks(day, longest), "; ".join(told) + ".")
 
 
 def _apart(lane: Iterable[Piece], pieces: Sequence[Piece]) -> bool:

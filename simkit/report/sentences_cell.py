@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from simkit.analysis.capacity import EVERY_LEVEL_FITS, NO_LEVEL_FITS, Capacity
-from simkit.base.vocabulary import PROCESS_STATES, SETUP_STATES
+from simkit.base.vocabulary import PROCESS_STATES, SETUP_STATES, WEEKDAYS
 from simkit.experiment.intervals import Estimate
 from simkit.report.palette import TASK_LABELS
 from simkit.report.words import capitalised, number, percent, plural, plus_minus, with_unit
@@ -200,10 +200,9 @@ def demands(line: pd.DataFrame, table: pd.DataFrame) -> tuple[str, str]:
     return title, f"Hours a week against demand. {'; '.join(rows)}."
 
 
-DAY_NAMES = {
-    "Mon": "Monday", "Tue": "Tuesday", "Wed": "Wednesday", "Thu": "Thursday", "Fri": "Friday", "Sat": "Saturday",
-    "Sun": "Sunday",
-}  # fmt: skip
+DAY_NAMES = dict(zip(
+    WEEKDAYS, ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"), strict=True
+))  # fmt: skip
 
 
 def day(shown: pd.DataFrame, weekday: str) -> tuple[str, str, str]:

@@ -194,20 +194,14 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
 def sources_sheet(book: Book, content: Content) -> None:
     """Where lines and numbers come from: budgets and evidence, options, the run."""
     sheet = book.sheet(SOURCES, "Sources", ("Where numbers come from, and what proves each line.",))
-    sheet.header(3, "line", "budget line", "evidence to ask for", "follows", "the plant's account", "who answers")
-    named = {entry.line: entry for entry in content.flow.finance.budget_lines}
-    for key, line in LINES.items():
-        entry, row = named.get(key), sheet.row
-        cells = (line.title, line.budget, line.evidence, line.growth, entry.account if entry else "",
-                 entry.owner if entry else "")  # fmt: skip
-        for column, text in enumerate(cells):
-            sheet.data(row, column, text)
-    _list(
-        sheet,
-        "Options",
-        ("option", "price from", "valid until", "owner", "note"),
-        [(f"{o.name} ({o.id})", o.price_source, o.valid_until, o.owner, o.note) for o in content.plant.options],
-    )
+    named = {entry.line: (entry.account, entry.owner) for entry in content.flow.finance.budget_lines}
+    lines = [(line.title, line.budget, line.evidence, line.growth, *named.get(key, ("", "")))
+             for key, line in LINES.items()]  # fmt: skip
+    heads = ("line", "budget line", "evidence to ask for", "follows", "the plant's account", "who answers")
+    sheet.row = 3
+    _table(sheet, heads, lines)
+    options = [(f"{o.name} ({o.id})", o.price_source, o.valid_until, o.owner, o.note) for o in content.plant.options]
+    _list(sheet, "Options", ("option", "price from", "valid until", "owner", "note"), options)
     facts = [("run", content.run_id), *content.facts.items()]
     _list(sheet, "Simulation", ("what", "value"), facts)
     sheet.widths, sheet.freeze = {0: 56, 1: 30, 2: 42, 3: 24, 4: 40, 5: 24}, (4, 0)
@@ -218,6 +212,10 @@ def _list(
 ) -> None:  # fmt: skip
     """Texts of a plant or of ours under a heading."""
     sheet.heading(title)
+    _table(sheet, heads, rows, look)
+
+
+def _table(sheet: Sheet, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text") -> None:
     sheet.header(sheet.row, *heads)
     for cells in rows:
         at = sheet.row
@@ -228,9 +226,9 @@ def _list(
 def changes_sheet(book: Book, as_of: str, run_id: str) -> None:
     """Empty rows for the user below the line of the kit."""
     sheet = book.sheet(CHANGES, "Changes", ("Write down what you change, why, and who agreed.",))
-    sheet.header(3, "date", "who", "sheet and cell", "what and why", "agreed by")
-    for column, text in enumerate((as_of, "study kit", "all", f"workbook made from run {run_id}", "")):
-        sheet.data(4, column, text)
+    sheet.row = 3
+    first = (as_of, "study kit", "all", f"workbook made from run {run_id}", "")
+    _table(sheet, ("date", "who", "sheet and cell", "what and why", "agreed by"), [first])
     for row in range(5, 5 + LOG_ROWS):
         for column in range(5):
             sheet.put(row, column, "", "input_words")
