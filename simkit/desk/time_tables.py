@@ -154,8 +154,7 @@ def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
     frame = pd.DataFrame(rows)
     counts = {basis: sum(row["rests_on"] == basis for row in rows) for basis in BASES}
     seen = int(frame["cycles_seen"].sum()) if rows else 0
-    title = say.by_hand(counts) if by_hand else say.bases(counts, seen)
-    return titled(frame, title, say.ELEMENT_NOTE)
+    return titled(frame, *say.elements(counts, seen, by_hand=by_hand))
 
 
 def limit_table(plant: Plant) -> pd.DataFrame:

@@ -18,10 +18,6 @@ TIMED = ("measured", "logged")
 GUESSED = ("estimated", "default")
 WITHIN, TOO_STRONG = "within", "above the capacity"
 GAS_APART, TOO_LITTLE_POWER = "apart from the nozzles", "less than the laser draws"
-ELEMENT_NOTE = (
-    "Cycles to time: until the mean is known to 5 % with 95 % confidence, from the spread that the plant gives "
-    "(textbook of work study, from memory), less those seen."
-)
 
 
 def who(task_of: str) -> str:
@@ -88,21 +84,19 @@ def families(span: tuple[float, float] | None) -> tuple[str, str]:
     )
 
 
-def bases(counts: Mapping[str, int], seen: int) -> str:
-    """What the elements rest on."""
+def elements(counts: Mapping[str, int], seen: int, *, by_hand: bool) -> tuple[str, str]:
+    """What the time elements rest on, all or those of people's tasks alone."""
     timed, guessed = (sum(counts.get(basis, 0) for basis in names) for names in (TIMED, GUESSED))
     every = sum(counts.values())
-    return (
+    title = (
         f"{timed} of {plural(every, 'time element')} are measured or logged, {guessed} are estimated or defaults; "
         f"{plural(seen, 'cycle')} were timed in all"
     )
-
-
-def by_hand(counts: Mapping[str, int]) -> str:
-    """What the times of people rest on."""
-    every = sum(counts.values())
-    guessed = sum(counts.get(basis, 0) for basis in GUESSED)
-    return f"{guessed} of {plural(every, 'time')} of people's tasks are guesses, estimated or defaults"
+    people = f"{guessed} of {plural(every, 'time')} of people's tasks are guesses, estimated or defaults"
+    return people if by_hand else title, (
+        "Cycles to time: until the mean is known to 5 % with 95 % confidence, from the spread that the plant gives "
+        "(textbook of work study, from memory), less those seen."
+    )
 
 
 def unit(code: str) -> str:

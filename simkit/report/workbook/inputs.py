@@ -165,9 +165,9 @@ def _wages(inputs: Inputs, plant: Plant, prices: Prices, posts: Sequence[Post]) 
     """A wage stands once: people who earn the wage of their work follow it; others have their own."""
     settings, per_hour = plant.settings, f"{inputs.unit}/h"
     found = {work: getattr(settings.money, f"{work}_rate_per_h") for work in WAGES}
-    first = inputs.add_all("Wages", [(f"{work}_wage", work.capitalize(), per_hour, rate, "price")
-                                     for work, rate in found.items()],
-                           "loaded, of year 1; a person follows the wage of the work unless typed over")  # fmt: skip
+    inputs.add_all("Wages", [(f"{work}_wage", work.capitalize(), per_hour, rate, "price")
+                             for work, rate in found.items()],
+                   "loaded, of year 1; a person follows the wage of the work unless typed over")  # fmt: skip
     first = inputs.sheet.row
     for number, post in enumerate(posts, 1):
         likely = [work for skill, work in WAGE_OF_SKILL.items() if skill in post.skills]
