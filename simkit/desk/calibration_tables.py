@@ -62,13 +62,12 @@ class PlantCalibration:
         frame = pd.DataFrame(rows)
         if self.judged == FIRST_GUESS and rows:
             frame = frame.drop(columns=["calibrated", "calibrated_off"])
-        title = say.verdict_title(self.found.held_back(self.judged), self.judged)
-        return titled(frame, title, say.VERDICT_NOTE, folded=False)
+        return titled(frame, *say.verdict(self.found.held_back(self.judged), self.judged), folded=False)
 
     def weeks(self) -> pd.DataFrame:
         """Every measure of every observed week, and of a mean week of those held back: observed, and of each model the
         mean and the band of 9 in 10 repetitions."""
-        return titled(pd.DataFrame(self._weeks()), say.weeks_title(self.found, self.judged), say.WEEKS_NOTE)
+        return titled(pd.DataFrame(self._weeks()), *say.weeks(self.found, self.judged))
 
     def _weeks(self) -> Iterator[dict[str, Any]]:
         kept = sum(week.use == "validate" for week in self.inputs.observed)
@@ -95,8 +94,8 @@ class PlantCalibration:
              "likely_cause": say.likely_cause(check, self._fitted.notes)}
             for check in found
         ]  # fmt: skip
-        title = say.misses_title(len(rows), run, self.state) if self.found.checks else say.NOT_COMPARED
-        return titled(pd.DataFrame(rows), title, say.MISSES_NOTE if rows else "", folded=False)
+        told = say.misses(len(rows), run, self.state) if self.found.checks else (say.NOT_COMPARED,)
+        return titled(pd.DataFrame(rows), *told, folded=False)
 
     def factors(self) -> pd.DataFrame:
         """Factors on groups of inputs: what the weeks ask for with its 95 % interval, and what is used."""
@@ -105,7 +104,7 @@ class PlantCalibration:
              "note": one.note or say.factor_note(one)}
             for one in self._fitted.multipliers
         ]  # fmt: skip
-        return titled(pd.DataFrame(rows), say.factors_title(self._fitted.multipliers, self.state), say.FACTORS_NOTE)
+        return titled(pd.DataFrame(rows), *say.factors(self._fitted.multipliers, self.state))
 
     def laws(self) -> pd.DataFrame:
         """Times and rates fitted to logged or measured values: before, after with its 95 % interval, observations."""
@@ -114,7 +113,7 @@ class PlantCalibration:
              "law": law.law, "observations": law.n, "cut_off": law.censored, "from": law.source}
             for law in self._fitted.laws
         ]  # fmt: skip
-        return titled(pd.DataFrame(rows), say.laws_title(self._fitted.laws, self.state), say.LAWS_NOTE)
+        return titled(pd.DataFrame(rows), *say.laws(self._fitted.laws, self.state))
 
     def left(self) -> pd.DataFrame:
         """What the log and the weeks could not tell, as the fit noted it."""

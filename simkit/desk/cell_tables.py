@@ -39,8 +39,7 @@ def wait_table(study: Study, scenario: str) -> pd.DataFrame:
         rows.append(row)
     wait, share = (per_week(study, scenario, f"people_wait_{end}") for end in ("mean_s", "share"))
     refused = study.results.refusal(scenario, "machine_queue_mean", study.numbers.level)
-    title = say.waits(scaled(wait, 1 / SECONDS_PER_MINUTE), share)
-    return titled(pd.DataFrame(rows), title, say.wait_note(refused))
+    return titled(pd.DataFrame(rows), *say.waits(scaled(wait, 1 / SECONDS_PER_MINUTE), share, refused))
 
 
 def task_table(study: Study, scenario: str) -> pd.DataFrame:
@@ -100,7 +99,7 @@ def _shown(frame: pd.DataFrame, total_h: float) -> pd.DataFrame:
         frame = frame.drop(columns=["hidden_h_per_week", f"hidden_h_per_week{HALF}"])
     first = next(zip(frame["kind"], frame["stands_h_per_week"], strict=True), ("", 0.0))
     frame = frame.assign(set_up=frame["kind"].map(say.SET_UP)).drop(columns="kind")
-    return titled(frame[["set_up", *frame.columns[:-1]]], say.setup(total_h, *first), say.SETUP_NOTE)
+    return titled(frame[["set_up", *frame.columns[:-1]]], *say.setup(total_h, *first))
 
 
 def stop_table(study: Study, scenario: str) -> pd.DataFrame:
@@ -115,4 +114,4 @@ def stop_table(study: Study, scenario: str) -> pd.DataFrame:
     count, lost = (per_week(study, scenario, measure) for measure in ("stops", "stop_h"))
     often = stops["cause"].mode().tolist()
     worst = stops.groupby("cause")["stopped_h"].sum().sort_values(ascending=False).index.tolist()
-    return titled(frame, say.stops(count, lost, worst[0] if worst else "", often[0] if often else ""), say.STOP_NOTE)
+    return titled(frame, *say.stops(count, lost, worst[0] if worst else "", often[0] if often else ""))

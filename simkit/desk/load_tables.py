@@ -40,8 +40,8 @@ def load_table(study: Study, scenario: str) -> pd.DataFrame:
     ])  # fmt: skip
     shown = frame if seen else frame.drop(columns="observed")
     first = frame.iloc[0]
-    title = say.load(first["book"], first["observed"], first["simulated"])
-    return titled(shown, title, say.load_note(len(weeks), len(seen), level))
+    means = (first["book"], first["observed"], first["simulated"])
+    return titled(shown, *say.load(*means, len(weeks), len(seen), level))
 
 
 def _load(
@@ -59,8 +59,7 @@ def demand_table(study: Study, of: str) -> pd.DataFrame:
     rows = [row for name, capacity in found.items() for row in _levels(study, name, capacity, limit)]
     now = next(row for row in rows if row["scenario"] == of and row["demand"] == study.numbers.level)
     elsewhere = now["given_out_h_per_week"] + now["refused_h_per_week"]
-    title = say.makes_the_book(of, now["makes_the_book"], elsewhere, found[of])
-    return titled(pd.DataFrame(rows), title, say.demand_note(limit))
+    return titled(pd.DataFrame(rows), *say.makes_the_book(of, now["makes_the_book"], elsewhere, found[of], limit))
 
 
 def _levels(study: Study, name: str, capacity: Capacity, limit: float) -> Iterator[dict[str, Any]]:
@@ -104,4 +103,4 @@ def gone_table(study: Study, scenario: str) -> pd.DataFrame:
     out, refused = (per_week(study, scenario, name) for name in ("subcontract_h", "unmet_h"))
     late = per_week(study, scenario, "late_share")
     shown = frame.drop(columns=f"orders_per_week{HALF}")
-    return titled(shown, say.gone(out, refused, late), say.gone_note(len(order) - len(frame)))
+    return titled(shown, *say.gone(out, refused, late, len(order) - len(frame)))

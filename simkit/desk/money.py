@@ -142,10 +142,8 @@ class CashFlow:
             gaps = self.differences(named).set_index("scenario")[["npv", "half_width"]]
             frame[["extra", "extra_half_width"]] = gaps.reindex(frame["scenario"]).to_numpy()
         above = frame["npv"] > 0
-        title = say.cases_title(int(above.sum()), int((above & (frame["sign"] == "sure")).sum()), len(frame))
-        return titled(frame, title, say.cases_note(
-            self.currency, finance.discount_rate, finance.rate_basis, finance.horizon_years, finance.tax_rate, named
-        ))  # fmt: skip
+        sure = int((above & (frame["sign"] == "sure")).sum())
+        return titled(frame, *say.cases(int(above.sum()), sure, len(frame), self.currency, finance, named))
 
     answer = money_answer.answer
     best = money_choices.best

@@ -23,8 +23,8 @@ def answer(cash: CashFlow) -> Answer:
     """What each case costs, is worth and may become, and where it turns, as sentences; nothing is recommended."""
     finance, risk = cash.flow.finance, cash.risk()
     rules = [HOURS_COUNT_AS[rule] for rule in finance.value_rules]
-    terms = say.terms_in_short(len(cash.results), cash.flow.today, rules, finance.discount_rate, finance.horizon_years)
-    head = [terms, not_valued(cash.plant), _refusing(cash), say.held_in_short(risk.attrs["condition"])]
+    terms = say.terms_in_short(len(cash.results), cash.flow.today, rules, finance)
+    head = [terms, not_valued(cash.plant), _refusing(cash), f"Ranges hold {risk.attrs['condition']}."]
     values = cash.measures().set_index("scenario").to_dict("index")
     first = next(iter(cash.results))
     said = [
@@ -45,7 +45,7 @@ def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any], *, who
     text = say.worth(name, value["capital"], npv, value["sign"] == "sure", value["payback_years"], share)
     yield Sentence(name, "value", *known, text)
     if whole or 0 < risk["chance_of_loss"] < 1:
-        spread = say.spread_in_short(risk["p10"], risk["p90"], risk["chance_of_loss"], cash.currency)
+        spread = f"{say.spread(risk['p10'], risk['p90'], risk['chance_of_loss'], cash.currency)}."
         half = (risk["p90"] - risk["p10"]) / 2
         yield Sentence(name, "spread", risk["mean"], half, cash.currency, value["sign"], spread)
     nearest = cash.flips(name).iloc[0]

@@ -87,8 +87,8 @@ def other_terms(cash: CashFlow) -> pd.DataFrame:
     frame.insert(0, "terms", list(rows))
     case = leading(cash)
     worth = [one[case] for one in (quoted, *hours.values())]
-    title = say.terms_title(case, min(worth), max(worth), int((frame[case] > 0).sum()), len(frame), cash.currency)
-    return titled(frame, title, say.terms_note(cash.currency, SOURCE), folded=True)
+    above = int((frame[case] > 0).sum())
+    return titled(frame, *say.terms(case, worth, above, len(frame), cash.currency, SOURCE), folded=True)
 
 
 def _other_rates(cash: CashFlow) -> dict[str, dict[str, float]]:
@@ -151,7 +151,7 @@ def buying(cash: CashFlow) -> pd.DataFrame:
     columns = ["bought_first", "then", "capital", "value_of_the_order", "regret_of_stopping", "regret"]
     frame = pd.DataFrame([_order(cash, path) for path in paths], columns=columns)
     first, worth = (frame["bought_first"][0], paths[0].value) if paths and paths[0].steps else ("", 0.0)
-    return titled(frame, say.buying_title(first, worth, cash.currency), say.buying_note(budgets, cash.currency))
+    return titled(frame, *say.buying(first, worth, budgets, cash.currency))
 
 
 def _order(cash: CashFlow, path: BuyingPath) -> tuple[Any, ...]:
@@ -174,8 +174,8 @@ def increments(cash: CashFlow, against: str) -> pd.DataFrame:
                      number_of(step.incremental_payback.years), step.accepted))  # fmt: skip
     columns = ["scenario", "best_so_far", "capital", "npv", "half_width", "payback_years", "worth_its_extra"]
     frame = pd.DataFrame(rows, columns=columns)
-    title = say.increments_title(int(frame["worth_its_extra"].sum()), len(frame))
-    return titled(frame, title, say.increments_note(cash.currency), folded=True)
+    taken = int(frame["worth_its_extra"].sum())
+    return titled(frame, *say.increments(taken, len(frame), cash.currency), folded=True)
 
 
 def more_measures(cash: CashFlow) -> pd.DataFrame:

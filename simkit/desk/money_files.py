@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from simkit.base.aside import own_folder
 from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput, Finding
-from simkit.report.workbook import Content, write_workbook
+from simkit.report.workbook import write_workbook
+from simkit.report.workbook.pages import Content
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow

@@ -87,7 +87,7 @@ def risk(cash: CashFlow) -> pd.DataFrame:
     rows = [_spread(cash, name) for name in cash.results]
     frame, case = pd.DataFrame(rows), leading(cash)
     own = next(row for row in rows if row["scenario"] == case)
-    title = say.spread_title(case, own["p10"], own["p90"], own["chance_of_loss"], cash.currency)
+    title = f"{case}: {say.spread(own['p10'], own['p90'], own['chance_of_loss'], cash.currency)}"
     simulated = own["simulation_share"] == own["simulation_share"]  # not a number: its error is not known
     frame.attrs["condition"] = held = condition(cash.study.plant.calibrated, own["default_share"], simulated)
     return titled(frame, title, say.spread_note(held, int(own["samples"]), [one.input.title for one in cash.times]))
@@ -147,8 +147,8 @@ def flips(cash: CashFlow, names: Sequence[str], against: str) -> pd.DataFrame:
     frame = pd.DataFrame([_flip_row(name, flip) for name, flip in found])
     inside = sum(flip.within_range for _, flip in found)
     beyond = f" beyond {against}" if against else ""
-    title = say.turns_title(f"{names[0]}{beyond}" if len(names) == 1 else "the cases", inside, len(found))
-    return titled(frame, title, say.turns_note(REACH, GROWTH_REACH))
+    of = f"{names[0]}{beyond}" if len(names) == 1 else "the cases"
+    return titled(frame, *say.turns(of, inside, len(found), REACH, GROWTH_REACH))
 
 
 def _flip_row(name: str, flip: Flip) -> dict[str, Any]:
@@ -168,7 +168,7 @@ def promises(cash: CashFlow, **run: Any) -> pd.DataFrame:
     rows = [_promise(cash, probe.scenarios[0].name, one) for probe, one in found]
     reached = sum(row["flip"] == row["flip"] for row in rows)
     frame = pd.DataFrame(rows, columns=list(PROMISED))
-    return titled(frame, say.promised_title(reached, len(rows)), say.promised_note())
+    return titled(frame, *say.promised(reached, len(rows)))
 
 
 def _promise(cash: CashFlow, name: str, one: Response) -> dict[str, Any]:

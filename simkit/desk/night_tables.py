@@ -159,7 +159,7 @@ def hour_table(study: Study) -> pd.DataFrame:
         return _nothing(HOURS, why)
     frame = pd.DataFrame(rows)
     nights = _nights(study, str(frame["scenario"].iloc[0]))
-    return titled(frame, say.ladder(frame), say.hour_note(*_closed_form(nights)))
+    return titled(frame, *say.ladder(frame, *_closed_form(nights)))
 
 
 def _gap(nights: pd.DataFrame, above: pd.DataFrame) -> Estimate:
@@ -183,16 +183,15 @@ def end_table(study: Study, scenario: str) -> pd.DataFrame:
     held = _held(study, scenario)
     causes = {row.cause for row in held.stops}
     care = {row.task for row in held.upkeep}
-    pairs = list(zip(nights["ended_by"], nights["want"], strict=True))
-    rows = nights.assign(
-        ended_by=[say.end(limit, want, want in causes, want in care) for limit, want in pairs],
-        before_leaving=[say.before_leaving(limit, want, want in care) for limit, want in pairs], nights=1.0,
-    )  # fmt: skip
+    told = [say.end(limit, want, want in causes, want in care)
+            for limit, want in zip(nights["ended_by"], nights["want"], strict=True)]  # fmt: skip
+    ended, against = zip(*told, strict=True)
+    rows = nights.assign(ended_by=ended, before_leaving=against, nights=1.0)
     frame = rows_per_week(study, scenario, rows, ["ended_by", "before_leaving"], ["nights", "lost_h"])
     frame = frame.sort_values("lost_h_per_week", ascending=False, kind="stable", ignore_index=True)
     frame["of_the_hours_lost_share"] = frame["lost_h_per_week"] / (frame["lost_h_per_week"].sum() or 1.0)
     frame["of_the_nights_share"] = frame["nights_per_week"] / frame["nights_per_week"].sum()
-    return titled(frame[list(ENDS)], say.ends(frame), say.END_NOTE)
+    return titled(frame[list(ENDS)], *say.ends(frame))
 
 
 def morning_table(study: Study, scenario: str) -> pd.DataFrame:
@@ -207,4 +206,4 @@ def morning_table(study: Study, scenario: str) -> pd.DataFrame:
     ]  # fmt: skip
     hand, sheets, most = (night_mean(nights, "hand_h"), night_mean(nights, "sheets"),
                           nights_differ(nights, "worked_off_h").high)  # fmt: skip
-    return titled(pd.DataFrame(rows), say.morning(hand, sheets, most), say.MORNING_NOTE)
+    return titled(pd.DataFrame(rows), *say.morning(hand, sheets, most))

@@ -87,8 +87,7 @@ def inputs_table(study: Study, removal: str) -> pd.DataFrame:
     ]  # fmt: skip
     frame = pd.DataFrame(values, columns=list(INPUTS))
     turning = [row.input.name for row in rows if _turns(row, told)]
-    title = say.deciding(turning, rows[0].input.name, _moved(rows[0], told), cash.currency)
-    return titled(frame, title, say.deciding_note(cash.currency))
+    return titled(frame, *say.deciding(turning, rows[0].input.name, _moved(rows[0], told), cash.currency))
 
 
 def _row(study: Study, cash: CashFlow, one: RemovalInput) -> _Row:

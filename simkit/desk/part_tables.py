@@ -123,16 +123,12 @@ class StudyParts(Weekly):
             }
             for name in self.study.names
         ]  # fmt: skip
-        frame = titled(pd.DataFrame(rows), self._bench_said(), say.ways_note(gaps.get(MUST_LOSE)))
+        left = self.known(self.removal, BENCH_H) if self.removal else None
+        entries = self.known(self.removal or self.base, "cell_entries")
+        told = say.ways(self.known(self.base, BENCH_H), left, entries, gaps.get(MUST_LOSE))
+        frame = titled(pd.DataFrame(rows), *told)
         frame.attrs["picture"] = freed(_ways_alone(gaps), "ways to hand over")
         return frame
-
-    def _bench_said(self) -> str:
-        """What the bench takes, and what removal leaves of it."""
-        left = self.known(self.removal, BENCH_H) if self.removal else None
-        return say.bench_left(
-            self.known(self.base, BENCH_H), left, self.known(self.removal or self.base, "cell_entries")
-        )
 
     def _lost(self) -> list[str]:
         named = [name for name in self.study.results.measures if name.startswith("lost_kg_")]
@@ -152,7 +148,7 @@ class StudyParts(Weekly):
             frame = frame.drop(columns="book_with_removal_h")
         people = [row.person_id for row in self.plant_of(self.base).people if BENCH in row.skills]
         before, after = frame["book_h"].sum(), frame.get("book_with_removal_h", frame["book_h"]).sum()
-        return titled(frame, say.hands(people, before, after if self.removal else None), say.HANDS_NOTE)
+        return titled(frame, *say.hands(people, before, after if self.removal else None))
 
     def _bench_work(self, name: str) -> dict[tuple[str, str], tuple[float, float, float]]:
         """Seconds each, times and hours of the book, by element and what it is counted by."""
@@ -183,8 +179,9 @@ class StudyParts(Weekly):
                    "picker_min", "waits_for_picker_share", "slower_with_removal_share"]  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         every = rows[-1] if rows else (0.0,) * len(columns)
-        title = say.clocks(len(rows), float(every[4]), float(every[-1]) if self.removal else None)
-        return titled(frame if self.removal else frame.drop(columns=columns[5:]), title, say.clocks_note(today.shared))
+        slower = float(every[-1]) if self.removal else None
+        told = say.clocks(len(rows), float(every[4]), slower, shared=today.shared)
+        return titled(frame if self.removal else frame.drop(columns=columns[5:]), *told)
 
     def not_picked(self) -> pd.DataFrame:
         """One row per reason why parts of the book cannot be picked: parts, sheets, and today's bench hours on them."""
@@ -199,8 +196,8 @@ class StudyParts(Weekly):
         rows = [(row.reason or "can be picked", row.parts, row.parts / parts, row.sheets, row.sheets / sheets,
                  row.bench_h) for row in sorted(found, key=lambda row: (row.reason != PICKED, -row.parts))]  # fmt: skip
         picked = sum(row.parts for row in found if row.reason == PICKED)
-        title = say.picked(picked / parts if parts else 0.0, parts, whole / sheets if sheets else 0.0, sheets)
-        return titled(pd.DataFrame(rows, columns=list(REASONS)), title, say.PICKED_NOTE)
+        told = say.picked(picked / parts if parts else 0.0, parts, whole / sheets if sheets else 0.0, sheets)
+        return titled(pd.DataFrame(rows, columns=list(REASONS)), *told)
 
     def picks(self) -> pd.DataFrame:
         """One row per time of a pick, of a study of :meth:`PlantParts.picks`: hours freed, and the closed form."""
@@ -246,7 +243,7 @@ class StudyParts(Weekly):
         if len(held) < 2:
             frame = frame.drop(columns=["more_h_per_week", "more_h_per_week_half_width", "how_sure"])
         runs = {name: self.known(name, UNATTENDED) for name in held}
-        return titled(frame, say.nights(runs, {n: self.known(n, "night_lost_output_h") for n in held}), say.NIGHTS_NOTE)
+        return titled(frame, *say.nights(runs, {n: self.known(n, "night_lost_output_h") for n in held}))
 
     def _stopped(self, name: str) -> float:
         """Share of the sheets with picks on which a pick failed at least once; not a number without picks."""
@@ -284,7 +281,7 @@ class StudyParts(Weekly):
         frame = pd.DataFrame(rows, columns=["mass", "sheets", "sheet_share", "heaviest_kg", "who_loads"])
         limit = plant.settings.machine.one_person_kg
         heavy = sum(band.sheets for band in bands if limit and band.low_kg >= limit)
-        return titled(frame, say.masses(heavy / every if every else 0.0, limit), say.MASSES_NOTE, folded=True)
+        return titled(frame, *say.masses(heavy / every if every else 0.0, limit), folded=True)
 
     def answer(
         self, picks: StudyParts | None = None, nights: StudyParts | None = None, inputs: StudyParts | None = None

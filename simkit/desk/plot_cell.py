@@ -61,7 +61,7 @@ def demands(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes.set_ylim(bottom=0)
     axes.margins(x=0.12)
     axes.set_xlim(right=axes.get_xlim()[1] + 0.1 * (end["demand"] - first["demand"].iloc[0]))
-    return told(axes, say.demand_lines(first), say.demands_alt(own))
+    return told(axes, *say.demands(first, own))
 
 
 def time_split(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -75,7 +75,7 @@ def time_split(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     draw_stacked(axes, families.T, colours, "hours a week")
     first = str(hours.columns[0])
     closed_h = float(hours[first].get("closed", 0.0))
-    return told(axes, say.split(hours[first], first), say.split_alt(families), say.split_note(closed_h), hours)
+    return told(axes, say.split(hours[first], first), *say.split_told(families, closed_h), hours)
 
 
 def day(
@@ -107,7 +107,7 @@ def day(
     _clock(axes, shown, names)
     used = set(shown["family"])
     legend_above(axes, {name: colour for name, (colour, _) in FAMILIES.items() if name in used}, columns=4)
-    return told(axes, say.day(shown, weekday), say.day_alt(shown, weekday), say.DAY_NOTE)
+    return told(axes, *say.day(shown, weekday))
 
 
 def _clock(axes: Axes, shown: pd.DataFrame, names: list[str]) -> None:

@@ -120,9 +120,9 @@ def trace_table(study: Study, scenario: str) -> pd.DataFrame:
         [clock.read(row, span) for row in sorted(rows, key=lambda row: row["start_h"])], columns=[*COLUMNS]
     )
     causes, care = {row.cause for row in made.plant.stops}, {row.task for row in made.plant.upkeep}
-    end = say.end(night["ended_by"], night["want"], night["want"] in causes, night["want"] in care)
-    title = say.one_night(clock.name(night["start_h"]), night["running_h"], night["allowed_h"], end)
-    return titled(frame, title, say.ONE_NIGHT_NOTE, folded=True)
+    end, _ = say.end(night["ended_by"], night["want"], night["want"] in causes, night["want"] in care)
+    title_and_note = say.one_night(clock.name(night["start_h"]), night["running_h"], night["allowed_h"], end)
+    return titled(frame, *title_and_note, folded=True)
 
 
 def _within(row: Mapping[str, Any], span: tuple[float, float]) -> bool:
@@ -162,7 +162,8 @@ class _Clock:
         """A row as a person reads it, cut to the span that is told."""
         start, end = max(row["start_h"], span[0]), min(row["end_h"], span[1])
         doing = say.happening(row["state"], row.get("by", ""))
-        waits = say.WANTS.get(row.get("waiting", ""), row.get("waiting", "").replace("_", " "))
+        asked = row.get("waiting", "")
+        waits = say.WANTS[asked][0] if asked in say.WANTS else asked.replace("_", " ")
         return {"at": self.time(start), "until": self.time(end), "minutes": 60 * (end - start), "what_happens": doing,
                 "order_id": row.get("order_id", "") if row["state"] != CLOSED else "", "sheets": row.get("sheets"),
                 "waits_for": waits}  # fmt: skip

@@ -76,10 +76,11 @@ class Register:
         frame = pd.DataFrame(rows, columns=list(COLUMNS))
         guessed = int(frame["rests_on"].isin(GUESSES).sum())
         share = self.guessed_share
-        title = say.register_title(len(frame), guessed, share, self.case)
         fixed, fitted = int(frame["low"].isna().sum()), self.plant.calibration is not None
-        note = say.register_note(len(ranked), fixed, self._currency, calibrated=fitted)
-        return titled(frame, title, note, folded=True)
+        told = say.register(
+            len(frame), guessed, share, self.case, len(ranked), fixed, self._currency, calibrated=fitted
+        )  # fmt: skip
+        return titled(frame, *told, folded=True)
 
     @property
     def guessed_share(self) -> float:
@@ -102,7 +103,7 @@ class Register:
             for basis in counts.index
         ]  # fmt: skip
         rows.sort(key=lambda row: -row["of_what_moves_share"])
-        return titled(pd.DataFrame(rows), say.basis_title(self.guessed_share, self.case), say.BASIS_NOTE)
+        return titled(pd.DataFrame(rows), *say.basis(self.guessed_share, self.case))
 
     def next(self, most: int = NEXT) -> pd.DataFrame:
         """The guesses that, once known, would narrow the value most; the last column narrows it with those above."""
@@ -120,11 +121,12 @@ class Register:
                 "range_left_share": narrowed(together),
             })  # fmt: skip
         if not rows:
-            return titled(pd.DataFrame(), say.NOTHING_NEXT if self.cash else say.not_valued())
+            return titled(pd.DataFrame(), say.NOTHING_NEXT if self.cash else say.NOT_VALUED)
         low, high = (float(v) for v in np.quantile(values, [0.1, 0.9]))
-        title = say.next_title([row["title"] for row in rows], low, high, rows[-1]["range_left_share"], self._currency)
+        titles, left = [row["title"] for row in rows], rows[-1]["range_left_share"]
         future = explained_share([drawn[name] for name in TO_COME if name in drawn], values)
-        return titled(pd.DataFrame(rows), title, say.next_note(self.case, future))
+        told = say.measure_next(self.case, titles, low, high, left, future, self._currency)
+        return titled(pd.DataFrame(rows), *told)
 
     @property
     def _currency(self) -> str:

@@ -22,8 +22,7 @@ from simkit.plant.hashes import with_changes
 from simkit.report import cautions
 from simkit.report.exhibits import CSV, HTML, PNG, SVG
 from simkit.report.frames import CSV_PLACE
-from simkit.report.notebooks import Failure, execute, kernels_by_themselves, read_notebook, title_of
-from simkit.report.pages import page_of
+from simkit.report.notebooks import Failure, execute, kernels_by_themselves, page_of, read_notebook, title_of
 
 STARTUP = "from simkit.desk.showing import show_as_page\nshow_as_page()\n"
 """What a kernel runs first whose notebook becomes a page. It loads what draws; who only writes pages does not."""

@@ -29,9 +29,8 @@ from simkit.experiment.cache import ROOMS_THAT_SHAPE_ANSWERS, code_hash
 from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
-from simkit.report.folder import alone_in, claim_folder, noted_in, require_claimable, seal_folder
+from simkit.report.folder import alone_in, claim_folder, noted_in, require_claimable, seal_folder, withdraw_pages
 from simkit.report.notebooks import Failure, Kernel, kernels_by_themselves, studies_folder
-from simkit.report.pages import withdraw_pages
 from simkit.report.words import capitalised, listing
 
 FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"

@@ -49,8 +49,9 @@ def program_table(plant: Plant, program: str = "") -> pd.DataFrame:
     total_s = float(at_machine["seconds_s"].sum())
     frame.insert(5, "of_the_machine_time_share", at_machine["seconds_s"] / total_s if total_s else np.nan)
     most = at_machine.sort_values("seconds_s").tail(1)
-    title = say.program(chosen.program.program_id, total_s, most["element"].tolist(), most["seconds_s"].tolist())
-    return titled(frame, title, say.program_note(chosen, plant))
+    return titled(
+        frame, *say.program(chosen, plant, total_s, list(zip(most["element"], most["seconds_s"], strict=True)))
+    )
 
 
 def _rows_of(plant: Plant, program: Program) -> dict[str, Element]:
@@ -105,9 +106,10 @@ def run_time_table(plant: Plant) -> pd.DataFrame:
                "in_the_book_h", "apart_h"]  # fmt: skip
     frame = pd.DataFrame(rows, columns=columns)
     measured = frame["measured_s"].notna()
-    title = say.run_times(len(frame), int(measured.sum()), frame.loc[measured, "in_the_book_h"].sum(),
-                          frame["in_the_book_h"].sum())  # fmt: skip
-    return titled(frame, title, say.RUN_TIME_NOTE if has_motion(plant) else say.NO_MOTION)
+    hours = frame["in_the_book_h"]
+    told = say.run_times(len(frame), int(measured.sum()), hours[measured].sum(), hours.sum(),
+                         by_motion=has_motion(plant))  # fmt: skip
+    return titled(frame, *told)
 
 
 def family_table(plant: Plant) -> pd.DataFrame:
@@ -129,7 +131,7 @@ def family_table(plant: Plant) -> pd.DataFrame:
     if not len(ratios):
         frame = frame.drop(columns=["measured_s", "estimated_over_measured"], errors="ignore")
     span = (float(ratios.min()), float(ratios.max())) if len(ratios) else None
-    return titled(frame, say.families(span), say.FAMILY_NOTE)
+    return titled(frame, *say.families(span))
 
 
 def _mean(programs: pd.DataFrame, column: str) -> float:
@@ -152,8 +154,7 @@ def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
     frame = pd.DataFrame(rows)
     counts = {basis: sum(row["rests_on"] == basis for row in rows) for basis in BASES}
     seen = int(frame["cycles_seen"].sum()) if rows else 0
-    title = say.by_hand(counts) if by_hand else say.bases(counts, seen)
-    return titled(frame, title, say.ELEMENT_NOTE)
+    return titled(frame, *say.elements(counts, seen, by_hand=by_hand))
 
 
 def limit_table(plant: Plant) -> pd.DataFrame:
@@ -164,7 +165,7 @@ def limit_table(plant: Plant) -> pd.DataFrame:
     )
     order = frame["found"].map(lambda found: found == say.WITHIN)
     frame = frame.assign(order=order).sort_values("order", kind="stable", ignore_index=True).drop(columns="order")
-    return titled(frame, say.limits(len(frame), int((~order).sum())), say.LIMIT_NOTE)
+    return titled(frame, *say.limits(len(frame), int((~order).sum())))
 
 
 def _forces(plant: Plant) -> Iterator[tuple[Any, ...]]:
@@ -238,4 +239,4 @@ def effect_table(study: Study, inputs: pd.DataFrame, measure: str) -> pd.DataFra
     ends = frame[["at_low_h_per_week", "at_high_h_per_week"]]
     frame = frame.iloc[(ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index]
     frame = frame.reset_index(drop=True)
-    return titled(frame, say.effects(frame), say.EFFECT_NOTE)
+    return titled(frame, *say.effects(frame))

@@ -85,7 +85,7 @@ class PlantTools:
         frame = pd.DataFrame(rows, columns=["tool", "die_clearance_mm", "worth_h_of_the_book"])
         pinned = [*self.plant.inputs.settings.rules.pinned, *found.pins]
         frame.attrs["changes"] = {"plant.rules.pinned": pinned} if found.pins else {}
-        return titled(frame, say.layout(len(found.pins), found.saved_h), say.LAYOUT_NOTE)
+        return titled(frame, *say.layout(len(found.pins), found.saved_h))
 
     def fixes(self, package: Sequence[str] = (), changes: Changes | None = None) -> tuple[Scenario, ...]:
         """Today, what costs nothing (order of work, layout found), every option that touches tools, then the package.
@@ -156,7 +156,7 @@ class StudyTools(Weekly):
             for name in self.study.names
         ]  # fmt: skip
         standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
-        frame = titled(pd.DataFrame(rows), say.standing(standing), say.FIXES_NOTE)
+        frame = titled(pd.DataFrame(rows), *say.standing(standing))
         frame.attrs["picture"] = say.freed(_alone(gaps), "fixes")
         return frame
 
@@ -177,8 +177,8 @@ class StudyTools(Weekly):
         frame.insert(3, "standing_share", frame.pop("standing_share"))
         half = int((frame["standing_share"].cumsum() < 0.5).sum()) + 1
         tail = float(frame["standing_share"].iloc[(len(frame) + 1) // 2 :].sum())
-        title = say.exchanges(half, len(frame) if total else 0, total, tail)
-        return titled(frame.reset_index(drop=True), title, say.EXCHANGES_NOTE)
+        tools = len(frame) if total else 0
+        return titled(frame.reset_index(drop=True), *say.exchanges(half, tools, total, tail))
 
     def _tool_names(self) -> dict[str, str]:
         return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.study.plant.inputs.tools}
@@ -200,7 +200,7 @@ class StudyTools(Weekly):
         frame = pd.DataFrame(rows, columns=list(CLEARANCES)).sort_values(CLEARANCES[1], ascending=False)
         total, top = float(frame[CLEARANCES[1]].sum()), frame.head(MOST).reset_index(drop=True)
         share = float(top[CLEARANCES[1]].sum()) / (total or 1.0)
-        return titled(top, say.clearances(len(top), len(uses), share, total), say.CLEARANCES_NOTE)
+        return titled(top, *say.clearances(len(top), len(uses), share, total))
 
     def sizes(self) -> pd.DataFrame:
         """One row per size of the magazine, of a study of :meth:`PlantTools.sizes`: what it misses and what that costs.
@@ -252,8 +252,8 @@ class StudyTools(Weekly):
             columns=list(CONTENTS),
         )  # fmt: skip
         kept = frame["in_magazine"].astype(bool)
-        title = say.contents(float(frame.loc[kept, "exchange_share"].sum()), int((~kept).sum()), len(frame))
-        return titled(frame, title, say.CONTENTS_NOTE)
+        share = float(frame.loc[kept, "exchange_share"].sum())
+        return titled(frame, *say.contents(share, int((~kept).sum()), len(frame)))
 
     def look_ahead(self) -> pd.DataFrame:
         """One row per family, most laser first: exchange minutes hidden and visible, with and without look-ahead.
@@ -262,7 +262,7 @@ class StudyTools(Weekly):
         """
         names = ["family", "laser_share", "hidden_min_per_week", "visible_min_per_week", "visible_without_min_per_week"]
         if BLIND not in self.study.names:
-            return titled(pd.DataFrame(columns=names), say.look_ahead(0.0, Estimate(0.0, 0.0, 1)), "")
+            return titled(pd.DataFrame(columns=names), say.NOTHING_HIDDEN)
         with_it, without = (self._families(name) for name in (self.base, BLIND))
         busy = with_it["cut_min_per_week"] + with_it["punch_min_per_week"]
         frame = pd.DataFrame({
@@ -273,8 +273,7 @@ class StudyTools(Weekly):
         }).sort_values("laser_share", ascending=False).reset_index()  # fmt: skip
         hidden, visible = (float(frame[f"{what}_min_per_week"].sum()) for what in ("hidden", "visible"))
         gap = self.freed([self.base], BLIND)[self.base]
-        title = say.look_ahead(hidden / (hidden + visible) if hidden else 0.0, gap)
-        return titled(frame, title, say.LOOK_AHEAD_NOTE)
+        return titled(frame, *say.look_ahead(hidden / (hidden + visible) if hidden else 0.0, gap))
 
     def _families(self, name: str) -> pd.DataFrame:
         amounts = ["hidden_min", "visible_min", "punch_min", "cut_min", "fixed_min"]
@@ -289,8 +288,8 @@ class StudyTools(Weekly):
         for name in differs:
             known = (with_half(column, self.known(name, measure)) for column, measure in used.items())
             rows.append({"scenario": name, **{key: value for cells in known for key, value in cells.items()}})
-        title = say.care(self.known(self.base, "tool_faults"), self.known(self.base, "tools_worn_out"))
-        return titled(pd.DataFrame(rows), title, say.CARE_NOTE)
+        today = (self.known(self.base, measure) for measure in ("tool_faults", "tools_worn_out"))
+        return titled(pd.DataFrame(rows), *say.care(*today))
 
     def regrinds(self, weeks: int = WEEKS) -> pd.DataFrame:
         """One row per tool that comes due for grinding in the coming weeks, if the book repeats; most work first."""
@@ -305,10 +304,10 @@ class StudyTools(Weekly):
                          sum(r.failed for r in own), sum(r.off_line_h for r in own)))  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         off = frame["regrinds"] + frame["failures"]
-        title = say.regrinds(float(off.sum()), weeks, float(frame["grinding_h"].sum()))
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
-        note = say.regrinds_note(limit_worths(self.study.plant.inputs))
-        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, note)
+        worths, hours = limit_worths(self.study.plant.inputs), float(frame["grinding_h"].sum())
+        told = say.regrinds(float(off.sum()), weeks, hours, worths)
+        return titled(ranked[ranked["due"] != ""].reset_index(drop=True), *told)
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""
@@ -323,7 +322,7 @@ class StudyTools(Weekly):
         frame = pd.DataFrame(rows)
         exchanges, fixed, first = (float(frame[column].iloc[-1]) for column in frame.columns[1:])
         share = (fixed + first) / (exchanges + fixed + first or 1.0)
-        return titled(frame, say.set_up_left(rows[-1]["scenario"], fixed + first, share), say.SET_UP_NOTE)
+        return titled(frame, *say.set_up_left(rows[-1]["scenario"], fixed + first, share))
 
     def _fixed_h(self, name: str) -> float:
         return float(self._families(name)["fixed_min_per_week"].sum()) / MINUTES_PER_HOUR

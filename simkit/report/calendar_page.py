@@ -10,38 +10,13 @@ from markupsafe import Markup
 
 from simkit.base.messages import BadInput, Finding, refuse_to_replace
 from simkit.base.units import HOURS_PER_DAY
-from simkit.process.preview import (
-    AWAY,
-    BREAK,
-    NIGHT,
-    ON_CALL_STATE,
-    OVERTIME,
-    WORK,
-    Piece,
-    Preview,
-    PreviewDay,
-    PreviewRow,
-    long_date,
-)
+from simkit.process.preview import BREAK, ON_CALL_STATE, Piece, Preview, PreviewDay, PreviewRow, long_date
 from simkit.report import cautions
-from simkit.report.calendar_text import days_alike, heading, short_date, sums, week_sums, weeks_of
+from simkit.report.calendar_text import LOOKS, NOT_SHOWN, days_alike, heading, short_date, sums, week_sums, weeks_of
 from simkit.report.exhibits import TEMPLATES, environment
 from simkit.report.palette import ACCENT, INK, MUTED, PAPER, WITHIN
 from simkit.report.words import NO_BREAK
 
-KINDS = {WORK: "work", BREAK: "break", AWAY: "away", NIGHT: "night", OVERTIME: "overtime", ON_CALL_STATE: "on-call"}
-"""Look of each state of a row."""
-
-LEGEND = (
-    ("work", "shift, at work"),
-    ("break", "break"),
-    ("away", "elsewhere, or talk at a shift change"),
-    ("night", "night, unattended running allowed"),
-    ("overtime", "overtime, worked only when asked"),
-    ("on-call", "on call"),
-    ("closed", "closed, away"),
-)
-NOT_SHOWN = "Absence is not shown."
 LABEL_FROM_H = 3.0
 """A piece shorter than this carries no name of its own."""
 
@@ -61,12 +36,8 @@ class Box:
     words: str
 
 
-@dataclass(frozen=True)
-class Mark:
-    """A full hour on the clock: where it stands, per cent, and what it says; only some carry their number."""
-
-    left: float
-    text: str
+Mark = tuple[float, str]
+"""A full hour on the clock: where it stands, per cent, and what it says; only some carry their number."""
 
 
 @dataclass(frozen=True)
@@ -74,14 +45,9 @@ class Ribbon:
     """What is drawn in a row: boxes by lane, marks of the clock, and all of it in words."""
 
     width: float
-    lanes: tuple[tuple[Box, ...], ...]
+    lanes: Sequence[Sequence[Box]]
     marks: tuple[Mark, ...]
     alt: str
-
-    @property
-    def height_px(self) -> int:
-        """Height of all lanes, px; read by the template."""
-        return LANE_PX * max(len(self.lanes), 1)
 
 
 def write_calendar_page(path: Path, preview: Preview, plant: str, options: Sequence[str] = ()) -> None:
@@ -103,11 +69,17 @@ def calendar_html(preview: Preview, plant: str, options: Sequence[str] = ()) -> 
     style = (TEMPLATES / "study" / "static" / "study.css").read_text(encoding="utf-8")
     return environment().get_template("calendar.html.j2").render(
         plant=plant, options="+".join(options), heading=heading(preview), total=_kept(sums(preview.days)),
-        count=len(preview.days), sentences=preview.sentences, legend=LEGEND, not_shown=NOT_SHOWN,
+        count=len(preview.days), sentences=preview.sentences, not_shown=NOT_SHOWN,
+        legend={_kind(state): words for state, (_, words) in LOOKS.items()},
         weeks=[_week(week, longest, preview.sentences) for week in weeks_of(preview)],
         caution=cautions.STANDING, lane_px=LANE_PX,
         css=Markup(style), colours={"work": WITHIN, "night": ACCENT, "ink": INK, "muted": MUTED, "paper": PAPER},
     )  # fmt: skip
+
+
+def _kind(state: str) -> str:
+    """Name of a state's look in the style of the page."""
+    return state.replace(" ", "-")
 
 
 def _kept(text: str) -> str:
@@ -120,12 +92,12 @@ def _week(week: tuple[PreviewDay, ...], longest: float, sentences: Sequence[str]
     shifts = dict.fromkeys(row.name for day in week for row in day.rows if not row.person)
     return {
         "sums": _kept(week_sums(week)),
-        "axis": _axis(week[0], longest),
+        "axis": _marks(week[0], longest),
         "days": [_day(day, longest, week[0], sentences) for day in week],
         "rows": f"Row by row: {len(shifts)} of shifts, overtime and nights, {len(people)} of people",
         "alike": [
             {"days": ", ".join(short_date(day.date) for day in days), "sums": _kept(sums(days[:1])),
-             "each": len(days) > 1, "axis": _axis(days[0], longest),
+             "each": len(days) > 1, "axis": _marks(days[0], longest),
              "rows": [_own(days[0], row, longest) for row in days[0].rows]}
             for days in days_alike(week)
         ],
@@ -137,7 +109,7 @@ def _day(day: PreviewDay, longest: float, first: PreviewDay, sentences: Sequence
     return {
         "date": short_date(day.date),
         "badges": list(_badges(day, sentences)),
-        "axis": None if day.clock == first.clock else _axis(day, longest),
+        "axis": None if day.clock == first.clock else _marks(day, longest),
         "sums": _kept(sums([day])),
         "ribbon": _ribbon(day, shown, longest, f"{short_date(day.date)}: {sums([day])}"),
     }
@@ -158,37 +130,31 @@ def _own(day: PreviewDay, row: PreviewRow, longest: float) -> dict[str, object]:
     return {"name": row.name, "hours": f"{row.hours:.2f} h", "ribbon": _ribbon(day, [row], longest, row.name)}
 
 
-def _axis(day: PreviewDay, longest: float) -> Ribbon:
-    return Ribbon(100 * day.length_h / longest, (), _marks(day, longest), "")
-
-
 def _marks(day: PreviewDay, longest: float) -> tuple[Mark, ...]:
     """Every full hour that the clock says once is a multiple of two; each sixth with its number."""
     seen: set[int] = set()
     found = []
     for place, hour in enumerate(day.clock):
         if hour % 2 == 0 and hour not in seen:
-            found.append(Mark(100 * place / longest, f"{hour:02d}" if hour % STRONG_H == 0 else ""))
+            found.append((100 * place / longest, f"{hour:02d}" if hour % STRONG_H == 0 else ""))
         seen.add(hour)
     return tuple(found)
 
 
 def _ribbon(day: PreviewDay, rows: Iterable[PreviewRow], longest: float, head: str) -> Ribbon:
     """Rows in as few lanes as keep their pieces apart."""
-    lanes: list[list[Piece]] = []
-    boxes: list[list[Box]] = []
-    told = []
+    lanes: list[tuple[list[Piece], list[Box]]] = []
+    told = [head]
     for row in rows:
-        place = next((at for at, lane in enumerate(lanes) if _apart(lane, row.pieces)), len(lanes))
-        if place == len(lanes):
-            lanes.append([])
-            boxes.append([])
-        lanes[place] += row.pieces
-        boxes[place] += _boxes(day, row, longest)
-        told.append(f"{row.name}: " + ", ".join(box.words for box in _boxes(day, row, longest)))
-    return Ribbon(
-        100 * day.length_h / longest, tuple(map(tuple, boxes)), _marks(day, longest), "; ".join([head, *told]) + "."
-    )
+        own = list(_boxes(day, row, longest))
+        lane = next((lane for lane in lanes if _apart(lane[0], row.pieces)), None)
+        if lane is None:
+            lanes.append(lane := ([], []))
+        lane[0].extend(row.pieces)
+        lane[1].extend(own)
+        told.append(f"{row.name}: " + ", ".join(box.words for box in own))
+    boxes = [boxes for _, boxes in lanes]
+    return Ribbon(100 * day.length_h / longest, boxes, _marks(day, longest), "; ".join(told) + ".")
 
 
 def _apart(lane: Iterable[Piece], pieces: Sequence[Piece]) -> bool:
@@ -202,7 +168,7 @@ def _boxes(day: PreviewDay, row: PreviewRow, longest: float) -> Iterator[Box]:
         named = piece == widest and end - start >= LABEL_FROM_H
         name = row.name.removeprefix("shift ") if named else ""
         words = f"{state} {wall_time(day, start)} to {wall_time(day, end)}"
-        yield Box(100 * start / longest, 100 * (end - start) / longest, KINDS[state], name, words)
+        yield Box(100 * start / longest, 100 * (end - start) / longest, _kind(state), name, words)
 
 
 def wall_time(day: PreviewDay, elapsed_h: float) -> str:

@@ -7,11 +7,23 @@ from collections.abc import Iterable, Iterator
 
 from simkit.process.preview import AWAY, BREAK, NIGHT, ON_CALL_STATE, OVERTIME, WORK, Preview, PreviewDay, PreviewRow
 
-SIGNS = {WORK: "▒", BREAK: "/", AWAY: "-", NIGHT: "█", OVERTIME: "+", ON_CALL_STATE: "~"}
-CLOSED = "·"
+CLOSED = "closed"
+LOOKS = {
+    WORK: ("▒", "shift, at work"), BREAK: ("/", "break"), AWAY: ("-", "elsewhere, or talk at a shift change"),
+    NIGHT: ("█", "night, unattended running allowed"), OVERTIME: ("+", "overtime, worked only when asked"),
+    ON_CALL_STATE: ("~", "on call"), CLOSED: ("·", "closed, away"),
+}  # fmt: skip
+"""Sign of each state of a row, and what it means."""
+NOT_SHOWN = "Absence is not shown."
+
+
+def _key(*states: str) -> str:
+    return "   ".join(" ".join(LOOKS[state]) for state in states)
+
+
 LEGEND = (
-    "A sign is half an hour: ▒ shift, at work   / break   - elsewhere, or talk at a shift change   · closed, away",
-    "█ night, unattended running allowed   + overtime, worked only when asked   ~ on call. Absence is not shown.",
+    f"A sign is half an hour: {_key(WORK, BREAK, AWAY, CLOSED)}",
+    f"{_key(NIGHT, OVERTIME, ON_CALL_STATE)}. {NOT_SHOWN}",
 )
 CELLS_PER_H = 2
 NAME_WIDTH = 14
@@ -72,7 +84,7 @@ def _ribbon(row: PreviewRow, length_h: float) -> str:
         for state, a, b in row.pieces:
             shares[state] = shares.get(state, 0.0) + max(min(b, end) - max(a, start), 0.0)
         state = max(shares, key=lambda state: (shares[state], state != WORK))
-        cells.append(SIGNS[state] if shares[state] > 0 else CLOSED)
+        cells.append(LOOKS[state if shares[state] > 0 else CLOSED][0])
     return "".join(cells)
 
 

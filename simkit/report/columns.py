@@ -13,10 +13,7 @@ from simkit.finance.lines import LINES
 from simkit.report.palette import STATE_LABELS
 from simkit.report.words import shortened
 
-UNITS = {
-    "h": "h", "min": "min", "s": "s", "kg": "kg", "t": "t", "mm": "mm", "m": "m", "kn": "kN", "kw": "kW",
-    "days": "days", "years": "years", "weeks": "weeks",
-}  # fmt: skip
+UNITS = {unit.lower(): unit for unit in ("h", "min", "s", "kg", "t", "mm", "m", "kN", "kW", "days", "years", "weeks")}
 """Ends of names that are units. ``share`` is another: it is drawn in per cent."""
 PER = " per "
 
@@ -74,11 +71,6 @@ COUNTS_AS = {
 """Classes of benefit in words."""
 
 
-def line_title(code: str) -> str:
-    """Title of a line of the cash flow."""
-    return LINES[code].title if code in LINES else code
-
-
 def measure_name(code: str) -> str:
     """Name of a measure in words."""
     return MEASURES.get(code) or _read(code).label
@@ -98,7 +90,7 @@ COLUMNS: dict[str, Column] = {
     "first_guess_off": Column("off by"),
     "flip": Column("zero at"),
     "irr": Column("internal rate"),
-    "line": Column("line", words=line_title),
+    "line": Column("line", words={code: line.title for code, line in LINES.items()}),
     "half_width": Column("±"),
     "of_what_moves_share": Column("of what moves the value", "%", factor=100.0),
     "by_more_than_chance": Column("by more than chance"),
@@ -114,7 +106,6 @@ COLUMNS: dict[str, Column] = {
     "person_slower_share": Column("sheets whose person is slower", "%", factor=100.0),
     "pick_stopped_share": Column("sheets stopped by a pick", "%", factor=100.0),
     "range_left_share": Column("width left of the range", "%", factor=100.0),
-    "replications": Column("replications", digits=0),
     "scenario": Column("case"),
     "sheet_share": Column("of all sheets", "%", factor=100.0),
     "sign": Column("how sure"),

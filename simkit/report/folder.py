@@ -18,6 +18,12 @@ from filelock import FileLock, Timeout
 from simkit.base.files import write_whole
 from simkit.base.messages import BadInput, Finding
 
+WITHDRAWN = (
+    "<!doctype html><html lang='en'><meta charset='utf-8'><title>Withdrawn</title>"
+    "<p>This page was made from other inputs. To make it again: simkit report. <a href='index.html'>Index</a></p>"
+    "</html>\n"
+)
+"""What stands in the place of a page whose numbers hold no more."""
 MARKER = ".study-report"
 """A folder that holds this file was made by the report and may be written to again."""
 LOCK = ".study-report.lock"
@@ -55,6 +61,15 @@ def seal_folder(folder: Path, names: Iterable[str]) -> None:
     written = noted_in(folder / MARKER)
     now = {name: _digest(folder / name) for name in names if (folder / name).is_file()}
     _mark(folder, written.get("plant", ""), {**written.get("files", {}), **now})
+
+
+def withdraw_pages(out_dir: Path, names: Iterable[str]) -> list[str]:
+    """Empty pages that were made from other inputs, so that no link leads to old numbers; return which."""
+    there = [name for name in names if (out_dir / name).is_file()]
+    found = [name for name in there if (out_dir / name).read_text(encoding="utf-8") != WITHDRAWN]
+    for page in found:
+        write_whole(out_dir / page, WITHDRAWN)
+    return found
 
 
 @contextmanager

@@ -10,7 +10,6 @@ page as CSV.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 from numbers import Integral, Real
 from typing import Any
@@ -44,7 +43,7 @@ def frame_html(frame: pd.DataFrame, folded: bool | None = None) -> str:
     return environment().get_template("blocks/frame.html.j2").render(
         title=frame.attrs.get("title", ""),
         note=frame.attrs.get("note", ""),
-        heads=list(zip(map(_heading(shown), heads), texts, strict=True)),
+        heads=[(_heading(shown, name), text) for name, text in zip(heads, texts, strict=True)],
         rows=[list(zip(row, texts, strict=True)) for row in rows],
         folded=frame.attrs.get("folded", len(rows) > LONGEST) if folded is None else folded,
         count=plural(len(rows), "row"),
@@ -60,14 +59,11 @@ def _has_names(index: pd.Index) -> bool:
     )
 
 
-def _heading(shown: pd.DataFrame) -> Callable[[Any], str]:
-    def of(name: Any) -> str:
-        if name == "mean":
-            measures = list(shown["measure"].unique()) if "measure" in shown else []
-            return capitalised(column_of("measure").word(str(measures[0]))) if len(measures) == 1 else "Mean"
-        return capitalised(column_of(str(name)).heading)
-
-    return of
+def _heading(shown: pd.DataFrame, name: Any) -> str:
+    if name == "mean":
+        measures = list(shown["measure"].unique()) if "measure" in shown else []
+        return capitalised(column_of("measure").word(str(measures[0]))) if len(measures) == 1 else "Mean"
+    return capitalised(column_of(str(name)).heading)
 
 
 def _columns(shown: pd.DataFrame) -> tuple[list[Any], list[list[str]]]:

@@ -1,4 +1,7 @@
-"""Notebooks: where they are, what they ask, and how they are run by a kernel of their own."""
+"""Notebooks: where they are, what they ask, how a kernel of their own runs them, and how they become pages.
+
+A page has a template of ours, no code, no script, and nothing from outside the file.
+"""
 
 from __future__ import annotations
 
@@ -18,11 +21,14 @@ import papermill
 from jupyter_client.blocking.client import BlockingKernelClient
 from jupyter_client.manager import AsyncKernelManager
 from jupyter_core.utils import ensure_event_loop
+from nbconvert import HTMLExporter
 from papermill import PapermillExecutionError
+from traitlets.config import Config
 
 import simkit
 from simkit.base.aside import own_folder
 from simkit.plant.writing import require_empty
+from simkit.report.exhibits import TEMPLATES
 
 Made = TypeVar("Made")
 
@@ -31,6 +37,7 @@ FORGET = (
     "get_ipython().reset(new_session=True, aggressive=False); "
     "__import__('sys').modules['__main__'].__spec__ = None"  # processes that are started ask the main module for it
 )
+HIDDEN_TAGS = ("remove-cell", "parameters", "injected-parameters", "papermill-error-cell-tag")
 SLOWEST_S = 60
 """Seconds in which a kernel that lives forgets what it was told."""
 
@@ -233,3 +240,22 @@ def _heading_above(notebook: Any, index: int) -> str:
 
 def _first_line(source: str) -> str:
     return next((line for line in source.splitlines() if line.strip()), "")
+
+
+def page_of(notebook: Any, content: Mapping[str, Any]) -> str:
+    """The page of an executed notebook without its code; ``content`` is what the template ``study`` asks for."""
+    config = Config()
+    config.TagRemovePreprocessor.enabled = True
+    config.TagRemovePreprocessor.remove_cell_tags = HIDDEN_TAGS
+    exporter = HTMLExporter(  # type: ignore[no-untyped-call]
+        config=config,
+        template_name="study",
+        extra_template_basedirs=[str(TEMPLATES)],
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+        embed_images=True,
+    )
+    html, _ = exporter.from_notebook_node(notebook, resources={"study": content})
+    return str(html)

@@ -28,22 +28,11 @@ STATE_COLOURS: dict[str, str] = {
 }
 """Colour of each machine state, in the order in which bars are stacked."""
 
-STATE_LABELS: dict[str, str] = {
-    words.PUNCHING: "punching",
-    words.FORMING: "forming",
-    words.CUTTING: "cutting",
-    words.CHANGEOVER: "changeover",
-    words.FIRST_PIECE: "first piece",
-    words.LOADING: "loading",
-    words.UNLOADING: "unloading",
-    words.WAITING_PERSON: "waiting for a person",
-    words.WAITING_MATERIAL: "waiting for material",
+STATE_LABELS: dict[str, str] = {state: state.replace("_", " ") for state in STATE_COLOURS} | {
+    words.WAITING_PERSON: "waiting for a person", words.WAITING_MATERIAL: "waiting for material",
     words.BLOCKED: "blocked by the bench",
-    words.STOPPED: "stopped",
-    words.UPKEEP: "upkeep",
-    words.NO_WORK: "no work",
-    words.CLOSED: "closed",
-}
+}  # fmt: skip
+"""Each machine state in words."""
 
 PERSON_COLOURS: dict[str, str] = {
     "load": STATE_COLOURS[words.LOADING],
@@ -61,6 +50,12 @@ PERSON_COLOURS: dict[str, str] = {
     "programming": "#a6c9e6",
 }
 """Colour of each task of a person; a task that holds the machine has the colour of its state."""
+TASK_LABELS: dict[str, str] = {task: task.replace("_", " ") for task in PERSON_COLOURS} | {
+    "clear": "clearing a stop", "load": "loading", "unload": "pulling out", "preparation": "preparing tools",
+    "material": "fetching material", "pallet": "pallets", "bench": "bench work",
+    "second_person": "second pair of hands",
+}  # fmt: skip
+"""Each task of a person in words."""
 
 FAMILIES: dict[str, tuple[str, tuple[str, ...]]] = {
     "processing sheets": ("#17365c", (*words.PROCESS_STATES,)),

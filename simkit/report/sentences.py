@@ -82,18 +82,14 @@ def _first(choices: Sequence[Choice], package: Sequence[str], currency: str, num
         )
     if whole is None:
         return _alone([one for one in choices if one.kind == "low_capital"], currency)
-    freed = Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h")
-    names = listing(package)
+    freed = plus_minus(Estimate(-whole.hours_a_week.mean, whole.hours_a_week.half_width, whole.hours_a_week.n, "h"))
+    many = len(package) > 1
     do = "Do first" if whole.word.verdict == DO_IT else "Best of the cheap changes"
-    said = (
-        f"{do}: {names}. {'Together they cost' if len(package) > 1 else 'It costs'} {amount(whole.capital, currency)}"
-    )
-    freed_text = f"free {plus_minus(freed)} machine hours a week"
-    paid = years(whole.payback_years) if whole.payback_years is not None else "never"
-    back = "Nothing is spent first." if not whole.capital else f"The money is back after {paid}."
-    freed_text = freed_text if len(package) > 1 else freed_text.replace("free ", "frees ", 1)
-    worth = "They are worth" if len(package) > 1 else "It is worth"
-    return f"{said} and {freed_text}. {back} {worth} {plus_minus(whole.value)} {currency}."
+    costs = f"{'Together they cost' if many else 'It costs'} {amount(whole.capital, currency)}"
+    frees = f"{'free' if many else 'frees'} {freed} machine hours a week"
+    back = f"The money is back after {years(whole.payback_years)}." if whole.capital else "Nothing is spent first."
+    worth = f"{'They are worth' if many else 'It is worth'} {plus_minus(whole.value)} {currency}."
+    return f"{do}: {listing(package)}. {costs} and {frees}. {back} {worth}"
 
 
 def _alone(cheap: Sequence[Choice], currency: str) -> str:
@@ -138,14 +134,9 @@ def _to_buy(bought: Sequence[Choice], currency: str) -> str:
 def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
     open_ = sorted((one for one in bought if one.word.verdict == CANNOT_TELL), key=lambda one: -one.value.mean)[:3]
     if open_:
-        gains = [one for one in open_ if one.value.tells]
-        why = (
-            "it gains in the model, which has not been fitted to this plant"
-            if gains
-            else "these runs are too few to tell"
-        )
-        names = listing(one.name for one in open_)
-        yield f"Not decided yet: {names}. {capitalised(why)}."
+        gains = "It gains in the model, which has not been fitted to this plant"
+        why = gains if any(one.value.tells for one in open_) else "These runs are too few to tell"
+        yield f"Not decided yet: {listing(one.name for one in open_)}. {why}."
     later = [
         one for one in bought if one.word.verdict == NOT_NOW and one.turn and one.word.why not in (WITH_SALES, NOTHING)
     ]
@@ -155,38 +146,25 @@ def _undecided(bought: Sequence[Choice]) -> Iterable[str]:
 
 
 def _how_sure(numbers: Any, calibrated: bool) -> str:
-    if calibrated:
-        runs = f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}"
-        return f"{runs}, and on a model that met observed weeks of this plant that it had not seen."
-    return (
-        f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} and on times that "
-        "have not been checked against observed weeks of this plant."
-    )
+    model = ", and on a model that met observed weeks of this plant that it had not seen"
+    times = " and on times that have not been checked against observed weeks of this plant"
+    runs = f"This rests on {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}"
+    return f"{runs}{model if calibrated else times}."
 
 
 def how_sure(numbers: Any, basis: Any, settings: Settings, *, calibrated: bool) -> list[dict[str, str]]:
     """What an answer rests on: four lines of a table."""
     defaults, rows = int(basis["default"].sum()), int(basis["all"].sum())
     guesses = int(basis["estimated"].sum()) + defaults
-    fitted = "No. Observed weeks and a log are what it takes: simkit fit."
-    if calibrated:
-        fitted = "Yes, and it met the weeks that were kept back."
-    return [
-        {"rests_on": FITTED, "how_it_stands": fitted},
-        {
-            "rests_on": "Runs",
-            "how_it_stands": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} a case.",
-        },
-        {
-            "rests_on": MEASURED,
-            "how_it_stands": f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
-        },
-        {
-            "rests_on": "Who paid for this study",
-            "how_it_stands": f"{settings.study_paid_by or 'Not entered'}; who sells the options: "
-            f"{settings.options_sold_by or 'not entered'}.",
-        },
-    ]
+    fitted = "Yes, and it met the weeks that were kept back."
+    sold_by = settings.options_sold_by or "not entered"
+    found = {
+        FITTED: fitted if calibrated else "No. Observed weeks and a log are what it takes: simkit fit.",
+        "Runs": f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} a case.",
+        MEASURED: f"{number(guesses, 0)} of {number(rows, 0)} are estimates or defaults, not measured.",
+        "Who paid for this study": f"{settings.study_paid_by or 'Not entered'}; who sells the options: {sold_by}.",
+    }
+    return [{"rests_on": name, "how_it_stands": text} for name, text in found.items()]
 
 
 def where_it_turns(turn: Flip | None, value: Estimate, with_sales: float = 0.0) -> str:
@@ -222,10 +200,8 @@ def decision_table(count: int, shown: int, package: Sequence[str], currency: str
     rest = f" The other {number(count - shown, 0)} stand in the folded table below." if count > shown else ""
     beside = "There is no package: each choice is valued against today. "
     if package:
-        beside = (
-            f"Package: {listing(package)}. What is cheap is valued beside the rest of the package, all else on top of "
-            "it. "
-        )
+        on_top = "What is cheap is valued beside the rest of the package, all else on top of it"
+        beside = f"Package: {listing(package)}. {on_top}. "
     note = (
         f"{beside}Hours are those at today's demand; the value follows the signed demand, year by year: net present "
         f"value of cash released, in {currency}. All ranges hold at once, with 95 % confidence in the runs.{rest}"

@@ -14,24 +14,6 @@ USES = {"calibrate": "fitted on", "validate": "held back"}
 MODELS = {"first guess": "first guess", REPLAY: "calibrated"}
 """Models in words."""
 NOT_COMPARED = "The observed weeks could not be compared"
-VERDICT_NOTE = (
-    "All weeks held back together, with the orders in the sequence in which they were really made. Tolerances were "
-    "agreed before anything was compared: sheets 5 %, set-up hours 10 %, shares of attended time 3 points, order delay "
-    "15 % (common practice, no source). Delay: hours of the shifts from the start of the day of release to the last "
-    "sheet."
-)
-WEEKS_NOTE = (
-    "Bar: 9 in 10 repetitions of the same week. So would be 9 in 10 dots if the model knew all that makes weeks "
-    "differ; fewer say that the plant's weeks differ more. On the right of each panel the mean of the weeks held back, "
-    "with the tolerance agreed: the verdict is about that mean."
-)
-MISSES_NOTE = "A likely cause is where to look first, by how such models usually miss (common practice, no source)."
-FACTORS_NOTE = (
-    f"A factor multiplies all times, or rates, of its group. It is 1 where chance alone in so few weeks may ask for "
-    f"another, and stays within {LOWEST:g} to {HIGHEST:g} without a note. The range, 95 %, is that of what the weeks "
-    "ask for."
-)
-LAWS_NOTE = "Low and high hold the mean, 95 %. Of the log only the weeks that were fitted on are read."
 FOLLOWS = "order delay"
 """What goes wrong where anything does: it is looked at last."""
 UNNAMED = "which stops.csv does not name"
@@ -152,25 +134,35 @@ def _count(weeks: Sequence[ObservedWeek], use: str) -> int:
     return sum(week.use == use for week in weeks)
 
 
-def verdict_title(checks: Sequence[Check], judged: str) -> str:
+def verdict(checks: Sequence[Check], judged: str) -> tuple[str, str]:
     """How many measures hold."""
     tested = _deciding(checks)
     hold = sum(check.holds for check in tested)
     of = "calibrated" if judged == REPLAY else "as first guessed"
+    title = (
+        f"On the weeks held back {len(tested) - hold} of {len(tested)} measures of the model, {of}, miss the tolerance"
+    )
     if hold == len(tested):
-        return f"On the weeks held back all {len(tested)} measures of the model, {of}, lie within the tolerance"
-    missed = f"{len(tested) - hold} of {len(tested)}"
-    return f"On the weeks held back {missed} measures of the model, {of}, miss the tolerance"
+        title = f"On the weeks held back all {len(tested)} measures of the model, {of}, lie within the tolerance"
+    return title, (
+        "All weeks held back together, with the orders in the sequence in which they were really made. Tolerances were "
+        "agreed before anything was compared: sheets 5 %, set-up hours 10 %, shares of attended time 3 points, order "
+        "delay 15 % (common practice, no source). Delay: hours of the shifts from the start of the day of release to "
+        "the last sheet."
+    )
 
 
-def weeks_title(found: Calibration, judged: str) -> str:
+def weeks(found: Calibration, judged: str) -> tuple[str, str]:
     """How many observed values of single weeks lie in the band."""
     own = [check for check in found.checks if check.run == judged and check.week]
-    if not own:
-        return NOT_COMPARED
     inside = sum(check.low <= check.observed <= check.high for check in own)
     of = "the calibrated model" if judged == REPLAY else "the first guess"
-    return f"{inside} of {len(own)} observed values of single weeks lie in the band of {of}"
+    title = f"{inside} of {len(own)} observed values of single weeks lie in the band of {of}"
+    return title if own else NOT_COMPARED, (
+        "Bar: 9 in 10 repetitions of the same week. So would be 9 in 10 dots if the model knew all that makes weeks "
+        "differ; fewer say that the plant's weeks differ more. On the right of each panel the mean of the weeks held "
+        "back, with the tolerance agreed: the verdict is about that mean."
+    )
 
 
 def likely_cause(check: Check, notes: Sequence[str] = ()) -> str:
@@ -182,13 +174,14 @@ def likely_cause(check: Check, notes: Sequence[str] = ()) -> str:
     return " ".join([low, *(f"{capitalised(text)}." for text in notes if UNNAMED in text)])
 
 
-def misses_title(count: int, run: str, state: str) -> str:
+def misses(count: int, run: str, state: str) -> tuple[str, str]:
     """What misses, of which model."""
     of = "As first guessed" if run != REPLAY else "Calibrated"
     if not count:
-        return f"{of}, nothing misses on the weeks held back"
+        return f"{of}, nothing misses on the weeks held back", ""
     now = "; calibrated, none does" if state == "valid" else ""
-    return f"{of}, {plural(count, 'measure')} of the weeks held back {'miss' if count > 1 else 'misses'}{now}"
+    title = f"{of}, {plural(count, 'measure')} of the weeks held back {'miss' if count > 1 else 'misses'}{now}"
+    return title, "A likely cause is where to look first, by how such models usually miss (common practice, no source)."
 
 
 def factor_note(one: Multiplier) -> str:
@@ -198,19 +191,24 @@ def factor_note(one: Multiplier) -> str:
     return "chance alone may ask for it" if one.value == 1 else ""
 
 
-def factors_title(factors: Sequence[Multiplier], state: str) -> str:
+def factors(found: Sequence[Multiplier], state: str) -> tuple[str, str]:
     """Which groups are moved."""
-    if not factors:
-        return "No factor is in force" if state in ("never", "out of date") else "No factor was asked for"
-    moved = [f"{one.name} times {number(one.value)}" for one in factors if one.value != 1]
-    return f"What the log left open, the weeks settle: {listing(moved) if moved else 'no group has to move'}"
+    moved = [f"{one.name} times {number(one.value)}" for one in found if one.value != 1]
+    title = f"What the log left open, the weeks settle: {listing(moved) if moved else 'no group has to move'}"
+    none = "No factor is in force" if state in ("never", "out of date") else "No factor was asked for"
+    return title if found else none, (
+        "A factor multiplies all times, or rates, of its group. It is 1 where chance alone in so few weeks may ask for "
+        f"another, and stays within {LOWEST:g} to {HIGHEST:g} without a note. The range, 95 %, is that of what the "
+        "weeks ask for."
+    )
 
 
-def laws_title(laws: Sequence[object], state: str) -> str:
+def laws(found: Sequence[object], state: str) -> tuple[str, str]:
     """How many times and rates come from the plant's own log."""
-    if not laws:
-        return "No time or rate was fitted" if state not in ("never", "out of date") else "No fitted time is in force"
-    return f"Times and rates that come from the plant's own log or measurements: {len(laws)}"
+    none = "No time or rate was fitted" if state not in ("never", "out of date") else "No fitted time is in force"
+    title = f"Times and rates that come from the plant's own log or measurements: {len(found)}"
+    note = "Low and high hold the mean, 95 %. Of the log only the weeks that were fitted on are read."
+    return title if found else none, note
 
 
 def left_title(count: int) -> str:

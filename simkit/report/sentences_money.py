@@ -6,28 +6,26 @@ from collections.abc import Sequence
 
 from simkit.base.vocabulary import NO_SOURCE
 from simkit.experiment.intervals import Estimate
+from simkit.plant.settings_money import Finance
 from simkit.report.sentences import amount
 from simkit.report.words import capitalised, listing, money, number, percent, plural, plus_minus, years
 
 
-def cases_title(above: int, sure: int, of: int) -> str:
-    """How many cases are worth more than nothing."""
+def cases(above: int, sure: int, of: int, currency: str, finance: Finance, beyond: str) -> tuple[str, str]:
+    """How many cases are worth more than nothing, and what the value of a case counts."""
+    title = f"None of {plural(of, 'case')} is worth its money in released cash"
     if of == 1:
-        return f"The case is worth {'more than nothing' if above else 'no more than nothing'} in released cash"
-    if not above:
-        return f"None of {plural(of, 'case')} is worth its money in released cash"
-    verb = "is" if above == 1 else "are"
-    return f"{above} of {plural(of, 'case')} {verb} worth more than nothing, {sure or 'none'} of them clearly"
-
-
-def cases_note(currency: str, rate: float, basis: str, years_: int, tax: float, beyond: str) -> str:
-    """What the value of a case counts."""
+        title = f"The case is worth {'more than nothing' if above else 'no more than nothing'} in released cash"
+    elif above:
+        clearly = f"{sure or 'none'} of them clearly"
+        title = f"{above} of {plural(of, 'case')} {'is' if above == 1 else 'are'} worth more than nothing, {clearly}"
     more = "" if not beyond else f" The extra over {beyond} is from the same replications."
-    return (
+    return title, (
         f"{currency}. Value: cash released and single amounts, less all costs, avoided cost that is lost and sales "
-        f"lost; {percent(rate, 1)} {basis}, {years_} years, after tax at {percent(tax)}, prices as quoted; ± from the "
-        "replications, for all cases together at 95 %. The two other values stand beside it, never instead. Payback is "
-        f"from the first payment and says nothing about profit. Worth at most: the capital that breaks even.{more}"
+        f"lost; {percent(finance.discount_rate, 1)} {finance.rate_basis}, {finance.horizon_years} years, after tax at "
+        f"{percent(finance.tax_rate)}, prices as quoted; ± from the replications, for all cases together at 95 %. The "
+        "two other values stand beside it, never instead. Payback is from the first payment and says nothing about "
+        f"profit. Worth at most: the capital that breaks even.{more}"
     )
 
 
@@ -58,17 +56,14 @@ def owners_title(case: str, unnamed: int, of: int) -> str:
     return f"{case}: {unnamed} of {plural(of, 'benefit')} {verb} no budget of the plant that falls"
 
 
-def terms_title(case: str, low: float, high: float, above: int, of: int, currency: str) -> str:
-    """How far the value of a case hangs on what an hour counts as, and under how many terms it stays above zero."""
-    worth = (
+def terms(case: str, worth: Sequence[float], above: int, of: int, currency: str, source: str) -> tuple[str, str]:
+    """How far the value of a case hangs on what an hour counts as, and how each other set of terms is meant."""
+    low, high = min(worth), max(worth)
+    range_ = (
         f"{amount(low, currency)}, whatever" if low == high else f"{amount(low)} to {amount(high, currency)}, by what"
     )
-    return f"{case} is worth {worth} a freed hour counts as; above zero under {above or 'none'} of {of} sets of terms"
-
-
-def terms_note(currency: str, source: str) -> str:
-    """How each other set of terms is meant."""
-    return (
+    title = f"{case} is worth {range_} a freed hour counts as; above zero under {above or 'none'} of {of} sets of terms"
+    return title, (
         f"Value in {currency}, all else as quoted. The rule on sales shows the value with signed sales, which is not "
         "in the headline. The full-cost rate of a machine hour is never a saving. Published experience is no default: "
         f"{source}; its upper bound is for development, a machine from a catalogue lies near the lower one. A later "
@@ -76,40 +71,28 @@ def terms_note(currency: str, source: str) -> str:
     )
 
 
-def increments_title(taken: int, of: int) -> str:
-    """How many cases are worth what they cost beyond the best so far."""
-    if not of:
-        return "No case can be recommended, so that none is compared"
+def increments(taken: int, of: int, currency: str) -> tuple[str, str]:
+    """How many cases are worth what they cost beyond the best so far, and how steps are compared."""
     are = "is worth its" if taken == 1 else "are worth their"
-    return f"In order of capital, {taken or 'none'} of {plural(of, 'step')} {are} extra over the best so far"
+    title = f"In order of capital, {taken or 'none'} of {plural(of, 'step')} {are} extra over the best so far"
+    note = "Extra capital and extra value of each case over the best so far, from the same replications."
+    return title if of else "No case can be recommended, so that none is compared", f"{currency}. {note}"
 
 
-def increments_note(currency: str) -> str:
-    """How steps in order of capital are compared."""
-    return f"{currency}. Extra capital and extra value of each case over the best so far, from the same replications."
-
-
-def buying_title(first: str, value: float, currency: str) -> str:
-    """What to buy first."""
-    if not first:
-        return "Nothing is worth buying at any of these dates; to buy nothing is the best order"
-    return f"First {first}: the best order of buying is worth {amount(value, currency)}"
-
-
-def buying_note(budgets: Sequence[float], currency: str) -> str:
-    """Under which limits an order of buying is the best."""
-    limit = "without a limit of the budget" if not budgets else "with " + ", ".join(
-        f"{number(budget, 0)} in year {year}" for year, budget in enumerate(budgets)
-    )  # fmt: skip
-    return (
+def buying(first: str, value: float, budgets: Sequence[float], currency: str) -> tuple[str, str]:
+    """What to buy first, and under which limits that order is the best."""
+    best = f"First {first}: the best order of buying is worth {amount(value, currency)}"
+    yearly = ", ".join(f"{number(budget, 0)} in year {year}" for year, budget in enumerate(budgets))
+    limit = f"with {yearly}" if budgets else "without a limit of the budget"
+    return best if first else "Nothing is worth buying at any of these dates; to buy nothing is the best order", (
         f"{currency}, {limit}. Each case is valued as first paid in its year, to the same end. Only simulated cases "
         "that can be recommended count; values are never added up. What is bought stays: regret says what is missed."
     )
 
 
-def spread_title(case: str, p10: float, p90: float, loss: float, currency: str) -> str:
-    """In which range the value of a case lies."""
-    return f"{case}: 8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero"
+def spread(p10: float, p90: float, loss: float, currency: str) -> str:
+    """In which range a value lies."""
+    return f"8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero"
 
 
 def spread_note(condition: str, samples: int, times: Sequence[str]) -> str:
@@ -121,30 +104,19 @@ def spread_note(condition: str, samples: int, times: Sequence[str]) -> str:
     )
 
 
-def turns_title(case: str, inside: int, of: int) -> str:
-    """How many inputs can turn the result within their own range."""
-    return f"{inside or 'None'} of {plural(of, 'input')} can turn the result of {case} within its own range"
-
-
-def turns_note(reach: float, growth: float) -> str:
-    """How a turning value was looked for."""
-    return (
+def turns(case: str, inside: int, of: int, reach: float, growth: float) -> tuple[str, str]:
+    """How many inputs can turn the result within their own range, and how a turning value was looked for."""
+    return f"{inside or 'None'} of {plural(of, 'input')} can turn the result of {case} within its own range", (
         "Value zero at: with this input changed alone. Empty: nowhere between 0 and "
         f"{reach:g} times the typical value, for growth up to {100 * growth:g} points from it ({NO_SOURCE}); demand as "
         "far as it was simulated."
     )
 
 
-def promised_title(reached: int, of: int) -> str:
-    """How many promises can bring their case to a value of zero."""
-    if not of:
-        return "No option that was simulated rests on a supplier's promise"
-    return f"{reached or 'None'} of {plural(of, 'promise')} can bring a case to a value of zero"
-
-
-def promised_note() -> str:
-    """How a promise is told, and proved."""
-    return (
+def promised(reached: int, of: int) -> tuple[str, str]:
+    """How many promises can bring their case to a value of zero, and how a promise is told and proved."""
+    title = f"{reached or 'None'} of {plural(of, 'promise')} can bring a case to a value of zero"
+    return title if of else "No option that was simulated rests on a supplier's promise", (
         "Zero at: what must be kept to for a value of zero; empty: no keeping brings it there. Perfect: kept to 0. "
         "Proof at acceptance: the plant's own programs, counted by the machine's log. Slopes are from at "
         "most 4 replications of 4 weeks: small changes may be chance. A promise of hours at night "
@@ -188,17 +160,12 @@ def refusing_instead(more: float, margin: float, currency: str) -> str:
     )
 
 
-def terms_in_short(of: int, today: str, rules: Sequence[str], rate: float, years_: int) -> str:
+def terms_in_short(of: int, today: str, rules: Sequence[str], finance: Finance) -> str:
     """On which terms an answer rests."""
     return (
-        f"{plural(of, 'case')} against {today}, {percent(rate)} a year over {years_} years, after tax. Freed hours "
-        f"count as {listing(rules)}."
+        f"{plural(of, 'case')} against {today}, {percent(finance.discount_rate)} a year over {finance.horizon_years} "
+        f"years, after tax. Freed hours count as {listing(rules)}."
     )
-
-
-def held_in_short(condition: str) -> str:
-    """Under which conditions the ranges of an answer hold."""
-    return f"Ranges hold {condition}."
 
 
 def worth(case: str, capital: float, npv: Estimate, sure: bool, payback: float, avoided: float | None) -> str:
@@ -212,11 +179,6 @@ def worth(case: str, capital: float, npv: Estimate, sure: bool, payback: float, 
         f"{capitalised(case)} {costs} and is worth {plus_minus(npv, difference=True)} {npv.unit}{doubt}; paid back: "
         f"{years(payback)}.{share}"
     )
-
-
-def spread_in_short(p10: float, p90: float, loss: float, currency: str) -> str:
-    """In which range a value lies."""
-    return f"8 in 10 values lie between {amount(p10)} and {amount(p90, currency)}, {percent(loss)} below zero."
 
 
 def turns_in_short(title: str, unit: str, flip: float, typical: float, within: bool) -> str:

@@ -21,41 +21,25 @@ CAUTION = (
     "insurer's agreement in writing come before the first night. Whoever comes at night works alone: local rules hold."
 )
 WANTS = {
-    "first_piece": "a first piece to be released", "unproven_program": "a program that is not proven",
-    "tool_by_hand": "a tool or die not in the magazine", "worn_tool": "a worn tool",
-    "wrong_tool": "a tool loaded wrongly", "set_up": "nozzle, gas or clamps by hand",
-    "material_fetch": "material fetched by hand", "pack_change": "a pack of sheets changed by hand",
-    "store_empty": "an empty store", "loading_by_hand": "sheets loaded by hand", "bench_full": "a full bench",
-    "stack_full": "a full stack of whole sheets", "stacks_full": "full stacks of parts",
-    "skeletons_full": "a full pallet of skeletons", "unloading_by_hand": "a sheet to be pulled out",
-    "left_by_shift": "work that the shift left unfinished", "tool_elsewhere": "a tool in use at another machine",
-}  # fmt: skip
-"""What a machine wanted at the end of a night, in words."""
-BEFORE = {
-    "first_piece": "release the first piece of the first night order", "unproven_program": "prove it by day",
-    "tool_by_hand": "load the magazine for the night's orders", "worn_tool": "put in the twin or the reground tool",
-    "wrong_tool": "check the tools of the night", "set_up": "set nozzle, gas and clamps of the first night order",
-    "material_fetch": "stage the material", "pack_change": "stage full packs", "store_empty": "fill the store",
-    "loading_by_hand": "nothing: it needs a loader", "bench_full": "clear the bench", "stack_full": "empty the stack",
-    "stacks_full": "take the stacks away", "skeletons_full": "take the skeletons away",
-    "unloading_by_hand": "nothing: it needs removal or a stack", "left_by_shift": "finish what was begun",
-    "tool_elsewhere": "buy a twin",
-}  # fmt: skip
-"""What people can do against it before they leave."""
-END_NOTE = (
-    "Mean ± half of its 95 % interval, per week. A night ends at the first event that needs a person; hours lost run "
-    "from there to its end. Before leaving: what people could do against it, as tasks that take them time."
-)
-MORNING_NOTE = (
-    "Per night, mean ± half of its 95 % interval. The machine adds sheets while the heap is worked off; the morning "
-    "after Friday's night is Monday's."
-)
-
-
-ONE_NIGHT_NOTE = (
-    "From an hour before the people leave until half an hour after they are back; sheets of an order in a row are one "
-    "line. One night of the first run: others end elsewhere."
-)
+    "first_piece": ("a first piece to be released", "release the first piece of the first night order"),
+    "unproven_program": ("a program that is not proven", "prove it by day"),
+    "tool_by_hand": ("a tool or die not in the magazine", "load the magazine for the night's orders"),
+    "worn_tool": ("a worn tool", "put in the twin or the reground tool"),
+    "wrong_tool": ("a tool loaded wrongly", "check the tools of the night"),
+    "set_up": ("nozzle, gas or clamps by hand", "set nozzle, gas and clamps of the first night order"),
+    "material_fetch": ("material fetched by hand", "stage the material"),
+    "pack_change": ("a pack of sheets changed by hand", "stage full packs"),
+    "store_empty": ("an empty store", "fill the store"),
+    "loading_by_hand": ("sheets loaded by hand", "nothing: it needs a loader"),
+    "bench_full": ("a full bench", "clear the bench"),
+    "stack_full": ("a full stack of whole sheets", "empty the stack"),
+    "stacks_full": ("full stacks of parts", "take the stacks away"),
+    "skeletons_full": ("a full pallet of skeletons", "take the skeletons away"),
+    "unloading_by_hand": ("a sheet to be pulled out", "nothing: it needs removal or a stack"),
+    "left_by_shift": ("work that the shift left unfinished", "finish what was begun"),
+    "tool_elsewhere": ("a tool in use at another machine", "buy a twin"),
+}
+"""What a machine wanted at the end of a night, in words, and what people can do against it before they leave."""
 DOING = {
     "sheets": "runs sheets", "changeover": "change of tools or set-up", "first_piece": "first piece is measured",
     "waiting_person": "waits for a person", "waiting_material": "waits for material", "blocked": "cannot hand over",
@@ -72,10 +56,13 @@ def happening(state: str, by: str) -> str:
     return f"{by} {words}" if by else words
 
 
-def one_night(name: str, worked_h: float, allowed_h: float, end: str) -> str:
+def one_night(name: str, worked_h: float, allowed_h: float, end: str) -> tuple[str, str]:
     """What became of one night."""
     worked = f"{with_unit(worked_h, 'h', 1)} of {with_unit(allowed_h, 'h', 1)} worked"
-    return f"One night, {name}, event by event: {worked}; it ended at: {end}"
+    return f"One night, {name}, event by event: {worked}; it ended at: {end}", (
+        "From an hour before the people leave until half an hour after they are back; sheets of an order in a row are "
+        "one line. One night of the first run: others end elsewhere."
+    )
 
 
 def assessed(by: str, on: str) -> str:
@@ -85,36 +72,30 @@ def assessed(by: str, on: str) -> str:
     return f"Unattended running was assessed by {by}, on {on or 'no date'}"
 
 
-def end(limit: str, want: str, is_stop: bool, is_care: bool) -> str:
-    """What ended a night."""
+def end(limit: str, want: str, is_stop: bool, is_care: bool) -> tuple[str, str]:
+    """What ended a night, and what people can do against it before they leave."""
     if not limit:
-        return "nothing: it reached the morning"
+        return "nothing: it reached the morning", ""
     if limit == "queue":
-        return "no more work released"
+        return "no more work released", "release more work, keep proven orders back by day"
     if want in WANTS:
         return WANTS[want]
-    return f"{'stop' if is_stop or not is_care else 'check'}: {cause_in_words(want)}"
+    kind = "stop" if is_stop or not is_care else "check"
+    return f"{kind}: {cause_in_words(want)}", "do the check before leaving" if is_care else "nothing"
 
 
-def before_leaving(limit: str, want: str, is_care: bool) -> str:
-    """What people can do against an end before they leave."""
-    if not limit:
-        return ""
-    if limit == "queue":
-        return "release more work, keep proven orders back by day"
-    return BEFORE.get(want) or ("do the check before leaving" if is_care else "nothing")
-
-
-def ends(table: pd.DataFrame) -> str:
+def ends(table: pd.DataFrame) -> tuple[str, str]:
     """What cost most night hours."""
-    lost = table[table["lost_h_per_week"] > 0]
-    if lost.empty:
-        return "Every night reached its morning"
-    first = lost.iloc[0]
-    often = lost.sort_values("nights_per_week", ascending=False).iloc[0]
-    text = f"Most night hours are lost to {first['ended_by']}, {percent(first['of_the_hours_lost_share'])} of them"
-    same = often["ended_by"] == first["ended_by"]
-    return text if same else f"{text}; most nights are ended by {often['ended_by']}"
+    lost, title = table[table["lost_h_per_week"] > 0], "Every night reached its morning"
+    if len(lost):
+        first, often = lost.iloc[0], lost.sort_values("nights_per_week", ascending=False).iloc[0]["ended_by"]
+        share = percent(first["of_the_hours_lost_share"])
+        title = f"Most night hours are lost to {first['ended_by']}, {share} of them"
+        title += "" if first["ended_by"] == often else f"; most nights are ended by {often}"
+    return title, (
+        "Mean ± half of its 95 % interval, per week. A night ends at the first event that needs a person; hours lost "
+        "run from there to its end. Before leaving: what people could do against it, as tasks that take them time."
+    )
 
 
 def hours(worked: Estimate, allowed_h: float, low: float, high: float) -> str:
@@ -129,41 +110,35 @@ def half(below: float) -> str:
     """How many nights fail early."""
     if below >= 1:
         return "No night reaches half of its hours"
-    return (
-        f"{percent(below)} of the nights work less than half of their hours"
-        if below > 0
-        else "Every night works at least half of its hours"
-    )
+    some = f"{percent(below)} of the nights work less than half of their hours"
+    return some if below > 0 else "Every night works at least half of its hours"
 
 
-def ladder(table: pd.DataFrame) -> str:
-    """What all fixes together bring."""
+def ladder(table: pd.DataFrame, rate: float, alone_h: float) -> tuple[str, str]:
+    """What all fixes together bring; what the columns of hours mean, and what stops alone would leave."""
     first, last = table.iloc[0], table.iloc[-1]
     start = f"{first['scenario']}: {with_unit(first['worked_h'], 'h')} of {with_unit(first['allowed_h'], 'h')} a night"
-    return start if len(table) == 1 else f"{start}; with all steps {with_unit(last['worked_h'], 'h')}"
-
-
-def hour_note(rate: float, alone_h: float) -> str:
-    """What the columns of hours mean, and what stops alone would leave."""
     closed = (
         f" By the closed form (1 − exp(−λH)) / λ, stops alone at the {number(rate, 2)} per hour worked that ended "
         f"these nights would leave {with_unit(alone_h, 'h')}."
-        if rate
-        else ""
     )
-    return (
+    return start if len(table) == 1 else f"{start}; with all steps {with_unit(last['worked_h'], 'h')}", (
         "Per night, mean ± half of its 95 % interval; more than above: paired with the row above. One night in ten "
         "lies below or above: how much nights differ, not how well the mean is known. Lost without work: after the "
         "queue ran out. Each row keeps the steps above it; steps take away what a cause costs and are no advice."
-        f"{closed}"
+        f"{closed if rate else ''}"
     )
 
 
-def morning(hand: Estimate, sheets: Estimate, most_h: float) -> str:
+def morning(hand: Estimate, sheets: Estimate, most_h: float) -> tuple[str, str]:
     """What the morning pays."""
-    return (
+    title = (
         f"The morning pays {plus_minus(hand)} h of bench work for the {plus_minus(sheets)} sheets of a night; in 9 of "
         f"10 nights that is worked off within {with_unit(most_h, 'h')}"
+    )
+    return title, (
+        "Per night, mean ± half of its 95 % interval. The machine adds sheets while the heap is worked off; the "
+        "morning after Friday's night is Monday's."
     )
 
 

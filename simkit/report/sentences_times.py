@@ -18,34 +18,6 @@ TIMED = ("measured", "logged")
 GUESSED = ("estimated", "default")
 WITHIN, TOO_STRONG = "within", "above the capacity"
 GAS_APART, TOO_LITTLE_POWER = "apart from the nozzles", "less than the laser draws"
-RUN_TIME_NOTE = (
-    "Seconds a sheet of the run alone. Runs use the measured time where there is one, else the rows of elements. "
-    "Estimated: from the motion of the machine, the rows where it is silent; no run uses it. Apart: hours of the book "
-    "by which the estimate exceeds what the runs use."
-)
-NO_MOTION = (
-    "The plant says nothing of the motion of its machine (machine.motion), so that the estimate is the rows of "
-    "elements again."
-)
-FAMILY_NOTE = (
-    "Means over the sheets of the book, run of the machine alone. Estimated: from the motion of the machine. Measured, "
-    "and estimated over measured: of the programs that were timed."
-)
-ELEMENT_NOTE = (
-    "Cycles to time: until the mean is known to 5 % with 95 % confidence, from the spread that the plant gives "
-    "(textbook of work study, from memory), less those seen."
-)
-EFFECT_NOTE = (
-    "Machine hours needed a week against today, paired, ± half of the 95 % interval; the intervals of one end hold "
-    "together. All other times typical. Low and high are the plant's own range."
-)
-LIMIT_NOTE = (
-    "Forces with stripping and margin as the plant sets them; of speeds, those that raise a question, else the one "
-    "nearest to what melting allows. Gas and power over the book; drives and chiller come on top of the least power. "
-    "All by published or textbook formulas, with their "
-    "sources in the check of the plant. Nothing here declares a press, a tool or a laser safe: the makers' "
-    "limits, local law and competent persons decide."
-)
 
 
 def who(task_of: str) -> str:
@@ -58,21 +30,20 @@ def row_of(bases: Iterable[str]) -> str:
     return f"element row ({', '.join(bases)})"
 
 
-def program(name: str, total_s: float, most: Sequence[str], seconds: Sequence[float]) -> str:
-    """What a sheet of a program takes at the machine."""
-    if not most:
-        return f"{name}: a sheet takes no time"
-    first = with_unit(seconds[0], "s", 0)
-    return f"A sheet of {name} takes {with_unit(total_s, 's', 0)} at the machine; most goes to {most[0]}, {first}"
+def program(row: ProgramTime, plant: Plant, total_s: float, most: Sequence[tuple[str, float]]) -> tuple[str, str]:
+    """What a sheet of a program takes at the machine, where its data stand, and how its run time was found.
 
-
-def program_note(row: ProgramTime, plant: Plant) -> str:
-    """Where the data of the program stand, and how its run time was found."""
+    ``most`` holds the element that takes most, with its seconds.
+    """
     program, estimate = row.program, row.estimate
+    title = f"{program.program_id}: a sheet takes no time"
+    for element, seconds in most:
+        first = f"most goes to {element}, {with_unit(seconds, 's', 0)}"
+        title = f"A sheet of {program.program_id} takes {with_unit(total_s, 's', 0)} at the machine; {first}"
     how = "The run was measured" if estimate.measured_s is not None else "The run was never measured"
     sums = "its elements are stretched to it" if estimate.measured_s is not None else "its elements are added up"
     thickness = plant.material_by_id[program.material_id].thickness_mm
-    return (
+    return title, (
         f"Sheet {program.sheet_length_mm:g} x {program.sheet_width_mm:g} x {thickness:g} mm, "
         f"{plural(estimate.sheets, 'sheet')} in the book. Counts are those of programs.csv and program_parts.csv, "
         f"seconds those of elements.csv and materials.csv. {how}; {sums}. Set-up of the order and stops come on top. "
@@ -80,37 +51,52 @@ def program_note(row: ProgramTime, plant: Plant) -> str:
     )
 
 
-def run_times(programs: int, measured: int, measured_h: float, all_h: float) -> str:
-    """How much of the run time was measured."""
-    if not measured:
-        return f"None of {plural(programs, 'program')} has a measured run time"
+def run_times(
+    programs: int, measured: int, measured_h: float, all_h: float, *, by_motion: bool
+) -> tuple[str, str]:  # fmt: skip
+    """How much of the run time was measured, and what the others rest on."""
     share = percent(measured_h / all_h if all_h else 0.0)
-    return f"{measured} of {plural(programs, 'program')} have a measured run time, {share} of the run hours of the book"
+    title = (
+        f"{measured} of {plural(programs, 'program')} have a measured run time, {share} of the run hours of the book"
+    )
+    note = (
+        "Seconds a sheet of the run alone. Runs use the measured time where there is one, else the rows of elements. "
+        "Estimated: from the motion of the machine, the rows where it is silent; no run uses it. Apart: hours of the "
+        "book by which the estimate exceeds what the runs use."
+    )
+    silent = (
+        "The plant says nothing of the motion of its machine (machine.motion), so that the estimate is the rows of "
+        "elements again."
+    )
+    none = f"None of {plural(programs, 'program')} has a measured run time"
+    return title if measured else none, note if by_motion else silent
 
 
-def families(span: tuple[float, float] | None) -> str:
+def families(span: tuple[float, float] | None) -> tuple[str, str]:
     """How far estimates lie from measured times."""
-    if span is None:
-        return "No run time was measured, so that estimates stand alone"
-    low, high = (number(each, 2) for each in span)
-    return f"Estimates are {low} to {high} times the measured run times, by family"
-
-
-def bases(counts: Mapping[str, int], seen: int) -> str:
-    """What the elements rest on."""
-    timed, guessed = (sum(counts.get(basis, 0) for basis in names) for names in (TIMED, GUESSED))
-    every = sum(counts.values())
-    return (
-        f"{timed} of {plural(every, 'time element')} are measured or logged, {guessed} are estimated or defaults; "
-        f"{plural(seen, 'cycle')} were timed in all"
+    title = "No run time was measured, so that estimates stand alone"
+    if span is not None:
+        low, high = (number(each, 2) for each in span)
+        title = f"Estimates are {low} to {high} times the measured run times, by family"
+    return title, (
+        "Means over the sheets of the book, run of the machine alone. Estimated: from the motion of the machine. "
+        "Measured, and estimated over measured: of the programs that were timed."
     )
 
 
-def by_hand(counts: Mapping[str, int]) -> str:
-    """What the times of people rest on."""
+def elements(counts: Mapping[str, int], seen: int, *, by_hand: bool) -> tuple[str, str]:
+    """What the time elements rest on, all or those of people's tasks alone."""
+    timed, guessed = (sum(counts.get(basis, 0) for basis in names) for names in (TIMED, GUESSED))
     every = sum(counts.values())
-    guessed = sum(counts.get(basis, 0) for basis in GUESSED)
-    return f"{guessed} of {plural(every, 'time')} of people's tasks are guesses, estimated or defaults"
+    title = (
+        f"{timed} of {plural(every, 'time element')} are measured or logged, {guessed} are estimated or defaults; "
+        f"{plural(seen, 'cycle')} were timed in all"
+    )
+    people = f"{guessed} of {plural(every, 'time')} of people's tasks are guesses, estimated or defaults"
+    return people if by_hand else title, (
+        "Cycles to time: until the mean is known to 5 % with 95 % confidence, from the spread that the plant gives "
+        "(textbook of work study, from memory), less those seen."
+    )
 
 
 def unit(code: str) -> str:
@@ -123,16 +109,19 @@ def inputs(count: int) -> str:
     return f"The {plural(count, 'time')} whose range matters most in the book"
 
 
-def effects(table: pd.DataFrame) -> str:
+def effects(table: pd.DataFrame) -> tuple[str, str]:
     """Which times carry the answer."""
-    if not len(table):
-        return "No time has a range to vary"
-    first = table.iloc[0]
-    low, high = sorted((float(first["at_low_h_per_week"]), float(first["at_high_h_per_week"])))
-    guessed = int(table["rests_on"].isin(GUESSED).sum())
-    return (
-        f"The answer rests most on {first['element']}: its range moves the hours needed by "
-        f"{number(low, 1)} to +{number(high, 1)} h a week; of these {len(table)} times {guessed} are guesses"
+    title = "No time has a range to vary"
+    if len(table):
+        first, guessed = table.iloc[0], int(table["rests_on"].isin(GUESSED).sum())
+        low, high = sorted((float(first["at_low_h_per_week"]), float(first["at_high_h_per_week"])))
+        title = (
+            f"The answer rests most on {first['element']}: its range moves the hours needed by "
+            f"{number(low, 1)} to +{number(high, 1)} h a week; of these {len(table)} times {guessed} are guesses"
+        )
+    return title, (
+        "Machine hours needed a week against today, paired, ± half of the 95 % interval; the intervals of one end hold "
+        "together. All other times typical. Low and high are the plant's own range."
     )
 
 
@@ -146,15 +135,20 @@ def effects_alt(table: pd.DataFrame) -> str:
     return f"Bars of hours a week. {'; '.join(rows)}."
 
 
-def limits(count: int, asked: int) -> str:
+def limits(count: int, asked: int) -> tuple[str, str]:
     """How many limits raise a question."""
-    if not count:
-        return "No force, speed or gas can be compared: sides of tools, handbook metals or nozzles are not given"
+    figures = f"{plural(count, 'figure')} of force, speed, gas and power"
+    title = f"{asked} of {figures} raise a question"
     if not asked:
-        return (
-            f"None of {plural(count, 'figure')} of force, speed, gas and power raises a question: nothing is safe by it"
-        )
-    return f"{asked} of {plural(count, 'figure')} of force, speed, gas and power raise a question"
+        title = f"None of {figures} raises a question: nothing is safe by it"
+    if not count:
+        title = "No force, speed or gas can be compared: sides of tools, handbook metals or nozzles are not given"
+    return title, (
+        "Forces with stripping and margin as the plant sets them; of speeds, those that raise a question, else the one "
+        "nearest to what melting allows. Gas and power over the book; drives and chiller come on top of the least "
+        "power. All by published or textbook formulas, with their sources in the check of the plant. Nothing here "
+        "declares a press, a tool or a laser safe: the makers' limits, local law and competent persons decide."
+    )
 
 
 def scatter(table: pd.DataFrame, tolerance: float) -> str:

@@ -35,64 +35,49 @@ def freed(gaps: Mapping[str, Estimate], among: str) -> str:
     return f"{best} frees most machine hours of the {among}: {hours(saving[best])} a week{rest}"
 
 
-def standing(hours_by_case: Mapping[str, Estimate]) -> str:
+def standing(hours_by_case: Mapping[str, Estimate]) -> tuple[str, str]:
     """How long the machine stands for exchanges: in the first case, and in the one that leaves least."""
     base, *others = hours_by_case
-    text = f"The machine stands {hours(hours_by_case[base])} a week for exchanges of tools and dies"
-    if not others:
-        return text
-    least = min(others, key=lambda name: hours_by_case[name].mean)
-    return f"{text}; {least} leaves {hours(hours_by_case[least])}"
+    title = f"The machine stands {hours(hours_by_case[base])} a week for exchanges of tools and dies"
+    if others:
+        least = min(others, key=lambda name: hours_by_case[name].mean)
+        title += f"; {least} leaves {hours(hours_by_case[least])}"
+    return title, (
+        f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Standing: the machine waits until "
+        "a tool or die is exchanged. Capital as quoted. Moved work occupies somebody: money is told on the page of "
+        "payback."
+    )
 
 
-FIXES_NOTE = (
-    f"{PAIRED} Freed: machine hours needed for the same orders, less than today. Standing: the machine waits until a "
-    "tool or die is exchanged. Capital as quoted. Moved work occupies somebody: money is told on the page of payback."
-)
-
-
-def exchanges(half: int, tools: int, total_min: float, least: float) -> str:
+def exchanges(half: int, tools: int, total_min: float, least: float) -> tuple[str, str]:
     """How few tools make half of the exchanges, and what the half with the least makes."""
-    if not tools:
-        return "No tool is exchanged: every order finds its tools in the turret"
-    return (
+    title = (
         f"{half} of {plural(tools, 'tool')} make half of the {number(total_min, 0)} minutes a week in which the "
         f"machine stands for tools; the half with the least makes {percent(least)}"
     )
+    note = "Per week, mean ± 95 %; exchanges in the middle of programs and swaps for a regrind are in it."
+    return title if tools else "No tool is exchanged: every order finds its tools in the turret", note
 
 
-EXCHANGES_NOTE = "Per week, mean ± 95 %; exchanges in the middle of programs and swaps for a regrind are in it."
-
-
-def layout(pins: int, saved_h: float) -> str:
+def layout(pins: int, saved_h: float) -> tuple[str, str]:
     """The standard layout found."""
-    if not pins:
-        return "No tool is worth a station of its own"
-    return (
-        f"{plural(pins, 'tool')} that never leave the turret save {number(saved_h, 1)} h of the book, by the static sum"
+    saved = f"{plural(pins, 'tool')} that never leave the turret save {number(saved_h, 1)} h of the book"
+    return f"{saved}, by the static sum" if pins else "No tool is worth a station of its own", (
+        "Worth: what is lost if this one is left out. The search is greedy and sees the book as it stands; the cell "
+        "measures the layout on other weeks with their own chance events, and that counts."
     )
 
 
-LAYOUT_NOTE = (
-    "Worth: what is lost if this one is left out. The search is greedy and sees the book as it stands; the cell "
-    "measures the layout on other weeks with their own chance events, and that counts."
-)
-
-
-def clearances(tools: int, of: int, share: float, total: float) -> str:
+def clearances(tools: int, of: int, share: float, total: float) -> tuple[str, str]:
     """How few tools make the die changes for clearance alone."""
-    if not total:
-        return "No die is changed for clearance alone"
-    return (
+    title = (
         f"{plural(tools, 'tool')} of the {of} used at more than one clearance make{'s' * (tools == 1)} "
         f"{percent(share)} of the {number(total, 0)} dies a week changed for clearance alone"
     )
-
-
-CLEARANCES_NOTE = (
-    "Pairs: orders in a row that want the tool at two clearances, as the book is released. Where a pair is frequent, a "
-    "second copy has most to give, or one clearance for both thicknesses if quality agrees."
-)
+    return title if total else "No die is changed for clearance alone", (
+        "Pairs: orders in a row that want the tool at two clearances, as the book is released. Where a pair is "
+        "frequent, a second copy has most to give, or one clearance for both thicknesses if quality agrees."
+    )
 
 
 def places(enough: int | None, own: int, fewer: tuple[int, Estimate | None] | None) -> str:
@@ -117,91 +102,77 @@ PLACES_NOTE = (
 )
 
 
-def contents(share: float, out: int, rows: int) -> str:
+def contents(share: float, out: int, rows: int) -> tuple[str, str]:
     """What finds its place in the magazine."""
-    if not rows:
-        return "The book exchanges no tool that needs a magazine place"
-    return (
+    title = (
         f"{percent(share)} of the exchanges find tool and die in the magazine; {number(out, 0) if out else 'none'} of "
         f"the {rows} tools and dies that the book exchanges {'find' if out > 1 else 'finds'} no place"
     )
-
-
-CONTENTS_NOTE = (
-    "The book in order of release through one turret, from an empty one; most exchanged per place first. A die alone "
-    "joins its tool where a place keeps several, or takes a place."
-)
-
-
-def look_ahead(hidden: float, gap: Estimate) -> str:
-    """What look-ahead hides, and what that frees."""
-    if not hidden:
-        return "No exchange is hidden behind cutting"
-    doubt = "" if gap.tells else ", which is not sure"
-    return f"Look-ahead hides {percent(hidden)} of the magazine's exchange time and frees {hours(gap)} a week{doubt}"
-
-
-LOOK_AHEAD_NOTE = (
-    "By family of programs, most laser first. An exchange is hidden while the last sheet of the order before is cut; a "
-    "family that only punches can hide nothing."
-)
-
-
-def care(wrong: Estimate, worn: Estimate) -> str:
-    """Tools loaded wrongly, and worn tools."""
-    if not wrong.mean and not worn.mean:
-        return "No tool is loaded wrongly and none fails: no row of the plant says so, which is rarely true"
-    return (
-        f"{plus_minus(wrong)} tools a week are loaded wrongly today, and {plus_minus(worn)} "
-        "fail in the middle of a sheet"
+    return title if rows else "The book exchanges no tool that needs a magazine place", (
+        "The book in order of release through one turret, from an empty one; most exchanged per place first. A die "
+        "alone joins its tool where a place keeps several, or takes a place."
     )
 
 
-CARE_NOTE = (
-    "Cases that change none of it are left out. A wrong punch or die can burst, sets are heavy and sharp, and work on "
-    "tools is isolated first: the kit counts and makes nothing safe; local codes and competent persons decide."
-)
+NOTHING_HIDDEN = "No exchange is hidden behind cutting"
 
 
-def regrinds(off: float, weeks: int, off_line_h: float) -> str:
-    """Regrinds of the coming weeks."""
-    if not off:
-        return "No tool comes due for a regrind in the weeks ahead"
-    return (
+def look_ahead(hidden: float, gap: Estimate) -> tuple[str, str]:
+    """What look-ahead hides, and what that frees."""
+    doubt = "" if gap.tells else ", which is not sure"
+    title = f"Look-ahead hides {percent(hidden)} of the magazine's exchange time and frees {hours(gap)} a week{doubt}"
+    return title if hidden else NOTHING_HIDDEN, (
+        "By family of programs, most laser first. An exchange is hidden while the last sheet of the order before is "
+        "cut; a family that only punches can hide nothing."
+    )
+
+
+def care(wrong: Estimate, worn: Estimate) -> tuple[str, str]:
+    """Tools loaded wrongly, and worn tools."""
+    title = "No tool is loaded wrongly and none fails: no row of the plant says so, which is rarely true"
+    if wrong.mean or worn.mean:
+        loads = f"{plus_minus(wrong)} tools a week are loaded wrongly today"
+        title = f"{loads}, and {plus_minus(worn)} fail in the middle of a sheet"
+    return title, (
+        "Cases that change none of it are left out. A wrong punch or die can burst, sets are heavy and sharp, and work "
+        "on tools is isolated first: the kit counts and makes nothing safe; local codes and competent persons decide."
+    )
+
+
+def regrinds(off: float, weeks: int, off_line_h: float, worths: Sequence[float]) -> tuple[str, str]:
+    """Regrinds of the coming weeks; how the forecast was made.
+
+    ``worths`` are the costs of a failure, in planned changes, for which the plant's limits are the cheapest ones.
+    """
+    title = (
         f"{number(off, 0)} tools come off for grinding in {weeks} weeks if the book repeats: {number(off_line_h, 0)} h "
         "away from the machine"
     )
-
-
-def regrinds_note(worths: Sequence[float]) -> str:
-    """How the forecast was made, and what a failure must cost for the plant's limits to be the cheapest ones."""
-    text = (
+    note = (
         "Expected numbers from hits and life laws, all hits on one copy, worn at the start as start.csv says; a "
         "forecast by formula, no run of the cell. Tools that come due later are left out. Counted: taken off at its "
         "limit; not counted: it fails when its life ends."
     )
-    if not worths:
-        return text
-    low, high = (f"{end:.2g}" for end in (min(worths), max(worths)))
-    between = low if low == high else f"{low} to {high}"
-    return (
-        f"{text} The limits of the tools are the cheapest ones where a failure costs {between} times as much as a "
-        "planned change (age replacement, Barlow and Proschan 1965, from memory): lower them where it costs more."
-    )
+    if worths:
+        low, high = (f"{end:.2g}" for end in (min(worths), max(worths)))
+        note += (
+            f" The limits of the tools are the cheapest ones where a failure costs "
+            f"{low if low == high else f'{low} to {high}'} times as much as a planned change (age replacement, Barlow "
+            "and Proschan 1965, from memory): lower them where it costs more."
+        )
+    return title if off else "No tool comes due for a regrind in the weeks ahead", note
 
 
-def set_up_left(name: str, rest_h: float, share: float) -> str:
+def set_up_left(name: str, rest_h: float, share: float) -> tuple[str, str]:
     """What no tool fix touches."""
-    return (
+    title = (
         f"{name}: {number(rest_h, 0)} h a week of fixed minutes and first pieces stay, {percent(share)} of the set-up. "
         "Faster exchanges do not touch them"
     )
-
-
-SET_UP_NOTE = (
-    "Hours a week in which the machine stands for set-up. Fixed: program, papers and what else an order takes once at "
-    "the machine. Only rules and preparation outside touch fixed minutes and first pieces."
-)
+    return title, (
+        "Hours a week in which the machine stands for set-up. Fixed: program, papers and what else an order takes once "
+        "at the machine. Only rules and preparation outside touch fixed minutes and first pieces."
+    )
 
 
 def tool_cost(cost: Estimate, share: float, loads: float, dies: float) -> str:

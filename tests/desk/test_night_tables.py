@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 
 import simkit as sk
-from simkit.report.sentences_nights import BEFORE, WANTS, assessed
+from simkit.base.vocabulary import NIGHT_WANTS
+from simkit.report.sentences_nights import WANTS, assessed
 from tests.report.option_plant import write_option_plant
 
 HOW = {"replications": 2, "workers": 1, "progress": False, "weeks": 1.0, "demand": 8.0}
@@ -61,7 +62,7 @@ def test_ends_hold_every_night_and_every_hour_lost(study):
 
 
 def test_every_want_has_words_and_what_can_be_done_before_leaving():
-    assert set(WANTS) == set(BEFORE)
+    assert set(WANTS) == set(NIGHT_WANTS)
 
 
 def test_the_morning_finds_what_the_records_hold(study):

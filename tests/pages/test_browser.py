@@ -41,10 +41,10 @@ def browse(page: Path, *switches: str) -> tuple[str, list[str]]:
     return run.stdout, CONSOLE.findall(run.stderr)
 
 
-def picture(page: Path, folder: Path, *switches: str):
+def picture(page: Path, folder: Path, *switches: str, size: str = "1200,4000"):
     """Pixels of a page, as whole numbers from 0 to 255."""
     shot = folder / "page.png"
-    browse(page, "--window-size=1200,4000", f"--screenshot={shot}", *switches)
+    browse(page, f"--window-size={size}", f"--screenshot={shot}", *switches)
     return (imread(shot)[..., :3] * 255).round().astype(int)
 
 
@@ -100,9 +100,7 @@ def test_a_calendar_is_drawn_and_fits_its_window(tmp_path, width):
     write_calendar_page(page, calendar_preview(busy_plant(), SPRING, 7), "Small plant")
     _, console = browse(page, "--dump-dom")
     assert console == []
-    shot = tmp_path / "page.png"
-    browse(page, f"--window-size={width},1800", f"--screenshot={shot}")
-    pixels = (imread(shot)[..., :3] * 255).round().astype(int)
+    pixels = picture(page, tmp_path, size=f"{width},1800")
     assert pixels.shape[1] == width
     assert share_of(pixels, WITHIN) > 0.01
     assert share_of(pixels, ACCENT) > 0.01

@@ -9,11 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from simkit.experiment.intervals import Estimate
 from simkit.report.columns import column_of
 from simkit.report.frames import CSV_PLACE, cell_text, frame_html
 from simkit.report.pictures import picture_html, told
-from simkit.report.words import plus_minus
 
 
 @pytest.mark.parametrize(
@@ -29,25 +27,6 @@ from simkit.report.words import plus_minus
 )
 def test_a_column_reads_as_its_name_does(name, heading):
     assert column_of(name).heading == heading
-
-
-@pytest.mark.parametrize(
-    ("mean", "half_width", "text"),
-    [
-        (16.24, 4.6, "16 ± 5"),
-        (376.94, 1.23, "376.9 ± 1.2"),
-        (98429.0, 30574.0, "98,000 ± 31,000"),
-        (0.5041, 0.0312, "0.50 ± 0.03"),
-        (12.0, 0.0, "12.0 ± 0.0"),
-        (-7.26, 0.51, "\u22127.3 ± 0.5"),
-    ],
-)
-def test_an_interval_decides_the_digits(mean, half_width, text):
-    assert plus_minus(Estimate(mean, half_width, 6, "h")) == text
-
-
-def test_without_an_interval_it_says_so():
-    assert plus_minus(Estimate(16.24, math.nan, 1, "h")) == "16.2 (no interval from 1 run)"
 
 
 @pytest.mark.parametrize(

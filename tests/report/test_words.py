@@ -40,14 +40,30 @@ def test_a_difference_has_its_sign_unless_it_rounds_to_zero():
     assert words.signed(0.001, 1) == "0.0"
 
 
-def test_interval_and_mean_have_the_same_digits():
-    assert words.plus_minus(Estimate(12.34, 0.5, 10)) == "12.3 ± 0.5"
-    assert words.plus_minus(Estimate(-5058.669, 3e-11, 6)) == "−5,059 ± 0"
-    assert words.plus_minus(Estimate(-12.34, 0.5, 10), difference=True) == "−12.3 ± 0.5"
+@pytest.mark.parametrize(
+    ("mean", "half_width", "text"),
+    [
+        (16.24, 4.6, "16 ± 5"),
+        (12.34, 0.5, "12.3 ± 0.5"),
+        (376.94, 1.23, "376.9 ± 1.2"),
+        (98429.0, 30574.0, "98,000 ± 31,000"),
+        (0.5041, 0.0312, "0.50 ± 0.03"),
+        (12.0, 0.0, "12.0 ± 0.0"),
+        (-7.26, 0.51, "−7.3 ± 0.5"),
+        (-5058.669, 3e-11, "−5,059 ± 0"),
+    ],
+)
+def test_an_interval_decides_the_digits(mean, half_width, text):
+    assert words.plus_minus(Estimate(mean, half_width, 6)) == text
 
 
-def test_one_replication_has_no_interval_and_says_so():
-    assert words.plus_minus(Estimate(12.0, math.inf, 1)) == "12.0 (no interval from 1 run)"
+def test_a_difference_with_its_interval_has_its_sign():
+    assert words.plus_minus(Estimate(7.26, 0.51, 10), difference=True) == "+7.3 ± 0.5"
+
+
+@pytest.mark.parametrize(("mean", "half_width", "text"), [(12.0, math.inf, "12.0"), (16.24, math.nan, "16.2")])
+def test_one_replication_has_no_interval_and_says_so(mean, half_width, text):
+    assert words.plus_minus(Estimate(mean, half_width, 1)) == f"{text} (no interval from 1 run)"
 
 
 def test_a_share_is_written_in_per_cent():

@@ -9,11 +9,12 @@ import openpyxl
 import pytest
 from openpyxl.formula import Tokenizer
 from openpyxl.formula.translate import Translator
+from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
 from simkit.desk.money_files import content_of
 from simkit.report.workbook import build_book, case_labels, write_workbook
-from simkit.report.workbook.formula import FUNCTIONS, column_name, compiled, evaluate
+from simkit.report.workbook.formula import FUNCTIONS, compiled, evaluate
 from simkit.report.workbook.options import MODELS
 from simkit.report.workbook.sheets import FIRST_YEAR, Book
 from tests.report.recalculated import by_library, differences, errors, stored, written
@@ -164,7 +165,7 @@ def test_one_formula_per_row_copied_across(demo, formulas_of):
         sheet = book.sheets[model]
         places = {place for names in (sheet.names, book.names) for place in names.values() if place.sheet == model}
         for row in {row for place in places if place.yearly for row in range(place.row + 1, place.last_row + 2)}:
-            cells = [f"{column_name(FIRST_YEAR + year)}{row}" for year in range(sheet.years + 1)]
+            cells = [xl_rowcol_to_cell(row - 1, FIRST_YEAR + year) for year in range(sheet.years + 1)]
             origin = formulas_of.get((model, cells[0]))
             rows += origin is not None
             broken += [cell for cell in cells if origin and

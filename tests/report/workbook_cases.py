@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import openpyxl
+from xlsxwriter.utility import xl_rowcol_to_cell
 
 import simkit as sk
 from simkit.desk.money_files import content_of
@@ -26,7 +27,6 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings_money import DemandYear, Finance
 from simkit.report.workbook import case_labels
-from simkit.report.workbook.formula import column_name
 from simkit.report.workbook.inputs import INPUTS, TYPICAL
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, SECTIONS
 from simkit.report.workbook.pages import static_measures
@@ -227,14 +227,14 @@ def option_values(option_id: str, **changes: Any) -> Callable[[Plant], Plant]:
 
 def read_book(book: Book) -> Values:
     """Values of a workbook as the kit works them out, by sheet and address."""
-    return {(name, f"{column_name(column)}{row + 1}"): cell.value
+    return {(name, xl_rowcol_to_cell(row, column)): cell.value
             for name, sheet in book.sheets.items() for (row, column), cell in sheet.cells.items()}  # fmt: skip
 
 
 def amounts(values: Values, sheet: Sheet, name: str) -> list[Any]:
     """What a named cell or row of a live model shows."""
     place = sheet.names[name]
-    return [values.get((sheet.name, f"{column_name(column)}{place.row + 1}"))
+    return [values.get((sheet.name, xl_rowcol_to_cell(place.row, column)))
             for column in range(place.column, place.last_column + 1)]  # fmt: skip
 
 
@@ -248,7 +248,7 @@ def shown(values: Values, sheet: Sheet) -> dict[str, list[Any]]:
     """All that a live model shows of its case: every line and figure by year, and its measures."""
     found = {f"{of} {line}": amounts(values, sheet, f"{of} {line}") for of, line in lines_of(sheet)}
     found |= {name: amounts(values, sheet, name) for name in FIGURES}
-    return found | {name: amounts(values, sheet, name) for name, _, _ in MEASURES}
+    return found | {name: amounts(values, sheet, name) for name, *_ in MEASURES}
 
 
 def wanted(cash: sk.CashFlow, scenario: str, sheet: Sheet) -> dict[str, list[Any]]:
@@ -284,13 +284,13 @@ def cell_of(book: Book, name: str) -> tuple[str, str]:
     """Sheet and address of an input by its name: where a user types, not where it is in force."""
     place = book.names[name]
     column = TYPICAL if place.sheet == INPUTS else place.column
-    return place.sheet, f"{column_name(column)}{place.row + 1}"
+    return place.sheet, xl_rowcol_to_cell(place.row, column)
 
 
 def picked(book: Book, model: str, label: str) -> dict[tuple[str, str], Any]:
     """The change of cells that picks a case."""
     place = book.sheets[model].names["pick"]
-    return {(model, f"{column_name(place.column)}{place.row + 1}"): label}
+    return {(model, xl_rowcol_to_cell(place.row, place.column)): label}
 
 
 def edited(path: Path, target: Path, changes: dict[tuple[str, str], Any]) -> Path:

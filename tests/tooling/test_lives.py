@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from simkit.base.laws import Law
 from simkit.base.messages import BadInput
-from simkit.report.sentences_tools import regrinds_note
+from simkit.report.sentences_tools import regrinds
 from simkit.tooling.lives import (
     chance_to_fail,
     chance_to_fail_from,
@@ -115,5 +115,5 @@ def test_the_limit_of_every_tool_that_wears_by_chance_is_valued() -> None:
     )  # fmt: skip
     worths = limit_worths(dataclasses.replace(small_plant(), tools=tools))
     assert worths == pytest.approx([5.0])
-    assert "where a failure costs 5 times as much as a planned change" in regrinds_note(worths)
-    assert "planned change" not in regrinds_note(())
+    assert "where a failure costs 5 times as much as a planned change" in regrinds(3.0, 4, 2.0, worths)[1]
+    assert "planned change" not in regrinds(3.0, 4, 2.0, ())[1]

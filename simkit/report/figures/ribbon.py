@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from simkit.base.units import HOURS_PER_DAY
 from simkit.base.vocabulary import WEEKDAYS
-from simkit.report.figures.style import legend_above
+from simkit.report.figures.style import bare_rows, legend_above
 from simkit.report.palette import (
     BREAK_HATCH,
     MUTED,
@@ -20,18 +20,14 @@ from simkit.report.palette import (
     SHIFT_SHADE,
     STATE_COLOURS,
     STATE_LABELS,
+    TASK_LABELS,
 )
 
 ROW_HEIGHT = 0.72
 CLOSED = "closed"
 CALENDAR = "calendar"
 """The resource whose states are the shifts, breaks and nights."""
-TASK_LABELS = {
-    "clear": "clearing a stop", "load": "loading", "unload": "pulling out", "first_piece": "first piece",
-    "changeover": "changeover", "preparation": "preparing tools", "material": "fetching material",
-    "pallet": "pallets", "bench": "bench work", "upkeep": "upkeep", "second_person": "second pair of hands",
-    "technician": "technician", "programming": "programming",
-}  # fmt: skip
+COLOURS, LABELS = STATE_COLOURS | PERSON_COLOURS, TASK_LABELS | STATE_LABELS
 
 
 def draw_week(axes: Axes, intervals: pd.DataFrame, calendar: pd.DataFrame) -> None:
@@ -44,16 +40,8 @@ def draw_week(axes: Axes, intervals: pd.DataFrame, calendar: pd.DataFrame) -> No
     for row, resource in enumerate(resources):
         _draw_row(axes, row, intervals[intervals["resource"] == resource])
     _label_week(axes, resources, days)
-    used = [s for s in dict.fromkeys([*STATE_COLOURS, *PERSON_COLOURS]) if s in set(intervals["state"]) - {CLOSED}]
-    legend_above(axes, {_label(s): _colour(s) for s in used})
-
-
-def _label(state: str) -> str:
-    return STATE_LABELS.get(state) or TASK_LABELS.get(state, state)
-
-
-def _colour(state: str) -> str:
-    return STATE_COLOURS.get(state) or PERSON_COLOURS.get(state, MUTED)
+    used = set(intervals["state"]) - {CLOSED}
+    legend_above(axes, {LABELS[state]: colour for state, colour in COLOURS.items() if state in used})
 
 
 def draw_calendar(axes: Axes, calendar: pd.DataFrame, rows: int) -> None:
@@ -75,18 +63,15 @@ def _draw_row(axes: Axes, row: int, own: pd.DataFrame) -> None:
     for state, pieces in own[own["state"] != CLOSED].groupby("state", sort=True):
         spans = list(zip(pieces["start_h"], pieces["end_h"] - pieces["start_h"], strict=True))
         axes.broken_barh(
-            spans, (row - ROW_HEIGHT / 2, ROW_HEIGHT), facecolor=_colour(str(state)), linewidth=0, zorder=2
+            spans, (row - ROW_HEIGHT / 2, ROW_HEIGHT), facecolor=COLOURS.get(str(state), MUTED), linewidth=0, zorder=2
         )
 
 
 def _label_week(axes: Axes, resources: list[str], days: int) -> None:
-    axes.set_yticks(range(len(resources)), labels=resources)
-    axes.set_ylim(len(resources) - 0.4, -0.6)
-    axes.tick_params(axis="y", length=0)
+    bare_rows(axes, resources)
     axes.set_xlim(0, days * HOURS_PER_DAY)
     axes.set_xticks([day * HOURS_PER_DAY for day in range(days + 1)], labels=[])
     axes.set_xticks([(day + 0.5) * HOURS_PER_DAY for day in range(days)], minor=True,
                     labels=[WEEKDAYS[day % 7] for day in range(days)])  # fmt: skip
     axes.tick_params(axis="x", which="minor", length=0)
     axes.grid(axis="x", color=RULE)
-    axes.spines["left"].set_visible(False)

@@ -25,9 +25,6 @@ from simkit.report.workbook.pages import Content
 from simkit.report.workbook.sheets import Book
 from simkit.report.workbook.writing import write
 
-__all__ = ["Content", "case_labels", "write_workbook"]
-
-ORDER = ("Read me", "Summary", "Inputs", "Hours", "Options", "Case", "Compare", "Checks", "Sources", "Changes")
 OTHER_PRICES: tuple[PriceCase, ...] = ("low", "high")
 LONGEST_LABEL = 60
 
@@ -73,7 +70,6 @@ def build_book(content: Content, picked: Sequence[str] = ()) -> Book:
     sheet_of_options.cash()
     for model in models:
         model.build()
-    pages.publish(book, models)
     pages.compare_rows(models[1], models[0])
     pages.live_rows(summary)
     numbers = book.names["hours numbers"]
@@ -95,4 +91,9 @@ def _values_at(content: Content, case: PriceCase) -> dict[str, float]:
 
 def write_workbook(content: Content, path: Path) -> None:
     """Write the workbook of a cash flow: the same cash flow gives the same bytes."""
-    write(build_book(content), list(ORDER), path, f"{content.plant.settings.name}: cash flow of options")
+    write(
+        build_book(content),
+        [pages.README, *(name for name, _ in pages.SHEETS)],
+        path,
+        f"{content.plant.settings.name}: cash flow of options",
+    )

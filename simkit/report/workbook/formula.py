@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 import numpy_financial as npf
+from xlsxwriter.utility import xl_rowcol_to_cell
 
 from simkit.finance.measures import irr
 
@@ -40,35 +41,17 @@ class Place:
     alias: str = ""
 
 
-@lru_cache(maxsize=1024)
-def column_name(column: int) -> str:
-    """Letters of a column counted from 0."""
-    letters, column = "", column + 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
-
-
-def column_number(letters: str) -> int:
-    """Number from 0 of a column's letters."""
-    found = 0
-    for letter in letters:
-        found = found * 26 + ord(letter) - 64
-    return found - 1
-
-
 def reference(place: Place, sheet: str, column: int, how: str) -> tuple[str, tuple[int, int, int, int]]:
     """Text of a reference as it stands in a column of a sheet, and the cells that it means."""
-    first, last, dollar = place.column, place.last_column, "$"
+    first, last, absolute = place.column, place.last_column, True
     if place.yearly and how != ":":
         first = last = column - (how == "<")
-        dollar = ""
+        absolute = False
     elif place.alias:
         return place.alias, (place.row, first, place.last_row, last)
-    text = f"{dollar}{column_name(first)}${place.row + 1}"
+    text = xl_rowcol_to_cell(place.row, first, True, absolute)
     if (place.row, first) != (place.last_row, last):
-        text += f":{dollar}{column_name(last)}${place.last_row + 1}"
+        text += f":{xl_rowcol_to_cell(place.last_row, last, True, absolute)}"
     before = "" if place.sheet == sheet else f"{place.sheet}!" if place.sheet.isalpha() else f"'{place.sheet}'!"
     return before + text, (place.row, first, place.last_row, last)
 

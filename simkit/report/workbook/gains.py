@@ -5,13 +5,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from simkit.finance.inputs import Prices
 from simkit.finance.labour import group_name
 from simkit.finance.lines import LINES
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.hours import Hours, words_of
 from simkit.report.workbook.sheets import Sheet
 
@@ -116,45 +116,45 @@ def _own_prices(hours: Hours, prices: Prices, weeks: str) -> Iterator[Item]:
 def amount_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
     """Weekly amounts of today, the case and what fades, at the demand of each year."""
     for who in (*SCENARIOS, "budget"):
-        sheet.heading(f"Amounts a week: {TITLES[who]}", "from 'Hours', at the demand of the year")
-        demand = "[budget_demand]" if who == "budget" else "[demand]"
-        row = "[row@today]" if who == "budget" else f"[row@{who}]"
-        count = f"INDEX([hours levels],{row})"
-        mine = f"([hours case]=INDEX([hours case],{row}))"
-        name = f"@{who}"
-        sheet.line("Row of 'Hours' with the demand level below", "row",
-                   f"{row}-1+MAX(1,MIN(SUMPRODUCT({mine}*([hours level]<={demand}*[season])),{count}-1))", "whole",
-                   f"i{name}")  # fmt: skip
-        sheet.line("Row with the level above", "row", f"MIN([i{name}]+1,{row}+{count}-1)", "whole", f"j{name}")
-        low, high = f"INDEX([hours level],[i{name}])", f"INDEX([hours level],[j{name}])"
-        sheet.line("Weight of the level above", "share",
-                   f"IF({high}>{low},MAX(0,MIN(1,({demand}*[season]-{low})/({high}-{low}))),0)",
-                   "percent", f"w{name}")  # fmt: skip
-        sheet.line("Demand beyond the simulated levels", "factor", f"ABS({demand}*[season]-{low}*(1-[w{name}])"
-                   f"-{high}*[w{name}])*[inside]", "factor", f"missed{name}")  # fmt: skip
-        first = None
+        _level_rows(sheet, who)
         for measure in hours.measures:
-            if who == "budget" and measure not in FOR_BUDGET:
-                continue
-            place = amount(sheet, f"amount {measure}", who, f"{measure}{name}", *words_of(measure))
-            if measure.startswith("material_kg_"):
-                first = first or place
-                _block(sheet, f"sheets kg@{who}", first, place)
-        for metal_number, materials in enumerate(prices.materials_of.values(), 1) if who != "budget" else ():
-            ends = [sheet.find(f"material_kg_{materials[k]}{name}") for k in (0, -1)]
-            _block(sheet, f"materials {metal_number}{name}", *ends)
+            if who != "budget" or measure in FOR_BUDGET:
+                _amount(sheet, f"amount {measure}", who, measure, *words_of(measure))
         for i, group in enumerate(hours.groups, 1) if who != "budget" else ():
-            amount(sheet, f"busy {i}", who, f"busy {i}{name}", f"Busy: {group_name(group)}", "h/week")
+            _amount(sheet, f"busy {i}", who, f"busy {i}", f"Busy: {group_name(group)}", "h/week")
+    metals = list(prices.materials_of.values())
+    _name_materials(sheet, "sheets kg@today", [material for own in metals for material in own], "today")
+    for k, who in product(range(len(metals)), SCENARIOS):
+        _name_materials(sheet, f"materials {k + 1}@{who}", metals[k], who)
 
 
-def amount(sheet: Sheet, column: str, who: str, name: str, label: str, unit: str) -> Place:
+def _level_rows(sheet: Sheet, who: str) -> None:
+    """Between which rows of 'Hours' the demand of a year lies, and how near to the upper one."""
+    sheet.heading(f"Amounts a week: {TITLES[who]}", "from 'Hours', at the demand of the year")
+    demand, row = ("[budget_demand]", "[row@today]") if who == "budget" else ("[demand]", f"[row@{who}]")
+    count, mine = f"INDEX([hours levels],{row})", f"([hours case]=INDEX([hours case],{row}))"
+    sheet.line("Row of 'Hours' with the demand level below", "row",
+               f"{row}-1+MAX(1,MIN(SUMPRODUCT({mine}*([hours level]<={demand}*[season])),{count}-1))", "whole",
+               f"i@{who}")  # fmt: skip
+    sheet.line("Row with the level above", "row", f"MIN([i@{who}]+1,{row}+{count}-1)", "whole", f"j@{who}")
+    low, high = f"INDEX([hours level],[i@{who}])", f"INDEX([hours level],[j@{who}])"
+    sheet.line("Weight of the level above", "share",
+               f"IF({high}>{low},MAX(0,MIN(1,({demand}*[season]-{low})/({high}-{low}))),0)",
+               "percent", f"w@{who}")  # fmt: skip
+    sheet.line("Demand beyond the simulated levels", "factor", f"ABS({demand}*[season]-{low}*(1-[w@{who}])"
+               f"-{high}*[w@{who}])*[inside]", "factor", f"missed@{who}")  # fmt: skip
+
+
+def _amount(sheet: Sheet, column: str, who: str, name: str, label: str, unit: str) -> None:
     """A row that reads an amount between two demand levels."""
     low, high = f"INDEX([{column}],[i@{who}])", f"INDEX([{column}],[j@{who}])"
-    return sheet.line(label, unit, f"{low}*(1-[w@{who}])+{high}*[w@{who}]", "number", name)
+    sheet.line(label, unit, f"{low}*(1-[w@{who}])+{high}*[w@{who}]", "number", f"{name}@{who}")
 
 
-def _block(sheet: Sheet, name: str, first: Place, last: Place) -> None:
-    sheet.names[name + sheet.suffix] = Place(sheet.name, first.row, first.column, last.row, last.last_column, True)
+def _name_materials(sheet: Sheet, name: str, materials: Sequence[str], who: str) -> None:
+    """Name the rows of some materials, which stand below each other, as one block."""
+    first, last = (sheet.find(f"material_kg_{materials[end]}@{who}").row for end in (0, -1))
+    sheet.names[name + sheet.suffix] = sheet.years_of(first, last)
 
 
 def ratio_rows(sheet: Sheet, hours: Hours, prices: Prices) -> None:
@@ -201,10 +201,10 @@ def _metal_rows(sheet: Sheet, k: int, metal: str, lost: str) -> None:
                f"IF({mass}>0,SUMPRODUCT([materials {k}@today],[sheet prices {k}])/{mass},0)", "price",
                f"mean price {k}")  # fmt: skip
     for who in SCENARIOS:
-        place = sheet.line(f"Sheets, {metal}: {TITLES[who]}", "kg/week", f"SUM([materials {k}@{who}])", "number",
-                           f"sheets kg {k}@{who}")  # fmt: skip
-        sheet.names[f"scrap kg {k}@{who}{sheet.suffix}"] = sheet.find(f"scrap_kg_{metal}@{who}")
-        sheet.names[f"lost kg {k}@{who}{sheet.suffix}"] = sheet.find(f"{lost}@{who}") if lost else place
+        sheet.line(f"Sheets, {metal}: {TITLES[who]}", "kg/week", f"SUM([materials {k}@{who}])", "number",
+                   f"sheets kg {k}@{who}")  # fmt: skip
+        for name, read in (("scrap", f"scrap_kg_{metal}"), ("lost", lost or f"sheets kg {k}")):
+            sheet.names[f"{name} kg {k}@{who}{sheet.suffix}"] = sheet.find(f"{read}@{who}")
     parts = {who: f"([sheets kg {k}@{who}]-[scrap kg {k}@{who}])" for who in SCENARIOS}
     for who in ("case", "alone"):
         known = f"AND({parts['today']}>0,{parts[who]}>0)"
@@ -214,12 +214,11 @@ def _metal_rows(sheet: Sheet, k: int, metal: str, lost: str) -> None:
 
 def item_rows(sheet: Sheet, item: Item, key: str, level: str, unit: str) -> None:
     """Rows of one item: the gain of a full year, what fades of it, and what of it counts, released and avoided."""
-    full = _spent_rows(sheet, item, key, unit) if item.spent else {
-        who: item.full.replace("{x}", who) for who in ("case", "alone")
-    }  # fmt: skip
+    full = _spent_rows(sheet, item, key, unit) if item.spent else item.full
     whole = f"{unit}/year"
-    sheet.line(f"{item.title}: gain of a full year", whole, full["case"], "money", f"full {key}")
-    sheet.line("... of which by what fades, alone", whole, full["alone"], "money", f"fades {key}")
+    sheet.line(f"{item.title}: gain of a full year", whole, full.replace("{x}", "case"), "money",
+               f"full {key}")  # fmt: skip
+    sheet.line("... of which by what fades, alone", whole, full.replace("{x}", "alone"), "money", f"fades {key}")
     rule = LINES[item.line].rule
     switch = f'IF([count_{rule}]="yes",1,0)*' if rule else ""
     fading = f"MAX(0,MIN(1,IF([full {key}]=0,0,[fades {key}]/[full {key}])))"
@@ -234,7 +233,7 @@ def item_rows(sheet: Sheet, item: Item, key: str, level: str, unit: str) -> None
                    f"avoided {key}")  # fmt: skip
 
 
-def _spent_rows(sheet: Sheet, item: Item, key: str, unit: str) -> dict[str, str]:
+def _spent_rows(sheet: Sheet, item: Item, key: str, unit: str) -> str:
     """What today, the case and today's book spend a year; within the budget lies min(today, it) - min(case, it)."""
     for who in (*SCENARIOS, "budget"):
         template = item.spent.replace("{x}", who).replace("{t}", "budget" if who == "budget" else "today")
@@ -242,4 +241,4 @@ def _spent_rows(sheet: Sheet, item: Item, key: str, unit: str) -> dict[str, str]
     budget = f"[{key} budget]"
     sheet.line(f"{item.title}: gain within today's budget", f"{unit}/year",
                f"MIN([{key} today],{budget})-MIN([{key} case],{budget})", "money", f"within {key}")  # fmt: skip
-    return {who: f"[{key} today]-[{key} {who}]" for who in ("case", "alone")}
+    return f"[{key} today]-[{key} {{x}}]"

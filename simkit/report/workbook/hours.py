@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from simkit.experiment.glossary import describe
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.labour import BUSY, Group, group_name, groups_of
 from simkit.finance.roster import Post
 from simkit.plant.options import Option
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.inputs import WATCHED
 from simkit.report.workbook.options import KEY
 from simkit.report.workbook.sheets import Book, Sheet
@@ -23,6 +23,9 @@ SINGLE = (
     "gas_m3", "tools_reground", "tool_lives",
 )  # fmt: skip
 """Measures that the money reads; those by metal, by group of people and asked of others come in addition."""
+
+Column = tuple[str, str, Any]
+"""Name, title and value of a cell of a row."""
 
 ASKED = {"preparation_h": "preparation", "programming_h": "programming"}
 """Work asked of people who are not on the roster, where nobody on it has the skill."""
@@ -57,27 +60,24 @@ def hours_sheet(
         ),
     )
     everyone = list(cases.values())
+    today, last = everyone[0], FIRST_ROW + sum(len(totals.factors) for totals in everyone) - 1
     found = Hours(sheet, _measures(everyone, prices), list(posts), _groups(everyone), _own_prices(everyone, prices))
-    columns = [*_by_level(found), *_by_case(found, options)]
-    last = FIRST_ROW + sum(len(totals.factors) for totals in everyone) - 1
-    sheet.header(TITLE_ROW, "case", "demand level")
-    for column, (key, title) in enumerate(columns, 2):
+    columns = [*_amounts(found, today, today.factors[0]), *_facts(found, today, today, options, prices)]
+    for column, (key, title, _) in enumerate(
+        [("hours case", "case", ""), ("hours level", "demand level", ""), *columns]
+    ):
         sheet.data(TITLE_ROW, column, title, "head")
-        book.name(key, Place(HOURS, FIRST_ROW, column, last, column))
-    for key, column in (("hours case", 0), ("hours level", 1)):
-        book.name(key, Place(HOURS, FIRST_ROW, column, last, column))
-    book.name("hours numbers", Place(HOURS, FIRST_ROW, 1, last, 1 + len(columns)))
-    row = FIRST_ROW
+        book.name(key, sheet.area(FIRST_ROW, column, last))
+    book.name("hours numbers", sheet.area(FIRST_ROW, 1, last, 1 + len(columns)))
     for label, totals in cases.items():
-        fixed = _facts(found, totals, everyone[0], options, prices)
-        for place, level in enumerate(totals.factors):
-            values = {**_amounts(found, totals, level), **(fixed if place == 0 else {})}
+        facts = list(_facts(found, totals, today, options, prices))
+        for level in totals.factors:
+            row = sheet.row
             sheet.data(row, 0, label)
             sheet.put(row, 1, level, "static_factor")
-            for column, (key, _) in enumerate(columns, 2):
-                if key in values:
-                    sheet.data(row, column, values[key], "static_number")
-            row += 1
+            for column, (*_, value) in enumerate([*_amounts(found, totals, level), *facts], 2):
+                sheet.data(row, column, value, "static_number")
+            facts = []
     sheet.freeze = (FIRST_ROW, 2)
     sheet.widths = {0: 44, 1: 10, **dict.fromkeys(range(2, len(columns) + 2), 12)}
     return found
@@ -140,12 +140,6 @@ def _price_changes(totals: ScenarioTotals, today: ScenarioTotals, prices: Prices
         yield f"wage {post.person_id}", post.rate_per_h - before.get(post.person_id, post.rate_per_h)
 
 
-def _by_level(hours: Hours) -> list[tuple[str, str]]:
-    """Columns that differ by demand level: (name, title)."""
-    named = [(f"amount {name}", ", ".join(words_of(name))) for name in hours.measures]
-    return [*named, *((f"busy {i}", f"busy, {group_name(g)}, h/week") for i, g in enumerate(hours.groups, 1))]
-
-
 def words_of(measure: str) -> tuple[str, str]:
     """What a measure is, and its unit a week."""
     known = describe(measure)
@@ -154,56 +148,43 @@ def words_of(measure: str) -> tuple[str, str]:
     return f"{text[:1].upper()}{text[1:]}{asked}", f"{known.unit}/week"
 
 
-def _by_case(hours: Hours, options: Sequence[Option]) -> list[tuple[str, str]]:
-    """Columns of facts of a case."""
-    found = [("hours levels", "demand levels"), ("hours key", "key of its options"), ("day h", "attended h a day")]
-    found += [(f"member {i}", f"holds {option.name}") for i, option in enumerate(options, 1)]
-    for i, post in enumerate(hours.posts, 1):
-        titles = {"day": "paid h/week by day", "night": "by night", "group": "group", "crew": "comes to overtime"}
-        found += [(f"{key} {i}", f"{post.person_id}, {title}") for key, title in titles.items()]
-    for i, group in enumerate(hours.groups, 1):
-        found += [(f"present {i}", f"paid and there, {group_name(group)}, h/week"), (f"count {i}", "posts")]
-    return [*found, *((f"own price {key}", f"own price less today's, {key}") for key in hours.own_prices)]
-
-
-def _amounts(hours: Hours, totals: ScenarioTotals, level: float) -> dict[str, float]:
+def _amounts(hours: Hours, totals: ScenarioTotals, level: float) -> Iterator[Column]:
     """Weekly amounts of a case at a level."""
     skills = {skill for post in totals.roster.posts for skill in post.skills}
-    found = {}
     for name in hours.measures:
-        done_here = name in ASKED and ASKED[name] in skills
-        known = totals.has(name) and not done_here
-        found[f"amount {name}"] = totals.per_week(name, level) if known else 0.0
+        known = totals.has(name) and ASKED.get(name) not in skills
+        yield f"amount {name}", ", ".join(words_of(name)), totals.per_week(name, level) if known else 0.0
     own = groups_of(totals.roster)
     for i, group in enumerate(hours.groups, 1):
-        found[f"busy {i}"] = _load(totals, own.get(group, ()), level)
-    return found
+        yield f"busy {i}", f"busy, {group_name(group)}, h/week", _load(totals, own.get(group, ()), level)
 
 
 def _facts(
     hours: Hours, totals: ScenarioTotals, today: ScenarioTotals, options: Sequence[Option], prices: Prices
-) -> dict[str, float | str]:  # fmt: skip
+) -> Iterator[Column]:
     """What holds in a case at every demand."""
     held = [i for i, option in enumerate(options, 1) if option.id in totals.option_ids]
-    key = KEY + "".join(f"{i}{KEY}" for i in held) if held else "today"
-    found: dict[str, float | str] = {"hours levels": len(totals.factors), "hours key": key}
-    found["day h"] = totals.roster.attended_h_per_day
-    found |= {f"member {i}": int(i in held) for i in range(1, len(options) + 1)}
-    by_person, groups = totals.roster.by_person, groups_of(totals.roster)
-    crew = _crew(totals)
+    yield "hours levels", "demand levels", len(totals.factors)
+    yield "hours key", "key of its options", KEY + "".join(f"{i}{KEY}" for i in held) if held else "today"
+    yield "day h", "attended h a day", totals.roster.attended_h_per_day
+    for i, option in enumerate(options, 1):
+        yield f"member {i}", f"holds {option.name}", int(i in held)
+    by_person, groups, crew = totals.roster.by_person, groups_of(totals.roster), _crew(totals)
     place_of = {post.person_id: i for i, group in enumerate(hours.groups, 1) for post in groups.get(group, ())}
-    for i, person in enumerate(hours.posts, 1):
-        name = person.person_id
-        day, night = (post.day_h_per_week, post.night_h_per_week) if (post := by_person.get(name)) else (0.0, 0.0)
-        found |= {f"day {i}": day, f"night {i}": night}
-        found |= {f"group {i}": place_of.get(name, 0), f"crew {i}": int(name in crew)}
+    for i, name in enumerate((post.person_id for post in hours.posts), 1):
+        post = by_person.get(name)
+        yield f"day {i}", f"{name}, paid h/week by day", post.day_h_per_week if post else 0.0
+        yield f"night {i}", f"{name}, by night", post.night_h_per_week if post else 0.0
+        yield f"group {i}", f"{name}, group", place_of.get(name, 0)
+        yield f"crew {i}", f"{name}, comes to overtime", int(name in crew)
     for i, group in enumerate(hours.groups, 1):
         posts = groups.get(group, ())
-        found |= {f"present {i}": sum(post.present_h_per_week for post in posts), f"count {i}": len(posts)}
-    changes: dict[str, float] = {}
-    for name, change in _price_changes(totals, today, prices):
-        changes[name] = change
-    return found | {f"own price {name}": changes.get(name, 0.0) for name in hours.own_prices}
+        there = sum(post.present_h_per_week for post in posts)
+        yield f"present {i}", f"paid and there, {group_name(group)}, h/week", there
+        yield f"count {i}", "posts", len(posts)
+    changes = dict(_price_changes(totals, today, prices))
+    for key in hours.own_prices:
+        yield f"own price {key}", f"own price less today's, {key}", changes.get(key, 0.0)
 
 
 def _crew(totals: ScenarioTotals) -> set[str]:

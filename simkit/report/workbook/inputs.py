@@ -15,7 +15,6 @@ from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, demand_path
 from simkit.plant.options import CapitalLine, Option, YearlyLine
 from simkit.plant.plant import Plant
 from simkit.plant.settings_money import Finance
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.sheets import Book
 
 INPUTS = "Inputs"
@@ -58,7 +57,7 @@ class Inputs:
         """One input. Of low and high ``ends`` the choice of prices picks; unless ``as_given``, 0 is no end."""
         sheet, book = self.sheet, self.book
         row, alias = sheet.row, name if re.fullmatch(r"[a-z]+(_[a-z]+)+", name) else ""
-        book.name(name, Place(INPUTS, row, TYPICAL, row, TYPICAL), alias)
+        book.name(name, sheet.area(row, TYPICAL), alias)
         sheet.data(row, WHAT, label)
         sheet.data(row, OF, unit, "unit")
         sheet.put(row, TYPICAL, value, f"input_{look}")
@@ -67,7 +66,7 @@ class Inputs:
                 sheet.put(row, column, end, f"input_{look}")
             bottom, top = ("{C}", "{E}") if as_given else ("IF({C}=0,{D},{C})", "IF({E}=0,{D},{E})")
             sheet.put(row, IN_FORCE, f'=IF([price_case]="low",{bottom},IF([price_case]="high",{top},{{D}}))', look)
-            book.name(name, Place(INPUTS, row, IN_FORCE, row, IN_FORCE))
+            book.name(name, sheet.area(row, IN_FORCE))
         shown = sheet.cells[row, TYPICAL].value
         words = isinstance(shown, str)
         sheet.put(row, BUILT, shown if words else shown + sum(ends or ()), f"static_{look}")
@@ -88,7 +87,7 @@ class Inputs:
 
     def block(self, name: str, first: int, column: int = TYPICAL) -> None:
         """Name all inputs from a row to the last one as one range."""
-        self.book.name(name, Place(INPUTS, first, column, self.sheet.row - 1, column), name if "_" in name else "")
+        self.book.name(name, self.sheet.area(first, column, self.sheet.row - 1), name if "_" in name else "")
 
 
 def _rule(limits: Sequence[Any], look: str) -> dict[str, Any]:
@@ -132,7 +131,7 @@ def inputs_sheet(
     ))  # fmt: skip
     for row, differs in inputs.changes:
         inputs.sheet.put(row, CHANGED, f"={differs}", "flag")
-    book.name("inputs changed", Place(INPUTS, 5, CHANGED, inputs.sheet.row - 1, CHANGED))
+    book.name("inputs changed", inputs.sheet.area(5, CHANGED, inputs.sheet.row - 1))
 
 
 def _prices(inputs: Inputs, plant: Plant, prices: Prices, today: ScenarioTotals) -> None:
@@ -166,9 +165,9 @@ def _wages(inputs: Inputs, plant: Plant, prices: Prices, posts: Sequence[Post]) 
     """A wage stands once: people who earn the wage of their work follow it; others have their own."""
     settings, per_hour = plant.settings, f"{inputs.unit}/h"
     found = {work: getattr(settings.money, f"{work}_rate_per_h") for work in WAGES}
-    first = inputs.add_all("Wages", [(f"{work}_wage", work.capitalize(), per_hour, rate, "price")
-                                     for work, rate in found.items()],
-                           "loaded, of year 1; a person follows the wage of the work unless typed over")  # fmt: skip
+    inputs.add_all("Wages", [(f"{work}_wage", work.capitalize(), per_hour, rate, "price")
+                             for work, rate in found.items()],
+                   "loaded, of year 1; a person follows the wage of the work unless typed over")  # fmt: skip
     first = inputs.sheet.row
     for number, post in enumerate(posts, 1):
         likely = [work for skill, work in WAGE_OF_SKILL.items() if skill in post.skills]

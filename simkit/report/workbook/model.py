@@ -7,33 +7,46 @@ from collections.abc import Sequence
 from simkit.finance.inputs import Prices
 from simkit.finance.lines import LINES
 from simkit.finance.timeline import Season
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.gains import BUDGETED, Item, amount_rows, item_rows, items_of, ratio_rows
 from simkit.report.workbook.hours import Hours
 from simkit.report.workbook.options import YEARLY_BUDGETS, OptionSheet, to_year
 from simkit.report.workbook.people import excess_rows, people_rows
-from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, Sheet
+from simkit.report.workbook.sheets import LABEL, UNIT, VALUE, Sheet, filled
 
 PICK_ROW, HEAD_ROW, FIRST_ROW = 3, 4, 5
 PURCHASE = ("capital", "capital_line", "bundle_adjustment", "grant", "replacement", "working_capital", "stock")
 PAID = ("residual", "training", "installation_stop", *YEARLY_BUDGETS, "named_labour", "one_time")
 POSTS = ("posts_added", "posts", "agency")
-MEASURES = (
-    ("capital", "Capital", "money"),
-    ("headline", "Net present value", "money"),
-    ("with avoided", "... with avoided cost", "money"),
-    ("with sales", "... with signed sales", "money"),
-    ("payback", "Payback from the first payment, years", "years"),
-    ("discounted payback", "Discounted payback, years", "years"),
-    ("irr", "Internal rate of return, a year", "percent"),
-    ("mirr", "Modified internal rate, a year", "percent"),
-    ("annual value", "Equal amount a year of the same value", "money"),
-    ("worth", "Worth at most (capital at which the value is zero)", "money"),
-)
-"""What is known of a case in one number: key, words, format."""
-
 NOTHING, NEVER, NO_RATE = "nothing to pay", "not paid back", "no single rate"
 WORTHLESS, NO_LIMIT, ELSEWHERE = "nothing", "no limit", "see 'Summary'"
+PAID_BACK = (f'IF(SUM([below {{sum}}:])=0,"{NOTHING}",IF([{{sum}} at end]<-[no_difference],"{NEVER}",'
+             "SUM([crossing {sum}:])-[first_payment]))")  # fmt: skip
+"""Years from the first payment until a running sum is no longer below zero."""
+RATE = (f'IF([flow_timing]="year end",IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,'
+        "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0),"
+        f'IFERROR(IRR([flow headline:],[rate guess]),"{ELSEWHERE}"),"{NO_RATE}")),"{ELSEWHERE}")')  # fmt: skip
+MODIFIED_RATE = ("IF(AND([got]>0,[gave]<0),([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))"
+                 f'*(1+[discount_rate])-1,"{NO_RATE}")')  # fmt: skip
+TIED = "SUMPRODUCT([tied:],[discount:])"
+REST = f"[headline]-IF([capital]>0,{TIED},0)"
+PER_UNIT = f"IF([capital]>0,-{TIED}/[capital],-SUMPRODUCT([unit:],[discount:]))"
+WORTH = (f'IF([loss_rule]="at once",IF({REST}<0,"{WORTHLESS}",IF({PER_UNIT}>0,({REST})/{PER_UNIT},"{NO_LIMIT}"))'
+         f',"{ELSEWHERE}")')  # fmt: skip
+MEASURES = (
+    ("capital", "Capital", "money",
+     "-SUMPRODUCT(([purchase capital:]+[purchase capital_line:]+[purchase bundle_adjustment:])*[deflator:])"),
+    ("headline", "Net present value", "money", "SUMPRODUCT([flow headline:],[discount:])"),
+    ("with avoided", "... with avoided cost", "money", "SUMPRODUCT([flow with avoided:],[discount:])"),
+    ("with sales", "... with signed sales", "money", "SUMPRODUCT([flow with sales:],[discount:])"),
+    ("payback", "Payback from the first payment, years", "years", filled(PAID_BACK, sum="so far")),
+    ("discounted payback", "Discounted payback, years", "years", filled(PAID_BACK, sum="worth so far")),
+    ("irr", "Internal rate of return, a year", "percent", RATE),
+    ("mirr", "Modified internal rate, a year", "percent", MODIFIED_RATE),
+    ("annual value", "Equal amount a year of the same value", "money",
+     "-PMT([discount_rate],[horizon_years],[headline])"),
+    ("worth", "Worth at most (capital at which the value is zero)", "money", WORTH),
+)  # fmt: skip
+"""What is known of a case in one number: key, words, format, formula."""
 
 
 SECTIONS = {
@@ -147,7 +160,7 @@ class Model:
         self.items: list[tuple[Item, str]] = []
         sheet.put(PICK_ROW, LABEL, pick, "input_words")
         sheet.put(PICK_ROW, UNIT, "<- pick a case here", "note")
-        sheet.names["pick"] = Place(sheet.name, PICK_ROW, LABEL, PICK_ROW, LABEL)
+        sheet.names["pick"] = sheet.area(PICK_ROW, LABEL)
         sheet.rules.append((PICK_ROW, LABEL, {"validate": "list", "source": "=case_names"}))
         sheet.put(PICK_ROW - 1, LABEL, "=INDEX([what it is],MATCH([pick],[case_names],0))", "note")
         sheet.year_header(HEAD_ROW)
@@ -165,9 +178,12 @@ class Model:
         self.book.name(f"{self.name} row", sheet.names["row@case"])
 
     def build(self) -> None:
-        """Workings first, then the statement above them, then the measures at the top."""
-        sheet, cases = self.sheet, self.book.names["hours case"]
-        self.book.name("hours today", Place(cases.sheet, cases.row, 0, cases.row, 0))
+        """Workings first, then the statement above them, then the measures at the top.
+
+        Other sheets read the rows by names like ``Case/flow headline``.
+        """
+        sheet, hours = self.sheet, self.hours.sheet
+        self.book.name("hours today", hours.area(self.book.names["hours case"].row, 0))
         sheet.scalar("Today", "row", "MATCH([hours today],[hours case],0)", "whole", "row@today")
         sheet.scalar("What fades, alone (the case itself where that was not simulated)", "row",
                      f"IFERROR(MATCH([{self.name} key],[hours key],0),[row@case])", "whole", "row@alone")  # fmt: skip
@@ -179,6 +195,7 @@ class Model:
         self._statement()
         sheet.row = end
         self._measures()
+        self.book.names |= {f"{self.name}/{key}": place for key, place in sheet.names.items()}
 
     def _gains(self) -> None:
         """Rows of every item for every part of the production year."""
@@ -189,10 +206,9 @@ class Model:
             sheet.heading(f"Part {part + 1} of the year" if len(seasons) > 1 else "The production year")
             for name, title, value in (("season", "Demand of this part, of the year's", season.factor),
                                        ("part", "Share of the production weeks", season.weeks / total)):  # fmt: skip
-                at = sheet.row
-                sheet.put(at, LABEL, title)
-                sheet.put(at, VALUE, value, "static_factor")
-                sheet.names[name + sheet.suffix] = Place(sheet.name, at, VALUE, at, VALUE)
+                sheet.names[name + sheet.suffix] = sheet.area(sheet.row, VALUE)
+                sheet.put(sheet.row, LABEL, title)
+                sheet.put(sheet.row - 1, VALUE, value, "static_factor")
             sheet.scalar("Production weeks of this part", "weeks", "[production_weeks]*[part]", "number", "weeks")
             amount_rows(sheet, self.hours, self.prices)
             ratio_rows(sheet, self.hours, self.prices)
@@ -221,9 +237,7 @@ class Model:
             for line in [line for own, line in plan if own == section]:
                 sheet.line(LINES[line].title, self.unit, self._formula(section, line), "money", f"{section} {line}",
                            total=True)  # fmt: skip
-            years = sheet.names["y"]
-            sheet.names[f"rows {section}"] = Place(sheet.name, first, years.column, sheet.row - 1, years.last_column,
-                                                   yearly=True)  # fmt: skip
+            sheet.names[f"rows {section}"] = sheet.years_of(first, sheet.row - 1)
             sheet.line(
                 f"{title}, sum", self.unit, f"SUM([rows {section}])", "total_money", f"sum {section}", total=True
             )
@@ -237,29 +251,24 @@ class Model:
             raise ValueError(f"the statement on {self.name} ends in row {sheet.row}, not {sheet.end}")
 
     def _formula(self, section: str, line: str) -> str:
-        """A line of the statement: of the case as a whole, from its options, from its people, or from its gains."""
-        if section in ("purchase", "paid"):
-            return self._of_case(line) or self._of_options(line)
-        if line in POSTS:
-            return self._of_posts(line)
+        """A line of the statement: of the case and its people as a whole, from its options, or from its gains."""
+        whole = self._of_the_whole(line)
+        if whole or section in ("purchase", "paid"):
+            return whole or self._of_options(line)
         kind = "avoided" if section == "avoided" else "released"
         return "+".join(f"[{kind} {key}]" for item, key in self.items if item.line == line) or "0"
 
-    def _of_case(self, line: str) -> str:
+    def _of_the_whole(self, line: str) -> str:
         begins, bought = "IF([y]=[begins],1,0)", f"bundle_adjustment {self.name}"
         any_bought = f"IF(SUM([{bought}])>0,1,0)" if bought in self.book.names else "0"
+        wages, rule = f"[production_weeks]*{self.options.level(line)}*[inside]", 'IF([count_posts]="yes",1,0)'
         return {
             "training": f"-[training_cost]*[waited]*{any_bought}*{begins}",
             "installation_stop": f"-[stop cost]*{self.options.level('installation_stop')}*{begins}",
-        }.get(line, "")
-
-    def _of_posts(self, line: str) -> str:
-        wages, rule = f"[production_weeks]*{self.options.level(line)}*[inside]", 'IF([count_posts]="yes",1,0)'
-        return {
             "posts_added": f"-[added a week]*{wages}*[in use]",
             "posts": f"[given a week]*{wages}*[settled]*{rule}",
             "agency": f"[agency a week]*{wages}*[settled]*{rule}",
-        }[line]
+        }.get(line, "")
 
     def _of_options(self, line: str) -> str:
         known, name = self.book.names, self.name
@@ -279,32 +288,6 @@ class Model:
         for name, step in (("so far", "[flow headline]"), ("worth so far", "[flow headline]*[from first]")):
             sheet.rows(PAYBACK, unit=self.unit, name=name, step=step)
         sheet.rows(RATES, unit=self.unit)
-        for at, (key, words, look) in enumerate(MEASURES, self.top):
-            sheet.scalar(words, "", self._measure(key), f"total_{look}", key, row=at)
-
-    def _measure(self, key: str) -> str:
-        value, flows = "SUMPRODUCT({},[discount:])", "[flow headline:]"
-        if key == "capital":
-            lines = "+".join(f"[purchase {line}:]" for line in ("capital", "capital_line", "bundle_adjustment"))
-            return f"-SUMPRODUCT(({lines})*[deflator:])"
-        if key in ("headline", "with avoided", "with sales"):
-            return value.format(f"[flow {key}:]")
-        if key in ("payback", "discounted payback"):
-            name = "so far" if key == "payback" else "worth so far"
-            never = f'IF([{name} at end]<-[no_difference],"{NEVER}",SUM([crossing {name}:])-[first_payment])'
-            return f'IF(SUM([below {name}:])=0,"{NOTHING}",{never})'
-        if key == "irr":
-            above = "SUMPRODUCT([flow headline:]*(1+[highest_rate])^-[y:])*SUMPRODUCT([change:]*[sign:])<0"
-            rate = f'IFERROR(IRR({flows},[rate guess]),"{ELSEWHERE}")'
-            one = f'IF(SUM([change:])>1,"{ELSEWHERE}",IF(AND(SUM([change:])=1,{above}),{rate},"{NO_RATE}"))'
-            return f'IF([flow_timing]="year end",{one},"{ELSEWHERE}")'
-        if key == "mirr":
-            ratio = "([got]/-IF([gave]<0,[gave],-1))^(1/([horizon_years]-[first_payment]))*(1+[discount_rate])-1"
-            return f'IF(AND([got]>0,[gave]<0),{ratio},"{NO_RATE}")'
-        if key == "annual value":
-            return "-PMT([discount_rate],[horizon_years],[headline])"
-        tied = value.format("[tied:]")
-        rest = f"[headline]-IF([capital]>0,{tied},0)"
-        per_unit = f"IF([capital]>0,-{tied}/[capital],-{value.format('[unit:]')})"
-        worth = f'IF({rest}<0,"{WORTHLESS}",IF({per_unit}>0,({rest})/{per_unit},"{NO_LIMIT}"))'
-        return f'IF([loss_rule]="at once",{worth},"{ELSEWHERE}")'
+        sheet.row = self.top
+        for key, words, look, formula in MEASURES:
+            sheet.scalar(words, "", formula, f"total_{look}", key)

@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from xlsxwriter.utility import xl_col_to_name
+
 from simkit.finance.lines import LINES
 from simkit.plant.options import Option
 from simkit.plant.settings_money import Finance
-from simkit.report.workbook.formula import Place, column_name
-from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, OPENING, PRESENT, UNIT, VALUE, Book, Sheet
+from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, OPENING, PRESENT, UNIT, VALUE, Book, Sheet, filled
 
 OPTIONS = "Options"
-MODELS = ("Case", "Compare")
+MODELS = {"Case": PRESENT, "Compare": OPENING}
 """Sheets with a live model; each has its column of flags beside every option."""
 
 KEY = "|"
 """Stands before and between the numbers of options in a key."""
 
 FLAG, MEMBER = "[in {model} {option}]", "INDEX([member {option}],[{model} row])"
+IF_HELD = f"{FLAG}*{{C}}"
 YEARLY_BUDGETS = ("yearly_cost", "service", "software", "spares", "insurance", "standing_energy")
 
 TERMS = """
@@ -70,7 +72,7 @@ class OptionSheet:
             finance.horizon_years,
         )
         self.sheet.year_header(4)
-        for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
+        for model, column in MODELS.items():
             self.sheet.cells.pop((4, column), None)
             self.sheet.put(4, column, f"in {model}", "head_right")
         self.sheet.widths[OPENING] = 11.5
@@ -109,7 +111,7 @@ class OptionSheet:
         sheet.heading(title, note)
         head, first = sheet.row - 1, sheet.row
         beyond = sheet.last_year + 1
-        letters = {f"+{i}": column_name(beyond + i) for i in range(len(extra))}
+        letters = {f"+{i}": f"{{{xl_col_to_name(beyond + i)}}}" for i in range(len(extra))}
         for place, (text, _) in enumerate(extra):
             sheet.put(head, beyond + place, text, "head")
             sheet.widths.setdefault(beyond + place, 11.5)
@@ -119,40 +121,38 @@ class OptionSheet:
             sheet.data(at, LABEL, row.label)
             sheet.put(at, UNIT, unit or self.unit, "unit")
             sheet.put(at, VALUE, f"={row.value}", look)
-            for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
+            for model, column in MODELS.items():
                 shown = "flag" if flag in (FLAG, MEMBER) else look
-                sheet.put(at, column, "=" + _filled(flag, {**fill, "model": model}), shown)
+                sheet.put(at, column, filled(f"={flag}", model=model, **fill), shown)
             for place, (_, formula) in enumerate(extra):
-                sheet.put(at, beyond + place, "=" + _filled(formula, fill), "factor")
+                sheet.put(at, beyond + place, filled(f"={formula}", **fill), "factor")
             for year in range(sheet.years + 1) if years else ():
-                sheet.put(at, FIRST_YEAR + year, "=" + _filled(years, fill), year_look)
-        self._name_block(name, first, sheet.row - 1)
+                sheet.put(at, FIRST_YEAR + year, filled(f"={years}", **fill), year_look)
+        self.book.name(name, sheet.years_of(first, sheet.row - 1))
+        for key, column in {"value": VALUE, **MODELS}.items():
+            self.book.name(f"{name} {key}", sheet.area(first, column, sheet.row - 1))
 
-    def _name_block(self, name: str, first: int, last: int) -> None:
-        book, sheet = self.book, self.sheet
-        book.name(name, Place(OPTIONS, first, FIRST_YEAR, last, sheet.last_year, yearly=True))
-        for key, column in ((f"{name} value", VALUE), (f"{name} Case", PRESENT), (f"{name} Compare", OPENING)):
-            book.name(key, Place(OPTIONS, first, column, last, column))
+    def _each(self, key: str, having: str = "id") -> list[Row]:
+        """A row for each option that has something entered, with its input of this name."""
+        return [Row(i, o.name, f"[{key} {i}]") for i, o in enumerate(self.options, 1) if getattr(o, having)]
 
     def use(self) -> None:
         """When each option is used, which case holds it, and what of its gain is kept."""
-        rows = [Row(i, o.name, f"[first_payment]+[lead {i}]/[weeks_per_year]")
-                for i, o in enumerate(self.options, 1)]  # fmt: skip
-        first = self.sheet.row + 2
-        for i in range(len(rows)):
-            self.book.name(f"start {i + 1}", Place(OPTIONS, first + i, VALUE, first + i, VALUE))
-            self.book.name(f"use {i + 1}", Place(OPTIONS, first + i, FIRST_YEAR, first + i, self.sheet.last_year, True))
-            for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
-                self.book.name(f"in {model} {i + 1}", Place(OPTIONS, first + i, column, first + i, column))
+        book, sheet = self.book, self.sheet
+        rows = [
+            Row(row.option, row.label, f"[first_payment]+{row.value}/[weeks_per_year]") for row in self._each("lead")
+        ]
         self.block("use", "Start of use, and share of the year in use", rows, "MAX(0,MIN(1,[y]-{C}))", look="factor",
                    unit="years", year_look="percent", flag=MEMBER)  # fmt: skip
-        every = [(i, o.name) for i, o in enumerate(self.options, 1)]
-        self.block("lead", "Lead time", [Row(i, o, f"[lead {i}]") for i, o in every], look="number", unit="weeks",
-                   flag="[in {model} {option}]*{C}")  # fmt: skip
-        self.block("stop", "Installation stop", [Row(i, o, f"[stop {i}]") for i, o in every], look="number",
-                   unit="working days", flag="[in {model} {option}]*{C}")  # fmt: skip
-        self.block("kept", "Share of the gain kept after a year", [Row(i, o, f"[kept {i}]") for i, o in every],
-                   look="percent", unit="share", flag="IF([in {model} {option}]=1,{C},1)")  # fmt: skip
+        for at, row in enumerate(rows, book.names["use"].row):
+            book.name(f"start {row.option}", sheet.area(at, VALUE))
+            book.name(f"use {row.option}", sheet.years_of(at))
+            for model, column in MODELS.items():
+                book.name(f"in {model} {row.option}", sheet.area(at, column))
+        self.block("lead", "Lead time", self._each("lead"), look="number", unit="weeks", flag=IF_HELD)
+        self.block("stop", "Installation stop", self._each("stop"), look="number", unit="working days", flag=IF_HELD)
+        self.block("kept", "Share of the gain kept after a year", self._each("kept"), look="percent", unit="share",
+                   flag="IF([in {model} {option}]=1,{C},1)")  # fmt: skip
         self._keys()
 
     def _keys(self) -> None:
@@ -160,62 +160,62 @@ class OptionSheet:
         sheet = self.sheet
         sheet.heading("Options whose gain fades, as a key")
         start = sheet.row
-        for column in (PRESENT, OPENING):
+        for column in MODELS.values():
             sheet.put(start, column, KEY, "words")
         for i, option in enumerate(self.options, 1):
             at = sheet.row
             sheet.data(at, LABEL, option.name)
             sheet.data(at, VALUE, f"{i}{KEY}", "static_words")
-            for column, model in zip((PRESENT, OPENING), MODELS, strict=True):
-                up = f"{{^{column_name(column)}}}"
-                sheet.put(
-                    at, column, f"=IF(AND([in {model} {i}]=1,[kept {i}]<1),CONCATENATE({up},{{C}}),{up})", "words"
-                )
-                self.book.name(f"{model} key", Place(OPTIONS, at, column, at, column))
+            for model, column in MODELS.items():
+                up = f"{{^{xl_col_to_name(column)}}}"
+                key = f"=IF(AND([in {model} {i}]=1,[kept {i}]<1),CONCATENATE({up},{{C}}),{up})"
+                sheet.put(at, column, key, "words")
+                self.book.name(f"{model} key", sheet.area(at, column))
 
     def cash(self) -> None:
         """Cash of every option by year, kind by kind."""
-        number = dict(enumerate(self.options, 1))
-        self._purchase(number)
-        self._renewal([i for i, o in number.items() if o.life_years is not None])
+        self._purchase()
+        self._renewal()
         once_paid = "-{C}*[waited]*IF([y]=[first_payment],1,0)"
-        lines = [(i, place, line) for i, o in number.items() for place, line in enumerate(o.capital_lines, 1)]
-        single = [Row(i, f"{number[i].name}: {n.line}", f"[line {i} {p}]") for i, p, n in lines if n.per == "option"]
-        self.block("capital_line", "Other capital of an option", single, once_paid)
-        shared = [(i, p, n) for i, p, n in lines if n.per == "bundle"]
-        self.bundles = list(dict.fromkeys(n.line for _, _, n in shared))
+        single, shared = self._capital_lines("option"), self._capital_lines("bundle")
+        self.block("capital_line", "Other capital of an option", [row for _, row in single], once_paid)
+        self.bundles = list(dict.fromkeys(line for line, _ in shared))
         for place, name in enumerate(self.bundles):
-            rows = [Row(i, f"{number[i].name}: {n.line}", f"[line {i} {p}]") for i, p, n in shared if n.line == name]
+            rows = [row for line, row in shared if line == name]
             self.block(f"bundle {place}", "Capital paid once for all options of a case that need it", rows,
-                       flag="[in {model} {option}]*{C}", note="the dearest counts")  # fmt: skip
-        bought = [Row(i, o.name, f"[adjustment {i}]") for i, o in number.items() if o.kind == "bought"]
+                       flag=IF_HELD, note="the dearest counts")  # fmt: skip
+        bought = [row for row in self._each("adjustment") if self.options[row.option - 1].kind == "bought"]
         self.block("bundle_adjustment", "Added when bought options are combined", bought, once_paid)
         for budget in YEARLY_BUDGETS:
-            rows = [Row(i, o.name, f"[yearly cost {i}]") for i, o in number.items() if budget == "yearly_cost"]
-            rows += [Row(i, f"{o.name}: {n.line}", f"[yearly {i} {p}]") for i, o in number.items()
+            rows = self._each("yearly cost") if budget == "yearly_cost" else []
+            rows += [Row(i, f"{o.name}: {n.line}", f"[yearly {i} {p}]") for i, o in enumerate(self.options, 1)
                      for p, n in enumerate(o.yearly_lines, 1) if n.budget == budget]  # fmt: skip
             self.block(budget, LINES[budget].title, rows, f"-{{C}}*{self.level(budget)}*[use {{option}}]*[inside]")
-        labour = [Row(i, o.name, f"[labour {i}]") for i, o in number.items() if o.yearly_labour_h]
         wage = "IF([setter_wage]>0,[setter_wage],[operator_wage])"
-        self.block("named_labour", LINES["named_labour"].title, labour,
+        self.block("named_labour", LINES["named_labour"].title, self._each("labour", "yearly_labour_h"),
                    f"-{{C}}*{wage}*{self.level('named_labour')}*[use {{option}}]*[inside]", unit="h/year",
                    look="number")  # fmt: skip
-        self._single(number)
+        self._single()
 
-    def _purchase(self, number: dict[int, Option]) -> None:
-        stages = range(len(self.finance.payments))
-        extra = []
+    def _capital_lines(self, per: str) -> list[tuple[str, Row]]:
+        """Capital lines that are paid once for each option, or once for a bundle: name and row."""
+        return [(n.line, Row(i, f"{o.name}: {n.line}", f"[line {i} {p}]")) for i, o in enumerate(self.options, 1)
+                for p, n in enumerate(o.capital_lines, 1) if n.per == per]  # fmt: skip
+
+    def _purchase(self) -> None:
+        extra, paid = [], []
         for place, (stage, _) in enumerate(self.finance.payments, 1):
             moment = f"[paid at {place}]*[lead {{option}}]/[weeks_per_year]"
             due = f"[first_payment]+IF({moment}>0,{to_year(moment)},0)"
             extra.append((f"{stage}, year", f"MIN({due},[horizon_years])"))
-        paid = "+".join(f"[payment {i + 1}]*IF([y]={{+{i}}},1,0)" for i in stages)
-        rows = [Row(i, o.name, f"[capital {i}]") for i, o in number.items()]
-        self.block("capital", LINES["capital"].title, rows, f"-{{C}}*[waited]*({paid})", extra=extra)
-        granted = [Row(i, o.name, f"[capital {i}]*[grant {i}]") for i, o in number.items() if o.grant_share]
-        self.block("grant", LINES["grant"].title, granted, f"{{C}}*[waited]*({paid})", extra=extra)
+            paid.append(f"[payment {place}]*IF([y]={{+{place - 1}}},1,0)")
+        by_year = f"{{C}}*[waited]*({'+'.join(paid)})"
+        self.block("capital", LINES["capital"].title, self._each("capital"), f"-{by_year}", extra=extra)
+        granted = [Row(row.option, row.label, f"[capital {row.option}]*{row.value}")
+                   for row in self._each("grant", "grant_share")]  # fmt: skip
+        self.block("grant", LINES["grant"].title, granted, by_year, extra=extra)
 
-    def _renewal(self, living: Sequence[int]) -> None:
+    def _renewal(self) -> None:
         """Bought again at the end of a life, and what is left of the last purchase at the horizon."""
         start, life, moment = "[start {option}]", "[life {option}]", "[same_moment]"
         times = f"MAX(0,-INT({moment}-([horizon_years]-{start})/{life})-1)"
@@ -223,7 +223,7 @@ class OptionSheet:
         before = f"INT(([y]-1-{start})/{life}+{moment})"
         again = f"IF(AND({so_far}>{before},{so_far}>0,{{+0}}>={so_far}),1,0)"
         price = f"[purchase growth]^INT({start}+{so_far}*{life}+{moment})*[inflated]"
-        rows = [Row(i, self.options[i - 1].name, f"[capital {i}]") for i in living]
+        rows = self._each("capital", "life_years")
         self.block("replacement", LINES["replacement"].title, rows, f"-{{C}}*{again}*{price}",
                    extra=[("times", times)])  # fmt: skip
         last = f"({start}+{{+0}}*{life})"
@@ -233,22 +233,22 @@ class OptionSheet:
         self.block("residual", LINES["residual"].title, rows, "{C}*{+1}*{+2}*[end]",
                    extra=[("times", times), ("price level", level), ("left", left)])  # fmt: skip
 
-    def _single(self, number: dict[int, Option]) -> None:
+    def _single(self) -> None:
         """Stock while in use, and amounts of a single year."""
         start = "[start {option}]"
-        stock = [Row(i, o.name, f"[stock {i}]") for i, o in number.items() if o.working_capital]
         begun = f"MIN(IF({start}>0,{to_year(start)},0),[horizon_years])"
-        self.block("working_capital", LINES["working_capital"].title, stock, "{C}*([end]-IF([y]={+0},1,0))",
-                   extra=[("bound in", begun)])  # fmt: skip
+        self.block("working_capital", LINES["working_capital"].title, self._each("stock", "working_capital"),
+                   "{C}*([end]-IF([y]={+0},1,0))", extra=[("bound in", begun)])  # fmt: skip
         for name, kind in (("stock", "stock"), ("one_time", "other")):
-            listed = [(i, p, n) for i, o in number.items() for p, n in enumerate(o.once, 1) if n.what == kind]
-            for i, place, line in listed:
+            listed = [(i, p, o.name, n.line) for i, o in enumerate(self.options, 1)
+                      for p, n in enumerate(o.once, 1) if n.what == kind]  # fmt: skip
+            for i, place, option, line in listed:
                 year = f"[once year {i} {place}]"
                 falls = f"IF({year}=0,[first_payment],INT({start}+[same_moment])+{year})"
-                self.block(f"{name} {i} {place}", f"{LINES[name].title}, {number[i].name}",
-                           [Row(i, line.line, f"[once {i} {place}]")], "{C}*IF([y]={+0},1,0)*[inside]",
+                self.block(f"{name} {i} {place}", f"{LINES[name].title}, {option}",
+                           [Row(i, line, f"[once {i} {place}]")], "{C}*IF([y]={+0},1,0)*[inside]",
                            extra=[("falls in", f"IF({{C}}<0,MIN({falls},[horizon_years]),{falls})")])  # fmt: skip
-            self.singles[name] = [f"{name} {i} {p}" for i, p, _ in listed]
+            self.singles[name] = [f"{name} {i} {p}" for i, p, *_ in listed]
 
 
 def to_year(moment: str) -> str:
@@ -258,11 +258,3 @@ def to_year(moment: str) -> str:
 
 def _level(rate: str) -> str:
     return f"IF([y]>0,(1+[{rate}])^([y]-1),1)*[inflated]"
-
-
-def _filled(template: str, values: dict[str, str]) -> str:
-    """A template with option, model and extra columns filled in; references to columns stay."""
-    for name, value in values.items():
-        kept = f"{{{value}}}" if name.startswith("+") else value
-        template = template.replace(f"{{{name}}}", kept)
-    return template

@@ -13,7 +13,6 @@ from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.lines import LINES
 from simkit.plant.plant import Plant
 from simkit.report.words import listing
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.model import ELSEWHERE, MEASURES, NEVER, NO_LIMIT, NO_RATE, NOTHING, WORTHLESS, Model
 from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, PRESENT, Book, Sheet
 
@@ -72,22 +71,22 @@ def summary_sheet(
         "case picked on 'Case', live.",
         "Where inputs were changed, live and static numbers differ: trust the live ones.",
     ))  # fmt: skip
-    words = [title.removesuffix(", years").removesuffix(", a year") for _, title, _ in MEASURES]
+    words = [title.removesuffix(", years").removesuffix(", a year") for _, title, *_ in MEASURES]
     heads = ("case", "what it is", *words, "value at low prices", "value at high prices")
     sheet.header(TABLE_ROW, *heads, numbers=range(2, len(heads)))
     for row, (name, label) in enumerate(names.items(), TABLE_ROW + 1):
         sheet.data(row, 0, label)
         sheet.data(row, 1, content.described(name), "wrapped")
         values = static_measures(content.results[name])
-        for column, (key, _, look) in enumerate(MEASURES, 2):
+        for column, (key, _, look, _) in enumerate(MEASURES, 2):
             sheet.put(row, column, values[key], f"static_{look}")
         for column, case in enumerate(("low", "high"), 2 + len(MEASURES)):
             sheet.put(row, column, others[case][name], "static_money")
     last = TABLE_ROW + len(names)
-    book.name("what it is", Place(SUMMARY, TABLE_ROW + 1, 1, last, 1))
-    book.name("case_names", Place(SUMMARY, TABLE_ROW + 1, 0, last, 0), "case_names")
-    for column, (key, _, _) in enumerate(MEASURES, 2):
-        book.name(f"static {key}", Place(SUMMARY, TABLE_ROW + 1, column, last, column))
+    book.name("what it is", sheet.area(TABLE_ROW + 1, 1, last))
+    book.name("case_names", sheet.area(TABLE_ROW + 1, 0, last), "case_names")
+    for column, (key, *_) in enumerate(MEASURES, 2):
+        book.name(f"static {key}", sheet.area(TABLE_ROW + 1, column, last))
     sheet.widths = {0: 34, 1: 44, **dict.fromkeys(range(2, 4 + len(MEASURES)), 12)}
     sheet.freeze = (TABLE_ROW + 1, 1)
     return sheet
@@ -96,19 +95,18 @@ def summary_sheet(
 def live_rows(sheet: Sheet) -> None:
     """The picked case, live and static, and how much they differ."""
     sheet.put(LIVE_ROW - 1, 0, "The case picked on 'Case'", "section")
-    for column, (_, title, _) in enumerate(MEASURES, 2):
-        sheet.put(LIVE_ROW - 1, column, title, "head_right")
     for row, words in enumerate(("live", "static", "live less static"), LIVE_ROW):
         sheet.put(row, 0, "=[Case/pick]" if words != "live less static" else "", "text")
         sheet.put(row, 1, words, "total_text")
     sheet.put(LIVE_ROW + 3, 0, "Inputs changed since the book was made", "text")
     sheet.put(LIVE_ROW + 3, 1, "=SUM([inputs changed])", "whole")
-    place = "MATCH([Case/pick],[case_names],0)"
-    for column, (key, _, look) in enumerate(MEASURES, 2):
-        sheet.put(LIVE_ROW, column, f"=[Case/{key}]", f"total_{look}")
-        sheet.put(LIVE_ROW + 1, column, f"=INDEX([static {key}],{place})", f"static_{look}")
+    for column, (key, title, look, _) in enumerate(MEASURES, 2):
+        live, static = f"[Case/{key}]", f"INDEX([static {key}],MATCH([Case/pick],[case_names],0))"
+        sheet.put(LIVE_ROW - 1, column, title, "head_right")
+        sheet.put(LIVE_ROW, column, f"={live}", f"total_{look}")
+        sheet.put(LIVE_ROW + 1, column, f"={static}", f"static_{look}")
         if key in MONEY_MEASURES:
-            less = f"[Case/{key}]-INDEX([static {key}],{place})"
+            less = f"{live}-{static}"
             sheet.put(LIVE_ROW + 2, column, f"=IF(ABS({less})>[no_difference],{less},0)", "money")
 
 
@@ -118,7 +116,7 @@ def compare_rows(model: Model, first: Model) -> None:
     at = sheet.names["headline"].row - 2
     sheet.header(at, "Both live: the case picked here beside the one on 'Case'", "", "picked here", "on 'Case'", "",
                  "difference", numbers=range(2, 6))  # fmt: skip
-    for key, _, look in MEASURES:
+    for key, _, look, _ in MEASURES:
         row = sheet.names[key].row
         sheet.put(row, PRESENT, f"=[{first.name}/{key}]", f"total_{look}")
         if key in MONEY_MEASURES:
@@ -128,14 +126,14 @@ def compare_rows(model: Model, first: Model) -> None:
     for row in range(sheet.names["rows purchase"].row, sheet.end):
         own = sheet.cells.get((row, PRESENT))
         if own is not None:
-            there = row - model.top + first.top
-            sheet.names["there"] = Place(first.name, there, PRESENT, there, PRESENT)
+            sheet.names["there"] = first.sheet.area(row - model.top + first.top, PRESENT)
             sheet.put(row, beyond, "=[there]", own.look)
-            sheet.names["here"] = Place(sheet.name, row, PRESENT, row, PRESENT)
+            sheet.names["here"] = sheet.area(row, PRESENT)
             sheet.put(row, beyond + 1, "=[here]-[there]", own.look)
     sheet.widths |= {beyond: 14, beyond + 1: 14}
     more = f"[flow headline]-[{first.name}/flow headline]"
-    sheet.line("HEADLINE less that of the case on 'Case'", unit, more, "total_money", "more", total=True, row=at - 1)
+    sheet.row = at - 1
+    sheet.line("HEADLINE less that of the case on 'Case'", unit, more, "total_money", "more", total=True)
 
 
 def _close(difference: str, size: str) -> str:
@@ -161,11 +159,11 @@ def _model_checks(model: Model) -> list[tuple[str, str, str]]:
         ("Classes sum to the third figure",
          _close(f"[{n}/with sales]-SUMPRODUCT({classes}*[discount:])", f"[{n}/with sales]")),
     ]  # fmt: skip
-    for key, title, _ in MEASURES:
+    for key, title, *_ in MEASURES:
         if key in MONEY_MEASURES:
             same = _close(f"[{n}/{key}]-INDEX([static {key}],{place})", f"[{n}/{key}]")
-            words = f"{title}: live equals the run's own, unless inputs were changed"
-            found.append((words, f"IF(SUM([inputs changed])>0,1,{same})"))
+            found.append((f"{title}: live equals the run's own, unless inputs were changed",
+                          f"IF(SUM([inputs changed])>0,1,{same})"))  # fmt: skip
     return [(title, formula, n) for title, formula in found]
 
 
@@ -175,7 +173,7 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
     stages = "+".join(f"[{name}]" for name in book.names if name.startswith("payment "))
     sheet.put(5, LABEL, "Control total of 'Hours' as built")
     sheet.put(5, 1, control, "static_number")
-    sheet.names["built"] = Place(CHECKS, 5, 1, 5, 1)
+    sheet.names["built"] = sheet.area(5, 1)
     listed = [check for model in models for check in _model_checks(model)]
     listed.append(("Shares of payment sum to 1", _close(f"{stages}-1", "1"), "Inputs"))
     listed.append(("Nothing on 'Hours' was changed", _close("SUM([hours numbers])-[built]", "[built]"), "Hours"))
@@ -184,10 +182,10 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
         sheet.put(row, 0, title)
         sheet.put(row, 1, f"={formula}", "check")
         sheet.put(row, 2, where, "note")
-    sheet.names["all"] = Place(CHECKS, 8, 1, 7 + len(listed), 1)
+    sheet.names["all"] = sheet.area(8, 1, 7 + len(listed))
     sheet.put(3, 0, "ALL CHECKS HOLD", "total_text")
     sheet.put(3, 1, "=MIN([all])", "check")
-    book.name("all_checks", Place(CHECKS, 3, 1, 3, 1), "all_checks")
+    book.name("all_checks", sheet.area(3, 1), "all_checks")
     sheet.put(4, 0, "Inputs changed since the book was made")
     sheet.put(4, 1, "=SUM([inputs changed])", "whole")
     sheet.widths, sheet.freeze = {0: 84, 1: 14, 2: 16}, (8, 0)
@@ -196,20 +194,14 @@ def checks_sheet(book: Book, models: Sequence[Model], control: float) -> None:
 def sources_sheet(book: Book, content: Content) -> None:
     """Where lines and numbers come from: budgets and evidence, options, the run."""
     sheet = book.sheet(SOURCES, "Sources", ("Where numbers come from, and what proves each line.",))
-    sheet.header(3, "line", "budget line", "evidence to ask for", "follows", "the plant's account", "who answers")
-    named = {entry.line: entry for entry in content.flow.finance.budget_lines}
-    for key, line in LINES.items():
-        entry, row = named.get(key), sheet.row
-        cells = (line.title, line.budget, line.evidence, line.growth, entry.account if entry else "",
-                 entry.owner if entry else "")  # fmt: skip
-        for column, text in enumerate(cells):
-            sheet.data(row, column, text)
-    _list(
-        sheet,
-        "Options",
-        ("option", "price from", "valid until", "owner", "note"),
-        [(f"{o.name} ({o.id})", o.price_source, o.valid_until, o.owner, o.note) for o in content.plant.options],
-    )
+    named = {entry.line: (entry.account, entry.owner) for entry in content.flow.finance.budget_lines}
+    lines = [(line.title, line.budget, line.evidence, line.growth, *named.get(key, ("", "")))
+             for key, line in LINES.items()]  # fmt: skip
+    heads = ("line", "budget line", "evidence to ask for", "follows", "the plant's account", "who answers")
+    sheet.row = 3
+    _table(sheet, heads, lines)
+    options = [(f"{o.name} ({o.id})", o.price_source, o.valid_until, o.owner, o.note) for o in content.plant.options]
+    _list(sheet, "Options", ("option", "price from", "valid until", "owner", "note"), options)
     facts = [("run", content.run_id), *content.facts.items()]
     _list(sheet, "Simulation", ("what", "value"), facts)
     sheet.widths, sheet.freeze = {0: 56, 1: 30, 2: 42, 3: 24, 4: 40, 5: 24}, (4, 0)
@@ -220,6 +212,10 @@ def _list(
 ) -> None:  # fmt: skip
     """Texts of a plant or of ours under a heading."""
     sheet.heading(title)
+    _table(sheet, heads, rows, look)
+
+
+def _table(sheet: Sheet, heads: Sequence[str], rows: Sequence[Sequence[str]], look: str = "text") -> None:
     sheet.header(sheet.row, *heads)
     for cells in rows:
         at = sheet.row
@@ -230,9 +226,9 @@ def _list(
 def changes_sheet(book: Book, as_of: str, run_id: str) -> None:
     """Empty rows for the user below the line of the kit."""
     sheet = book.sheet(CHANGES, "Changes", ("Write down what you change, why, and who agreed.",))
-    sheet.header(3, "date", "who", "sheet and cell", "what and why", "agreed by")
-    for column, text in enumerate((as_of, "study kit", "all", f"workbook made from run {run_id}", "")):
-        sheet.data(4, column, text)
+    sheet.row = 3
+    first = (as_of, "study kit", "all", f"workbook made from run {run_id}", "")
+    _table(sheet, ("date", "who", "sheet and cell", "what and why", "agreed by"), [first])
     for row in range(5, 5 + LOG_ROWS):
         for column in range(5):
             sheet.put(row, column, "", "input_words")
@@ -284,10 +280,3 @@ def readme_sheet(book: Book, content: Content, rules: Sequence[tuple[str, str]])
     _list(sheet, "What is static, and why", ("what", "why"), STATIC)
     _list(sheet, "How every amount is made", ("about", "rule"), rules, "wrapped")
     sheet.widths = {0: 66, 1: 110}
-
-
-def publish(book: Book, models: Sequence[Model]) -> None:
-    """Let other sheets read the rows of the models, as ``Case/flow headline``."""
-    for model in models:
-        for key, place in model.sheet.names.items():
-            book.names[f"{model.name}/{key}"] = place

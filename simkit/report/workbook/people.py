@@ -3,14 +3,29 @@
 from __future__ import annotations
 
 from simkit.finance.labour import group_name
-from simkit.report.workbook.formula import Place
 from simkit.report.workbook.gains import SCENARIOS, TITLES
 from simkit.report.workbook.hours import Hours
-from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, UNIT, VALUE, Sheet
+from simkit.report.workbook.sheets import FIRST_YEAR, LABEL, UNIT, VALUE, Sheet, filled
 
-HEADS = ("h/week by day", "by night", "group", "in overtime", "cost a week", "hours a week")
-DAY, NIGHT, GROUP, CREW, COST, WEEK = range(FIRST_YEAR, FIRST_YEAR + len(HEADS))
-ADDED, GIVEN, AGENCY = range(WEEK + 1, WEEK + 4)
+DAY, NIGHT, GROUP, CREW, COST, WEEK, ADDED, GIVEN, AGENCY = range(FIRST_YEAR, FIRST_YEAR + 9)
+COLUMNS = (
+    ("wage", VALUE, "wage", "price", "[wage {i}]{change}"),
+    ("day", DAY, "h/week by day", "number", "INDEX([day {i}],[row@{who}])"),
+    ("night", NIGHT, "by night", "number", "INDEX([night {i}],[row@{who}])"),
+    ("group", GROUP, "group", "whole", "INDEX([group {i}],[row@{who}])"),
+    ("crew", CREW, "in overtime", "whole", "INDEX([crew {i}],[row@{who}])"),
+    ("cost", COST, "cost a week", "money", "{C}*({F}+{G}*(1+[night_premium]))"),
+    ("week", WEEK, "hours a week", "number", "{F}+{G}"),
+)
+"""Columns of a table of people: name, place, title, format, formula."""
+CHANGES = (
+    ("added", ADDED, "added", "money", "IF(({K}-[week {i}@today])>0,({K}-[week {i}@today])*"
+     'IF(OR([week {i}@today]=0,{B}="agency"),{J}/{K},{C}*(1+[overtime_premium])),0)'),
+    ("given", GIVEN, "whole posts less", "money", 'IF(AND({K}=0,{B}="whole post"),[cost {i}@today],0)'),
+    ("agency", AGENCY, "agency less", "money", 'IF({B}="agency",IF([week {i}@today]>{K},([week {i}@today]-{K})*'
+     "[cost {i}@today]/[week {i}@today],0),0)"),
+)  # fmt: skip
+"""Money a week of a person's hours beside today's: more hours, a whole post less, agency hours less."""
 
 
 def people_rows(sheet: Sheet, hours: Hours, unit: str) -> None:
@@ -20,68 +35,40 @@ def people_rows(sheet: Sheet, hours: Hours, unit: str) -> None:
     sheet.names["crew rate@budget"] = sheet.find("crew rate@today")
     for title, name in (("Posts and hours added", "added"), ("Whole posts given up", "given"),
                         ("Agency hours given up", "agency")):  # fmt: skip
-        sheet.scalar(f"{title}, a week", unit, f"SUM([{name} rows])", "money", f"{name} a week")
+        sheet.scalar(f"{title}, a week", unit, f"SUM([{name}@case])", "money", f"{name} a week")
     for i, group in enumerate(hours.groups, 1):
         _group_scalars(sheet, i, group_name(group), unit)
 
 
 def _roster(sheet: Sheet, hours: Hours, who: str, unit: str) -> None:
+    columns = (*COLUMNS, *CHANGES) if who == "case" else COLUMNS
     sheet.heading(f"People: {TITLES[who]}", "hours from 'Hours', wages from 'Inputs'")
-    head = sheet.row - 1
-    sheet.put(head, VALUE, "wage", "head")
-    for place, title in enumerate(HEADS):
-        sheet.put(head, DAY + place, title, "head")
-    if who == "case":
-        for column, title in ((ADDED, "added"), (GIVEN, "whole posts less"), (AGENCY, "agency less")):
-            sheet.put(head, column, title, "head")
     first = sheet.row
+    for _, column, title, *_ in columns:
+        sheet.put(first - 1, column, title, "head")
     for i, post in enumerate(hours.posts, 1):
-        at = sheet.row
+        at, own = sheet.row, f"wage {post.person_id}"
         sheet.data(at, LABEL, f"{post.person_id} ({post.shift})")
         sheet.put(at, UNIT, "agency" if post.agency else "whole post" if post.whole else "part", "static_words")
-        own = f"wage {post.person_id}"
         change = f"+INDEX([own price {own}],[row@{who}])" if own in hours.own_prices else ""
-        sheet.put(at, VALUE, f"=[wage {i}]{change}", "price")
-        for column, key in ((DAY, "day"), (NIGHT, "night"), (GROUP, "group"), (CREW, "crew")):
-            look = "number" if column <= NIGHT else "whole"
-            sheet.put(at, column, f"=INDEX([{key} {i}],[row@{who}])", look)
-        sheet.put(at, COST, "={C}*({F}+{G}*(1+[night_premium]))", "money")
-        sheet.put(at, WEEK, "={F}+{G}", "number")
-        if who == "case":
-            _changes(sheet, at, i)
-        for key, column in (("week", WEEK), ("cost", COST)):
-            sheet.names[f"{key} {i}@{who}"] = Place(sheet.name, at, column, at, column)
-    columns = {"wages": VALUE, "groups": GROUP, "crew": CREW, "cost": COST, "weeks": WEEK}
-    for key, column in columns.items():
-        sheet.names[f"{key}@{who}"] = Place(sheet.name, first, column, sheet.row - 1, column)
-    if who == "case":
-        for key, column in (("added", ADDED), ("given", GIVEN), ("agency", AGENCY)):
-            sheet.names[f"{key} rows"] = Place(sheet.name, first, column, sheet.row - 1, column)
-    together = f"SUMPRODUCT([crew@{who}],[wages@{who}])"
+        for name, column, _, look, formula in columns:
+            sheet.put(at, column, filled(f"={formula}", i=f"{i}", who=who, change=change), look)
+            sheet.names[f"{name} {i}@{who}"] = sheet.area(at, column)
+    for name, column, *_ in columns:
+        sheet.names[f"{name}@{who}"] = sheet.area(first, column, sheet.row - 1)
+    together = f"SUMPRODUCT([crew@{who}],[wage@{who}])"
     sheet.scalar("Hour of those who come to overtime, without premium", f"{unit}/h",
                  f"IF({together}>0,{together},[operator_wage])", "price", f"crew rate@{who}")  # fmt: skip
-
-
-def _changes(sheet: Sheet, at: int, i: int) -> None:
-    """Money a week of a person's hours beside today's: more hours, a whole post less, agency hours less."""
-    before, more = f"[week {i}@today]", f"({{K}}-[week {i}@today])"
-    hour = "{J}/{K}"
-    longer = f'IF(OR({before}=0,{{B}}="agency"),{hour},{{C}}*(1+[overtime_premium]))'
-    sheet.put(at, ADDED, f"=IF({more}>0,{more}*{longer},0)", "money")
-    gone = 'AND({K}=0,{B}="whole post")'
-    sheet.put(at, GIVEN, f"=IF({gone},[cost {i}@today],0)", "money")
-    price = f"[cost {i}@today]/{before}"
-    sheet.put(at, AGENCY, f'=IF({{B}}="agency",IF({before}>{{K}},({before}-{{K}})*{price},0),0)', "money")
 
 
 GROUP_SCALARS = """
 1present {i}@{who} | h/week | number | Paid and there: {words} | INDEX([present {i}],[row@{who}])
 1count {i}@{who} | posts | whole | Posts: {words} | INDEX([count {i}],[row@{who}])
-1hours {i}@{who} | h/week | number | Paid hours: {words} | SUMPRODUCT(([groups@{who}]=[group no {i}])*[weeks@{who}])
+1hours {i}@{who} | h/week | number | Paid hours: {words} | SUMPRODUCT(([group@{who}]=[group no {i}])*[week@{who}])
 1rate {i}@{who} | {unit}/h | price | Mean wage: {words} | IF([hours {i}@{who}]>0,
-    SUMPRODUCT(([groups@{who}]=[group no {i}])*[weeks@{who}]*[wages@{who}])/[hours {i}@{who}],0)
+    SUMPRODUCT(([group@{who}]=[group no {i}])*[week@{who}]*[wage@{who}])/[hours {i}@{who}],0)
 1post cost {i}@{who} | {unit}/week | money | A post: {words}
-     | SUMPRODUCT(([groups@{who}]=[group no {i}])*[cost@{who}])/MAX(1,[count {i}@{who}])
+     | SUMPRODUCT(([group@{who}]=[group no {i}])*[cost@{who}])/MAX(1,[count {i}@{who}])
 """
 EXCESS = """
 ybeyond {i}@{who} | h/week | number | {words}: beyond the limit
@@ -97,7 +84,7 @@ def _group_scalars(sheet: Sheet, i: int, group: str, unit: str) -> None:
     at = sheet.row
     sheet.data(at, LABEL, f"Group: {group}", "total_text")
     sheet.put(at, VALUE, i, "static_whole")
-    sheet.names[f"group no {i}"] = Place(sheet.name, at, VALUE, at, VALUE)
+    sheet.names[f"group no {i}"] = sheet.area(at, VALUE)
     for who in SCENARIOS:
         sheet.rows(GROUP_SCALARS, i=f"{i}", who=who, unit=unit, words=TITLES[who])
 

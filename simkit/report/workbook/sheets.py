@@ -5,19 +5,29 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+from xlsxwriter.utility import xl_cell_to_rowcol, xl_rowcol_to_cell
 
 from simkit.base.files import no_formula
-from simkit.report.workbook.formula import Place, column_name, column_number, compiled, evaluate, reference
+from simkit.report.workbook.formula import TOKEN, Place, compiled, evaluate, reference
 
 LABEL, UNIT, VALUE, PRESENT, OPENING, FIRST_YEAR = range(6)
 """Columns of a sheet with years; the opening column stays empty, so that year 0 has a year before it."""
 
 ALLOWED = re.compile(r"^(?:0|1|0\.5)$")
+_NAMES = re.compile(r'"[^"]*"|\[[^\]]*\]')
+"""What in a template is no number, whatever digits it holds: texts and names."""
 _LITERAL = re.compile(r"(?<![\w$.\"!])\d+(?:\.\d+)?(?![\w.\"!])")
+
+
+def filled(template: str, **values: str) -> str:
+    """A template with ``{key}`` replaced by the value of each key; references to columns stay."""
+    for key, value in values.items():
+        template = template.replace(f"{{{key}}}", value)
+    return template
 
 
 @dataclass(frozen=True)
@@ -64,7 +74,7 @@ class Sheet:
         self._store(row, column, Cell(no_formula(content) if isinstance(content, str) else content, "", look))
 
     def _store(self, row: int, column: int, cell: Cell) -> None:
-        where = f"{self.name}!{column_name(column)}{row + 1}"
+        where = f"{self.name}!{xl_rowcol_to_cell(row, column)}"
         if isinstance(cell.value, float) and not math.isfinite(cell.value):
             raise ValueError(f"{where} would show an error: {cell.formula}")
         if (row, column) in self.cells:
@@ -72,36 +82,35 @@ class Sheet:
         self.cells[row, column] = cell
         self.row = max(self.row, row + 1)
 
-    def line(
-        self, label: str, unit: str, template: str, look: str = "money", name: str = "", *, total: bool = False,
-        row: int | None = None,
-    ) -> Place:  # fmt: skip
+    def area(self, row: int, column: int, last_row: int | None = None, last_column: int | None = None) -> Place:
+        """Cells of this sheet; by default one alone."""
+        return Place(self.name, row, column, row if last_row is None else last_row,
+                     column if last_column is None else last_column)  # fmt: skip
+
+    def years_of(self, row: int, last_row: int | None = None) -> Place:
+        """The years of some rows, by default of one: what reads them in a year means that year's column."""
+        return replace(self.area(row, FIRST_YEAR, last_row, self.last_year), yearly=True)
+
+    def line(self, label: str, unit: str, template: str, look: str, name: str, *, total: bool = False) -> None:
         """A row over the years, one formula copied across; ``total`` adds its sum and its present value."""
-        at = self.row if row is None else row
+        at = self.row
         self.data(at, LABEL, label, "text" if not look.startswith("total") else "total_text")
         self.data(at, UNIT, unit, "unit")
-        place = Place(self.name, at, FIRST_YEAR, at, self.last_year, yearly=True)
-        if name:  # first, for a row may read its own year before
-            self.names[name + self.suffix] = place
+        self.names[name + self.suffix] = self.years_of(at)  # first, for a row may read its own year before
         for year in range(self.years + 1):
             self.put(at, FIRST_YEAR + year, f"={template}", look)
         if total:
-            self.names["own row"] = place
+            self.names["own row"] = self.years_of(at)
             self.put(at, VALUE, "=SUM([own row:])", look)
             self.put(at, PRESENT, "=SUMPRODUCT([own row:],[discount:])", look)
-        return place
 
-    def scalar(self, label: str, unit: str, template: str, look: str = "money", name: str = "", *,
-               row: int | None = None) -> Place:  # fmt: skip
+    def scalar(self, label: str, unit: str, template: str, look: str, name: str) -> None:
         """A single value in the column of values."""
-        at = self.row if row is None else row
+        at = self.row
         self.data(at, LABEL, label)
         self.data(at, UNIT, unit, "unit")
         self.put(at, VALUE, f"={template}", look)
-        place = Place(self.name, at, VALUE, at, VALUE)
-        if name:
-            self.names[name + self.suffix] = place
-        return place
+        self.names[name + self.suffix] = self.area(at, VALUE)
 
     def rows(self, table: str, **fill: str) -> None:
         """Rows of a table in text: ``kind name | unit | format | label | formula``, lines indented are continued.
@@ -109,8 +118,7 @@ class Sheet:
         Kinds: ``#`` a heading (title | note), ``1`` one value, ``y`` a row over the years, ``s`` one with its sums.
         ``{key}`` is replaced by what ``fill`` gives for it.
         """
-        for key, value in fill.items():
-            table = table.replace(f"{{{key}}}", value.replace("|", "/"))
+        table = filled(table, **{key: value.replace("|", "/") for key, value in fill.items()})
         for text in re.sub(r"\n +", "", table.strip()).splitlines():
             kind, rest = text[0], re.split(r" *\| *", text[1:])
             if kind == "#":
@@ -140,7 +148,7 @@ class Sheet:
         self.header(row, "", "unit", "value, sum", "present value", numbers=(VALUE, PRESENT))
         for year in range(self.years + 1):
             self.put(row, FIRST_YEAR + year, year, "head_right")
-        self.names["y"] = Place(self.name, row, FIRST_YEAR, row, self.last_year, yearly=True)
+        self.names["y"] = self.years_of(row)
         self.widths |= {LABEL: 48, UNIT: 11, VALUE: 13, PRESENT: 13, OPENING: 1.5}
         self.widths |= {FIRST_YEAR + year: 11 for year in range(self.years + 1)}
 
@@ -161,7 +169,7 @@ class Sheet:
         texts, operands = [], []
         for token in tokens:
             if token["column"]:
-                at, to = row - len(token["up"]), column_number(token["column"])
+                at, to = row - len(token["up"]), xl_cell_to_rowcol(f"{token['column']}1")[1]
                 texts.append(f"${token['column']}{at + 1}")
                 operands.append(self._content(self.name, at, to))
             else:
@@ -169,28 +177,24 @@ class Sheet:
                 text, cells = reference(place, self.name, column, token["how"])
                 texts.append(text)
                 operands.append(self._contents(place.sheet, *cells))
-        remaining = iter(texts)
-        text = _replaced(template, tokens, remaining)
-        typed = [number for number in _LITERAL.findall(_without_texts(template)) if not ALLOWED.match(number)]
+        typed = [number for number in _LITERAL.findall(_NAMES.sub("", template)) if not ALLOWED.match(number)]
         if typed:
             raise ValueError(f"{', '.join(typed)} may not stand in a formula, give it a cell: {template}")
-        return text, evaluate(code, operands)
+        remaining = iter(texts)
+        return TOKEN.sub(lambda _: next(remaining), template), evaluate(code, operands)
 
     def _contents(self, sheet: str, row: int, column: int, last_row: int, last_column: int) -> Any:
         if (row, column) == (last_row, last_column):
             return self._content(sheet, row, column)
         key = (sheet, row, column, last_row, last_column)
-        if key not in self.book.read:
-            found = self._array(sheet, row, column, last_row, last_column)
-            if sheet not in self.book.complete:
-                return found
-            self.book.read[key] = found
-        return self.book.read[key]
-
-    def _array(self, sheet: str, row: int, column: int, last_row: int, last_column: int) -> Any:
+        if key in self.book.read:
+            return self.book.read[key]
         cells = [[self._content(sheet, r, c) for c in range(column, last_column + 1)] for r in range(row, last_row + 1)]
         texts = any(isinstance(one, str) for line in cells for one in line)
-        return np.array(cells, dtype=object if texts else float)
+        found = np.array(cells, dtype=object if texts else float)
+        if sheet in self.book.complete:
+            self.book.read[key] = found
+        return found
 
     def _content(self, sheet: str, row: int, column: int) -> Any:
         cell = self.book.sheets[sheet].cells.get((row, column))
@@ -218,17 +222,4 @@ class Book:
 
     def name(self, name: str, place: Place, alias: str = "") -> None:
         """Let every sheet use a name; ``alias`` is shown in formulas instead of the address."""
-        self.names[name] = Place(place.sheet, place.row, place.column, place.last_row, place.last_column,
-                                 place.yearly, alias)  # fmt: skip
-
-
-def _replaced(template: str, tokens: Sequence[re.Match[str]], texts: Any) -> str:
-    pieces, end = [], 0
-    for token in tokens:
-        pieces += [template[end : token.start()], next(texts)]
-        end = token.end()
-    return "".join([*pieces, template[end:]])
-
-
-def _without_texts(template: str) -> str:
-    return re.sub(r'"[^"]*"|\[[^\]]*\]', "", template)
+        self.names[name] = replace(place, alias=alias)

@@ -8,13 +8,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import xlsxwriter
 from xlsxwriter.format import Format
+from xlsxwriter.utility import xl_range_abs
 from xlsxwriter.workbook import Workbook
 from xlsxwriter.worksheet import Worksheet
 
-from simkit.report.workbook.formula import column_name
 from simkit.report.workbook.sheets import Book, Cell, Sheet
 
 INK, GREY, BLUE, PAPER, BAND = "#1A1A1A", "#595959", "#0B3D91", "#FFF8DC", "#E8EDF2"
@@ -75,16 +74,16 @@ def look_of(name: str) -> dict[str, Any]:
 
 def write(book: Book, order: Sequence[str], path: Path, title: str) -> None:
     """Write the sheets in order; the same book gives the same bytes."""
-    with xlsxwriter.Workbook(str(path), {"strings_to_numbers": False, "strings_to_formulas": False}) as target:
+    plain = dict.fromkeys(("strings_to_numbers", "strings_to_formulas", "strings_to_urls"), False)
+    with xlsxwriter.Workbook(str(path), plain) as target:
         target.set_properties({"title": title, "created": CREATED})
         target.set_calc_mode("auto")
         formats: dict[str, Format] = {}
         for name in order:
             _write_sheet(target, target.add_worksheet(name, PlainSheet), book.sheets[name], formats)
         for place in {place.alias: place for place in book.names.values() if place.alias}.values():
-            first = f"${column_name(place.column)}${place.row + 1}"
-            last = f"${column_name(place.last_column)}${place.last_row + 1}"
-            target.define_name(place.alias, f"='{place.sheet}'!{first}" + (f":{last}" if last != first else ""))
+            cells = xl_range_abs(place.row, place.column, place.last_row, place.last_column)
+            target.define_name(place.alias, f"='{place.sheet}'!{cells}")
 
 
 def _write_sheet(target: Workbook, page: Worksheet, sheet: Sheet, formats: dict[str, Format]) -> None:
@@ -135,16 +134,8 @@ def _print_setup(page: Worksheet, sheet: Sheet) -> None:
 
 
 def _write_cell(page: Worksheet, row: int, column: int, cell: Cell, look: Format) -> None:
-    value = cell.value
+    value = cell.value if isinstance(cell.value, str) else float(cell.value)
     if cell.formula:
-        page.write_formula(row, column, "=" + cell.formula, look, float(value) if _is_number(value) else value)
-    elif _is_number(value):
-        page.write_number(row, column, float(value), look)
-    elif value:
-        page.write_string(row, column, value, look)
+        page.write_formula(row, column, "=" + cell.formula, look, value)
     else:
-        page.write_blank(row, column, None, look)
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float | np.number | np.bool_)
+        page.write(row, column, value, look)
