@@ -193,19 +193,18 @@ def more_measures(cash: CashFlow) -> pd.DataFrame:
 
 def _measures(cash: CashFlow, name: str) -> dict[str, float]:
     one, unit = cash.results[name], cash.currency
-    least = one.break_even_benefit.share
     hours = {kind: float(values[-1, 0]) for kind, values in cash.flow.of(name).hours.items()}
     return {
         "hours freed in a year of full use": hours.get("freed", 0.0),
         "... of them turned into no money": hours.get("not_money", 0.0),
         "internal rate, % a year (none or several: empty)": _percent(one.irr.roots[0] if one.irr.status == "one"
                                                                      else None),
-        "modified internal rate, % a year": _percent(one.mirr.value),
+        "modified internal rate, % a year": _percent(one.mirr),
         f"equal amount a year of the same value, {unit}": one.equivalent_annual_value,
-        "value per unit of capital": number_of(one.profitability_index.value),
+        "value per unit of capital": number_of(one.profitability_index),
         "discounted payback, years": number_of(one.discounted_payback.years),
-        "payback from acceptance, years": number_of(one.payback_from_acceptance.years),
-        "benefit that it needs, % of its own (empty: no share is enough)": _percent(least),
+        "payback from acceptance, years": number_of(one.payback_from_acceptance),
+        "benefit that it needs, % of its own (empty: no share is enough)": _percent(one.break_even_benefit),
         **_beside(supplementary(cash.flow, name), unit),
         **{f"{way.name}, worth beyond cash, {unit}": way.value
            for way in ways_for(cash.flow, name, cash.plant.settings.financing)},
@@ -216,7 +215,7 @@ def _beside(found: Supplementary, unit: str) -> dict[str, float]:
     static = found.static
     return {
         "savings to investment, after tax": number_of(found.savings_to_investment),
-        "adjusted internal rate, % a year": _percent(found.adjusted_rate.value),
+        "adjusted internal rate, % a year": _percent(found.adjusted_rate),
         "benefit to cost, running cost below": number_of(found.benefit_cost),
         "benefit to cost, running cost above": number_of(found.benefit_cost_modified),
         f"static: profit of a mean year, {unit}": number_of(static.profit if static else None),

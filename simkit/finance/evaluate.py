@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
+from simkit.finance.breakeven import break_even_benefit, break_even_capital
 from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, Figure, figure_flows
 from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES
 from simkit.finance.measures import (
@@ -20,8 +20,6 @@ from simkit.finance.measures import (
     IncrementalStep,
     Irr,
     Payback,
-    ProfitabilityIndex,
-    Rate,
     Timing,
     equivalent_annual_value,
     incremental_analysis,
@@ -45,14 +43,14 @@ class MoneyResult:
     npv_with_signed_sales: float
     npv_by_class: dict[str, float]
     payback: Payback
-    payback_from_acceptance: Payback
+    payback_from_acceptance: float | None
     discounted_payback: Payback
     irr: Irr
-    mirr: Rate
+    mirr: float | None
     equivalent_annual_value: float
-    profitability_index: ProfitabilityIndex
-    break_even_capital: BreakEven
-    break_even_benefit: BreakEvenBenefit
+    profitability_index: float | None
+    break_even_capital: float | None
+    break_even_benefit: float | None
     flows: tuple[float, ...]
     flows_with_avoided: tuple[float, ...]
     flows_with_signed_sales: tuple[float, ...]
@@ -101,7 +99,7 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
         npv_with_signed_sales=present_value(finance, sales),
         npv_by_class={kind: present_value(finance, cashflow.flows(scenario, (kind,))) for kind in SALES_CLASSES},
         payback=simple,
-        payback_from_acceptance=_from_acceptance(simple, float(cashflow.of(scenario).start) - first),
+        payback_from_acceptance=_from_acceptance(simple.years, float(cashflow.of(scenario).start) - first),
         discounted_payback=payback(from_first_payment, rate, timing),
         irr=irr(from_first_payment, timing),
         mirr=mirr(from_first_payment, rate, rate, timing),
@@ -119,12 +117,9 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     )
 
 
-def _from_acceptance(simple: Payback, start: float) -> Payback:
+def _from_acceptance(years: float | None, start: float) -> float | None:
     """Payback counted from the start of use instead of the first payment."""
-    if simple.years is None or simple.years == 0.0:
-        return simple
-    years = max(simple.years - start, 0.0)
-    return Payback(years, f"{years:.1f} years after acceptance")
+    return max(years - start, 0.0) if years else years
 
 
 def incremental_chain(

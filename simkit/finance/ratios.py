@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from simkit.finance.measures import Flows, Rate, Timing, npv
+from simkit.finance.measures import Flows, Timing, npv
 
 
 def savings_to_investment(
@@ -25,15 +25,14 @@ def savings_to_investment(
     return npv(rate, savings, timing, first) / invested if invested > 0 else None
 
 
-def adjusted_rate(rate: float, ratio: float | None, years: int) -> Rate:
+def adjusted_rate(rate: float, ratio: float | None, years: int) -> float | None:
     """Adjusted internal rate: (1 + rate) x ratio^(1/years) - 1, savings reinvested at the discount rate.
 
-    Source: 10 CFR 436.22; checked against D35.
+    None where the savings or the investment are not above zero. Source: 10 CFR 436.22; checked against D35.
     """
     if ratio is None or ratio <= 0 or years <= 0:
-        return Rate(None, "no adjusted rate: the savings or the investment are not above zero")
-    value = (1.0 + rate) * ratio ** (1.0 / years) - 1.0
-    return Rate(value, f"{100 * value:.2f} % a year")
+        return None
+    return float((1.0 + rate) * ratio ** (1.0 / years) - 1.0)
 
 
 def benefit_cost_ratio(

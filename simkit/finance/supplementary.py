@@ -15,7 +15,6 @@ from simkit.finance.cashflow import CashFlow, figure_flows, lost_beside
 from simkit.finance.depreciation import charged
 from simkit.finance.financing import WayOfPaying, lease_flows, loan_flows, loan_of, ways_of_paying
 from simkit.finance.lines import CAPITAL_LINES, COST, HEADLINE_CLASSES, TAX_LINES
-from simkit.finance.measures import Rate
 from simkit.finance.ratios import (
     StaticMeasures,
     adjusted_rate,
@@ -36,7 +35,7 @@ class Supplementary:
     """Ratios after tax, benefit-cost ratios and static measures before tax; None where nothing is invested."""
 
     savings_to_investment: float | None
-    adjusted_rate: Rate
+    adjusted_rate: float | None
     benefit_cost: float | None
     benefit_cost_modified: float | None
     static: StaticMeasures | None

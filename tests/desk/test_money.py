@@ -148,7 +148,7 @@ def test_the_extra_is_the_difference_and_the_title_counts(cash):
         assert (row["extra"], row["extra_half_width"]) == tuple(gaps.loc[row["scenario"], ["npv", "half_width"]])
     assert found["extra"].isna().tolist() == [True, False, False, False]
     assert found.attrs["title"] == "2 of 4 cases are worth more than nothing, 2 of them clearly"
-    assert found["worth_at_most"][0] == pytest.approx(cash.results["N1+N2"].break_even_capital.capital)
+    assert found["worth_at_most"][0] == pytest.approx(cash.results["N1+N2"].break_even_capital)
 
 
 def test_what_cannot_be_recommended_says_why_and_does_not_compete(plain):
