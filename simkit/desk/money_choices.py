@@ -12,12 +12,13 @@ import pandas as pd
 from simkit.desk.shown import titled
 from simkit.experiment.best import named_best
 from simkit.finance.arrays import Array
-from simkit.finance.buying import BuyingPath, buying_paths, cost_of_waiting, offers_of
+from simkit.finance.buying import BuyingPath, buying_paths, offers_of, started_later
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
+from simkit.finance.financing import ways_for
+from simkit.finance.ratios import Supplementary, supplementary
 from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskoptimism import EQUIPMENT, SOURCE, past_ratios
-from simkit.finance.supplementary import Supplementary, supplementary, ways_for
 from simkit.finance.timeline import present_value
 from simkit.plant.options import PriceCase
 from simkit.plant.settings_money import Finance
@@ -81,8 +82,7 @@ def other_terms(cash: CashFlow) -> pd.DataFrame:
     hours = {f"a freed hour counts as {words}": _under(cash, rule) for rule, words in HOURS_COUNT_AS.items()}
     rows = {"as quoted, all rules of the plant": quoted, **hours, **_other_rates(cash), **_other_prices(cash)}
     today, *others = cash.totals.values()
-    waited = cost_of_waiting(cash.plant, today, others, list(cash.results))
-    rows["started a year later, in money of today"] = {name: one.later for name, one in waited.items()}
+    rows["started a year later, in money of today"] = started_later(cash.plant, today, others, list(cash.results))
     frame = pd.DataFrame([[one[name] for name in cash.results] for one in rows.values()], columns=list(cash.results))
     frame.insert(0, "terms", list(rows))
     case = leading(cash)

@@ -92,12 +92,13 @@ LINES: dict[str, Line] = {
 """All lines by name."""
 
 CAPITAL_LINES = ("capital", "capital_line", "bundle_adjustment")
+PURCHASE = (*CAPITAL_LINES, "grant")
 PROPORTIONAL_TO_CAPITAL = (
-    *CAPITAL_LINES, "grant", "replacement", "residual", "tax_relief_depreciation", "tax_on_residual",
+    *PURCHASE, "replacement", "residual", "tax_relief_depreciation", "tax_on_residual",
 )  # fmt: skip
 """Lines that grow with the capital; their value per unit of capital gives the break-even capital."""
 
-UNTAXED = (*CAPITAL_LINES, "grant", "replacement", "residual", "working_capital", "stock")
+UNTAXED = (*PURCHASE, "replacement", "residual", "working_capital", "stock")
 """Lines that are not taxed as they are: capital and grants act through depreciation, residual through its own line,
 stock changes its place in the books."""
 

@@ -24,10 +24,10 @@ from simkit.finance.depreciation import (
 from simkit.finance.ledger import Entry, Ledger
 from simkit.finance.lines import (
     CAPACITY,
-    CAPITAL_LINES,
     COST,
     COST_AVOIDED,
     HEADLINE_CLASSES,
+    PURCHASE,
     TAX_LINES,
     UNTAXED,
 )
@@ -40,9 +40,6 @@ LOSSES: dict[LossRule, str] = {
     "lost": "losses relieve no tax",
 }
 """What becomes of a taxable loss, in words."""
-
-WRITTEN_OFF = (*CAPITAL_LINES, "grant", "replacement")
-"""Lines that are written off: a grant lowers what is."""
 
 
 def shares_of(finance: Finance) -> tuple[float, ...]:
@@ -84,7 +81,7 @@ def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Ar
     for entry in entries:
         if entry.line == "replacement":
             written = written - by_year.T @ entry.amounts
-        elif entry.line in WRITTEN_OFF:
+        elif entry.line in PURCHASE:
             written = written - entry.amounts.sum(axis=0) * by_year[bought_in].T
     return written
 

@@ -18,9 +18,10 @@ from simkit.experiment.results import Results
 from simkit.finance.buying import buying_paths, offers_of
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate
+from simkit.finance.financing import ways_for
 from simkit.finance.inputs import totals_from
+from simkit.finance.ratios import supplementary
 from simkit.finance.riskinputs import RiskInput
-from simkit.finance.supplementary import supplementary, ways_for
 from simkit.plant.settings_money import Finance
 from tests.report.workbook_cases import (
     DEMO,

@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
-from simkit.finance.buying import cost_of_waiting, offers_of
+from simkit.finance.buying import offers_of, started_later
 from simkit.finance.evaluate import evaluate, incremental_chain
 from simkit.finance.guards import money_findings
 from simkit.finance.measures import irr, mirr, npv
+from simkit.finance.ratios import supplementary
 from simkit.finance.riskmodel import RiskModel
-from simkit.finance.supplementary import supplementary
 from simkit.plant.options import CapitalLine, OnceLine, capital_of
 from simkit.plant.settings_money import DemandYear, Financing
 from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals
@@ -162,7 +162,7 @@ def test_waiting_a_year_costs_the_discount_at_every_timing():
     for timing in ("end_year", "mid_year", "monthly"):
         plant = hand_plant(priced(capital=20_000.0), timing=timing)
         now = evaluate(table(plant, today(), SAVES))["A1"].npv
-        assert cost_of_waiting(plant, today(), [SAVES], ["A1"])["A1"].gain == pytest.approx(now / 1.1 - now)
+        assert started_later(plant, today(), [SAVES], ["A1"])["A1"] == pytest.approx(now / 1.1)
 
 
 def test_rates_and_ratios_follow_the_timing():

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.finance.buying import Offers, buying_paths, cost_of_waiting, offers_of
+from simkit.finance.buying import Offers, buying_paths, offers_of, started_later
 from simkit.finance.evaluate import evaluate
-from simkit.finance.measures import npv
+from simkit.finance.measures import npv, value_of_waiting
 from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
 from tests.finance.test_cashflow import levels, priced
@@ -110,11 +110,12 @@ def test_waiting_a_year_costs_the_discount_where_nothing_changes():
     """The same 4 years of use a year later, at the same price: worth 1/1.1 of now."""
     plant = hand_plant(priced(capital=20_000.0))
     now = evaluate(table(plant, today(), SAVES))["A1"].npv
-    found = cost_of_waiting(plant, today(), [SAVES], ["A1"])["A1"]
-    assert found.gain == pytest.approx(now / 1.1 - now)
-    assert found.text == f"waiting a year costs {now - now / 1.1:,.0f} CU of today"
+    later = started_later(plant, today(), [SAVES], ["A1"])["A1"]
+    assert later == pytest.approx(now / 1.1)
+    assert value_of_waiting(now, now, 1, 0.1) == pytest.approx(later - now)
     loses = hand_plant(priced(capital=90_000.0))
-    assert "gains" in cost_of_waiting(loses, today(), [SAVES], ["A1"], 2)["A1"].text
+    lost = evaluate(table(loses, today(), SAVES))["A1"].npv
+    assert lost < started_later(loses, today(), [SAVES], ["A1"], 2)["A1"] < 0
 
 
 def test_waiting_gains_where_demand_comes_later():
@@ -124,18 +125,17 @@ def test_waiting_gains_where_demand_comes_later():
     before = levels("today", (), {1.0: none, 2.0: many})
     after = levels("A1", ("A1",), {1.0: none, 2.0: {**many, "subcontract_h": 0.0}})
     plant = hand_plant(priced(capital=100_000.0), demand=demand, horizon_years=4, depreciation_years=4)
-    found = cost_of_waiting(plant, before, [after], ["A1"])["A1"]
     # the benefit of the first idle year is not lost by waiting, and one more year of use follows at the end
     yearly = 8 * 50 * 110
-    value_now = evaluate(table(plant, before, after))["A1"].npv_with_avoided
-    assert value_now == pytest.approx(npv(0.1, [-100_000, 0, *[yearly] * 3]))
-    assert found.now == pytest.approx(-100_000)
-    assert found.gain == pytest.approx(100_000 - 100_000 / 1.1)
+    now = evaluate(table(plant, before, after))["A1"]
+    assert now.npv_with_avoided == pytest.approx(npv(0.1, [-100_000, 0, *[yearly] * 3]))
+    assert now.npv == pytest.approx(-100_000)
+    assert started_later(plant, before, [after], ["A1"])["A1"] == pytest.approx(-100_000 / 1.1)
 
 
 def test_prices_that_grow_faster_than_the_rate_make_waiting_dear():
     slow, fast = (
-        cost_of_waiting(hand_plant(priced(capital=20_000.0), price_growth=g), today(), [SAVES], ["A1"])["A1"].gain
+        started_later(hand_plant(priced(capital=20_000.0), price_growth=g), today(), [SAVES], ["A1"])["A1"]
         for g in (0.0, 0.3)
     )
     assert fast == pytest.approx(slow - 0.3 * 20_000 / 1.1)

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.finance.evaluate import evaluate
-from simkit.finance.financing import loan_flows, loan_of
+from simkit.finance.financing import loan_flows, loan_of, ways_for
 from simkit.finance.measures import npv
-from simkit.finance.supplementary import supplementary, ways_for
+from simkit.finance.ratios import supplementary
 from simkit.finance.tax import taxes
 from simkit.plant.settings_money import Financing
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
