@@ -15,7 +15,7 @@ import numpy as np
 from simkit.experiment.best import named_best
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow, Figure, build_cashflow, figure_flows
+from simkit.finance.cashflow import CashFlow, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
@@ -144,12 +144,12 @@ def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
 
 def offers_of(
     plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
-    figure: Figure = "headline", results: Results | None = None,
+    results: Results | None = None,
 ) -> Offers:  # fmt: skip
     """Capital and value of sets if first paid in each of the first ``years`` years, to the plant's horizon.
 
     ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades. ``results`` are the
-    replications behind their totals; with them, and for the headline, values that cannot be told apart are ties.
+    replications behind their totals; with them, values that cannot be told apart are ties.
     """
     finance = plant.settings.finance
     found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
@@ -159,7 +159,7 @@ def offers_of(
     for year in range(min(years, finance.horizon_years)):
         later = finance.model_copy(update={"start_after_years": year})
         started = _table(plant, today, scenarios, names, later)
-        worth = {name: _value(started, name, figure) for name in names}
+        worth = {name: _value(started, name) for name in names}
         drawn = model.with_finance(later).samples(worth) if model.runs > 1 else {}
         for name in names:
             samples[name] += [drawn[name]] if name in drawn else []
@@ -181,7 +181,7 @@ def started_later(
     finance = plant.settings.finance
     update = {name: getattr(finance, name) + years for name in ("start_after_years", "horizon_years")}
     table = _table(plant, today, scenarios, names, finance.model_copy(update=update))
-    return {name: _value(table, name, "headline") for name in names}
+    return {name: _value(table, name) for name in names}
 
 
 def _table(
@@ -192,5 +192,5 @@ def _table(
     return build_cashflow(plant, today, named, finance=finance, beside=scenarios)
 
 
-def _value(cashflow: CashFlow, scenario: str, figure: Figure) -> float:
-    return present_value(cashflow.finance, figure_flows(cashflow, scenario, figure))
+def _value(cashflow: CashFlow, scenario: str) -> float:
+    return present_value(cashflow.finance, figure_flows(cashflow, scenario))

@@ -6,7 +6,6 @@ the borrowing rate after tax. No tax or investment advice: what a lease may be d
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,25 +105,14 @@ def lease_flows(
 
 @dataclass(frozen=True)
 class WayOfPaying:
-    """One way of paying beside a purchase in cash: its flows less those of the purchase, and their value today."""
+    """One way of paying beside a purchase in cash: its flows less those of the purchase, and their value today.
+
+    Above 0 it is cheaper than cash, below dearer.
+    """
 
     name: str
     flows: tuple[float, ...]
     value: float
-    text: str
-
-
-def ways_of_paying(ways: Sequence[tuple[str, Sequence[float]]], borrowing_rate: float, tax_rate: float,
-                   currency: str) -> tuple[WayOfPaying, ...]:  # fmt: skip
-    """Value of ways of paying against cash, at the borrowing rate after tax; the investment itself is not in it."""
-    rate = borrowing_rate * (1.0 - tax_rate)
-    found = []
-    for name, flows in ways:
-        value = npv(rate, flows)
-        side = "cheaper" if value > 0 else "dearer" if value < 0 else "neither cheaper nor dearer"
-        text = f"{name}: {abs(value):,.0f} {currency} {side} than cash at {100 * rate:.2f} % after tax"
-        found.append(WayOfPaying(name, tuple(flows), value, text))
-    return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -176,7 +164,8 @@ def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[W
         ways.append((name, loan_flows(loan, finance.tax_rate, taxed=taxed, losses=finance.losses)))
     if financing.lease_rent_share > 0:
         ways.append(_lease(cash, finance, financing))
-    return ways_of_paying(ways, financing.borrowing_rate, finance.tax_rate, cashflow.currency)
+    rate = financing.borrowing_rate * (1.0 - finance.tax_rate)
+    return tuple(WayOfPaying(name, flows, npv(rate, flows)) for name, flows in ways)
 
 
 def _lease(cash: _Purchase, finance: Finance, financing: Financing) -> tuple[str, tuple[float, ...]]:

@@ -231,13 +231,10 @@ class IncrementalStep:
 
     name: str
     against: str
-    capital: float
-    incremental_capital: float
     incremental_npv: float
     incremental_irr: Irr
     incremental_payback: Payback
     accepted: bool
-    verdict: str
 
 
 def incremental_analysis(
@@ -261,33 +258,12 @@ def incremental_analysis(
     best = start = base or Alternative("today", 0.0, (0.0,) * (width.pop() if width else 1))
     steps = []
     for candidate in sorted(alternatives, key=lambda a: (a.capital, a.name)):
-        if npv(rate, _difference(candidate, start), timing, first) < 0:
-            steps.append(_step(candidate, start, rate, timing, first, f"dropped: loses against {start.name}"))
-            continue
-        step = _step(candidate, best, rate, timing, first)
-        steps.append(step)
-        best = candidate if step.accepted else best
+        loses = npv(rate, np.subtract(candidate.flows, start.flows), timing, first) < 0
+        against = start if loses else best
+        change = np.subtract(candidate.flows, against.flows)
+        value = npv(rate, change, timing, first)
+        better = not loses and value > 0
+        rates, paid_back = irr(change[first:], timing), payback(change[first:])
+        steps.append(IncrementalStep(candidate.name, against.name, value, rates, paid_back, better))
+        best = candidate if better else best
     return tuple(steps)
-
-
-def _difference(candidate: Alternative, against: Alternative) -> NDArray[np.float64]:
-    return np.subtract(candidate.flows, against.flows)
-
-
-def _step(
-    candidate: Alternative, against: Alternative, rate: float, timing: Timing, first: int, dropped: str = ""
-) -> IncrementalStep:
-    change = _difference(candidate, against)
-    value = npv(rate, change, timing, first)
-    accepted = not dropped and value > 0
-    return IncrementalStep(
-        name=candidate.name,
-        against=against.name,
-        capital=candidate.capital,
-        incremental_capital=candidate.capital - against.capital,
-        incremental_npv=value,
-        incremental_irr=irr(change[first:], timing),
-        incremental_payback=payback(change[first:]),
-        accepted=accepted,
-        verdict=dropped or (f"better than {against.name}" if accepted else f"not worth its extra over {against.name}"),
-    )

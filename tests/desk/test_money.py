@@ -23,6 +23,7 @@ from simkit.finance.inputs import totals_from
 from simkit.finance.ratios import supplementary
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.settings_money import Finance
+from tests.finance.hand import hours_of
 from tests.report.workbook_cases import (
     DEMO,
     DEMO_LEVELS,
@@ -230,10 +231,8 @@ def test_further_measures_are_those_of_finance(cash):
     assert found["equal amount a year of the same value, CU"] == cash.results[ON_TOP].equivalent_annual_value
     for way in ways_for(cash.flow, ON_TOP, cash.plant.settings.financing):
         assert found[f"{way.name}, worth beyond cash, CU"] == way.value
-    hours = cash.flow.hours
-    own = hours[(hours["scenario"] == ON_TOP) & (hours["year"] == 8)].set_index("kind")["hours"]
-    assert found["hours freed in a year of full use"] == own["freed"]
-    assert found["... of them turned into no money"] == own["not_money"]
+    assert found["hours freed in a year of full use"] == hours_of(cash.flow, "freed", ON_TOP)[-1]
+    assert found["... of them turned into no money"] == hours_of(cash.flow, "not_money", ON_TOP)[-1]
 
 
 # ---- risk ----

@@ -17,7 +17,7 @@ from simkit.finance.ratios import supplementary
 from simkit.finance.riskmodel import RiskModel
 from simkit.plant.options import CapitalLine, OnceLine, capital_of
 from simkit.plant.settings_money import DemandYear, Financing
-from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals
+from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals, written
 from tests.finance.test_cashflow import priced
 
 SAVES = totals(overtime_h=1.0)  # 11 250 a year
@@ -105,8 +105,7 @@ def test_nothing_that_is_paid_vanishes_and_nothing_crashes(horizon, lead, life, 
     assert sum(amounts(cash, "one_time", kind="cost")) == pytest.approx(-40)
     assert sum(amounts(cash, "working_capital")) == pytest.approx(0)
     assert any("30 once: got" in row.basis for row in cash.rows)
-    written = cash.depreciation["amount"].sum()
-    assert written == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
+    assert sum(written(cash)) == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
     result = evaluate(cash)["A1"]
     assert result.npv == pytest.approx(sum(result.npv_by_class[k] for k in ("cash_releasing", "one_time", "cost")))
     supplementary(cash, "A1")
@@ -151,7 +150,7 @@ def test_a_grant_comes_with_the_stages_that_it_is_for():
     cash = table(hand_plant(option, payments_at=(0.0, 0.8, 1.0), tax_rate=0.2), today(), totals())
     assert amounts(cash, "capital") == [-6_000, 0, -4_000, 0, 0]
     assert amounts(cash, "grant") == [1_800, 0, 1_200, 0, 0]
-    assert cash.depreciation["amount"].sum() == pytest.approx(7_000)
+    assert sum(written(cash)) == pytest.approx(7_000)
 
 
 # ---- within the year ----

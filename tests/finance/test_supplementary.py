@@ -87,7 +87,6 @@ def test_a_cheaper_loan_is_worth_what_its_interest_saves():
     (way,) = ways_for(built(), "A1", Financing(borrowing_rate=0.1, loan_share=0.5, loan_rate=0.04, loan_years=1))
     assert way.flows == pytest.approx((10_000, -10_400, 0, 0, 0))
     assert way.value == pytest.approx(600 / 1.1)
-    assert "cheaper than cash at 10.00 % after tax" in way.text
 
 
 def test_a_lease_against_a_purchase():
@@ -96,7 +95,6 @@ def test_a_lease_against_a_purchase():
     assert way.flows == pytest.approx((14_000, -6_000, -6_000, -6_000, 0))
     assert way.value == pytest.approx(npv(0.1, way.flows))
     assert way.value < 0
-    assert "dearer" in way.text
 
 
 def test_tax_relief_of_rents_and_the_lost_one_of_depreciation():

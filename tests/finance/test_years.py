@@ -22,7 +22,19 @@ from simkit.finance.timeline import payment_years, require_whole_seasons
 from simkit.finance.use import spent_today
 from simkit.plant.options import OnceLine, YearlyLine
 from simkit.plant.settings_money import BudgetLine, Finance, Money
-from tests.finance.hand import BOUGHT, CREW, MONEY, TODAY_H, amounts, hand_plant, table, today, totals
+from tests.finance.hand import (
+    BOUGHT,
+    CREW,
+    MONEY,
+    TODAY_H,
+    amounts,
+    hand_plant,
+    hours_of,
+    table,
+    today,
+    totals,
+    written,
+)
 from tests.finance.test_cashflow import GOOD, full_table, priced
 
 small = settings(max_examples=30, deadline=None, derandomize=True)
@@ -37,8 +49,7 @@ def test_stages_are_paid_where_they_fall_and_written_off_from_the_year_of_use():
     plant = hand_plant(priced(lead_weeks=78.0), payments_at=(0.0, 0.8, 1.0), tax_rate=0.2)
     cash = table(plant, today(), totals())
     assert amounts(cash, "capital") == [-60_000, 0, -40_000, 0, 0]
-    written = cash.depreciation.set_index("year")["amount"]
-    assert [written.get(year, 0.0) for year in range(1, 5)] == [0, 25_000, 25_000, 50_000]
+    assert written(cash) == [0, 25_000, 25_000, 50_000]
 
 
 def test_stages_without_dates_are_all_paid_at_first():
@@ -72,8 +83,7 @@ def test_depreciation_begins_with_the_use_and_stock_at_its_moment():
     """Paid at the end of year 1 and used from then on: written off from year 2, stock bound at that moment."""
     option = priced(capital=30_000.0).model_copy(update={"working_capital": 100.0})
     cash = table(hand_plant(option, start_after_years=1, depreciation_years=3, tax_rate=0.2), today(), totals())
-    assert cash.depreciation[cash.depreciation["amount"] != 0].set_index("year")["amount"].to_dict() == {
-        2: 10_000, 3: 10_000, 4: 10_000}  # fmt: skip
+    assert written(cash) == [0, 10_000, 10_000, 10_000]
     assert amounts(cash, "working_capital") == [0, -100, 0, 0, 100]
     assert amounts(table(hand_plant(option), today(), totals()), "working_capital") == [-100, 0, 0, 0, 100]
 
@@ -94,8 +104,7 @@ def test_a_season_reads_its_own_demand():
     assert amounts(cash, "overtime")[1] == pytest.approx(30 * 13 * 45)
     level = table(hand_plant(BOUGHT), before, after)
     assert amounts(level, "overtime")[1] == pytest.approx(50 * 6 * 45)
-    year = cash.hours[(cash.hours["year"] == 1) & (cash.hours["kind"] == "overtime")]["hours"]
-    assert year.tolist() == [pytest.approx(30 * 13)]
+    assert hours_of(cash, "overtime")[0] == pytest.approx(30 * 13)
     spent = spent_today(before, cash.prices, cash.finance, 1.0)
     assert spent == {"overtime pay": pytest.approx(30 * 13 * 45), "subcontracting": pytest.approx(50 * 8 * 110)}
 
@@ -243,8 +252,7 @@ def test_the_life_that_is_left_is_what_remains():
 )
 def test_methods_of_depreciation_all_sum_to_the_cost(changes, shares):
     cash = table(hand_plant(priced(), tax_rate=0.2, **changes), today(), totals())
-    by_year = cash.depreciation.set_index("year")["amount"]
-    assert [by_year.get(y, 0.0) for y in (1, 2, 3, 4)] == pytest.approx([100_000 * s for s in shares])
+    assert written(cash) == pytest.approx([100_000 * s for s in shares])
 
 
 def test_an_unknown_table_is_named_with_the_nearest():
@@ -284,8 +292,7 @@ def test_tax_of_each_figure_is_that_of_its_own_result(rule, overtime, outside, u
     untaxed = ["capital", "replacement"]
     for classes in (("cash_releasing", "one_time", "cost"), tuple(c for c in CLASSES if c != "not_monetised")):
         base = cash.flows("A1", classes, without=[*tax_lines, *untaxed])
-        for row in cash.depreciation.itertuples():
-            base[row.year] -= row.amount
+        base[1:] -= written(cash)
         assert -cash.flows("A1", classes, lines=tax_lines) == pytest.approx(taxes(base, 0.3, rule), abs=1e-6)
 
 

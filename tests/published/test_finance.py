@@ -235,7 +235,7 @@ def test_d10_scale_incremental_irr_prefers_the_larger() -> None:
     first, second = m.incremental_analysis(options, 0.10)
     assert (first.name, first.incremental_irr.roots[0]) == ("E", pytest.approx(1.0))
     assert second.incremental_irr.roots[0] == pytest.approx(0.5)
-    assert second.verdict == "better than E"
+    assert (second.against, second.accepted) == ("E", True)
     assert second.incremental_npv == pytest.approx(11818.18 - 8181.82, abs=0.01)
 
 
