@@ -14,6 +14,7 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
 from simkit.finance.arrays import Array
 from simkit.finance.cashflow import lost
+from simkit.finance.ledger import CashRow
 from simkit.finance.lines import (
     CAPACITY,
     COST,
@@ -22,7 +23,6 @@ from simkit.finance.lines import (
     LINES,
     NOT_MONETISED,
     TAX_LINES,
-    CashRow,
 )
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Option, capital_of

@@ -17,10 +17,12 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.arrays import Array, Value, over_years
+from simkit.finance.benefits import today_at
 from simkit.finance.costs import add_costs
 from simkit.finance.guards import require_counted_once
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
-from simkit.finance.ledger import Entry, Ledger
+from simkit.finance.labour import added_posts, posts_saved
+from simkit.finance.ledger import CashRow, Entry, Ledger
 from simkit.finance.lines import (
     AVOIDED_CLASSES,
     CAPITAL_LINES,
@@ -28,10 +30,7 @@ from simkit.finance.lines import (
     HEADLINE_CLASSES,
     LINES,
     SALES_CLASSES,
-    CashRow,
 )  # fmt: skip
-from simkit.finance.pairs import today_at
-from simkit.finance.posts import added_posts, posts_saved
 from simkit.finance.tax import add_tax, depreciation
 from simkit.finance.timeline import (
     deflator,

@@ -9,11 +9,9 @@ import pytest
 from simkit.analysis.sheet_times import (
     family_times,
     has_motion,
-    in_order,
     most_hours,
     program_times,
 )
-from simkit.process.estimate import CUT, NAMES
 from tests.small_plant import small_plant
 
 P1_S = 300 * 0.33 + 3 * 2.2 + 6 + 5 + 9000 / 11000 * 60 + 12 * 0.3 + 12 * 1.2
@@ -84,9 +82,6 @@ def test_a_family_is_the_mean_of_its_sheets():
     (family,) = family_times(program_times(dataclasses.replace(plant, programs=one)))
     assert (family.programs, family.sheets) == (2, 21)
     assert family.run_s == pytest.approx((11 * P1_S + 10 * P2_S) / 21)
-    assert family.best_s == pytest.approx(family.run_s)
-    assert family.elements_s["hits"] == pytest.approx((11 * 99 + 10 * 66) / 21)
-    assert family.hits == pytest.approx((11 * 300 + 10 * 200) / 21)
     assert 0 < family.laser_share < 1
 
 
@@ -94,7 +89,3 @@ def test_families_are_told_by_hours_and_need_sheets():
     plant = small_plant()
     assert [family.family for family in family_times(program_times(plant))] == ["LOCK", "BOOK"]
     assert family_times(program_times(dataclasses.replace(plant, orders=()))) == ()
-
-
-def test_elements_keep_the_order_in_which_they_are_told():
-    assert in_order(["film", NAMES[CUT], "hits", "film"]) == ["hits", NAMES[CUT], "film"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simkit.finance.benefits import Spending, today_at
 from simkit.finance.evaluate import evaluate
 from simkit.finance.inputs import ScenarioTotals, prices_of
 from simkit.finance.lines import COST
 from simkit.finance.measures import npv
-from simkit.finance.pairs import Spending, today_at
 from simkit.plant.options import ShareRange
 from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, figures, hand_plant, table, today, totals
