@@ -34,12 +34,6 @@ class ProgramTime:
     laser_share: float
 
     @property
-    def rows_s(self) -> float | None:
-        """What the plant's rows say, ratio applied, or None where neither a row nor the motion knows an element."""
-        known = [e for e in self.estimate.elements if e.has_row or e.motion_s is not None]
-        return sum(e.run_s for e in known) if known else None
-
-    @property
     def hours(self) -> float:
         """Hours of the book as the runs count them: measured time, else rows."""
         return self.estimate.run_s * self.estimate.sheets / SECONDS_PER_HOUR

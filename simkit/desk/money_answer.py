@@ -51,8 +51,8 @@ def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any]) -> Ite
 def _refusing(cash: CashFlow) -> str:
     """A sentence where an hour refused loses less than one given out costs beyond making it; empty elsewhere."""
     today, prices, path = cash.totals[cash.flow.today], cash.flow.prices, demand_path(cash.flow.finance)
-    if not any(today.per_week("subcontract_h", year.factor) for year in path):
+    if not any(today.per_week("subcontract_h", factor) for factor in path):
         return ""
-    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0].factor), prices))
+    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0]), prices))
     margin = prices.money.margin_per_h
     return say.refusing_instead(more, margin, cash.currency) if margin < more else ""

@@ -175,7 +175,7 @@ def _known(cash: CashFlow) -> frozenset[str]:
 def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
     """What was simulated today and with the case, and the difference, at the level next to the year's demand."""
     measure, results, numbers = TRACED[row.line][0], cash.study.results, cash.study.numbers
-    wanted = demand_path(cash.flow.finance)[row.year - 1].factor
+    wanted = demand_path(cash.flow.finance)[row.year - 1]
     level = min(numbers.levels, key=lambda one: (abs(one - wanted), one))
 
     def weekly(name: str) -> Array:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
+from simkit.analysis.option_sets import bringing, nights, on_top, touching
 from simkit.analysis.part_clocks import (
     BreakEven,
     book_clocks,
@@ -18,7 +19,6 @@ from simkit.analysis.part_clocks import (
     pick_elements,
 )
 from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
-from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half

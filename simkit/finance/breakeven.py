@@ -49,7 +49,8 @@ def break_even_benefit(cashflow: CashFlow, scenario: str) -> float | None:
     finance = cashflow.finance
 
     def missing(share: float) -> float:
-        return -present_value(finance, headline_with_benefit(cashflow, scenario, share))
+        taxed = _taxed_anew(cashflow, scenario, {CASH_RELEASING: share}, cashflow.of(scenario).written)
+        return -present_value(finance, taxed)
 
     short = missing(0.0)
     return 0.0 if short <= 0 else _falling_to_zero(missing, short, linear=finance.losses == "used_at_once")
@@ -79,11 +80,6 @@ def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
     bought_in = min(first_year_of_use(own.start) - 1, finance.horizon_years)
     written = np.array(charged(capital, bought_in, shares_of(finance), finance.horizon_years))[:, None]
     return _taxed_anew(cashflow, scenario, dict.fromkeys(PROPORTIONAL_TO_CAPITAL, 0.0), written, capital)
-
-
-def headline_with_benefit(cashflow: CashFlow, scenario: str, share: float) -> Array:
-    """Cash by year of the headline if the released cash were this share of it: taxed anew, all else as it is."""
-    return _taxed_anew(cashflow, scenario, {CASH_RELEASING: share}, cashflow.of(scenario).written)
 
 
 def _taxed_anew(

@@ -49,11 +49,6 @@ class BuyingPath:
         """The set that is bought first; today's cell if nothing is bought at once."""
         return self.steps[0].scenario if self.steps and self.steps[0].year == 0 else TODAY
 
-    @property
-    def last(self) -> str:
-        """The set that stands in the end."""
-        return self.steps[-1].scenario if self.steps else TODAY
-
     def regret_of_stopping(self, count: int) -> float:
         """What is missed if nothing more is bought after the first ``count`` steps."""
         return self.value - (self.steps[count - 1].value_so_far if count else 0.0) + self.regret

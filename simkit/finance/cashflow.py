@@ -19,7 +19,7 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.arrays import Array, Value, over_years
 from simkit.finance.benefits import today_at
 from simkit.finance.costs import add_costs
-from simkit.finance.guards import require_counted_once
+from simkit.finance.guards import require_counted_once, require_sound_terms
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
 from simkit.finance.labour import added_posts, posts_saved
 from simkit.finance.ledger import CashRow, Entry, Ledger
@@ -35,8 +35,6 @@ from simkit.finance.tax import add_tax, depreciation
 from simkit.finance.timeline import (
     deflator,
     demand_path,
-    require_first_payment,
-    require_one_basis,
     schedule_of,
     seasons_of,
 )
@@ -177,13 +175,12 @@ def build_cashflow(
     that would count twice, KeyError for a missing measure, DoubleCount if an hour would count twice.
     """
     settings, used = finance or plant.settings.finance, prices or prices_of(plant)
-    require_one_basis(settings)
-    require_first_payment(settings)
+    require_sound_terms(settings)
     if prices is None:
         require_counted_once(plant, settings, {name for totals in scenarios for name in totals.option_ids})
     for totals in (today, *scenarios):
         check_totals(totals)
-    path = [year.factor for year in demand_path(settings)]
+    path = demand_path(settings)
     book = 1.0 if today.covers(1.0) else path[0]
     demand = over_years([path[0], *path])  # in year 0 nothing is in use
     seasons = [SeasonGains(today_at(today, used, one.weeks, demand * one.factor, book * one.factor))

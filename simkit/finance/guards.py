@@ -7,7 +7,7 @@ a ramp that is simulated and paid for again by the check of stops. What is refus
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.lines import LINES
@@ -17,9 +17,6 @@ from simkit.finance.timeline import (
     WEEKS_PER_YEAR,
     demand_path,
     payment_years,
-    require_first_payment,
-    require_one_basis,
-    require_whole_seasons,
     schedule_of,
     single_year,
 )
@@ -46,18 +43,24 @@ _SERVICE = r"\bservice contract|\bmaintenance contract|\bservice agreement"
 
 def require_counted_once(plant: Plant, finance: Finance, option_ids: Collection[str]) -> None:
     """Refuse options in which an amount would count twice. Raises :class:`BadInput` with all of them."""
-    findings = [
+    _refuse([
         *line_names(finance),
         *(finding for name in option_ids if name in plant.option_by_id
           for finding in double_counts(plant, plant.option_by_id[name])),
-    ]  # fmt: skip
-    if findings:
-        raise BadInput(findings)
+    ])  # fmt: skip
+
+
+def require_sound_terms(finance: Finance) -> None:
+    """Refuse a real rate on nominal flows, and a first payment that leaves no year. Raises :class:`BadInput`."""
+    _refuse([*_one_basis(finance), *_first_payment(finance)])
 
 
 def require_sound_money(plant: Plant) -> None:
     """Refuse a plant whose money would be wrong, before anything is simulated. Raises :class:`BadInput`."""
-    findings = money_findings(plant)
+    _refuse(money_findings(plant))
+
+
+def _refuse(findings: Collection[Finding]) -> None:
     if findings:
         raise BadInput(findings)
 
@@ -66,21 +69,54 @@ def money_findings(plant: Plant) -> tuple[Finding, ...]:
     """What is wrong about a plant's money: amounts counted twice or nowhere, unknown lines, mixed rates, bad stages."""
     finance = plant.settings.finance
     found: list[Finding] = [*line_names(finance), *range_findings(plant)]
-    for check in (
-        require_one_basis, require_first_payment, require_whole_seasons, _payments, shares_of, demand_path
-    ):  # fmt: skip
-        try:
-            check(finance)
-        except BadInput as error:
-            found += error.findings
+    found += [*_one_basis(finance), *_first_payment(finance), *whole_seasons(finance)]
+    found += [*_raised(payment_years, finance, 1.0), *_raised(shares_of, finance), *_raised(demand_path, finance)]
     found += [*_twice_in_a_year(finance), *_budgets(finance), *_lease(plant.settings.financing)]
-    try:
-        pairs_of(plant)
-    except BadInput as error:
-        found += error.findings
+    found += _raised(pairs_of, plant)
     for option in plant.options:
         found += [*double_counts(plant, option), *beyond_horizon(option, finance)]
     return tuple(found)
+
+
+def _raised(check: Callable[..., object], *about: object) -> tuple[Finding, ...]:
+    """What a rule that reads these inputs refuses them for."""
+    try:
+        check(*about)
+    except BadInput as error:
+        return error.findings
+    return ()
+
+
+def _one_basis(finance: Finance) -> Iterator[Finding]:
+    """A real rate on nominal flows or the other way round."""
+    if finance.rate_basis != finance.growth_basis:
+        why = (
+            f"the rate is {finance.rate_basis} and growth is {finance.growth_basis}: inflation would be counted in one "
+            "and not in the other"
+        )
+        mend = "Give both with inflation (nominal) or both without (real)"
+        yield Finding("plant.toml", why, mend, column="finance.rate_basis, finance.growth_basis")
+
+
+def _first_payment(finance: Finance) -> Iterator[Finding]:
+    """A first payment that is not before the horizon: no year would be left."""
+    if finance.start_after_years >= finance.horizon_years:
+        why = f"the first payment is {finance.start_after_years} years away, the horizon {finance.horizon_years} years"
+        yield Finding("plant.toml", why, "Pay earlier or look further", column="finance.start_after_years")
+
+
+def whole_seasons(finance: Finance) -> Iterator[Finding]:
+    """Seasons that are not a year: weeks that do not sum to the production weeks, a mean factor that is not 1."""
+    if not finance.season:
+        return
+    weeks = sum(part for part, _ in finance.season)
+    mean = sum(part * factor for part, factor in finance.season) / weeks if weeks > 0 else 0.0
+    problems = []
+    if abs(weeks - finance.production_weeks) > 1e-6:
+        problems.append(f"its weeks sum to {weeks:g}, production_weeks is {finance.production_weeks:g}")
+    if abs(mean - 1.0) > 0.005:
+        problems.append(f"its mean factor is {mean:.3f}, so that the year's demand would not be the book's")
+    yield from (Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems)
 
 
 def beyond_horizon(option: Option, finance: Finance) -> Iterator[Finding]:
@@ -128,10 +164,6 @@ def _lease(financing: Financing) -> Iterator[Finding]:
         why = f"rents and end price of the lease sum to {100 * total:.1f} % of the price of what is kept after it"
         mend = f"Correct them; {both_readings(financing.lease_rent_share, 'share per year')}"
         yield Finding("plant.toml", why, mend, column="financing.lease_rent_share")
-
-
-def _payments(finance: Finance) -> None:
-    payment_years(finance, 1.0)
 
 
 def line_names(finance: Finance) -> Iterator[Finding]:

@@ -37,7 +37,6 @@ def measured(plant, program_id, seconds):
 
 def test_hours_are_those_of_the_rows():
     times = by_name(small_plant())
-    assert times["P-1"].rows_s == pytest.approx(P1_S)
     assert times["P-1"].hours == pytest.approx(P1_S * 11 / 3600)
     assert times["P-2"].hours == pytest.approx(P2_S * 10 / 3600)
     cut_s = 5 + 9000 / 11000 * 60 + 12 * 0.3 + 12 * 1.2
@@ -52,19 +51,17 @@ def test_the_gap_is_what_the_turret_takes_less():
     assert times["P-2"].gap_h == pytest.approx((5.0 - 6.6) * 10 / 3600)
 
 
-def test_a_measured_time_wins_and_the_rows_stay_beside_it():
+def test_a_measured_time_wins_over_the_rows():
     row = by_name(measured(turning(), "P-2", 400.0))["P-2"]
-    assert row.rows_s == pytest.approx(P2_S)
     assert row.hours == pytest.approx(400 * 10 / 3600)
     assert row.gap_h == pytest.approx((P2_S - 1.6 - 400) * 10 / 3600)
 
 
-def test_a_measured_time_without_any_element_has_no_rows():
+def test_a_measured_time_without_any_element_counts_as_measured():
     bare = dataclasses.replace(small_plant().programs[0], measured_run_s=90.0, hits_per_sheet=0, repositions=0,
                                cut_length_mm=0.0, contours=0)  # fmt: skip
     plant = small_plant(programs=(bare, small_plant().programs[1]), program_tools=small_plant().program_tools[3:])
     row = by_name(plant)["P-1"]
-    assert row.rows_s is None
     assert row.hours == pytest.approx(90 * 11 / 3600)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from simkit.analysis.flips import flip_values, reach_of
-from simkit.analysis.tornado import ranks_of, sobol_effects, swings
+from simkit.analysis.tornado import sobol_effects, swings
 from simkit.finance.riskinputs import RiskInput
 from simkit.finance.riskmodel import Outcome, RiskModel
 from tests.finance.test_risk import two_uniform
@@ -68,10 +68,6 @@ def test_total_effects_of_a_linear_and_a_product_form():
     product = Formula((uniform("volume", 80, 120), uniform("margin", 3, 7)), lambda volume, margin: volume * margin)
     assert effects(product, 4096) == pytest.approx({"volume": 0.20844, "margin": 0.80211}, abs=2e-3)
     assert effects(product, 4096, "first") == pytest.approx({"volume": 0.19789, "margin": 0.79156}, abs=2e-3)
-
-
-def test_no_rank_where_intervals_overlap():
-    assert ranks_of([0.1, 0.5, 0.48, 0.0], [0.02, 0.05, 0.05, 0.0]) == ("3", "1–2", "1–2", "4")
 
 
 def test_swings_are_the_ends_with_the_others_typical_sorted_by_size():

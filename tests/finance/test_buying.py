@@ -49,15 +49,15 @@ def test_a_budget_decides_what_comes_first_and_what_it_costs_to_wait_with_the_re
 
 def test_of_equal_paths_the_cheapest_is_named_and_of_those_that_cannot_be_told_apart_too():
     """A and A+B are worth 50 alike: A costs 60 less. At 52 +- 5 for both the replications do not tell them apart."""
-    assert buying_paths(offers((50, 40), (1, 1), (50, 40)))[0].last == "A"
+    assert buying_paths(offers((50, 40), (1, 1), (50, 40)))[0].steps[-1].scenario == "A"
     noise = np.array([-4.0, 3.0, -2.0, 4.0, -3.0, 2.0])
     values = {"A": (50, 40), "B": (1, 1), "A+B": (52, 39)}
     unsure = {n: [v + noise * (n == "A+B") for v in pair] for n, pair in values.items()}
     made = dataclasses.replace(offers(*values.values()), samples=unsure)
-    assert buying_paths(offers(*values.values()))[0].last == "A+B"
-    assert [(path.last, path.value) for path in buying_paths(made)][:2] == [("A", 50), ("A+B", 52)]
+    assert buying_paths(offers(*values.values()))[0].steps[-1].scenario == "A+B"
+    assert [(path.steps[-1].scenario, path.value) for path in buying_paths(made)][:2] == [("A", 50), ("A+B", 52)]
     sure = {n: [v + noise / 100 for v in pair] for n, pair in values.items()}
-    assert buying_paths(dataclasses.replace(made, samples=sure))[0].last == "A+B"
+    assert buying_paths(dataclasses.replace(made, samples=sure))[0].steps[-1].scenario == "A+B"
 
 
 def test_a_set_that_is_worth_less_than_its_parts_is_not_reached_by_adding_them():
@@ -69,7 +69,7 @@ def test_a_set_that_is_worth_less_than_its_parts_is_not_reached_by_adding_them()
 
 def test_what_loses_is_not_bought():
     best = buying_paths(offers((-5, -4), (-3, -2), (-9, -8)))[0]
-    assert (best.first, best.steps, best.value, best.last) == ("today", (), 0.0, "today")
+    assert (best.first, best.steps, best.value) == ("today", (), 0.0)
 
 
 def test_what_gains_by_waiting_waits():
