@@ -9,9 +9,9 @@ from simkit.desk.answers import Answer, Sentence
 from simkit.desk.money_choices import HOURS_COUNT_AS
 from simkit.experiment.intervals import Estimate
 from simkit.finance.benefits import own_cost_per_h
+from simkit.finance.guards import not_valued
 from simkit.finance.inputs import Weekly
 from simkit.finance.timeline import demand_path
-from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
 from simkit.report import sentences_money as say
 

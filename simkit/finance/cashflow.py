@@ -30,6 +30,7 @@ from simkit.finance.lines import (
     HEADLINE_CLASSES,
     LINES,
     SALES_CLASSES,
+    counts,
 )  # fmt: skip
 from simkit.finance.tax import add_tax, depreciation
 from simkit.finance.timeline import (
@@ -38,7 +39,7 @@ from simkit.finance.timeline import (
     schedule_of,
     seasons_of,
 )
-from simkit.finance.use import Fading, SeasonGains, add_use, counts
+from simkit.finance.use import Fading, SeasonGains, add_use
 from simkit.plant.options import TODAY, Option, PriceCase
 from simkit.plant.plant import Plant
 from simkit.plant.settings_money import Finance

@@ -2,16 +2,20 @@
 
 An hour or a mass that counts twice in the simulated totals is refused by :func:`simkit.finance.inputs.check_totals`;
 a ramp that is simulated and paid for again by the check of stops. What is refused here stands in the inputs alone.
+What has no price stands in no amount, and is said instead of a figure.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterator
+from typing import NamedTuple
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.lines import LINES
+from simkit.finance.inputs import prices_of
+from simkit.finance.lines import LINES, counts
 from simkit.finance.riskinputs import pairs_of, range_findings
+from simkit.finance.roster import roster_of
 from simkit.finance.tax import shares_of
 from simkit.finance.timeline import (
     WEEKS_PER_YEAR,
@@ -20,6 +24,7 @@ from simkit.finance.timeline import (
     schedule_of,
     single_year,
 )
+from simkit.plant.drafts import note
 from simkit.plant.leftout import TOPICS, contradicted
 from simkit.plant.options import CapitalLine, Option, YearlyLine
 from simkit.plant.plant import Plant
@@ -218,3 +223,59 @@ def _not_cash(option: Option, where: str) -> Iterator[Finding]:
         for words, why in _NOT_CASH.items():
             if line.quoted > 0 and re.search(words, line.line.lower()):
                 yield Finding(OPTIONS, why, "Take the line out", column=f"{where} line", value=line.line)
+
+
+# --- what has no price ---
+
+
+class Gap(NamedTuple):
+    """An effect that is counted in no amount: what it is, what is missing, and the field to fill in."""
+
+    effect: str
+    missing: str
+    field: str
+
+    def __str__(self) -> str:
+        """Return ``subcontracted hours: no price of an hour bought outside (money.subcontract_per_h)``."""
+        return f"{self.effect}: {self.missing} ({self.field})"
+
+
+def unvalued(plant: Plant) -> tuple[Gap, ...]:
+    """Effects of the plant's own overflow rules that have no price: none was entered, or 0."""
+    return tuple(_unvalued(plant))
+
+
+def not_valued(plant: Plant) -> str:
+    """A sentence that names what is in no amount for want of a price; empty where nothing is."""
+    gaps = "; ".join(map(str, unvalued(plant)))
+    return f"Not valued, and in no amount: {gaps}." if gaps else ""
+
+
+def _unvalued(plant: Plant) -> Iterator[Gap]:
+    money, overflow, finance = plant.settings.money, plant.settings.overflow, plant.settings.finance
+    paid = roster_of(plant).crew_rate_per_h or money.operator_rate_per_h
+    if counts(finance, "overtime") and prices_of(plant).overtime_allowed and not paid:
+        yield Gap("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
+    if counts(finance, "subcontract") and overflow.subcontract and not money.subcontract_per_h:
+        yield Gap("subcontracted hours", "no price of an hour bought outside", "money.subcontract_per_h")
+    if counts(finance, "sales") and overflow.refuse and not money.margin_per_h:
+        yield Gap("orders refused", "no margin of an hour sold", "money.margin_per_h")
+
+
+def idle_rates(plant: Plant) -> Iterator[Finding]:
+    """Notes of prices that value nothing, because nothing in this plant ever sets them off, and of the opposite."""
+    settings = plant.settings
+    money, overflow = settings.money, settings.overflow
+    for gap in unvalued(plant):
+        why = f"{gap.effect}: {gap.missing}, so that no amount holds it"
+        yield note("plant.toml", why, "Fill it in", column=gap.field)
+    for rule, field, price in (
+        ("subcontract", "subcontract_per_h", money.subcontract_per_h), ("refuse", "margin_per_h", money.margin_per_h),
+    ):  # fmt: skip
+        if price and not getattr(overflow, rule):
+            why = f"is a price of what never happens here, overflow.{rule} is false: freed hours save none of it"
+            mend = f"Set overflow.{rule}, if the plant does so"
+            yield note("plant.toml", why, mend, column=f"money.{field}", value=f"{price:g}")
+    if overflow.overtime and not settings.calendar.overtime:
+        why = "there is no window in which it could be worked (calendar.overtime)"
+        yield note("plant.toml", why, "Add one, or set it to false", column="overflow.overtime", value="true")

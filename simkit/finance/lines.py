@@ -109,6 +109,11 @@ def class_of(line: str) -> str:
     return CAPACITY if line == "sales" else CASH_RELEASING
 
 
+def counts(finance: Finance, rule: str) -> bool:
+    """Whether a value-of-hours rule is switched on, or a line has none; ``hours_only`` switches all rules off."""
+    return not rule or (rule in finance.value_rules and "hours_only" not in finance.value_rules)
+
+
 def growth_rate(finance: Finance, line: str) -> float:
     """Growth of a line a year: its own in the settings, or that of wages or prices."""
     if line in finance.growth_of_lines:

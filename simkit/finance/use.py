@@ -14,14 +14,9 @@ from simkit.finance.consumption import consumption_gains
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.labour import labour_gains
 from simkit.finance.ledger import Factor, Ledger
-from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, class_of
+from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, class_of, counts
 from simkit.finance.timeline import Schedule, seasons_of
 from simkit.plant.settings_money import Finance
-
-
-def counts(finance: Finance, rule: str) -> bool:
-    """Whether a value-of-hours rule is switched on, or a line has none; ``hours_only`` switches all rules off."""
-    return not rule or (rule in finance.value_rules and "hours_only" not in finance.value_rules)
 
 
 @dataclass(frozen=True, eq=False)
