@@ -35,7 +35,7 @@ FORMULAS = (
     "simkit.analysis.night_tables.expected_run_h",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
-    "simkit.finance.pairs.released_share",
+    "simkit.finance.benefits.released_share",
     "simkit.finance.risklaws.quantiles",
     "simkit.finance.risksummary.expected_shortfall",
     "simkit.finance.financing.lease_flows",

@@ -23,9 +23,9 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import pseudo_values, t_quantile
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Value
+from simkit.finance.benefits import today_at
 from simkit.finance.inputs import ScenarioTotals, WithoutEach, prices_of, totals_from, totals_without_each
 from simkit.finance.lines import LINES
-from simkit.finance.pairs import today_at
 from simkit.finance.timeline import MONTHS_PER_YEAR, WEEKS_PER_YEAR, Schedule
 from simkit.finance.use import gains_of
 from simkit.plant.fields import ROW, column

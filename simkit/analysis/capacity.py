@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 from simkit.analysis.service import late_or_refused
 from simkit.experiment.intervals import Estimate, t_interval
@@ -64,7 +64,7 @@ def practical_capacity(results: Results, scenario: str, late_share_limit: float)
     one of these two, capacity cannot be told, and the hours are those of the means.
     """
     levels = tuple(_level(results, scenario, factor) for factor in results.demand_factors)
-    fitting = _leading([level.fits(late_share_limit) for level in levels])
+    fitting = len(list(takewhile(lambda level: level.fits(late_share_limit), levels)))
     looked_at = levels[max(fitting - 1, 0) : fitting + 1]
     decisive = next((level for level in looked_at if not level.surely(late_share_limit)), None)
     last, hours, demand = looked_at[0], looked_at[0].hours_needed, looked_at[0].demand_factor
@@ -81,10 +81,6 @@ def _level(results: Results, scenario: str, factor: float) -> Level:
     late = t_interval(late_or_refused(results, scenario, factor), "1")
     grows = t_interval(results.raw(scenario, "backlog_grows", factor), "1")
     return Level(factor, results.estimate(scenario, "hours_needed", factor).mean, late, grows)
-
-
-def _leading(flags: Sequence[bool]) -> int:
-    return next((count for count, flag in enumerate(flags) if not flag), len(flags))
 
 
 def _share_of_the_way(fits: Level, over: Level, late_share_limit: float) -> float:

@@ -16,10 +16,11 @@ from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
+from simkit.finance.arrays import ratio
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from simkit.process.handling import KINDS, Handling, mean_tool_kg, removed, shifts_per_week
-from simkit.process.lifting import ShiftLoad, sheet_handling, shift_load
+from simkit.process.handling import mean_tool_kg, shifts_per_week
+from simkit.process.lifting import sheet_handling, shift_load
 from simkit.process.liftnotes import loaded_by_hand
 from simkit.process.programs import program_tables
 
@@ -61,69 +62,58 @@ def exposures(
     """
     if not weekly.has(today, f"lifts_{MEASURED[0]}", demand_factor):
         return {}
-    base = _runs(plant, today, cases.get(today, ()), weekly, demand_factor)
-    found = {name: _runs(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
+    base = _week(plant, today, cases.get(today, ()), weekly, demand_factor)
+    found = {name: _week(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
     others = max(len(found) - 1, 1)
-    return {name: _exposure(base, runs, others) for name, runs in found.items() if base.shifts and runs.shifts}
+    return {name: _exposure(base, own, others) for name, own in found.items() if base.shifts and own.shifts}
 
 
 @dataclass(frozen=True)
-class _Runs:
-    """Shifts of a week, and handling and sheets of a week, one entry per replication.
+class _Week:
+    """Shifts of a week, and its handling and sheets by replication.
 
-    Sheets stand for the work: where yield lost leaves places empty, only their full part counts.
+    ``handling`` has the shape (lifts and kg, kinds, replications). Sheets stand for the work: where yield lost leaves
+    places empty, only their full part counts.
     """
 
     shifts: int
-    handling: tuple[Handling, ...]
-    sheets: tuple[float, ...]
+    handling: NDArray[np.float64]
+    sheets: NDArray[np.float64]
 
 
-def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
+def _week(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Week:
     changed = make_scenario(plant, tuple(options)).plant
-    shifts = shifts_per_week(changed)
 
     def total(*measures: str) -> NDArray[np.float64]:
-        held = [weekly.raw(name, measure, demand_factor) for measure in measures]
-        return np.asarray(np.sum(held, axis=0))
+        return np.asarray(np.sum([weekly.raw(name, measure, demand_factor) for measure in measures], axis=0), float)
 
-    loads = {kind: (total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")) for kind in MEASURED}
     tools = total(*(measure for measure in TOOL_LOADS if weekly.has(name, measure, demand_factor)))
-    tool_kg = mean_tool_kg(changed)
-    runs = tuple(
-        Handling(**{kind: ShiftLoad(float(lifts[k]), float(kg[k])) for kind, (lifts, kg) in loads.items()},
-                 tools=shift_load(tool_kg, tools[k]))
-        for k in range(len(tools))
-    )  # fmt: skip
+    load = shift_load(mean_tool_kg(changed), 1.0)
+    lifts = [*(total(f"lifts_{kind}") for kind in MEASURED), load.lifts * tools]
+    kg = [*(total(f"lifted_{kind}_kg") for kind in MEASURED), load.kg * tools]
     work = "full_sheets" if weekly.has(name, "full_sheets", demand_factor) else "sheets"
-    return _Runs(shifts, runs, tuple(float(sheets) for sheets in total(work)))
+    return _Week(shifts_per_week(changed), np.array([lifts, kg]), total(work))
 
 
-def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
-    asked, less = [], []
-    for base, own, base_sheets, sheets in zip(today.handling, case.handling, today.sheets, case.sheets, strict=True):
-        same_work = own.times(base_sheets / sheets) if sheets else own
-        pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
-        less.append([(row.lifts, row.kg) for row in pairs])
-        asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
-    return Exposure(_amounts(asked), _amounts(less, intervals))
+def _exposure(today: _Week, case: _Week, intervals: int) -> Exposure:
+    same_work = np.where(case.sheets > 0, ratio(today.sheets, case.sheets), 1.0)
+    asked = _with_total(case.handling * (1 / case.shifts))
+    before, after = (_with_total(each * (1 / today.shifts)) for each in (today.handling, case.handling * same_work))
+    return Exposure(_amounts(asked), _amounts(before - after, intervals))
 
 
-def _loads(handling: Handling) -> list[ShiftLoad]:
-    return [*(getattr(handling, kind) for kind in KINDS), handling.total]
+def _with_total(handling: NDArray[np.float64]) -> NDArray[np.float64]:
+    """All kinds together after the kinds."""
+    return np.concatenate([handling, handling.sum(axis=1, keepdims=True)], axis=1)
 
 
-def _amounts(runs: list[list[tuple[float, float]]], intervals: int = 1) -> dict[str, Amount]:
+def _amounts(handling: NDArray[np.float64], intervals: int = 1) -> dict[str, Amount]:
     """Intervals over replications, by kind and in total."""
-    values = np.array(runs, float)
-
-    def estimate(number: int, column: int, unit: str) -> Estimate:
-        return t_interval(values[:, number, column], unit, intervals=intervals)
-
     return {
-        kind: Amount(estimate(number, 0, "lifts"), estimate(number, 1, "kg"))
-        for number, kind in enumerate((*KINDS, TOTAL))
-    }
+        kind: Amount(*(t_interval(each[number], unit, intervals=intervals)
+                       for each, unit in zip(handling, ("lifts", "kg"), strict=True)))
+        for number, kind in enumerate((*MEASURED, "tools", TOTAL))
+    }  # fmt: skip
 
 
 @dataclass(frozen=True)

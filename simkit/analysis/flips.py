@@ -40,11 +40,6 @@ class Flip:
     high: float
 
     @property
-    def change(self) -> float | None:
-        """Change from the typical value, as a fraction of it; None without a flip or where it is zero."""
-        return None if self.value is None or not self.input.typical else self.value / self.input.typical - 1.0
-
-    @property
     def distance(self) -> float:
         """How far it lies from the typical value, in widths of the input's range; infinite without a flip."""
         if self.value is None:

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.base.vocabulary import UNLOADING
@@ -137,39 +138,26 @@ def _picked_s(tables: ProgramTables, driver: str) -> Floats:
     return np.asarray(sum((use.count * use.timed.law.mean for use in rows), np.zeros(len(tables.programs))), float)
 
 
-@dataclass(frozen=True)
-class FamilyClocks:
-    """Sheets of a family in the book, and mean seconds and shares of its sheets today and with removal.
+def family_clocks(today: Clocks, removal: Clocks) -> pd.DataFrame:
+    """Clocks by family, the most sheets first, and of all sheets last; ``removal`` are the same sheets with removal.
 
-    ``slower`` is the share of sheets that take longer with removal than with a person at the bench today,
-    ``pick_bound`` that of sheets that wait for their picks.
+    ``sheets`` of the family in the book; means of a sheet: ``machine_s``, ``person_s`` and ``person_bound`` today,
+    ``removal_s``, ``pick_s`` and ``pick_bound``, the share that waits for its picks, with removal. ``slower`` is the
+    share of sheets that take longer with removal than with a person at the bench today.
     """
-
-    family: str
-    sheets: int
-    machine_s: float
-    person_s: float
-    person_bound: float
-    removal_s: float
-    pick_s: float
-    pick_bound: float
-    slower: float
-
-
-def family_clocks(today: Clocks, removal: Clocks) -> tuple[FamilyClocks, ...]:
-    """Clocks by family, the most sheets first, and of all sheets last; ``removal`` are the same sheets with removal."""
     family = today.family
     names, counts = np.unique(family, return_counts=True)
     chosen = [(str(names[i]), family == names[i]) for i in np.argsort(-counts, kind="stable")]
-    columns = (
-        today.machine_s, today.person_s, today.person_bound, removal.machine_s, removal.pick_s, removal.pick_bound,
-        removal.cycle_s > today.cycle_s + LEAST_S,
-    )  # fmt: skip
-    return tuple(
-        FamilyClocks(name, int(own.sum()), *(float(column[own].mean()) for column in columns))
-        for name, own in [*chosen, (ALL, np.ones(len(family), bool))]
-        if own.any()
-    )
+    columns = {
+        "machine_s": today.machine_s, "person_s": today.person_s, "person_bound": today.person_bound,
+        "removal_s": removal.machine_s, "pick_s": removal.pick_s, "pick_bound": removal.pick_bound,
+        "slower": removal.cycle_s > today.cycle_s + LEAST_S,
+    }  # fmt: skip
+    rows = [
+        (name, int(own.sum()), *(float(column[own].mean()) for column in columns.values()))
+        for name, own in [*chosen, (ALL, np.ones(len(family), bool))] if own.any()
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=["family", "sheets", *columns])
 
 
 # ---- where a benefit ends ----

@@ -17,7 +17,7 @@ from simkit.plant.checks_times import missing_times
 from simkit.plant.conditions import split_unit
 from simkit.plant.part_ways import why_not
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Element, Program, ProgramPart
+from simkit.plant.tables import Element
 
 HALF, TWICE = 0.5, 2.0
 """What an input without a range of its own is multiplied by: common practice, no source."""
@@ -140,26 +140,21 @@ class ReasonRow:
     bench_h: float
 
 
-@dataclass(frozen=True)
-class _Batch:
-    """A kind of part in all orders of a program: sheets, pieces, and bench hours on them as today."""
-
-    program: Program
-    part: ProgramPart
-    sheets: int
-    parts: int
-    bench_h: float
-
-
 def reason_rows(plant: Plant, bench_s: Mapping[str, float]) -> tuple[ReasonRow, ...]:
     """Parts of the book by why the device cannot pick them, the most first; ``bench_s`` is seconds of today's bench
     work on a sheet, by program, which is split evenly over its parts. Asked with the limits of ``plant``."""
-    batches = list(_batches(plant, bench_s))
-    found: dict[str, list[_Batch]] = {}
-    for batch in batches:
-        found.setdefault(why_not(plant, batch.program, batch.part), []).append(batch)
-    rows = (ReasonRow(why, sum(b.parts for b in own), _sheets(own), sum(b.bench_h for b in own))
-            for why, own in found.items())  # fmt: skip
+    found: dict[str, list[tuple[str, int, float]]] = {}
+    for name, sheets in plant.sheets_of.items():
+        parts = plant.parts_of.get(name, ())
+        every = sum(part.per_sheet for part in parts)
+        for part in parts:
+            bench_h = sheets * bench_s.get(name, 0.0) * part.per_sheet / every / SECONDS_PER_HOUR
+            why = why_not(plant, plant.program_by_id[name], part)
+            found.setdefault(why, []).append((name, sheets * part.per_sheet, bench_h))
+    rows = []
+    for why, own in found.items():
+        sheets = sum(plant.sheets_of[name] for name in {name for name, *_ in own})
+        rows.append(ReasonRow(why, sum(count for _, count, _ in own), sheets, sum(hours for *_, hours in own)))
     return tuple(sorted(rows, key=lambda row: -row.parts))
 
 
@@ -172,16 +167,3 @@ def whole_sheets(plant: Plant) -> tuple[int, int]:
                                             for part in plant.parts_of[name])
     )  # fmt: skip
     return whole, sum(sheets.values())
-
-
-def _batches(plant: Plant, bench_s: Mapping[str, float]) -> Iterator[_Batch]:
-    for name, sheets in plant.sheets_of.items():
-        parts = plant.parts_of.get(name, ())
-        every = sum(part.per_sheet for part in parts)
-        for part in parts:
-            bench_h = sheets * bench_s.get(name, 0.0) * part.per_sheet / every / SECONDS_PER_HOUR
-            yield _Batch(plant.program_by_id[name], part, sheets, sheets * part.per_sheet, bench_h)
-
-
-def _sheets(batches: list[_Batch]) -> int:
-    return sum({batch.program.program_id: batch.sheets for batch in batches}.values())

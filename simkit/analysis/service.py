@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, paired_difference
 from simkit.experiment.results import Results
-from simkit.finance.posts import roster_problem
-from simkit.finance.roster import roster_of
+from simkit.finance.roster import roster_of, roster_problem
 from simkit.plant.plant import Plant, Scenario
 
 PER_WEEK = {"unmet_h": "refused", "subcontract_h": "subcontracted"}

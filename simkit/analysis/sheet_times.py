@@ -17,7 +17,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import timed
-from simkit.process.estimate import FIRST, NAMES, RunEstimate, run_estimates
+from simkit.process.estimate import RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
 from simkit.process.timestandards import observations_needed
 
@@ -32,12 +32,6 @@ class ProgramTime:
     program: Program
     estimate: RunEstimate
     laser_share: float
-
-    @property
-    def rows_s(self) -> float | None:
-        """What the plant's rows say, ratio applied, or None where neither a row nor the motion knows an element."""
-        known = [e for e in self.estimate.elements if e.has_row or e.motion_s is not None]
-        return sum(e.run_s for e in known) if known else None
 
     @property
     def hours(self) -> float:
@@ -74,24 +68,17 @@ def most_hours(times: Iterable[ProgramTime], n: int) -> tuple[ProgramTime, ...]:
 
 @dataclass(frozen=True)
 class FamilyTime:
-    """Programs of a family, weighed by their sheets in the book: mean s, hits and share of a sheet by element.
+    """Programs of a family with their sheets and hours in the book.
 
-    ``elements_s`` is what is believed, ``run_s`` what the runs use; ``laser_share`` is cutting as the runs count it.
+    ``run_s`` is the mean time of a sheet as the runs use it, ``laser_share`` cutting as the runs count it.
     """
 
     family: str
     programs: int
     sheets: int
     hours: float
-    elements_s: dict[str, float]
     run_s: float
     laser_share: float
-    hits: float
-
-    @property
-    def best_s(self) -> float:
-        """Time of a mean sheet that is believed."""
-        return sum(self.elements_s.values())
 
 
 def family_times(times: Sequence[ProgramTime]) -> tuple[FamilyTime, ...]:
@@ -100,31 +87,13 @@ def family_times(times: Sequence[ProgramTime]) -> tuple[FamilyTime, ...]:
     for row in times:
         if row.estimate.sheets:
             groups.setdefault(row.program.family, []).append(row)
-    found = [_family(name, rows) for name, rows in groups.items()]
+    found = []
+    for family, rows in groups.items():
+        sheets, hours = sum(row.estimate.sheets for row in rows), sum(row.hours for row in rows)
+        cutting = sum(row.laser_share * row.hours for row in rows)
+        run_s = hours * SECONDS_PER_HOUR / sheets
+        found.append(FamilyTime(family, len(rows), sheets, hours, run_s, cutting / hours if hours else 0.0))
     return tuple(sorted(found, key=lambda row: (-row.hours, row.family)))
-
-
-def _family(name: str, rows: Sequence[ProgramTime]) -> FamilyTime:
-    sheets = sum(row.estimate.sheets for row in rows)
-    elements: dict[str, float] = {}
-    for row in rows:
-        for e in row.estimate.elements:
-            elements[e.element] = elements.get(e.element, 0.0) + e.best_s * row.estimate.sheets / sheets
-    hours = sum(row.hours for row in rows)
-    return FamilyTime(
-        family=name, programs=len(rows), sheets=sheets, hours=hours,
-        elements_s={element: elements[element] for element in in_order(elements)},
-        run_s=hours * SECONDS_PER_HOUR / sheets,
-        laser_share=sum(row.laser_share * row.hours for row in rows) / hours if hours else 0.0,
-        hits=sum(row.program.hits_per_sheet * row.estimate.sheets for row in rows) / sheets,
-    )  # fmt: skip
-
-
-def in_order(elements: Iterable[str]) -> list[str]:
-    """Names of elements in the order in which they are told: the kit's own first, then a plant's further ones."""
-    given = list(dict.fromkeys(elements))
-    known = [NAMES[driver] for driver in FIRST]
-    return [*(name for name in known if name in given), *(name for name in given if name not in known)]
 
 
 # ---- what the time elements rest on ----

@@ -63,7 +63,6 @@ class ClearanceUse:
     die-only changes of a single copy that never leaves the turret.
     """
 
-    tool_id: str
     orders: dict[float, int]
     changes: dict[tuple[float, float], int]
 
@@ -81,9 +80,7 @@ def clearance_uses(plant: Plant) -> dict[str, ClearanceUse]:
                 changes.setdefault(tool, Counter())[min(before, clearance), max(before, clearance)] += 1
             last[tool] = clearance
     return {
-        plant.tools[tool].tool_id: ClearanceUse(
-            plant.tools[tool].tool_id, dict(sorted(orders[tool].items())), dict(changes[tool].most_common())
-        )
+        plant.tools[tool].tool_id: ClearanceUse(dict(sorted(orders[tool].items())), dict(changes[tool].most_common()))
         for tool in sorted(changes)
     }
 

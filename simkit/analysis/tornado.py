@@ -1,8 +1,7 @@
 """Which inputs matter: each at its low and its high, Sobol indices of the largest, and what knowing some would narrow.
 
 One-at-a-time swings keep the others at their typical value. First-order effects (SALib) are what an input brings alone,
-total effects hold every interaction with the others; these are ranked only as far as their intervals part. Both take
-inputs as independent.
+total effects hold every interaction with the others. Both take inputs as independent.
 
 The share of the variance that inputs explain together, Var(E[Y|X]) / Var(Y), is estimated on samples that are there
 already by least squares on Legendre polynomials of the inputs' ranks, corrected for the number of terms as an adjusted
@@ -49,8 +48,7 @@ class Swing:
 class SobolEffect:
     """Shares of the variance that an input brings alone (``first``) and also with others (``total``), 95 % half-widths.
 
-    ``rank`` of the total effect is a number, or a stretch as ``1-3`` where intervals overlap. Shares are estimates: by
-    luck they may lie below 0, or the first-order one above the total.
+    Shares are estimates: by luck they may lie below 0, or the first-order one above the total.
     """
 
     input: RiskInput
@@ -58,7 +56,6 @@ class SobolEffect:
     first_half_width: float
     total: float
     total_half_width: float
-    rank: str
 
 
 def swings(model: RiskModel, name: str) -> tuple[Swing, ...]:
@@ -86,20 +83,8 @@ def sobol_effects(
         return ()
     found = sobol_analysis.analyze(problem, values, calc_second_order=False, seed=seed)
     columns = (found[key].tolist() for key in ("S1", "S1_conf", "ST", "ST_conf"))
-    ranks = ranks_of(found["ST"], found["ST_conf"])
-    effects = [SobolEffect(*row) for row in zip(inputs, *columns, ranks, strict=True)]
+    effects = [SobolEffect(*row) for row in zip(inputs, *columns, strict=True)]
     return tuple(sorted(effects, key=lambda one: -one.total))
-
-
-def ranks_of(effects: Sequence[float], widths: Sequence[float]) -> tuple[str, ...]:
-    """The ranks that each effect may have: how many are surely larger, and how many surely smaller."""
-    found = []
-    for effect, width in zip(effects, widths, strict=True):
-        others = list(zip(effects, widths, strict=True))
-        first = 1 + sum(e - w > effect + width for e, w in others)
-        last = len(effects) - sum(e + w < effect - width for e, w in others)
-        found.append(f"{first}" if first == last else f"{first}–{last}")
-    return tuple(found)
 
 
 Floats = NDArray[np.float64]

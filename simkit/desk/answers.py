@@ -14,7 +14,7 @@ from simkit.desk.amounts import per_week
 from simkit.desk.shown import SIGN, noun_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
-from simkit.finance.unvalued import not_valued
+from simkit.finance.guards import not_valued
 from simkit.report import cautions, sentences_nights
 from simkit.report import sentences_cell as say
 from simkit.report.words import capitalised, number, plural, plus_minus, scaled, weeks_of, years

@@ -13,7 +13,7 @@ from typing import Any
 
 import pandas as pd
 
-from simkit.analysis.fitting import first_guess
+from simkit.analysis.calibration import first_guess
 from simkit.base.messages import BadInput
 from simkit.desk.shown import titled
 from simkit.plant.calibration_file import FIRST_GUESS, REPLAY, Calibration, Check, Standing

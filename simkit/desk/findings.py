@@ -8,8 +8,7 @@ from __future__ import annotations
 from rich.table import Table
 
 from simkit.base.messages import Finding
-from simkit.finance.guards import money_findings
-from simkit.finance.unvalued import idle_rates
+from simkit.finance.guards import idle_rates, money_findings
 from simkit.plant.plant import Plant
 from simkit.process.bookweeks import book_weeks
 from simkit.process.breakfit import break_findings

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from simkit.analysis.fitting import REPLICATIONS, fit_plant
+from simkit.analysis.calibration import REPLICATIONS, fit_plant
 from simkit.base.files import write_whole
 from simkit.base.messages import refuse_to_replace
 from simkit.desk.plants import Plant

@@ -133,7 +133,7 @@ class CashFlow:
                 "sign": SIGN[known.verdict], "npv_with_avoided": one.npv_with_avoided,
                 "npv_with_signed_sales": one.npv_with_signed_sales, "payback_years": number_of(one.payback.years),
                 "payback": one.payback.text, "discounted_payback_years": number_of(one.discounted_payback.years),
-                "irr": one.irr.text, "worth_at_most": number_of(one.break_even_capital.capital),
+                "irr": one.irr.text, "worth_at_most": number_of(one.break_even_capital),
                 "recommended": "yes" if verdict.ok else f"no: {verdict.reasons[0]}", "unit": self.currency,
             })  # fmt: skip
         frame, named, finance = pd.DataFrame(rows), "", self.flow.finance

@@ -9,9 +9,9 @@ from simkit.desk.answers import Answer, Sentence
 from simkit.desk.money_choices import HOURS_COUNT_AS
 from simkit.experiment.intervals import Estimate
 from simkit.finance.benefits import own_cost_per_h
+from simkit.finance.guards import not_valued
 from simkit.finance.inputs import Weekly
 from simkit.finance.timeline import demand_path
-from simkit.finance.unvalued import not_valued
 from simkit.report import cautions
 from simkit.report import sentences_money as say
 
@@ -60,8 +60,8 @@ def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any], *, who
 def _refusing(cash: CashFlow) -> str:
     """A sentence where an hour refused loses less than one given out costs beyond making it; empty elsewhere."""
     today, prices, path = cash.totals[cash.flow.today], cash.flow.prices, demand_path(cash.flow.finance)
-    if not any(today.per_week("subcontract_h", year.factor) for year in path):
+    if not any(today.per_week("subcontract_h", factor) for factor in path):
         return ""
-    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0].factor), prices))
+    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0]), prices))
     margin = prices.money.margin_per_h
     return say.refusing_instead(more, margin, cash.currency) if margin < more else ""

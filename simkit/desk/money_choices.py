@@ -12,12 +12,13 @@ import pandas as pd
 from simkit.desk.shown import titled
 from simkit.experiment.best import named_best
 from simkit.finance.arrays import Array
-from simkit.finance.buying import BuyingPath, buying_paths, cost_of_waiting, offers_of
+from simkit.finance.buying import BuyingPath, buying_paths, offers_of, started_later
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import MoneyResult, evaluate, incremental_chain
+from simkit.finance.financing import ways_for
+from simkit.finance.ratios import Supplementary, supplementary
 from simkit.finance.riskinputs import paid_first
 from simkit.finance.riskoptimism import EQUIPMENT, SOURCE, past_ratios
-from simkit.finance.supplementary import Supplementary, supplementary, ways_for
 from simkit.finance.timeline import present_value
 from simkit.plant.options import PriceCase
 from simkit.plant.settings_money import Finance
@@ -81,8 +82,7 @@ def other_terms(cash: CashFlow) -> pd.DataFrame:
     hours = {f"a freed hour counts as {words}": _under(cash, rule) for rule, words in HOURS_COUNT_AS.items()}
     rows = {"as quoted, all rules of the plant": quoted, **hours, **_other_rates(cash), **_other_prices(cash)}
     today, *others = cash.totals.values()
-    waited = cost_of_waiting(cash.plant, today, others, list(cash.results))
-    rows["started a year later, in money of today"] = {name: one.later for name, one in waited.items()}
+    rows["started a year later, in money of today"] = started_later(cash.plant, today, others, list(cash.results))
     frame = pd.DataFrame([[one[name] for name in cash.results] for one in rows.values()], columns=list(cash.results))
     frame.insert(0, "terms", list(rows))
     case = leading(cash)
@@ -193,19 +193,18 @@ def more_measures(cash: CashFlow) -> pd.DataFrame:
 
 def _measures(cash: CashFlow, name: str) -> dict[str, float]:
     one, unit = cash.results[name], cash.currency
-    least = one.break_even_benefit.share
     hours = {kind: float(values[-1, 0]) for kind, values in cash.flow.of(name).hours.items()}
     return {
         "hours freed in a year of full use": hours.get("freed", 0.0),
         "... of them turned into no money": hours.get("not_money", 0.0),
         "internal rate, % a year (none or several: empty)": _percent(one.irr.roots[0] if one.irr.status == "one"
                                                                      else None),
-        "modified internal rate, % a year": _percent(one.mirr.value),
+        "modified internal rate, % a year": _percent(one.mirr),
         f"equal amount a year of the same value, {unit}": one.equivalent_annual_value,
-        "value per unit of capital": number_of(one.profitability_index.value),
+        "value per unit of capital": number_of(one.profitability_index),
         "discounted payback, years": number_of(one.discounted_payback.years),
-        "payback from acceptance, years": number_of(one.payback_from_acceptance.years),
-        "benefit that it needs, % of its own (empty: no share is enough)": _percent(least),
+        "payback from acceptance, years": number_of(one.payback_from_acceptance),
+        "benefit that it needs, % of its own (empty: no share is enough)": _percent(one.break_even_benefit),
         **_beside(supplementary(cash.flow, name), unit),
         **{f"{way.name}, worth beyond cash, {unit}": way.value
            for way in ways_for(cash.flow, name, cash.plant.settings.financing)},
@@ -216,7 +215,7 @@ def _beside(found: Supplementary, unit: str) -> dict[str, float]:
     static = found.static
     return {
         "savings to investment, after tax": number_of(found.savings_to_investment),
-        "adjusted internal rate, % a year": _percent(found.adjusted_rate.value),
+        "adjusted internal rate, % a year": _percent(found.adjusted_rate),
         "benefit to cost, running cost below": number_of(found.benefit_cost),
         "benefit to cost, running cost above": number_of(found.benefit_cost_modified),
         f"static: profit of a mean year, {unit}": number_of(static.profit if static else None),

@@ -97,9 +97,9 @@ def _spread(cash: CashFlow, name: str) -> dict[str, Any]:
     found = summary(cash.sampled, name, cash.plant.settings.risk.payback_limit_years)
     moved = [(one.input, one.size) for one in _swings(cash, name)]
     return {
-        "scenario": name, "npv": cash.results[name].npv, "p10": found.npv.p10, "p50": found.npv.p50,
-        "p90": found.npv.p90, "mean": found.mean, "chance_of_loss": found.chance_of_loss,
-        "shortfall": found.shortfall, "payback_p50_years": number_of(found.payback.p50),
+        "scenario": name, "npv": cash.results[name].npv, "p10": found.p10, "p50": found.p50,
+        "p90": found.p90, "mean": found.mean, "chance_of_loss": found.chance_of_loss,
+        "shortfall": found.shortfall, "payback_p50_years": number_of(found.payback_p50),
         "chance_of_payback_within_limit": number_of(found.chance_of_payback),
         "simulation_share": number_of(found.simulation_share), "default_share": default_share(moved),
         "halves_differ_by": found.half_difference, "samples": found.samples, "unit": cash.currency,

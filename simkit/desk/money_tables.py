@@ -14,6 +14,7 @@ from simkit.experiment.glossary import describe
 from simkit.experiment.intervals import t_interval
 from simkit.finance.arrays import Array
 from simkit.finance.cashflow import lost
+from simkit.finance.ledger import CashRow
 from simkit.finance.lines import (
     CAPACITY,
     COST,
@@ -22,7 +23,6 @@ from simkit.finance.lines import (
     LINES,
     NOT_MONETISED,
     TAX_LINES,
-    CashRow,
 )
 from simkit.finance.timeline import demand_path, present_value
 from simkit.plant.options import Option, capital_of
@@ -175,7 +175,7 @@ def _known(cash: CashFlow) -> frozenset[str]:
 def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
     """What was simulated today and with the case, and the difference, at the level next to the year's demand."""
     measure, results, numbers = TRACED[row.line][0], cash.study.results, cash.study.numbers
-    wanted = demand_path(cash.flow.finance)[row.year - 1].factor
+    wanted = demand_path(cash.flow.finance)[row.year - 1]
     level = min(numbers.levels, key=lambda one: (abs(one - wanted), one))
 
     def weekly(name: str) -> Array:

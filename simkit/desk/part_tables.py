@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
+from simkit.analysis.option_sets import bringing, nights, on_top, touching
 from simkit.analysis.part_clocks import (
     BreakEven,
     book_clocks,
@@ -18,7 +19,6 @@ from simkit.analysis.part_clocks import (
     pick_elements,
 )
 from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
-from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
 from simkit.desk.amounts import SPAN, with_half
@@ -46,6 +46,9 @@ PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
 BENCH_H = "person_bench_h"
 HANDS = ("work", "counted_per", "seconds_each", "times_of_the_book", "book_h", "book_with_removal_h")
 REASONS = ("why_not", "parts", "part_share", "sheets", "sheet_share", "bench_of_the_book_h")
+CLOCKS = {"machine_s": "machine_min", "person_s": "person_min", "person_bound": "person_slower_share",
+          "removal_s": "machine_with_removal_min", "pick_s": "picker_min", "pick_bound": "waits_for_picker_share",
+          "slower": "slower_with_removal_share"}  # fmt: skip
 NIGHTS = ("scenario", "allowed_h_per_week", "run_h_per_week", "run_h_per_week_half_width", "more_h_per_week",
           "more_h_per_week_half_width", "how_sure", "lost_at_output_h_per_week", "stacks_taken_per_week",
           "sheets_waiting_in_the_morning", "pick_stopped_share")  # fmt: skip
@@ -169,19 +172,13 @@ class StudyParts(Weekly):
         """Mean minutes a sheet of machine and person by family, today and with removal, and who is the slower clock."""
         today = book_clocks(self.plant_of(self.base))
         removal = book_clocks(self.plant_of(self.removal)) if self.removal else today
-        rows = [
-            (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
-             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.pick_bound,
-             row.slower)
-            for row in family_clocks(today, removal)
-        ]  # fmt: skip
-        columns = ["family", "sheets", "machine_min", "person_min", "person_slower_share", "machine_with_removal_min",
-                   "picker_min", "waits_for_picker_share", "slower_with_removal_share"]  # fmt: skip
-        frame = pd.DataFrame(rows, columns=columns)
-        every = rows[-1] if rows else (0.0,) * len(columns)
-        slower = float(every[-1]) if self.removal else None
-        told = say.clocks(len(rows), float(every[4]), slower, shared=today.shared)
-        return titled(frame if self.removal else frame.drop(columns=columns[5:]), *told)
+        found = family_clocks(today, removal)
+        minutes = [f"{clock}_s" for clock in ("machine", "person", "removal", "pick")]
+        frame = found.rename(columns=CLOCKS)
+        frame[[CLOCKS[name] for name in minutes]] = found[minutes] / SECONDS_PER_MINUTE
+        bound, slower = (float(found[name].iloc[-1]) if len(found) else 0.0 for name in ("person_bound", "slower"))
+        told = say.clocks(len(found), bound, slower if self.removal else None, shared=today.shared)
+        return titled(frame if self.removal else frame.iloc[:, :5], *told)
 
     def not_picked(self) -> pd.DataFrame:
         """One row per reason why parts of the book cannot be picked: parts, sheets, and today's bench hours on them."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from simkit.analysis.option_sets import bringing, on_top, touching
 from simkit.analysis.standard_layout import Layout, find_layout
-from simkit.analysis.subjects import bringing, on_top, touching
 from simkit.analysis.tool_questions import (
     LEAST_GAIN_SHARE,
     SHARES,

@@ -3,29 +3,163 @@
 Hours are differences of simulated totals. In the simulation an order is made in house, given out or refused,
 and overtime lies in house, so no hour is counted twice. Subcontracted hours and unmet are standard hours of
 today's plant: an option that is faster does not make the same order cheaper to give out.
+
+A :class:`Pair` is a scenario beside today; a :class:`Gain` is what one rule finds in it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import dataclasses
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from simkit.finance.arrays import Value, or_else, ratio
-from simkit.finance.inputs import Prices, Weekly
-from simkit.finance.labour import labour_gains
-from simkit.finance.lines import Factor
-from simkit.finance.pairs import Gain, Pair, Spending
+from simkit.finance.inputs import Prices, ScenarioTotals, Weekly
+from simkit.finance.ledger import Factor, product
+
+
+@dataclass(frozen=True, eq=False)
+class Gain:
+    """Money of a full year of use at prices of year 1: a gain, or a loss where ``full`` is negative.
+
+    ``released`` is the share of it that lies within ``budget``, what today's book costs on this budget line a year;
+    the rest is avoided. None: no budget limits the line, all is released. ``years`` are those in which it counts.
+    """
+
+    line: str
+    factors: Sequence[Factor]
+    item: str = ""
+    note: str = ""
+    released: Value = 1.0
+    budget: Value = None
+    years: Value = field(default=True)
+
+    @cached_property
+    def full(self) -> Value:
+        """Money per full year, 0 in years in which it does not count."""
+        return product(self.factors) * self.years
+
+
+@dataclass(frozen=True, eq=False)
+class Spending:
+    """Hours a week at a price an hour."""
+
+    hours: Value
+    price: Value
+
+    @property
+    def per_week(self) -> Value:
+        """Money a week."""
+        return self.hours * self.price
+
+
+def released_share(today: Value, option: Value, budget: Value) -> Value:
+    """Share within the budget of a change in spending: min(today, budget) - min(option, budget) of it; 0 for none.
+
+    The rest is avoided, or spent, above what is planned for.
+    """
+    within = np.minimum(today, budget) - np.minimum(option, budget)
+    return np.clip(ratio(within, today - option), 0.0, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Weekly amounts ``before``, today, and ``after``, with a scenario, at one demand, with prices and weeks a year.
+
+    ``book`` are those of today at the demand of today's book, which budgets are made for.
+    """
+
+    before: Weekly
+    after: Weekly
+    book: Weekly
+    prices: Prices
+    weeks: float
+
+    def to(self, option: ScenarioTotals) -> Pair:
+        """Another scenario beside the same today."""
+        return dataclasses.replace(self, after=Weekly(option, self.before.demand))
+
+    @property
+    def totals(self) -> tuple[ScenarioTotals, ScenarioTotals]:
+        """Totals of today and of the scenario."""
+        return self.before.totals, self.after.totals
+
+    @property
+    def per_h(self) -> str:
+        """Unit of an hourly price."""
+        return f"{self.prices.currency}/h"
+
+    @property
+    def weeks_factor(self) -> Factor:
+        """Production weeks as a factor."""
+        return Factor(self.weeks, "weeks")
+
+    def knows(self, measure: str) -> bool:
+        """Whether either of the two knows a measure."""
+        return self.before.has(measure) or self.after.has(measure)
+
+    @cached_property
+    def same_parts(self) -> Value:
+        """Mass of parts the option makes in house relative to today's; 1 where it is not known."""
+        return self._relative("parts_kg", 1.0)
+
+    @cached_property
+    def same_span_work(self) -> Value:
+        """Sheets the option makes in the measured span relative to today's, for what is measured in the span."""
+        return self._relative("sheets_in_span", self.same_parts)
+
+    def _relative(self, measure: str, otherwise: Value) -> Value:
+        if not self.knows(measure):
+            return otherwise
+        before, after = self.before(measure), self.after(measure)
+        return np.where(before > 0, ratio(after, before), otherwise)
+
+    def less(self, measure: str) -> Value:
+        """Weekly amount of today less that of the option."""
+        return self.before(measure) - self.after(measure)
+
+    def less_spent(
+        self, line: str, today: Spending, option: Spending, hours: str, price: str, *, item: str = "",
+        shown: tuple[Value, ...] = (), budget: Spending | None = None,
+    ) -> Gain:  # fmt: skip
+        """What the option spends less than today on a line; ``hours`` and ``price`` say what the two factors are.
+
+        ``shown`` are values that ``price`` has places for. Within the budget lies min(today, budget) - min(option,
+        budget): the classes then add up over scenarios.
+        """
+        seen, both = f"{hours} ({{:.4g}} today, {{:.4g}} with it)", (today.hours, option.hours)
+        if np.all(today.price == option.price):
+            fewer = Factor(today.hours - option.hours, f"h/week {seen}", both)
+            factors = [fewer, self.weeks_factor, Factor(today.price, f"{self.per_h} {price}", shown)]
+        else:
+            unit = f"{self.prices.currency}/week {seen}, at {{:.4g}} and {{:.4g}} {self.per_h}"
+            less = Factor(today.per_week - option.per_week, unit, (*both, today.price, option.price))
+            factors = [less, self.weeks_factor]
+        if budget is None:
+            return Gain(line, factors, item)
+        share = released_share(today.per_week, option.per_week, budget.per_week)
+        return Gain(line, factors, item, released=share, budget=budget.per_week * self.weeks)
+
+
+def today_at(today: ScenarioTotals, prices: Prices, weeks: float, demand: Value, book: Value) -> Pair:
+    """Today beside itself at a demand, and at that of today's ``book``; :meth:`Pair.to` sets a scenario beside it."""
+    weekly = Weekly(today, demand)
+    return Pair(weekly, weekly, Weekly(today, book), prices, weeks)
+
+
+# --- the rules ---
 
 
 def hour_gains(pair: Pair) -> Iterator[Gain]:
-    """What hours are worth in a full year of use, and the labour that moves, at the demand of each year."""
+    """What the hours of machine and orders are worth in a full year of use, at the demand of each year."""
     yield _overtime(pair)
     if pair.knows("person_overrun_h"):
         yield _overrun(pair)
     yield _subcontract(pair)
     yield _sales(pair)
-    yield from labour_gains(pair)
 
 
 def _overtime(pair: Pair) -> Gain:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 import scipy  # its heavy rooms load when they are first used
@@ -21,29 +21,10 @@ DOUBLINGS = 60
 """How often a bound is doubled in the search for a zero: more is no number that a plant knows."""
 
 
-@dataclass(frozen=True)
-class BreakEven:
-    """The most that may be paid for a net present value of zero, money; None: not even a gift pays."""
+def break_even_capital(cashflow: CashFlow, scenario: str) -> float | None:
+    """Capital at which the headline is worth zero: what the option is worth at most, money.
 
-    capital: float | None
-    text: str
-
-
-@dataclass(frozen=True)
-class BreakEvenBenefit:
-    """Share of the benefit at which the headline is worth zero after tax; None: at no share, the text says why.
-
-    It is the financial break-even: the accounting one, at which depreciation alone is earned, is never above it while
-    the rate is above zero. 0: it pays without any benefit.
-    """
-
-    share: float | None
-    text: str
-
-
-def break_even_capital(cashflow: CashFlow, scenario: str) -> BreakEven:
-    """Capital at which the headline is worth zero: what the option is worth at most.
-
+    None: not even a gift pays. Infinite: what a unit of capital costs is won back by its tax relief and residual.
     Grants, replacement, residual and tax relief move with the capital. Without capital in the scenario, one unit is
     taken as paid at first and written off by the method of the settings, without residual.
     """
@@ -54,30 +35,25 @@ def break_even_capital(cashflow: CashFlow, scenario: str) -> BreakEven:
 
     gift = value(0.0)
     if gift < 0:
-        return BreakEven(None, "worth nothing: it loses even without any capital")
+        return None
     most = _falling_to_zero(value, gift, linear=finance.losses == "used_at_once")
-    if most is None:
-        return BreakEven(None, "no limit: what a unit of capital costs is won back by its tax relief and residual")
-    return BreakEven(most, f"worth at most {most:,.0f} {cashflow.currency}")
+    return math.inf if most is None else most
 
 
-def break_even_benefit(cashflow: CashFlow, scenario: str) -> BreakEvenBenefit:
+def break_even_benefit(cashflow: CashFlow, scenario: str) -> float | None:
     """Share of the released cash, hours and all, at which the headline is worth zero after tax, all else as it is.
 
-    Checked against D32.
+    None: it pays at no share. 0: it pays without any benefit. It is the financial break-even: the accounting one, at
+    which depreciation alone is earned, is never above it while the rate is above zero. Checked against D32.
     """
     finance = cashflow.finance
 
     def missing(share: float) -> float:
-        return -present_value(finance, headline_with_benefit(cashflow, scenario, share))
+        taxed = _taxed_anew(cashflow, scenario, {CASH_RELEASING: share}, cashflow.of(scenario).written)
+        return -present_value(finance, taxed)
 
     short = missing(0.0)
-    if short <= 0:
-        return BreakEvenBenefit(0.0, "pays without any benefit")
-    share = _falling_to_zero(missing, short, linear=finance.losses == "used_at_once")
-    if share is None:
-        return BreakEvenBenefit(None, "pays at no level of its benefit")
-    return BreakEvenBenefit(share, f"pays from {100 * share:.0f} % of its benefit")
+    return 0.0 if short <= 0 else _falling_to_zero(missing, short, linear=finance.losses == "used_at_once")
 
 
 def _falling_to_zero(value: Callable[[float], float], start: float, linear: bool) -> float | None:
@@ -104,11 +80,6 @@ def headline_at(cashflow: CashFlow, scenario: str, capital: float) -> Array:
     bought_in = min(first_year_of_use(own.start) - 1, finance.horizon_years)
     written = np.array(charged(capital, bought_in, shares_of(finance), finance.horizon_years))[:, None]
     return _taxed_anew(cashflow, scenario, dict.fromkeys(PROPORTIONAL_TO_CAPITAL, 0.0), written, capital)
-
-
-def headline_with_benefit(cashflow: CashFlow, scenario: str, share: float) -> Array:
-    """Cash by year of the headline if the released cash were this share of it: taxed anew, all else as it is."""
-    return _taxed_anew(cashflow, scenario, {CASH_RELEASING: share}, cashflow.of(scenario).written)
 
 
 def _taxed_anew(

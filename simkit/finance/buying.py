@@ -1,4 +1,4 @@
-"""In what order to buy under a budget, and what waiting costs. The cell is not run again.
+"""In what order to buy under a budget, and what a later start is worth. The cell is not run again.
 
 A set of options is worth what its own simulation says: values of single options are never added. A path begins with
 today's cell and adds options year by year, through simulated sets alone; each set is valued as if first paid in its
@@ -15,9 +15,8 @@ import numpy as np
 from simkit.experiment.best import named_best
 from simkit.experiment.results import Results
 from simkit.finance.arrays import Array
-from simkit.finance.cashflow import CashFlow, Figure, build_cashflow, figure_flows
+from simkit.finance.cashflow import CashFlow, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
-from simkit.finance.measures import value_of_waiting
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.timeline import present_value
 from simkit.plant.options import TODAY
@@ -49,11 +48,6 @@ class BuyingPath:
     def first(self) -> str:
         """The set that is bought first; today's cell if nothing is bought at once."""
         return self.steps[0].scenario if self.steps and self.steps[0].year == 0 else TODAY
-
-    @property
-    def last(self) -> str:
-        """The set that stands in the end."""
-        return self.steps[-1].scenario if self.steps else TODAY
 
     def regret_of_stopping(self, count: int) -> float:
         """What is missed if nothing more is bought after the first ``count`` steps."""
@@ -145,12 +139,12 @@ def _paths(offers: Offers, budgets: Sequence[float]) -> Iterator[BuyingPath]:
 
 def offers_of(
     plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int,
-    figure: Figure = "headline", results: Results | None = None,
+    results: Results | None = None,
 ) -> Offers:  # fmt: skip
     """Capital and value of sets if first paid in each of the first ``years`` years, to the plant's horizon.
 
     ``scenarios`` may hold more than ``names``: the table reads from them what part of a gain fades. ``results`` are the
-    replications behind their totals; with them, and for the headline, values that cannot be told apart are ties.
+    replications behind their totals; with them, values that cannot be told apart are ties.
     """
     finance = plant.settings.finance
     found: dict[str, tuple[list[float], list[float]]] = {name: ([], []) for name in names}
@@ -160,7 +154,7 @@ def offers_of(
     for year in range(min(years, finance.horizon_years)):
         later = finance.model_copy(update={"start_after_years": year})
         started = _table(plant, today, scenarios, names, later)
-        worth = {name: _value(started, name, figure) for name in names}
+        worth = {name: _value(started, name) for name in names}
         drawn = model.with_finance(later).samples(worth) if model.runs > 1 else {}
         for name in names:
             samples[name] += [drawn[name]] if name in drawn else []
@@ -171,41 +165,18 @@ def offers_of(
     return Offers(options, capital, value, samples if all(samples.values()) else {}, model.fitted)
 
 
-@dataclass(frozen=True)
-class Waiting:
-    """What a start some years later is worth today against a start now, over as many years of use."""
-
-    scenario: str
-    years: int
-    now: float
-    later: float
-    gain: float
-    text: str
-
-
-def cost_of_waiting(
+def started_later(
     plant: Plant, today: ScenarioTotals, scenarios: Sequence[ScenarioTotals], names: Sequence[str], years: int = 1
-) -> dict[str, Waiting]:
+) -> dict[str, float]:
     """Value today of starting ``years`` later, at the prices and the demand of those dates, by scenario.
 
-    The horizon moves along, so that both starts have equally many years of use; beyond the demand path its last entry
-    holds. Negative ``gain``: waiting costs.
+    The horizon moves along, so that there are as many years of use as of a start now; beyond the demand path its last
+    entry holds. What it is above the value of a start now is gained by waiting.
     """
     finance = plant.settings.finance
-    later_finance = finance.model_copy(
-        update={"start_after_years": finance.start_after_years + years, "horizon_years": finance.horizon_years + years}
-    )
-    tables = [_table(plant, today, scenarios, names, one) for one in (finance, later_finance)]
-    found = {}
-    for name in names:
-        now, later = (_value(table, name, "headline") for table in tables)
-        at_its_start = later * (1.0 + finance.discount_rate) ** years
-        gain = value_of_waiting(now, at_its_start, years, finance.discount_rate)
-        verb = "gains" if gain > 0 else "costs"
-        span = "a year" if years == 1 else f"{years} years"
-        text = f"waiting {span} {verb} {abs(gain):,.0f} {tables[0].currency} of today"
-        found[name] = Waiting(name, years, now, later, gain, text)
-    return found
+    update = {name: getattr(finance, name) + years for name in ("start_after_years", "horizon_years")}
+    table = _table(plant, today, scenarios, names, finance.model_copy(update=update))
+    return {name: _value(table, name) for name in names}
 
 
 def _table(
@@ -216,5 +187,5 @@ def _table(
     return build_cashflow(plant, today, named, finance=finance, beside=scenarios)
 
 
-def _value(cashflow: CashFlow, scenario: str, figure: Figure) -> float:
-    return present_value(cashflow.finance, figure_flows(cashflow, scenario, figure))
+def _value(cashflow: CashFlow, scenario: str) -> float:
+    return present_value(cashflow.finance, figure_flows(cashflow, scenario))

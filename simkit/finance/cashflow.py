@@ -17,10 +17,12 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.finance.arrays import Array, Value, over_years
+from simkit.finance.benefits import today_at
 from simkit.finance.costs import add_costs
-from simkit.finance.guards import require_counted_once
+from simkit.finance.guards import require_counted_once, require_sound_terms
 from simkit.finance.inputs import Prices, ScenarioTotals, check_totals, prices_of
-from simkit.finance.ledger import Entry, Ledger
+from simkit.finance.labour import added_posts, posts_saved
+from simkit.finance.ledger import CashRow, Entry, Ledger
 from simkit.finance.lines import (
     AVOIDED_CLASSES,
     CAPITAL_LINES,
@@ -28,23 +30,19 @@ from simkit.finance.lines import (
     HEADLINE_CLASSES,
     LINES,
     SALES_CLASSES,
-    CashRow,
+    counts,
 )  # fmt: skip
-from simkit.finance.pairs import today_at
-from simkit.finance.posts import added_posts, posts_saved
-from simkit.finance.tax import add_tax, depreciation, depreciation_text
+from simkit.finance.tax import add_tax, depreciation
 from simkit.finance.timeline import (
     deflator,
     demand_path,
-    require_first_payment,
-    require_one_basis,
     schedule_of,
     seasons_of,
 )
-from simkit.finance.use import Fading, SeasonGains, add_use, counts
+from simkit.finance.use import Fading, SeasonGains, add_use
 from simkit.plant.options import TODAY, Option, PriceCase
 from simkit.plant.plant import Plant
-from simkit.plant.settings_money import BudgetLine, Finance
+from simkit.plant.settings_money import Finance
 
 Figure = Literal["headline", "with_avoided", "with_signed_sales"]
 """The three figures; each adds a class of benefit to the one before."""
@@ -110,24 +108,6 @@ class CashFlow:
         """Tidy table: scenario, year, line, benefit_class, amount, basis, owner, item."""
         return pd.DataFrame([vars(row) for row in self.rows], columns=list(CashRow.__dataclass_fields__))
 
-    @cached_property
-    def hours(self) -> pd.DataFrame:
-        """Tidy table of hours: scenario, year, kind, hours (per year of full use)."""
-        rows = [
-            (name, year, kind, float(hours[year, 0]))
-            for name, one in self.statements.items()
-            for year in range(1, self.finance.horizon_years + 1) for kind, hours in one.hours.items()
-        ]  # fmt: skip
-        return pd.DataFrame(rows, columns=["scenario", "year", "kind", "hours"])
-
-    @cached_property
-    def depreciation(self) -> pd.DataFrame:
-        """Tidy table of depreciation (not cash): scenario, year, amount, basis."""
-        basis = depreciation_text(self.finance)
-        rows = [(name, year, amount, basis) for name, one in self.statements.items()
-                for year, amount in enumerate(one.written[:, 0].tolist()) if year]  # fmt: skip
-        return pd.DataFrame(rows, columns=["scenario", "year", "amount", "basis"])
-
     def rows_of(self, scenario: str) -> tuple[CashRow, ...]:
         """Rows of one scenario; raises ``KeyError`` with the nearest known name."""
         return tuple(row for entry in self.of(scenario).entries for row in entry.rows(scenario, self.finance))
@@ -155,8 +135,26 @@ class CashFlow:
         return -float(self.flows(scenario, lines=CAPITAL_LINES).sum())
 
     def register(self) -> pd.DataFrame:
-        """Benefits register, see :func:`simkit.finance.cashflow.register_of`."""
-        return register_of(self.frame, self.finance.budget_lines)
+        """Per scenario, line and class of benefit the sum over years, budget line, evidence and owner.
+
+        ``account``, ``budget_owner`` and ``falls_from`` are the plant's own budget of the line, empty where none is
+        named; ``first_year`` is the first year with an amount, 0 if there is none.
+        """
+        keys = ["scenario", "line", "benefit_class", "owner"]
+        benefits = self.frame[self.frame["benefit_class"] != COST]
+        table = benefits.groupby(keys, sort=False, as_index=False).agg({"amount": "sum"})
+        lines = [LINES[line] for line in table["line"]]
+        table["title"] = [line.title for line in lines]
+        table["budget_line"] = [line.budget for line in lines]
+        table["evidence"] = [line.evidence for line in lines]
+        named = {entry.line: entry for entry in self.finance.budget_lines}
+        found = [named.get(line) for line in table["line"]]
+        table["account"] = [entry.account if entry else "" for entry in found]
+        table["budget_owner"] = [entry.owner if entry else "" for entry in found]
+        table["falls_from"] = [str(entry.falls_from or "") if entry else "" for entry in found]
+        first = benefits[benefits["amount"] != 0].groupby(keys)["year"].min()
+        table["first_year"] = [int(first.get(key, 0)) for key in table[keys].itertuples(index=False, name=None)]
+        return table
 
 
 def build_cashflow(
@@ -178,13 +176,12 @@ def build_cashflow(
     that would count twice, KeyError for a missing measure, DoubleCount if an hour would count twice.
     """
     settings, used = finance or plant.settings.finance, prices or prices_of(plant)
-    require_one_basis(settings)
-    require_first_payment(settings)
+    require_sound_terms(settings)
     if prices is None:
         require_counted_once(plant, settings, {name for totals in scenarios for name in totals.option_ids})
     for totals in (today, *scenarios):
         check_totals(totals)
-    path = [year.factor for year in demand_path(settings)]
+    path = demand_path(settings)
     book = 1.0 if today.covers(1.0) else path[0]
     demand = over_years([path[0], *path])  # in year 0 nothing is in use
     seasons = [SeasonGains(today_at(today, used, one.weeks, demand * one.factor, book * one.factor))
@@ -218,28 +215,6 @@ def _option(prices: Prices, option_id: str) -> Option:
     if option_id in prices.options:
         return prices.options[option_id]
     raise BadInput([Finding("options.toml", f"no option '{option_id}'", nearest(option_id, prices.options))])
-
-
-def register_of(frame: pd.DataFrame, budget_lines: Sequence[BudgetLine]) -> pd.DataFrame:
-    """Per scenario, line and class of benefit the sum over years, budget line, evidence and owner.
-
-    ``frame`` is that of a cash-flow table. ``account``, ``budget_owner`` and ``falls_from`` are the plant's own budget
-    of the line, empty where none is named; ``first_year`` is the first year with an amount, 0 if there is none.
-    """
-    keys = ["scenario", "line", "benefit_class", "owner"]
-    benefits = frame[~frame["benefit_class"].isin([COST])]
-    table = benefits.groupby(keys, sort=False, as_index=False).agg({"amount": "sum"})
-    table["title"] = [LINES[line].title for line in table["line"]]
-    table["budget_line"] = [LINES[line].budget for line in table["line"]]
-    table["evidence"] = [LINES[line].evidence for line in table["line"]]
-    named = {entry.line: entry for entry in budget_lines}
-    found = [named.get(line) for line in table["line"]]
-    table["account"] = [entry.account if entry else "" for entry in found]
-    table["budget_owner"] = [entry.owner if entry else "" for entry in found]
-    table["falls_from"] = [str(entry.falls_from or "") if entry else "" for entry in found]
-    first = benefits[benefits["amount"] != 0].groupby(keys)["year"].min()
-    table["first_year"] = [int(first.get(tuple(row[key] for key in keys), 0)) for _, row in table.iterrows()]
-    return table
 
 
 # --- the three figures by year: the only place where classes are added up to a figure ---

@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 
 from simkit.finance.arrays import Value, ratio
-from simkit.finance.lines import Factor
-from simkit.finance.pairs import Gain, Pair
+from simkit.finance.benefits import Gain, Pair
+from simkit.finance.ledger import Factor
 
 IN_SPAN = ("energy_kwh", "gas_m3")
 """Measures taken in the released span alone; they are compared for the same sheets of that span."""

@@ -12,16 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from simkit.finance.breakeven import BreakEven, BreakEvenBenefit, break_even_benefit, break_even_capital
-from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, Figure, figure_flows
+from simkit.finance.breakeven import break_even_benefit, break_even_capital
+from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, figure_flows
 from simkit.finance.lines import CAPITAL_LINES, SALES_CLASSES
 from simkit.finance.measures import (
     Alternative,
     IncrementalStep,
     Irr,
     Payback,
-    ProfitabilityIndex,
-    Rate,
     Timing,
     equivalent_annual_value,
     incremental_analysis,
@@ -45,30 +43,19 @@ class MoneyResult:
     npv_with_signed_sales: float
     npv_by_class: dict[str, float]
     payback: Payback
-    payback_from_acceptance: Payback
+    payback_from_acceptance: float | None
     discounted_payback: Payback
     irr: Irr
-    mirr: Rate
+    mirr: float | None
     equivalent_annual_value: float
-    profitability_index: ProfitabilityIndex
-    break_even_capital: BreakEven
-    break_even_benefit: BreakEvenBenefit
+    profitability_index: float | None
+    break_even_capital: float | None
+    break_even_benefit: float | None
     flows: tuple[float, ...]
-    flows_with_avoided: tuple[float, ...]
-    flows_with_signed_sales: tuple[float, ...]
     cumulative: tuple[float, ...]
     rate: float
     timing: Timing
     first_payment: int
-
-    def flows_of(self, figure: Figure) -> tuple[float, ...]:
-        """Cash by year of one of the three figures, year 0 first."""
-        chosen = {
-            "headline": self.flows,
-            "with_avoided": self.flows_with_avoided,
-            "with_signed_sales": self.flows_with_signed_sales,
-        }
-        return chosen[figure]
 
     @property
     def avoided_share(self) -> float | None:
@@ -101,7 +88,7 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
         npv_with_signed_sales=present_value(finance, sales),
         npv_by_class={kind: present_value(finance, cashflow.flows(scenario, (kind,))) for kind in SALES_CLASSES},
         payback=simple,
-        payback_from_acceptance=_from_acceptance(simple, float(cashflow.of(scenario).start) - first),
+        payback_from_acceptance=_from_acceptance(simple.years, float(cashflow.of(scenario).start) - first),
         discounted_payback=payback(from_first_payment, rate, timing),
         irr=irr(from_first_payment, timing),
         mirr=mirr(from_first_payment, rate, rate, timing),
@@ -110,8 +97,6 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
         break_even_capital=break_even_capital(cashflow, scenario),
         break_even_benefit=break_even_benefit(cashflow, scenario),
         flows=tuple(headline.tolist()),
-        flows_with_avoided=tuple(avoided.tolist()),
-        flows_with_signed_sales=tuple(sales.tolist()),
         cumulative=tuple(np.cumsum(headline).tolist()),
         rate=rate,
         timing=timing,
@@ -119,18 +104,15 @@ def evaluate_one(cashflow: CashFlow, scenario: str) -> MoneyResult:
     )
 
 
-def _from_acceptance(simple: Payback, start: float) -> Payback:
+def _from_acceptance(years: float | None, start: float) -> float | None:
     """Payback counted from the start of use instead of the first payment."""
-    if simple.years is None or simple.years == 0.0:
-        return simple
-    years = max(simple.years - start, 0.0)
-    return Payback(years, f"{years:.1f} years after acceptance")
+    return max(years - start, 0.0) if years else years
 
 
 def incremental_chain(
-    results: Sequence[MoneyResult], against: MoneyResult | None = None, figure: Figure = "headline"
+    results: Sequence[MoneyResult], against: MoneyResult | None = None
 ) -> tuple[IncrementalStep, ...]:
-    """Compare scenarios in order of capital, each with the best so far, on the headline or another figure.
+    """Compare scenarios in order of capital, each with the best so far, on the headline.
 
     ``against`` None compares with today; give the best low-capital package to see what a bought set adds
     to it. All results must come from tables with the same rate, timing, first payment and horizon.
@@ -140,11 +122,10 @@ def incremental_chain(
         raise ValueError("results were built with different rates, timing, first payments or horizons")
     if not results:
         return ()
-    others = [_alternative(r, figure) for r in results if against is None or r.scenario != against.scenario]
-    base = _alternative(against, figure) if against else None
-    one = results[0]
+    others = [_alternative(r) for r in results if against is None or r.scenario != against.scenario]
+    base, one = _alternative(against) if against else None, results[0]
     return incremental_analysis(others, one.rate, base=base, timing=one.timing, first=one.first_payment)
 
 
-def _alternative(result: MoneyResult, figure: Figure) -> Alternative:
-    return Alternative(result.scenario, result.capital, result.flows_of(figure))
+def _alternative(result: MoneyResult) -> Alternative:
+    return Alternative(result.scenario, result.capital, result.flows)

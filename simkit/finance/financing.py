@@ -6,15 +6,17 @@ the borrowing rate after tax. No tax or investment advice: what a lease may be d
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from simkit.finance.arrays import Array
+from simkit.finance.cashflow import CashFlow
+from simkit.finance.depreciation import charged
+from simkit.finance.lines import PURCHASE
 from simkit.finance.measures import Flows, equivalent_annual_value, npv
-from simkit.finance.tax import taxes
-from simkit.plant.settings_money import LossRule
+from simkit.finance.tax import depreciation, shares_of, taxed_result, taxes
+from simkit.plant.settings_money import Finance, Financing, LossRule
 
 
 def level_payment(principal: float, rate: float, periods: int) -> float:
@@ -47,7 +49,7 @@ def loan_of(principal: float, rate: float, years: int) -> Loan:
     return Loan(principal, tuple(interest), tuple(repayment))
 
 
-def _series(flows: Flows, length: int, delay: int = 0) -> NDArray[np.float64]:
+def _series(flows: Flows, length: int, delay: int = 0) -> Array:
     """Flows by year in a series of some length, so many years later."""
     found = np.zeros(length)
     found[delay : delay + len(flows)] = flows
@@ -103,22 +105,86 @@ def lease_flows(
 
 @dataclass(frozen=True)
 class WayOfPaying:
-    """One way of paying beside a purchase in cash: its flows less those of the purchase, and their value today."""
+    """One way of paying beside a purchase in cash: its flows less those of the purchase, and their value today.
+
+    Above 0 it is cheaper than cash, below dearer.
+    """
 
     name: str
     flows: tuple[float, ...]
     value: float
-    text: str
 
 
-def ways_of_paying(ways: Sequence[tuple[str, Sequence[float]]], borrowing_rate: float, tax_rate: float,
-                   currency: str) -> tuple[WayOfPaying, ...]:  # fmt: skip
-    """Value of ways of paying against cash, at the borrowing rate after tax; the investment itself is not in it."""
-    rate = borrowing_rate * (1.0 - tax_rate)
-    found = []
-    for name, flows in ways:
-        value = npv(rate, flows)
-        side = "cheaper" if value > 0 else "dearer" if value < 0 else "neither cheaper nor dearer"
-        text = f"{name}: {abs(value):,.0f} {currency} {side} than cash at {100 * rate:.2f} % after tax"
-        found.append(WayOfPaying(name, tuple(flows), value, text))
-    return tuple(found)
+@dataclass(frozen=True)
+class _Purchase:
+    """A purchase in cash by year from its first payment on, in money of each year: what a way of paying replaces.
+
+    ``paid`` is net of the grant, ``written_off`` its depreciation, ``result`` the taxable result of the case before
+    it, ``residual`` what is left at the horizon of what is not bought again; ``use`` is the year in which it is paid
+    in full.
+    """
+
+    paid: Array
+    written_off: Array
+    result: Array
+    residual: float
+    use: int
+
+
+def _purchase(cashflow: CashFlow, scenario: str) -> _Purchase:
+    finance, first, own = cashflow.finance, cashflow.finance.start_after_years, cashflow.of(scenario)
+    bought = [entry for entry in own.entries if entry.line in PURCHASE]
+    again = {entry.item for entry in own.entries if entry.line == "replacement"}
+    written = depreciation(bought, finance, own.start)[:, 0]
+    left = sum(entry.amounts[-1, 0] for entry in own.entries if entry.line == "residual" and entry.item not in again)
+    result = taxed_result(own.entries, finance.horizon_years + 1)[:, 0] - (own.written[:, 0] - written)
+    paid = -np.sum([entry.amounts for entry in bought], axis=0)[:, 0]
+    use = max(int(np.flatnonzero(entry.present)[-1]) for entry in bought) - first
+    return _Purchase(paid[first:], written[first:], result[first:], float(left), use)
+
+
+def ways_for(cashflow: CashFlow, scenario: str, financing: Financing) -> tuple[WayOfPaying, ...]:
+    """Loan and lease of a scenario's first purchase against cash, where the plant's settings name an offer.
+
+    Cash pays the stages where they fall, less the grant, and brings the depreciation of the table; loan and lease are
+    of that net price. Rents begin where the purchase would be paid in full; a lease has no grant. What is kept after
+    it for a price is written off from then on; what goes back takes its residual value along. Interest, rents and
+    depreciation relieve tax by the loss rule, within the taxable result of the case. The net present value of the
+    investment is not in it and does not change with it.
+    """
+    finance = cashflow.finance
+    if not cashflow.capital(scenario) > 0:
+        return ()
+    cash, ways = _purchase(cashflow, scenario), []
+    if financing.loan_share > 0:
+        principal = financing.loan_share * float(cash.paid.sum())
+        loan = loan_of(principal, financing.loan_rate, financing.loan_years)
+        name = f"loan of {100 * financing.loan_share:g} % over {financing.loan_years} years"
+        taxed = cash.result - cash.written_off
+        ways.append((name, loan_flows(loan, finance.tax_rate, taxed=taxed, losses=finance.losses)))
+    if financing.lease_rent_share > 0:
+        ways.append(_lease(cash, finance, financing))
+    rate = financing.borrowing_rate * (1.0 - finance.tax_rate)
+    return tuple(WayOfPaying(name, flows, npv(rate, flows)) for name, flows in ways)
+
+
+def _lease(cash: _Purchase, finance: Finance, financing: Financing) -> tuple[str, tuple[float, ...]]:
+    """Name and flows of the lease that the settings offer, less a purchase in cash."""
+    price, end, horizon = float(cash.paid.sum()), cash.use + financing.lease_years, len(cash.paid) - 1
+    rents = np.zeros(max(end, horizon) + 1)
+    begin = cash.use + (0 if financing.lease_in_advance else 1)
+    rents[begin : begin + financing.lease_years] = financing.lease_rent_share * price
+    deducted, residual = rents.copy(), 0.0
+    if financing.lease_then == "returned":
+        residual = cash.residual
+        deducted[horizon] += residual
+    else:
+        kept_for = financing.lease_end_share * price
+        rents[end] += kept_for
+        deducted += charged(kept_for, end, shares_of(finance), len(rents) - 1)
+    flows = lease_flows(
+        cash.paid, rents, finance.tax_rate, cash.written_off, residual=residual, residual_year=horizon,
+        deducted=deducted, taxed=cash.result, losses=finance.losses,
+    )  # fmt: skip
+    returned = ", then returned" if financing.lease_then == "returned" else ""
+    return f"lease over {financing.lease_years} years{returned}", flows

@@ -2,24 +2,25 @@
 
 An hour or a mass that counts twice in the simulated totals is refused by :func:`simkit.finance.inputs.check_totals`;
 a ramp that is simulated and paid for again by the check of stops. What is refused here stands in the inputs alone.
+What has no price stands in no amount, and is said instead of a figure.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
+from typing import NamedTuple
 
-from simkit.base.messages import BadInput, Finding, nearest
-from simkit.finance.lines import LINES
+from simkit.base.messages import BadInput, Finding, nearest, note
+from simkit.finance.inputs import prices_of
+from simkit.finance.lines import LINES, counts
 from simkit.finance.riskinputs import pairs_of, range_findings
+from simkit.finance.roster import roster_of
 from simkit.finance.tax import shares_of
 from simkit.finance.timeline import (
     WEEKS_PER_YEAR,
     demand_path,
     payment_years,
-    require_first_payment,
-    require_one_basis,
-    require_whole_seasons,
     schedule_of,
     single_year,
 )
@@ -46,18 +47,24 @@ _SERVICE = r"\bservice contract|\bmaintenance contract|\bservice agreement"
 
 def require_counted_once(plant: Plant, finance: Finance, option_ids: Collection[str]) -> None:
     """Refuse options in which an amount would count twice. Raises :class:`BadInput` with all of them."""
-    findings = [
+    _refuse([
         *line_names(finance),
         *(finding for name in option_ids if name in plant.option_by_id
           for finding in double_counts(plant, plant.option_by_id[name])),
-    ]  # fmt: skip
-    if findings:
-        raise BadInput(findings)
+    ])  # fmt: skip
+
+
+def require_sound_terms(finance: Finance) -> None:
+    """Refuse a real rate on nominal flows, and a first payment that leaves no year. Raises :class:`BadInput`."""
+    _refuse([*_one_basis(finance), *_first_payment(finance)])
 
 
 def require_sound_money(plant: Plant) -> None:
     """Refuse a plant whose money would be wrong, before anything is simulated. Raises :class:`BadInput`."""
-    findings = money_findings(plant)
+    _refuse(money_findings(plant))
+
+
+def _refuse(findings: Collection[Finding]) -> None:
     if findings:
         raise BadInput(findings)
 
@@ -66,21 +73,54 @@ def money_findings(plant: Plant) -> tuple[Finding, ...]:
     """What is wrong about a plant's money: amounts counted twice or nowhere, unknown lines, mixed rates, bad stages."""
     finance = plant.settings.finance
     found: list[Finding] = [*line_names(finance), *range_findings(plant)]
-    for check in (
-        require_one_basis, require_first_payment, require_whole_seasons, _payments, shares_of, demand_path
-    ):  # fmt: skip
-        try:
-            check(finance)
-        except BadInput as error:
-            found += error.findings
+    found += [*_one_basis(finance), *_first_payment(finance), *whole_seasons(finance)]
+    found += [*_raised(payment_years, finance, 1.0), *_raised(shares_of, finance), *_raised(demand_path, finance)]
     found += [*_twice_in_a_year(finance), *_budgets(finance), *_lease(plant.settings.financing)]
-    try:
-        pairs_of(plant)
-    except BadInput as error:
-        found += error.findings
+    found += _raised(pairs_of, plant)
     for option in plant.options:
         found += [*double_counts(plant, option), *beyond_horizon(option, finance)]
     return tuple(found)
+
+
+def _raised(check: Callable[..., object], *about: object) -> tuple[Finding, ...]:
+    """What a rule that reads these inputs refuses them for."""
+    try:
+        check(*about)
+    except BadInput as error:
+        return error.findings
+    return ()
+
+
+def _one_basis(finance: Finance) -> Iterator[Finding]:
+    """A real rate on nominal flows or the other way round."""
+    if finance.rate_basis != finance.growth_basis:
+        why = (
+            f"the rate is {finance.rate_basis} and growth is {finance.growth_basis}: inflation would be counted in one "
+            "and not in the other"
+        )
+        mend = "Give both with inflation (nominal) or both without (real)"
+        yield Finding("plant.toml", why, mend, column="finance.rate_basis, finance.growth_basis")
+
+
+def _first_payment(finance: Finance) -> Iterator[Finding]:
+    """A first payment that is not before the horizon: no year would be left."""
+    if finance.start_after_years >= finance.horizon_years:
+        why = f"the first payment is {finance.start_after_years} years away, the horizon {finance.horizon_years} years"
+        yield Finding("plant.toml", why, "Pay earlier or look further", column="finance.start_after_years")
+
+
+def whole_seasons(finance: Finance) -> Iterator[Finding]:
+    """Seasons that are not a year: weeks that do not sum to the production weeks, a mean factor that is not 1."""
+    if not finance.season:
+        return
+    weeks = sum(part for part, _ in finance.season)
+    mean = sum(part * factor for part, factor in finance.season) / weeks if weeks > 0 else 0.0
+    problems = []
+    if abs(weeks - finance.production_weeks) > 1e-6:
+        problems.append(f"its weeks sum to {weeks:g}, production_weeks is {finance.production_weeks:g}")
+    if abs(mean - 1.0) > 0.005:
+        problems.append(f"its mean factor is {mean:.3f}, so that the year's demand would not be the book's")
+    yield from (Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems)
 
 
 def beyond_horizon(option: Option, finance: Finance) -> Iterator[Finding]:
@@ -128,10 +168,6 @@ def _lease(financing: Financing) -> Iterator[Finding]:
         why = f"rents and end price of the lease sum to {100 * total:.1f} % of the price of what is kept after it"
         mend = f"Correct them; {both_readings(financing.lease_rent_share, 'share per year')}"
         yield Finding("plant.toml", why, mend, column="financing.lease_rent_share")
-
-
-def _payments(finance: Finance) -> None:
-    payment_years(finance, 1.0)
 
 
 def line_names(finance: Finance) -> Iterator[Finding]:
@@ -186,3 +222,59 @@ def _not_cash(option: Option, where: str) -> Iterator[Finding]:
         for words, why in _NOT_CASH.items():
             if line.quoted > 0 and re.search(words, line.line.lower()):
                 yield Finding(OPTIONS, why, "Take the line out", column=f"{where} line", value=line.line)
+
+
+# --- what has no price ---
+
+
+class Gap(NamedTuple):
+    """An effect that is counted in no amount: what it is, what is missing, and the field to fill in."""
+
+    effect: str
+    missing: str
+    field: str
+
+    def __str__(self) -> str:
+        """Return ``subcontracted hours: no price of an hour bought outside (money.subcontract_per_h)``."""
+        return f"{self.effect}: {self.missing} ({self.field})"
+
+
+def unvalued(plant: Plant) -> tuple[Gap, ...]:
+    """Effects of the plant's own overflow rules that have no price: none was entered, or 0."""
+    return tuple(_unvalued(plant))
+
+
+def not_valued(plant: Plant) -> str:
+    """A sentence that names what is in no amount for want of a price; empty where nothing is."""
+    gaps = "; ".join(map(str, unvalued(plant)))
+    return f"Not valued, and in no amount: {gaps}." if gaps else ""
+
+
+def _unvalued(plant: Plant) -> Iterator[Gap]:
+    money, overflow, finance = plant.settings.money, plant.settings.overflow, plant.settings.finance
+    paid = roster_of(plant).crew_rate_per_h or money.operator_rate_per_h
+    if counts(finance, "overtime") and prices_of(plant).overtime_allowed and not paid:
+        yield Gap("overtime", "nobody who comes has an hourly cost", "rate_per_h of people.csv")
+    if counts(finance, "subcontract") and overflow.subcontract and not money.subcontract_per_h:
+        yield Gap("subcontracted hours", "no price of an hour bought outside", "money.subcontract_per_h")
+    if counts(finance, "sales") and overflow.refuse and not money.margin_per_h:
+        yield Gap("orders refused", "no margin of an hour sold", "money.margin_per_h")
+
+
+def idle_rates(plant: Plant) -> Iterator[Finding]:
+    """Notes of prices that value nothing, because nothing in this plant ever sets them off, and of the opposite."""
+    settings = plant.settings
+    money, overflow = settings.money, settings.overflow
+    for gap in unvalued(plant):
+        why = f"{gap.effect}: {gap.missing}, so that no amount holds it"
+        yield note("plant.toml", why, "Fill it in", column=gap.field)
+    for rule, field, price in (
+        ("subcontract", "subcontract_per_h", money.subcontract_per_h), ("refuse", "margin_per_h", money.margin_per_h),
+    ):  # fmt: skip
+        if price and not getattr(overflow, rule):
+            why = f"is a price of what never happens here, overflow.{rule} is false: freed hours save none of it"
+            mend = f"Set overflow.{rule}, if the plant does so"
+            yield note("plant.toml", why, mend, column=f"money.{field}", value=f"{price:g}")
+    if overflow.overtime and not settings.calendar.overtime:
+        why = "there is no window in which it could be worked (calendar.overtime)"
+        yield note("plant.toml", why, "Add one, or set it to false", column="overflow.overtime", value="true")

@@ -9,7 +9,7 @@ import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -202,13 +202,7 @@ def prices_of(plant: Plant) -> Prices:
     )
 
 
-class _OwnPrices(TypedDict):
-    sheet_per_kg: dict[str, float]
-    tool_price: float
-    tool_life_price: float
-
-
-def _own_prices(plant: Plant) -> _OwnPrices:
+def _own_prices(plant: Plant) -> dict[str, Any]:
     """Sheet price by material, price of the mean tool, and of one life of the mean tool."""
     return {
         "sheet_per_kg": {material.material_id: material.price_per_kg for material in plant.materials},

@@ -16,10 +16,12 @@ import numpy as np
 
 from simkit.base.vocabulary import ON_CALL
 from simkit.finance.arrays import Value, whole_up
+from simkit.finance.benefits import Gain, Pair, Spending
 from simkit.finance.inputs import Prices, Weekly
-from simkit.finance.lines import Factor
-from simkit.finance.pairs import Gain, Pair, Spending
+from simkit.finance.ledger import Factor, Ledger
+from simkit.finance.lines import CASH_RELEASING, NOT_MONETISED
 from simkit.finance.roster import Post, Roster
+from simkit.finance.timeline import Schedule
 
 Group = tuple[str, tuple[str, ...]]
 """Shift and skills, in the order of their names."""
@@ -130,3 +132,46 @@ def _by_others(pair: Pair) -> Iterator[Gain]:
         words = measure.removesuffix("_h").replace("_", " ")
         gain = pair.less_spent("labour_by_others", before, after, words, "as asked", item=words)
         yield dataclasses.replace(gain, years=(before.hours != 0) | (after.hours != 0))
+
+
+# --- paid hours that come and go ---
+
+
+def added_posts(ledger: Ledger, today: Roster, option: Roster, use: Schedule) -> None:
+    """Posts that come in addition, and longer weeks of today's people: at the overtime premium, or by invoice."""
+    people, in_use = ledger.prices.people, (use.in_use(ledger.years), "of the year in use")
+    for post in option.posts:
+        more = post.h_per_week - today.h_per_week(post.person_id)
+        if more <= 0:
+            continue
+        rate, how = post.rate_with_nights(people.night_premium), "with night hours at their premium"
+        if post.agency:
+            how = "by invoice"
+        elif post.person_id in today.by_person:
+            rate, how = post.rate_per_h * (1.0 + people.overtime_premium), "with overtime premium"
+        _yearly(ledger, "posts_added", post, (-more, "h/week more"), (rate, f"{ledger.unit}/h {how}"), in_use)
+
+
+def posts_saved(ledger: Ledger, today: Roster, option: Roster, use: Schedule) -> None:
+    """Whole posts and agency hours given up, per year after the ramp. Parts of an own post are hours without money."""
+    night, settled = ledger.prices.people.night_premium, (use.settled(ledger.years), "of the year, after the ramp")
+    own = [post for post in today.posts if not post.agency and post.h_per_week > 0]
+    gone = [post for post in own if post.person_id not in option.by_person]
+    for post in sorted(gone, key=lambda post: not post.whole):
+        cost = (post.rate_with_nights(night), f"{ledger.unit}/h with night hours at their premium")
+        price = cost if post.whole else (0.0, "money: not a whole post, duties elsewhere")
+        kind = CASH_RELEASING if post.whole else NOT_MONETISED
+        _yearly(ledger, "posts", post, (post.h_per_week, "h/week"), price, settled, kind)
+    for post in today.posts:
+        less = post.h_per_week - option.h_per_week(post.person_id)
+        if post.agency and less > 0:
+            cost = (post.rate_with_nights(night), f"{ledger.unit}/h by invoice")
+            _yearly(ledger, "agency", post, (less, "h/week less"), cost, settled)
+
+
+def _yearly(
+    ledger: Ledger, line: str, post: Post, hours: tuple[Value, str], price: tuple[Value, str],
+    share: tuple[Value, str], kind: str = CASH_RELEASING,
+) -> None:  # fmt: skip
+    weeks, wages = (ledger.finance.production_weeks, "weeks"), (ledger.level(line), "wage growth")
+    ledger.yearly(line, (hours, price, weeks, wages, share), kind=kind, item=post.person_id)

@@ -1,20 +1,77 @@
-"""The entries of one scenario: amounts by year and case, each with the factors that it is the product of."""
+"""The entries of one scenario: amounts by year and case, each with the factors that it is the product of.
+
+A factor says what it is in words, so that every amount of the table can be read back from its basis.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from math import prod
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.finance.arrays import Array, Value
+from simkit.finance.arrays import Array, Value, first_case
 from simkit.finance.inputs import Prices
-from simkit.finance.lines import COST, CashRow, Factor, basis_text, price_level, product
+from simkit.finance.lines import COST, price_level
 from simkit.finance.timeline import deflator
 from simkit.plant.options import Option, PriceCase
 from simkit.plant.settings_money import Finance
+
+
+class Factor(NamedTuple):
+    """A value and what it is, with its unit; ``text`` has a place for each of the values ``shown``, if there are any.
+
+    A share of the whole may be ``left_out_at_1``, where it says nothing.
+    """
+
+    value: Value
+    text: str
+    shown: tuple[Value, ...] = ()
+    left_out_at_1: bool = False
+
+
+@dataclass(frozen=True)
+class CashRow:
+    """One amount: who, when, which line and class, how it came about (``basis``), who answers for it.
+
+    ``item`` names the option, person or material it is about. Money of the year; positive is received.
+    """
+
+    scenario: str
+    year: int
+    line: str
+    benefit_class: str
+    amount: float
+    basis: str
+    owner: str
+    item: str = ""
+
+
+def product(factors: Sequence[Factor]) -> Value:
+    """Product of the values of factors."""
+    return prod(factor.value for factor in factors) + 0.0  # a negative zero becomes zero
+
+
+def basis_text(factors: Sequence[Factor], year: int, note: str = "") -> str:
+    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number of a year with its unit, in order.
+
+    Numbers stand with twelve digits, so that their product is the amount; pages may shorten them. What a plant's own
+    words could add to these marks is written otherwise, so that the product can be read back.
+    """
+    pieces = []
+    for factor in factors:
+        value = first_case(factor.value, year)
+        if value == 1.0 and factor.left_out_at_1:
+            continue
+        shown = tuple(first_case(one, year) for one in factor.shown)
+        unit = factor.text.format(*shown) if shown else factor.text
+        pieces.append(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}")
+    text = " x ".join(pieces)
+    return f"{text}; {note}" if note else text
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import prod
-from typing import Literal, NamedTuple
+from typing import Literal
 
-from simkit.finance.arrays import Value, first_case
+from simkit.finance.arrays import Value
 from simkit.finance.timeline import deflator, growth, growth_until
 from simkit.plant.settings_money import Finance
 
@@ -92,12 +90,13 @@ LINES: dict[str, Line] = {
 """All lines by name."""
 
 CAPITAL_LINES = ("capital", "capital_line", "bundle_adjustment")
+PURCHASE = (*CAPITAL_LINES, "grant")
 PROPORTIONAL_TO_CAPITAL = (
-    *CAPITAL_LINES, "grant", "replacement", "residual", "tax_relief_depreciation", "tax_on_residual",
+    *PURCHASE, "replacement", "residual", "tax_relief_depreciation", "tax_on_residual",
 )  # fmt: skip
 """Lines that grow with the capital; their value per unit of capital gives the break-even capital."""
 
-UNTAXED = (*CAPITAL_LINES, "grant", "replacement", "residual", "working_capital", "stock")
+UNTAXED = (*PURCHASE, "replacement", "residual", "working_capital", "stock")
 """Lines that are not taxed as they are: capital and grants act through depreciation, residual through its own line,
 stock changes its place in the books."""
 
@@ -105,38 +104,14 @@ TAX_LINES = tuple(name for name, line in LINES.items() if line.budget == "tax")
 """Lines of tax and of relief."""
 
 
-class Factor(NamedTuple):
-    """A value and what it is, with its unit; ``text`` has a place for each of the values ``shown``, if there are any.
-
-    A share of the whole may be ``left_out_at_1``, where it says nothing.
-    """
-
-    value: Value
-    text: str
-    shown: tuple[Value, ...] = ()
-    left_out_at_1: bool = False
-
-
-@dataclass(frozen=True)
-class CashRow:
-    """One amount: who, when, which line and class, how it came about (``basis``), who answers for it.
-
-    ``item`` names the option, person or material it is about. Money of the year; positive is received.
-    """
-
-    scenario: str
-    year: int
-    line: str
-    benefit_class: str
-    amount: float
-    basis: str
-    owner: str
-    item: str = ""
-
-
 def class_of(line: str) -> str:
     """Class of what changes with an option in use, gains and losses alike, where no budget limits what is released."""
     return CAPACITY if line == "sales" else CASH_RELEASING
+
+
+def counts(finance: Finance, rule: str) -> bool:
+    """Whether a value-of-hours rule is switched on, or a line has none; ``hours_only`` switches all rules off."""
+    return not rule or (rule in finance.value_rules and "hours_only" not in finance.value_rules)
 
 
 def growth_rate(finance: Finance, line: str) -> float:
@@ -159,26 +134,3 @@ def price_level(finance: Finance, line: str, year: Value) -> Value:
 def purchase_level(finance: Finance, moment: Value, year: Value) -> Value:
     """Price of a purchase at a ``moment`` that is paid in ``year``, over that of the as-of date."""
     return growth_until(growth_rate(finance, "replacement"), moment) / deflator(finance, year)
-
-
-def product(factors: Sequence[Factor]) -> Value:
-    """Product of the values of factors."""
-    return prod(factor.value for factor in factors) + 0.0  # a negative zero becomes zero
-
-
-def basis_text(factors: Sequence[Factor], year: int, note: str = "") -> str:
-    """Return ``18 h/week x 47 weeks x 77 CU/h; note``: each number of a year with its unit, in order.
-
-    Numbers stand with twelve digits, so that their product is the amount; pages may shorten them. What a plant's own
-    words could add to these marks is written otherwise, so that the product can be read back.
-    """
-    pieces = []
-    for factor in factors:
-        value = first_case(factor.value, year)
-        if value == 1.0 and factor.left_out_at_1:
-            continue
-        shown = tuple(first_case(one, year) for one in factor.shown)
-        unit = factor.text.format(*shown) if shown else factor.text
-        pieces.append(f"{value + 0.0:.12g} {unit.replace(' x ', ' by ').replace(';', ',')}")
-    text = " x ".join(pieces)
-    return f"{text}; {note}" if note else text

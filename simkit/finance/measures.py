@@ -1,7 +1,7 @@
 """Measures of a yearly series of cash: every one reads flows with year 0 first.
 
-Money is in the plant's currency, rates are fractions per year, times are years. States that have no
-number (no payback, no rate) are said in words; nothing returns NaN or a silent first root.
+Money is in the plant's currency, rates are fractions per year, times are years. What has no number is None, and
+payback and internal rate say so in words; nothing returns NaN or a silent first root.
 No tax or investment advice.
 """
 
@@ -52,22 +52,6 @@ class Irr:
     status: Literal["none", "one", "several"]
     roots: tuple[float, ...]
     text: str
-
-
-@dataclass(frozen=True)
-class Rate:
-    """A rate, fraction per year, or None with the reason in words."""
-
-    value: float | None
-    text: str
-
-
-@dataclass(frozen=True)
-class ProfitabilityIndex:
-    """Value per unit of capital, with the formula that was used; None without capital."""
-
-    value: float | None
-    formula: str
 
 
 def npv(rate: float, flows: Flows, timing: Timing = "end_year", first: int = 0) -> float:
@@ -171,19 +155,19 @@ def _irr_of(found: list[float]) -> Irr:
     return Irr("several", tuple(roots), f"several rates ({listed}): use the net present value")
 
 
-def mirr(flows: Flows, finance_rate: float, reinvest_rate: float, timing: Timing = "end_year") -> Rate:
+def mirr(flows: Flows, finance_rate: float, reinvest_rate: float, timing: Timing = "end_year") -> float | None:
     """Modified internal rate: inflows reinvested at one rate, outflows financed at another. Checked against D05.
 
-    Flows fall where ``timing`` puts them, so that at its own rate a case of value zero has just that rate.
+    Flows fall where ``timing`` puts them, so that at its own rate a case of value zero has just that rate. None where
+    all flows have one sign.
     """
     series = np.asarray(flows, dtype=np.float64)
     if not (np.any(series > 0) and np.any(series < 0)):
-        return Rate(None, "no modified rate: all flows have one sign")
+        return None
     periods = len(series) - 1
     received = npv(reinvest_rate, np.maximum(series, 0.0), timing) * (1.0 + reinvest_rate) ** periods
     paid = -npv(finance_rate, np.minimum(series, 0.0), timing)
-    value = (received / paid) ** (1.0 / periods) - 1.0
-    return Rate(value, f"{100 * value:.2f} % a year")
+    return float((received / paid) ** (1.0 / periods) - 1.0)
 
 
 def payback(flows: Flows, rate: float = 0.0, timing: Timing = "end_year") -> Payback:
@@ -216,13 +200,12 @@ def equivalent_annual_value(value: float, rate: float, years: float) -> float:
 
 def profitability_index(
     flows: Flows, rate: float, capital: float, timing: Timing = "end_year", first: int = 0
-) -> ProfitabilityIndex:
+) -> float | None:
     """Net present value per unit of capital (the other definition in use is larger by one). Checked against D14.
 
-    ``capital`` is the present value of what is paid, since stages and waiting put it into several years.
+    ``capital`` is the present value of what is paid, since stages and waiting put it into several years; None without.
     """
-    formula = "net present value / present value of the capital"
-    return ProfitabilityIndex(npv(rate, flows, timing, first) / capital if capital > 0 else None, formula)
+    return npv(rate, flows, timing, first) / capital if capital > 0 else None
 
 
 def value_of_waiting(now: float, later: float, years: float, rate: float) -> float:
@@ -248,13 +231,10 @@ class IncrementalStep:
 
     name: str
     against: str
-    capital: float
-    incremental_capital: float
     incremental_npv: float
     incremental_irr: Irr
     incremental_payback: Payback
     accepted: bool
-    verdict: str
 
 
 def incremental_analysis(
@@ -278,33 +258,12 @@ def incremental_analysis(
     best = start = base or Alternative("today", 0.0, (0.0,) * (width.pop() if width else 1))
     steps = []
     for candidate in sorted(alternatives, key=lambda a: (a.capital, a.name)):
-        if npv(rate, _difference(candidate, start), timing, first) < 0:
-            steps.append(_step(candidate, start, rate, timing, first, f"dropped: loses against {start.name}"))
-            continue
-        step = _step(candidate, best, rate, timing, first)
-        steps.append(step)
-        best = candidate if step.accepted else best
+        loses = npv(rate, np.subtract(candidate.flows, start.flows), timing, first) < 0
+        against = start if loses else best
+        change = np.subtract(candidate.flows, against.flows)
+        value = npv(rate, change, timing, first)
+        better = not loses and value > 0
+        rates, paid_back = irr(change[first:], timing), payback(change[first:])
+        steps.append(IncrementalStep(candidate.name, against.name, value, rates, paid_back, better))
+        best = candidate if better else best
     return tuple(steps)
-
-
-def _difference(candidate: Alternative, against: Alternative) -> NDArray[np.float64]:
-    return np.subtract(candidate.flows, against.flows)
-
-
-def _step(
-    candidate: Alternative, against: Alternative, rate: float, timing: Timing, first: int, dropped: str = ""
-) -> IncrementalStep:
-    change = _difference(candidate, against)
-    value = npv(rate, change, timing, first)
-    accepted = not dropped and value > 0
-    return IncrementalStep(
-        name=candidate.name,
-        against=against.name,
-        capital=candidate.capital,
-        incremental_capital=candidate.capital - against.capital,
-        incremental_npv=value,
-        incremental_irr=irr(change[first:], timing),
-        incremental_payback=payback(change[first:]),
-        accepted=accepted,
-        verdict=dropped or (f"better than {against.name}" if accepted else f"not worth its extra over {against.name}"),
-    )

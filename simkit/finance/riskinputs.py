@@ -10,7 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from pydantic import Field
@@ -20,7 +20,7 @@ from simkit.base.vocabulary import NO_SOURCE
 from simkit.finance.arrays import Array, Value
 from simkit.finance.inputs import Prices, ScenarioTotals
 from simkit.finance.risklaws import quantiles
-from simkit.plant.options import CapitalLine, Option, ShareRange, price_in
+from simkit.plant.options import CapitalLine, Option, Range, ShareRange, YearlyLine, price_in
 from simkit.plant.plant import Plant
 from simkit.plant.section import Section
 from simkit.plant.settings import People
@@ -31,6 +31,7 @@ from simkit.plant.toml_files import validate
 DEFAULT = "default"
 WAGES = ("operator_rate_per_h", "setter_rate_per_h", "programmer_rate_per_h", "bench_rate_per_h")
 LAST_SIGNED = "demand"
+Priced = TypeVar("Priced", Range, CapitalLine, YearlyLine)
 
 
 @dataclass(frozen=True)
@@ -326,29 +327,25 @@ def _persistence_shift(fading: Sequence[Option], own: Mapping[str, Value]) -> tu
 
 
 def _option(option: Option, own: Mapping[str, Value], scale: Mapping[str, Value], shift: tuple[Value, Value]) -> Option:
-    update: dict[str, Value] = {}
-    if f"capital {option.id}" in own:
-        update["capital"] = option.capital.model_copy(update={"quoted": own[f"capital {option.id}"]})
-    if bundle_name(option) in own:
-        update["bundle_adjustment"] = own[bundle_name(option)]
-    if option.capital_lines:
-        lines = ((line, own.get(line_name(option, line))) for line in option.capital_lines)
-        update["capital_lines"] = tuple(
-            line if amount is None else line.model_copy(update={"quoted": amount}) for line, amount in lines
-        )
-    if "yearly_cost" in own:
-        update["yearly_cost"] = option.yearly_cost * scale["yearly_cost"]
-        lines_a_year = (
-            line.model_copy(update={"quoted": line.quoted * scale["yearly_cost"]}) for line in option.yearly_lines
-        )
-        update["yearly_lines"] = tuple(lines_a_year)
-    if "lead_time" in own and option.lead_weeks:
-        update["lead_weeks"] = option.lead_weeks * scale["lead_time"]
-    if "persistence" in own and fades(option):
-        kept = option.persistence
+    """An option at these amounts; what is not named is as quoted."""
+    lead_weeks, kept = option.lead_weeks, option.persistence
+    if fades(option):
         moved = kept.quoted - shift[0] * (kept.quoted - kept.low) + shift[1] * (kept.high - kept.quoted)
-        update["persistence"] = kept.model_copy(update={"quoted": moved})
-    return option.model_copy(update=update) if update else option
+        kept = kept.model_copy(update={"quoted": moved})
+    return option.model_copy(update={
+        "capital": _at(option.capital, own.get(f"capital {option.id}", option.capital.quoted)),
+        "bundle_adjustment": own.get(bundle_name(option), option.bundle_adjustment),
+        "capital_lines": tuple(_at(one, own.get(line_name(option, one), one.quoted)) for one in option.capital_lines),
+        "yearly_cost": option.yearly_cost * scale["yearly_cost"],
+        "yearly_lines": tuple(_at(one, one.quoted * scale["yearly_cost"]) for one in option.yearly_lines),
+        "lead_weeks": lead_weeks * scale["lead_time"] if lead_weeks else lead_weeks,
+        "persistence": kept,
+    })  # fmt: skip
+
+
+def _at(priced: Priced, amount: Value) -> Priced:
+    """An amount of an option at another price."""
+    return priced.model_copy(update={"quoted": amount})
 
 
 def _priced_totals(totals: ScenarioTotals, scale: Mapping[str, Value]) -> ScenarioTotals:

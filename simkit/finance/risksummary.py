@@ -21,36 +21,27 @@ from simkit.plant.settings_risk import Risk
 
 
 @dataclass(frozen=True)
-class Percentiles:
-    """10th, 50th and 90th percentile."""
-
-    p10: float
-    p50: float
-    p90: float
-
-
-@dataclass(frozen=True)
 class Summary:
     """A scenario's samples in numbers; money in the plant's currency.
 
     ``mean`` is the expected value, ``simulation_share`` the share of the samples' variance that is error of the
     simulation (None where it is not known), ``chance_of_loss`` the share of cases with a value below zero,
-    ``shortfall`` the mean value of those cases (0 if there are none). ``payback`` holds percentiles in years (infinite:
+    ``shortfall`` the mean value of those cases (0 if there are none). ``payback_p50`` is the median in years (infinite:
     never), ``chance_of_payback`` the share that pays back within the firm's limit (None without one),
     ``half_difference`` the largest difference of a percentile between the two halves of the samples.
     """
 
-    scenario: str
-    npv: Percentiles
+    p10: float
+    p50: float
+    p90: float
     mean: float
     simulation_share: float | None
     chance_of_loss: float
     shortfall: float
-    payback: Percentiles
+    payback_p50: float
     chance_of_payback: float | None
     half_difference: float
     samples: int
-    seed: int
 
 
 @dataclass(frozen=True)
@@ -63,7 +54,6 @@ class Sampled:
     inputs: dict[str, Array]
     outcome: Outcome
     certain: Mapping[str, Array]
-    seed: int
 
 
 def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
@@ -78,7 +68,7 @@ def sample(model: RiskModel, names: Sequence[str], risk: Risk) -> Sampled:
     certain = model.values(drawn, names)
     errors = simulation_errors(model, names, half, risk.seed + 2)
     flows = {name: flows + errors[name] if errors else flows for name, flows in certain.flows.items()}
-    return Sampled(drawn, model.worth(flows, drawn), certain.npv, risk.seed)
+    return Sampled(drawn, model.worth(flows, drawn), certain.npv)
 
 
 def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: int) -> dict[str, Array]:
@@ -94,10 +84,10 @@ def simulation_errors(model: RiskModel, names: Sequence[str], half: int, seed: i
     return {name: luck @ (own - own.mean(axis=0)) for name, own in model.without_each(names).flows.items()}
 
 
-def percentiles(values: Array) -> Percentiles:
+def percentiles(values: Array) -> tuple[float, float, float]:
     """The 10th, 50th and 90th percentile; infinite values are larger than all others."""
-    low, middle, high = (float(v) for v in np.quantile(values, [0.1, 0.5, 0.9], method="inverted_cdf"))
-    return Percentiles(low, middle, high)
+    low, middle, high = np.quantile(values, [0.1, 0.5, 0.9], method="inverted_cdf").tolist()
+    return low, middle, high
 
 
 def expected_shortfall(values: Array, limit: float = 0.0) -> float:
@@ -121,8 +111,8 @@ def summary(sampled: Sampled, scenario: str, payback_limit_years: float | None =
     parts = float(error.var()), float(sampled.certain[scenario].var())
     share = parts[0] / sum(parts) if parts[0] else None
     return Summary(
-        scenario, percentiles(values), float(values.mean()), share, float((values < 0).mean()),
-        expected_shortfall(values), percentiles(times), within, half_difference(values), len(values), sampled.seed,
+        *percentiles(values), float(values.mean()), share, float((values < 0).mean()), expected_shortfall(values),
+        percentiles(times)[1], within, half_difference(values), len(values),
     )  # fmt: skip
 
 

@@ -26,6 +26,14 @@ WHOLE_SHARE = 0.85
 plant may write as duties of the person, as when they are staggered (common practice, no source)."""
 
 _ANY_MONDAY = dt.date(2024, 1, 1)
+_NIGHTS: tuple[Span, ...] = tuple(
+    (
+        day * SECONDS_PER_DAY + NIGHT_FROM_H * SECONDS_PER_HOUR,
+        (day + 1) * SECONDS_PER_DAY + NIGHT_TO_H * SECONDS_PER_HOUR,
+    )
+    for day in range(-1, 8)
+)
+"""The nights of a week, s."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +68,10 @@ class Post:
         """Loaded cost of an ordinary week, money."""
         return self.rate_per_h * (self.day_h_per_week + self.night_h_per_week * (1.0 + night_premium))
 
+    def rate_with_nights(self, night_premium: float) -> float:
+        """Loaded cost of a paid hour, the mean of day and night, money."""
+        return self.cost_per_week(night_premium) / self.h_per_week
+
 
 @dataclass(frozen=True)
 class Roster:
@@ -77,6 +89,10 @@ class Roster:
     def by_person(self) -> dict[str, Post]:
         """Posts by person."""
         return {post.person_id: post for post in self.posts}
+
+    def h_per_week(self, person_id: str) -> float:
+        """Paid hours of a person in an ordinary week, h; 0 of somebody who is not on it."""
+        return self.by_person[person_id].h_per_week if person_id in self.by_person else 0.0
 
     @property
     def crew_rate_per_h(self) -> float:
@@ -112,6 +128,16 @@ def roster_of(plant: Plant) -> Roster:
     return Roster(posts, shift, attended / days, settings.calendar.overtime_people)
 
 
+def roster_problem(today: Roster, option: Roster, minimum_attendance: int) -> str:
+    """Why a reduced roster cannot be kept: too few people in a shift it still works, or a skill nobody covers."""
+    for shift in {post.shift for post in option.posts}:
+        present = sum(post.shift == shift for post in option.posts)
+        if present < min(minimum_attendance, sum(post.shift == shift for post in today.posts)):
+            return f"only {present} in shift {shift}, minimum {minimum_attendance}"
+    lost = {s for post in today.posts for s in post.skills} - {s for post in option.posts for s in post.skills}
+    return f"nobody left for {', '.join(sorted(lost))}" if lost else ""
+
+
 def _ordinary_week(plant: Plant) -> Plant:
     """The plant without closed and changed days, in a week without a clock change."""
     settings = plant.settings
@@ -122,37 +148,19 @@ def _ordinary_week(plant: Plant) -> Plant:
 
 
 def _post(person: Person, windows: tuple[Span, ...], shift_h: float, settings: Settings) -> Post:
+    rate = person.rate_per_h or settings.money.operator_rate_per_h
+    post = Post(person.person_id, person.shift, tuple(person.skills), rate, 0.0, agency=person.employment == "agency")
+    night, hours = _overlap_h(windows, _NIGHTS), _length_h(windows)
     if person.shift == ON_CALL:
-        standby_h = _length_h(windows) * settings.people.standby_share
-        return Post(
-            person.person_id, person.shift, tuple(person.skills), _rate(person, settings), standby_h, whole=False,
-            agency=person.employment == "agency",
-        )  # fmt: skip
-    night, hours = _overlap_h(windows, _nights()), _length_h(windows)
+        return dataclasses.replace(post, day_h_per_week=hours * settings.people.standby_share, whole=False)
     here = 1.0 - min(person.share_called, 1.0)
-    return Post(
-        person_id=person.person_id,
-        shift=person.shift,
-        skills=tuple(person.skills),
-        rate_per_h=_rate(person, settings),
+    return dataclasses.replace(
+        post,
         day_h_per_week=(hours - night) * here,
         night_h_per_week=night * here,
         whole=not person.elsewhere_min and (not person.duties.strip() or hours >= WHOLE_SHARE * shift_h > 0),
-        agency=person.employment == "agency",
         absence_share=person.absence_share,
     )
-
-
-def _rate(person: Person, settings: Settings) -> float:
-    return person.rate_per_h or settings.money.operator_rate_per_h
-
-
-def _nights() -> tuple[Span, ...]:
-    spans = []
-    for day in range(-1, 8):
-        start = day * SECONDS_PER_DAY
-        spans.append((start + NIGHT_FROM_H * SECONDS_PER_HOUR, start + SECONDS_PER_DAY + NIGHT_TO_H * SECONDS_PER_HOUR))
-    return tuple(spans)
 
 
 def _length_h(spans: tuple[Span, ...]) -> float:

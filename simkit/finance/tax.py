@@ -7,7 +7,7 @@ profit elsewhere; against later profit of the same case; or none.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -24,10 +24,10 @@ from simkit.finance.depreciation import (
 from simkit.finance.ledger import Entry, Ledger
 from simkit.finance.lines import (
     CAPACITY,
-    CAPITAL_LINES,
     COST,
     COST_AVOIDED,
     HEADLINE_CLASSES,
+    PURCHASE,
     TAX_LINES,
     UNTAXED,
 )
@@ -41,34 +41,34 @@ LOSSES: dict[LossRule, str] = {
 }
 """What becomes of a taxable loss, in words."""
 
-WRITTEN_OFF = (*CAPITAL_LINES, "grant", "replacement")
-"""Lines that are written off: a grant lowers what is."""
+
+METHODS: dict[str, tuple[Callable[[Finance], tuple[float, ...]], str]] = {
+    "straight_line": (lambda f: straight_line_shares(f.depreciation_years), "straight line over {} years"),
+    "sum_of_years": (lambda f: sum_of_years_shares(f.depreciation_years), "by the sum of the years over {} years"),
+    "declining_balance": (
+        lambda f: declining_balance_shares(f.depreciation_years, f.depreciation_factor),
+        "declining balance at {factor:g} / life over {} years, then straight line",
+    ),
+    "table": (lambda f: table_shares(f.depreciation_table), "table {table}"),
+}
+"""Methods of depreciation: shares of the cost by year of service, and what the method is in words."""
 
 
 def shares_of(finance: Finance) -> tuple[float, ...]:
-    """Shares of the cost by year of service, by the method of the settings."""
+    """Shares of the cost by year of service, by the plant's own table or the method of the settings."""
     if finance.depreciation_percent:
         return tuple(percent / 100.0 for percent in finance.depreciation_percent)
-    if finance.depreciation == "table":
-        return table_shares(finance.depreciation_table)
-    if finance.depreciation == "declining_balance":
-        return declining_balance_shares(finance.depreciation_years, finance.depreciation_factor)
-    if finance.depreciation == "sum_of_years":
-        return sum_of_years_shares(finance.depreciation_years)
-    return straight_line_shares(finance.depreciation_years)
+    return METHODS[finance.depreciation][0](finance)
 
 
 def depreciation_text(finance: Finance) -> str:
     """The method in words."""
-    life, rest = f"over {finance.depreciation_years} years", "the rest at the horizon"
+    text = METHODS[finance.depreciation][1].format(
+        finance.depreciation_years, factor=finance.depreciation_factor, table=finance.depreciation_table
+    )
     if finance.depreciation_percent:
-        return f"the plant's own table of {len(finance.depreciation_percent)} years, {rest}"
-    if finance.depreciation == "table":
-        return f"table {finance.depreciation_table}, {rest}"
-    if finance.depreciation == "declining_balance":
-        return f"declining balance at {finance.depreciation_factor:g} / life {life}, then straight line, {rest}"
-    method = "by the sum of the years" if finance.depreciation == "sum_of_years" else "straight line"
-    return f"{method} {life}, {rest}"
+        text = f"the plant's own table of {len(finance.depreciation_percent)} years"
+    return f"{text}, the rest at the horizon"
 
 
 def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Array:
@@ -84,7 +84,7 @@ def depreciation(entries: Iterable[Entry], finance: Finance, start: Value) -> Ar
     for entry in entries:
         if entry.line == "replacement":
             written = written - by_year.T @ entry.amounts
-        elif entry.line in WRITTEN_OFF:
+        elif entry.line in PURCHASE:
             written = written - entry.amounts.sum(axis=0) * by_year[bought_in].T
     return written
 

@@ -22,16 +22,8 @@ SAME_TIME = 1e-9
 """Moments as close as this are one, years."""
 
 
-@dataclass(frozen=True)
-class YearDemand:
-    """Demand of one year as a factor of the book."""
-
-    year: int
-    factor: Value
-
-
-def demand_path(finance: Finance) -> tuple[YearDemand, ...]:
-    """Signed demand of the years 1 to the horizon; each entry holds until the next one starts.
+def demand_path(finance: Finance) -> tuple[Value, ...]:
+    """Signed demand of the years 1 to the horizon, a factor of the book; each entry holds until the next one starts.
 
     Raises :class:`BadInput` if no entry covers year 1.
     """
@@ -41,7 +33,7 @@ def demand_path(finance: Finance) -> tuple[YearDemand, ...]:
             [Finding("plant.toml finance.demand", "no signed demand in year 1", "give an entry with from_year = 1")]
         )
     years = range(1, finance.horizon_years + 1)
-    return tuple(YearDemand(y, [entry for entry in entries if entry.from_year <= y][-1].factor) for y in years)
+    return tuple([entry.factor for entry in entries if entry.from_year <= year][-1] for year in years)
 
 
 @dataclass(frozen=True)
@@ -132,27 +124,9 @@ def seasons_of(finance: Finance) -> tuple[Season, ...]:
 
 def levels_read(finance: Finance, reference: float) -> tuple[float, ...]:
     """Demand at which every set is simulated: the reference, the signed years, and the ends of their seasons."""
-    signed = {year.factor for year in demand_path(finance)}
+    signed = set(demand_path(finance))
     peaks = [factor * season.factor for factor in {reference, *signed} for season in seasons_of(finance)]
     return tuple(sorted({reference, *signed, min(peaks), max(peaks)}))
-
-
-def require_whole_seasons(finance: Finance) -> None:
-    """Refuse seasons that are not a year: weeks that do not sum to the production weeks, a mean factor that is not 1.
-
-    Raises :class:`BadInput`.
-    """
-    if not finance.season:
-        return
-    weeks = sum(part for part, _ in finance.season)
-    mean = sum(part * factor for part, factor in finance.season) / weeks if weeks > 0 else 0.0
-    problems = []
-    if abs(weeks - finance.production_weeks) > 1e-6:
-        problems.append(f"its weeks sum to {weeks:g}, production_weeks is {finance.production_weeks:g}")
-    if abs(mean - 1.0) > 0.005:
-        problems.append(f"its mean factor is {mean:.3f}, so that the year's demand would not be the book's")
-    if problems:
-        raise BadInput([Finding("plant.toml finance.season", why, "Correct weeks or factors") for why in problems])
 
 
 def deflator(finance: Finance, year: Value) -> Value:
@@ -167,24 +141,6 @@ def deflator(finance: Finance, year: Value) -> Value:
 def present_value(finance: Finance, flows: Flows) -> float:
     """Value of flows by year at the rate and the timing of the settings; the first payment stays at its moment."""
     return npv(finance.discount_rate, flows, finance.timing, finance.start_after_years)
-
-
-def require_first_payment(finance: Finance) -> None:
-    """Refuse a first payment that is not before the horizon: no year would be left. Raises :class:`BadInput`."""
-    if finance.start_after_years >= finance.horizon_years:
-        why = f"the first payment is {finance.start_after_years} years away, the horizon {finance.horizon_years} years"
-        raise BadInput([Finding("plant.toml", why, "Pay earlier or look further", column="finance.start_after_years")])
-
-
-def require_one_basis(finance: Finance) -> None:
-    """Refuse a real rate on nominal flows or the other way round. Raises :class:`BadInput`."""
-    if finance.rate_basis != finance.growth_basis:
-        why = (
-            f"the rate is {finance.rate_basis} and growth is {finance.growth_basis}: inflation would be counted in one "
-            "and not in the other"
-        )
-        mend = "Give both with inflation (nominal) or both without (real)"
-        raise BadInput([Finding("plant.toml", why, mend, column="finance.rate_basis, finance.growth_basis")])
 
 
 def year_of(time_years: Value) -> Value:

@@ -9,19 +9,14 @@ from functools import reduce
 import numpy as np
 
 from simkit.finance.arrays import Array, Value, ratio
-from simkit.finance.benefits import hour_gains
+from simkit.finance.benefits import Gain, Pair, hour_gains, today_at
 from simkit.finance.consumption import consumption_gains
 from simkit.finance.inputs import Prices, ScenarioTotals
-from simkit.finance.ledger import Ledger
-from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, Factor, class_of
-from simkit.finance.pairs import Gain, Pair, today_at
+from simkit.finance.labour import labour_gains
+from simkit.finance.ledger import Factor, Ledger
+from simkit.finance.lines import COST_AVOIDED, LINES, NOT_MONETISED, class_of, counts
 from simkit.finance.timeline import Schedule, seasons_of
 from simkit.plant.settings_money import Finance
-
-
-def counts(finance: Finance, rule: str) -> bool:
-    """Whether a value-of-hours rule is switched on, or a line has none; ``hours_only`` switches all rules off."""
-    return not rule or (rule in finance.value_rules and "hours_only" not in finance.value_rules)
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +106,7 @@ def _fading_part(gain: Gain, alone: Mapping[tuple[str, str], Value] | None) -> V
 
 def gains_of(pair: Pair) -> list[Gain]:
     """Gains and losses of a full year of use, hours first."""
-    return [*hour_gains(pair), *consumption_gains(pair)]
+    return [*hour_gains(pair), *labour_gains(pair), *consumption_gains(pair)]
 
 
 def _add_gain(ledger: Ledger, gain: Gain, in_use: Value, ramped: Value, lost: Value) -> None:

@@ -64,7 +64,7 @@ def test_t5_sixty_small_parts_a_sheet_are_pick_bound_and_slower_than_a_person_wh
     assert with_it.pick_s == pytest.approx(np.full(len(today.program), 1800.0))
     assert with_it.pick_bound.all()
     assert with_it.machine_s == pytest.approx(with_it.handling_s + 1800.0, abs=1e-3)
-    every = family_clocks(today, with_it)[-1]
+    every = family_clocks(today, with_it).iloc[-1]
     assert (every.family, every.pick_bound, every.slower) == (ALL, 1.0, 1.0)
 
 
@@ -105,12 +105,12 @@ def test_t6_all_parts_tall_leave_the_machine_clock_as_it_was() -> None:
     today, with_it = book_clocks(plant), book_clocks(removal(plant))
     assert (with_it.machine_s == today.machine_s).all()
     assert not with_it.pick_bound.any()
-    assert family_clocks(today, with_it)[-1].slower == 0.0
+    assert family_clocks(today, with_it)["slower"].iloc[-1] == 0.0
 
 
 def test_shares_of_families_weigh_up_to_all() -> None:
     today, with_it = book_clocks(demo()), book_clocks(removal(demo()))
-    *families, every = family_clocks(today, with_it)
+    *families, every = family_clocks(today, with_it).itertuples()
     assert sum(row.sheets for row in families) == every.sheets == len(today.program)
     for name in ("slower", "machine_s"):
         weighed = sum(row.sheets * getattr(row, name) for row in families)

@@ -9,11 +9,9 @@ import pytest
 from simkit.analysis.sheet_times import (
     family_times,
     has_motion,
-    in_order,
     most_hours,
     program_times,
 )
-from simkit.process.estimate import CUT, NAMES
 from tests.small_plant import small_plant
 
 P1_S = 300 * 0.33 + 3 * 2.2 + 6 + 5 + 9000 / 11000 * 60 + 12 * 0.3 + 12 * 1.2
@@ -39,7 +37,6 @@ def measured(plant, program_id, seconds):
 
 def test_hours_are_those_of_the_rows():
     times = by_name(small_plant())
-    assert times["P-1"].rows_s == pytest.approx(P1_S)
     assert times["P-1"].hours == pytest.approx(P1_S * 11 / 3600)
     assert times["P-2"].hours == pytest.approx(P2_S * 10 / 3600)
     cut_s = 5 + 9000 / 11000 * 60 + 12 * 0.3 + 12 * 1.2
@@ -54,19 +51,17 @@ def test_the_gap_is_what_the_turret_takes_less():
     assert times["P-2"].gap_h == pytest.approx((5.0 - 6.6) * 10 / 3600)
 
 
-def test_a_measured_time_wins_and_the_rows_stay_beside_it():
+def test_a_measured_time_wins_over_the_rows():
     row = by_name(measured(turning(), "P-2", 400.0))["P-2"]
-    assert row.rows_s == pytest.approx(P2_S)
     assert row.hours == pytest.approx(400 * 10 / 3600)
     assert row.gap_h == pytest.approx((P2_S - 1.6 - 400) * 10 / 3600)
 
 
-def test_a_measured_time_without_any_element_has_no_rows():
+def test_a_measured_time_without_any_element_counts_as_measured():
     bare = dataclasses.replace(small_plant().programs[0], measured_run_s=90.0, hits_per_sheet=0, repositions=0,
                                cut_length_mm=0.0, contours=0)  # fmt: skip
     plant = small_plant(programs=(bare, small_plant().programs[1]), program_tools=small_plant().program_tools[3:])
     row = by_name(plant)["P-1"]
-    assert row.rows_s is None
     assert row.hours == pytest.approx(90 * 11 / 3600)
 
 
@@ -84,9 +79,6 @@ def test_a_family_is_the_mean_of_its_sheets():
     (family,) = family_times(program_times(dataclasses.replace(plant, programs=one)))
     assert (family.programs, family.sheets) == (2, 21)
     assert family.run_s == pytest.approx((11 * P1_S + 10 * P2_S) / 21)
-    assert family.best_s == pytest.approx(family.run_s)
-    assert family.elements_s["hits"] == pytest.approx((11 * 99 + 10 * 66) / 21)
-    assert family.hits == pytest.approx((11 * 300 + 10 * 200) / 21)
     assert 0 < family.laser_share < 1
 
 
@@ -94,7 +86,3 @@ def test_families_are_told_by_hours_and_need_sheets():
     plant = small_plant()
     assert [family.family for family in family_times(program_times(plant))] == ["LOCK", "BOOK"]
     assert family_times(program_times(dataclasses.replace(plant, orders=()))) == ()
-
-
-def test_elements_keep_the_order_in_which_they_are_told():
-    assert in_order(["film", NAMES[CUT], "hits", "film"]) == ["hits", NAMES[CUT], "film"]

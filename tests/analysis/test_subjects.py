@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from simkit.analysis.subjects import bringing, nights, on_top, touching, with_needs
+from simkit.analysis.option_sets import bringing, nights, on_top, touching, with_needs
 from simkit.plant.options import Edit, Option, Range
 from tests.report.option_plant import option_plant
 from tests.small_plant import small_plant

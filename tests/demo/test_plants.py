@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from simkit.analysis.subjects import nights
+from simkit.analysis.option_sets import nights
 from simkit.plant.calibration_file import CALIBRATION_FILE
 from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant, read_plant

@@ -18,10 +18,12 @@ from simkit.experiment.results import Results
 from simkit.finance.buying import buying_paths, offers_of
 from simkit.finance.cashflow import build_cashflow
 from simkit.finance.evaluate import evaluate
+from simkit.finance.financing import ways_for
 from simkit.finance.inputs import totals_from
+from simkit.finance.ratios import supplementary
 from simkit.finance.riskinputs import RiskInput
-from simkit.finance.supplementary import supplementary, ways_for
 from simkit.plant.settings_money import Finance
+from tests.finance.hand import hours_of
 from tests.report.workbook_cases import (
     DEMO,
     DEMO_LEVELS,
@@ -148,7 +150,7 @@ def test_the_extra_is_the_difference_and_the_title_counts(cash):
         assert (row["extra"], row["extra_half_width"]) == tuple(gaps.loc[row["scenario"], ["npv", "half_width"]])
     assert found["extra"].isna().tolist() == [True, False, False, False]
     assert found.attrs["title"] == "2 of 4 cases are worth more than nothing, 2 of them clearly"
-    assert found["worth_at_most"][0] == pytest.approx(cash.results["N1+N2"].break_even_capital.capital)
+    assert found["worth_at_most"][0] == pytest.approx(cash.results["N1+N2"].break_even_capital)
 
 
 def test_what_cannot_be_recommended_says_why_and_does_not_compete(plain):
@@ -229,10 +231,8 @@ def test_further_measures_are_those_of_finance(cash):
     assert found["equal amount a year of the same value, CU"] == cash.results[ON_TOP].equivalent_annual_value
     for way in ways_for(cash.flow, ON_TOP, cash.plant.settings.financing):
         assert found[f"{way.name}, worth beyond cash, CU"] == way.value
-    hours = cash.flow.hours
-    own = hours[(hours["scenario"] == ON_TOP) & (hours["year"] == 8)].set_index("kind")["hours"]
-    assert found["hours freed in a year of full use"] == own["freed"]
-    assert found["... of them turned into no money"] == own["not_money"]
+    assert found["hours freed in a year of full use"] == hours_of(cash.flow, "freed", ON_TOP)[-1]
+    assert found["... of them turned into no money"] == hours_of(cash.flow, "not_money", ON_TOP)[-1]
 
 
 # ---- risk ----

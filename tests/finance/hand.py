@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from simkit.finance.cashflow import CashFlow, build_cashflow
+from simkit.finance.cashflow import FIGURE_CLASSES, CashFlow, build_cashflow, figure_flows
 from simkit.finance.inputs import ScenarioTotals
 from simkit.finance.roster import Post, Roster
 from simkit.plant.options import Option
@@ -67,3 +67,18 @@ def amounts(cashflow: CashFlow, line: str, scenario: str = "A1", kind: str | Non
     """Sum of a line by year, year 0 first."""
     classes = [kind] if kind else {row.benefit_class for row in cashflow.rows}
     return [round(x, 6) for x in cashflow.flows(scenario, classes, lines=[line]).tolist()]
+
+
+def figures(cashflow: CashFlow, scenario: str = "A1") -> list[list[float]]:
+    """Cash by year of the three figures, year 0 first."""
+    return [figure_flows(cashflow, scenario, figure).tolist() for figure in FIGURE_CLASSES]
+
+
+def written(cashflow: CashFlow, scenario: str = "A1") -> list[float]:
+    """Depreciation by year, year 1 first."""
+    return cashflow.of(scenario).written[1:, 0].tolist()
+
+
+def hours_of(cashflow: CashFlow, kind: str, scenario: str = "A1") -> list[float]:
+    """Hours of a year of full use of one kind, year 1 first."""
+    return cashflow.of(scenario).hours[kind][1:, 0].tolist()

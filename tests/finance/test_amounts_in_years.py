@@ -9,15 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.base.messages import BadInput
-from simkit.finance.buying import cost_of_waiting, offers_of
+from simkit.finance.buying import offers_of, started_later
 from simkit.finance.evaluate import evaluate, incremental_chain
 from simkit.finance.guards import money_findings
 from simkit.finance.measures import irr, mirr, npv
+from simkit.finance.ratios import supplementary
 from simkit.finance.riskmodel import RiskModel
-from simkit.finance.supplementary import supplementary
 from simkit.plant.options import CapitalLine, OnceLine, capital_of
 from simkit.plant.settings_money import DemandYear, Financing
-from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals
+from tests.finance.hand import BOUGHT, CHEAP, amounts, hand_plant, table, today, totals, written
 from tests.finance.test_cashflow import priced
 
 SAVES = totals(overtime_h=1.0)  # 11 250 a year
@@ -105,8 +105,7 @@ def test_nothing_that_is_paid_vanishes_and_nothing_crashes(horizon, lead, life, 
     assert sum(amounts(cash, "one_time", kind="cost")) == pytest.approx(-40)
     assert sum(amounts(cash, "working_capital")) == pytest.approx(0)
     assert any("30 once: got" in row.basis for row in cash.rows)
-    written = cash.depreciation["amount"].sum()
-    assert written == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
+    assert sum(written(cash)) == pytest.approx(1_000 - sum(amounts(cash, "replacement")))
     result = evaluate(cash)["A1"]
     assert result.npv == pytest.approx(sum(result.npv_by_class[k] for k in ("cash_releasing", "one_time", "cost")))
     supplementary(cash, "A1")
@@ -130,7 +129,7 @@ def test_negative_growth_and_a_negative_rate_are_numbers_like_others():
     flows = [-20_000, 11_250, 11_250 * 0.9, 11_250 * 0.81, 11_250 * 0.729]
     found = evaluate(table(plant, today(), SAVES))["A1"]
     assert found.npv == pytest.approx(sum(f / 0.98**t for t, f in enumerate(flows)))
-    assert found.mirr.value is not None
+    assert found.mirr is not None
     free = evaluate(table(hand_plant(priced(capital=20_000.0), discount_rate=0.0), today(), SAVES))["A1"]
     assert (free.npv, free.equivalent_annual_value) == (pytest.approx(25_000), pytest.approx(6_250))
 
@@ -151,7 +150,7 @@ def test_a_grant_comes_with_the_stages_that_it_is_for():
     cash = table(hand_plant(option, payments_at=(0.0, 0.8, 1.0), tax_rate=0.2), today(), totals())
     assert amounts(cash, "capital") == [-6_000, 0, -4_000, 0, 0]
     assert amounts(cash, "grant") == [1_800, 0, 1_200, 0, 0]
-    assert cash.depreciation["amount"].sum() == pytest.approx(7_000)
+    assert sum(written(cash)) == pytest.approx(7_000)
 
 
 # ---- within the year ----
@@ -162,17 +161,17 @@ def test_waiting_a_year_costs_the_discount_at_every_timing():
     for timing in ("end_year", "mid_year", "monthly"):
         plant = hand_plant(priced(capital=20_000.0), timing=timing)
         now = evaluate(table(plant, today(), SAVES))["A1"].npv
-        assert cost_of_waiting(plant, today(), [SAVES], ["A1"])["A1"].gain == pytest.approx(now / 1.1 - now)
+        assert started_later(plant, today(), [SAVES], ["A1"])["A1"] == pytest.approx(now / 1.1)
 
 
 def test_rates_and_ratios_follow_the_timing():
     """20 000 for 11 250 in the middle of each of 4 years, at 10 %; a value of zero has the rate itself."""
     result = evaluate(table(hand_plant(priced(capital=20_000.0), timing="mid_year"), today(), SAVES))["A1"]
     received = sum(11_250 * 1.1 ** (4 - t + 0.5) for t in (1, 2, 3, 4))
-    assert result.mirr.value == pytest.approx((received / 20_000) ** 0.25 - 1)
+    assert result.mirr == pytest.approx((received / 20_000) ** 0.25 - 1)
     found = supplementary(table(hand_plant(priced(capital=20_000.0), timing="mid_year"), today(), SAVES), "A1")
     assert found.savings_to_investment == pytest.approx((result.npv + 20_000) / 20_000)
-    assert found.adjusted_rate.value == pytest.approx(result.mirr.value)
+    assert found.adjusted_rate == pytest.approx(result.mirr)
 
 
 @small
@@ -184,9 +183,9 @@ def test_ratio_rates_and_value_agree_whether_it_pays(timing, capital, wait, tax)
     result, beside = evaluate(cash)["A1"], supplementary(cash, "A1")
     pays = result.npv > 0
     assert (beside.savings_to_investment > 1) == pays
-    assert (beside.adjusted_rate.value > 0.1) == pays
-    assert (result.profitability_index.value > 0) == pays
-    assert (result.mirr.value > 0.1) == pays
+    assert (beside.adjusted_rate > 0.1) == pays
+    assert (result.profitability_index > 0) == pays
+    assert (result.mirr > 0.1) == pays
     assert (result.irr.roots[0] > 0.1) == pays
     assert incremental_chain([result])[0].incremental_npv == pytest.approx(result.npv)
     assert RiskModel(plant, {"today": today(), "A1": SAVES}, ()).base("A1") == pytest.approx(result.npv)
@@ -196,7 +195,7 @@ def test_ratio_rates_and_value_agree_whether_it_pays(timing, capital, wait, tax)
 def test_at_its_own_rate_a_case_has_that_modified_rate(timing):
     flows = [-1_000, 300, 400, 500]
     (own,) = irr(flows, timing).roots
-    assert mirr(flows, own, own, timing).value == pytest.approx(own)
+    assert mirr(flows, own, own, timing) == pytest.approx(own)
 
 
 # ---- rates that lie close ----

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.finance.buying import Offers, buying_paths, cost_of_waiting, offers_of
+from simkit.finance.buying import Offers, buying_paths, offers_of, started_later
 from simkit.finance.evaluate import evaluate
-from simkit.finance.measures import npv
+from simkit.finance.measures import npv, value_of_waiting
 from simkit.plant.settings_money import DemandYear
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
 from tests.finance.test_cashflow import levels, priced
@@ -49,15 +49,15 @@ def test_a_budget_decides_what_comes_first_and_what_it_costs_to_wait_with_the_re
 
 def test_of_equal_paths_the_cheapest_is_named_and_of_those_that_cannot_be_told_apart_too():
     """A and A+B are worth 50 alike: A costs 60 less. At 52 +- 5 for both the replications do not tell them apart."""
-    assert buying_paths(offers((50, 40), (1, 1), (50, 40)))[0].last == "A"
+    assert buying_paths(offers((50, 40), (1, 1), (50, 40)))[0].steps[-1].scenario == "A"
     noise = np.array([-4.0, 3.0, -2.0, 4.0, -3.0, 2.0])
     values = {"A": (50, 40), "B": (1, 1), "A+B": (52, 39)}
     unsure = {n: [v + noise * (n == "A+B") for v in pair] for n, pair in values.items()}
     made = dataclasses.replace(offers(*values.values()), samples=unsure)
-    assert buying_paths(offers(*values.values()))[0].last == "A+B"
-    assert [(path.last, path.value) for path in buying_paths(made)][:2] == [("A", 50), ("A+B", 52)]
+    assert buying_paths(offers(*values.values()))[0].steps[-1].scenario == "A+B"
+    assert [(path.steps[-1].scenario, path.value) for path in buying_paths(made)][:2] == [("A", 50), ("A+B", 52)]
     sure = {n: [v + noise / 100 for v in pair] for n, pair in values.items()}
-    assert buying_paths(dataclasses.replace(made, samples=sure))[0].last == "A+B"
+    assert buying_paths(dataclasses.replace(made, samples=sure))[0].steps[-1].scenario == "A+B"
 
 
 def test_a_set_that_is_worth_less_than_its_parts_is_not_reached_by_adding_them():
@@ -69,7 +69,7 @@ def test_a_set_that_is_worth_less_than_its_parts_is_not_reached_by_adding_them()
 
 def test_what_loses_is_not_bought():
     best = buying_paths(offers((-5, -4), (-3, -2), (-9, -8)))[0]
-    assert (best.first, best.steps, best.value, best.last) == ("today", (), 0.0, "today")
+    assert (best.first, best.steps, best.value) == ("today", (), 0.0)
 
 
 def test_what_gains_by_waiting_waits():
@@ -110,11 +110,12 @@ def test_waiting_a_year_costs_the_discount_where_nothing_changes():
     """The same 4 years of use a year later, at the same price: worth 1/1.1 of now."""
     plant = hand_plant(priced(capital=20_000.0))
     now = evaluate(table(plant, today(), SAVES))["A1"].npv
-    found = cost_of_waiting(plant, today(), [SAVES], ["A1"])["A1"]
-    assert found.gain == pytest.approx(now / 1.1 - now)
-    assert found.text == f"waiting a year costs {now - now / 1.1:,.0f} CU of today"
+    later = started_later(plant, today(), [SAVES], ["A1"])["A1"]
+    assert later == pytest.approx(now / 1.1)
+    assert value_of_waiting(now, now, 1, 0.1) == pytest.approx(later - now)
     loses = hand_plant(priced(capital=90_000.0))
-    assert "gains" in cost_of_waiting(loses, today(), [SAVES], ["A1"], 2)["A1"].text
+    lost = evaluate(table(loses, today(), SAVES))["A1"].npv
+    assert lost < started_later(loses, today(), [SAVES], ["A1"], 2)["A1"] < 0
 
 
 def test_waiting_gains_where_demand_comes_later():
@@ -124,18 +125,17 @@ def test_waiting_gains_where_demand_comes_later():
     before = levels("today", (), {1.0: none, 2.0: many})
     after = levels("A1", ("A1",), {1.0: none, 2.0: {**many, "subcontract_h": 0.0}})
     plant = hand_plant(priced(capital=100_000.0), demand=demand, horizon_years=4, depreciation_years=4)
-    found = cost_of_waiting(plant, before, [after], ["A1"])["A1"]
     # the benefit of the first idle year is not lost by waiting, and one more year of use follows at the end
     yearly = 8 * 50 * 110
-    value_now = evaluate(table(plant, before, after))["A1"].npv_with_avoided
-    assert value_now == pytest.approx(npv(0.1, [-100_000, 0, *[yearly] * 3]))
-    assert found.now == pytest.approx(-100_000)
-    assert found.gain == pytest.approx(100_000 - 100_000 / 1.1)
+    now = evaluate(table(plant, before, after))["A1"]
+    assert now.npv_with_avoided == pytest.approx(npv(0.1, [-100_000, 0, *[yearly] * 3]))
+    assert now.npv == pytest.approx(-100_000)
+    assert started_later(plant, before, [after], ["A1"])["A1"] == pytest.approx(-100_000 / 1.1)
 
 
 def test_prices_that_grow_faster_than_the_rate_make_waiting_dear():
     slow, fast = (
-        cost_of_waiting(hand_plant(priced(capital=20_000.0), price_growth=g), today(), [SAVES], ["A1"])["A1"].gain
+        started_later(hand_plant(priced(capital=20_000.0), price_growth=g), today(), [SAVES], ["A1"])["A1"]
         for g in (0.0, 0.3)
     )
     assert fast == pytest.approx(slow - 0.3 * 20_000 / 1.1)

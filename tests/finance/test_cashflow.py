@@ -19,7 +19,20 @@ from simkit.plant.options import CapitalLine, Range, ShareRange
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.settings import Overflow, Rules
 from simkit.plant.settings_money import DemandYear
-from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
+from tests.finance.hand import (
+    BOUGHT,
+    CHEAP,
+    CREW,
+    TODAY_H,
+    amounts,
+    figures,
+    hand_plant,
+    hours_of,
+    table,
+    today,
+    totals,
+    written,
+)
 
 
 def priced(option=BOUGHT, capital=100_000.0, **changes):
@@ -169,12 +182,13 @@ def test_more_than_todays_budget_is_avoided_not_released():
 
 def test_spending_above_todays_budget_reduces_the_headline_too():
     """8 h given out today are the budget; 4 h are released; 20 h more all lie above it: no figure forgets them."""
-    less = evaluate(table(hand_plant(BOUGHT), today(), totals(subcontract_h=4.0)))["A1"]
-    assert less.flows[1] == less.flows_with_avoided[1] == 4 * 5500
-    more = evaluate(table(hand_plant(BOUGHT), today(), totals(subcontract_h=28.0, hours_needed=110.0)))["A1"]
-    assert more.npv_by_class["cost_avoided"] < 0
-    assert more.flows == more.flows_with_avoided == more.flows_with_signed_sales
-    assert more.flows[1] == -20 * 5500
+    less, some, _ = figures(table(hand_plant(BOUGHT), today(), totals(subcontract_h=4.0)))
+    assert less[1] == some[1] == 4 * 5500
+    cash = table(hand_plant(BOUGHT), today(), totals(subcontract_h=28.0, hours_needed=110.0))
+    assert evaluate(cash)["A1"].npv_by_class["cost_avoided"] < 0
+    more, with_avoided, with_sales = figures(cash)
+    assert more == with_avoided == with_sales
+    assert more[1] == -20 * 5500
 
 
 def test_demand_outside_the_simulated_levels_is_refused():
@@ -436,14 +450,12 @@ def test_tax_by_class_with_relief_by_depreciation():
 def test_hours_only_turns_no_hour_into_money():
     cash = table(hand_plant(BOUGHT, value_rules=("hours_only",)), today(), totals(overtime_h=0.0, hours_needed=90.0))
     assert {row.line for row in cash.rows if row.amount} == set()
-    year = cash.hours[cash.hours["year"] == 1].set_index("kind")["hours"]
-    assert (year["freed"], year["not_money"]) == (10 * 50, 10 * 50)
+    assert [hours_of(cash, kind)[0] for kind in ("freed", "not_money")] == [10 * 50, 10 * 50]
 
 
 def test_hours_that_are_money_are_not_reported_as_free_as_well():
     cash = table(hand_plant(BOUGHT), today(), totals(overtime_h=1.0, subcontract_h=5.0, hours_needed=88.0))
-    year = cash.hours[cash.hours["year"] == 1].set_index("kind")["hours"]
-    assert year["not_money"] == (12 - 5 - 3) * 50
+    assert hours_of(cash, "not_money")[0] == (12 - 5 - 3) * 50
 
 
 def test_an_hour_in_two_places_is_refused():
@@ -501,10 +513,10 @@ def test_every_row_has_an_owner_and_a_known_line():
     assert all(row.owner for row in rows)
 
 
-def test_frame_register_and_depreciation_are_tidy():
+def test_frame_and_register_are_tidy_and_all_that_is_bought_is_written_off():
     cash = full_table()
     assert list(cash.frame.columns) == ["scenario", "year", "line", "benefit_class", "amount", "basis", "owner", "item"]
     assert cash.frame["amount"].sum() == pytest.approx(sum(row.amount for row in cash.rows))
     assert "subcontracting" in set(cash.register()["budget_line"])
     bought = -cash.flows("A1", lines=["capital", "replacement"]).sum()
-    assert cash.depreciation["amount"].sum() == pytest.approx(bought)
+    assert sum(written(cash)) == pytest.approx(bought)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simkit.finance.benefits import Spending, today_at
 from simkit.finance.evaluate import evaluate
 from simkit.finance.inputs import ScenarioTotals, prices_of
 from simkit.finance.lines import COST
 from simkit.finance.measures import npv
-from simkit.finance.pairs import Spending, today_at
 from simkit.plant.options import ShareRange
 from simkit.plant.settings_money import DemandYear
-from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, hand_plant, table, today, totals
+from tests.finance.hand import BOUGHT, CHEAP, CREW, TODAY_H, amounts, figures, hand_plant, table, today, totals
 from tests.finance.test_cashflow import priced
 
 GROWING = (DemandYear(from_year=1, factor=1.0), DemandYear(from_year=2, factor=2.0))
@@ -75,9 +75,8 @@ def test_many_cases_at_once_split_as_each_alone():
 def test_sales_lost_reduce_every_figure_once_and_after_tax():
     """2 h more refused: 2 x 50 x 90 = 9000 lost, 6750 after a tax of 25 %."""
     cash = table(hand_plant(BOUGHT, tax_rate=0.25), today(), totals(unmet_h=6.0))
-    result = evaluate(cash)["A1"]
-    for flows in (result.flows, result.flows_with_avoided, result.flows_with_signed_sales):
-        assert flows == pytest.approx((0, *[-6750] * 4))
+    for flows in figures(cash):
+        assert flows == pytest.approx([0, *[-6750] * 4])
 
 
 def test_sales_won_stand_beside_the_headline():
@@ -91,9 +90,9 @@ def test_a_year_that_loses_sales_reduces_the_headline_and_a_year_that_wins_them_
     levels = {1.0: {**TODAY_H, "unmet_h": 3.0}, 2.0: {**TODAY_H, "unmet_h": 6.0}}
     before = ScenarioTotals("today", {1.0: TODAY_H, 2.0: TODAY_H}, (), CREW)
     cash = table(hand_plant(BOUGHT, demand=GROWING), before, ScenarioTotals("A1", levels, ("A1",), CREW))
-    result = evaluate(cash)["A1"]
-    assert result.flows == pytest.approx((0, 0, -9000, -9000, -9000))
-    assert result.flows_with_signed_sales == pytest.approx((0, 4500, -9000, -9000, -9000))
+    headline, _, with_sales = figures(cash)
+    assert headline == pytest.approx([0, 0, -9000, -9000, -9000])
+    assert with_sales == pytest.approx([0, 4500, -9000, -9000, -9000])
 
 
 def test_losses_run_in_full_from_the_start_of_use_while_gains_ramp_and_fade():

@@ -6,7 +6,7 @@ from math import ceil, floor, inf
 import pytest
 
 from simkit.finance.cashflow import build_cashflow
-from simkit.finance.evaluate import evaluate
+from tests.finance.hand import figures
 from tests.finance.rebuilt_cases import PLANT, SCENARIOS, TODAY
 
 MONEY, FIN, PEOPLE = PLANT.settings.money, PLANT.settings.finance, PLANT.settings.people
@@ -114,6 +114,5 @@ def rebuilt(one, fading):
 
 @pytest.mark.parametrize(("one", "fading"), SCENARIOS.values(), ids=SCENARIOS)
 def test_the_cash_of_every_year_follows_from_the_printed_rules(one, fading):
-    found = evaluate(build_cashflow(PLANT, TODAY, [one for one, _ in SCENARIOS.values()]))[one.name]
-    flows = found.flows, found.flows_with_avoided, found.flows_with_signed_sales
-    assert list(rebuilt(one, fading)) == [pytest.approx(year, abs=0.01) for year in zip(*flows, strict=True)]
+    found = figures(build_cashflow(PLANT, TODAY, [one for one, _ in SCENARIOS.values()]), one.name)
+    assert list(rebuilt(one, fading)) == [pytest.approx(year, abs=0.01) for year in zip(*found, strict=True)]

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.finance.evaluate import evaluate
-from simkit.finance.financing import loan_flows, loan_of
+from simkit.finance.financing import loan_flows, loan_of, ways_for
 from simkit.finance.measures import npv
-from simkit.finance.supplementary import supplementary, ways_for
+from simkit.finance.ratios import supplementary
 from simkit.finance.tax import taxes
 from simkit.plant.settings_money import Financing
 from tests.finance.hand import BOUGHT, hand_plant, table, today, totals
@@ -29,7 +29,7 @@ def test_ratios_part_investment_from_savings_by_nature():
     found = supplementary(built(residual_share=0.1), "A1")
     invested = 20_000 - 2_000 / 1.1**4
     assert found.savings_to_investment == pytest.approx(10_000 * ANNUITY / invested)
-    assert found.adjusted_rate.value == pytest.approx(1.1 * found.savings_to_investment**0.25 - 1)
+    assert found.adjusted_rate == pytest.approx(1.1 * found.savings_to_investment**0.25 - 1)
     assert found.benefit_cost == pytest.approx(11_250 * ANNUITY / (invested + 1_250 * ANNUITY))
     assert found.benefit_cost_modified == pytest.approx(10_000 * ANNUITY / invested)
 
@@ -66,7 +66,7 @@ def test_savings_to_investment_above_one_is_a_value_above_zero():
 def test_without_capital_there_is_no_ratio():
     found = supplementary(table(hand_plant(BOUGHT), today(), SAVES), "A1")
     assert (found.savings_to_investment, found.benefit_cost, found.static) == (None, None, None)
-    assert found.adjusted_rate.text.startswith("no adjusted rate")
+    assert found.adjusted_rate is None
 
 
 # ---- ways of paying ----
@@ -87,7 +87,6 @@ def test_a_cheaper_loan_is_worth_what_its_interest_saves():
     (way,) = ways_for(built(), "A1", Financing(borrowing_rate=0.1, loan_share=0.5, loan_rate=0.04, loan_years=1))
     assert way.flows == pytest.approx((10_000, -10_400, 0, 0, 0))
     assert way.value == pytest.approx(600 / 1.1)
-    assert "cheaper than cash at 10.00 % after tax" in way.text
 
 
 def test_a_lease_against_a_purchase():
@@ -96,7 +95,6 @@ def test_a_lease_against_a_purchase():
     assert way.flows == pytest.approx((14_000, -6_000, -6_000, -6_000, 0))
     assert way.value == pytest.approx(npv(0.1, way.flows))
     assert way.value < 0
-    assert "dearer" in way.text
 
 
 def test_tax_relief_of_rents_and_the_lost_one_of_depreciation():

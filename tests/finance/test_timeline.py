@@ -14,7 +14,7 @@ HOPED = DemandYear(from_year=3, factor=1.6, signed=False)
 
 def test_each_demand_holds_until_the_next():
     finance = Finance(horizon_years=4, demand=(HOPED, SIGNED, GROWN))
-    assert [y.factor for y in demand_path(finance)] == [1.0, 1.25, 1.25, 1.25]
+    assert demand_path(finance) == (1.0, 1.25, 1.25, 1.25)
 
 
 def test_a_ramp_from_60_percent_over_half_a_year_costs_a_tenth_of_the_first_year():

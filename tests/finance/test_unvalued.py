@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import simkit as sk
-from simkit.finance.unvalued import idle_rates, not_valued, unvalued
+from simkit.finance.guards import idle_rates, not_valued, unvalued
 from simkit.plant.reading import read_plant
 from tests.report.option_plant import write_option_plant
 from tests.small_plant import small_plant

@@ -6,7 +6,7 @@ import pytest
 
 from simkit.finance.evaluate import evaluate
 from simkit.finance.measures import npv
-from tests.finance.hand import BOUGHT, amounts, hand_plant, table, today, totals
+from tests.finance.hand import BOUGHT, amounts, hand_plant, hours_of, table, today, totals
 from tests.finance.test_cashflow import priced
 
 FAR_BELOW = {"hours_needed": 40.0, "overtime_h": 0.0, "subcontract_h": 0.0, "unmet_h": 0.0}
@@ -22,8 +22,7 @@ def test_t13_demand_far_below_capacity_sells_nothing_and_the_value_is_minus_the_
     result = evaluate(cash)["A1"]
     assert result.npv == result.npv_with_avoided == result.npv_with_signed_sales == pytest.approx(npv(0.1, COSTS))
     assert result.payback.text == "does not pay back within 4 years"
-    free = cash.hours[(cash.hours["kind"] == "not_money") & (cash.hours["year"] == 1)]["hours"]
-    assert free.tolist() == [10 * 50]
+    assert hours_of(cash, "not_money")[0] == 10 * 50
 
 
 def test_all_rules_together_earn_nothing_far_below_capacity_either():

@@ -248,10 +248,10 @@ def _payments_and_demand(inputs: Inputs, finance: Finance, everyone: Sequence[Sc
     inputs.add_all("Payment of the capital", rows, "when: 0 of the lead time is the first payment, 1 the start of use")
     levels = [factor for totals in everyone for factor in totals.factors]
     among, path = (min(levels), max(levels)), demand_path(finance)
-    budget = 1.0 if everyone[0].covers(1.0) else path[0].factor
+    budget = 1.0 if everyone[0].covers(1.0) else path[0]
     first = inputs.add_all("Demand", (
-        (f"demand {year.year}", f"Demand of year {year.year}, signed", "factor", year.factor, "factor", among, "sales")
-        for year in path
+        (f"demand {year}", f"Demand of year {year}, signed", "factor", demand, "factor", among, "sales")
+        for year, demand in enumerate(path, 1)
     ), "factor of the order book; between simulated levels it is read in a straight line")  # fmt: skip
     inputs.block("demand_by_year", first)
     inputs.add("budget_demand", "Demand of today's budgets", "factor", budget, "factor", among, CONTROLLER)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -47,14 +48,14 @@ LOG_ROWS = 40
 def static_measures(result: MoneyResult) -> dict[str, Any]:
     """What the kit itself found for a case, in the words of the workbook."""
     most = result.break_even_capital
-    lost = WORTHLESS if most.text.startswith("worth nothing") else NO_LIMIT
+    worth = WORTHLESS if most is None else NO_LIMIT if math.isinf(most) else most
     return {
         "capital": result.capital, "headline": result.npv, "with avoided": result.npv_with_avoided,
         "with sales": result.npv_with_signed_sales, "payback": _time(result.payback.years),
         "discounted payback": _time(result.discounted_payback.years),
         "irr": result.irr.roots[0] if result.irr.status == "one" else NO_RATE,
-        "mirr": NO_RATE if result.mirr.value is None else result.mirr.value,
-        "annual value": result.equivalent_annual_value, "worth": lost if most.capital is None else most.capital,
+        "mirr": NO_RATE if result.mirr is None else result.mirr,
+        "annual value": result.equivalent_annual_value, "worth": worth,
     }  # fmt: skip
 
 
