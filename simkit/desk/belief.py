@@ -12,9 +12,9 @@ import pandas as pd
 
 from simkit.base.messages import some
 from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
-from simkit.desk.amounts import per_week, weekly_values
 from simkit.desk.findings import further_findings
 from simkit.desk.shown import SIGN, titled
+from simkit.desk.simulated import Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import independent_difference, replications_for_relative, replications_to_tell
 from simkit.plant.options import capital_of
@@ -27,7 +27,6 @@ from simkit.report.words import capitalised, listing, number, percent, plural
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Plant
-    from simkit.desk.study import Study
 
 CLOSE = 0.01
 """Half-width of an interval, as a share of its mean, that the card asks for."""
@@ -49,15 +48,15 @@ OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str
 """Measure in words, its value in an observed week, the simulated measures that add up to it, tolerance."""
 
 
-def observed_table(study: Study) -> pd.DataFrame:
+def observed_table(study: Simulated) -> pd.DataFrame:
     """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
     weeks = study.plant.inputs.observed
     rows = []
     for label, seen, measures, tolerance in OBSERVED if weeks else ():
         values = [seen(week) for week in weeks]
-        known = per_week(study, study.base, *measures)
+        known = study.per_week(study.base, *measures)
         mean = float(np.mean(values))
-        apart = independent_difference(weekly_values(study, study.base, *measures), values)
+        apart = independent_difference(study.weekly_values(study.base, *measures), values)
         rows.append({
             "per_week": label, "observed": mean, "lowest": min(values), "highest": max(values), "simulated": known.mean,
             "simulated_half_width": known.half_width,
@@ -149,7 +148,7 @@ def notes_table(plant: Plant) -> pd.DataFrame:
     return titled(frame, f"Read and used: {read}. Notes of the checks: {len(frame) or 'none'}")
 
 
-def card_table(study: Study) -> pd.DataFrame:
+def card_table(study: Simulated) -> pd.DataFrame:
     """How the study was run: seed, replications, weeks, demands, start, inputs and versions."""
     run, numbers = study.plant.inputs.settings.run, study.numbers
     start = "the plant's turret and backlog (start.csv)" if study.plant.inputs.start else "empty turret, warm-up cut"
@@ -166,7 +165,7 @@ def card_table(study: Study) -> pd.DataFrame:
     return titled(frame, f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}")
 
 
-def _enough(study: Study) -> dict[str, str]:
+def _enough(study: Simulated) -> dict[str, str]:
     """Whether the replications are enough for the hours needed: of today to a hundredth, and apart from each case."""
     results, base, level = study.results, study.base, study.numbers.level
     if study.numbers.replications < 3 or not all(results.has(name, NEEDED, level) for name in study.names):
@@ -183,8 +182,8 @@ def _enough(study: Study) -> dict[str, str]:
     return said
 
 
-def cautions_table() -> pd.DataFrame:
-    """The usual cautions: the standing one, then by topic."""
+def cautions_table(_: Plant) -> pd.DataFrame:
+    """What the kit does not judge, and who does: the standing caution, then by topic."""
     rows = [
         ("Standing line", cautions.STANDING),
         *((topic, f"{capitalised(text)}.") for topic, text in cautions.TOPICS),

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from simkit.analysis.responses import Probe, time_probes
-
-if TYPE_CHECKING:
-    from simkit.desk.study import Study
+from simkit.desk.simulated import Simulated
 
 MOST, ADDED = 10, 3
 """Inputs that are shown, and how many of them may be rows that only options add: common practice, no source."""
@@ -35,7 +32,7 @@ class Lever:
         return f"low {self.low:.3g} · typical {self.typical:.3g} · high {self.high:.3g} {kind} ({self.basis})"
 
 
-def levers(study: Study, most: int = MOST) -> tuple[Lever, ...]:
+def levers(study: Simulated, most: int = MOST) -> tuple[Lever, ...]:
     """Inputs that move the answer most: those whose range times how often the book meets them is widest.
 
     Among them are up to :data:`ADDED` of the rows that only the options of the study's scenarios add.

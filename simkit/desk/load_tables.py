@@ -11,8 +11,8 @@ import pandas as pd
 from simkit.analysis.capacity import Capacity, practical_capacity
 from simkit.base.vocabulary import WEEKDAYS
 from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT
-from simkit.desk.amounts import HALF, per_week, rows_per_week, with_half
 from simkit.desk.shown import titled
+from simkit.desk.simulated import HALF, Simulated, with_half
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.ordermeasures import DAYS_TO_DUE
 from simkit.process.bookweeks import book_weeks
@@ -20,14 +20,15 @@ from simkit.process.programs import program_tables
 from simkit.report import sentences_cell as say
 
 if TYPE_CHECKING:
-    from simkit.desk.study import Study
+    from simkit.desk.plants import Scenario
 
 CASH = {"overtime_h": "overtime_h", "subcontract_h": "given_out_h", "unmet_h": "refused_h"}
 """What meets the hours that the shifts do not give: measure, and the column it stands in."""
 
 
-def load_table(study: Study, scenario: str) -> pd.DataFrame:
-    """A mean week of the book, of the observed weeks and of the simulation."""
+def load_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:
+    """A mean week of the book, of the observed weeks and of the simulation side by side; by default the first."""
+    scenario = study.scenario(scenario).name
     plant, level = study.plant.inputs, study.numbers.level
     weeks, seen = book_weeks(plant, program_tables(plant)), plant.observed
     book = np.mean([(week.planned_h, week.orders, week.sheets) for week in weeks], axis=0) * level
@@ -45,15 +46,19 @@ def load_table(study: Study, scenario: str) -> pd.DataFrame:
 
 
 def _load(
-    study: Study, scenario: str, name: str, measure: str, book: float, seen: Sequence[float]
+    study: Simulated, scenario: str, name: str, measure: str, book: float, seen: Sequence[float]
 ) -> dict[str, str | float]:
     observed = float(np.mean(seen)) if seen else np.nan
-    simulated = with_half("simulated", per_week(study, scenario, measure))
+    simulated = with_half("simulated", study.per_week(scenario, measure))
     return {"in_a_week": name, "book": book, "observed": observed, **simulated}
 
 
-def demand_table(study: Study, of: str) -> pd.DataFrame:
-    """Hours needed and attended a week at each simulated demand, how the rest is met, and whether the book is made."""
+def demand_table(study: Simulated, of: str | Scenario = "") -> pd.DataFrame:
+    """Hours needed and attended a week at every simulated demand, how the rest is met, and ``makes_the_book``.
+
+    Its title answers for the scenario ``of``, by default the first.
+    """
+    of = study.scenario(of).name
     limit = study.plant.inputs.settings.rules.late_share_limit
     found = {name: practical_capacity(study.results.selected([name]), name, limit) for name in study.names}
     rows = [row for name, capacity in found.items() for row in _levels(study, name, capacity, limit)]
@@ -63,32 +68,33 @@ def demand_table(study: Study, of: str) -> pd.DataFrame:
     return titled(pd.DataFrame(rows), title, say.demand_note(limit))
 
 
-def _levels(study: Study, name: str, capacity: Capacity, limit: float) -> Iterator[dict[str, Any]]:
+def _levels(study: Simulated, name: str, capacity: Capacity, limit: float) -> Iterator[dict[str, Any]]:
     for level in capacity.levels:
         at = level.demand_factor
         measures = {"needed_h": NEEDED, "attended_h": "attended_h", **{c: m for m, c in CASH.items()}}
-        known = {column: per_week(study, name, measure, level=at) for column, measure in measures.items()}
+        known = {column: study.per_week(name, measure, level=at) for column, measure in measures.items()}
         amounts = {k: v for column, found in known.items() for k, v in with_half(f"{column}_per_week", found).items()}
         yield {
             "scenario": name, "demand": at, **amounts, **_unattended(study, name, at),
             **with_half("late_or_refused_share", level.late),
             "makes_the_book": say.verdict(
                 level.fits(limit) if level.surely(limit) else None, known["overtime_h"],
-                per_week(study, name, "subcontract_h", "unmet_h", level=at),
+                study.per_week(name, "subcontract_h", "unmet_h", level=at),
             ),
         }  # fmt: skip
 
 
-def _unattended(study: Study, name: str, demand: float) -> dict[str, float]:
+def _unattended(study: Simulated, name: str, demand: float) -> dict[str, float]:
     """Hours worked at night, where some scenario of the study has nights."""
     if not any(study.results.raw(each, "nights", demand).any() for each in study.names):
         return {}
-    return with_half("unattended_h_per_week", per_week(study, name, UNATTENDED, level=demand))
+    return with_half("unattended_h_per_week", study.per_week(name, UNATTENDED, level=demand))
 
 
-def gone_table(study: Study, scenario: str) -> pd.DataFrame:
-    """Orders that the planner's rule gave out or refused: hours a week by weekday of the decision and days to due."""
-    orders = study.orders(scenario, study.numbers.replications)
+def gone_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:
+    """Orders given out and refused by the planner's rule: hours a week by weekday and by days to the due date."""
+    scenario = study.scenario(scenario).name
+    orders = study.records("orders", scenario)
     gone = orders[orders["fate"] != IN_HOUSE]
     gone = gone.assign(orders=1.0, given_out_h=gone["invoice_h"].where(gone["fate"] == SUBCONTRACT, 0.0),
                        refused_h=gone["invoice_h"].where(gone["fate"] == REFUSED, 0.0))  # fmt: skip
@@ -97,11 +103,11 @@ def gone_table(study: Study, scenario: str) -> pd.DataFrame:
     edges = [-np.inf, *(high for _, high in DAYS_TO_DUE.values())]
     early = pd.cut(gone["days_to_due"], edges, labels=bands).astype(object)
     amounts = ["orders", "given_out_h", "refused_h"]
-    parts = [rows_per_week(study, scenario, gone.assign(when=when), ["when"], amounts)
+    parts = [study.records_per_week(scenario, gone.assign(when=when), ["when"], amounts)
              for when in (gone["gone_on"].map(names), early)]  # fmt: skip
     order = [*names.values(), *bands]
     frame = pd.concat(parts).sort_values("when", key=lambda column: column.map(order.index), ignore_index=True)
-    out, refused = (per_week(study, scenario, name) for name in ("subcontract_h", "unmet_h"))
-    late = per_week(study, scenario, "late_share")
+    out, refused = (study.per_week(scenario, name) for name in ("subcontract_h", "unmet_h"))
+    late = study.per_week(scenario, "late_share")
     shown = frame.drop(columns=f"orders_per_week{HALF}")
     return titled(shown, say.gone(out, refused, late), say.gone_note(len(order) - len(frame)))

@@ -6,23 +6,22 @@ import dataclasses
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.responses import MOST_TIMES, Response
+from simkit.analysis.responses import Response
 from simkit.analysis.service import Verdict, recommendable
 from simkit.base.messages import BadInput, Finding
-from simkit.desk import money_answer, money_choices, money_risk, money_tables
+from simkit.desk import money_choices, money_risk, money_tables
+from simkit.desk.answers import cash_answer
 from simkit.desk.money_choices import number_of
 from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at, require_projection
 from simkit.desk.shown import SIGN, noun_html, titled
+from simkit.desk.simulated import Simulated
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance import cashflow as table
 from simkit.finance.arrays import Array
 from simkit.finance.conventions import printed_rules
@@ -33,9 +32,6 @@ from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
 from simkit.report import sentences_money as say
-
-if TYPE_CHECKING:
-    from simkit.desk.study import Study
 
 SHARED = ("money", "finance", "financing", "scrap", "risk")
 """Sections of the settings that hold for all scenarios of a cash flow: those of the first one."""
@@ -51,7 +47,7 @@ class CashFlow:
     advice.
     """
 
-    study: Study
+    study: Simulated
     plant: tables.Plant
     totals: Mapping[str, ScenarioTotals]
     flow: table.CashFlow
@@ -85,29 +81,6 @@ class CashFlow:
         columns = ["scenario", "year", "cash", "cumulative", "cumulative_p10", "cumulative_p90"]
         title = say.paid_back_title([(name, number_of(one.payback.years)) for name, one in self.results.items()])
         return titled(pd.DataFrame(rows, columns=columns), title, f"{self.currency}, before interest.")
-
-    def yearly(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Cash of a case by line and year: line, benefit_class, year_0 and on, present_value; the headline is last."""
-        return money_tables.yearly(self, self.case(scenario))
-
-    def steps(self, scenario: str | Scenario, against: str | Scenario | None = None) -> pd.DataFrame:
-        """What carries the value: step, amount (present value), is_sum, from nothing to the three figures.
-
-        Small lines stand together. The sums are headline, with avoided cost and with signed sales; ``against`` asks for
-        what they are beyond another scenario.
-        """
-        return money_tables.steps(self, self.case(scenario), "" if against is None else self._name_of(against))
-
-    def trace(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Follow the largest benefit from the simulated hours to the value of the case: what, value, unit, where.
-
-        It is empty where no amount comes from one simulated measure.
-        """
-        return money_tables.trace(self, self.case(scenario))
-
-    def owners(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Whose budget falls and who gave each price: what, benefit_class, amount, budget, evidence, date, owner."""
-        return money_tables.owners(self, self.case(scenario))
 
     def rules(self) -> pd.DataFrame:
         """Every rule between simulated amounts and cash, with the plant's values in force: about, rule."""
@@ -147,15 +120,25 @@ class CashFlow:
             self.currency, finance.discount_rate, finance.rate_basis, finance.horizon_years, finance.tax_rate, named
         ))  # fmt: skip
 
-    answer = money_answer.answer
+    answer = cash_answer
+    yearly = money_tables.yearly
+    steps = money_tables.steps
+    trace = money_tables.trace
+    owners = money_tables.owners
     best = money_choices.best
     other_terms = money_choices.other_terms
     more_measures = money_choices.more_measures
     buying = money_choices.buying
+    increments = money_choices.increments
     risk = money_risk.risk
-    over_demand = money_risk.over_demand
+    with_times = money_risk.with_times
+    swings = money_risk.swings_of
     turns = money_risk.turns
+    flips = money_risk.flips
+    promises = money_risk.promises
+    over_demand = money_risk.over_demand
     model_of = money_risk.model_of
+    write = write_files
 
     def differences(self, against: str | Scenario) -> pd.DataFrame:
         """What the other scenarios cost and are worth beyond this one, from the same replications; one row each."""
@@ -177,60 +160,10 @@ class CashFlow:
             gap, flows, capital = gap - self.samples[against], flows - np.asarray(base.flows), capital - base.capital
         return self._known(gap), capital, flows
 
-    def increments(self, against: str | Scenario | None = None) -> pd.DataFrame:
-        """In order of capital, what each case that can be recommended adds to the best so far.
-
-        ``against`` names the case that comes first, as a low-capital package; without it that is the first scenario.
-        """
-        return money_choices.increments(self, "" if against is None else self._name_of(against))
-
-    def with_times(
-        self, most: int = MOST_TIMES, *, workers: int | None = None, keep: Keep = None, progress: bool = True
-    ) -> CashFlow:
-        """Return the same cash flow, its ranges, swings and flips with the times of elements that matter ``most``.
-
-        Their response is simulated: every scenario with each time 20 % below and above, at most 4 replications of 4
-        weeks with the same luck. ``workers``, ``keep`` and ``progress`` are those of :func:`simkit.simulate`.
-        """
-        run = {"workers": workers, "cache_dir": runs_folder(keep), "progress": progress}
-        return dataclasses.replace(self, times=money_risk.responses(self, most, **run))
-
-    def swings(self, scenario: str | Scenario) -> pd.DataFrame:
-        """What each input does to the value of a case, alone, at its low and its high; the largest first.
-
-        ``variance_share`` is the share of the variance (Sobol total effect) of those with the largest swings.
-        """
-        return money_risk.swings_of(self, self.case(scenario))
-
-    def flips(self, scenario: str | Scenario | None = None, against: str | Scenario | None = None) -> pd.DataFrame:
-        """At which value of an input, all others typical, the net present value is zero: one row per input.
-
-        Of one case or of all, the nearest first, or of its value beyond ``against``, as of an option on top of a
-        package. ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``; ``within_range`` says
-        whether the input's own range from ``low`` to ``high`` reaches it.
-        """
-        names = list(self.results) if scenario is None else [self.case(scenario)]
-        return money_risk.flips(self, names, "" if against is None else self._name_of(against))
-
-    def promises(self, *, workers: int | None = None, keep: Keep = None, progress: bool = True) -> pd.DataFrame:
-        """What suppliers must keep to for a value of zero: seconds an exchange, failed picks, stops at night.
-
-        Columns as in :meth:`flips`, with the value if the promise is kept perfectly and the hours of a night. Each is
-        simulated at half and at one and a half times, in the first case that has it, as in :meth:`with_times`.
-        """
-        return money_risk.promises(self, workers=workers, cache_dir=runs_folder(keep), progress=progress)
-
-    def _name_of(self, scenario: str | Scenario) -> str:
-        name = self.study.scenario(scenario).name
+    def base_of(self, scenario: str | Scenario | None) -> str:
+        """Name of what a case is held against; empty for the first scenario, which has no value of its own."""
+        name = "" if scenario is None else self.study.scenario(scenario).name
         return "" if name == self.flow.today else name
-
-    def write(self, folder: str | Path, *, replace: bool = False) -> tuple[Path, Path]:
-        """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
-
-        Into a folder, which is made; return where they are. Raises BadInput where another file of that name
-        stands, unless they may ``replace`` it.
-        """
-        return write_files(self, folder, replace)
 
     def case(self, named: str | Scenario) -> str:
         """Name of a scenario that has a value; raises BadInput for the first, which has none, and for unknown names."""
@@ -288,8 +221,15 @@ class CashFlow:
         return noun_html(repr(self)[1:-1], self.measures())
 
 
-def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
-    """Build the cash flow of a study, with changes of prices and terms; see :meth:`simkit.desk.study.Study.money`."""
+def cash_flow(study: Simulated, changes: Changes | None = None, *, among: int = 1) -> CashFlow:
+    """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
+
+    Ranges of values hold together for all cases; ``among`` says of how many more these are a part, so that a value
+    that is one of a larger comparison has the same range there and here.
+
+    Raises BadInput for a path that leads nowhere, for a change of something that the cell reads, and where the
+    first scenario holds options, whose price would count as nothing.
+    """
     base = study.scenarios[0]
     require_projection(base.made.plant)
     if base.options:
@@ -299,8 +239,10 @@ def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
     if len(study.scenarios) == 1:
         why = f"there is nothing to compare '{base.name}' with"
         raise BadInput([Finding("study.money", why, "Simulate it together with at least one other scenario")])
-    made = [scenario.made for scenario in _changed(study.scenarios, changes)]
-    _require_shared(study, made)
+    made = [scenario.made for scenario in _changed(study.scenarios, changes or {})]
+    findings = list(_own_terms(study.scenarios, made))
+    if findings:
+        raise BadInput(findings)
     finance = finance_at(made[0].plant.settings.finance, study.numbers.given)
     settings = made[0].plant.settings.model_copy(update={"finance": finance})
     plant = dataclasses.replace(made[0].plant, settings=settings)
@@ -326,14 +268,8 @@ def _of_the_cell(path: str) -> Finding:
     return Finding("study.money", why, "Give it to plant.scenario(..., changes=...) and simulate", column=path)
 
 
-def _require_shared(study: Study, made: Sequence[tables.Scenario]) -> None:
-    """Refuse a scenario that was made with prices or terms of its own: the cash flow would not read them."""
-    findings = list(_own_terms(study.scenarios, made))
-    if findings:
-        raise BadInput(findings)
-
-
 def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.Scenario]) -> Iterator[Finding]:
+    """Refuse a scenario that was made with prices or terms of its own: the cash flow would not read them."""
     first = _terms(made[0].plant.settings)
     for scenario, own in zip(scenarios[1:], made[1:], strict=True):
         plain = scenario.plant.scenario(scenario.name, scenario.options)

@@ -18,8 +18,12 @@ RUN_DIGITS = 16
 AS_COMPARISON = "no: read all amounts as a comparison"
 
 
-def write_files(cash: CashFlow, folder: str | Path, replace: bool) -> tuple[Path, Path]:
-    """Write both files; raises BadInput where another file of the name stands, unless it may be replaced."""
+def write_files(cash: CashFlow, folder: str | Path, *, replace: bool = False) -> tuple[Path, Path]:
+    """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
+
+    Into a folder, which is made; return where they are. Raises BadInput where another file of that name
+    stands, unless they may ``replace`` it.
+    """
     if not cash.flow.prices.options:
         why = "the plant has no option, so that there is no price to change"
         raise BadInput([Finding("money.write", why, "Add one to options.toml; cash.lines holds all amounts")])

@@ -11,17 +11,16 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simkit.analysis.removal_inputs import RemovalInput, removal_inputs
-from simkit.desk.amounts import weekly_values
 from simkit.desk.shown import titled
-from simkit.desk.weekly import TODAY
+from simkit.desk.simulated import TODAY, Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.report import sentences_parts as say
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
+    from simkit.desk.part_tables import StudyParts
     from simkit.desk.plants import Scenario
-    from simkit.desk.study import Study
 
 REMOVAL = "Part removal"
 ENDS = ("low", "high")
@@ -70,13 +69,14 @@ class _Row:
         return [one.mean for one in (self.low, self.high) if one is not None]
 
 
-def inputs_table(study: Study, removal: str) -> pd.DataFrame:
+def inputs_table(study: StudyParts) -> pd.DataFrame:
     """One row per input: its values, the net present value of removal over today there, the most moved first."""
+    removal = study.removal
     if not removal:
         return titled(pd.DataFrame(columns=list(INPUTS)), say.NO_REMOVAL)
     cash = study.money()
     told = _worth(cash, removal, "")
-    inputs = removal_inputs(study.scenario(removal).made.plant)
+    inputs = removal_inputs(study.inputs_of(removal))
     rows = [_row(study, cash, one) for one in inputs]
     rows.sort(key=lambda row: (-_moved(row, told), -abs(row.freed_high - row.freed_low)))
     values = [
@@ -91,13 +91,13 @@ def inputs_table(study: Study, removal: str) -> pd.DataFrame:
     return titled(frame, title, say.deciding_note(cash.currency))
 
 
-def _row(study: Study, cash: CashFlow, one: RemovalInput) -> _Row:
+def _row(study: Simulated, cash: CashFlow, one: RemovalInput) -> _Row:
     found, freed = {}, dict.fromkeys(ENDS, float("nan"))
     for end, _ in _ends(one):
         case, today = _case(REMOVAL, one, end), _case(TODAY, one, end) if one.today else ""
         found[end] = _worth(cash, case, today)
         freed[end] = float(
-            (weekly_values(study, today or study.base, NEEDED) - weekly_values(study, case, NEEDED)).mean()
+            (study.weekly_values(today or study.base, NEEDED) - study.weekly_values(case, NEEDED)).mean()
         )
     return _Row(one, found.get("low"), found.get("high"), freed["low"], freed["high"])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -21,11 +21,10 @@ from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
 from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH
-from simkit.desk.amounts import SPAN, with_half
-from simkit.desk.answers import Answer, Sentence, said
+from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.part_inputs import REMOVAL, input_cases, inputs_table
 from simkit.desk.shown import titled
-from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
+from simkit.desk.simulated import PACKAGE, SPAN, TODAY, Simulated, gap_cells, opposite, with_half
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
@@ -36,6 +35,7 @@ from simkit.report.sentences_tools import freed
 from simkit.report.sentences_tools import on_top as said_on_top
 
 if TYPE_CHECKING:
+    from simkit.desk.money import CashFlow
     from simkit.desk.plants import Changes, Plant, Scenario
 
 ON_PACKAGE = f"{PACKAGE} and removal"
@@ -99,13 +99,17 @@ class PlantParts:
         return self.plant.scenarios(found or {TODAY: ()}, changes)
 
 
-class StudyParts(Weekly):
+@dataclass(frozen=True, eq=False, repr=False)
+class StudyParts(Simulated):
     """What a study tells about parts; amounts are those of a week, at the demand of the answers."""
+
+    money: Callable[[], CashFlow]
+    """The cash flow of the study."""
 
     @property
     def removal(self) -> str:
         """Name of the scenario with removal: the last but the one that must lose, or an empty text."""
-        held = [name for name in self.study.names if self.plant_of(name).settings.removal.pickers and name != MUST_LOSE]
+        held = [name for name in self.names if self.inputs_of(name).settings.removal.pickers and name != MUST_LOSE]
         return REMOVAL if REMOVAL in held else held[0] if held else ""
 
     def ways(self) -> pd.DataFrame:
@@ -113,15 +117,15 @@ class StudyParts(Weekly):
         gaps = self.freed()
         rows = [
             {
-                "scenario": name, "capital": self.capital(name),
-                **with_half("bench_h_per_week", self.known(name, BENCH_H)),
-                "rework_h_per_week": self.known(name, "rework_h").mean,
-                "blocked_h_per_week": self.known(name, "state_blocked_h").mean,
-                "entries_per_week": self.known(name, "cell_entries").mean,
-                "lost_kg_per_week": self.known(name, *self._lost()).mean,
+                "scenario": name, "capital": self.scenario(name).capital,
+                **with_half("bench_h_per_week", self.per_week(name, BENCH_H)),
+                "rework_h_per_week": self.per_week(name, "rework_h").mean,
+                "blocked_h_per_week": self.per_week(name, "state_blocked_h").mean,
+                "entries_per_week": self.per_week(name, "cell_entries").mean,
+                "lost_kg_per_week": self.per_week(name, *self._lost()).mean,
                 **gap_cells("freed_h_per_week", gaps.get(name)),
             }
-            for name in self.study.names
+            for name in self.names
         ]  # fmt: skip
         frame = titled(pd.DataFrame(rows), self._bench_said(), say.ways_note(gaps.get(MUST_LOSE)))
         frame.attrs["picture"] = freed(_ways_alone(gaps), "ways to hand over")
@@ -129,13 +133,13 @@ class StudyParts(Weekly):
 
     def _bench_said(self) -> str:
         """What the bench takes, and what removal leaves of it."""
-        left = self.known(self.removal, BENCH_H) if self.removal else None
+        left = self.per_week(self.removal, BENCH_H) if self.removal else None
         return say.bench_left(
-            self.known(self.base, BENCH_H), left, self.known(self.removal or self.base, "cell_entries")
+            self.per_week(self.base, BENCH_H), left, self.per_week(self.removal or self.base, "cell_entries")
         )
 
     def _lost(self) -> list[str]:
-        named = [name for name in self.study.results.measures if name.startswith("lost_kg_")]
+        named = [name for name in self.results.measures if name.startswith("lost_kg_")]
         return named or ["sheets_scrapped"]
 
     def hands(self) -> pd.DataFrame:
@@ -150,13 +154,13 @@ class StudyParts(Weekly):
         frame = pd.DataFrame(rows, columns=list(HANDS)).sort_values("book_h", ascending=False, ignore_index=True)
         if not self.removal:
             frame = frame.drop(columns="book_with_removal_h")
-        people = [row.person_id for row in self.plant_of(self.base).people if BENCH in row.skills]
+        people = [row.person_id for row in self.inputs_of().people if BENCH in row.skills]
         before, after = frame["book_h"].sum(), frame.get("book_with_removal_h", frame["book_h"]).sum()
         return titled(frame, say.hands(people, before, after if self.removal else None), say.HANDS_NOTE)
 
     def _bench_work(self, name: str) -> dict[tuple[str, str], tuple[float, float, float]]:
         """Seconds each, times and hours of the book, by element and what it is counted by."""
-        plant = self.plant_of(name)
+        plant = self.inputs_of(name)
         found: dict[tuple[str, str], tuple[float, float, float]] = {}
         tables = program_tables(plant)
         for use in tables.uses:
@@ -171,8 +175,8 @@ class StudyParts(Weekly):
 
     def clocks(self) -> pd.DataFrame:
         """Mean minutes a sheet of machine and person by family, today and with removal, and who is the slower clock."""
-        today = book_clocks(self.plant_of(self.base))
-        removal = book_clocks(self.plant_of(self.removal)) if self.removal else today
+        today = book_clocks(self.inputs_of())
+        removal = book_clocks(self.inputs_of(self.removal)) if self.removal else today
         rows = [
             (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
              row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.pick_bound,
@@ -190,7 +194,7 @@ class StudyParts(Weekly):
         """One row per reason why parts of the book cannot be picked: parts, sheets, and today's bench hours on them."""
         if not self.removal:
             return titled(pd.DataFrame(columns=list(REASONS)), say.NO_REMOVAL)
-        plant, clocks = self.plant_of(self.removal), book_clocks(self.plant_of(self.base))
+        plant, clocks = self.inputs_of(self.removal), book_clocks(self.inputs_of())
         names = [program.program_id for program in plant.programs]
         bench_s = {names[at]: float(s) for at, s in zip(clocks.program, clocks.bench_s, strict=True)}
         whole, sheets = whole_sheets(plant)
@@ -204,11 +208,11 @@ class StudyParts(Weekly):
 
     def picks(self) -> pd.DataFrame:
         """One row per time of a pick, of a study of :meth:`PlantParts.picks`: hours freed, and the closed form."""
-        gaps, today = self.freed(), book_clocks(self.plant_of(self.base))
-        per_week = self.known(self.base, "sheets").mean / SECONDS_PER_HOUR
+        gaps, today = self.freed(), book_clocks(self.inputs_of())
+        per_week = self.per_week(self.base, "sheets").mean / SECONDS_PER_HOUR
         rows = []
         for name, gap in gaps.items():
-            clocks = book_clocks(self.plant_of(name))
+            clocks = book_clocks(self.inputs_of(name))
             closed = gained_per_sheet_s(today, clocks) * per_week
             rows.append({"pick_s": clocks.mean_pick_s, **gap_cells("freed_h_per_week", gap),
                          "closed_form_h_per_week": closed})  # fmt: skip
@@ -218,50 +222,52 @@ class StudyParts(Weekly):
 
     def inputs(self) -> pd.DataFrame:
         """One row per input that may decide whether removal pays, of a study of :meth:`PlantParts.inputs`."""
-        return inputs_table(self.study, self.removal)
+        return inputs_table(self)
 
     def break_even(self) -> BreakEven | None:
         """Seconds a pick at which removal frees no hour, run by run; None where no picks were tried."""
-        start = self.values(self.base, "hours_needed")
-        points = [(book_clocks(self.plant_of(name)).mean_pick_s, start - self.values(name, "hours_needed"))
-                  for name in self.study.names[1:]]  # fmt: skip
+        start = self.weekly_values(self.base, "hours_needed")
+        points = [(book_clocks(self.inputs_of(name)).mean_pick_s, start - self.weekly_values(name, "hours_needed"))
+                  for name in self.names[1:]]  # fmt: skip
         return break_even(points, "s") if points else None
 
     def nights(self) -> pd.DataFrame:
         """One row per way of a night, of a study of :meth:`PlantParts.nights`: hours run and lost at the output."""
-        held = [name for name in self.study.names if self.plant_of(name).settings.calendar.night.rule == "allowed"]
+        held = [name for name in self.names if self.inputs_of(name).settings.calendar.night.rule == "allowed"]
         gaps = self.freed(held, self.base, UNATTENDED) if held else {}
         rows = []
         for name in held:
             rows.append({
-                "scenario": name, "allowed_h_per_week": self.known(name, "night_allowed_h").mean,
-                **with_half("run_h_per_week", self.known(name, UNATTENDED)),
+                "scenario": name, "allowed_h_per_week": self.per_week(name, "night_allowed_h").mean,
+                **with_half("run_h_per_week", self.per_week(name, UNATTENDED)),
                 **gap_cells("more_h_per_week", opposite(gaps.get(name))),
-                "lost_at_output_h_per_week": self.known(name, "night_lost_output_h").mean,
-                "stacks_taken_per_week": self.known(name, "stacks_exchanged").mean,
-                "sheets_waiting_in_the_morning": self.known(name, "bench_morning_mean").mean,
+                "lost_at_output_h_per_week": self.per_week(name, "night_lost_output_h").mean,
+                "stacks_taken_per_week": self.per_week(name, "stacks_exchanged").mean,
+                "sheets_waiting_in_the_morning": self.per_week(name, "bench_morning_mean").mean,
                 "pick_stopped_share": self._stopped(name),
             })  # fmt: skip
         frame = pd.DataFrame(rows, columns=list(NIGHTS))
         if len(held) < 2:
             frame = frame.drop(columns=["more_h_per_week", "more_h_per_week_half_width", "how_sure"])
-        runs = {name: self.known(name, UNATTENDED) for name in held}
-        return titled(frame, say.nights(runs, {n: self.known(n, "night_lost_output_h") for n in held}), say.NIGHTS_NOTE)
+        runs = {name: self.per_week(name, UNATTENDED) for name in held}
+        return titled(
+            frame, say.nights(runs, {n: self.per_week(n, "night_lost_output_h") for n in held}), say.NIGHTS_NOTE
+        )
 
     def _stopped(self, name: str) -> float:
         """Share of the sheets with picks on which a pick failed at least once; not a number without picks."""
-        rows = self.rows("picks", name)
+        rows = self.records("picks", name)
         sheets = float(rows["sheets"].sum())
         return float(rows["stopped"].sum()) / sheets if sheets else float("nan")
 
     def lifting(self) -> pd.DataFrame:
         """One row per scenario: lifts and kilograms by hand in a shift, and how much of today's it takes away."""
-        names = [name for name in self.study.names if name != MUST_LOSE]
-        weeks = float(self.study.results.raw(self.base, SPAN, self.study.numbers.level).mean())
-        frame = self.study.results.frame
+        names = [name for name in self.names if name != MUST_LOSE]
+        weeks = float(self.results.raw(self.base, SPAN, self.numbers.level).mean())
+        frame = self.results.frame
         weekly = Results(frame.assign(value=frame["value"] / weeks))
-        options = {name: self.study.scenario(name).options for name in names}
-        found = exposures(self.study.plant.inputs, options, self.base, weekly, self.study.numbers.level)
+        options = {name: self.scenario(name).options for name in names}
+        found = exposures(self.plant.inputs, options, self.base, weekly, self.numbers.level)
         rows = [
             {"scenario": name, **with_half("lifts_per_shift", row.asked[TOTAL].lifts),
              **with_half("kg_per_shift", row.asked[TOTAL].kg),
@@ -276,7 +282,7 @@ class StudyParts(Weekly):
 
     def masses(self) -> pd.DataFrame:
         """Sheets of the book by mass, in steps of the limit for one person, and who loads them by the plant's rules."""
-        plant = self.plant_of(self.base)
+        plant = self.inputs_of()
         bands = mass_bands(plant)
         every = sum(band.sheets for band in bands)
         rows = [(f"{band.low_kg:g} to {min(band.high_kg, band.heaviest_kg):.0f} kg", band.sheets, band.sheets / every,
@@ -290,15 +296,14 @@ class StudyParts(Weekly):
         self, picks: StudyParts | None = None, nights: StudyParts | None = None, inputs: StudyParts | None = None
     ) -> Answer:
         """What the bench takes, what removal can take and frees, where it stops paying in hours, and the nights."""
-        first, *others = self._sentences(picks, nights, inputs)
-        return Answer(first.text, tuple(others), (cautions.STANDING,))
+        return answer_of(self._sentences(picks, nights, inputs), cautions.STANDING)
 
     def _sentences(
         self, picks: StudyParts | None, nights: StudyParts | None, inputs: StudyParts | None
     ) -> Iterator[Sentence]:
         gaps = self.freed()
         yield from self._of_removal(gaps)
-        bench, clocks = self.known(self.base, BENCH_H), self.clocks()
+        bench, clocks = self.per_week(self.base, BENCH_H), self.clocks()
         slower = float(clocks["person_slower_share"].iloc[-1]) if len(clocks) else 0.0
         yield said(self.base, "bench", bench, say.bench(bench, slower))
         if not self.removal:
@@ -316,7 +321,7 @@ class StudyParts(Weekly):
     def _of_removal(self, gaps: Mapping[str, Estimate]) -> Iterator[Sentence]:
         """What removal frees alone and on top of the package, and what it can pick; nothing without it."""
         if self.removal in gaps:
-            hands = self.freed([self.removal], self.base, BENCH_H)[self.removal]
+            hands = self.freed([self.removal], "", BENCH_H)[self.removal]
             yield said(self.removal, "machine hours", gaps[self.removal], say.removal(gaps[self.removal], hands))
         if ON_PACKAGE in gaps:
             more = self.freed([ON_PACKAGE], PACKAGE)[ON_PACKAGE]

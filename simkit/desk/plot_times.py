@@ -11,8 +11,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from simkit.analysis.sheet_times import TOLERANCE
-from simkit.desk.amounts import HALF
 from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
+from simkit.desk.simulated import HALF
 from simkit.report import sentences_calibration, sentences_cell
 from simkit.report import sentences_times as say
 from simkit.report.figures.style import SMALL, bare_rows

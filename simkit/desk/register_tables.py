@@ -15,6 +15,7 @@ from simkit.analysis.tornado import Floats, Swing, explained_share, narrowed, sh
 from simkit.desk.money_choices import leading
 from simkit.desk.money_risk import LEAST_SWING
 from simkit.desk.shown import titled
+from simkit.experiment.kept import Keep
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
@@ -198,12 +199,20 @@ def _row(name: str, title: str, kind: str, typical: float, unit: str, row: Any) 
     }  # fmt: skip
 
 
-def register_of(study: Study, case: str, **run: Any) -> Register:
-    """The register of a study's case, by default of the one with the highest value; its times are simulated."""
-    today = study.scenarios[0].made.plant
+def register_of(
+    study: Study, case: str = "", *, workers: int | None = None, keep: Keep = None, progress: bool = True
+) -> Register:
+    """The register of assumptions: every input with its basis, what each moves, and what to measure next.
+
+    Ranks are those of the value of ``case``, by default the one worth most; without another scenario than the first
+    nothing is ranked. The times that matter most are simulated as in :meth:`CashFlow.with_times`.
+    """
+    today = study.inputs_of()
     if len(study.scenarios) < 2:
         return Register(today, today, "", None)
     named = study.money().case(case) if case else leading(study.money())
     rest = [one for one in study.scenarios if one.name in (study.base, named)]
-    cash = dataclasses.replace(study, scenarios=tuple(rest)).money().with_times(**run)
-    return Register(today, study.scenario(named).made.plant, named, cash)
+    cash = dataclasses.replace(study, scenarios=tuple(rest)).money()
+    return Register(
+        today, study.inputs_of(named), named, cash.with_times(workers=workers, keep=keep, progress=progress)
+    )

@@ -11,9 +11,10 @@ import pandas as pd
 from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
-from simkit.desk.amounts import HALF, SPAN
 from simkit.desk.levers import levers
 from simkit.desk.shown import titled
+from simkit.desk.simulated import HALF, SPAN, Simulated
+from simkit.experiment.glossary import NEEDED
 from simkit.plant.conditions import facts_of, split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
@@ -26,6 +27,7 @@ from simkit.process.runningpower import estimated_running_kw
 from simkit.report import sentences_times as say
 
 if TYPE_CHECKING:
+    from simkit.desk.plants import Scenario
     from simkit.desk.study import Study
 
 BY_HAND = (*HANDLING_STATES, BENCH)
@@ -34,11 +36,12 @@ MOST_FORCES = 3
 """Press forces that are shown: those nearest to the capacity."""
 
 
-def program_table(plant: Plant, program: str = "") -> pd.DataFrame:
-    """From the data of a program to the seconds of its sheet, by default of the one that uses most hours of the book.
+def program_table(scenario: Scenario, program: str = "") -> pd.DataFrame:
+    """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
 
     Raises BadInput with the nearest name for an unknown program.
     """
+    plant = scenario.made.plant
     times = program_times(plant)
     known = {row.program.program_id: row for row in times}
     if program and program not in known:
@@ -90,8 +93,9 @@ def _by_hand(plant: Plant, program: Program) -> Iterator[dict[str, Any]]:
             }  # fmt: skip
 
 
-def run_time_table(plant: Plant) -> pd.DataFrame:
-    """Every program of the book: seconds a sheet that the runs use, by motion and as measured, most hours first."""
+def run_time_table(scenario: Scenario) -> pd.DataFrame:
+    """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
+    plant = scenario.made.plant
     rows = [
         {
             "program": row.program.program_id, "family": row.program.family, "sheets": row.estimate.sheets,
@@ -110,11 +114,10 @@ def run_time_table(plant: Plant) -> pd.DataFrame:
     return titled(frame, title, say.RUN_TIME_NOTE if has_motion(plant) else say.NO_MOTION)
 
 
-def family_table(plant: Plant) -> pd.DataFrame:
+def family_table(scenario: Scenario) -> pd.DataFrame:
     """Measured beside estimated run times by family of programs, over the sheets of the book."""
-    own = run_time_table(plant)
-    rows = []
-    for family in family_times(program_times(plant)):
+    own, rows = run_time_table(scenario), []
+    for family in family_times(program_times(scenario.made.plant)):
         group = own[own["family"] == family.family]
         timed = group[group["measured_s"].notna()]
         rows.append({
@@ -137,8 +140,9 @@ def _mean(programs: pd.DataFrame, column: str) -> float:
     return float(np.average(programs[column], weights=programs["sheets"])) if len(programs) else float("nan")
 
 
-def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
-    """Time elements, all or those of people: who, how long, its range, its basis, and the cycles still to be timed."""
+def element_table(scenario: Scenario, by_hand: bool = False) -> pd.DataFrame:
+    """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
+    plant = scenario.made.plant
     needed = {id(timing.row): timing for timing in timings(plant)}
     rows = [
         {
@@ -156,8 +160,9 @@ def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
     return titled(frame, title, say.ELEMENT_NOTE)
 
 
-def limit_table(plant: Plant) -> pd.DataFrame:
+def limit_table(scenario: Scenario) -> pd.DataFrame:
     """Press forces, cutting speeds and gas of the plant beside the limits of physics, with what to look at first."""
+    plant = scenario.made.plant
     frame = pd.DataFrame(
         [*_forces(plant), *_speeds(plant), *_gas(plant), *_power(plant)],
         columns=["about", "of", "value", "least", "most", "unit", "found"],
@@ -210,8 +215,9 @@ def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
         yield "running power", "laser by its efficiency, idle power", figure, least, np.nan, "kW", found
 
 
-def input_table(study: Study, most: int) -> pd.DataFrame:
-    """The time elements with the widest range in the book: path, low, typical, high, and what they rest on."""
+def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
+    """Time elements with the widest range in the book: path, low, typical, high, what they rest on, and names for
+    scenarios at either end."""
     rows = [
         {
             "element": lever.title, "rests_on": lever.basis, "low": lever.low, "typical": lever.typical,
@@ -224,11 +230,8 @@ def input_table(study: Study, most: int) -> pd.DataFrame:
     return titled(pd.DataFrame(rows, columns=columns), say.inputs(len(rows)))
 
 
-def effect_table(study: Study, inputs: pd.DataFrame, measure: str) -> pd.DataFrame:
-    """What each of :func:`input_table` changes a week at its low and its high, paired with the first scenario.
-
-    The scenarios of the study are named by the columns ``at_low`` and ``at_high``.
-    """
+def effect_table(study: Study, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
+    """What each of :meth:`Study.inputs` changes a week at its low and its high, from scenarios named as there."""
     weeks = float(study.results.raw(study.base, SPAN, study.numbers.level).mean())
     gaps = study.differences(measures=measure).set_index("scenario")
     frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]].copy()

@@ -23,11 +23,10 @@ from simkit.analysis.tool_questions import (
     size_changes,
 )
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
-from simkit.desk.amounts import with_half
-from simkit.desk.answers import Answer, Sentence, said
+from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.kept_answers import Question
 from simkit.desk.shown import titled
-from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
+from simkit.desk.simulated import PACKAGE, TODAY, Simulated, gap_cells, opposite, with_half
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import runs_folder
@@ -139,7 +138,7 @@ def _places_name(scenario: Scenario) -> str:
     return f"{_places(scenario)} places" if _places(scenario) else "No magazine"
 
 
-class StudyTools(Weekly):
+class StudyTools(Simulated):
     """What a study tells about tools; amounts are those of a week, at the demand of the answers."""
 
     def fixes(self) -> pd.DataFrame:
@@ -147,15 +146,15 @@ class StudyTools(Weekly):
         gaps = self.freed()
         rows = [
             {
-                "scenario": name, "capital": self.capital(name),
-                "tools_loaded_per_week": self.known(name, "tool_loads", "magazine_exchanges").mean,
-                "dies_changed_per_week": self.known(name, "die_changes", "magazine_die_changes").mean,
-                **with_half("standing_h_per_week", self.known(name, "exchange_visible_h")),
+                "scenario": name, "capital": self.scenario(name).capital,
+                "tools_loaded_per_week": self.per_week(name, "tool_loads", "magazine_exchanges").mean,
+                "dies_changed_per_week": self.per_week(name, "die_changes", "magazine_die_changes").mean,
+                **with_half("standing_h_per_week", self.per_week(name, "exchange_visible_h")),
                 **gap_cells("freed_h_per_week", gaps.get(name)),
             }
-            for name in self.study.names
+            for name in self.names
         ]  # fmt: skip
-        standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
+        standing = {name: self.per_week(name, "exchange_visible_h") for name in self.names}
         frame = titled(pd.DataFrame(rows), say.standing(standing), say.FIXES_NOTE)
         frame.attrs["picture"] = say.freed(_alone(gaps), "fixes")
         return frame
@@ -163,10 +162,10 @@ class StudyTools(Weekly):
     def exchanges(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool that is exchanged, the most minutes first: minutes, share, tools and dies, hits."""
         name = scenario or self.base
-        rows = self.rows("tools", name)
-        times = self.means(rows, name, ["tool_id", "exchange"], ["times"])
+        rows = self.records("tools", name)
+        times = self.records_per_week(name, rows, ["tool_id", "exchange"], ["times"])
         counts = times.pivot(index="tool_id", columns="exchange", values="times_per_week").fillna(0.0)
-        found = self.means(rows[rows["exchange"] != HITS], name, ["tool_id"], ["visible_min"])
+        found = self.records_per_week(name, rows[rows["exchange"] != HITS], ["tool_id"], ["visible_min"])
         found = found.rename(columns=lambda column: column.replace("visible_min", "standing_min")).set_index("tool_id")
         total = float(found["standing_min_per_week"].sum())
         frame = found.assign(
@@ -181,14 +180,15 @@ class StudyTools(Weekly):
         return titled(frame.reset_index(drop=True), title, say.EXCHANGES_NOTE)
 
     def _tool_names(self) -> dict[str, str]:
-        return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.study.plant.inputs.tools}
+        return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.plant.inputs.tools}
 
     def clearances(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool used at more than one clearance: dies changed for that alone, and the most frequent pair."""
         name = scenario or self.base
-        uses = clearance_uses(self.plant_of(name))
-        used = self.rows("tools", name)
-        found = self.means(used[used["exchange"].isin(DIES)], name, ["tool_id"], ["times"]).set_index("tool_id")
+        uses = clearance_uses(self.inputs_of(name))
+        used = self.records("tools", name)
+        used = used[used["exchange"].isin(DIES)]
+        found = self.records_per_week(name, used, ["tool_id"], ["times"]).set_index("tool_id")
         found.columns = ["changed_per_week", "changed_per_week_half_width"]
         rows = [
             {"tool": self._tool_names()[tool], **found.loc[tool].add_prefix("dies_").to_dict(),
@@ -210,8 +210,8 @@ class StudyTools(Weekly):
         found = self.enough()
         rows = [
             {
-                "places": point.places, **with_half("by_hand_per_week", self.known(point.scenario, *BY_HAND)),
-                **with_half("standing_h_per_week", self.known(point.scenario, "exchange_visible_h")),
+                "places": point.places, **with_half("by_hand_per_week", self.per_week(point.scenario, *BY_HAND)),
+                **with_half("standing_h_per_week", self.per_week(point.scenario, "exchange_visible_h")),
                 **gap_cells("more_h_per_week", point.against_own),
                 "enough": point == found,
             }
@@ -222,27 +222,27 @@ class StudyTools(Weekly):
 
     def _places_said(self) -> str:
         """How many places are enough, and what the next smaller size costs."""
-        found, own = self.enough(), _places(self.study.scenarios[0])
+        found, own = self.enough(), _places(self.scenarios[0])
         less = [point for point in self._points() if found and point.places < found.places]
         fewer = (less[-1].places, less[-1].against_own) if less else None
         return say.places(found.places if found else None, own, fewer)
 
     def _points(self) -> list[SizePoint]:
-        own = _places(self.study.scenarios[0])
+        own = _places(self.scenarios[0])
         less = self.freed()
         points = [
             SizePoint(_places(one) / own, _places(one), one.name, opposite(less.get(one.name)))
-            for one in self.study.scenarios if own
+            for one in self.scenarios if own
         ]  # fmt: skip
         return sorted(points, key=lambda point: point.places)
 
     def enough(self) -> SizePoint | None:
         """The smallest size of a magazine that is enough: what saves less than half a per cent of the hours is none."""
-        return enough(self._points(), LEAST_GAIN_SHARE * self.known(self.base, NEEDED).mean)
+        return enough(self._points(), LEAST_GAIN_SHARE * self.per_week(self.base, NEEDED).mean)
 
     def contents(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool or die that the book exchanges, in the order in which it deserves a magazine place."""
-        plant = self.plant_of(scenario or self.base)
+        plant = self.inputs_of(scenario or self.base)
         listed = keep_rows(plant) if plant.settings.magazine.places else ()
         names = self._tool_names()
         frame = pd.DataFrame(
@@ -261,7 +261,7 @@ class StudyTools(Weekly):
         Of a study of :meth:`PlantTools.look_ahead`.
         """
         names = ["family", "laser_share", "hidden_min_per_week", "visible_min_per_week", "visible_without_min_per_week"]
-        if BLIND not in self.study.names:
+        if BLIND not in self.names:
             return titled(pd.DataFrame(columns=names), say.look_ahead(0.0, Estimate(0.0, 0.0, 1)), "")
         with_it, without = (self._families(name) for name in (self.base, BLIND))
         busy = with_it["cut_min_per_week"] + with_it["punch_min_per_week"]
@@ -278,24 +278,26 @@ class StudyTools(Weekly):
 
     def _families(self, name: str) -> pd.DataFrame:
         amounts = ["hidden_min", "visible_min", "punch_min", "cut_min", "fixed_min"]
-        return self.means(self.rows("families", name), name, ["family"], amounts).set_index("family")
+        return self.records_per_week(name, self.records("families", name), ["family"], amounts).set_index("family")
 
     def care(self) -> pd.DataFrame:
         """Wrong loads, broken and worn tools: today, and each scenario that surely changes one of them."""
-        used = {column: m for column, m in CARE.items() if any(self.values(name, m).any() for name in self.study.names)}
+        used = {
+            column: m for column, m in CARE.items() if any(self.weekly_values(name, m).any() for name in self.names)
+        }
         gaps = [self.freed((), "", measure) for measure in ("tool_faults", "tools_worn_out")]
-        differs = [name for name in self.study.names if name == self.base or any(gap[name].tells for gap in gaps)]
+        differs = [name for name in self.names if name == self.base or any(gap[name].tells for gap in gaps)]
         rows = []
         for name in differs:
-            known = (with_half(column, self.known(name, measure)) for column, measure in used.items())
+            known = (with_half(column, self.per_week(name, measure)) for column, measure in used.items())
             rows.append({"scenario": name, **{key: value for cells in known for key, value in cells.items()}})
-        title = say.care(self.known(self.base, "tool_faults"), self.known(self.base, "tools_worn_out"))
+        title = say.care(self.per_week(self.base, "tool_faults"), self.per_week(self.base, "tools_worn_out"))
         return titled(pd.DataFrame(rows), title, say.CARE_NOTE)
 
     def regrinds(self, weeks: int = WEEKS) -> pd.DataFrame:
         """One row per tool that comes due for grinding in the coming weeks, if the book repeats; most work first."""
         columns = ["tool", "counted", "due", "regrinds", "failures", "grinding_h"]
-        forecast = book_forecast(self.study.plant.inputs, weeks)
+        forecast = book_forecast(self.plant.inputs, weeks)
         names = self._tool_names()
         rows = []
         for outlook in forecast.outlooks if forecast else ():
@@ -307,18 +309,18 @@ class StudyTools(Weekly):
         off = frame["regrinds"] + frame["failures"]
         title = say.regrinds(float(off.sum()), weeks, float(frame["grinding_h"].sum()))
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
-        note = say.regrinds_note(limit_worths(self.study.plant.inputs))
+        note = say.regrinds_note(limit_worths(self.plant.inputs))
         return titled(ranked[ranked["due"] != ""].reset_index(drop=True), title, note)
 
     def set_up(self, names: Sequence[str] = ()) -> pd.DataFrame:
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""
         rows: list[dict[str, Any]] = [
             {
-                "scenario": name, "exchanges_h_per_week": self.known(name, "exchange_visible_h").mean,
+                "scenario": name, "exchanges_h_per_week": self.per_week(name, "exchange_visible_h").mean,
                 "fixed_minutes_h_per_week": self._fixed_h(name),
-                "first_pieces_h_per_week": self.known(name, "state_first_piece_h").mean,
+                "first_pieces_h_per_week": self.per_week(name, "state_first_piece_h").mean,
             }
-            for name in (names or self.study.names)
+            for name in (names or self.names)
         ]  # fmt: skip
         frame = pd.DataFrame(rows)
         exchanges, fixed, first = (float(frame[column].iloc[-1]) for column in frame.columns[1:])
@@ -330,12 +332,11 @@ class StudyTools(Weekly):
 
     def answer(self, sizes: StudyTools | None = None) -> Answer:
         """What tools cost, what the best fix frees, what the magazine adds, and how many places are enough."""
-        first, *others = self._sentences(sizes)
-        return Answer(first.text, tuple(others), (cautions.STANDING,))
+        return answer_of(self._sentences(sizes), cautions.STANDING)
 
     def _sentences(self, sizes: StudyTools | None) -> Iterator[Sentence]:
-        cost, needed = self.known(self.base, *COST), self.known(self.base, NEEDED).mean
-        loads, dies = (self.known(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
+        cost, needed = self.per_week(self.base, *COST), self.per_week(self.base, NEEDED).mean
+        loads, dies = (self.per_week(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
         yield said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
         gaps = self.freed()
         fixes = _alone(gaps)
@@ -351,19 +352,19 @@ class StudyTools(Weekly):
             yield said(both, "on the package", gap, say.on_top("the magazine", gap, "the package"))
         if sizes is not None:
             found = sizes.enough()
-            own = float(found.places if found else _places(sizes.study.scenarios[0]))
+            own = float(found.places if found else _places(sizes.scenarios[0]))
             yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
         yield self._left()
 
     def _left(self) -> Sentence:
         title = str(self.set_up().attrs["title"])
-        last = self.study.names[-1]
-        rest = self.known(last, "state_first_piece_h")
+        last = self.names[-1]
+        rest = self.per_week(last, "state_first_piece_h")
         return Sentence(last, "what no tool fix touches", rest.mean + self._fixed_h(last), 0.0, "h", "", f"{title}.")
 
     def _bought(self, name: str) -> bool:
-        known = self.study.plant.inputs.option_by_id
-        return any(known[option].kind == "bought" for option in self.study.scenario(name).options)
+        known = self.plant.inputs.option_by_id
+        return any(known[option].kind == "bought" for option in self.scenario(name).options)
 
 
 def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
