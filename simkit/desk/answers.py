@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,7 @@ from simkit.base.messages import BadInput, Finding, nearest
 from simkit.desk.money_choices import HOURS_COUNT_AS
 from simkit.desk.shown import SIGN, noun_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
-from simkit.experiment.intervals import Estimate
+from simkit.experiment.intervals import NEVER_DIFFERS, TELLS, Estimate
 from simkit.finance.benefits import own_cost_per_h
 from simkit.finance.inputs import Weekly
 from simkit.finance.timeline import demand_path
@@ -107,8 +108,7 @@ def answer(
         return _about(study, about)
     base = study.base if against is None else study.scenario(against).name
     numbers = study.numbers
-    needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
-    needed, attended = (scaled(one, 1 / numbers.weeks) for one in (needed, attended))
+    needed, attended = (study.per_week(base, name) for name in (NEEDED, "attended_h"))
     head = (
         f"{base} needs {plus_minus(needed)} machine hours a week, with {plus_minus(attended)} attended, at demand "
         f"{numbers.level:g}, from {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}."
@@ -144,26 +144,22 @@ def _short_of_time(study: Study, base: str) -> str:
 
 
 def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
-    found = study.differences(against=base, measures=[name for name in ASKED if name in study.results.measures])
-    for row in found.to_dict("records"):
-        words, unit, factor = ASKED[row["measure"]]
-        if row["measure"] == UNATTENDED and row["sign"] == "the same":
-            continue
-        factor = factor / study.numbers.weeks if unit == "h" else factor
-        gap = scaled(Estimate(row["mean"], row["half_width"], row["replications"], unit), factor)
-        text = _compared(row, words, gap)
-        yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], text)
+    for measure, (words, unit, factor) in ASKED.items():
+        gaps = study.gaps((), base, measure) if measure in study.results.measures else {}
+        for name, own in gaps.items():
+            gap = dataclasses.replace(scaled(own, factor), unit=unit)
+            if measure != UNATTENDED or gap.verdict != NEVER_DIFFERS:
+                yield said(name, words, gap, _compared(capitalised(name), measure, words, gap))
 
 
-def _compared(row: Mapping[Any, Any], words: str, gap: Estimate) -> str:
-    name = capitalised(str(row["scenario"]))
-    if row["sign"] == "sure":
-        verb = "needs" if row["measure"] == NEEDED else "has"
+def _compared(name: str, measure: str, words: str, gap: Estimate) -> str:
+    if gap.verdict == TELLS:
+        verb = "needs" if measure == NEEDED else "has"
         more = "more" if gap.mean > 0 else "fewer"
         size = Estimate(abs(gap.mean), gap.half_width, gap.n, gap.unit)
         of = f"{words} a week" if gap.unit == "h" else f"{gap.unit} of {words}"
         return f"{name} {verb} {plus_minus(size)} {more} {of}."
-    if row["sign"] == "the same":
+    if gap.verdict == NEVER_DIFFERS:
         return f"{name}: {words} are the same in every replication."
     span = " a week" if gap.unit == "h" else ""
     return f"{name}: whether {words} differ cannot be told ({plus_minus(gap, difference=True)} {gap.unit}{span})."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -11,15 +11,15 @@ import numpy as np
 import pandas as pd
 
 from simkit.base.messages import some
-from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
+from simkit.base.vocabulary import BASES
 from simkit.desk.findings import further_findings
 from simkit.desk.shown import SIGN, titled
 from simkit.desk.simulated import Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import independent_difference, replications_for_relative, replications_to_tell
+from simkit.experiment.weekly import HOURS_OF
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
-from simkit.plant.tables import ObservedWeek
 from simkit.process.findings import physics_findings
 from simkit.report import cautions
 from simkit.report.sentences import amount
@@ -31,29 +31,23 @@ if TYPE_CHECKING:
 CLOSE = 0.01
 """Half-width of an interval, as a share of its mean, that the card asks for."""
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
-OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str], ...] = (
-    ("attended hours", lambda week: week.attended_h, ("attended_h",), ""),
-    ("sheets", lambda week: week.sheets, ("sheets",), "±5 %"),
-    ("orders finished", lambda week: week.orders_finished, ("orders_finished",), ""),
-    ("set-up hours", lambda week: week.setup_h,
-     tuple(f"state_{state}_h" for state in SETUP_STATES), "±10 %"),
-    ("loading and unloading hours", lambda week: week.handling_h,
-     tuple(f"state_{state}_h" for state in HANDLING_STATES), ""),
-    ("hours of punching, forming and cutting", lambda week: week.process_h,
-     tuple(f"state_{state}_h" for state in PROCESS_STATES), "±3 points of attended"),
-    ("stopped hours", lambda week: week.stopped_h, ("state_stopped_h",), ""),
-    ("tools loaded", lambda week: week.tool_loads, ("tool_loads",), ""),
-    ("dies changed", lambda week: week.die_changes, ("die_changes",), ""),
-)  # fmt: skip
-"""Measure in words, its value in an observed week, the simulated measures that add up to it, tolerance."""
+OBSERVED = {
+    "attended_h": ("attended hours", ""), "sheets": ("sheets", "±5 %"), "orders_finished": ("orders finished", ""),
+    "setup_h": ("set-up hours", "±10 %"), "handling_h": ("loading and unloading hours", ""),
+    "process_h": ("hours of punching, forming and cutting", "±3 points of attended"),
+    "stopped_h": ("stopped hours", ""), "tool_loads": ("tools loaded", ""), "die_changes": ("dies changed", ""),
+}  # fmt: skip
+"""Columns of an observed week: in words, and tolerance. The machine states of hours stand in :data:`HOURS_OF`; what is
+no sum of states is a measure of the same name."""
 
 
 def observed_table(study: Simulated) -> pd.DataFrame:
     """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
     weeks = study.plant.inputs.observed
     rows = []
-    for label, seen, measures, tolerance in OBSERVED if weeks else ():
-        values = [seen(week) for week in weeks]
+    for column, (label, tolerance) in OBSERVED.items() if weeks else ():
+        values = [getattr(week, column) for week in weeks]
+        measures = [f"state_{state}_h" for state in HOURS_OF.get(column, ())] or [column]
         known = study.per_week(study.base, *measures)
         mean = float(np.mean(values))
         apart = independent_difference(study.weekly_values(study.base, *measures), values)

@@ -1,17 +1,25 @@
-"""Tables of one scenario's cell: people and who waits for whom, set-up by kind, stops by cause."""
+"""Tables of the cell: its load beside book and demand, people and who waits for whom, set-up by kind, stops."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from simkit.analysis.capacity import Capacity, practical_capacity
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
-from simkit.base.vocabulary import EXCHANGES, SETUP_STATES, SKILLS
+from simkit.base.vocabulary import EXCHANGES, SETUP_STATES, SKILLS, WEEKDAYS
+from simkit.cell.orders import IN_HOUSE, REFUSED, SUBCONTRACT
 from simkit.desk.shown import titled
 from simkit.desk.simulated import HALF, Simulated, with_half
+from simkit.experiment.glossary import NEEDED, UNATTENDED
+from simkit.experiment.ordermeasures import DAYS_TO_DUE
 from simkit.experiment.toolmeasures import HITS
+from simkit.experiment.weekly import HOURS_OF
+from simkit.process.bookweeks import book_weeks
+from simkit.process.programs import program_tables
 from simkit.report import sentences_cell as say
 from simkit.report.words import scaled
 
@@ -23,6 +31,101 @@ QUEUES = {"busy_share": ("utilisation", 1.0), "waiting": ("queue_mean", 1.0),
 """Columns of the table of waits: the end of the measure's name, and the factor to the column's unit."""
 FIXED, REST, FIRST, AWAITED = "order", "rest", "first_piece", "material"
 """Kinds of set-up that are no exchange of a tool."""
+CASH = {"overtime_h": "overtime_h", "subcontract_h": "given_out_h", "unmet_h": "refused_h"}
+"""What meets the hours that the shifts do not give: measure, and the column it stands in."""
+
+
+# ---- the load: book, observed and simulated weeks, what each demand asks, and what goes out ----
+
+
+def load_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:
+    """A mean week of the book, of the observed weeks and of the simulation side by side; by default the first."""
+    scenario = study.scenario(scenario).name
+    plant, level = study.plant.inputs, study.numbers.level
+    weeks, seen = book_weeks(plant, program_tables(plant)), plant.observed
+    book = np.mean([(week.planned_h, week.orders, week.sheets) for week in weeks], axis=0) * level
+    hours = [sum(getattr(row, name) for name in HOURS_OF) for row in seen]
+    frame = pd.DataFrame([
+        _load(study, scenario, "machine hours", NEEDED, book[0], hours),
+        _load(study, scenario, "orders", "orders_finished", book[1], [row.orders_finished for row in seen]),
+        _load(study, scenario, "sheets", "sheets", book[2], [row.sheets for row in seen]),
+        _load(study, scenario, "attended hours", "attended_h", np.nan, [row.attended_h for row in seen]),
+    ])  # fmt: skip
+    shown = frame if seen else frame.drop(columns="observed")
+    first = frame.iloc[0]
+    title = say.load(first["book"], first["observed"], first["simulated"])
+    return titled(shown, title, say.load_note(len(weeks), len(seen), level))
+
+
+def _load(
+    study: Simulated, scenario: str, name: str, measure: str, book: float, seen: Sequence[float]
+) -> dict[str, str | float]:
+    observed = float(np.mean(seen)) if seen else np.nan
+    simulated = with_half("simulated", study.per_week(scenario, measure))
+    return {"in_a_week": name, "book": book, "observed": observed, **simulated}
+
+
+def demand_table(study: Simulated, of: str | Scenario = "") -> pd.DataFrame:
+    """Hours needed and attended a week at every simulated demand, how the rest is met, and ``makes_the_book``.
+
+    Its title answers for the scenario ``of``, by default the first.
+    """
+    of = study.scenario(of).name
+    limit = study.plant.inputs.settings.rules.late_share_limit
+    found = {name: practical_capacity(study.results.selected([name]), name, limit) for name in study.names}
+    rows = [row for name, capacity in found.items() for row in _levels(study, name, capacity, limit)]
+    now = next(row for row in rows if row["scenario"] == of and row["demand"] == study.numbers.level)
+    elsewhere = now["given_out_h_per_week"] + now["refused_h_per_week"]
+    title = say.makes_the_book(of, now["makes_the_book"], elsewhere, found[of])
+    return titled(pd.DataFrame(rows), title, say.demand_note(limit))
+
+
+def _levels(study: Simulated, name: str, capacity: Capacity, limit: float) -> Iterator[dict[str, Any]]:
+    for level in capacity.levels:
+        at = level.demand_factor
+        measures = {"needed_h": NEEDED, "attended_h": "attended_h", **{c: m for m, c in CASH.items()}}
+        known = {column: study.per_week(name, measure, level=at) for column, measure in measures.items()}
+        amounts = {k: v for column, found in known.items() for k, v in with_half(f"{column}_per_week", found).items()}
+        yield {
+            "scenario": name, "demand": at, **amounts, **_unattended(study, name, at),
+            **with_half("late_or_refused_share", level.late),
+            "makes_the_book": say.verdict(
+                level.fits(limit) if level.surely(limit) else None, known["overtime_h"],
+                study.per_week(name, "subcontract_h", "unmet_h", level=at),
+            ),
+        }  # fmt: skip
+
+
+def _unattended(study: Simulated, name: str, demand: float) -> dict[str, float]:
+    """Hours worked at night, where some scenario of the study has nights."""
+    if not any(study.results.raw(each, "nights", demand).any() for each in study.names):
+        return {}
+    return with_half("unattended_h_per_week", study.per_week(name, UNATTENDED, level=demand))
+
+
+def gone_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:
+    """Orders given out and refused by the planner's rule: hours a week by weekday and by days to the due date."""
+    scenario = study.scenario(scenario).name
+    orders = study.records("orders", scenario)
+    gone = orders[orders["fate"] != IN_HOUSE]
+    gone = gone.assign(orders=1.0, given_out_h=gone["invoice_h"].where(gone["fate"] == SUBCONTRACT, 0.0),
+                       refused_h=gone["invoice_h"].where(gone["fate"] == REFUSED, 0.0))  # fmt: skip
+    names = {day: f"decided on {day}" for day in WEEKDAYS}
+    bands = [say.days_to_due(*days) for days in DAYS_TO_DUE.values()]
+    edges = [-np.inf, *(high for _, high in DAYS_TO_DUE.values())]
+    early = pd.cut(gone["days_to_due"], edges, labels=bands).astype(object)
+    amounts = ["orders", "given_out_h", "refused_h"]
+    parts = [study.records_per_week(scenario, gone.assign(when=when), ["when"], amounts)
+             for when in (gone["gone_on"].map(names), early)]  # fmt: skip
+    order = [*names.values(), *bands]
+    frame = pd.concat(parts).sort_values("when", key=lambda column: column.map(order.index), ignore_index=True)
+    out, refused = (study.per_week(scenario, name) for name in ("subcontract_h", "unmet_h"))
+    late = study.per_week(scenario, "late_share")
+    shown = frame.drop(columns=f"orders_per_week{HALF}")
+    return titled(shown, say.gone(out, refused, late), say.gone_note(len(order) - len(frame)))
+
+
+# ---- one scenario: people and who waits for whom, set-up, stops ----
 
 
 def wait_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:

@@ -184,15 +184,11 @@ def _known(cash: CashFlow) -> frozenset[str]:
 
 def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
     """What was simulated today and with the case, and the difference, at the level next to the year's demand."""
-    measure, results, numbers = TRACED[row.line][0], cash.study.results, cash.study.numbers
+    study, measure, numbers = cash.study, TRACED[row.line][0], cash.study.numbers
     wanted = demand_path(cash.flow.finance)[row.year - 1].factor
     level = min(numbers.levels, key=lambda one: (abs(one - wanted), one))
-
-    def weekly(name: str) -> Array:
-        return results.values(name, measure, level) / results.values(name, "span_weeks", level)
-
-    before, after = weekly(cash.flow.today), weekly(row.scenario)
-    fitted = results.fitted(cash.flow.today, level, measure)
+    before, after = (study.weekly_values(name, measure, level=level) for name in (cash.flow.today, row.scenario))
+    fitted = study.results.fitted(cash.flow.today, level, measure)
     where = f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} at demand {level:g}"
     if level != wanted:
         where += f"; year {row.year} reads {wanted:g}, in a straight line between levels"

@@ -9,7 +9,7 @@ import pandas as pd
 
 from simkit.analysis.night_tables import mean_expected_h, night_mean, nights_differ, share_below_half, share_whole
 from simkit.base.vocabulary import TASKS
-from simkit.desk.load_tables import demand_table
+from simkit.desk.cell_tables import demand_table
 from simkit.desk.shown import titled
 from simkit.desk.simulated import HALF, Simulated, with_half
 from simkit.experiment.intervals import Estimate, paired_difference

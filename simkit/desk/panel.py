@@ -15,9 +15,9 @@ import ipywidgets as widgets
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.desk.answers import answer as answer_of
 from simkit.desk.copies import OPTIONS, write_option
-from simkit.desk.levers import MOST, Lever, levers
 from simkit.desk.plants import Scenario
 from simkit.desk.study import Study, simulate
+from simkit.desk.time_tables import MOST, Lever, levers
 
 QUICK = {"replications": 4, "weeks": 2.0}
 """What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown. Common practice, no

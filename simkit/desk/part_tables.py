@@ -24,7 +24,7 @@ from simkit.base.vocabulary import BENCH
 from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.part_inputs import REMOVAL, input_cases, inputs_table
 from simkit.desk.shown import titled
-from simkit.desk.simulated import PACKAGE, SPAN, TODAY, Simulated, gap_cells, opposite, with_half
+from simkit.desk.simulated import PACKAGE, SPAN, TODAY, Simulated, gap_cells, with_half
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
@@ -234,13 +234,13 @@ class StudyParts(Simulated):
     def nights(self) -> pd.DataFrame:
         """One row per way of a night, of a study of :meth:`PlantParts.nights`: hours run and lost at the output."""
         held = [name for name in self.names if self.inputs_of(name).settings.calendar.night.rule == "allowed"]
-        gaps = self.freed(held, self.base, UNATTENDED) if held else {}
+        gaps = self.gaps(held, "", UNATTENDED) if held else {}
         rows = []
         for name in held:
             rows.append({
                 "scenario": name, "allowed_h_per_week": self.per_week(name, "night_allowed_h").mean,
                 **with_half("run_h_per_week", self.per_week(name, UNATTENDED)),
-                **gap_cells("more_h_per_week", opposite(gaps.get(name))),
+                **gap_cells("more_h_per_week", gaps.get(name)),
                 "lost_at_output_h_per_week": self.per_week(name, "night_lost_output_h").mean,
                 "stacks_taken_per_week": self.per_week(name, "stacks_exchanged").mean,
                 "sheets_waiting_in_the_morning": self.per_week(name, "bench_morning_mean").mean,

@@ -20,8 +20,6 @@ from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
 from simkit.desk.runs import Numbers, numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
-from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
 from simkit.finance.riskmodel import companions
@@ -298,7 +296,6 @@ def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True)
     study, numbers = cash.study, cash.study.numbers
     by_options = {frozenset(one.options): one for one in study.scenarios}
     own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
-    hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
     value, capital, flows = cash.beyond(own.name, base.name)
     beyond = base.name if rest else ""
     turn = turning(cash.turns(own.name, beyond)) if turned else None
@@ -311,7 +308,7 @@ def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True)
     finance = cash.plant.settings.finance
     return Choice(
         name, options, own.name, base.name, kind, capital,
-        Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
+        study.gaps([own.name], base.name)[own.name],
         (float(flows.sum()) + capital) / finance.horizon_years,
         payback(flows[finance.start_after_years :]).years, value, most,
         sentences.where_it_turns(turn, value, with_sales), word, with_sales,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -87,14 +88,20 @@ class Simulated:
         values = self.weekly_values(scenario, *measures, level=level)
         return t_interval(values, describe(measures[0]).unit, fitted=fitted)
 
-    def freed(self, names: Iterable[str] = (), against: str = "", *measures: str) -> dict[str, Estimate]:
-        """Hours a week that scenarios (all by default) need less than ``against``; all intervals hold together."""
+    def gaps(self, names: Iterable[str] = (), against: str = "", *measures: str) -> dict[str, Estimate]:
+        """What scenarios (all by default) have more a week than ``against``, by default the first; of measures of one
+        unit, by default machine hours needed. Paired by replication; the intervals of all hold together."""
         base, asked = against or self.base, measures or (NEEDED,)
         others = [name for name in (names or self.names) if name != base]
         start = self.weekly_values(base, *asked)
         fitted, unit = self.results.fitted(self.base, self.numbers.level, asked[0]), describe(asked[0]).unit
-        gaps = {name: start - self.weekly_values(name, *asked) for name in others}
-        return {name: t_interval(gap, unit, intervals=len(others), fitted=fitted) for name, gap in gaps.items()}
+        found = {name: self.weekly_values(name, *asked) - start for name in others}
+        return {name: t_interval(gap, unit, intervals=len(others), fitted=fitted) for name, gap in found.items()}
+
+    def freed(self, names: Iterable[str] = (), against: str = "", *measures: str) -> dict[str, Estimate]:
+        """Hours a week that scenarios need less than ``against``: :meth:`gaps` seen from the other side."""
+        gaps = self.gaps(names, against, *measures)
+        return {name: dataclasses.replace(gap, mean=0.0 - gap.mean) for name, gap in gaps.items()}
 
     def records(self, table: str, scenario: str) -> pd.DataFrame:
         """Records of a scenario as kept with its runs, see :data:`simkit.experiment.records.ROWS`."""
@@ -134,8 +141,3 @@ def gap_cells(column: str, gap: Estimate | None) -> dict[str, float | str]:
     if gap is None:
         return {column: math.nan, f"{column}{HALF}": math.nan, "how_sure": ""}
     return {**with_half(column, gap), "how_sure": SIGN[gap.verdict]}
-
-
-def opposite(gap: Estimate | None) -> Estimate | None:
-    """A difference seen from the other side."""
-    return None if gap is None else Estimate(0.0 - gap.mean, gap.half_width, gap.n, gap.unit, gap.level)

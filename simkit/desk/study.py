@@ -10,7 +10,7 @@ import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
-from simkit.desk import belief, cell_tables, load_tables, night_tables, records, time_tables
+from simkit.desk import belief, cell_tables, night_tables, records, time_tables
 from simkit.desk.money import cash_flow
 from simkit.desk.part_tables import StudyParts
 from simkit.desk.plants import Plant, Scenario
@@ -41,9 +41,9 @@ class Study(Simulated):
     nights = records.night_table
     machines = records.machine_table
     one_night = records.trace_table
-    load = load_tables.load_table
-    demands = load_tables.demand_table
-    given_out = load_tables.gone_table
+    load = cell_tables.load_table
+    demands = cell_tables.demand_table
+    given_out = cell_tables.gone_table
     waits = cell_tables.wait_table
     tasks = cell_tables.task_table
     set_up = cell_tables.setup_table

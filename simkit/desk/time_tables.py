@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from simkit.analysis.responses import Probe, time_probes
 from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
-from simkit.desk.levers import levers
 from simkit.desk.shown import titled
-from simkit.desk.simulated import HALF, SPAN, Simulated
+from simkit.desk.simulated import Simulated, with_half
 from simkit.experiment.glossary import NEEDED
 from simkit.plant.conditions import facts_of, split_unit
 from simkit.plant.plant import Plant
@@ -28,12 +30,13 @@ from simkit.report import sentences_times as say
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Scenario
-    from simkit.desk.study import Study
 
 BY_HAND = (*HANDLING_STATES, BENCH)
 """States of what happens to a sheet before and after its run."""
 MOST_FORCES = 3
 """Press forces that are shown: those nearest to the capacity."""
+MOST, ADDED = 10, 3
+"""Inputs that are shown, and how many of them may be rows that only options add: common practice, no source."""
 
 
 def program_table(scenario: Scenario, program: str = "") -> pd.DataFrame:
@@ -215,6 +218,53 @@ def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
         yield "running power", "laser by its efficiency, idle power", figure, least, np.nan, "kW", found
 
 
+@dataclass(frozen=True)
+class Lever:
+    """An input that can be moved between its low and high; ``factor``: it multiplies all rows of its name."""
+
+    title: str
+    path: str
+    low: float
+    typical: float
+    high: float
+    unit: str
+    basis: str
+    factor: bool
+
+    @property
+    def words(self) -> str:
+        """Where it stands, in words."""
+        kind = "times the plant's" if self.factor else self.unit
+        return f"low {self.low:.3g} · typical {self.typical:.3g} · high {self.high:.3g} {kind} ({self.basis})"
+
+
+def levers(study: Simulated, most: int = MOST) -> tuple[Lever, ...]:
+    """Inputs that move the answer most: those whose range times how often the book meets them is widest.
+
+    Among them are up to :data:`ADDED` of the rows that only the options of the study's scenarios add.
+    """
+    found: dict[str, dict[str, Lever]] = {"own": {}, "added": {}}
+    own = {row.element for row in study.scenarios[0].made.plant.elements}
+    for scenario in study.scenarios:
+        plant = scenario.made.plant
+        rows = Counter(row.element for row in plant.elements)
+        for probe in time_probes(plant, study.results, scenario.name, study.numbers.level, (), most):
+            name = probe.path.removeprefix("elements[").removesuffix("].typical")
+            if scenario is study.scenarios[0] or name not in own:
+                found["own" if name in own else "added"].setdefault(name, _lever(probe, rows[name] > 1))
+    added = list(found["added"].values())[:ADDED]
+    return (*list(found["own"].values())[: most - len(added)], *added)
+
+
+def _lever(probe: Probe, several: bool) -> Lever:
+    """The input of a row; of several rows of one name, a factor on all of them."""
+    one = probe.input
+    scale = one.typical if several and one.typical else 1.0
+    low, typical, high = one.low / scale, one.typical / scale, one.high / scale
+    path = f"{probe.path}*" if several else probe.path
+    return Lever(one.title.removeprefix("time of "), path, low, typical, high, one.unit, one.basis, several)
+
+
 def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
     """Time elements with the widest range in the book: path, low, typical, high, what they rest on, and names for
     scenarios at either end."""
@@ -230,15 +280,14 @@ def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
     return titled(pd.DataFrame(rows, columns=columns), say.inputs(len(rows)))
 
 
-def effect_table(study: Study, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
+def effect_table(study: Simulated, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
     """What each of :meth:`Study.inputs` changes a week at its low and its high, from scenarios named as there."""
-    weeks = float(study.results.raw(study.base, SPAN, study.numbers.level).mean())
-    gaps = study.differences(measures=measure).set_index("scenario")
-    frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]].copy()
+    gaps = study.gaps((), "", measure)
+    frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]]
     for end in ("at_low", "at_high"):
-        for column, name in ((f"{end}_h_per_week", "mean"), (f"{end}_h_per_week{HALF}", "half_width")):
-            frame[column] = (inputs[end].map(gaps[name]) / weeks).to_numpy(float)
+        found = (gaps[study.scenario(name).name] for name in inputs[end])
+        frame = frame.join(pd.DataFrame([with_half(f"{end}_h_per_week", gap) for gap in found], inputs.index))
     ends = frame[["at_low_h_per_week", "at_high_h_per_week"]]
-    frame = frame.iloc[(ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index]
-    frame = frame.reset_index(drop=True)
+    widest = (ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index
+    frame = frame.loc[widest].reset_index(drop=True)
     return titled(frame, say.effects(frame), say.EFFECT_NOTE)

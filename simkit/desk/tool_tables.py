@@ -26,7 +26,7 @@ from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
 from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.kept_answers import Question
 from simkit.desk.shown import titled
-from simkit.desk.simulated import PACKAGE, TODAY, Simulated, gap_cells, opposite, with_half
+from simkit.desk.simulated import PACKAGE, TODAY, Simulated, gap_cells, with_half
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import runs_folder
@@ -229,9 +229,9 @@ class StudyTools(Simulated):
 
     def _points(self) -> list[SizePoint]:
         own = _places(self.scenarios[0])
-        less = self.freed()
+        more = self.gaps()
         points = [
-            SizePoint(_places(one) / own, _places(one), one.name, opposite(less.get(one.name)))
+            SizePoint(_places(one) / own, _places(one), one.name, more.get(one.name))
             for one in self.scenarios if own
         ]  # fmt: skip
         return sorted(points, key=lambda point: point.places)

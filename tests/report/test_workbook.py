@@ -11,7 +11,7 @@ from openpyxl.formula import Tokenizer
 from openpyxl.formula.translate import Translator
 from xlsxwriter.worksheet import Worksheet
 
-from simkit.desk.money_files import content_of
+from simkit.desk.money import content_of
 from simkit.report.workbook import build_book, case_labels, write_workbook
 from simkit.report.workbook.formula import FUNCTIONS, column_name, compiled, evaluate
 from simkit.report.workbook.options import MODELS

@@ -12,7 +12,7 @@ import numpy as np
 import openpyxl
 
 import simkit as sk
-from simkit.desk.money_files import content_of
+from simkit.desk.money import content_of
 from simkit.desk.runs import Numbers
 from simkit.desk.study import Study
 from simkit.experiment.results import Results, results_from
