@@ -75,13 +75,11 @@ def audit_table(plant: Plant, lines: Sequence[AuditLine]) -> Table:
 
 def verdict_words(line: AuditLine) -> str:
     """Within, or above or below and whether that is better or worse, where it can be said."""
-    if line.within:
-        return "within"
-    if line.row.measure.startswith(SAVED):
-        return f"{line.verdict}: {'better' if line.verdict == 'above' else 'worse'}"
-    if line.row.measure in LESS_IS_BETTER:
-        return f"{line.verdict}: {'better' if line.verdict == 'below' else 'worse'}"
-    return line.verdict
+    saved, less = line.row.measure.startswith(SAVED), line.row.measure in LESS_IS_BETTER
+    if line.within or not (saved or less):
+        return "within" if line.within else line.verdict
+    better = line.verdict == ("above" if saved else "below")
+    return f"{line.verdict}: {'better' if better else 'worse'}"
 
 
 def audit_summary(lines: Sequence[AuditLine]) -> str:

@@ -27,7 +27,7 @@ from simkit.desk.runs import run_all
 from simkit.desk.shown import titled
 from simkit.experiment.glossary import UNATTENDED
 from simkit.experiment.kept import Keep, runs_folder
-from simkit.finance.riskinputs import last_signed, register
+from simkit.finance.riskinputs import RiskInput, last_signed, register
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import condition, default_share, summary
 from simkit.report import sentences_money as say
@@ -38,13 +38,18 @@ if TYPE_CHECKING:
 
 LEAST_SWING = 0.5
 """Inputs that move the value by less, in money, are left out."""
-PROMISED = (
-    "scenario", "input", "title", "unit", "low", "typical", "high", "flip", "within_range", "looked_from", "looked_to",
-    "basis", "npv", "npv_if_zero", "night_h", "night_h_at_flip",
-)  # fmt: skip
+INPUT = ("input", "title", "unit", "low", "typical", "high")
+"""Columns that tell which input a row is about, and its range."""
+PROMISED = ("scenario", *INPUT, "flip", "within_range", "looked_from", "looked_to", "basis", "npv", "npv_if_zero",
+            "night_h", "night_h_at_flip")  # fmt: skip
 """Columns of the table of promises."""
 SWEEP = 25
 """Points of a curve over demand."""
+
+
+def input_cells(one: RiskInput) -> dict[str, Any]:
+    """An input and its range, by the columns of :data:`INPUT`."""
+    return dict(zip(INPUT, (one.name, one.title, one.unit, one.low, one.typical, one.high), strict=True))
 
 
 def with_times(
@@ -139,12 +144,11 @@ def swings_of(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
     effects = sobol_effects(model_of(cash, [name]), name, top, cash.plant.settings.risk.seed)
     shares = {one.input.name: (one.total, one.total_half_width) for one in effects}
     rows = [
-        (one.input.name, one.input.title, one.input.unit, one.input.low, one.input.typical, one.input.high,
-         one.input.basis, one.at_low, one.base, one.at_high, *shares.get(one.input.name, (np.nan, np.nan)))
+        (*input_cells(one.input).values(), one.input.basis, one.at_low, one.base, one.at_high,
+         *shares.get(one.input.name, (np.nan, np.nan)))
         for one in found
     ]  # fmt: skip
-    columns = ["input", "title", "unit", "low", "typical", "high", "basis", "npv_at_low", "npv", "npv_at_high",
-               "variance_share", "variance_share_half_width"]  # fmt: skip
+    columns = [*INPUT, "basis", "npv_at_low", "npv", "npv_at_high", "variance_share", "variance_share_half_width"]
     frame = pd.DataFrame(rows, columns=columns)
     title = f"No input moves {name}"
     if found:
@@ -182,11 +186,9 @@ def flips(
 
 
 def _flip_row(name: str, flip: Flip) -> dict[str, Any]:
-    one = flip.input
     return {
-        "scenario": name, "input": one.name, "title": one.title, "unit": one.unit, "low": one.low,
-        "typical": one.typical, "high": one.high, "flip": number_of(flip.value), "within_range": flip.within_range,
-        "looked_from": flip.low, "looked_to": flip.high, "basis": one.basis,
+        "scenario": name, **input_cells(flip.input), "flip": number_of(flip.value), "within_range": flip.within_range,
+        "looked_from": flip.low, "looked_to": flip.high, "basis": flip.input.basis,
     }  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pandas as pd
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
@@ -44,7 +45,7 @@ NOTHING_FITS = {"plant.removal.max_mass_kg": 1e-6}
 PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
 """Times of a pick that are tried, as multiples of what is on offer: common practice, no source."""
 BENCH_H = "person_bench_h"
-HANDS = ("work", "counted_per", "seconds_each", "times_of_the_book", "book_h", "book_with_removal_h")
+HANDS = ("work", "counted_per", "seconds_each", "times_of_the_book")
 REASONS = ("why_not", "parts", "part_share", "sheets", "sheet_share", "bench_of_the_book_h")
 NIGHTS = ("scenario", "allowed_h_per_week", "run_h_per_week", "run_h_per_week_half_width", "more_h_per_week",
           "more_h_per_week_half_width", "how_sure", "lost_at_output_h_per_week", "stacks_taken_per_week",
@@ -78,8 +79,7 @@ class PlantParts:
 
     def picks(self, shares: Sequence[float] = PICK_SHARES, changes: Changes | None = None) -> tuple[Scenario, ...]:
         """Today, and removal with picks that take these multiples of the time on offer; today alone without any."""
-        sets: dict[str, Sequence[str]] = {TODAY: (), **({REMOVAL: self.removal} if self.removal else {})}
-        today, *others = self.plant.scenarios(sets, changes)
+        today, *others = self._alone(changes)
         elements = pick_elements(others[0].made.plant) if others else ()
         slower = (
             one.again({f"elements[{name}].typical*": share for name in elements}).named(f"Picks at {share:.0%}")
@@ -89,9 +89,12 @@ class PlantParts:
 
     def inputs(self, changes: Changes | None = None) -> tuple[Scenario, ...]:
         """Today and removal as told, then removal with each input that may decide at its low and at its high value."""
-        sets: dict[str, Sequence[str]] = {TODAY: (), **({REMOVAL: self.removal} if self.removal else {})}
-        made = self.plant.scenarios(sets, changes)
+        made = self._alone(changes)
         return input_cases(*made) if len(made) == 2 else made
+
+    def _alone(self, changes: Changes | None) -> tuple[Scenario, ...]:
+        """Today, and removal by itself where there is an option for it."""
+        return self.plant.scenarios({TODAY: (), **({REMOVAL: self.removal} if self.removal else {})}, changes)
 
     def nights(self, package: Sequence[str] = (), changes: Changes | None = None) -> tuple[Scenario, ...]:
         """Unattended nights by how sheets leave, the whole-sheet stack first; today alone where none is possible."""
@@ -147,31 +150,28 @@ class StudyParts(Simulated):
 
         Also with removal, where there is any. At mean times, each sheet of the order book.
         """
-        today = self._bench_work(self.base)
-        left = self._bench_work(self.removal) if self.removal else {}
-        rows = [(*key, each, count, hours, left.get(key, (0.0, 0.0, 0.0))[2] if left else hours)
-                for key, (each, count, hours) in today.items()]  # fmt: skip
-        frame = pd.DataFrame(rows, columns=list(HANDS)).sort_values("book_h", ascending=False, ignore_index=True)
-        if not self.removal:
-            frame = frame.drop(columns="book_with_removal_h")
+        frame = self._bench_work(self.base).sort_values("book_h", ascending=False)
+        before, after = float(frame["book_h"].sum()), None
+        if self.removal:
+            left = self._bench_work(self.removal)["book_h"].reindex(frame.index).fillna(0.0)
+            frame["book_with_removal_h"], after = left, float(left.sum())
         people = [row.person_id for row in self.inputs_of().people if BENCH in row.skills]
-        before, after = frame["book_h"].sum(), frame.get("book_with_removal_h", frame["book_h"]).sum()
-        return titled(frame, say.hands(people, before, after if self.removal else None), say.HANDS_NOTE)
+        return titled(frame.reset_index(), say.hands(people, before, after), say.HANDS_NOTE)
 
-    def _bench_work(self, name: str) -> dict[tuple[str, str], tuple[float, float, float]]:
+    def _bench_work(self, name: str) -> pd.DataFrame:
         """Seconds each, times and hours of the book, by element and what it is counted by."""
         plant = self.inputs_of(name)
-        found: dict[tuple[str, str], tuple[float, float, float]] = {}
         tables = program_tables(plant)
-        for use in tables.uses:
-            if use.timed.state == BENCH:
-                sheets = [plant.sheets_of[program.program_id] for program in plant.programs] / tables.filled
-                count = float(sum(use.count * sheets))
-                hours = count * use.timed.law.mean / SECONDS_PER_HOUR
-                key = use.timed.name.replace("_", " "), use.timed.driver.replace("_", " ")
-                _, before, more = found.get(key, (0.0, 0.0, 0.0))
-                found[key] = (use.timed.law.mean, before + count, more + hours)
-        return found
+        sheets = np.array([plant.sheets_of[program.program_id] for program in plant.programs]) / tables.filled
+        rows = [
+            (use.timed.name.replace("_", " "), use.timed.driver.replace("_", " "), use.timed.law.mean,
+             float(sum(use.count * sheets)))
+            for use in tables.uses if use.timed.state == BENCH
+        ]  # fmt: skip
+        frame = pd.DataFrame(rows, columns=list(HANDS))
+        frame["book_h"] = frame["times_of_the_book"] * frame["seconds_each"] / SECONDS_PER_HOUR
+        by_work = frame.groupby(list(HANDS[:2]), sort=False)
+        return by_work.agg({"seconds_each": "last", "times_of_the_book": "sum", "book_h": "sum"})
 
     def clocks(self) -> pd.DataFrame:
         """Mean minutes a sheet of machine and person by family, today and with removal, and who is the slower clock."""

@@ -41,7 +41,9 @@ if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
 BLIND = "Without look-ahead"
-LOADS, DIES = ("tool_load", "magazine_exchange"), ("die_change", "magazine_die_change")
+DIES = ("die_change", "magazine_die_change")
+COUNTED = {"tools_loaded": ("tool_load", "magazine_exchange"), "dies_changed": DIES, "hits": (HITS,)}
+"""What the records of tools count, by kind of exchange."""
 BY_HAND = ("tool_loads", "die_changes", "angle_changes")
 """Exchanges by hand: with a magazine they are those that it misses."""
 COST = ("exchange_visible_h", "tool_fault_h")
@@ -53,6 +55,8 @@ CARE = {
 }  # fmt: skip
 MOST = 10
 """Rows of a table that shows those with the most."""
+EXCHANGED = ("tool", "standing_min_per_week", "standing_min_per_week_half_width", "standing_share",
+             "tools_loaded_per_week", "dies_changed_per_week", "hits_per_week")  # fmt: skip
 CLEARANCES = ("tool", "dies_changed_per_week", "dies_changed_per_week_half_width", "most_frequent_pair", "pair_share",
               "orders_at_each_clearance")  # fmt: skip
 CONTENTS = ("station_size_mm", "tool", "what", "dies_kept", "exchanges_of_the_book", "exchange_share", "in_magazine")
@@ -163,21 +167,20 @@ class StudyTools(Simulated):
         """One row per tool that is exchanged, the most minutes first: minutes, share, tools and dies, hits."""
         name = scenario or self.base
         rows = self.records("tools", name)
-        times = self.records_per_week(name, rows, ["tool_id", "exchange"], ["times"])
-        counts = times.pivot(index="tool_id", columns="exchange", values="times_per_week").fillna(0.0)
-        found = self.records_per_week(name, rows[rows["exchange"] != HITS], ["tool_id"], ["visible_min"])
-        found = found.rename(columns=lambda column: column.replace("visible_min", "standing_min")).set_index("tool_id")
-        total = float(found["standing_min_per_week"].sum())
-        frame = found.assign(
-            tools_loaded_per_week=_summed(counts, LOADS), dies_changed_per_week=_summed(counts, DIES),
-            standing_share=found["standing_min_per_week"] / (total or 1.0), hits_per_week=_summed(counts, (HITS,)),
-        ).sort_values("standing_min_per_week", ascending=False, kind="stable")  # fmt: skip
-        frame.insert(0, "tool", [self._tool_names()[tool] for tool in frame.index])
-        frame.insert(3, "standing_share", frame.pop("standing_share"))
+        exchanged = rows["exchange"] != HITS
+        counts = {column: rows["times"].where(rows["exchange"].isin(kinds), 0.0) for column, kinds in COUNTED.items()}
+        rows = rows.assign(standing_min=rows["visible_min"].where(exchanged, 0.0), **counts)
+        rows = rows[rows["tool_id"].isin(rows.loc[exchanged, "tool_id"])]
+        frame = self.records_per_week(name, rows, ["tool_id"], ["standing_min", *COUNTED])
+        frame = frame.sort_values("standing_min_per_week", ascending=False, kind="stable", ignore_index=True)
+        total = float(frame["standing_min_per_week"].sum())
+        frame["tool"] = frame["tool_id"].map(self._tool_names())
+        frame["standing_share"] = frame["standing_min_per_week"] / (total or 1.0)
+        frame = frame[list(EXCHANGED)]
         half = int((frame["standing_share"].cumsum() < 0.5).sum()) + 1
         tail = float(frame["standing_share"].iloc[(len(frame) + 1) // 2 :].sum())
         title = say.exchanges(half, len(frame) if total else 0, total, tail)
-        return titled(frame.reset_index(drop=True), title, say.EXCHANGES_NOTE)
+        return titled(frame, title, say.EXCHANGES_NOTE)
 
     def _tool_names(self) -> dict[str, str]:
         return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.plant.inputs.tools}
@@ -370,10 +373,6 @@ class StudyTools(Simulated):
 def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
     """Hours freed by fixes alone, without the package."""
     return {name: gap for name, gap in gaps.items() if not name.startswith(PACKAGE)}
-
-
-def _summed(times: pd.DataFrame, kinds: Sequence[str]) -> pd.Series:
-    return times.reindex(columns=list(kinds)).fillna(0.0).sum(axis="columns")
 
 
 def _what(row: Deserving) -> str:
