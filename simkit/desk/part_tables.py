@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -46,6 +47,12 @@ PICK_SHARES = (0.5, 1.0, 2.0, 4.0)
 """Times of a pick that are tried, as multiples of what is on offer: common practice, no source."""
 BENCH_H = "person_bench_h"
 HANDS = ("work", "counted_per", "seconds_each", "times_of_the_book")
+CLOCKS = {
+    "family": "family", "sheets": "sheets", "machine_s": "machine_min", "person_s": "person_min",
+    "person_bound": "person_slower_share", "removal_s": "machine_with_removal_min", "pick_s": "picker_min",
+    "pick_bound": "waits_for_picker_share", "slower": "slower_with_removal_share",
+}  # fmt: skip
+"""Columns of the table of clocks by the fields of a family's clocks; what is without removal comes first."""
 REASONS = ("why_not", "parts", "part_share", "sheets", "sheet_share", "bench_of_the_book_h")
 NIGHTS = ("scenario", "allowed_h_per_week", "run_h_per_week", "run_h_per_week_half_width", "more_h_per_week",
           "more_h_per_week_half_width", "how_sure", "lost_at_output_h_per_week", "stacks_taken_per_week",
@@ -118,6 +125,7 @@ class StudyParts(Simulated):
     def ways(self) -> pd.DataFrame:
         """One row per scenario: capital, people's hours at the bench, blocked machine, entries, hours freed."""
         gaps = self.freed()
+        lost = [name for name in self.results.measures if name.startswith("lost_kg_")] or ["sheets_scrapped"]
         rows = [
             {
                 "scenario": name, "capital": self.scenario(name).capital,
@@ -125,25 +133,17 @@ class StudyParts(Simulated):
                 "rework_h_per_week": self.per_week(name, "rework_h").mean,
                 "blocked_h_per_week": self.per_week(name, "state_blocked_h").mean,
                 "entries_per_week": self.per_week(name, "cell_entries").mean,
-                "lost_kg_per_week": self.per_week(name, *self._lost()).mean,
+                "lost_kg_per_week": self.per_week(name, *lost).mean,
                 **gap_cells("freed_h_per_week", gaps.get(name)),
             }
             for name in self.names
         ]  # fmt: skip
-        frame = titled(pd.DataFrame(rows), self._bench_said(), say.ways_note(gaps.get(MUST_LOSE)))
+        left = self.per_week(self.removal, BENCH_H) if self.removal else None
+        entries = self.per_week(self.removal or self.base, "cell_entries")
+        title = say.bench_left(self.per_week(self.base, BENCH_H), left, entries)
+        frame = titled(pd.DataFrame(rows), title, say.ways_note(gaps.get(MUST_LOSE)))
         frame.attrs["picture"] = freed(_ways_alone(gaps), "ways to hand over")
         return frame
-
-    def _bench_said(self) -> str:
-        """What the bench takes, and what removal leaves of it."""
-        left = self.per_week(self.removal, BENCH_H) if self.removal else None
-        return say.bench_left(
-            self.per_week(self.base, BENCH_H), left, self.per_week(self.removal or self.base, "cell_entries")
-        )
-
-    def _lost(self) -> list[str]:
-        named = [name for name in self.results.measures if name.startswith("lost_kg_")]
-        return named or ["sheets_scrapped"]
 
     def hands(self) -> pd.DataFrame:
         """One row per work at the bench: what it is counted by, seconds each, times and hours of the book.
@@ -177,18 +177,14 @@ class StudyParts(Simulated):
         """Mean minutes a sheet of machine and person by family, today and with removal, and who is the slower clock."""
         today = book_clocks(self.inputs_of())
         removal = book_clocks(self.inputs_of(self.removal)) if self.removal else today
-        rows = [
-            (row.family, row.sheets, row.machine_s / SECONDS_PER_MINUTE, row.person_s / SECONDS_PER_MINUTE,
-             row.person_bound, row.removal_s / SECONDS_PER_MINUTE, row.pick_s / SECONDS_PER_MINUTE, row.pick_bound,
-             row.slower)
-            for row in family_clocks(today, removal)
-        ]  # fmt: skip
-        columns = ["family", "sheets", "machine_min", "person_min", "person_slower_share", "machine_with_removal_min",
-                   "picker_min", "waits_for_picker_share", "slower_with_removal_share"]  # fmt: skip
-        frame = pd.DataFrame(rows, columns=columns)
-        every = rows[-1] if rows else (0.0,) * len(columns)
-        title = say.clocks(len(rows), float(every[4]), float(every[-1]) if self.removal else None)
-        return titled(frame if self.removal else frame.drop(columns=columns[5:]), title, say.clocks_note(today.shared))
+        frame = pd.DataFrame([dataclasses.asdict(row) for row in family_clocks(today, removal)], columns=list(CLOCKS))
+        seconds = [name for name in CLOCKS if name.endswith("_s")]
+        frame[seconds] = frame[seconds] / SECONDS_PER_MINUTE
+        every = frame.iloc[-1] if len(frame) else pd.Series(0.0, list(CLOCKS))
+        slower = float(every["slower"]) if self.removal else None
+        title = say.clocks(len(frame), float(every["person_bound"]), slower)
+        shown = frame if self.removal else frame[list(CLOCKS)[:5]]
+        return titled(shown.rename(columns=CLOCKS), title, say.clocks_note(today.shared))
 
     def not_picked(self) -> pd.DataFrame:
         """One row per reason why parts of the book cannot be picked: parts, sheets, and today's bench hours on them."""

@@ -320,18 +320,15 @@ class StudyTools(Simulated):
         rows: list[dict[str, Any]] = [
             {
                 "scenario": name, "exchanges_h_per_week": self.per_week(name, "exchange_visible_h").mean,
-                "fixed_minutes_h_per_week": self._fixed_h(name),
+                "fixed_minutes_h_per_week": self._families(name)["fixed_min_per_week"].sum() / MINUTES_PER_HOUR,
                 "first_pieces_h_per_week": self.per_week(name, "state_first_piece_h").mean,
             }
             for name in (names or self.names)
         ]  # fmt: skip
         frame = pd.DataFrame(rows)
-        exchanges, fixed, first = (float(frame[column].iloc[-1]) for column in frame.columns[1:])
+        exchanges, fixed, first = map(float, frame.iloc[-1, 1:])
         share = (fixed + first) / (exchanges + fixed + first or 1.0)
         return titled(frame, say.set_up_left(rows[-1]["scenario"], fixed + first, share), say.SET_UP_NOTE)
-
-    def _fixed_h(self, name: str) -> float:
-        return float(self._families(name)["fixed_min_per_week"].sum()) / MINUTES_PER_HOUR
 
     def answer(self, sizes: StudyTools | None = None) -> Answer:
         """What tools cost, what the best fix frees, what the magazine adds, and how many places are enough."""
@@ -343,7 +340,9 @@ class StudyTools(Simulated):
         yield said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
         gaps = self.freed()
         fixes = _alone(gaps)
-        cheap = {name: gap for name, gap in fixes.items() if not self._bought(name)}
+        kinds = {option.id: option.kind for option in self.plant.inputs.options}
+        bought = {one.name for one in self.scenarios if "bought" in map(kinds.get, one.options)}
+        cheap = {name: gap for name, gap in fixes.items() if name not in bought}
         asked = [("without a machine", cheap, "fixes without a machine"), ("all", fixes, "fixes")]
         for subject, chosen, among in asked if len(fixes) > len(cheap) else asked[:1]:
             best = max(chosen, key=lambda name: gaps[name].mean, default="")
@@ -357,17 +356,9 @@ class StudyTools(Simulated):
             found = sizes.enough()
             own = float(found.places if found else _places(sizes.scenarios[0]))
             yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
-        yield self._left()
-
-    def _left(self) -> Sentence:
-        title = str(self.set_up().attrs["title"])
-        last = self.names[-1]
-        rest = self.per_week(last, "state_first_piece_h")
-        return Sentence(last, "what no tool fix touches", rest.mean + self._fixed_h(last), 0.0, "h", "", f"{title}.")
-
-    def _bought(self, name: str) -> bool:
-        known = self.plant.inputs.option_by_id
-        return any(known[option].kind == "bought" for option in self.scenario(name).options)
+        left, last = self.set_up(), self.names[-1]
+        rest = float(left[["fixed_minutes_h_per_week", "first_pieces_h_per_week"]].iloc[-1].sum())
+        yield Sentence(last, "what no tool fix touches", rest, 0.0, "h", "", f"{left.attrs['title']}.")
 
 
 def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
