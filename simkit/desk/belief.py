@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from importlib.metadata import version
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -86,19 +86,16 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
 def basis_table(plant: Plant) -> pd.DataFrame:
     """How many assumptions are measured, logged, quoted, estimated or defaults."""
     inputs = plant.inputs
-    groups: dict[str, Sequence[object]] = {
+    groups: dict[str, Sequence[Any]] = {
         "time elements": inputs.elements, "stops": inputs.stops, "upkeep": inputs.upkeep, "quality": inputs.quality,
     }  # fmt: skip
-    rows = [{"assumptions": name, **_counted(members)} for name, members in groups.items()]
+    counted = {name: Counter(row.basis for row in members) for name, members in groups.items()}
+    rows = [{"assumptions": name, **{basis: each[basis] for basis in BASES}, "all": each.total()}
+            for name, each in counted.items()]  # fmt: skip
     frame = pd.DataFrame(rows)
     defaults, everything = int(frame["default"].sum()), int(frame["all"].sum())
     share = percent(defaults / everything) if everything else "none"
     return titled(frame, f"{defaults} of {everything} assumptions ({share}) are defaults, not plant data")
-
-
-def _counted(members: Sequence[object]) -> dict[str, int]:
-    counts = Counter(str(getattr(row, "basis", "")) for row in members)
-    return {**{basis: counts[basis] for basis in BASES}, "all": len(members)}
 
 
 def rules_table(plant: Plant) -> pd.DataFrame:

@@ -128,7 +128,7 @@ class CashFlow:
         """
         rows = []
         for name, one in self.results.items():
-            band = self.cumulative_band(name)
+            band = np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
             rows += [
                 (name, year, *found) for year, found in enumerate(zip(one.flows, one.cumulative, *band, strict=True))
             ]
@@ -234,10 +234,6 @@ class CashFlow:
         today, numbers = made[self.flow.today], self.study.numbers
         return {name: recommendable(self.study.results, today, made[name], numbers.levels) for name in self.results}
 
-    def cumulative_band(self, name: str) -> Array:
-        """10th and 90th percentile of the cumulative cash by year, shape (2, years)."""
-        return np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
-
     def demand_of(self, names: Sequence[str]) -> tuple[float, float]:
         """Lowest and highest demand at which these scenarios, and all that their values read, were simulated."""
         read = companions(self.plant, self.totals, names, self.flow.today).values()
@@ -247,11 +243,6 @@ class CashFlow:
     def model(self) -> RiskModel:
         """The value of all cases as a function of their uncertain inputs."""
         return self.model_of(self.results)
-
-    @property
-    def fitted(self) -> int:
-        """Degrees of freedom that the adjustment of the totals costs an interval of a value."""
-        return self.model.fitted
 
     @cached_property
     def sampled(self) -> Sampled:
@@ -264,7 +255,7 @@ class CashFlow:
         return self.model.samples({name: one.npv for name, one in self.results.items()})
 
     def _known(self, values: Array) -> Estimate:
-        return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.fitted)
+        return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.model.fitted)
 
     def __repr__(self) -> str:
         """Return the cash flow in one line."""

@@ -48,7 +48,7 @@ def best(cash: CashFlow) -> str:
     """
     samples = {name: cash.samples[name] for name in recommended(cash)}
     cost = {name: (cash.results[name].capital, len(cash.totals[name].option_ids)) for name in samples}
-    return named_best(samples, cost, largest=True, fitted=cash.fitted) if samples else ""
+    return named_best(samples, cost, largest=True, fitted=cash.model.fitted) if samples else ""
 
 
 def recommended(cash: CashFlow) -> list[str]:

@@ -61,7 +61,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         for control in (*self.sliders.values(), self.demand, *self.options.values()):
             control.observe(lambda _: self.ask(), "value")
         self.full.on_click(lambda _: self.ask(in_full=True))
-        self.copy.on_click(lambda _: self._show_cell())
+        self.copy.on_click(lambda _: setattr(self.text, "value", self.as_cell()))
         self.write.on_click(lambda _: self._write())
         self.ask()
 
@@ -115,9 +115,6 @@ class Panel(widgets.VBox):  # type: ignore[misc]
             list(self.options.values()), layout=widgets.Layout(grid_template_columns="repeat(3, 25em)")
         )
         yield widgets.Accordion([boxes], titles=("Options",))
-
-    def _show_cell(self) -> None:
-        self.text.value = self.as_cell()
 
     def _write(self) -> None:
         """Write the moved inputs as an option into a copy of the plant's folder, under the next free id."""

@@ -11,14 +11,7 @@ import numpy as np
 import pandas as pd
 
 from simkit.analysis.exposure import TOTAL, exposures, mass_bands
-from simkit.analysis.part_clocks import (
-    BreakEven,
-    book_clocks,
-    break_even,
-    family_clocks,
-    gained_per_sheet_s,
-    pick_elements,
-)
+from simkit.analysis.part_clocks import book_clocks, break_even, family_clocks, gained_per_sheet_s, pick_elements
 from simkit.analysis.removal_inputs import PICKED, reason_rows, whole_sheets
 from simkit.analysis.subjects import bringing, nights, on_top, touching
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -27,7 +20,7 @@ from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.part_inputs import REMOVAL, input_cases, inputs_table
 from simkit.desk.shown import titled
 from simkit.desk.simulated import PACKAGE, SPAN, TODAY, Simulated, gap_cells, with_half
-from simkit.experiment.glossary import UNATTENDED
+from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.results import Results
 from simkit.process.programs import program_tables
@@ -204,28 +197,21 @@ class StudyParts(Simulated):
 
     def picks(self) -> pd.DataFrame:
         """One row per time of a pick, of a study of :meth:`PlantParts.picks`: hours freed, and the closed form."""
-        gaps, today = self.freed(), book_clocks(self.inputs_of())
+        today, gaps = book_clocks(self.inputs_of()), self.freed()
         per_week = self.per_week(self.base, "sheets").mean / SECONDS_PER_HOUR
-        rows = []
+        start, points, rows = self.weekly_values(self.base, NEEDED), [], []
         for name, gap in gaps.items():
             clocks = book_clocks(self.inputs_of(name))
-            closed = gained_per_sheet_s(today, clocks) * per_week
+            points.append((clocks.mean_pick_s, start - self.weekly_values(name, NEEDED)))
             rows.append({"pick_s": clocks.mean_pick_s, **gap_cells("freed_h_per_week", gap),
-                         "closed_form_h_per_week": closed})  # fmt: skip
+                         "closed_form_h_per_week": gained_per_sheet_s(today, clocks) * per_week})  # fmt: skip
         columns = ["pick_s", "freed_h_per_week", "freed_h_per_week_half_width", "how_sure", "closed_form_h_per_week"]
         frame = pd.DataFrame(rows, columns=columns).sort_values("pick_s", ignore_index=True)
-        return titled(frame, say.pick_time(self.break_even()), say.PICKS_NOTE)
+        return titled(frame, say.pick_time(break_even(points, "s") if points else None), say.PICKS_NOTE)
 
     def inputs(self) -> pd.DataFrame:
         """One row per input that may decide whether removal pays, of a study of :meth:`PlantParts.inputs`."""
         return inputs_table(self)
-
-    def break_even(self) -> BreakEven | None:
-        """Seconds a pick at which removal frees no hour, run by run; None where no picks were tried."""
-        start = self.weekly_values(self.base, "hours_needed")
-        points = [(book_clocks(self.inputs_of(name)).mean_pick_s, start - self.weekly_values(name, "hours_needed"))
-                  for name in self.names[1:]]  # fmt: skip
-        return break_even(points, "s") if points else None
 
     def nights(self) -> pd.DataFrame:
         """One row per way of a night, of a study of :meth:`PlantParts.nights`: hours run and lost at the output."""

@@ -207,13 +207,9 @@ def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     gain, lose = int((low > 0).sum()), int((high < 0).sum())
     gains, loses = "gains" if gain == 1 else "gain", "loses" if lose == 1 else "lose"
     title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} clearly {gains} and {number(lose, 0)} clearly {loses}"
-    return told(axes, title, _said(own), numbers=own.drop(columns="turns"))
-
-
-def _said(own: pd.DataFrame) -> str:
     parts = [f"{row['choice']} {number(row['npv'], 0)} plus or minus {number(row['npv_half_width'], 0)}, "
              f"{row['verdict']}" for row in own.to_dict("records")]  # fmt: skip
-    return f"Bars of value by choice: {'; '.join(parts)}."
+    return told(axes, title, f"Bars of value by choice: {'; '.join(parts)}.", numbers=own.drop(columns="turns"))
 
 
 def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:

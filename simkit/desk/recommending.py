@@ -18,7 +18,7 @@ from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
 from simkit.desk.kept_answers import Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
-from simkit.desk.runs import Numbers, numbers_of, require_projection
+from simkit.desk.runs import numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
@@ -173,13 +173,18 @@ def recommend(
 
     Raises BadInput.
     """
-    changed = _changed(plant, changes or {})
+    texts = as_overrides(changes or {})
+    changed = plant
+    if texts:
+        changed = dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts)
     require_projection(changed.inputs)
     numbers = numbers_of(changed.inputs, replications, weeks, demand, seed)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
-    question = _question(changed, numbers, asked, keep)
+    today = make_scenario(changed.inputs, ())
+    about = (today.physics_hash, today.money_hash, changed.calibrated, numbers, asked)
+    question = Question(about, Found, runs_folder(keep))
     if known := question.known():
         scenarios = [changed.scenario(name, held) for name, held in known.scenarios]
         study = _at_high_demand(simulate_at(scenarios, numbers, **run), known.further, run)
@@ -194,19 +199,6 @@ def recommend(
     decision, further = _with_turns(Decision(changed, package, study, cash, choices, asked), planned, run)
     question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
     return decision
-
-
-def _question(plant: Plant, numbers: Numbers, asked: tuple[Options, ...], keep: Keep) -> Question[Found]:
-    """The recommendation as a question whose answer can be kept."""
-    today = make_scenario(plant.inputs, ())
-    about = (today.physics_hash, today.money_hash, plant.calibrated, numbers, asked)
-    return Question(about, Found, runs_folder(keep))
-
-
-def _changed(plant: Plant, changes: Changes) -> Plant:
-    """The plant with changes that hold for all choices."""
-    texts = as_overrides(changes)
-    return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts) if texts else plant
 
 
 Planned = tuple[str, Options, Options, Options]

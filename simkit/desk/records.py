@@ -154,17 +154,15 @@ def _within(row: Mapping[str, Any], span: tuple[float, float]) -> bool:
 def _of_machine(rows: list[dict[str, Any]], machine: str) -> Iterator[dict[str, Any]]:
     """What the machine did, the sheets of an order in a row told together."""
     own = [row for row in rows if row["kind"] == MACHINE and row["resource"] == machine]
-    for (state, job), group in groupby(own, key=lambda row: (_kind(row["state"]), row.get("job"))):
+    for (state, job), group in groupby(
+        own, key=lambda row: (TOGETHER if row["state"] in SHEETS else row["state"], row.get("job"))
+    ):
         held = list(group)
         if state != TOGETHER:
             yield from held
             continue
         sheets = {row["sheet"] for row in held if row["state"] != LOADING and "sheet" in row}
         yield {**held[0], "state": TOGETHER, "end_h": held[-1]["end_h"], "sheets": len(sheets), "job": job}
-
-
-def _kind(state: str) -> str:
-    return TOGETHER if state in SHEETS else state
 
 
 def _of_people(rows: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:

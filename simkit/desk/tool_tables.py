@@ -34,7 +34,6 @@ from simkit.experiment.toolmeasures import HITS
 from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report import sentences_tools as say
-from simkit.tooling.capacity import Deserving
 from simkit.tooling.lives import limit_worths
 
 if TYPE_CHECKING:
@@ -53,6 +52,8 @@ CARE = {
     "putting_right_h_per_week": "tool_fault_h", "broken_per_week": "tools_broken",
     "failed_in_a_sheet_per_week": "tools_worn_out", "reground_per_week": "tools_reground",
 }  # fmt: skip
+COPIES = {0: "die alone", 1: "tool"}
+"""What has a place in the magazine; from the second copy on it is called by its number."""
 MOST = 10
 """Rows of a table that shows those with the most."""
 EXCHANGED = ("tool", "standing_min_per_week", "standing_min_per_week_half_width", "standing_share",
@@ -249,7 +250,7 @@ class StudyTools(Simulated):
         listed = keep_rows(plant) if plant.settings.magazine.places else ()
         names = self._tool_names()
         frame = pd.DataFrame(
-            [(row.size_mm, names[plant.tools[row.tool].tool_id], _what(row),
+            [(row.size_mm, names[plant.tools[row.tool].tool_id], COPIES.get(row.copy, f"copy {row.copy}"),
               ", ".join(f"{die:g} mm" for die in row.dies if die >= 0), row.loads, row.share, row.kept)
              for row in listed],
             columns=list(CONTENTS),
@@ -364,7 +365,3 @@ class StudyTools(Simulated):
 def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
     """Hours freed by fixes alone, without the package."""
     return {name: gap for name, gap in gaps.items() if not name.startswith(PACKAGE)}
-
-
-def _what(row: Deserving) -> str:
-    return {0: "die alone", 1: "tool"}.get(row.copy, f"copy {row.copy}")
