@@ -301,16 +301,17 @@ def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario,
     found = where_they_reach(scenarios, changes)
     physics = [scenario.made.physics_hash for scenario in scenarios]
     if [scenario.made.physics_hash for scenario in found] != physics:
+        why, mend = (
+            "changes what the cell does, not only money",
+            "Give it to plant.scenario(..., changes=...) and simulate",
+        )
         alone = {path: where_they_reach(scenarios, {path: value}) for path, value in changes.items()}
         raise BadInput(
-            _of_the_cell(path) for path, made in alone.items() if [one.made.physics_hash for one in made] != physics
+            Finding("study.money", why, mend, column=path)
+            for path, made in alone.items()
+            if [one.made.physics_hash for one in made] != physics
         )
     return found
-
-
-def _of_the_cell(path: str) -> Finding:
-    why = "changes what the cell does, not only money"
-    return Finding("study.money", why, "Give it to plant.scenario(..., changes=...) and simulate", column=path)
 
 
 def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.Scenario]) -> Iterator[Finding]:

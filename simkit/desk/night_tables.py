@@ -118,9 +118,14 @@ def _nothing(columns: Sequence[str], why: str) -> pd.DataFrame:
 
 def run_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
     """Every unattended night of all replications, as :meth:`Study.nights`; none where nobody assessed them."""
-    name = study.scenario(scenario).name
+    nights, why = _shown(study, study.scenario(scenario).name)
+    return titled(nights, why or say.runs(nights))
+
+
+def _shown(study: Simulated, name: str) -> tuple[pd.DataFrame, str]:
+    """The nights of a scenario that may be shown, and why none may."""
     why, nights = why_none(study, [name]), study.records("nights", name)
-    return titled(nights.iloc[:0] if why else nights, why or say.runs(nights))
+    return nights.iloc[:0] if why else nights, why
 
 
 def hour_table(study: Simulated) -> pd.DataFrame:
@@ -169,8 +174,8 @@ def _closed_form(nights: pd.DataFrame) -> tuple[float, float]:
 def end_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
     """What ended the nights of a scenario, a week, and what people can do against it before they leave."""
     name = study.scenario(scenario).name
-    why, nights = why_none(study, [name]), study.records("nights", name)
-    if why or nights.empty:
+    nights, why = _shown(study, name)
+    if nights.empty:
         return _nothing(ENDS, why)
     held = study.inputs_of(name)
     causes, care = {row.cause for row in held.stops}, {row.task for row in held.upkeep}
@@ -188,9 +193,8 @@ def end_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
 
 def morning_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
     """What the morning after a night finds: mean, and what one night in ten exceeds."""
-    name = study.scenario(scenario).name
-    why, nights = why_none(study, [name]), study.records("nights", name)
-    if why or nights.empty:
+    nights, why = _shown(study, study.scenario(scenario).name)
+    if nights.empty:
         return _nothing(FINDS, why)
     rows = [
         {"the_morning_finds": words, "unit": unit, **with_half("after_a_night", night_mean(nights, column)),

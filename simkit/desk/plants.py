@@ -252,18 +252,13 @@ def as_overrides(changes: Changes) -> tuple[str, ...]:
     texts: list[str] = []
     for path, value in changes.items():
         try:
-            texts.append(f"{path}={_written(value)}")
+            texts.append(f"{path}={toml_value('none' if value is None else _plain(value))}")
         except ValueError as error:
             mend = "Write a number, a text, true or false, a date, or a list of these"
             findings.append(Finding("changes", str(error), mend, column=str(path), value=repr(value)))
     if findings:
         raise BadInput(findings)
     return tuple(texts)
-
-
-def _written(value: Any) -> str:
-    """A value as TOML writes it; None is the word ``none``. Raises ValueError for anything else."""
-    return toml_value("none" if value is None else _plain(value))
 
 
 def _plain(value: Any) -> Any:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import pandas as pd
@@ -208,15 +208,13 @@ def _plant_of(scenarios: Sequence[Scenario]) -> Plant:
         mend = "Give at least one: plant.scenario('Today')"
         raise BadInput([Finding("simulate", "there is no scenario", mend)])
     plant = scenarios[0].plant
-    findings = list(_foreign(plant, scenarios))
+    why = f"is of another plant, or of the plant as it was before, than '{scenarios[0].name}'"
+    findings = [
+        Finding("simulate", why, "Make all scenarios from one plant", value=one.name)
+        for one in scenarios
+        if (one.plant.folder, one.plant.inputs_sha256) != (plant.folder, plant.inputs_sha256)
+    ]
     if findings:
         raise BadInput(findings)
     plant.require_unchanged()
     return plant
-
-
-def _foreign(plant: Plant, scenarios: Sequence[Scenario]) -> Iterator[Finding]:
-    for scenario in scenarios:
-        if (scenario.plant.folder, scenario.plant.inputs_sha256) != (plant.folder, plant.inputs_sha256):
-            why = f"is of another plant, or of the plant as it was before, than '{scenarios[0].name}'"
-            yield Finding("simulate", why, "Make all scenarios from one plant", value=scenario.name)

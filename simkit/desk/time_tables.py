@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,6 +17,7 @@ from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
 from simkit.desk.shown import titled
 from simkit.desk.simulated import Simulated, with_half
 from simkit.experiment.glossary import NEEDED
+from simkit.finance.riskinputs import RiskInput
 from simkit.plant.conditions import facts_of, split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
@@ -218,32 +219,14 @@ def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
         yield "running power", "laser by its efficiency, idle power", figure, least, np.nan, "kW", found
 
 
-@dataclass(frozen=True)
-class Lever:
-    """An input that can be moved between its low and high; ``factor``: it multiplies all rows of its name."""
-
-    title: str
-    path: str
-    low: float
-    typical: float
-    high: float
-    unit: str
-    basis: str
-    factor: bool
-
-    @property
-    def words(self) -> str:
-        """Where it stands, in words."""
-        kind = "times the plant's" if self.factor else self.unit
-        return f"low {self.low:.3g} · typical {self.typical:.3g} · high {self.high:.3g} {kind} ({self.basis})"
-
-
-def levers(study: Simulated, most: int = MOST) -> tuple[Lever, ...]:
+def levers(study: Simulated, most: int = MOST) -> tuple[RiskInput, ...]:
     """Inputs that move the answer most: those whose range times how often the book meets them is widest.
+
+    ``name`` is the path of a change; one that ends in ``*`` is a factor on all rows of its name.
 
     Among them are up to :data:`ADDED` of the rows that only the options of the study's scenarios add.
     """
-    found: dict[str, dict[str, Lever]] = {"own": {}, "added": {}}
+    found: dict[str, dict[str, RiskInput]] = {"own": {}, "added": {}}
     own = {row.element for row in study.scenarios[0].made.plant.elements}
     for scenario in study.scenarios:
         plant = scenario.made.plant
@@ -256,13 +239,14 @@ def levers(study: Simulated, most: int = MOST) -> tuple[Lever, ...]:
     return (*list(found["own"].values())[: most - len(added)], *added)
 
 
-def _lever(probe: Probe, several: bool) -> Lever:
+def _lever(probe: Probe, several: bool) -> RiskInput:
     """The input of a row; of several rows of one name, a factor on all of them."""
-    one = probe.input
-    scale = one.typical if several and one.typical else 1.0
-    low, typical, high = one.low / scale, one.typical / scale, one.high / scale
-    path = f"{probe.path}*" if several else probe.path
-    return Lever(one.title.removeprefix("time of "), path, low, typical, high, one.unit, one.basis, several)
+    one, title = probe.input, probe.input.title.removeprefix("time of ")
+    if not several:
+        return dataclasses.replace(one, name=probe.path, title=title)
+    low, typical, high = (value / (one.typical or 1.0) for value in (one.low, one.typical, one.high))
+    unit = "times the plant's"
+    return dataclasses.replace(one, name=f"{probe.path}*", title=title, unit=unit, low=low, typical=typical, high=high)
 
 
 def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
@@ -271,8 +255,8 @@ def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
     rows = [
         {
             "element": lever.title, "rests_on": lever.basis, "low": lever.low, "typical": lever.typical,
-            "high": lever.high, "unit": "times the plant's" if lever.factor else say.unit(lever.unit),
-            "path": lever.path, "at_low": f"{lever.title}: low", "at_high": f"{lever.title}: high",
+            "high": lever.high, "unit": say.unit(lever.unit),
+            "path": lever.name, "at_low": f"{lever.title}: low", "at_high": f"{lever.title}: high",
         }
         for lever in levers(study, most)
     ]  # fmt: skip
