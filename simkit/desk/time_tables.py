@@ -15,7 +15,7 @@ from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, m
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
 from simkit.desk.shown import titled
-from simkit.desk.simulated import Simulated, with_half
+from simkit.desk.simulated import HALF, Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.conditions import facts_of, split_unit
@@ -267,10 +267,11 @@ def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
 def effect_table(study: Simulated, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
     """What each of :meth:`Study.inputs` changes a week at its low and its high, from scenarios named as there."""
     gaps = study.gaps((), "", measure)
-    frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]]
+    frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]].copy()
     for end in ("at_low", "at_high"):
-        found = (gaps[study.scenario(name).name] for name in inputs[end])
-        frame = frame.join(pd.DataFrame([with_half(f"{end}_h_per_week", gap) for gap in found], inputs.index))
+        found = [gaps[study.scenario(name).name] for name in inputs[end]]
+        frame[f"{end}_h_per_week"] = [gap.mean for gap in found]
+        frame[f"{end}_h_per_week{HALF}"] = [gap.half_width for gap in found]
     ends = frame[["at_low_h_per_week", "at_high_h_per_week"]]
     widest = (ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index
     frame = frame.loc[widest].reset_index(drop=True)
