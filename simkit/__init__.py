@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from simkit.base.messages import BadInput, ScenarioFailed
     from simkit.desk import plot
     from simkit.desk.answers import Answer, answer
+    from simkit.desk.calibration_tables import Fit, calibrate
     from simkit.desk.copies import example_plant, write_option
-    from simkit.desk.fitting import Fit, calibrate
     from simkit.desk.money import CashFlow
     from simkit.desk.panel import Panel, what_if
     from simkit.desk.plants import Plant, Scenario, read_plant
@@ -30,14 +30,14 @@ _HOMES = {
     "BadInput": "simkit.base.messages",
     "CashFlow": "simkit.desk.money",
     "Decision": "simkit.desk.recommending",
-    "Fit": "simkit.desk.fitting",
+    "Fit": "simkit.desk.calibration_tables",
     "Panel": "simkit.desk.panel",
     "Plant": "simkit.desk.plants",
     "Scenario": "simkit.desk.plants",
     "ScenarioFailed": "simkit.base.messages",
     "Study": "simkit.desk.study",
     "answer": "simkit.desk.answers",
-    "calibrate": "simkit.desk.fitting",
+    "calibrate": "simkit.desk.calibration_tables",
     "example_plant": "simkit.desk.copies",
     "plot": "simkit.desk.plot",
     "read_plant": "simkit.desk.plants",

@@ -79,9 +79,10 @@ def check(
     for line in beside(note.topic for note in physics):
         console.print(line, markup=False)
     errors = sum(finding.severity == "error" for finding in findings)
-    if (calendar or page) and checked is not None and not errors:
+    sound = checked if not errors else None
+    if sound is not None and (calendar or page):
         chosen = parse_combination(options)
-        shown = make_scenario(checked, chosen).plant
+        shown = make_scenario(sound, chosen).plant
         preview = calendar_preview(shown, first_day(start, shown), 7 * weeks)
         if calendar:
             for line in calendar_lines(preview):
@@ -91,8 +92,8 @@ def check(
             console.print(f"{page}: calendar written as a page", markup=False)
     elif page:
         console.print(f"{page}: no calendar was written, since the plant has errors", markup=False)
-    if checked is not None and not errors and checked.settings.run.source == "project":
-        console.print(week_table(checked))
+    if sound is not None and sound.settings.run.source == "project":
+        console.print(week_table(sound))
     console.print(summary(plant, errors, len(findings) - errors), markup=False)
     if errors:
         raise typer.Exit(EXIT_BAD_INPUT)
@@ -356,10 +357,10 @@ def finding_line(finding: Finding) -> Text:
 
 def summary(plant: Path, errors: int, notes: int) -> str:
     """Return the last line of a check."""
+    noted = f"{notes} note{'s' * (notes != 1)}"
     if errors:
-        return f"{plant}: {errors} error{'s' * (errors != 1)}, {notes} note{'s' * (notes != 1)}. Nothing can run yet."
-    noted = f"{notes} note{'s' * (notes != 1)}" if notes else "no findings"
-    return f"{plant}: clean, {noted}."
+        return f"{plant}: {errors} error{'s' * (errors != 1)}, {noted}. Nothing can run yet."
+    return f"{plant}: clean, {noted if notes else 'no findings'}."
 
 
 def _repeated(words: list[str]) -> list[str]:
@@ -379,12 +380,9 @@ def main() -> None:
     """Run the command line; a bad input is one message and exit 2, a run that breaks off one and exit 3."""
     try:
         app(_repeated(sys.argv[1:]))
-    except BadInput as error:
+    except (BadInput, ScenarioFailed) as error:
         typer.echo(str(error), err=True)
-        sys.exit(EXIT_BAD_INPUT)
-    except ScenarioFailed as error:
-        typer.echo(str(error), err=True)
-        sys.exit(EXIT_FAILED)
+        sys.exit(EXIT_BAD_INPUT if isinstance(error, BadInput) else EXIT_FAILED)
     except OSError as error:
         where = visible(str(error.filename or "the computer"))
         typer.echo(f"{where}: {error.strerror or error}. Nothing more was done.", err=True)

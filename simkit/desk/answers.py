@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
-from simkit.desk.amounts import per_week
+from simkit.desk.money_choices import HOURS_COUNT_AS
 from simkit.desk.shown import SIGN, noun_html
 from simkit.experiment.glossary import NEEDED, UNATTENDED
-from simkit.experiment.intervals import Estimate
+from simkit.experiment.intervals import NEVER_DIFFERS, TELLS, Estimate
+from simkit.finance.benefits import own_cost_per_h
 from simkit.finance.guards import not_valued
-from simkit.report import cautions, sentences_nights
+from simkit.finance.inputs import Weekly
+from simkit.finance.timeline import demand_path
+from simkit.report import cautions, sentences_money, sentences_nights
 from simkit.report import sentences_cell as say
 from simkit.report.words import capitalised, number, plural, plus_minus, scaled, weeks_of, years
 from simkit.report.words import money as amount
@@ -103,8 +108,7 @@ def answer(
         return _about(study, about)
     base = study.base if against is None else study.scenario(against).name
     numbers = study.numbers
-    needed, attended = (study.results.estimate(base, name, numbers.level) for name in (NEEDED, "attended_h"))
-    needed, attended = (scaled(one, 1 / numbers.weeks) for one in (needed, attended))
+    needed, attended = (study.per_week(base, name) for name in (NEEDED, "attended_h"))
     head = (
         f"{base} needs {plus_minus(needed)} machine hours a week, with {plus_minus(attended)} attended, at demand "
         f"{numbers.level:g}, from {plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)}."
@@ -119,11 +123,16 @@ def answer(
     return Answer(head, tuple(sentences), marks)
 
 
+def answer_of(sentences: Iterator[Sentence], *marks: str) -> Answer:
+    """An answer whose head is the first of its sentences."""
+    first, *others = sentences
+    return Answer(first.text, tuple(others), marks)
+
+
 def _about(study: Study, question: str) -> Answer:
     if question not in QUESTIONS:
         raise BadInput([Finding("answer", "there is no such question", nearest(question, QUESTIONS), value=question)])
-    first, *others = (said(*each) for each in QUESTIONS[question](study))
-    return Answer(first.text, tuple(others), ())
+    return answer_of(QUESTIONS[question](study))
 
 
 def _short_of_time(study: Study, base: str) -> str:
@@ -135,26 +144,22 @@ def _short_of_time(study: Study, base: str) -> str:
 
 
 def _of_hours(study: Study, base: str) -> Iterator[Sentence]:
-    found = study.differences(against=base, measures=[name for name in ASKED if name in study.results.measures])
-    for row in found.to_dict("records"):
-        words, unit, factor = ASKED[row["measure"]]
-        if row["measure"] == UNATTENDED and row["sign"] == "the same":
-            continue
-        factor = factor / study.numbers.weeks if unit == "h" else factor
-        gap = scaled(Estimate(row["mean"], row["half_width"], row["replications"], unit), factor)
-        text = _compared(row, words, gap)
-        yield Sentence(row["scenario"], words, gap.mean, gap.half_width, unit, row["sign"], text)
+    for measure, (words, unit, factor) in ASKED.items():
+        gaps = study.gaps((), base, measure) if measure in study.results.measures else {}
+        for name, own in gaps.items():
+            gap = dataclasses.replace(scaled(own, factor), unit=unit)
+            if measure != UNATTENDED or gap.verdict != NEVER_DIFFERS:
+                yield said(name, words, gap, _compared(capitalised(name), measure, words, gap))
 
 
-def _compared(row: Mapping[Any, Any], words: str, gap: Estimate) -> str:
-    name = capitalised(str(row["scenario"]))
-    if row["sign"] == "sure":
-        verb = "needs" if row["measure"] == NEEDED else "has"
+def _compared(name: str, measure: str, words: str, gap: Estimate) -> str:
+    if gap.verdict == TELLS:
+        verb = "needs" if measure == NEEDED else "has"
         more = "more" if gap.mean > 0 else "fewer"
         size = Estimate(abs(gap.mean), gap.half_width, gap.n, gap.unit)
         of = f"{words} a week" if gap.unit == "h" else f"{gap.unit} of {words}"
         return f"{name} {verb} {plus_minus(size)} {more} {of}."
-    if row["sign"] == "the same":
+    if gap.verdict == NEVER_DIFFERS:
         return f"{name}: {words} are the same in every replication."
     span = " a week" if gap.unit == "h" else ""
     return f"{name}: whether {words} differ cannot be told ({plus_minus(gap, difference=True)} {gap.unit}{span})."
@@ -179,68 +184,113 @@ def _of_money(cash: CashFlow | None, base: str) -> Iterator[Sentence]:
         yield Sentence(*known, f"{it} {costs} and is {worth}{paid}.")
 
 
-Said = tuple[str, str, Estimate | None, str]
-"""Scenario, subject, the estimate that a sentence rests on, and the sentence."""
+# ---- the answer for a controller: what each case costs and is worth, how sure that is, and where it turns ----
+
+
+def cash_answer(cash: CashFlow) -> Answer:
+    """What each case costs, is worth and may become, and where it turns, as sentences; nothing is recommended."""
+    finance, risk = cash.flow.finance, cash.risk()
+    rules = [HOURS_COUNT_AS[rule] for rule in finance.value_rules]
+    terms = sentences_money.terms_in_short(len(cash.results), cash.flow.today, rules, finance)
+    head = [terms, not_valued(cash.plant), _refusing(cash), f"Ranges hold {risk.attrs['condition']}."]
+    values = cash.measures().set_index("scenario").to_dict("index")
+    first = next(iter(cash.results))
+    of_cases = (
+        _of_case(cash, values[row["scenario"]], row, whole=row["scenario"] == first) for row in risk.to_dict("records")
+    )
+    marks = (*cash.study.plant.marks, cautions.STANDING, cautions.MONEY)
+    return Answer(" ".join(filter(None, head)), tuple(chain.from_iterable(of_cases)), marks)
+
+
+def _of_case(cash: CashFlow, value: dict[Any, Any], risk: dict[Any, Any], *, whole: bool) -> Iterator[Sentence]:
+    """Value, spread and turning point of a case; unless ``whole``, of the last two only what may turn the answer."""
+    name = risk["scenario"]
+    npv = Estimate(value["npv"], value["half_width"], cash.study.numbers.replications, cash.currency)
+    known = (npv.mean, npv.half_width, cash.currency, value["sign"])
+    share = cash.results[name].avoided_share if whole else None
+    text = sentences_money.worth(name, value["capital"], npv, value["sign"] == "sure", value["payback_years"], share)
+    yield Sentence(name, "value", *known, text)
+    if whole or 0 < risk["chance_of_loss"] < 1:
+        spread = f"{sentences_money.spread(risk['p10'], risk['p90'], risk['chance_of_loss'], cash.currency)}."
+        half = (risk["p90"] - risk["p10"]) / 2
+        yield Sentence(name, "spread", risk["mean"], half, cash.currency, value["sign"], spread)
+    nearest = cash.flips(name).iloc[0]
+    if whole or nearest["within_range"]:
+        at, now, within = float(nearest["flip"]), float(nearest["typical"]), bool(nearest["within_range"])
+        turn = sentences_money.turns_in_short(nearest["title"], nearest["unit"], at, now, within)
+        yield Sentence(name, "turns", at, 0.0, nearest["unit"], value["sign"], turn)
+    if not cash.verdicts[name].ok:
+        yield Sentence(name, "service", 0.0, 0.0, "", "sure", f"It is {cash.verdicts[name].text}.")
+
+
+def _refusing(cash: CashFlow) -> str:
+    """A sentence where an hour refused loses less than one given out costs beyond making it; empty elsewhere."""
+    today, prices, path = cash.totals[cash.flow.today], cash.flow.prices, demand_path(cash.flow.finance)
+    if not any(today.per_week("subcontract_h", factor) for factor in path):
+        return ""
+    more = prices.money.subcontract_per_h - float(own_cost_per_h(Weekly(today, path[0]), prices))
+    margin = prices.money.margin_per_h
+    return sentences_money.refusing_instead(more, margin, cash.currency) if margin < more else ""
 
 
 # ---- answers of the pages about the cell, its nights and its times ----
 
 
-def of_book(study: Study) -> Iterator[Said]:
+def of_book(study: Study) -> Iterator[Sentence]:
     """Whether the cell makes the book, what is done about the rest, and where the hours go."""
     base = study.base
     needed, attended, waiting = (
-        per_week(study, base, name) for name in (NEEDED, "attended_h", "state_waiting_person_h")
+        study.per_week(base, name) for name in (NEEDED, "attended_h", "state_waiting_person_h")
     )
-    late = per_week(study, base, "late_share")
-    yield base, "book", late, f"{study.demands().attrs['title']}."
-    yield base, "machine hours", needed, say.needed(base, needed, attended)
-    yield base, "late orders", late, f"{study.given_out().attrs['title']}."
+    late = study.per_week(base, "late_share")
+    yield said(base, "book", late, f"{study.demands().attrs['title']}.")
+    yield said(base, "machine hours", needed, say.needed(base, needed, attended))
+    yield said(base, "late orders", late, f"{study.given_out().attrs['title']}.")
     split = study.time_split()
     hours = split[split["scenario"] == base].set_index("state")["hours_per_week"]
-    yield base, "machine hours by state", None, f"{say.split(hours, base)}."
-    yield base, "set-up", per_week(study, base, "state_changeover_h"), f"{study.set_up().attrs['title']}."
-    yield base, "waiting", waiting, say.waiting(waiting)
+    yield said(base, "machine hours by state", None, f"{say.split(hours, base)}.")
+    yield said(base, "set-up", study.per_week(base, "state_changeover_h"), f"{study.set_up().attrs['title']}.")
+    yield said(base, "waiting", waiting, say.waiting(waiting))
     for name in study.names[1:]:
-        level = per_week(study, name, NEEDED)
-        yield name, "machine hours", level, say.with_package(level)
+        level = study.per_week(name, NEEDED)
+        yield said(name, "machine hours", level, say.with_package(level))
 
 
-def of_times(study: Study) -> Iterator[Said]:
+def of_times(study: Study) -> Iterator[Sentence]:
     """Where a sheet's seconds come from, how well the times are known, and which limits raise a question."""
     base, plant = study.base, study.scenarios[0]
-    needed = per_week(study, base, NEEDED)
-    yield base, "one sheet", None, f"{plant.program().attrs['title']}."
-    yield base, "run times", None, f"{plant.run_times().attrs['title']}."
-    yield base, "elements", None, f"{plant.elements().attrs['title']}."
+    needed = study.per_week(base, NEEDED)
+    yield said(base, "one sheet", None, f"{plant.program().attrs['title']}.")
+    yield said(base, "run times", None, f"{plant.run_times().attrs['title']}.")
+    yield said(base, "elements", None, f"{plant.elements().attrs['title']}.")
     inputs = study.inputs(most=len(plant.elements()))
     inputs = inputs[inputs["at_low"].isin(study.names) & inputs["at_high"].isin(study.names)]
     if len(inputs):
-        yield base, "machine hours", needed, f"{study.effects(inputs).attrs['title']}."
-    yield base, "limits", None, f"{plant.limits().attrs['title']}."
+        yield said(base, "machine hours", needed, f"{study.effects(inputs).attrs['title']}.")
+    yield said(base, "limits", None, f"{plant.limits().attrs['title']}.")
 
 
-def of_nights(study: Study) -> Iterator[Said]:
+def of_nights(study: Study) -> Iterator[Sentence]:
     """Whether the second scenario, which has nights, makes the book with them; hours, ends, morning and fixes."""
     name = study.names[min(1, len(study.names) - 1)]
     night = study.scenario(name).made.plant.settings.calendar.night
-    yield name, "assessment", None, f"{sentences_nights.assessed(night.assessed_by, night.assessed_on)}."
-    yield name, "book", None, f"{study.demands(name).attrs['title']}."
+    yield said(name, "assessment", None, f"{sentences_nights.assessed(night.assessed_by, night.assessed_on)}.")
+    yield said(name, "book", None, f"{study.demands(name).attrs['title']}.")
     table = study.night_hours()
     if table.empty:
-        yield name, "nights", None, f"{table.attrs['title']}."
+        yield said(name, "nights", None, f"{table.attrs['title']}.")
         return
     first = table.iloc[0]
     half, runs = first["worked_h_half_width"], study.numbers.replications
     worked = Estimate(first["worked_h"], half if half == half else math.inf, runs, "h")
     ends = first["one_in_ten_below_h"], first["one_in_ten_above_h"]
-    yield name, "hours a night", worked, f"{sentences_nights.hours(worked, first['allowed_h'], *ends)}."
-    yield name, "nights", None, f"{sentences_nights.half(first['below_half_share'])}."
-    yield name, "ends", None, f"{study.night_ends(name).attrs['title']}."
-    yield name, "morning", None, f"{study.mornings(name).attrs['title']}."
+    yield said(name, "hours a night", worked, f"{sentences_nights.hours(worked, first['allowed_h'], *ends)}.")
+    yield said(name, "nights", None, f"{sentences_nights.half(first['below_half_share'])}.")
+    yield said(name, "ends", None, f"{study.night_ends(name).attrs['title']}.")
+    yield said(name, "morning", None, f"{study.mornings(name).attrs['title']}.")
     if len(table) > 1:
-        yield name, "fixes", None, f"{table.attrs['title']}."
-    yield name, "caution", None, sentences_nights.CAUTION
+        yield said(name, "fixes", None, f"{table.attrs['title']}.")
+    yield said(name, "caution", None, sentences_nights.CAUTION)
 
 
 QUESTIONS = {"book": of_book, "nights": of_nights, "times": of_times}

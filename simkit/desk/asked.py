@@ -57,10 +57,8 @@ def asked_for(plant: Plant, combinations: Sequence[Options], texts: Sequence[str
     """
     run = tuple(text for text in texts if RUN.match(text))
     changes = tuple(text for text in texts if not RUN.match(text))
-    findings: list[Finding] = []
     sets = list(dict.fromkeys(tuple(options) for options in ((), *combinations)))
-    unchanged, problems = _made(plant, sets, run)
-    findings += problems
+    unchanged, findings = _made(plant, sets, run)
     changed, problems = _made(plant, list(unchanged), (*run, *changes)) if changes else ({}, [])
     if problems and not changed:
         findings += [finding for finding in problems if finding not in findings]
@@ -104,19 +102,13 @@ def _idle(
 ) -> Iterator[str]:
     """Say of each change that moves nothing which the cell reads that it does so, and why."""
     for text in changes:
-        moved, priced, alone = False, False, None
-        for options, plain in unchanged.items():
-            try:
-                alone = plant.with_overrides(options, (*run, text))
-            except BadInput:
-                continue
-            moved = moved or alone.made.physics_hash != plain.made.physics_hash
-            priced = priced or alone.made.money_hash != plain.made.money_hash
-        if alone is None:
-            continue  # it holds beside another change alone, so that it changes something
-        if not moved and priced:
+        alone, _ = _made(plant, list(unchanged), (*run, text))
+        moved = any(one.made.physics_hash != unchanged[key].made.physics_hash for key, one in alone.items())
+        if not alone or moved:
+            continue  # one that holds beside another change alone changes something
+        if any(one.made.money_hash != unchanged[key].made.money_hash for key, one in alone.items()):
             yield f"--set {text}: changes no hour, only money, which this command does not compute (simkit report does)"
-        elif not moved:
+        else:
             yield f"--set {text}: changes nothing, the plant holds this value already"
 
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
+from pydantic import BaseModel, ConfigDict
 from rich.markup import escape
 from rich.table import Table
 
@@ -77,13 +75,11 @@ def audit_table(plant: Plant, lines: Sequence[AuditLine]) -> Table:
 
 def verdict_words(line: AuditLine) -> str:
     """Within, or above or below and whether that is better or worse, where it can be said."""
-    if line.within:
-        return "within"
-    if line.row.measure.startswith(SAVED):
-        return f"{line.verdict}: {'better' if line.verdict == 'above' else 'worse'}"
-    if line.row.measure in LESS_IS_BETTER:
-        return f"{line.verdict}: {'better' if line.verdict == 'below' else 'worse'}"
-    return line.verdict
+    saved, less = line.row.measure.startswith(SAVED), line.row.measure in LESS_IS_BETTER
+    if line.within or not (saved or less):
+        return "within" if line.within else line.verdict
+    better = line.verdict == ("above" if saved else "below")
+    return f"{line.verdict}: {'better' if better else 'worse'}"
 
 
 def audit_summary(lines: Sequence[AuditLine]) -> str:
@@ -97,17 +93,17 @@ def audit_summary(lines: Sequence[AuditLine]) -> str:
 RESULTS, RUN = "results.csv", "run.json"
 
 
-@dataclass(frozen=True, kw_only=True)
-class RunCard:
+class RunCard(BaseModel):
     """How the numbers of a report were made. ``scenarios`` are options by name, the first is what others are compared
     with; ``changes`` held for the whole plant, one demand for every year among them."""
 
+    model_config = ConfigDict(extra="forbid")
     plant: str
     seed: int
     replications: int
     weeks: float
     demand: float
-    scenarios: Mapping[str, tuple[str, ...]]
+    scenarios: dict[str, tuple[str, ...]]
     changes: tuple[str, ...]
     inputs_sha256: str
 
@@ -121,7 +117,7 @@ def write_kept(folder: Path, study: Study, changes: tuple[str, ...]) -> tuple[st
         changes=(*changes, *one_demand(numbers.given)), inputs_sha256=study.stamp,
     )  # fmt: skip
     study.results.to_csv(folder / RESULTS)
-    write_whole(folder / RUN, json.dumps(asdict(card), indent=2, ensure_ascii=False) + "\n")
+    write_whole(folder / RUN, card.model_dump_json(indent=2) + "\n")
     return RESULTS, RUN
 
 
@@ -131,7 +127,11 @@ def read_kept(plant_folder: Path, folder: Path) -> tuple[Plant, Audit]:
     if missing:
         mend = "Make the report first: simkit report PLANT --out DIR"
         raise BadInput(Finding(str(folder / name), "is not there", mend) for name in missing)
-    card = _card(folder / RUN)
+    try:
+        card = RunCard.model_validate_json((folder / RUN).read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        why = "is not a run card of a report"
+        raise BadInput([Finding(str(folder / RUN), why, "Make the report again")]) from error
     plant = read_plant(plant_folder)
     if card.plant != plant.name:
         why = f"the report is of '{card.plant}', and this plant is '{plant.name}'"
@@ -141,12 +141,3 @@ def read_kept(plant_folder: Path, folder: Path) -> tuple[Plant, Audit]:
     held = {name: options for name, options in card.scenarios.items() if name in results.scenarios}
     scenarios = {name: make_scenario(inputs, options, name=name) for name, options in held.items()}
     return plant, Audit(inputs, results, scenarios, next(iter(scenarios)))
-
-
-def _card(path: Path) -> RunCard:
-    try:
-        raw: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-        scenarios = {str(name): tuple(options) for name, options in raw["scenarios"].items()}
-        return RunCard(**{**raw, "scenarios": scenarios, "changes": tuple(raw["changes"])})
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        raise BadInput([Finding(str(path), "is not a run card of a report", "Make the report again")]) from error

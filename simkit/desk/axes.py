@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import matplotlib.pyplot as plt
 import pandas as pd
 from matplotlib.axes import Axes
@@ -33,6 +35,12 @@ def told_by(axes: Axes, table: pd.DataFrame, alt: str, otherwise: str = "", more
     ``otherwise`` is the title where the table has none, ``more`` goes behind the note.
     """
     return told(axes, table.attrs.get("title", otherwise), alt, table.attrs.get("note", "") + more, table)
+
+
+def beside(axes: Axes, text: str, at: tuple[Any, Any], by: int, **look: Any) -> None:
+    """Write a text beside a point: so many points to its right, or to its left where that is negative."""
+    side = "left" if by > 0 else "right"
+    axes.annotate(text, at, xytext=(by, 0), textcoords="offset points", va="center", ha=side, **look)
 
 
 def require_column(table: pd.DataFrame, column: str) -> pd.DataFrame:

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from importlib.metadata import version
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from simkit.base.messages import some
-from simkit.base.vocabulary import BASES, HANDLING_STATES, PROCESS_STATES, SETUP_STATES
-from simkit.desk.amounts import per_week, weekly_values
+from simkit.base.vocabulary import BASES
 from simkit.desk.findings import further_findings
 from simkit.desk.shown import SIGN, titled
+from simkit.desk.simulated import Simulated
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import independent_difference, replications_for_relative, replications_to_tell
+from simkit.experiment.weekly import HOURS_OF
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
-from simkit.plant.tables import ObservedWeek
 from simkit.process.findings import physics_findings
 from simkit.report import cautions
 from simkit.report.sentences import amount
@@ -27,37 +27,30 @@ from simkit.report.words import capitalised, listing, number, percent, plural
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Plant
-    from simkit.desk.study import Study
 
 CLOSE = 0.01
 """Half-width of an interval, as a share of its mean, that the card asks for."""
 PACKAGES = ("simkit", "numpy", "scipy", "pandas", "simpy", "matplotlib")
-OBSERVED: tuple[tuple[str, Callable[[ObservedWeek], float], tuple[str, ...], str], ...] = (
-    ("attended hours", lambda week: week.attended_h, ("attended_h",), ""),
-    ("sheets", lambda week: week.sheets, ("sheets",), "±5 %"),
-    ("orders finished", lambda week: week.orders_finished, ("orders_finished",), ""),
-    ("set-up hours", lambda week: week.setup_h,
-     tuple(f"state_{state}_h" for state in SETUP_STATES), "±10 %"),
-    ("loading and unloading hours", lambda week: week.handling_h,
-     tuple(f"state_{state}_h" for state in HANDLING_STATES), ""),
-    ("hours of punching, forming and cutting", lambda week: week.process_h,
-     tuple(f"state_{state}_h" for state in PROCESS_STATES), "±3 points of attended"),
-    ("stopped hours", lambda week: week.stopped_h, ("state_stopped_h",), ""),
-    ("tools loaded", lambda week: week.tool_loads, ("tool_loads",), ""),
-    ("dies changed", lambda week: week.die_changes, ("die_changes",), ""),
-)  # fmt: skip
-"""Measure in words, its value in an observed week, the simulated measures that add up to it, tolerance."""
+OBSERVED = {
+    "attended_h": ("attended hours", ""), "sheets": ("sheets", "±5 %"), "orders_finished": ("orders finished", ""),
+    "setup_h": ("set-up hours", "±10 %"), "handling_h": ("loading and unloading hours", ""),
+    "process_h": ("hours of punching, forming and cutting", "±3 points of attended"),
+    "stopped_h": ("stopped hours", ""), "tool_loads": ("tools loaded", ""), "die_changes": ("dies changed", ""),
+}  # fmt: skip
+"""Columns of an observed week: in words, and tolerance. The machine states of hours stand in :data:`HOURS_OF`; what is
+no sum of states is a measure of the same name."""
 
 
-def observed_table(study: Study) -> pd.DataFrame:
+def observed_table(study: Simulated) -> pd.DataFrame:
     """Observed weeks of the plant beside a simulated week of the first scenario, measure by measure."""
     weeks = study.plant.inputs.observed
     rows = []
-    for label, seen, measures, tolerance in OBSERVED if weeks else ():
-        values = [seen(week) for week in weeks]
-        known = per_week(study, study.base, *measures)
+    for column, (label, tolerance) in OBSERVED.items() if weeks else ():
+        values = [getattr(week, column) for week in weeks]
+        measures = [f"state_{state}_h" for state in HOURS_OF.get(column, ())] or [column]
+        known = study.per_week(study.base, *measures)
         mean = float(np.mean(values))
-        apart = independent_difference(weekly_values(study, study.base, *measures), values)
+        apart = independent_difference(study.weekly_values(study.base, *measures), values)
         rows.append({
             "per_week": label, "observed": mean, "lowest": min(values), "highest": max(values), "simulated": known.mean,
             "simulated_half_width": known.half_width,
@@ -93,19 +86,16 @@ def option_table(plant: Plant, options: Sequence[str]) -> pd.DataFrame:
 def basis_table(plant: Plant) -> pd.DataFrame:
     """How many assumptions are measured, logged, quoted, estimated or defaults."""
     inputs = plant.inputs
-    groups: dict[str, Sequence[object]] = {
+    groups: dict[str, Sequence[Any]] = {
         "time elements": inputs.elements, "stops": inputs.stops, "upkeep": inputs.upkeep, "quality": inputs.quality,
     }  # fmt: skip
-    rows = [{"assumptions": name, **_counted(members)} for name, members in groups.items()]
+    counted = {name: Counter(row.basis for row in members) for name, members in groups.items()}
+    rows = [{"assumptions": name, **{basis: each[basis] for basis in BASES}, "all": each.total()}
+            for name, each in counted.items()]  # fmt: skip
     frame = pd.DataFrame(rows)
     defaults, everything = int(frame["default"].sum()), int(frame["all"].sum())
     share = percent(defaults / everything) if everything else "none"
     return titled(frame, f"{defaults} of {everything} assumptions ({share}) are defaults, not plant data")
-
-
-def _counted(members: Sequence[object]) -> dict[str, int]:
-    counts = Counter(str(getattr(row, "basis", "")) for row in members)
-    return {**{basis: counts[basis] for basis in BASES}, "all": len(members)}
 
 
 def rules_table(plant: Plant) -> pd.DataFrame:
@@ -149,7 +139,7 @@ def notes_table(plant: Plant) -> pd.DataFrame:
     return titled(frame, f"Read and used: {read}. Notes of the checks: {len(frame) or 'none'}")
 
 
-def card_table(study: Study) -> pd.DataFrame:
+def card_table(study: Simulated) -> pd.DataFrame:
     """How the study was run: seed, replications, weeks, demands, start, inputs and versions."""
     run, numbers = study.plant.inputs.settings.run, study.numbers
     start = "the plant's turret and backlog (start.csv)" if study.plant.inputs.start else "empty turret, warm-up cut"
@@ -166,7 +156,7 @@ def card_table(study: Study) -> pd.DataFrame:
     return titled(frame, f"{plural(numbers.replications, 'replication')} from seed {numbers.seed}")
 
 
-def _enough(study: Study) -> dict[str, str]:
+def _enough(study: Simulated) -> dict[str, str]:
     """Whether the replications are enough for the hours needed: of today to a hundredth, and apart from each case."""
     results, base, level = study.results, study.base, study.numbers.level
     if study.numbers.replications < 3 or not all(results.has(name, NEEDED, level) for name in study.names):
@@ -183,8 +173,8 @@ def _enough(study: Study) -> dict[str, str]:
     return said
 
 
-def cautions_table() -> pd.DataFrame:
-    """The usual cautions: the standing one, then by topic."""
+def cautions_table(_: Plant) -> pd.DataFrame:
+    """What the kit does not judge, and who does: the standing caution, then by topic."""
     rows = [
         ("Standing line", cautions.STANDING),
         *((topic, f"{capitalised(text)}.") for topic, text in cautions.TOPICS),

@@ -7,19 +7,34 @@ out of date, the observed weeks are replayed with the plant as it is guessed.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from simkit.analysis.calibration import first_guess
-from simkit.base.messages import BadInput
+from simkit.analysis.calibration import REPLICATIONS as FIT_REPLICATIONS
+from simkit.analysis.calibration import first_guess, fit_plant
+from simkit.base.files import write_whole
+from simkit.base.messages import BadInput, refuse_to_replace
 from simkit.desk.shown import titled
-from simkit.plant.calibration_file import FIRST_GUESS, REPLAY, Calibration, Check, Standing
+from simkit.plant.calibration_file import (
+    CALIBRATION_FILE,
+    FIRST_GUESS,
+    REPLAY,
+    Calibration,
+    Check,
+    Standing,
+    calibration_text,
+)
 from simkit.plant.plant import Plant
+from simkit.plant.section import Section
 from simkit.report import sentences_calibration as say
 from simkit.report.sentences import Said
+
+if TYPE_CHECKING:
+    from simkit.desk import plants as desk
 
 REPLICATIONS = 10
 """Replications of the first guess where no file has them: common practice, no source."""
@@ -139,19 +154,88 @@ def _row(guess: Check, check: Check) -> dict[str, Any]:
 
 
 def calibration_of(
-    plant: Plant, *, replications: int = REPLICATIONS, seed: int | None = None, workers: int | None = None
+    read: desk.Plant, *, replications: int = REPLICATIONS, seed: int | None = None, workers: int | None = None
 ) -> PlantCalibration:
-    """How a plant stands to its observed weeks; the first guess is replayed where no file counts."""
-    standing = plant.standing
+    """How the plant stands to its observed weeks: as its calibration says, else as first guessed.
+
+    Where no calibration counts, the weeks are replayed ``replications`` times; nothing is fitted or written.
+    """
+    plant, standing = read.inputs, read.inputs.standing
     if standing and standing.found and standing.state != "out of date":
         return PlantCalibration(plant, standing, standing.found, standing.why)
     why = standing.why if standing else ""
     try:
         found = first_guess(plant, replications=replications, seed=seed, workers=workers)
     except BadInput as error:
-        found, why = Calibration(seed=0, replications=0), "; ".join(filter(None, (why, _whys(error))))
+        whys = (f"{finding.place} {finding.why}" for finding in error.findings)
+        found, why = Calibration(seed=0, replications=0), "; ".join(filter(None, (why, *whys)))
     return PlantCalibration(plant, standing, found, why)
 
 
-def _whys(error: BadInput) -> str:
-    return "; ".join(f"{finding.place} {finding.why}" for finding in error.findings)
+# ---- calibrating: what was fitted, and the one file that keeps it ----
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Fit:
+    """What a calibration found; ``found`` is what its file holds. Nothing counts before :meth:`write`."""
+
+    plant: desk.Plant
+    found: Calibration
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether the held-back weeks hold within the tolerances, and every factor within its bounds or with a note."""
+        return self.found.calibrated
+
+    @property
+    def verdict(self) -> str:
+        """The verdict in a sentence: what fails, if anything."""
+        return self.found.verdict
+
+    def table(self) -> pd.DataFrame:
+        """Observed beside simulated, by run, use, week (0: all of the use) and measure: values, tolerance, holds."""
+        return _table(self.found.checks)
+
+    def factors(self) -> pd.DataFrame:
+        """The factors with their 95 % intervals."""
+        return _table(self.found.multipliers)
+
+    def laws(self) -> pd.DataFrame:
+        """The laws fitted, each with n, censored observations and the 95 % interval of its mean."""
+        return _table(self.found.laws)
+
+    def write(self) -> Path:
+        """Write the calibration into the plant's folder; refuses to write over one. Returns its path."""
+        path = self.plant.folder / CALIBRATION_FILE
+        refuse_to_replace(path)
+        write_whole(path, calibration_text(self.found))
+        return path
+
+    def __repr__(self) -> str:
+        """Return the fit in one line."""
+        return f"<Fit of {self.plant.name}: {self.verdict}>"
+
+
+def _table(rows: Iterable[Section]) -> pd.DataFrame:
+    return pd.DataFrame([row.model_dump() for row in rows])
+
+
+def calibrate(
+    plant: desk.Plant,
+    *,
+    replications: int = FIT_REPLICATIONS,
+    seed: int | None = None,
+    notes: Mapping[str, str] | None = None,
+    workers: int | None = None,
+    say: Callable[[str], None] = lambda text: None,
+) -> Fit:
+    """Fit a plant to its log and observed weeks, and validate it on those held back.
+
+    ``notes`` say, by group of factors, why one may lie outside 0.6 to 1.6. Raises BadInput where weeks, history or a
+    readable log are missing, where the plant is calibrated already, or where its folder has changed since it was read.
+    """
+    plant.require_unchanged()
+    found = fit_plant(
+        plant.inputs, plant.folder, replications=replications, seed=seed, notes=notes, workers=workers, say=say
+    )
+    return Fit(plant, found)

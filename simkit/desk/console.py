@@ -13,8 +13,8 @@ from rich.markup import escape
 from rich.table import Table
 
 from simkit.desk.asked import TWIN, Asked
+from simkit.desk.calibration_tables import Fit
 from simkit.desk.findings import number
-from simkit.desk.fitting import Fit
 from simkit.desk.study import Study
 from simkit.experiment.glossary import USUAL, describe
 from simkit.experiment.intervals import Estimate, spread, t_interval

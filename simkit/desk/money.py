@@ -7,22 +7,23 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from simkit.analysis.responses import MOST_TIMES, Response
+from simkit.analysis.responses import Response
 from simkit.analysis.service import Verdict, recommendable
+from simkit.base.aside import own_folder
+from simkit.base.files import no_formula, write_whole
 from simkit.base.messages import BadInput, Finding
-from simkit.desk import money_answer, money_choices, money_risk, money_tables
+from simkit.desk import money_choices, money_risk, money_tables
+from simkit.desk.answers import cash_answer
 from simkit.desk.money_choices import number_of
-from simkit.desk.money_files import write_files
 from simkit.desk.plants import Changes, Scenario, where_they_reach
 from simkit.desk.runs import finance_at, require_projection
 from simkit.desk.shown import SIGN, noun_html, titled
+from simkit.desk.simulated import Simulated
 from simkit.experiment.intervals import Estimate, t_interval
-from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance import cashflow as table
 from simkit.finance.arrays import Array
 from simkit.finance.conventions import printed_rules
@@ -33,12 +34,62 @@ from simkit.finance.risksummary import Sampled, sample
 from simkit.plant import plant as tables
 from simkit.plant.settings import Settings
 from simkit.report import sentences_money as say
-
-if TYPE_CHECKING:
-    from simkit.desk.study import Study
+from simkit.report.workbook import write_workbook
+from simkit.report.workbook.pages import Content
 
 SHARED = ("money", "finance", "financing", "scrap", "risk")
 """Sections of the settings that hold for all scenarios of a cash flow: those of the first one."""
+WORKBOOK, TABLE = "workbook.xlsx", "money.csv"
+RUN_DIGITS = 16
+AS_COMPARISON = "no: read all amounts as a comparison"
+
+
+# ---- files for a controller: the workbook with one live case, and every amount as a table ----
+
+
+def write_files(cash: CashFlow, folder: str | Path, *, replace: bool = False) -> tuple[Path, Path]:
+    """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
+
+    Into a folder, which is made; return where they are. Raises BadInput where another file of that name
+    stands, unless they may ``replace`` it.
+    """
+    if not cash.flow.prices.options:
+        why = "the plant has no option, so that there is no price to change"
+        raise BadInput([Finding("money.write", why, "Add one to options.toml; cash.lines holds all amounts")])
+    paths = Path(folder) / WORKBOOK, Path(folder) / TABLE
+    with own_folder() as aside:
+        write_workbook(content_of(cash), aside / WORKBOOK)
+        made = (aside / WORKBOOK).read_bytes(), as_csv(cash).encode()
+    other = [path for path, own in zip(paths, made, strict=True) if path.exists() and path.read_bytes() != own]
+    if other and not replace:
+        why = "holds something else, and nothing is written over"
+        raise BadInput(Finding(str(path), why, "Move it away, or name another folder") for path in other)
+    for path, own in zip(paths, made, strict=True):
+        write_whole(path, own)
+    return paths
+
+
+def as_csv(cash: CashFlow) -> str:
+    """Every amount of all scenarios as a table in text, nothing in it a formula."""
+    frame = cash.lines
+    texts = {name: frame[name].map(no_formula) for name in ("scenario", "basis", "owner", "item")}
+    return frame.assign(**texts).to_csv(index=False, lineterminator="\n")
+
+
+def content_of(cash: CashFlow) -> Content:
+    """What the workbook holds: prices in force, totals, amounts, measures, and how the run was made."""
+    numbers = cash.study.numbers
+    facts = {
+        "runs": f"{numbers.replications}", "weeks of a run": f"{numbers.weeks:g}",
+        "demand levels": ", ".join(f"{level:g}" for level in cash.study.results.demand_factors),
+        "calibrated on observed weeks": "yes" if cash.study.plant.calibrated else AS_COMPARISON,
+        **{f"changed in {one.name}": "; ".join(one.changes) for one in cash.study.scenarios if one.changes},
+    }  # fmt: skip
+    run_id = f"{cash.study.stamp[:RUN_DIGITS]}, seed {numbers.seed}"
+    return Content(cash.plant, cash.totals, cash.flow, cash.results, run_id, facts, cash.study.plant.marks)
+
+
+# ---- the cash flow ----
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -51,7 +102,7 @@ class CashFlow:
     advice.
     """
 
-    study: Study
+    study: Simulated
     plant: tables.Plant
     totals: Mapping[str, ScenarioTotals]
     flow: table.CashFlow
@@ -78,36 +129,13 @@ class CashFlow:
         """
         rows = []
         for name, one in self.results.items():
-            band = self.cumulative_band(name)
+            band = np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
             rows += [
                 (name, year, *found) for year, found in enumerate(zip(one.flows, one.cumulative, *band, strict=True))
             ]
         columns = ["scenario", "year", "cash", "cumulative", "cumulative_p10", "cumulative_p90"]
         title = say.paid_back_title([(name, number_of(one.payback.years)) for name, one in self.results.items()])
         return titled(pd.DataFrame(rows, columns=columns), title, f"{self.currency}, before interest.")
-
-    def yearly(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Cash of a case by line and year: line, benefit_class, year_0 and on, present_value; the headline is last."""
-        return money_tables.yearly(self, self.case(scenario))
-
-    def steps(self, scenario: str | Scenario, against: str | Scenario | None = None) -> pd.DataFrame:
-        """What carries the value: step, amount (present value), is_sum, from nothing to the three figures.
-
-        Small lines stand together. The sums are headline, with avoided cost and with signed sales; ``against`` asks for
-        what they are beyond another scenario.
-        """
-        return money_tables.steps(self, self.case(scenario), "" if against is None else self._name_of(against))
-
-    def trace(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Follow the largest benefit from the simulated hours to the value of the case: what, value, unit, where.
-
-        It is empty where no amount comes from one simulated measure.
-        """
-        return money_tables.trace(self, self.case(scenario))
-
-    def owners(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Whose budget falls and who gave each price: what, benefit_class, amount, budget, evidence, date, owner."""
-        return money_tables.owners(self, self.case(scenario))
 
     def rules(self) -> pd.DataFrame:
         """Every rule between simulated amounts and cash, with the plant's values in force: about, rule."""
@@ -145,15 +173,25 @@ class CashFlow:
         sure = int((above & (frame["sign"] == "sure")).sum())
         return titled(frame, *say.cases(int(above.sum()), sure, len(frame), self.currency, finance, named))
 
-    answer = money_answer.answer
+    answer = cash_answer
+    yearly = money_tables.yearly
+    steps = money_tables.steps
+    trace = money_tables.trace
+    owners = money_tables.owners
     best = money_choices.best
     other_terms = money_choices.other_terms
     more_measures = money_choices.more_measures
     buying = money_choices.buying
+    increments = money_choices.increments
     risk = money_risk.risk
-    over_demand = money_risk.over_demand
+    with_times = money_risk.with_times
+    swings = money_risk.swings_of
     turns = money_risk.turns
+    flips = money_risk.flips
+    promises = money_risk.promises
+    over_demand = money_risk.over_demand
     model_of = money_risk.model_of
+    write = write_files
 
     def differences(self, against: str | Scenario) -> pd.DataFrame:
         """What the other scenarios cost and are worth beyond this one, from the same replications; one row each."""
@@ -175,60 +213,10 @@ class CashFlow:
             gap, flows, capital = gap - self.samples[against], flows - np.asarray(base.flows), capital - base.capital
         return self._known(gap), capital, flows
 
-    def increments(self, against: str | Scenario | None = None) -> pd.DataFrame:
-        """In order of capital, what each case that can be recommended adds to the best so far.
-
-        ``against`` names the case that comes first, as a low-capital package; without it that is the first scenario.
-        """
-        return money_choices.increments(self, "" if against is None else self._name_of(against))
-
-    def with_times(
-        self, most: int = MOST_TIMES, *, workers: int | None = None, keep: Keep = None, progress: bool = True
-    ) -> CashFlow:
-        """Return the same cash flow, its ranges, swings and flips with the times of elements that matter ``most``.
-
-        Their response is simulated: every scenario with each time 20 % below and above, at most 4 replications of 4
-        weeks with the same luck. ``workers``, ``keep`` and ``progress`` are those of :func:`simkit.simulate`.
-        """
-        run = {"workers": workers, "cache_dir": runs_folder(keep), "progress": progress}
-        return dataclasses.replace(self, times=money_risk.responses(self, most, **run))
-
-    def swings(self, scenario: str | Scenario) -> pd.DataFrame:
-        """What each input does to the value of a case, alone, at its low and its high; the largest first.
-
-        ``variance_share`` is the share of the variance (Sobol total effect) of those with the largest swings.
-        """
-        return money_risk.swings_of(self, self.case(scenario))
-
-    def flips(self, scenario: str | Scenario | None = None, against: str | Scenario | None = None) -> pd.DataFrame:
-        """At which value of an input, all others typical, the net present value is zero: one row per input.
-
-        Of one case or of all, the nearest first, or of its value beyond ``against``, as of an option on top of a
-        package. ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``; ``within_range`` says
-        whether the input's own range from ``low`` to ``high`` reaches it.
-        """
-        names = list(self.results) if scenario is None else [self.case(scenario)]
-        return money_risk.flips(self, names, "" if against is None else self._name_of(against))
-
-    def promises(self, *, workers: int | None = None, keep: Keep = None, progress: bool = True) -> pd.DataFrame:
-        """What suppliers must keep to for a value of zero: seconds an exchange, failed picks, stops at night.
-
-        Columns as in :meth:`flips`, with the value if the promise is kept perfectly and the hours of a night. Each is
-        simulated at half and at one and a half times, in the first case that has it, as in :meth:`with_times`.
-        """
-        return money_risk.promises(self, workers=workers, cache_dir=runs_folder(keep), progress=progress)
-
-    def _name_of(self, scenario: str | Scenario) -> str:
-        name = self.study.scenario(scenario).name
+    def base_of(self, scenario: str | Scenario | None) -> str:
+        """Name of what a case is held against; empty for the first scenario, which has no value of its own."""
+        name = "" if scenario is None else self.study.scenario(scenario).name
         return "" if name == self.flow.today else name
-
-    def write(self, folder: str | Path, *, replace: bool = False) -> tuple[Path, Path]:
-        """Write ``workbook.xlsx`` (change an amount and all measures follow) and ``money.csv`` (every amount).
-
-        Into a folder, which is made; return where they are. Raises BadInput where another file of that name
-        stands, unless they may ``replace`` it.
-        """
-        return write_files(self, folder, replace)
 
     def case(self, named: str | Scenario) -> str:
         """Name of a scenario that has a value; raises BadInput for the first, which has none, and for unknown names."""
@@ -245,10 +233,6 @@ class CashFlow:
         today, numbers = made[self.flow.today], self.study.numbers
         return {name: recommendable(self.study.results, today, made[name], numbers.levels) for name in self.results}
 
-    def cumulative_band(self, name: str) -> Array:
-        """10th and 90th percentile of the cumulative cash by year, shape (2, years)."""
-        return np.quantile(np.cumsum(self.sampled.outcome.flows[name], axis=1), [0.1, 0.9], axis=0)
-
     def demand_of(self, names: Sequence[str]) -> tuple[float, float]:
         """Lowest and highest demand at which these scenarios, and all that their values read, were simulated."""
         read = companions(self.plant, self.totals, names, self.flow.today).values()
@@ -258,11 +242,6 @@ class CashFlow:
     def model(self) -> RiskModel:
         """The value of all cases as a function of their uncertain inputs."""
         return self.model_of(self.results)
-
-    @property
-    def fitted(self) -> int:
-        """Degrees of freedom that the adjustment of the totals costs an interval of a value."""
-        return self.model.fitted
 
     @cached_property
     def sampled(self) -> Sampled:
@@ -275,7 +254,7 @@ class CashFlow:
         return self.model.samples({name: one.npv for name, one in self.results.items()})
 
     def _known(self, values: Array) -> Estimate:
-        return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.fitted)
+        return t_interval(values, self.currency, intervals=max(len(self.results), self.among), fitted=self.model.fitted)
 
     def __repr__(self) -> str:
         """Return the cash flow in one line."""
@@ -286,8 +265,15 @@ class CashFlow:
         return noun_html(repr(self)[1:-1], self.measures())
 
 
-def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
-    """Build the cash flow of a study, with changes of prices and terms; see :meth:`simkit.desk.study.Study.money`."""
+def cash_flow(study: Simulated, changes: Changes | None = None, *, among: int = 1) -> CashFlow:
+    """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
+
+    Ranges of values hold together for all cases; ``among`` says of how many more these are a part, so that a value
+    that is one of a larger comparison has the same range there and here.
+
+    Raises BadInput for a path that leads nowhere, for a change of something that the cell reads, and where the
+    first scenario holds options, whose price would count as nothing.
+    """
     base = study.scenarios[0]
     require_projection(base.made.plant)
     if base.options:
@@ -297,8 +283,10 @@ def cash_flow(study: Study, changes: Changes, among: int = 1) -> CashFlow:
     if len(study.scenarios) == 1:
         why = f"there is nothing to compare '{base.name}' with"
         raise BadInput([Finding("study.money", why, "Simulate it together with at least one other scenario")])
-    made = [scenario.made for scenario in _changed(study.scenarios, changes)]
-    _require_shared(study, made)
+    made = [scenario.made for scenario in _changed(study.scenarios, changes or {})]
+    findings = list(_own_terms(study.scenarios, made))
+    if findings:
+        raise BadInput(findings)
     finance = finance_at(made[0].plant.settings.finance, study.numbers.given)
     settings = made[0].plant.settings.model_copy(update={"finance": finance})
     plant = dataclasses.replace(made[0].plant, settings=settings)
@@ -312,26 +300,21 @@ def _changed(scenarios: Sequence[Scenario], changes: Changes) -> tuple[Scenario,
     found = where_they_reach(scenarios, changes)
     physics = [scenario.made.physics_hash for scenario in scenarios]
     if [scenario.made.physics_hash for scenario in found] != physics:
+        why, mend = (
+            "changes what the cell does, not only money",
+            "Give it to plant.scenario(..., changes=...) and simulate",
+        )
         alone = {path: where_they_reach(scenarios, {path: value}) for path, value in changes.items()}
         raise BadInput(
-            _of_the_cell(path) for path, made in alone.items() if [one.made.physics_hash for one in made] != physics
+            Finding("study.money", why, mend, column=path)
+            for path, made in alone.items()
+            if [one.made.physics_hash for one in made] != physics
         )
     return found
 
 
-def _of_the_cell(path: str) -> Finding:
-    why = "changes what the cell does, not only money"
-    return Finding("study.money", why, "Give it to plant.scenario(..., changes=...) and simulate", column=path)
-
-
-def _require_shared(study: Study, made: Sequence[tables.Scenario]) -> None:
-    """Refuse a scenario that was made with prices or terms of its own: the cash flow would not read them."""
-    findings = list(_own_terms(study.scenarios, made))
-    if findings:
-        raise BadInput(findings)
-
-
 def _own_terms(scenarios: Sequence[Scenario], made: Sequence[tables.Scenario]) -> Iterator[Finding]:
+    """Refuse a scenario that was made with prices or terms of its own: the cash flow would not read them."""
     first = _terms(made[0].plant.settings)
     for scenario, own in zip(scenarios[1:], made[1:], strict=True):
         plain = scenario.plant.scenario(scenario.name, scenario.options)

@@ -27,6 +27,7 @@ from simkit.report.words import percent, plural
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
+    from simkit.desk.plants import Scenario
 
 HOURS_COUNT_AS = {
     "overtime": "overtime avoided",
@@ -48,7 +49,7 @@ def best(cash: CashFlow) -> str:
     """
     samples = {name: cash.samples[name] for name in recommended(cash)}
     cost = {name: (cash.results[name].capital, len(cash.totals[name].option_ids)) for name in samples}
-    return named_best(samples, cost, largest=True, fitted=cash.fitted) if samples else ""
+    return named_best(samples, cost, largest=True, fitted=cash.model.fitted) if samples else ""
 
 
 def recommended(cash: CashFlow) -> list[str]:
@@ -164,11 +165,14 @@ def _order(cash: CashFlow, path: BuyingPath) -> tuple[Any, ...]:
     return first, "; ".join(later) or "nothing", path.capital, path.value, stopping, path.regret
 
 
-def increments(cash: CashFlow, against: str) -> pd.DataFrame:
-    """What each case adds to the best so far, in order of capital; see :meth:`CashFlow.increments`."""
+def increments(cash: CashFlow, against: str | Scenario | None = None) -> pd.DataFrame:
+    """In order of capital, what each case that can be recommended adds to the best so far.
+
+    ``against`` names the case that comes first, as a low-capital package; without it that is the first scenario.
+    """
     known = [cash.results[name] for name in recommended(cash)]
     rows = []
-    for step in incremental_chain(known, cash.results.get(against)):
+    for step in incremental_chain(known, cash.results.get(cash.base_of(against))):
         gap, capital, _ = cash.beyond(step.name, step.against)
         rows.append((step.name, step.against, capital, gap.mean, gap.half_width,
                      number_of(step.incremental_payback.years), step.accepted))  # fmt: skip

@@ -10,39 +10,62 @@ import numpy as np
 import pandas as pd
 
 from simkit.analysis.flips import GROWTH_REACH, REACH, Flip, flip_values
-from simkit.analysis.responses import REPLICATIONS, WEEKS, Probe, Response, entry_probes, promise_probes, response
-from simkit.analysis.responses import time_probes as likely
+from simkit.analysis.responses import (
+    MOST_TIMES,
+    REPLICATIONS,
+    WEEKS,
+    Probe,
+    Response,
+    entry_probes,
+    promise_probes,
+    response,
+    time_probes,
+)
 from simkit.analysis.tornado import TOP_INPUTS, Swing, sobol_effects, swings
 from simkit.desk.money_choices import leading, number_of
 from simkit.desk.runs import run_all
 from simkit.desk.shown import titled
 from simkit.experiment.glossary import UNATTENDED
-from simkit.finance.riskinputs import last_signed, register
+from simkit.experiment.kept import Keep, runs_folder
+from simkit.finance.riskinputs import RiskInput, last_signed, register
 from simkit.finance.riskmodel import RiskModel
 from simkit.finance.risksummary import condition, default_share, summary
 from simkit.report import sentences_money as say
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
+    from simkit.desk.plants import Scenario
 
 LEAST_SWING = 0.5
 """Inputs that move the value by less, in money, are left out."""
-PROMISED = (
-    "scenario", "input", "title", "unit", "low", "typical", "high", "flip", "within_range", "looked_from", "looked_to",
-    "basis", "npv", "npv_if_zero", "night_h", "night_h_at_flip",
-)  # fmt: skip
+INPUT = ("input", "title", "unit", "low", "typical", "high")
+"""Columns that tell which input a row is about, and its range."""
+PROMISED = ("scenario", *INPUT, "flip", "within_range", "looked_from", "looked_to", "basis", "npv", "npv_if_zero",
+            "night_h", "night_h_at_flip")  # fmt: skip
 """Columns of the table of promises."""
 SWEEP = 25
 """Points of a curve over demand."""
 
 
-def responses(cash: CashFlow, most: int, **run: Any) -> tuple[Response, ...]:
-    """Response of all scenarios to the times that matter most; see :meth:`CashFlow.with_times`."""
+def input_cells(one: RiskInput) -> dict[str, Any]:
+    """An input and its range, by the columns of :data:`INPUT`."""
+    return dict(zip(INPUT, (one.name, one.title, one.unit, one.low, one.typical, one.high), strict=True))
+
+
+def with_times(
+    cash: CashFlow, most: int = MOST_TIMES, *, workers: int | None = None, keep: Keep = None, progress: bool = True
+) -> CashFlow:
+    """Return the same cash flow, its ranges, swings and flips with the times of elements that matter ``most``.
+
+    Their response is simulated: every scenario with each time 20 % below and above, at most 4 replications of 4
+    weeks with the same luck. ``workers``, ``keep`` and ``progress`` are those of :func:`simkit.simulate`.
+    """
     study = cash.study
     made = [scenario.made for scenario in study.scenarios]
     level = _level(cash)
-    probes = (*likely(study.plant.inputs, study.results, study.base, level, made, most), *entry_probes(made))
-    return tuple(one for one in _measured(cash, probes, **run) if not one.input.fixed)
+    probes = (*time_probes(study.plant.inputs, study.results, study.base, level, made, most), *entry_probes(made))
+    found = _measured(cash, probes, workers=workers, cache_dir=runs_folder(keep), progress=progress)
+    return dataclasses.replace(cash, times=tuple(one for one in found if not one.input.fixed))
 
 
 def _level(cash: CashFlow) -> float:
@@ -110,19 +133,22 @@ def _swings(cash: CashFlow, name: str) -> list[Swing]:
     return [one for one in swings(model_of(cash, [name]), name) if one.size >= LEAST_SWING]
 
 
-def swings_of(cash: CashFlow, name: str) -> pd.DataFrame:
-    """What each input does to the value of a case; see :meth:`CashFlow.swings`."""
+def swings_of(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
+    """What each input does to the value of a case, alone, at its low and its high; the largest first.
+
+    ``variance_share`` is the share of the variance (Sobol total effect) of those with the largest swings.
+    """
+    name = cash.case(scenario)
     found = _swings(cash, name)
     top = [one.input for one in found[:TOP_INPUTS]]
     effects = sobol_effects(model_of(cash, [name]), name, top, cash.plant.settings.risk.seed)
     shares = {one.input.name: (one.total, one.total_half_width) for one in effects}
     rows = [
-        (one.input.name, one.input.title, one.input.unit, one.input.low, one.input.typical, one.input.high,
-         one.input.basis, one.at_low, one.base, one.at_high, *shares.get(one.input.name, (np.nan, np.nan)))
+        (*input_cells(one.input).values(), one.input.basis, one.at_low, one.base, one.at_high,
+         *shares.get(one.input.name, (np.nan, np.nan)))
         for one in found
     ]  # fmt: skip
-    columns = ["input", "title", "unit", "low", "typical", "high", "basis", "npv_at_low", "npv", "npv_at_high",
-               "variance_share", "variance_share_half_width"]  # fmt: skip
+    columns = [*INPUT, "basis", "npv_at_low", "npv", "npv_at_high", "variance_share", "variance_share_half_width"]
     frame = pd.DataFrame(rows, columns=columns)
     title = f"No input moves {name}"
     if found:
@@ -140,32 +166,42 @@ def turns(cash: CashFlow, name: str, against: str = "") -> tuple[Flip, ...]:
     return flip_values(model_of(cash, [name], other), name, cash.demand_of([name, *other]), against)
 
 
-def flips(cash: CashFlow, names: Sequence[str], against: str) -> pd.DataFrame:
-    """At which value of an input the value is zero; see :meth:`CashFlow.flips`."""
-    found = [(name, flip) for name in names for flip in turns(cash, name, against)]
+def flips(
+    cash: CashFlow, scenario: str | Scenario | None = None, against: str | Scenario | None = None
+) -> pd.DataFrame:
+    """At which value of an input, all others typical, the net present value is zero: one row per input.
+
+    Of one case or of all, the nearest first, or of its value beyond ``against``, as of an option on top of a
+    package. ``flip`` is empty where there is none between ``looked_from`` and ``looked_to``; ``within_range`` says
+    whether the input's own range from ``low`` to ``high`` reaches it.
+    """
+    names, base = list(cash.results) if scenario is None else [cash.case(scenario)], cash.base_of(against)
+    found = [(name, flip) for name in names for flip in turns(cash, name, base)]
     found.sort(key=lambda pair: (names.index(pair[0]), pair[1].distance))
     frame = pd.DataFrame([_flip_row(name, flip) for name, flip in found])
     inside = sum(flip.within_range for _, flip in found)
-    beyond = f" beyond {against}" if against else ""
+    beyond = f" beyond {base}" if base else ""
     of = f"{names[0]}{beyond}" if len(names) == 1 else "the cases"
     return titled(frame, *say.turns(of, inside, len(found), REACH, GROWTH_REACH))
 
 
 def _flip_row(name: str, flip: Flip) -> dict[str, Any]:
-    one = flip.input
     return {
-        "scenario": name, "input": one.name, "title": one.title, "unit": one.unit, "low": one.low,
-        "typical": one.typical, "high": one.high, "flip": number_of(flip.value), "within_range": flip.within_range,
-        "looked_from": flip.low, "looked_to": flip.high, "basis": one.basis,
+        "scenario": name, **input_cells(flip.input), "flip": number_of(flip.value), "within_range": flip.within_range,
+        "looked_from": flip.low, "looked_to": flip.high, "basis": flip.input.basis,
     }  # fmt: skip
 
 
-def promises(cash: CashFlow, **run: Any) -> pd.DataFrame:
-    """What suppliers must keep to for a value of zero; see :meth:`CashFlow.promises`."""
+def promises(cash: CashFlow, *, workers: int | None = None, keep: Keep = None, progress: bool = True) -> pd.DataFrame:
+    """What suppliers must keep to for a value of zero: seconds an exchange, failed picks, stops at night.
+
+    Columns as in :meth:`CashFlow.flips`, with the value if the promise is kept perfectly and the hours of a night. Each
+    is simulated at half and at one and a half times, in the first case that has it, as in :func:`with_times`.
+    """
     made = [scenario.made for scenario in cash.study.scenarios[1:]]
     probes = promise_probes(made)
-    found = zip(probes, _measured(cash, probes, **run), strict=True)
-    rows = [_promise(cash, probe.scenarios[0].name, one) for probe, one in found]
+    found = _measured(cash, probes, workers=workers, cache_dir=runs_folder(keep), progress=progress)
+    rows = [_promise(cash, probe.scenarios[0].name, one) for probe, one in zip(probes, found, strict=True)]
     reached = sum(row["flip"] == row["flip"] for row in rows)
     frame = pd.DataFrame(rows, columns=list(PROMISED))
     return titled(frame, *say.promised(reached, len(rows)))
@@ -197,7 +233,7 @@ def _night_hours(cash: CashFlow, name: str, one: Response, flip: Flip) -> tuple[
 
 
 def over_demand(cash: CashFlow) -> pd.DataFrame:
-    """Value of every case over the latest signed demand; see :meth:`CashFlow.over_demand`."""
+    """Value of every case over the latest signed demand, as far as it was simulated: scenario, demand, npv."""
     low, high = cash.demand_of(list(cash.results))
     points = np.unique([*np.linspace(low, high, SWEEP), *cash.study.numbers.levels])
     worth = cash.model.values({"demand": points}, list(cash.results)).npv

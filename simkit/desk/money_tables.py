@@ -32,6 +32,7 @@ from simkit.report.words import capitalised, plural, weeks_of
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
+    from simkit.desk.plants import Scenario
 
 LOST = {COST_AVOIDED: "Spending above today's budget", CAPACITY: "Sales lost"}
 """Classes beside the headline, and what it is that reduces it where they are negative."""
@@ -51,8 +52,9 @@ SMALLEST_SHARE = 0.02
 """Lines of less than this share of the largest are drawn together."""
 
 
-def yearly(cash: CashFlow, scenario: str) -> pd.DataFrame:
-    """Cash of a case by line and year, with its present value; see :meth:`CashFlow.yearly`."""
+def yearly(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
+    """Cash of a case by line and year: line, benefit_class, year_0 and on, present_value; the headline is last."""
+    scenario = cash.case(scenario)
     finance, result, lines = cash.flow.finance, cash.results[scenario], cash.lines
     own = lines[(lines["scenario"] == scenario) & (lines["benefit_class"] != NOT_MONETISED)]
     rows: list[tuple[str, str, Sequence[float] | Array]] = [
@@ -71,9 +73,13 @@ def yearly(cash: CashFlow, scenario: str) -> pd.DataFrame:
         f"{notes}"), folded=True)  # fmt: skip
 
 
-def steps(cash: CashFlow, scenario: str, against: str) -> pd.DataFrame:
-    """Present value by line, from nothing to the three figures; see :meth:`CashFlow.steps`."""
-    own = _Worth(cash, scenario, against)
+def steps(cash: CashFlow, scenario: str | Scenario, against: str | Scenario | None = None) -> pd.DataFrame:
+    """What carries the value: step, amount (present value), is_sum, from nothing to the three figures.
+
+    Small lines stand together. The sums are headline, with avoided cost and with signed sales; ``against`` asks for
+    what they are beyond another scenario.
+    """
+    own = _Worth(cash, cash.case(scenario), cash.base_of(against))
     taken = {kind: own.taken(kind) for kind in LOST}
     rows = [*_lines(own, HEADLINE_CLASSES), *((LOST[kind], value, False) for kind, value in taken.items() if value),
             ("Headline", own.figure("npv"), True)]  # fmt: skip
@@ -85,7 +91,7 @@ def steps(cash: CashFlow, scenario: str, against: str) -> pd.DataFrame:
         more += [(f"{LOST[kind]}, counted above", -taken[kind], False)] if taken[kind] else []
         rows += [*more, (head, own.figure(figure), True)] if more else []
     frame = pd.DataFrame(rows, columns=["step", "amount", "is_sum"])
-    name = f"{scenario} beyond {against}" if against else scenario
+    name = f"{own.scenario} beyond {own.against}" if own.against else own.scenario
     title = say.carried_title(name, own.figure("npv"), cash.currency, *_most(own))
     return titled(frame, title, f"Present value in {cash.currency}, prices as quoted.")
 
@@ -148,8 +154,12 @@ class _Step(NamedTuple):
     where: str
 
 
-def trace(cash: CashFlow, scenario: str) -> pd.DataFrame:
-    """One amount followed from the simulated hours to the value; see :meth:`CashFlow.trace`."""
+def trace(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
+    """Follow the largest benefit from the simulated hours to the value of the case: what, value, unit, where.
+
+    It is empty where no amount comes from one simulated measure.
+    """
+    scenario = cash.case(scenario)
     row = _largest_benefit(cash, scenario)
     found = [] if row is None else [*_simulated(cash, row), *_factors(row), *_reached(cash, row)]
     frame = pd.DataFrame(found, columns=list(_Step._fields))
@@ -174,15 +184,11 @@ def _known(cash: CashFlow) -> frozenset[str]:
 
 def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
     """What was simulated today and with the case, and the difference, at the level next to the year's demand."""
-    measure, results, numbers = TRACED[row.line][0], cash.study.results, cash.study.numbers
-    wanted = demand_path(cash.flow.finance)[row.year - 1]
+    study, measure, numbers = cash.study, TRACED[row.line][0], cash.study.numbers
+    wanted = demand_path(cash.flow.finance)[row.year - 1].factor
     level = min(numbers.levels, key=lambda one: (abs(one - wanted), one))
-
-    def weekly(name: str) -> Array:
-        return results.values(name, measure, level) / results.values(name, "span_weeks", level)
-
-    before, after = weekly(cash.flow.today), weekly(row.scenario)
-    fitted = results.fitted(cash.flow.today, level, measure)
+    before, after = (study.weekly_values(name, measure, level=level) for name in (cash.flow.today, row.scenario))
+    fitted = study.results.fitted(cash.flow.today, level, measure)
     where = f"{plural(numbers.replications, 'run')} of {weeks_of(numbers.weeks)} at demand {level:g}"
     if level != wanted:
         where += f"; year {row.year} reads {wanted:g}, in a straight line between levels"
@@ -227,8 +233,9 @@ def _reached(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
         yield _Step(words, value, float("nan"), cash.currency, place)
 
 
-def owners(cash: CashFlow, scenario: str) -> pd.DataFrame:
-    """Whose budget falls, and who gave each price; see :meth:`CashFlow.owners`."""
+def owners(cash: CashFlow, scenario: str | Scenario) -> pd.DataFrame:
+    """Whose budget falls and who gave each price: what, benefit_class, amount, budget, evidence, date, owner."""
+    scenario = cash.case(scenario)
     table = cash.flow.register()
     own = table[(table["scenario"] == scenario) & (table["benefit_class"] != NOT_MONETISED) & (table["amount"] != 0)]
     benefits = [

@@ -9,16 +9,17 @@ import pandas as pd
 
 from simkit.analysis.night_tables import mean_expected_h, night_mean, nights_differ, share_below_half, share_whole
 from simkit.base.vocabulary import TASKS
-from simkit.desk.amounts import HALF, rows_per_week, with_half
-from simkit.desk.load_tables import demand_table
+from simkit.desk.cell_tables import demand_table
 from simkit.desk.shown import titled
+from simkit.desk.simulated import HALF, Simulated, with_half
 from simkit.experiment.intervals import Estimate, paired_difference
 from simkit.plant.plant import Plant
 from simkit.plant.settings import BeforeLeaving
 from simkit.report import sentences_nights as say
 
 if TYPE_CHECKING:
-    from simkit.desk.study import Study
+    from simkit.desk import plants as desk
+    from simkit.desk.plants import Scenario
 
 RULE = "calendar.night.rule"
 AT_MACHINE = tuple(task for task in TASKS if task not in ("rush", "bench", "preparation"))
@@ -42,26 +43,24 @@ FINDS = ("the_morning_finds", "unit", "after_a_night", f"after_a_night{HALF}", "
 HOURS = ("scenario", "allowed_h", "worked_h", f"worked_h{HALF}", "lost_without_work_h")
 
 
-def night_options(plant: Plant) -> list[str]:
-    """The first option of the plant that allows unattended nights, after the first of each that it needs.
-
-    Empty where the plant allows them already, or no option does.
-    """
-    if plant.settings.calendar.night.rule == "allowed":
+def night_options(plant: desk.Plant) -> list[str]:
+    """Ids of the first option that allows unattended nights, after those it needs; empty where none has to."""
+    if plant.inputs.settings.calendar.night.rule == "allowed":
         return []
-    for option in plant.options:
+    for option in plant.inputs.options:
         if any(edit.path == f"plant.{RULE}" and edit.value == "allowed" for edit in option.edits):
             needed = [need if isinstance(need, str) else need[0] for need in option.needs]
             return [*needed, option.id]
     return []
 
 
-def night_fixes(held: Plant) -> dict[str, dict[str, Any]]:
-    """What can be done for longer nights, one on top of the other: the changes so far, by the name of the last step.
+def night_fixes(plant: desk.Plant, options: str | Sequence[str] = ()) -> dict[str, dict[str, Any]]:
+    """Changes for longer nights with these options, one step on top of the other, by the name of the last step.
 
-    ``held`` is the plant with the options that allow nights; steps that would change nothing there are left out. The
-    last ones are what-ifs: they say what a cause costs, not how to be rid of it.
+    Steps that would change nothing there are left out. The last ones are what-ifs: they say what a cause costs, not how
+    to be rid of it.
     """
+    held = plant.scenario("", options).made.plant
     if held.settings.calendar.night.rule != "allowed":
         return {}
     ladder: dict[str, dict[str, Any]] = {}
@@ -104,45 +103,42 @@ def _steps(held: Plant) -> Iterator[tuple[str, dict[str, Any]]]:
     yield "Stops that need nobody", {f"stops[{cause}].clears": "nobody" for cause in causes}
 
 
-def why_none(study: Study, names: Sequence[str]) -> str:
+def why_none(study: Simulated, names: Sequence[str]) -> str:
     """Why no night may be shown of these scenarios, in a sentence; empty where they may."""
-    allowed = [name for name in names if _held(study, name).settings.calendar.night.rule == "allowed"]
+    nights = [study.inputs_of(name).settings.calendar.night for name in names]
+    allowed = [night for night in nights if night.rule == "allowed"]
     if not allowed:
         return say.NO_NIGHT
-    return "" if all(_held(study, name).settings.calendar.night.assessed_by for name in allowed) else say.NOT_ASSESSED
-
-
-def _held(study: Study, name: str) -> Plant:
-    return study.scenario(name).made.plant
-
-
-def _nights(study: Study, name: str) -> pd.DataFrame:
-    return study.nights(name, study.numbers.replications)
+    return "" if all(night.assessed_by for night in allowed) else say.NOT_ASSESSED
 
 
 def _nothing(columns: Sequence[str], why: str) -> pd.DataFrame:
     return titled(pd.DataFrame(columns=list(columns)), why or say.NO_NIGHT)
 
 
-def run_table(study: Study, scenario: str) -> pd.DataFrame:
-    """The nights of all replications of a scenario, one row each; empty where none may be shown."""
-    why, nights = why_none(study, [scenario]), _nights(study, scenario)
-    return titled(nights.iloc[:0] if why else nights, why or say.runs(nights))
+def run_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
+    """Every unattended night of all replications, as :meth:`Study.nights`; none where nobody assessed them."""
+    nights, why = _shown(study, study.scenario(scenario).name)
+    return titled(nights, why or say.runs(nights))
 
 
-def _with_nights(study: Study) -> list[str]:
-    return [name for name in study.names if len(_nights(study, name))]
+def _shown(study: Simulated, name: str) -> tuple[pd.DataFrame, str]:
+    """The nights of a scenario that may be shown, and why none may."""
+    why, nights = why_none(study, [name]), study.records("nights", name)
+    return nights.iloc[:0] if why else nights, why
 
 
-def hour_table(study: Study) -> pd.DataFrame:
+def hour_table(study: Simulated) -> pd.DataFrame:
     """Hours run in an unattended night by scenario, each beside the row above, and how much nights differ."""
     why = why_none(study, study.names)
     rows: list[dict[str, Any]] = []
     above: pd.DataFrame | None = None
     books = demand_table(study, study.base)
     made = books[books["demand"] == study.numbers.level].set_index("scenario")["makes_the_book"]
-    for name in () if why else _with_nights(study):
-        nights = _nights(study, name)
+    for name in () if why else study.names:
+        nights = study.records("nights", name)
+        if nights.empty:
+            continue
         spread = nights_differ(nights, "running_h")
         queue_h = nights["lost_h"].where(nights["ended_by"] == "queue", 0.0)
         rows.append({
@@ -158,7 +154,7 @@ def hour_table(study: Study) -> pd.DataFrame:
     if not rows:
         return _nothing(HOURS, why)
     frame = pd.DataFrame(rows)
-    nights = _nights(study, str(frame["scenario"].iloc[0]))
+    nights = study.records("nights", str(frame["scenario"].iloc[0]))
     return titled(frame, *say.ladder(frame, *_closed_form(nights)))
 
 
@@ -175,29 +171,29 @@ def _closed_form(nights: pd.DataFrame) -> tuple[float, float]:
     return rate, mean_expected_h(rate, nights["allowed_h"])
 
 
-def end_table(study: Study, scenario: str) -> pd.DataFrame:
-    """What ended the nights of a scenario, most hours lost first, and what people can do against it in time."""
-    why, nights = why_none(study, [scenario]), _nights(study, scenario)
-    if why or nights.empty:
+def end_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
+    """What ended the nights of a scenario, a week, and what people can do against it before they leave."""
+    name = study.scenario(scenario).name
+    nights, why = _shown(study, name)
+    if nights.empty:
         return _nothing(ENDS, why)
-    held = _held(study, scenario)
-    causes = {row.cause for row in held.stops}
-    care = {row.task for row in held.upkeep}
+    held = study.inputs_of(name)
+    causes, care = {row.cause for row in held.stops}, {row.task for row in held.upkeep}
     told = [say.end(limit, want, want in causes, want in care)
             for limit, want in zip(nights["ended_by"], nights["want"], strict=True)]  # fmt: skip
     ended, against = zip(*told, strict=True)
     rows = nights.assign(ended_by=ended, before_leaving=against, nights=1.0)
-    frame = rows_per_week(study, scenario, rows, ["ended_by", "before_leaving"], ["nights", "lost_h"])
+    frame = study.records_per_week(name, rows, ["ended_by", "before_leaving"], ["nights", "lost_h"])
     frame = frame.sort_values("lost_h_per_week", ascending=False, kind="stable", ignore_index=True)
     frame["of_the_hours_lost_share"] = frame["lost_h_per_week"] / (frame["lost_h_per_week"].sum() or 1.0)
     frame["of_the_nights_share"] = frame["nights_per_week"] / frame["nights_per_week"].sum()
     return titled(frame[list(ENDS)], *say.ends(frame))
 
 
-def morning_table(study: Study, scenario: str) -> pd.DataFrame:
+def morning_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
     """What the morning after a night finds: mean, and what one night in ten exceeds."""
-    why, nights = why_none(study, [scenario]), _nights(study, scenario)
-    if why or nights.empty:
+    nights, why = _shown(study, study.scenario(scenario).name)
+    if nights.empty:
         return _nothing(FINDS, why)
     rows = [
         {"the_morning_finds": words, "unit": unit, **with_half("after_a_night", night_mean(nights, column)),

@@ -15,9 +15,10 @@ import ipywidgets as widgets
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.desk.answers import answer as answer_of
 from simkit.desk.copies import OPTIONS, write_option
-from simkit.desk.levers import MOST, Lever, levers
 from simkit.desk.plants import Scenario
 from simkit.desk.study import Study, simulate
+from simkit.desk.time_tables import MOST, levers
+from simkit.finance.riskinputs import RiskInput
 
 QUICK = {"replications": 4, "weeks": 2.0}
 """What a quick answer runs: enough for a sign, within about a second; the band is wide, and shown. Common practice, no
@@ -37,10 +38,10 @@ def what_if(study: Study, levers_shown: int = MOST) -> Panel:
 class Panel(widgets.VBox):  # type: ignore[misc]
     """The panel; ``chosen`` is the scenario that it stands at, ``answer`` the last quick or full study."""
 
-    def __init__(self, study: Study, shown: tuple[Lever, ...]) -> None:
+    def __init__(self, study: Study, shown: tuple[RiskInput, ...]) -> None:
         self.study, self.levers = study, shown
         self.answer: Study | None = None
-        self.sliders = {lever.path: _slider(lever) for lever in shown}
+        self.sliders = {lever.name: _slider(lever) for lever in shown}
         level = study.numbers.level
         self.demand = widgets.FloatSlider(
             value=level, min=min(0.6, level), max=max(1.6, level), step=0.05, description="Demand",
@@ -61,15 +62,15 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         for control in (*self.sliders.values(), self.demand, *self.options.values()):
             control.observe(lambda _: self.ask(), "value")
         self.full.on_click(lambda _: self.ask(in_full=True))
-        self.copy.on_click(lambda _: self._show_cell())
+        self.copy.on_click(lambda _: setattr(self.text, "value", self.as_cell()))
         self.write.on_click(lambda _: self._write())
         self.ask()
 
     @property
     def changes(self) -> dict[str, float]:
         """Inputs that were moved from where the plant has them."""
-        moved = ((lever, float(self.sliders[lever.path].value)) for lever in self.levers)
-        return {lever.path: value for lever, value in moved if abs(value - lever.typical) > 1e-9}
+        moved = ((lever, float(self.sliders[lever.name].value)) for lever in self.levers)
+        return {lever.name: value for lever, value in moved if abs(value - lever.typical) > 1e-9}
 
     @property
     def ticked(self) -> list[str]:
@@ -109,15 +110,14 @@ class Panel(widgets.VBox):  # type: ignore[misc]
 
     def _rows(self) -> Iterator[widgets.Widget]:
         for lever in self.levers:
-            yield widgets.HBox([self.sliders[lever.path], widgets.HTML(f"<small>{escape(lever.words)}</small>")])
+            span = f"low {lever.low:.3g} · typical {lever.typical:.3g} · high {lever.high:.3g}"
+            words = widgets.HTML(f"<small>{escape(f'{span} {lever.unit} ({lever.basis})')}</small>")
+            yield widgets.HBox([self.sliders[lever.name], words])
         yield self.demand
         boxes = widgets.GridBox(
             list(self.options.values()), layout=widgets.Layout(grid_template_columns="repeat(3, 25em)")
         )
         yield widgets.Accordion([boxes], titles=("Options",))
-
-    def _show_cell(self) -> None:
-        self.text.value = self.as_cell()
 
     def _write(self) -> None:
         """Write the moved inputs as an option into a copy of the plant's folder, under the next free id."""
@@ -139,7 +139,7 @@ class Panel(widgets.VBox):  # type: ignore[misc]
         return next(name for number in count(1) if (name := f"X{number}") not in taken)
 
 
-def _slider(lever: Lever) -> widgets.FloatSlider:
+def _slider(lever: RiskInput) -> widgets.FloatSlider:
     return widgets.FloatSlider(
         value=lever.typical, min=lever.low, max=lever.high, step=(lever.high - lever.low) / 40 or 0.01,
         description=lever.title, continuous_update=False, readout_format=".3g", layout=WIDE,

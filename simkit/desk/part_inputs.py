@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from simkit.analysis.removal_inputs import RemovalInput, removal_inputs
-from simkit.desk.amounts import weekly_values
 from simkit.desk.shown import titled
-from simkit.desk.weekly import TODAY
-from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate, t_interval
+from simkit.desk.simulated import TODAY
 from simkit.report import sentences_parts as say
 
 if TYPE_CHECKING:
     from simkit.desk.money import CashFlow
+    from simkit.desk.part_tables import StudyParts
     from simkit.desk.plants import Scenario
-    from simkit.desk.study import Study
 
 REMOVAL = "Part removal"
 ENDS = ("low", "high")
@@ -51,68 +47,36 @@ def _case(name: str, one: RemovalInput, end: str) -> str:
     return f"{name}: {one.name}, {getattr(one, end)}"
 
 
-@dataclass(frozen=True)
-class _Row:
-    """An input, and the value of removal over today at its low and high value; None where it has no such value.
-
-    ``freed_low`` and ``freed_high`` are machine hours a week that removal frees there, not a number without a value.
-    """
-
-    input: RemovalInput
-    low: Estimate | None
-    high: Estimate | None
-    freed_low: float
-    freed_high: float
-
-    @property
-    def means(self) -> list[float]:
-        """Values at its ends."""
-        return [one.mean for one in (self.low, self.high) if one is not None]
-
-
-def inputs_table(study: Study, removal: str) -> pd.DataFrame:
+def inputs_table(study: StudyParts) -> pd.DataFrame:
     """One row per input: its values, the net present value of removal over today there, the most moved first."""
+    removal = study.removal
     if not removal:
         return titled(pd.DataFrame(columns=list(INPUTS)), say.NO_REMOVAL)
     cash = study.money()
-    told = _worth(cash, removal, "")
-    inputs = removal_inputs(study.scenario(removal).made.plant)
-    rows = [_row(study, cash, one) for one in inputs]
-    rows.sort(key=lambda row: (-_moved(row, told), -abs(row.freed_high - row.freed_low)))
-    values = [
-        (row.input.name, row.input.low, row.input.typical, row.input.high,
-         row.low.mean if row.low else np.nan, row.high.mean if row.high else np.nan, _moved(row, told),
-         "yes" if _turns(row, told) else "no", row.freed_low, row.freed_high)
-        for row in rows
-    ]  # fmt: skip
-    frame = pd.DataFrame(values, columns=list(INPUTS))
-    turning = [row.input.name for row in rows if _turns(row, told)]
-    return titled(frame, *say.deciding(turning, rows[0].input.name, _moved(rows[0], told), cash.currency))
+    told = float(np.mean(cash.samples[removal]))
+    inputs = removal_inputs(study.inputs_of(removal))
+    frame = pd.DataFrame([_row(study, cash, told, one) for one in inputs], columns=list(INPUTS))
+    hours = (frame["freed_h_at_high"] - frame["freed_h_at_low"]).abs()
+    frame = frame.assign(hours=hours).sort_values(["moved", "hours"], ascending=False, kind="stable", ignore_index=True)
+    turning = frame.loc[frame["turns_the_sign"] == "yes", "removal_input"].tolist()
+    told_of = say.deciding(turning, frame["removal_input"][0], float(frame["moved"][0]), cash.currency)
+    return titled(frame[list(INPUTS)], *told_of)
 
 
-def _row(study: Study, cash: CashFlow, one: RemovalInput) -> _Row:
-    found, freed = {}, dict.fromkeys(ENDS, float("nan"))
+def _row(study: StudyParts, cash: CashFlow, told: float, one: RemovalInput) -> dict[str, Any]:
+    """An input, and the value of removal over today, changed alike, at its ends; ``told`` is that at no change.
+
+    Also the machine hours a week that removal frees there; not a number at an end that it does not have.
+    """
+    value, freed = dict.fromkeys(ENDS, math.nan), dict.fromkeys(ENDS, math.nan)
     for end, _ in _ends(one):
         case, today = _case(REMOVAL, one, end), _case(TODAY, one, end) if one.today else ""
-        found[end] = _worth(cash, case, today)
-        freed[end] = float(
-            (weekly_values(study, today or study.base, NEEDED) - weekly_values(study, case, NEEDED)).mean()
-        )
-    return _Row(one, found.get("low"), found.get("high"), freed["low"], freed["high"])
-
-
-def _worth(cash: CashFlow, name: str, today: str) -> Estimate:
-    """Net present value of a case, beyond that of today changed alike."""
-    values: NDArray[np.float64] = np.asarray(cash.samples[name]) - (np.asarray(cash.samples[today]) if today else 0.0)
-    return t_interval(values, cash.currency)
-
-
-def _moved(row: _Row, told: Estimate) -> float:
-    """How far the value lies apart between the values of an input."""
-    known = [*row.means, told.mean]
-    return max(known) - min(known)
-
-
-def _turns(row: _Row, told: Estimate) -> bool:
-    """Whether the value has another sign at some value of the input than as told."""
-    return any((mean > 0) != (told.mean > 0) for mean in row.means)
+        value[end] = float(np.mean(cash.samples[case] - (cash.samples[today] if today else 0.0)))
+        freed[end] = study.freed([case], today)[case].mean
+    known = [told, *(each for each in value.values() if not math.isnan(each))]
+    return {
+        "removal_input": one.name, "low": one.low, "typical": one.typical, "high": one.high,
+        "value_at_low": value["low"], "value_at_high": value["high"], "moved": max(known) - min(known),
+        "turns_the_sign": "yes" if any((each > 0) != (told > 0) for each in known) else "no",
+        "freed_h_at_low": freed["low"], "freed_h_at_high": freed["high"],
+    }  # fmt: skip

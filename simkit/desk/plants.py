@@ -12,18 +12,17 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from simkit.analysis.option_sets import why_illegal
 from simkit.base.messages import BadInput, Finding
 from simkit.desk import belief, night_tables, time_tables
-from simkit.desk.calibration_tables import REPLICATIONS, PlantCalibration, calibration_of
+from simkit.desk.calibration_tables import calibration_of
 from simkit.desk.part_tables import PlantParts
 from simkit.desk.shown import facts_html
 from simkit.desk.tool_tables import PlantTools
 from simkit.plant import plant as tables
 from simkit.plant.hashes import inputs_sha256
-from simkit.plant.options import TODAY
+from simkit.plant.options import TODAY, capital_of
 from simkit.plant.reading import check_plant
 from simkit.plant.scenarios import make_scenario, parse_combination
 from simkit.plant.toml_files import toml_value
@@ -67,14 +66,7 @@ class Plant:
         """Whether it was fitted to observed weeks, met those held back, and nothing has changed since."""
         return self.inputs.calibration is not None
 
-    def calibration(
-        self, *, replications: int = REPLICATIONS, seed: int | None = None, workers: int | None = None
-    ) -> PlantCalibration:
-        """How the plant stands to its observed weeks: as its calibration says, else as first guessed.
-
-        Where no calibration counts, the weeks are replayed ``replications`` times; nothing is fitted or written.
-        """
-        return calibration_of(self.inputs, replications=replications, seed=seed, workers=workers)
+    calibration = calibration_of
 
     def called(self, option: str) -> str:
         """Name of an option in at most three words."""
@@ -126,10 +118,9 @@ class Plant:
     option_facts = belief.option_table
     rules = belief.rules_table
     findings = belief.notes_table
-
-    def cautions(self) -> pd.DataFrame:
-        """What the kit does not judge, and who does."""
-        return belief.cautions_table()
+    cautions = belief.cautions_table
+    night_options = night_tables.night_options
+    night_fixes = night_tables.night_fixes
 
     def on_package(self, options: Sequence[str], package: Sequence[str]) -> list[str]:
         """The options on top of those of a package that go with them: what they rule out is left out."""
@@ -138,14 +129,6 @@ class Plant:
             if name not in options and not why_illegal(self.inputs, (*held, name, *options)):
                 held.append(name)
         return [*held, *options]
-
-    def night_options(self) -> list[str]:
-        """Ids of the first option that allows unattended nights, after those it needs; empty where none has to."""
-        return night_tables.night_options(self.inputs)
-
-    def night_fixes(self, options: str | Sequence[str] = ()) -> dict[str, dict[str, Any]]:
-        """Changes for longer nights with these options, one step on top of the other, by the name of the last step."""
-        return night_tables.night_fixes(self.scenario("", options).made.plant)
 
     def require_unchanged(self) -> None:
         """Refuse to go on with inputs that the folder no longer holds. Raises BadInput."""
@@ -194,28 +177,16 @@ class Scenario:
         """Its changes, as ``path=value``."""
         return self.made.overrides
 
-    def elements(self, by_hand: bool = False) -> pd.DataFrame:
-        """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
-        return time_tables.element_table(self.made.plant, by_hand)
+    @property
+    def capital(self) -> float:
+        """Quoted capital of its options, before any grant."""
+        return capital_of([self.plant.inputs.option_by_id[name] for name in self.options])
 
-    def run_times(self) -> pd.DataFrame:
-        """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
-        return time_tables.run_time_table(self.made.plant)
-
-    def families(self) -> pd.DataFrame:
-        """Measured beside estimated run times by family of programs."""
-        return time_tables.family_table(self.made.plant)
-
-    def program(self, program: str = "") -> pd.DataFrame:
-        """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
-
-        Raises BadInput with the nearest name for an unknown program.
-        """
-        return time_tables.program_table(self.made.plant, program)
-
-    def limits(self) -> pd.DataFrame:
-        """Press forces, cutting speeds and gas of the plant beside the limits of physics."""
-        return time_tables.limit_table(self.made.plant)
+    elements = time_tables.element_table
+    run_times = time_tables.run_time_table
+    families = time_tables.family_table
+    program = time_tables.program_table
+    limits = time_tables.limit_table
 
     def again(self, changes: Changes) -> Scenario:
         """Return the same scenario with further changes."""
@@ -281,18 +252,13 @@ def as_overrides(changes: Changes) -> tuple[str, ...]:
     texts: list[str] = []
     for path, value in changes.items():
         try:
-            texts.append(f"{path}={_written(value)}")
+            texts.append(f"{path}={toml_value('none' if value is None else _plain(value))}")
         except ValueError as error:
             mend = "Write a number, a text, true or false, a date, or a list of these"
             findings.append(Finding("changes", str(error), mend, column=str(path), value=repr(value)))
     if findings:
         raise BadInput(findings)
     return tuple(texts)
-
-
-def _written(value: Any) -> str:
-    """A value as TOML writes it; None is the word ``none``. Raises ValueError for anything else."""
-    return toml_value("none" if value is None else _plain(value))
 
 
 def _plain(value: Any) -> Any:

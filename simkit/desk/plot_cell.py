@@ -11,25 +11,12 @@ from matplotlib.axes import Axes
 from simkit.base.messages import BadInput, Finding
 from simkit.base.units import HOURS_PER_DAY
 from simkit.base.vocabulary import STATES, WEEKDAYS
-from simkit.desk.axes import new_axes, nothing_drawn, require_column
+from simkit.desk.axes import beside, new_axes, nothing_drawn, require_column
+from simkit.report import palette, sentences_nights
 from simkit.report import sentences_cell as say
-from simkit.report import sentences_nights
 from simkit.report.figures.bars import draw_stacked
 from simkit.report.figures.ribbon import CALENDAR, draw_calendar
 from simkit.report.figures.style import LONGEST_NAME, bare_rows, legend_above
-from simkit.report.palette import (
-    ACCENT,
-    FAMILIES,
-    FAMILY_OF,
-    GAIN,
-    INK,
-    LINES,
-    LOSS,
-    MARKERS,
-    MUTED,
-    NIGHT_SHADE,
-    PAPER,
-)
 from simkit.report.pictures import told
 from simkit.report.words import number
 
@@ -41,21 +28,20 @@ def demands(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     own = require_column(table, "makes_the_book")
     axes = ax or new_axes(3.6)
     for place, (name, line) in enumerate(own.groupby("scenario", sort=False)):
-        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
+        colour, marker = palette.LINES[place % len(palette.LINES)], palette.MARKERS[place % len(palette.MARKERS)]
         half = line["needed_h_per_week_half_width"]
         axes.errorbar(line["demand"], line["needed_h_per_week"], yerr=half, color=colour, marker=marker, markersize=6,
                       capsize=3, linewidth=1.6)  # fmt: skip
         hollow = line[line["makes_the_book"].isin(["no", "cannot tell"])]
         axes.plot(hollow["demand"], hollow["needed_h_per_week"], linestyle="none", marker=marker, markersize=6,
-                  markerfacecolor=PAPER, markeredgecolor=colour, zorder=5)  # fmt: skip
+                  markerfacecolor=palette.PAPER, markeredgecolor=colour, zorder=5)  # fmt: skip
         last = line.iloc[-1]
-        axes.annotate(fill(f"{name} needs", LONGEST_NAME), (last["demand"], last["needed_h_per_week"]), xytext=(8, 0),
-                      color=colour, textcoords="offset points", va="center")  # fmt: skip
+        place_of_name = last["demand"], last["needed_h_per_week"]
+        beside(axes, fill(f"{name} needs", LONGEST_NAME), place_of_name, 8, color=colour)
     first = own[own["scenario"] == own["scenario"].iloc[0]]
-    axes.plot(first["demand"], first["attended_h_per_week"], color=MUTED, linestyle=":", linewidth=1.6)
+    axes.plot(first["demand"], first["attended_h_per_week"], color=palette.MUTED, linestyle=":", linewidth=1.6)
     end = first.iloc[-1]
-    axes.annotate("attended, with\novertime", (end["demand"], end["attended_h_per_week"]), xytext=(8, 0), color=MUTED,
-                  textcoords="offset points", va="center")  # fmt: skip
+    beside(axes, "attended, with\novertime", (end["demand"], end["attended_h_per_week"]), 8, color=palette.MUTED)
     axes.set_xlabel(f"demand, as a factor of the order book ({IN_TIME}; {NOT_IN_TIME})")
     axes.set_ylabel("hours a week")
     axes.set_ylim(bottom=0)
@@ -68,10 +54,10 @@ def time_split(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Hours per week by family of machine states, one bar a scenario, of :meth:`Study.time_split`, closed left out."""
     hours = require_column(table, "hours_per_week").pivot(index="state", columns="scenario", values="hours_per_week")
     hours = hours[list(dict.fromkeys(table["scenario"]))].reindex([s for s in STATES if s in hours.index])
-    families = hours.groupby(hours.index.map(FAMILY_OF)).sum().reindex(list(FAMILIES)).dropna()
+    families = hours.groupby(hours.index.map(palette.FAMILY_OF)).sum().reindex(list(palette.FAMILIES)).dropna()
     families = families[families.max(axis=1) > 0]
     axes = ax or new_axes(1.5 + 0.42 * hours.shape[1])
-    colours = {name: FAMILIES[name][0] for name in families.index}
+    colours = {name: palette.FAMILIES[name][0] for name in families.index}
     draw_stacked(axes, families.T, colours, "hours a week")
     first = str(hours.columns[0])
     closed_h = float(hours[first].get("closed", 0.0))
@@ -98,15 +84,15 @@ def day(
     names = list(dict.fromkeys(shown["resource"]))
     axes = ax or new_axes(1.5 + 0.42 * len(names))
     draw_calendar(axes, own[of_calendar], len(names))
-    shown = shown.assign(family=shown["state"].map(FAMILY_OF))
+    shown = shown.assign(family=shown["state"].map(palette.FAMILY_OF))
     for (name, family), pieces in shown.groupby(["resource", "family"], sort=False):
         spans = list(zip(pieces["start_h"], pieces["end_h"] - pieces["start_h"], strict=True))
         axes.broken_barh(
-            spans, (names.index(name) - 0.36, 0.72), facecolor=FAMILIES[str(family)][0], linewidth=0, zorder=2
+            spans, (names.index(name) - 0.36, 0.72), facecolor=palette.FAMILIES[str(family)][0], linewidth=0, zorder=2
         )
     _clock(axes, shown, names)
     used = set(shown["family"])
-    legend_above(axes, {name: colour for name, (colour, _) in FAMILIES.items() if name in used}, columns=4)
+    legend_above(axes, {name: colour for name, (colour, _) in palette.FAMILIES.items() if name in used}, columns=4)
     return told(axes, *say.day(shown, weekday))
 
 
@@ -130,10 +116,9 @@ def tasks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     if own.empty:
         return nothing_drawn(table, ax)
     axes = ax or new_axes(0.9 + 0.3 * len(own))
-    rows = range(len(own))
-    axes.barh(rows, own["hours_per_week"], color=ACCENT, height=0.62)
-    for row, hours in zip(rows, own["hours_per_week"], strict=True):
-        axes.annotate(number(hours, 1), (hours, row), xytext=(4, 0), textcoords="offset points", va="center", color=INK)
+    axes.barh(range(len(own)), own["hours_per_week"], color=palette.ACCENT, height=0.62)
+    for row, hours in enumerate(own["hours_per_week"]):
+        beside(axes, number(hours, 1), (hours, row), 4, color=palette.INK)
     bare_rows(axes, list(own["task"]))
     axes.set_xlabel("people's hours a week")
     axes.margins(x=0.08)
@@ -156,10 +141,10 @@ def night_runs(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes = ax or new_axes(2.8)
     allowed = float(own["allowed_h"].mean())
     edges = np.linspace(0.0, max(allowed, 1.0), 17)
-    axes.hist(own["running_h"].clip(upper=edges[-1]), edges.tolist(), color=ACCENT, edgecolor=PAPER)
-    axes.axvline(allowed, color=MUTED, linestyle=":", linewidth=1.6)
+    axes.hist(own["running_h"].clip(upper=edges[-1]), edges.tolist(), color=palette.ACCENT, edgecolor=palette.PAPER)
+    axes.axvline(allowed, color=palette.MUTED, linestyle=":", linewidth=1.6)
     axes.annotate("allowed", (allowed, 0.92), xycoords=("data", "axes fraction"), xytext=(-6, 0), ha="right",
-                  textcoords="offset points", color=MUTED)  # fmt: skip
+                  textcoords="offset points", color=palette.MUTED)  # fmt: skip
     axes.set_xlabel("hours worked in a night")
     axes.set_ylabel("nights")
     return told(
@@ -174,11 +159,11 @@ def night_ends(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         return nothing_drawn(table, ax)
     axes = ax or new_axes(0.9 + 0.42 * len(own))
     rows = np.arange(len(own))
-    for shift, column, colour, words in ((-0.18, "of_the_nights_share", ACCENT, "of the nights"),
-                                         (0.18, "of_the_hours_lost_share", LOSS, "of the hours lost")):  # fmt: skip
+    shares = {"of_the_nights_share": (-0.18, palette.ACCENT, "of the nights"),
+              "of_the_hours_lost_share": (0.18, palette.LOSS, "of the hours lost")}  # fmt: skip
+    for column, (shift, colour, words) in shares.items():
         axes.barh(rows + shift, 100 * own[column], height=0.34, color=colour)
-        axes.annotate(words, (100 * own[column].iloc[0], shift), xytext=(5, 0), textcoords="offset points",
-                      va="center", color=colour)  # fmt: skip
+        beside(axes, words, (100 * own[column].iloc[0], shift), 5, color=colour)
     bare_rows(axes, list(own["ended_by"]))
     axes.set_xlabel("% of all nights, and % of all hours lost at night")
     axes.margins(x=0.2)
@@ -198,14 +183,17 @@ def ladder(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes = ax or new_axes(1.2 + 0.36 * len(own))
     rest = (own["allowed_h"] - own["worked_h"] - own["lost_without_work_h"]).clip(lower=0.0)
     left = pd.Series(0.0, index=own.index)
-    parts = {"worked": (own["worked_h"], GAIN), "lost without work": (own["lost_without_work_h"], NIGHT_SHADE),
-             "lost to anything else": (rest, LOSS)}  # fmt: skip
+    parts = {
+        "worked": (own["worked_h"], palette.GAIN),
+        "lost without work": (own["lost_without_work_h"], palette.NIGHT_SHADE),
+        "lost to anything else": (rest, palette.LOSS),
+    }
     for hours, colour in parts.values():
-        axes.barh(range(len(own)), hours, left=left, color=colour, edgecolor=PAPER, height=0.62)
+        axes.barh(range(len(own)), hours, left=left, color=colour, edgecolor=palette.PAPER, height=0.62)
         left = left + hours
     for row, hours in enumerate(own["worked_h"]):
-        axes.annotate(f"{number(hours, 1)} h", (own["allowed_h"].max(), row), xytext=(5, 0), va="center", color=INK,
-                      textcoords="offset points", annotation_clip=False)  # fmt: skip
+        end = own["allowed_h"].max(), row
+        beside(axes, f"{number(hours, 1)} h", end, 5, color=palette.INK, annotation_clip=False)
     bare_rows(axes, [name if place == 0 else f"+ {name}" for place, name in enumerate(own["scenario"])])
     axes.set_xlim(0, own["allowed_h"].max())
     axes.set_xlabel("hours of a mean night (right: worked)")

@@ -13,22 +13,9 @@ from matplotlib.ticker import MaxNLocator
 
 from simkit.analysis.verdicts import CANNOT_TELL, DO_IT, LOSES, NOT_NOW
 from simkit.base.messages import BadInput, Finding
-from simkit.desk.axes import new_axes, require_column, told_by
+from simkit.desk.axes import beside, new_axes, require_column, told_by
+from simkit.report import palette
 from simkit.report.figures.style import LONGEST_NAME, SMALL, bare_rows, legend_above
-from simkit.report.palette import (
-    ACCENT,
-    GAIN,
-    GREY_MARK,
-    HIGH_COLOUR,
-    INK,
-    LINES,
-    LOSS,
-    LOW_COLOUR,
-    MARKERS,
-    PAPER,
-    STATE_LABELS,
-    WITHIN,
-)
 from simkit.report.pictures import told
 from simkit.report.words import number, percent, plural, signed
 
@@ -38,6 +25,7 @@ SMALLEST_SHARE = 0.02
 """Bars of less than this share of the longest are left out and counted."""
 ROOM = 0.16
 """Share of the axis kept free at its ends for numbers."""
+ON_PAPER = {"facecolor": palette.PAPER, "edgecolor": "none", "pad": 1.0}
 
 
 def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -51,10 +39,10 @@ def cash(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
 
 def _lines(axes: Axes, table: pd.DataFrame, across: str, up: str, markersize: float) -> str:
     """One line a case, named at its end, with the band of 8 in 10 where the table has one; return it in words."""
-    axes.axhline(0, color=INK, linewidth=1)
+    axes.axhline(0, color=palette.INK, linewidth=1)
     ends, said = [], []
     for place, (name, own) in enumerate(table.groupby("scenario", sort=False)):
-        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
+        colour, marker = palette.LINES[place % len(palette.LINES)], palette.MARKERS[place % len(palette.MARKERS)]
         axes.plot(own[across], own[up], color=colour, marker=marker, markersize=markersize)
         if f"{up}_p10" in own:
             axes.fill_between(own[across], own[f"{up}_p10"], own[f"{up}_p90"], color=colour, alpha=0.12)
@@ -71,8 +59,7 @@ def _name_ends(axes: Axes, ends: Sequence[tuple[float, str, str]], at: float) ->
     least, height = 0.055 * (top - bottom), -np.inf
     for value, name, colour in sorted(ends):
         height = max(value, height + least)
-        axes.annotate(fill(name, LONGEST_NAME), (at, height), xytext=(8, 0), textcoords="offset points", color=colour,
-                      va="center", annotation_clip=False, fontsize=SMALL)  # fmt: skip
+        beside(axes, fill(name, LONGEST_NAME), (at, height), 8, color=colour, annotation_clip=False, fontsize=SMALL)
     axes.margins(x=0.02)
 
 
@@ -81,18 +68,19 @@ def risk(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     own = require_column(table, "p50")
     axes = ax or new_axes(1.3 + 0.5 * len(own))
     rows = np.arange(len(own))
-    axes.barh(rows, own["p90"] - own["p10"], left=own["p10"], color=WITHIN, edgecolor=ACCENT, height=0.42)
-    axes.scatter(own["p50"], rows, color=ACCENT, zorder=3)
+    axes.barh(
+        rows, own["p90"] - own["p10"], left=own["p10"], color=palette.WITHIN, edgecolor=palette.ACCENT, height=0.42
+    )
+    axes.scatter(own["p50"], rows, color=palette.ACCENT, zorder=3)
     said = []
     for row, case in enumerate(own.to_dict("records")):
         if "npv" in case:
-            axes.plot(case["npv"], row, marker="D", markersize=6, color="white", markeredgecolor=INK, zorder=4)
+            axes.plot(case["npv"], row, marker="D", markersize=6, color="white", markeredgecolor=palette.INK, zorder=4)
         loss = f", {percent(case['chance_of_loss'])} below zero" if "chance_of_loss" in case else ""
         text = f"{number(case['p10'], 0)} to {number(case['p90'], 0)}{loss}"
-        axes.annotate(text, (case["p90"], row), xytext=(8, 0), textcoords="offset points", va="center", fontsize=SMALL,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.0})  # fmt: skip
+        beside(axes, text, (case["p90"], row), 8, fontsize=SMALL, bbox=ON_PAPER)
         said.append(f"{case['scenario']} {text}, middle {number(case['p50'], 0)}")
-    axes.axvline(0, color=INK, linewidth=1)
+    axes.axvline(0, color=palette.INK, linewidth=1)
     bare_rows(axes, list(own["scenario"]))
     low, high = axes.get_xlim()
     axes.set_xlim(low - 0.03 * (high - low), high + 0.34 * (high - low))
@@ -115,14 +103,13 @@ def waterfall(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
             raise BadInput([Finding("plot.waterfall", why, "Give all rows of the table")])
         start = 0.0 if is_sum else so_far
         so_far = start + amount
-        colour = ACCENT if is_sum else GAIN if amount >= 0 else LOSS
+        colour = palette.ACCENT if is_sum else palette.GAIN if amount >= 0 else palette.LOSS
         axes.barh(row, amount, left=start, color=colour, height=0.62)
         text = number(amount, 0) if is_sum else signed(amount, 0)
-        axes.annotate(text, (max(start, so_far), row), xytext=(4, 0), textcoords="offset points", va="center",
-                      fontsize=SMALL, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.0})  # fmt: skip
+        beside(axes, text, (max(start, so_far), row), 4, fontsize=SMALL, bbox=ON_PAPER)
         said.append(f"{name} {text}")
     bare_rows(axes, list(own["step"]))
-    axes.axvline(0, color=INK, linewidth=1)
+    axes.axvline(0, color=palette.INK, linewidth=1)
     low, high = axes.get_xlim()
     axes.set_xlim(low, high + ROOM * (high - low))
     axes.set_xlabel("present value")
@@ -142,11 +129,11 @@ def swings(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     for row, one in enumerate(own.to_dict("records")):
         _swing(axes, row, one)
     if len(own):
-        axes.axvline(own["npv"].iloc[0], color=INK, linewidth=1)
+        axes.axvline(own["npv"].iloc[0], color=palette.INK, linewidth=1)
     bare_rows(axes, [_short(f"{one.title}, {one.unit}") for one in own.itertuples()])
     axes.margins(x=ROOM)
     axes.set_xlabel("net present value; the line: all inputs typical; hatched: default range")
-    legend_above(axes, {"input at its low": LOW_COLOUR, "input at its high": HIGH_COLOUR})
+    legend_above(axes, {"input at its low": palette.LOW_COLOUR, "input at its high": palette.HIGH_COLOUR})
     _money_axis(axes.xaxis)
     said = [
         f"{one['title']} {number(one[f'npv_at_{end}'], 0)} at {one[end]:.4g} {one['unit']}"
@@ -159,7 +146,10 @@ def swings(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
 def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
     """Both ends of an input, with its values at the bars; at the outer one where both lie on one side."""
     base, hollow = one["npv"], one["basis"] == "default"
-    ends = [(one[f"npv_at_{end}"], one[end], colour) for end, colour in (("low", LOW_COLOUR), ("high", HIGH_COLOUR))]
+    ends = [
+        (one[f"npv_at_{end}"], one[end], colour)
+        for end, colour in (("low", palette.LOW_COLOUR), ("high", palette.HIGH_COLOUR))
+    ]
     for value, _, colour in ends:
         axes.barh(row, value - base, left=base, height=0.6, facecolor="white" if hollow else colour, edgecolor=colour,
                   hatch="////" if hollow else None)  # fmt: skip
@@ -167,8 +157,7 @@ def _swing(axes: Axes, row: int, one: dict[Any, Any]) -> None:
         there = [(value, _written(at)) for value, at, _ in ends if (value - base) * side > 1e-9 * abs(base)]
         if there:
             outer = max(there, key=lambda pair: pair[0] * side)[0]
-            axes.annotate(", ".join(text for _, text in there), (outer, row), xytext=(4 * side, 0), fontsize=SMALL,
-                          textcoords="offset points", va="center", ha="left" if side > 0 else "right")  # fmt: skip
+            beside(axes, ", ".join(text for _, text in there), (outer, row), 4 * side, fontsize=SMALL)
 
 
 def _written(value: float) -> str:
@@ -192,7 +181,7 @@ def _money_axis(axis: Any) -> None:
     axis.set_major_formatter(lambda value, _: number(value, 0))
 
 
-VERDICT_COLOURS = {DO_IT: GAIN, CANNOT_TELL: GREY_MARK, NOT_NOW: "#d9a441", LOSES: LOSS}
+VERDICT_COLOURS = {DO_IT: palette.GAIN, CANNOT_TELL: palette.GREY_MARK, NOT_NOW: "#d9a441", LOSES: palette.LOSS}
 MOST_MARKS = 4
 
 
@@ -203,14 +192,14 @@ def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     own = own[own["npv"].notna()].reset_index(drop=True)
     rows = np.arange(len(own))
     low, high = own["npv"] - own["npv_half_width"], own["npv"] + own["npv_half_width"]
-    colours = [VERDICT_COLOURS.get(word, GREY_MARK) for word in own["verdict"]]
+    colours = [VERDICT_COLOURS.get(word, palette.GREY_MARK) for word in own["verdict"]]
     axes.barh(rows, own["npv"], color=colours, height=0.55, zorder=2)
-    axes.hlines(rows, low, high, color=INK, linewidth=1.4, zorder=3)
-    axes.axvline(0, color=INK, linewidth=1, zorder=4)
+    axes.hlines(rows, low, high, color=palette.INK, linewidth=1.4, zorder=3)
+    axes.axvline(0, color=palette.INK, linewidth=1, zorder=4)
     bare_rows(axes, list(own["choice"]))
     reach = max(high.max(), 0.0) - min(low.min(), 0.0) or 1.0
     for row, word in zip(rows, own["verdict"], strict=True):
-        axes.text(max(high[row], 0.0) + 0.02 * reach, float(row), word, va="center", ha="left", color=INK)
+        axes.text(max(high[row], 0.0) + 0.02 * reach, float(row), word, va="center", ha="left", color=palette.INK)
     axes.set_xlim(min(low.min(), 0.0) - 0.04 * reach, max(high.max(), 0.0) + 0.24 * reach)
     axes.xaxis.set_major_formatter(lambda value, _: number(value, 0))
     axes.xaxis.set_major_locator(MaxNLocator(5))
@@ -218,13 +207,9 @@ def values(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     gain, lose = int((low > 0).sum()), int((high < 0).sum())
     gains, loses = "gains" if gain == 1 else "gain", "loses" if lose == 1 else "lose"
     title = f"Of {plural(len(own), 'choice')} {number(gain, 0)} clearly {gains} and {number(lose, 0)} clearly {loses}"
-    return told(axes, title, _said(own), numbers=own.drop(columns="turns"))
-
-
-def _said(own: pd.DataFrame) -> str:
     parts = [f"{row['choice']} {number(row['npv'], 0)} plus or minus {number(row['npv_half_width'], 0)}, "
              f"{row['verdict']}" for row in own.to_dict("records")]  # fmt: skip
-    return f"Bars of value by choice: {'; '.join(parts)}."
+    return told(axes, title, f"Bars of value by choice: {'; '.join(parts)}.", numbers=own.drop(columns="turns"))
 
 
 def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
@@ -237,10 +222,12 @@ def causes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     rows = np.arange(len(hours))
     axes.barh(rows, hours[names[0]], color="#d5dbe1", height=0.66, label=names[0])
     for place, name in enumerate(names[1:]):
-        axes.scatter(hours[name], rows, color=LINES[place], marker=MARKERS[place], s=38, zorder=3, label=name)
-    bare_rows(axes, [STATE_LABELS.get(str(state), str(state)) for state in hours.index])
+        axes.scatter(
+            hours[name], rows, color=palette.LINES[place], marker=palette.MARKERS[place], s=38, zorder=3, label=name
+        )
+    bare_rows(axes, [palette.STATE_LABELS.get(str(state), str(state)) for state in hours.index])
     axes.set_xlabel("machine hours a week")
     axes.legend(frameon=False, loc="lower right")
-    most = STATE_LABELS.get(str(hours.index[0]), str(hours.index[0])) if len(hours) else "nothing"
+    most = palette.STATE_LABELS.get(str(hours.index[0]), str(hours.index[0])) if len(hours) else "nothing"
     title = f"Beside cutting, the longest state of {names[0].lower()}: {most}"
     return told(axes, title, "", numbers=table)

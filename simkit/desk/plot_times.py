@@ -11,29 +11,15 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from simkit.analysis.sheet_times import TOLERANCE
-from simkit.desk.amounts import HALF
-from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
-from simkit.report import sentences_calibration, sentences_cell
+from simkit.desk.axes import beside, new_axes, nothing_drawn, require_column, told_by
+from simkit.desk.simulated import HALF
+from simkit.report import palette, sentences_calibration, sentences_cell
 from simkit.report import sentences_times as say
 from simkit.report.figures.style import SMALL, bare_rows
-from simkit.report.palette import (
-    ACCENT,
-    GREY_MARK,
-    HIGH_COLOUR,
-    INK,
-    LINES,
-    LOSS,
-    LOW_COLOUR,
-    MARKERS,
-    MUTED,
-    PAPER,
-    RULE,
-    WITHIN,
-)
 from simkit.report.pictures import told
 from simkit.report.words import number
 
-PLACES = {say.WHERE["run"]: ACCENT, "before it": "#c2571a", "after it": "#7cc0a6", "at the bench": "#a6c9e6"}
+PLACES = {say.WHERE["run"]: palette.ACCENT, "before it": "#c2571a", "after it": "#7cc0a6", "at the bench": "#a6c9e6"}
 NAMED = 3
 """Programs that are named in the scatter: those furthest from the line, by hours of the book."""
 
@@ -42,12 +28,11 @@ def sheet(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     """Seconds of a sheet by element, from :meth:`Plant.program`; the name of an element tells where it is spent."""
     own = require_column(table, "seconds_s")
     axes = ax or new_axes(0.9 + 0.28 * len(own))
-    axes.barh(range(len(own)), own["seconds_s"], color=[PLACES[where] for where in own["where"]], height=0.66)
-    for row, seconds in enumerate(own["seconds_s"]):
-        axes.annotate(number(seconds, 0), (seconds, row), xytext=(4, 0), textcoords="offset points", va="center",
-                      color=INK)  # fmt: skip
     names = [name if where == say.WHERE["run"] else f"{name} ({where})"
              for name, where in zip(own["element"], own["where"], strict=True)]  # fmt: skip
+    axes.barh(range(len(own)), own["seconds_s"], color=[PLACES[where] for where in own["where"]], height=0.66)
+    for row, seconds in enumerate(own["seconds_s"]):
+        beside(axes, number(seconds, 0), (seconds, row), 4, color=palette.INK)
     bare_rows(axes, names)
     axes.set_xlabel("seconds a sheet")
     axes.margins(x=0.08)
@@ -64,11 +49,11 @@ def run_times(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes = ax or new_axes(4.2)
     both = own[["runs_use_s", "estimated_s"]].to_numpy(float)
     line = np.array([both.min() / 1.15, both.max() * 1.15])
-    axes.fill_between(line, line * (1 - TOLERANCE), line * (1 + TOLERANCE), color=RULE, alpha=0.6, linewidth=0)
-    axes.plot(line, line, color=MUTED, linewidth=1)
+    axes.fill_between(line, line * (1 - TOLERANCE), line * (1 + TOLERANCE), color=palette.RULE, alpha=0.6, linewidth=0)
+    axes.plot(line, line, color=palette.MUTED, linewidth=1)
     for place, (family, group) in enumerate(own.groupby("family", sort=False)):
-        colour, marker = LINES[place % len(LINES)], MARKERS[place % len(MARKERS)]
-        fills = [colour if timed else PAPER for timed in group["measured_s"].notna()]
+        colour, marker = palette.LINES[place % len(palette.LINES)], palette.MARKERS[place % len(palette.MARKERS)]
+        fills = [colour if timed else palette.PAPER for timed in group["measured_s"].notna()]
         axes.scatter(group["runs_use_s"], group["estimated_s"], marker=marker, edgecolors=colour, s=34, zorder=3,
                      c=fills, label=str(family) or "no family")  # fmt: skip
     axes.set_xscale("log")
@@ -92,16 +77,15 @@ def effects(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     if own.empty:
         return nothing_drawn(table, ax)
     axes = ax or new_axes(1.1 + 0.42 * len(own))
-    for end, colour in (("low", LOW_COLOUR), ("high", HIGH_COLOUR)):
+    for end, colour in (("low", palette.LOW_COLOUR), ("high", palette.HIGH_COLOUR)):
         hours, half = own[f"at_{end}_h_per_week"], own[f"at_{end}_h_per_week{HALF}"]
         axes.barh(range(len(own)), hours, xerr=half.where(half < 10 * hours.abs().max(), 0.0), color=colour, height=0.6,
-                  ecolor=INK, capsize=2, label=f"at its {end}")  # fmt: skip
+                  ecolor=palette.INK, capsize=2, label=f"at its {end}")  # fmt: skip
         for row, (value, size, width) in enumerate(zip(own[end], hours, half.fillna(0.0), strict=True)):
             side = -1 if size < 0 or (size == 0 and end == "low") else 1
             reach = size + side * (width if width < 10 * hours.abs().max() else 0.0)
-            axes.annotate(number(value), (reach, row), xytext=(6 * side, 0), textcoords="offset points", va="center",
-                          ha="left" if side > 0 else "right", fontsize=SMALL, color=MUTED)  # fmt: skip
-    axes.axvline(0, color=INK, linewidth=1)
+            beside(axes, number(value), (reach, row), 6 * side, fontsize=SMALL, color=palette.MUTED)
+    axes.axvline(0, color=palette.INK, linewidth=1)
     bare_rows(axes, [f"{name} ({basis})" for name, basis in zip(own["element"], own["rests_on"], strict=True)])
     axes.set_xlabel("machine hours needed a week, difference from today (numbers: the time at that end)")
     axes.margins(x=0.14)
@@ -117,7 +101,10 @@ ROOM = 30
 """Signs of a name beside which a panel has room for more."""
 HIDDEN = ("set-up, hours",)
 """Measures that stand in the table alone: the share of the same hours is drawn."""
-COLOURS = {sentences_calibration.MODELS["first guess"]: GREY_MARK, sentences_calibration.MODELS["replay"]: WITHIN}
+COLOURS = {
+    sentences_calibration.MODELS["first guess"]: palette.GREY_MARK,
+    sentences_calibration.MODELS["replay"]: palette.WITHIN,
+}
 
 
 # ---- observed weeks ----
@@ -155,21 +142,21 @@ def _panel(axes: Axes, own: pd.DataFrame) -> None:
     together = own[own["week"] == 0]
     if len(together):
         ticks[0] = len(weeks) + 0.35
-        axes.axvline(len(weeks) - 0.35, color=RULE, linewidth=0.8)
+        axes.axvline(len(weeks) - 0.35, color=palette.RULE, linewidth=0.8)
     models = [model for model in COLOURS if model in set(own["model"])]
     for place, model in enumerate(models):
         shift = BAND * (place - (len(models) - 1) / 2)
         part = own[own["model"] == model]
         at = part["week"].map(ticks) + shift
         axes.bar(at, part["high"] - part["low"], bottom=part["low"], width=BAND, color=COLOURS[model], linewidth=0)
-        axes.hlines(part["simulated"], at - BAND / 2, at + BAND / 2, color=MUTED, linewidth=1.2)
+        axes.hlines(part["simulated"], at - BAND / 2, at + BAND / 2, color=palette.MUTED, linewidth=1.2)
     seen = own.drop_duplicates("week")
     held = seen["use"].eq(sentences_calibration.USES["validate"]).to_numpy()
-    axes.scatter(seen["week"].map(ticks), seen["observed"], s=26, zorder=4, edgecolors=INK,
-                 c=[INK if kept else PAPER for kept in held])  # fmt: skip
+    axes.scatter(seen["week"].map(ticks), seen["observed"], s=26, zorder=4, edgecolors=palette.INK,
+                 c=[palette.INK if kept else palette.PAPER for kept in held])  # fmt: skip
     allowed = seen[seen["tolerance"] > 0]
-    axes.errorbar(allowed["week"].map(ticks), allowed["observed"], yerr=allowed["tolerance"], fmt="none", ecolor=LOSS,
-                  elinewidth=1.3, capsize=5, capthick=1.3, zorder=3)  # fmt: skip
+    axes.errorbar(allowed["week"].map(ticks), allowed["observed"], yerr=allowed["tolerance"], fmt="none", zorder=3,
+                  ecolor=palette.LOSS, elinewidth=1.3, capsize=5, capthick=1.3)  # fmt: skip
     values = np.concatenate([own["low"], own["high"], seen["observed"] - seen["tolerance"],
                              seen["observed"] + seen["tolerance"]])  # fmt: skip
     low, high = float(np.min(values)), float(np.max(values))
@@ -192,13 +179,13 @@ def _short(name: str, unit: str) -> str:
 
 
 def _legend(axes: Axes, own: pd.DataFrame) -> None:
-    dots = {sentences_calibration.USES["calibrate"]: PAPER, sentences_calibration.USES["validate"]: INK}
+    dots = {sentences_calibration.USES["calibrate"]: palette.PAPER, sentences_calibration.USES["validate"]: palette.INK}
     handles: list[Line2D | Patch] = [
-        Line2D([], [], marker="o", linestyle="", color=INK, markerfacecolor=fill, label=f"observed, {use}")
+        Line2D([], [], marker="o", linestyle="", color=palette.INK, markerfacecolor=fill, label=f"observed, {use}")
         for use, fill in dots.items()
     ]
     shown = {name: colour for name, colour in COLOURS.items() if name in set(own["model"])}
     handles += [Patch(facecolor=colour, label=f"simulated, {name}") for name, colour in shown.items()]
-    handles.append(Line2D([], [], marker="_", markersize=9, linestyle="", color=LOSS, label="tolerance"))
+    handles.append(Line2D([], [], marker="_", markersize=9, linestyle="", color=palette.LOSS, label="tolerance"))
     axes.legend(handles=handles, loc="upper left", bbox_to_anchor=(0, 1.0), ncols=3, frameon=False, fontsize=SMALL,
                 borderaxespad=0, columnspacing=1.3, handletextpad=0.5)  # fmt: skip

@@ -8,40 +8,30 @@ from collections.abc import Iterable, Mapping
 import pandas as pd
 from matplotlib.axes import Axes
 
-from simkit.desk.axes import new_axes, nothing_drawn, require_column, told_by
+from simkit.desk.axes import beside, new_axes, nothing_drawn, require_column, told_by
 from simkit.experiment.intervals import Estimate
+from simkit.report import palette
 from simkit.report.figures.bars import draw_difference, draw_stacked
 from simkit.report.figures.style import SMALL, bare_rows
-from simkit.report.palette import (
-    ACCENT,
-    EXCHANGE_COLOURS,
-    HIDDEN_COLOUR,
-    INK,
-    LINES,
-    MARKERS,
-    MUTED,
-    PAPER,
-    STATE_COLOURS,
-)
 from simkit.report.pictures import told
 from simkit.report.words import number, percent
 
 ROW_IN = 0.36
 MOST_TOOLS = 15
 SET_UP = {
-    "exchanges": ("exchanges_h_per_week", STATE_COLOURS["changeover"]),
-    "fixed minutes per order": ("fixed_minutes_h_per_week", MUTED),
-    "first pieces": ("first_pieces_h_per_week", STATE_COLOURS["first_piece"]),
+    "exchanges": ("exchanges_h_per_week", palette.STATE_COLOURS["changeover"]),
+    "fixed minutes per order": ("fixed_minutes_h_per_week", palette.MUTED),
+    "first pieces": ("first_pieces_h_per_week", palette.STATE_COLOURS["first_piece"]),
 }
 CLOCKS = {
-    "machine_min": ("machine today", STATE_COLOURS["punching"], True),
-    "person_min": ("person at the bench today", LINES[1], True),
-    "machine_with_removal_min": ("machine with removal", LINES[5], False),
-    "picker_min": ("picker", LINES[3], False),
+    "machine_min": ("machine today", palette.STATE_COLOURS["punching"], True),
+    "person_min": ("person at the bench today", palette.LINES[1], True),
+    "machine_with_removal_min": ("machine with removal", palette.LINES[5], False),
+    "picker_min": ("picker", palette.LINES[3], False),
 }
 LOOK_AHEAD = {
-    "the machine stands": ("visible_min_per_week", EXCHANGE_COLOURS["magazine_exchange"]),
-    "hidden behind cutting": ("hidden_min_per_week", HIDDEN_COLOUR),
+    "the machine stands": ("visible_min_per_week", palette.EXCHANGE_COLOURS["magazine_exchange"]),
+    "hidden behind cutting": ("hidden_min_per_week", palette.HIDDEN_COLOUR),
 }
 
 
@@ -55,7 +45,7 @@ def freed(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     for place, (mean, half) in enumerate(rows):
         draw_difference(axes, place, Estimate(mean, half, 2), "higher")
     bare_rows(axes, list(map(str, own["scenario"])))
-    axes.axvline(0, color=INK, linewidth=1)
+    axes.axvline(0, color=palette.INK, linewidth=1)
     axes.set_xlabel("machine hours freed a week (mean and 95 % interval; grey: cannot be told from nothing)")
     axes.margins(x=0.16)
     alt = _listed(own["scenario"], own["freed_h_per_week"], "h a week")
@@ -68,12 +58,11 @@ def exchanges(table: pd.DataFrame, ax: Axes | None = None, most: int = MOST_TOOL
     if own.empty:
         return nothing_drawn(table, ax)
     axes = ax or new_axes(1.1 + 0.28 * len(own))
-    axes.barh(range(len(own)), own["standing_min_per_week"], color=STATE_COLOURS["changeover"], height=0.66)
-    for place, (minutes, share) in enumerate(
-        zip(own["standing_min_per_week"], own["standing_share"].cumsum(), strict=True)
-    ):
-        axes.annotate(f"{number(minutes, 0)} min; {percent(share)} so far", (minutes, place), xytext=(5, 0),
-                      textcoords="offset points", va="center", fontsize=SMALL, color=MUTED)  # fmt: skip
+    minutes, shares = own["standing_min_per_week"], own["standing_share"].cumsum()
+    axes.barh(range(len(own)), minutes, color=palette.STATE_COLOURS["changeover"], height=0.66)
+    for row, (each, share) in enumerate(zip(minutes, shares, strict=True)):
+        text = f"{number(each, 0)} min; {percent(share)} so far"
+        beside(axes, text, (each, row), 5, fontsize=SMALL, color=palette.MUTED)
     bare_rows(axes, list(map(str, own["tool"])))
     axes.margins(x=0.2)
     axes.set_xlim(left=0)
@@ -94,7 +83,7 @@ def sizes(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
                                             strict=True):  # fmt: skip
         words = f"{number(by_hand, 0)} by hand" + ("\nenough" if enough else "")
         axes.annotate(words, (place, more), xytext=(6, 8), textcoords="offset points", fontsize=SMALL,
-                      color=INK if enough else MUTED)  # fmt: skip
+                      color=palette.INK if enough else palette.MUTED)  # fmt: skip
     axes.set_xticks(list(places))
     axes.set_xlabel("places of the magazine, all sizes together; at each point: exchanges by hand a week")
     axes.set_ylabel("hours a week more\nthan with all places")
@@ -126,9 +115,9 @@ def clocks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
     axes = ax or new_axes(1.3 + ROW_IN * len(own))
     for place, (column, (label, colour, filled)) in enumerate(CLOCKS.items()):
         if column in own:
-            axes.plot(own[column].where(own[column] > 0), range(len(own)), linestyle="none", marker=MARKERS[place],
-                      markersize=7, markeredgecolor=colour, markeredgewidth=1.5,
-                      markerfacecolor=colour if filled else PAPER, label=label)  # fmt: skip
+            axes.plot(own[column].where(own[column] > 0), range(len(own)), linestyle="none", label=label, markersize=7,
+                      marker=palette.MARKERS[place], markeredgecolor=colour, markeredgewidth=1.5,
+                      markerfacecolor=colour if filled else palette.PAPER)  # fmt: skip
     bare_rows(axes, ["all sheets" if name == "all" else str(name) for name in own["family"]])
     axes.set_xlim(left=0)
     axes.set_xlabel("mean minutes a sheet")
@@ -145,12 +134,11 @@ def picks(table: pd.DataFrame, ax: Axes | None = None) -> Axes:
         return nothing_drawn(table, ax)
     axes = ax or new_axes(3.4)
     _line(axes, own["pick_s"], own["freed_h_per_week"], own["freed_h_per_week_half_width"])
-    axes.plot(own["pick_s"], own["closed_form_h_per_week"], color=LINES[1], linestyle="--", linewidth=1.5)
+    axes.plot(own["pick_s"], own["closed_form_h_per_week"], color=palette.LINES[1], linestyle="--", linewidth=1.5)
     last = own.iloc[-1]
-    for column, words, colour in (("freed_h_per_week", "simulated", ACCENT),
-                                  ("closed_form_h_per_week", "closed form", LINES[1])):  # fmt: skip
-        axes.annotate(words, (float(last["pick_s"]), float(last[column])), xytext=(8, 0), textcoords="offset points",
-                      va="center", fontsize=SMALL, color=colour)  # fmt: skip
+    for column, words, colour in (("freed_h_per_week", "simulated", palette.ACCENT),
+                                  ("closed_form_h_per_week", "closed form", palette.LINES[1])):  # fmt: skip
+        beside(axes, words, (float(last["pick_s"]), float(last[column])), 8, fontsize=SMALL, color=colour)
     axes.margins(x=0.14)
     axes.set_xticks(list(own["pick_s"]))
     axes.set_xlabel("seconds a pick")
@@ -174,9 +162,9 @@ def _stacked(
 
 def _line(axes: Axes, places: pd.Series, means: pd.Series, halves: pd.Series) -> None:
     finite = [half if math.isfinite(half) else 0.0 for half in halves]
-    axes.axhline(0, color=INK, linewidth=1)
-    axes.errorbar(places, means, yerr=finite, color=ACCENT, ecolor=INK, capsize=3, linewidth=1.7, marker="o",
-                  markersize=5, markeredgecolor=PAPER)  # fmt: skip
+    axes.axhline(0, color=palette.INK, linewidth=1)
+    axes.errorbar(places, means, yerr=finite, color=palette.ACCENT, ecolor=palette.INK, capsize=3, linewidth=1.7,
+                  marker="o", markersize=5, markeredgecolor=palette.PAPER)  # fmt: skip
     axes.margins(0.08, 0.22)
     axes.grid(axis="y")
 

@@ -18,10 +18,8 @@ from simkit.analysis.verdicts import Choice, turning, verdict, worth_at_most
 from simkit.desk.kept_answers import Question
 from simkit.desk.money import CashFlow
 from simkit.desk.plants import Changes, Plant, Scenario, as_overrides
-from simkit.desk.runs import Numbers, numbers_of, require_projection
+from simkit.desk.runs import numbers_of, require_projection
 from simkit.desk.study import Study, simulate_at
-from simkit.experiment.glossary import NEEDED
-from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.finance.measures import payback
 from simkit.finance.riskmodel import companions
@@ -175,13 +173,18 @@ def recommend(
 
     Raises BadInput.
     """
-    changed = _changed(plant, changes or {})
+    texts = as_overrides(changes or {})
+    changed = plant
+    if texts:
+        changed = dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts)
     require_projection(changed.inputs)
     numbers = numbers_of(changed.inputs, replications, weeks, demand, seed)
     asked = tuple(parse_combination(one) if isinstance(one, str) else tuple(one) for one in options)
     at_demand = changed_plant(changed.inputs, one_demand(demand))  # one that is given holds in every year of the money
     run: dict[str, Any] = {"workers": workers, "keep": keep, "progress": progress}
-    question = _question(changed, numbers, asked, keep)
+    today = make_scenario(changed.inputs, ())
+    about = (today.physics_hash, today.money_hash, changed.calibrated, numbers, asked)
+    question = Question(about, Found, runs_folder(keep))
     if known := question.known():
         scenarios = [changed.scenario(name, held) for name, held in known.scenarios]
         study = _at_high_demand(simulate_at(scenarios, numbers, **run), known.further, run)
@@ -196,19 +199,6 @@ def recommend(
     decision, further = _with_turns(Decision(changed, package, study, cash, choices, asked), planned, run)
     question.keep(Found(package, tuple((one.name, one.options) for one in study.scenarios), decision.choices, further))
     return decision
-
-
-def _question(plant: Plant, numbers: Numbers, asked: tuple[Options, ...], keep: Keep) -> Question[Found]:
-    """The recommendation as a question whose answer can be kept."""
-    today = make_scenario(plant.inputs, ())
-    about = (today.physics_hash, today.money_hash, plant.calibrated, numbers, asked)
-    return Question(about, Found, runs_folder(keep))
-
-
-def _changed(plant: Plant, changes: Changes) -> Plant:
-    """The plant with changes that hold for all choices."""
-    texts = as_overrides(changes)
-    return dataclasses.replace(plant, inputs=changed_plant(plant.inputs, texts), changes=texts) if texts else plant
 
 
 Planned = tuple[str, Options, Options, Options]
@@ -298,7 +288,6 @@ def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True)
     study, numbers = cash.study, cash.study.numbers
     by_options = {frozenset(one.options): one for one in study.scenarios}
     own, base = by_options[frozenset(together)], by_options[frozenset(rest)]
-    hours = study.results.paired(own.name, base.name, NEEDED, numbers.level)
     value, capital, flows = cash.beyond(own.name, base.name)
     beyond = base.name if rest else ""
     turn = turning(cash.turns(own.name, beyond)) if turned else None
@@ -311,7 +300,7 @@ def _choice(plant: Plant, cash: CashFlow, plan: Planned, *, turned: bool = True)
     finance = cash.plant.settings.finance
     return Choice(
         name, options, own.name, base.name, kind, capital,
-        Estimate(hours.mean / numbers.weeks, hours.half_width / numbers.weeks, hours.n, "h"),
+        study.gaps([own.name], base.name)[own.name],
         (float(flows.sum()) + capital) / finance.horizon_years,
         payback(flows[finance.start_after_years :]).years, value, most,
         sentences.where_it_turns(turn, value, with_sales), word, with_sales,

@@ -12,65 +12,87 @@ from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CLOSED, HANDLING_STATES, LOADING, PROCESS_STATES, STATES, WEEKDAYS
 from simkit.cell.run import simulate
-from simkit.cell.trace import Trace
 from simkit.desk.night_tables import why_none
-from simkit.desk.runs import Numbers, luck_of
+from simkit.desk.runs import luck_of
 from simkit.desk.shown import titled
+from simkit.desk.simulated import Simulated
 from simkit.experiment.eventcolumns import MACHINE, REQUEST
 from simkit.experiment.events import WORKS, told
 from simkit.experiment.measures import state_table
-from simkit.experiment.results import Results
 from simkit.experiment.spans import measured_span
 from simkit.experiment.stretches import ribbon_rows
 from simkit.experiment.task import draw_luck
-from simkit.plant.plant import Scenario
 from simkit.process.workload import Workload, make_workload
 from simkit.report import sentences_nights as say
 
 if TYPE_CHECKING:
-    from simkit.desk.study import Study
+    from simkit.desk.plants import Scenario
 
 OF_MACHINES = {**{f"state_{state}_h": "h" for state in STATES}, "sheets_in_span": "sheets"}
 """Measures that a single machine has, and their units."""
 WEEK_COLUMNS = ("resource", "state", "start_h", "end_h")
 
 
-def week_table(scenario: Scenario, today: Scenario, numbers: Numbers, week: int) -> pd.DataFrame:
-    """Stretches of one week (1 is the first) of the first replication."""
-    trace, workload = _run(scenario, today, numbers, 0)
-    rows = [row[1:] for row in ribbon_rows(trace, workload, scenario.name, week - 1)]
+def week_table(study: Simulated, scenario: str | Scenario, week: int | None = None) -> pd.DataFrame:
+    """Who or what was in which state in one week of the first replication, by default its second.
+
+    Columns resource, state, start_h and end_h in hours from Monday 00:00; ``calendar`` holds shifts and breaks.
+    """
+    shown = week or (2 if study.numbers.weeks > 1 else 1)  # the first week begins with the start of the run
+    own = study.scenario(scenario)
+    workload = _workload(study, own)
+    rows = [row[1:] for row in ribbon_rows(simulate(workload), workload, own.name, shown - 1)]
     if not rows:
-        mend = f"Choose one of the {numbers.weeks:g} weeks simulated, from 1"
-        raise BadInput([Finding("study.week", "nothing was simulated in this week", mend, value=str(week))])
+        mend = f"Choose one of the {study.numbers.weeks:g} weeks simulated, from 1"
+        raise BadInput([Finding("study.week", "nothing was simulated in this week", mend, value=str(shown))])
     return pd.DataFrame(rows, columns=list(WEEK_COLUMNS))
 
 
-def kept_rows(results: Results, table: str, scenario: str, numbers: Numbers, replications: int) -> pd.DataFrame:
+def order_table(study: Simulated, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
+    """One row per order of the first replications: released, due, started, there, in hours from the start.
+
+    The columns are those of :class:`simkit.experiment.ordermeasures.OrderRow`; ``fate`` is in_house, subcontract or
+    refused, ``late_days`` count from the due date; hours are empty where nothing happened by the end of the run.
+    """
+    return _kept(study, "orders", scenario, replications)
+
+
+def night_table(study: Simulated, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
+    """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
+    return _kept(study, "nights", scenario, replications)
+
+
+def _kept(study: Simulated, table: str, scenario: str | Scenario, replications: int) -> pd.DataFrame:
     """Rows of a table that was kept with the runs, of the first replications at the demand of the answers."""
-    if not 1 <= replications <= numbers.replications:
-        mend = f"Choose 1 to {numbers.replications}, or simulate more"
+    if not 1 <= replications <= study.numbers.replications:
+        mend = f"Choose 1 to {study.numbers.replications}, or simulate more"
         raise BadInput([Finding("replications", "so many were not simulated", mend, value=str(replications))])
-    rows = results.rows(table, scenario, numbers.level)
-    rows = rows[rows["replication"] < replications]
-    return rows.drop(columns=["scenario", "demand_factor"]).reset_index(drop=True)
+    rows = study.records(table, study.scenario(scenario).name)
+    return rows[rows["replication"] < replications].reset_index(drop=True)
 
 
-def machine_table(scenario: Scenario, today: Scenario, numbers: Numbers, results: Results) -> pd.DataFrame:
-    """States and sheets of each machine in the span; of a single machine they are the measures of the cell."""
-    names = [row.machine_id for row in scenario.plant.machines]
+def machine_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
+    """Hours of each state and sheets of every machine, in long form: machine, replication, measure, value, unit.
+
+    In the measured span. With several machines every replication is run for it again; of a single machine they are the
+    measures of the cell.
+    """
+    own = study.scenario(scenario)
+    names = [row.machine_id for row in own.made.plant.machines]
     if len(names) == 1:
         rows = [
             (names[0], number, measure, value, unit)
             for measure, unit in OF_MACHINES.items()
-            for number, value in enumerate(results.raw(scenario.name, measure, numbers.level))
+            for number, value in enumerate(study.results.raw(own.name, measure, study.numbers.level))
         ]
     else:
-        rows = [row for number in range(numbers.replications)
-                for row in _machines(number, *_run(scenario, today, numbers, number))]  # fmt: skip
+        rows = [row for number in range(study.numbers.replications)
+                for row in _machines(number, _workload(study, own, number))]  # fmt: skip
     return pd.DataFrame(rows, columns=["machine", "replication", "measure", "value", "unit"])
 
 
-def _machines(number: int, trace: Trace, workload: Workload) -> Iterator[tuple[str, int, str, float, str]]:
+def _machines(number: int, workload: Workload) -> Iterator[tuple[str, int, str, float, str]]:
+    trace = simulate(workload)
     span = measured_span(trace, workload)
     machines = zip(workload.plant.machines, trace.machines, workload.by_machine, strict=True)
     for row, log, own in machines:
@@ -80,9 +102,10 @@ def _machines(number: int, trace: Trace, workload: Workload) -> Iterator[tuple[s
             yield row.machine_id, number, measure, value, unit
 
 
-def _run(scenario: Scenario, today: Scenario, numbers: Numbers, number: int) -> tuple[Trace, Workload]:
-    workload = make_workload(scenario, *draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
-    return simulate(workload), workload
+def _workload(study: Simulated, scenario: Scenario, number: int = 0) -> Workload:
+    """What a replication of a scenario does, with the luck of the study."""
+    today, numbers = luck_of(study.plant.inputs, scenario.made), study.numbers
+    return make_workload(scenario.made, *draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
 
 
 BEFORE_H, AFTER_H = 1.0, 0.5
@@ -98,28 +121,27 @@ COLUMNS = ("at", "until", "minutes", "what_happens", "order_id", "sheets", "wait
 # ---- one night, event by event ----
 
 
-def trace_table(study: Study, scenario: str) -> pd.DataFrame:
-    """One night of the first run, one that works about as long as half of them: rows in order of time.
+def trace_table(study: Simulated, scenario: str | Scenario) -> pd.DataFrame:
+    """A usual unattended night of a scenario event by event: at, until, what_happens, order_id, sheets.
 
-    Empty where no night may be shown.
+    Of the first run, one that works about as long as half of them; empty where no night may be shown.
     """
-    why = why_none(study, [scenario])
-    nights = study.nights(scenario)
+    own = study.scenario(scenario)
+    why, nights = why_none(study, [own.name]), night_table(study, own)
     if why or nights.empty:
         return titled(pd.DataFrame(columns=list(COLUMNS)), why or say.NO_NIGHT)
     usual = nights["running_h"].sub(nights["running_h"].median()).abs()
     night = nights.iloc[int(usual.to_numpy().argmin())]
-    made, numbers = study.scenario(scenario).made, study.numbers
-    today = luck_of(study.plant.inputs, made)
-    workload = make_workload(made, *draw_luck(today, numbers.seed, 0, numbers.weeks, numbers.level))
+    workload = _workload(study, own)
     span = night["start_h"] - BEFORE_H, night["start_h"] + night["allowed_h"] + AFTER_H
-    happened = [row for row in told(workload, scenario) if _within(row, span)]
+    happened = [row for row in told(workload, own.name) if _within(row, span)]
     rows = [*_of_machine(happened, str(night["machine"])), *_of_people(happened)]
     clock = _Clock(workload)
     frame = pd.DataFrame(
         [clock.read(row, span) for row in sorted(rows, key=lambda row: row["start_h"])], columns=[*COLUMNS]
     )
-    causes, care = {row.cause for row in made.plant.stops}, {row.task for row in made.plant.upkeep}
+    held = own.made.plant
+    causes, care = {row.cause for row in held.stops}, {row.task for row in held.upkeep}
     end, _ = say.end(night["ended_by"], night["want"], night["want"] in causes, night["want"] in care)
     title_and_note = say.one_night(clock.name(night["start_h"]), night["running_h"], night["allowed_h"], end)
     return titled(frame, *title_and_note, folded=True)
@@ -132,17 +154,15 @@ def _within(row: Mapping[str, Any], span: tuple[float, float]) -> bool:
 def _of_machine(rows: list[dict[str, Any]], machine: str) -> Iterator[dict[str, Any]]:
     """What the machine did, the sheets of an order in a row told together."""
     own = [row for row in rows if row["kind"] == MACHINE and row["resource"] == machine]
-    for (state, job), group in groupby(own, key=lambda row: (_kind(row["state"]), row.get("job"))):
+    for (state, job), group in groupby(
+        own, key=lambda row: (TOGETHER if row["state"] in SHEETS else row["state"], row.get("job"))
+    ):
         held = list(group)
         if state != TOGETHER:
             yield from held
             continue
         sheets = {row["sheet"] for row in held if row["state"] != LOADING and "sheet" in row}
         yield {**held[0], "state": TOGETHER, "end_h": held[-1]["end_h"], "sheets": len(sheets), "job": job}
-
-
-def _kind(state: str) -> str:
-    return TOGETHER if state in SHEETS else state
 
 
 def _of_people(rows: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:

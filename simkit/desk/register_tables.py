@@ -15,6 +15,7 @@ from simkit.analysis.tornado import Floats, Swing, explained_share, narrowed, sh
 from simkit.desk.money_choices import leading
 from simkit.desk.money_risk import LEAST_SWING
 from simkit.desk.shown import titled
+from simkit.experiment.kept import Keep
 from simkit.finance.riskinputs import RiskInput
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
@@ -31,6 +32,7 @@ TO_COME = ("demand", "wage_growth", "price_growth", "residual", "persistence", "
 NEXT = 3
 COLUMNS = ("input", "title", "kind", "typical", "low", "high", "unit", "rests_on", "observations", "source", "owner",
            "date", "rank", "moves", "variance_share")  # fmt: skip
+ASKED_NEXT = ("title", "low", "typical", "high", "unit", "rests_on", "variance_share")
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -67,66 +69,59 @@ class Register:
     def _shares(self) -> dict[str, float]:
         return shares(*self._samples)
 
-    def table(self) -> pd.DataFrame:
-        """Every input: range, basis, observations, source, owner, date; rank by what it moves, the largest first."""
+    @cached_property
+    def _inputs(self) -> pd.DataFrame:
+        """Every input, those of the value first, that which moves it most at their head."""
         ranked = {swing.input.name: place for place, swing in enumerate(self._moving, 1)}
         rows = [self._valued(swing, ranked.get(swing.input.name)) for swing in self._swings]
         known = {row["input"] for row in rows}
         rows += [row for row in _others(self.plant, self._basis) if row["input"] not in known]
-        frame = pd.DataFrame(rows, columns=list(COLUMNS))
-        guessed = int(frame["rests_on"].isin(GUESSES).sum())
-        share = self.guessed_share
-        fixed, fitted = int(frame["low"].isna().sum()), self.plant.calibration is not None
+        return pd.DataFrame(rows, columns=list(COLUMNS))
+
+    @cached_property
+    def _moved(self) -> pd.Series:
+        """What the inputs move, one at a time, by basis; empty if nothing is valued."""
+        moving = self._inputs[self._inputs["rank"].notna()]
+        return moving.groupby("rests_on")["moves"].sum()
+
+    def table(self) -> pd.DataFrame:
+        """Every input: range, basis, observations, source, owner, date; rank by what it moves, the largest first."""
+        frame = self._inputs.copy()
+        guessed, fixed = int(frame["rests_on"].isin(GUESSES).sum()), int(frame["low"].isna().sum())
         told = say.register(
-            len(frame), guessed, share, self.case, len(ranked), fixed, self._currency, calibrated=fitted
+            len(frame), guessed, self.guessed_share, self.case, len(self._moving), fixed, self._currency,
+            calibrated=self.plant.calibration is not None,
         )  # fmt: skip
         return titled(frame, *told, folded=True)
 
     @property
     def guessed_share(self) -> float:
         """Share of all that inputs move, one at a time, which rests on guesses; not a number if nothing is valued."""
-        moved = sum(swing.size for swing in self._moving)
-        guessed = sum(swing.size for swing in self._moving if self._rests_on(swing.input) in GUESSES)
-        return guessed / moved if moved else float("nan")
+        moved = self._moved
+        return float(moved[moved.index.isin(GUESSES)].sum() / moved.sum()) if len(moved) else float("nan")
 
     def by_basis(self) -> pd.DataFrame:
         """What the value of the case rests on: inputs, and what they move, by basis."""
-        moved = sum(swing.size for swing in self._moving) or 1.0
-        frame = self.table()
-        sizes: dict[str, float] = {}
-        for swing in self._moving:
-            basis = self._rests_on(swing.input)
-            sizes[basis] = sizes.get(basis, 0.0) + swing.size
-        counts = frame["rests_on"].value_counts()
-        rows = [
-            {"rests_on": basis, "inputs": int(counts[basis]), "of_what_moves_share": sizes.get(basis, 0.0) / moved}
-            for basis in counts.index
-        ]  # fmt: skip
-        rows.sort(key=lambda row: -row["of_what_moves_share"])
-        return titled(pd.DataFrame(rows), *say.basis(self.guessed_share, self.case))
+        found = self._inputs["rests_on"].value_counts().rename("inputs").to_frame()
+        found = found.assign(of_what_moves_share=self._moved / self._moved.sum()).fillna(0.0)
+        found = found.sort_values("of_what_moves_share", ascending=False, kind="stable").reset_index()
+        return titled(found, *say.basis(self.guessed_share, self.case))
 
     def next(self, most: int = NEXT) -> pd.DataFrame:
         """The guesses that, once known, would narrow the value most; the last column narrows it with those above."""
         drawn, values = self._samples
-        known = {swing.input.name: swing.input for swing in self._swings}
-        guesses = (name for name in self._shares if self._rests_on(known[name]) in GUESSES)
+        inputs = self._inputs.set_index("input")[list(ASKED_NEXT)]
+        guesses = (name for name in self._shares if inputs["rests_on"][name] in GUESSES)
         open_ = [name for name in guesses if name not in TO_COME][:most]
-        rows: list[dict[str, Any]] = []
-        for place, name in enumerate(open_, 1):
-            one = known[name]
-            together = explained_share([drawn[held] for held in open_[:place]], values)
-            rows.append({
-                "input": name, "title": one.title, "low": one.low, "typical": one.typical, "high": one.high,
-                "unit": one.unit, "rests_on": self._rests_on(one), "variance_share": self._shares[name],
-                "range_left_share": narrowed(together),
-            })  # fmt: skip
-        if not rows:
+        if not open_:
             return titled(pd.DataFrame(), say.NOTHING_NEXT if self.cash else say.NOT_VALUED)
+        known = (explained_share([drawn[name] for name in open_[:place]], values) for place in range(1, len(open_) + 1))
+        frame = inputs.loc[open_].assign(range_left_share=[narrowed(share) for share in known]).reset_index()
         low, high = (float(v) for v in np.quantile(values, [0.1, 0.9]))
-        titles, left = [row["title"] for row in rows], rows[-1]["range_left_share"]
+        left = float(frame["range_left_share"].iloc[-1])
         future = explained_share([drawn[name] for name in TO_COME if name in drawn], values)
-        told = say.measure_next(self.case, titles, low, high, left, future, self._currency)
-        return titled(pd.DataFrame(rows), *told)
+        told = say.measure_next(self.case, frame["title"].tolist(), low, high, left, future, self._currency)
+        return titled(frame, *told)
 
     @property
     def _currency(self) -> str:
@@ -137,7 +132,7 @@ class Register:
         row = self._row_of(one)
         return {
             "input": one.name, "title": one.title, "kind": say.TIME if row else say.PRICE, "typical": one.typical,
-            "low": one.low, "high": one.high, "unit": one.unit, "rests_on": self._rests_on(one),
+            "low": one.low, "high": one.high, "unit": one.unit, "rests_on": self._basis(row) if row else one.basis,
             "observations": (row.n or None) if row else None, "source": one.source, "owner": one.owner or say.NOBODY,
             "date": row.date.isoformat() if row and row.date else "", "rank": rank, "moves": swing.size,
             "variance_share": self._shares.get(one.name, np.nan),
@@ -151,10 +146,6 @@ class Register:
         """What a time rests on: an option that sets it takes its measurement away."""
         was = self._typical.get((row.element, row.applies_to))
         return row.basis if was == row.typical else say.BY_OPTION
-
-    def _rests_on(self, one: RiskInput) -> str:
-        row = self._row_of(one)
-        return self._basis(row) if row else one.basis
 
     def _row_of(self, one: RiskInput) -> Element | None:
         """The row of the element whose time an input is: today's, whose range was varied, or the one an option adds."""
@@ -200,12 +191,20 @@ def _row(name: str, title: str, kind: str, typical: float, unit: str, row: Any) 
     }  # fmt: skip
 
 
-def register_of(study: Study, case: str, **run: Any) -> Register:
-    """The register of a study's case, by default of the one with the highest value; its times are simulated."""
-    today = study.scenarios[0].made.plant
+def register_of(
+    study: Study, case: str = "", *, workers: int | None = None, keep: Keep = None, progress: bool = True
+) -> Register:
+    """The register of assumptions: every input with its basis, what each moves, and what to measure next.
+
+    Ranks are those of the value of ``case``, by default the one worth most; without another scenario than the first
+    nothing is ranked. The times that matter most are simulated as in :meth:`CashFlow.with_times`.
+    """
+    today = study.inputs_of()
     if len(study.scenarios) < 2:
         return Register(today, today, "", None)
     named = study.money().case(case) if case else leading(study.money())
     rest = [one for one in study.scenarios if one.name in (study.base, named)]
-    cash = dataclasses.replace(study, scenarios=tuple(rest)).money().with_times(**run)
-    return Register(today, study.scenario(named).made.plant, named, cash)
+    cash = dataclasses.replace(study, scenarios=tuple(rest)).money()
+    return Register(
+        today, study.inputs_of(named), named, cash.with_times(workers=workers, keep=keep, progress=progress)
+    )

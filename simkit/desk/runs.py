@@ -140,10 +140,6 @@ def run_all(plant: tables.Plant, scenarios: Sequence[tables.Scenario], numbers: 
     results = found[0]
     for other in found[1:]:
         results = results.joined(other)
-    return results if len(found) == 1 else without_adjustment(results)
-
-
-def without_adjustment(results: Results) -> Results:
-    """Results whose means are those of the values as simulated."""
-    frame = results.frame[results.frame["measure"] != DRAWN_MEAN].reset_index(drop=True)
-    return Results(frame, results.records)
+    if len(found) == 1:
+        return results
+    return Results(results.frame[results.frame["measure"] != DRAWN_MEAN].reset_index(drop=True), results.records)

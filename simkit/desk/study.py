@@ -3,63 +3,61 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from typing import Any
 
 import pandas as pd
 
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import STATES
-from simkit.desk import cell_tables, load_tables, night_tables, records, time_tables
-from simkit.desk.amounts import beside_table, per_week
-from simkit.desk.belief import card_table, observed_table
-from simkit.desk.money import CashFlow, cash_flow
+from simkit.desk import belief, cell_tables, night_tables, records, time_tables
+from simkit.desk.money import cash_flow
 from simkit.desk.part_tables import StudyParts
-from simkit.desk.plants import Changes, Plant, Scenario
-from simkit.desk.records import kept_rows, machine_table, week_table
-from simkit.desk.register_tables import Register, register_of
-from simkit.desk.runs import Numbers, luck_of, numbers_of, require_one_study, run_all
-from simkit.desk.shown import SIGN, noun_html
+from simkit.desk.plants import Plant, Scenario
+from simkit.desk.register_tables import register_of
+from simkit.desk.runs import Numbers, numbers_of, require_one_study, run_all
+from simkit.desk.shown import SIGN, noun_html, titled
+from simkit.desk.simulated import Simulated, with_half
 from simkit.desk.tool_tables import StudyTools
 from simkit.experiment.compare import difference_table, level_table
-from simkit.experiment.glossary import NEEDED, USUAL
+from simkit.experiment.glossary import NEEDED, USUAL, describe
 from simkit.experiment.kept import Keep, runs_folder
 from simkit.experiment.records import ROWS
-from simkit.experiment.results import Results
-from simkit.plant import plant as tables
-from simkit.plant.hashes import with_changes
+from simkit.report.columns import measure_name
+from simkit.report.words import plural, scaled
 
 Measures = str | Sequence[str] | None
 
 
-@dataclass(frozen=True, eq=False, repr=False)
-class Study:
+class Study(Simulated):
     """Scenarios of one plant under the same orders and luck; the first is what the others are compared with.
 
     ``results`` holds every measure of every replication, ``numbers`` how they were run. Totals are those of the whole
     run at the demand ``numbers.level``; :meth:`at` gives the same study at another simulated one.
     """
 
-    plant: Plant
-    scenarios: tuple[Scenario, ...]
-    results: Results
-    numbers: Numbers
-
-    @property
-    def base(self) -> str:
-        """Name of the first scenario."""
-        return self.scenarios[0].name
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Names of the scenarios."""
-        return tuple(scenario.name for scenario in self.scenarios)
-
-    @property
-    def stamp(self) -> str:
-        """Hash of the inputs: of the plant's files, and of all changes of them."""
-        changes = dict.fromkeys(text for scenario in self.scenarios for text in scenario.changes)
-        return with_changes(self.plant.inputs_sha256, (*self.plant.changes, *changes))
+    week = records.week_table
+    orders = records.order_table
+    nights = records.night_table
+    machines = records.machine_table
+    one_night = records.trace_table
+    load = cell_tables.load_table
+    demands = cell_tables.demand_table
+    given_out = cell_tables.gone_table
+    waits = cell_tables.wait_table
+    tasks = cell_tables.task_table
+    set_up = cell_tables.setup_table
+    stops = cell_tables.stop_table
+    night_runs = night_tables.run_table
+    night_hours = night_tables.hour_table
+    night_ends = night_tables.end_table
+    mornings = night_tables.morning_table
+    inputs = time_tables.input_table
+    effects = time_tables.effect_table
+    against_observed = belief.observed_table
+    card = belief.card_table
+    money = cash_flow
+    register = register_of
 
     def at(self, demand: float) -> Study:
         """Return the study at another simulated demand; raises BadInput for one that was not simulated."""
@@ -98,7 +96,16 @@ class Study:
 
         ``half_width`` columns are those of 95 % intervals of each mean; what differs surely says :meth:`differences`.
         """
-        return beside_table(self, self._known(measures))
+        rows = []
+        for measure in self._known(measures):
+            known, share = describe(measure), describe(measure).unit == "1"
+            unit = "%" if share else f"{known.unit} a week" if known.extensive else known.unit
+            row: dict[str, object] = {"measure": f"{measure_name(measure)}, {unit}"}
+            for name in self.names:
+                row |= with_half(name, scaled(self.per_week(name, measure), 100.0 if share else 1.0))
+            rows.append(row)
+        note = "Mean and its 95 % range; all cases meet the same orders and the same chance events."
+        return titled(pd.DataFrame(rows).set_index("measure"), f"{plural(len(self.names), 'case')} side by side", note)
 
     def replications(self, measures: Measures = None) -> pd.DataFrame:
         """Every value as simulated, in long form: scenario, demand_factor, replication, measure, value, unit.
@@ -114,142 +121,19 @@ class Study:
         rows = []
         for name in self.names:
             for state in STATES:
-                known = per_week(self, name, f"state_{state}_h")
+                known = self.per_week(name, f"state_{state}_h")
                 rows.append((name, state, known.mean, known.half_width))
         return pd.DataFrame(rows, columns=["scenario", "state", "hours_per_week", "half_width"])
-
-    def week(self, scenario: str | Scenario, week: int | None = None) -> pd.DataFrame:
-        """Who or what was in which state in one week of the first replication, by default its second.
-
-        Columns resource, state, start_h and end_h in hours from Monday 00:00; ``calendar`` holds shifts and breaks.
-        """
-        usual = 2 if self.numbers.weeks > 1 else 1  # the first week begins with the start of the run
-        return week_table(self.scenario(scenario).made, self._luck(scenario), self.numbers, week or usual)
-
-    against_observed = observed_table
-    card = card_table
-    night_hours = night_tables.hour_table
-
-    def orders(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
-        """One row per order of the first replications: released, due, started, there, in hours from the start.
-
-        The columns are those of :class:`simkit.experiment.ordermeasures.OrderRow`; ``fate`` is in_house, subcontract or
-        refused, ``late_days`` count from the due date; hours are empty where nothing happened by the end of the run.
-        """
-        return kept_rows(self.results, "orders", self.scenario(scenario).name, self.numbers, replications)
-
-    def nights(self, scenario: str | Scenario, replications: int = 1) -> pd.DataFrame:
-        """One row per machine and unattended night of the first replications: hours allowed, run and lost, and why."""
-        return kept_rows(self.results, "nights", self.scenario(scenario).name, self.numbers, replications)
-
-    def load(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """A mean week of the book, of the observed weeks and of the simulation side by side; by default the first."""
-        return load_tables.load_table(self, self._named(scenario))
-
-    def demands(self, of: str | Scenario = "") -> pd.DataFrame:
-        """Hours needed and attended a week at every simulated demand, how the rest is met, and ``makes_the_book``.
-
-        Its title answers for the scenario ``of``, by default the first.
-        """
-        return load_tables.demand_table(self, self._named(of))
-
-    def given_out(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """Orders given out and refused by the planner's rule: hours a week by weekday and by days to the due date."""
-        return load_tables.gone_table(self, self._named(scenario))
-
-    def waits(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """How busy machine, people and bench are, and what waits for them; empty while the backlog grows."""
-        return cell_tables.wait_table(self, self._named(scenario))
-
-    def tasks(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """People's hours a week by task, most first."""
-        return cell_tables.task_table(self, self._named(scenario))
-
-    def set_up(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """Set-up by kind a week: times, minutes of each, hours for which the machine stands or that are hidden."""
-        return cell_tables.setup_table(self, self._named(scenario))
-
-    def stops(self, scenario: str | Scenario = "") -> pd.DataFrame:
-        """Stops a week by cause, attended and at night: times, and hours until they are cleared."""
-        return cell_tables.stop_table(self, self._named(scenario))
-
-    def night_runs(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Every unattended night of all replications, as :meth:`nights`; none where nobody assessed them."""
-        return night_tables.run_table(self, self.scenario(scenario).name)
-
-    def one_night(self, scenario: str | Scenario) -> pd.DataFrame:
-        """A usual unattended night of a scenario event by event: at, until, what_happens, order_id, sheets."""
-        return records.trace_table(self, self.scenario(scenario).name)
-
-    def night_ends(self, scenario: str | Scenario) -> pd.DataFrame:
-        """What ended the nights of a scenario, a week, and what people can do against it before they leave."""
-        return night_tables.end_table(self, self.scenario(scenario).name)
-
-    def mornings(self, scenario: str | Scenario) -> pd.DataFrame:
-        """What the morning after a night finds."""
-        return night_tables.morning_table(self, self.scenario(scenario).name)
-
-    def inputs(self, most: int = 8) -> pd.DataFrame:
-        """Time elements with the widest range in the book: path, low, typical, high, what they rest on, and names for
-        scenarios at either end."""
-        return time_tables.input_table(self, most)
-
-    def effects(self, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
-        """What each of :meth:`inputs` changes a week at its low and its high, from scenarios named as there."""
-        return time_tables.effect_table(self, inputs, measure)
-
-    def machines(self, scenario: str | Scenario) -> pd.DataFrame:
-        """Hours of each state and sheets of every machine, in long form: machine, replication, measure, value, unit.
-
-        In the measured span. With several machines every replication is run for it again.
-        """
-        own = self.scenario(scenario)
-        return machine_table(own.made, self._luck(own), self.numbers, self.results)
-
-    def money(self, changes: Changes | None = None, *, among: int = 1) -> CashFlow:
-        """Return the cash flow of all scenarios against the first one; changes of prices and terms run no cell.
-
-        Ranges of values hold together for all cases; ``among`` says of how many more these are a part, so that a value
-        that is one of a larger comparison has the same range there and here.
-
-        Raises BadInput for a path that leads nowhere, for a change of something that the cell reads, and where the
-        first scenario holds options, whose price would count as nothing.
-        """
-        return cash_flow(self, changes or {}, among)
-
-    def register(
-        self, case: str = "", *, workers: int | None = None, keep: Keep = None, progress: bool = True
-    ) -> Register:
-        """The register of assumptions: every input with its basis, what each moves, and what to measure next.
-
-        Ranks are those of the value of ``case``, by default the one worth most; without another scenario than the first
-        nothing is ranked. The times that matter most are simulated as in :meth:`CashFlow.with_times`.
-        """
-        return register_of(self, case, workers=workers, keep=keep, progress=progress)
 
     @property
     def tools(self) -> StudyTools:
         """Tables about tools: fixes, exchanges, clearances, magazine places, look-ahead, wear, set-up left."""
-        return StudyTools(self)
+        return StudyTools(self.plant, self.scenarios, self.results, self.numbers)
 
     @property
     def parts(self) -> StudyParts:
         """Tables about parts: ways to hand over, work by hand, clocks, what can be picked, nights, lifting."""
-        return StudyParts(self)
-
-    def scenario(self, named: str | Scenario) -> Scenario:
-        """Return a scenario of the study by its name; raises BadInput with the nearest known one."""
-        name = named if isinstance(named, str) else named.name
-        for scenario in self.scenarios:
-            if scenario.name == name:
-                return scenario
-        raise BadInput([Finding("study", "no scenario has this name", nearest(name, self.names), value=name)])
-
-    def _named(self, scenario: str | Scenario) -> str:
-        return self.scenario(scenario).name if scenario else self.base
-
-    def _luck(self, scenario: str | Scenario) -> tables.Scenario:
-        return luck_of(self.plant.inputs, self.scenario(scenario).made)
+        return StudyParts(self.plant, self.scenarios, self.results, self.numbers, self.money)
 
     def _known(self, measures: Measures) -> list[str]:
         """Names of measures, the usual ones by default; raises BadInput for those that no scenario measured."""
@@ -309,27 +193,13 @@ def simulate(
     return simulate_at(chosen, numbers, workers=workers, keep=keep, scheduler=scheduler, progress=progress)
 
 
-def simulate_at(
-    scenarios: Sequence[Scenario],
-    numbers: Numbers,
-    *,
-    workers: int | None = None,
-    keep: Keep = None,
-    scheduler: str = "",
-    progress: bool = True,
-) -> Study:
-    """Simulate scenarios with numbers that are settled, as :func:`simulate` does."""
+def simulate_at(scenarios: Sequence[Scenario], numbers: Numbers, *, keep: Keep = None, **run: Any) -> Study:
+    """Simulate scenarios with numbers that are settled, as :func:`simulate` does; ``run`` are its further arguments."""
     plant = _plant_of(scenarios)
     made = [scenario.made for scenario in scenarios]
     require_one_study(made)
-    how = {
-        "workers": workers,
-        "cache_dir": runs_folder(keep),
-        "scheduler": scheduler,
-        "progress": progress,
-        "records": tuple(ROWS),
-    }
-    return Study(plant, tuple(scenarios), run_all(plant.inputs, made, numbers, **how), numbers)
+    results = run_all(plant.inputs, made, numbers, cache_dir=runs_folder(keep), records=tuple(ROWS), **run)
+    return Study(plant, tuple(scenarios), results, numbers)
 
 
 def _plant_of(scenarios: Sequence[Scenario]) -> Plant:
@@ -338,15 +208,13 @@ def _plant_of(scenarios: Sequence[Scenario]) -> Plant:
         mend = "Give at least one: plant.scenario('Today')"
         raise BadInput([Finding("simulate", "there is no scenario", mend)])
     plant = scenarios[0].plant
-    findings = list(_foreign(plant, scenarios))
+    why = f"is of another plant, or of the plant as it was before, than '{scenarios[0].name}'"
+    findings = [
+        Finding("simulate", why, "Make all scenarios from one plant", value=one.name)
+        for one in scenarios
+        if (one.plant.folder, one.plant.inputs_sha256) != (plant.folder, plant.inputs_sha256)
+    ]
     if findings:
         raise BadInput(findings)
     plant.require_unchanged()
     return plant
-
-
-def _foreign(plant: Plant, scenarios: Sequence[Scenario]) -> Iterator[Finding]:
-    for scenario in scenarios:
-        if (scenario.plant.folder, scenario.plant.inputs_sha256) != (plant.folder, plant.inputs_sha256):
-            why = f"is of another plant, or of the plant as it was before, than '{scenarios[0].name}'"
-            yield Finding("simulate", why, "Make all scenarios from one plant", value=scenario.name)

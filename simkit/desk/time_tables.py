@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
+from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from simkit.analysis.responses import Probe, time_probes
 from simkit.analysis.sheet_times import ProgramTime, family_times, has_motion, most_hours, program_times, timings
 from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.vocabulary import BASES, BENCH, HANDLING_STATES
-from simkit.desk.amounts import HALF, SPAN
-from simkit.desk.levers import levers
 from simkit.desk.shown import titled
+from simkit.desk.simulated import HALF, Simulated
+from simkit.experiment.glossary import NEEDED
+from simkit.finance.riskinputs import RiskInput
 from simkit.plant.conditions import facts_of, split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
@@ -26,19 +30,22 @@ from simkit.process.runningpower import estimated_running_kw
 from simkit.report import sentences_times as say
 
 if TYPE_CHECKING:
-    from simkit.desk.study import Study
+    from simkit.desk.plants import Scenario
 
 BY_HAND = (*HANDLING_STATES, BENCH)
 """States of what happens to a sheet before and after its run."""
 MOST_FORCES = 3
 """Press forces that are shown: those nearest to the capacity."""
+MOST, ADDED = 10, 3
+"""Inputs that are shown, and how many of them may be rows that only options add: common practice, no source."""
 
 
-def program_table(plant: Plant, program: str = "") -> pd.DataFrame:
-    """From the data of a program to the seconds of its sheet, by default of the one that uses most hours of the book.
+def program_table(scenario: Scenario, program: str = "") -> pd.DataFrame:
+    """From a program's data to the seconds of its sheet; by default that with the most hours of the book.
 
     Raises BadInput with the nearest name for an unknown program.
     """
+    plant = scenario.made.plant
     times = program_times(plant)
     known = {row.program.program_id: row for row in times}
     if program and program not in known:
@@ -91,8 +98,9 @@ def _by_hand(plant: Plant, program: Program) -> Iterator[dict[str, Any]]:
             }  # fmt: skip
 
 
-def run_time_table(plant: Plant) -> pd.DataFrame:
-    """Every program of the book: seconds a sheet that the runs use, by motion and as measured, most hours first."""
+def run_time_table(scenario: Scenario) -> pd.DataFrame:
+    """Every program of the book: seconds a sheet that the runs use, estimated by motion, and measured."""
+    plant = scenario.made.plant
     rows = [
         {
             "program": row.program.program_id, "family": row.program.family, "sheets": row.estimate.sheets,
@@ -112,11 +120,10 @@ def run_time_table(plant: Plant) -> pd.DataFrame:
     return titled(frame, *told)
 
 
-def family_table(plant: Plant) -> pd.DataFrame:
+def family_table(scenario: Scenario) -> pd.DataFrame:
     """Measured beside estimated run times by family of programs, over the sheets of the book."""
-    own = run_time_table(plant)
-    rows = []
-    for family in family_times(program_times(plant)):
+    own, rows = run_time_table(scenario), []
+    for family in family_times(program_times(scenario.made.plant)):
         group = own[own["family"] == family.family]
         timed = group[group["measured_s"].notna()]
         rows.append({
@@ -139,8 +146,9 @@ def _mean(programs: pd.DataFrame, column: str) -> float:
     return float(np.average(programs[column], weights=programs["sheets"])) if len(programs) else float("nan")
 
 
-def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
-    """Time elements, all or those of people: who, how long, its range, its basis, and the cycles still to be timed."""
+def element_table(scenario: Scenario, by_hand: bool = False) -> pd.DataFrame:
+    """Time elements, all or those of people: how long, their range, what they rest on, cycles still to be timed."""
+    plant = scenario.made.plant
     needed = {id(timing.row): timing for timing in timings(plant)}
     rows = [
         {
@@ -157,8 +165,9 @@ def element_table(plant: Plant, by_hand: bool) -> pd.DataFrame:
     return titled(frame, *say.elements(counts, seen, by_hand=by_hand))
 
 
-def limit_table(plant: Plant) -> pd.DataFrame:
+def limit_table(scenario: Scenario) -> pd.DataFrame:
     """Press forces, cutting speeds and gas of the plant beside the limits of physics, with what to look at first."""
+    plant = scenario.made.plant
     frame = pd.DataFrame(
         [*_forces(plant), *_speeds(plant), *_gas(plant), *_power(plant)],
         columns=["about", "of", "value", "least", "most", "unit", "found"],
@@ -211,13 +220,44 @@ def _power(plant: Plant) -> Iterator[tuple[Any, ...]]:
         yield "running power", "laser by its efficiency, idle power", figure, least, np.nan, "kW", found
 
 
-def input_table(study: Study, most: int) -> pd.DataFrame:
-    """The time elements with the widest range in the book: path, low, typical, high, and what they rest on."""
+def levers(study: Simulated, most: int = MOST) -> tuple[RiskInput, ...]:
+    """Inputs that move the answer most: those whose range times how often the book meets them is widest.
+
+    ``name`` is the path of a change; one that ends in ``*`` is a factor on all rows of its name.
+
+    Among them are up to :data:`ADDED` of the rows that only the options of the study's scenarios add.
+    """
+    found: dict[str, dict[str, RiskInput]] = {"own": {}, "added": {}}
+    own = {row.element for row in study.scenarios[0].made.plant.elements}
+    for scenario in study.scenarios:
+        plant = scenario.made.plant
+        rows = Counter(row.element for row in plant.elements)
+        for probe in time_probes(plant, study.results, scenario.name, study.numbers.level, (), most):
+            name = probe.path.removeprefix("elements[").removesuffix("].typical")
+            if scenario is study.scenarios[0] or name not in own:
+                found["own" if name in own else "added"].setdefault(name, _lever(probe, rows[name] > 1))
+    added = list(found["added"].values())[:ADDED]
+    return (*list(found["own"].values())[: most - len(added)], *added)
+
+
+def _lever(probe: Probe, several: bool) -> RiskInput:
+    """The input of a row; of several rows of one name, a factor on all of them."""
+    one, title = probe.input, probe.input.title.removeprefix("time of ")
+    if not several:
+        return dataclasses.replace(one, name=probe.path, title=title)
+    low, typical, high = (value / (one.typical or 1.0) for value in (one.low, one.typical, one.high))
+    unit = "times the plant's"
+    return dataclasses.replace(one, name=f"{probe.path}*", title=title, unit=unit, low=low, typical=typical, high=high)
+
+
+def input_table(study: Simulated, most: int = 8) -> pd.DataFrame:
+    """Time elements with the widest range in the book: path, low, typical, high, what they rest on, and names for
+    scenarios at either end."""
     rows = [
         {
             "element": lever.title, "rests_on": lever.basis, "low": lever.low, "typical": lever.typical,
-            "high": lever.high, "unit": "times the plant's" if lever.factor else say.unit(lever.unit),
-            "path": lever.path, "at_low": f"{lever.title}: low", "at_high": f"{lever.title}: high",
+            "high": lever.high, "unit": say.unit(lever.unit),
+            "path": lever.name, "at_low": f"{lever.title}: low", "at_high": f"{lever.title}: high",
         }
         for lever in levers(study, most)
     ]  # fmt: skip
@@ -225,18 +265,15 @@ def input_table(study: Study, most: int) -> pd.DataFrame:
     return titled(pd.DataFrame(rows, columns=columns), say.inputs(len(rows)))
 
 
-def effect_table(study: Study, inputs: pd.DataFrame, measure: str) -> pd.DataFrame:
-    """What each of :func:`input_table` changes a week at its low and its high, paired with the first scenario.
-
-    The scenarios of the study are named by the columns ``at_low`` and ``at_high``.
-    """
-    weeks = float(study.results.raw(study.base, SPAN, study.numbers.level).mean())
-    gaps = study.differences(measures=measure).set_index("scenario")
+def effect_table(study: Simulated, inputs: pd.DataFrame, measure: str = NEEDED) -> pd.DataFrame:
+    """What each of :meth:`Study.inputs` changes a week at its low and its high, from scenarios named as there."""
+    gaps = study.gaps((), "", measure)
     frame = inputs[["element", "rests_on", "low", "typical", "high", "unit"]].copy()
     for end in ("at_low", "at_high"):
-        for column, name in ((f"{end}_h_per_week", "mean"), (f"{end}_h_per_week{HALF}", "half_width")):
-            frame[column] = (inputs[end].map(gaps[name]) / weeks).to_numpy(float)
+        found = [gaps[study.scenario(name).name] for name in inputs[end]]
+        frame[f"{end}_h_per_week"] = [gap.mean for gap in found]
+        frame[f"{end}_h_per_week{HALF}"] = [gap.half_width for gap in found]
     ends = frame[["at_low_h_per_week", "at_high_h_per_week"]]
-    frame = frame.iloc[(ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index]
-    frame = frame.reset_index(drop=True)
+    widest = (ends.max(axis=1) - ends.min(axis=1)).sort_values(ascending=False, kind="stable").index
+    frame = frame.loc[widest].reset_index(drop=True)
     return titled(frame, *say.effects(frame))

@@ -23,11 +23,10 @@ from simkit.analysis.tool_questions import (
     size_changes,
 )
 from simkit.base.units import MINUTES_PER_HOUR, SECONDS_PER_HOUR
-from simkit.desk.amounts import with_half
-from simkit.desk.answers import Answer, Sentence, said
+from simkit.desk.answers import Answer, Sentence, answer_of, said
 from simkit.desk.kept_answers import Question
 from simkit.desk.shown import titled
-from simkit.desk.weekly import PACKAGE, TODAY, Weekly, gap_cells, opposite
+from simkit.desk.simulated import PACKAGE, TODAY, Simulated, gap_cells, with_half
 from simkit.experiment.glossary import NEEDED
 from simkit.experiment.intervals import Estimate
 from simkit.experiment.kept import runs_folder
@@ -35,14 +34,15 @@ from simkit.experiment.toolmeasures import HITS
 from simkit.plant.scenarios import make_scenario
 from simkit.report import cautions
 from simkit.report import sentences_tools as say
-from simkit.tooling.capacity import Deserving
 from simkit.tooling.lives import limit_worths
 
 if TYPE_CHECKING:
     from simkit.desk.plants import Changes, Plant, Scenario
 
 BLIND = "Without look-ahead"
-LOADS, DIES = ("tool_load", "magazine_exchange"), ("die_change", "magazine_die_change")
+DIES = ("die_change", "magazine_die_change")
+COUNTED = {"tools_loaded": ("tool_load", "magazine_exchange"), "dies_changed": DIES, "hits": (HITS,)}
+"""What the records of tools count, by kind of exchange."""
 BY_HAND = ("tool_loads", "die_changes", "angle_changes")
 """Exchanges by hand: with a magazine they are those that it misses."""
 COST = ("exchange_visible_h", "tool_fault_h")
@@ -52,8 +52,12 @@ CARE = {
     "putting_right_h_per_week": "tool_fault_h", "broken_per_week": "tools_broken",
     "failed_in_a_sheet_per_week": "tools_worn_out", "reground_per_week": "tools_reground",
 }  # fmt: skip
+COPIES = {0: "die alone", 1: "tool"}
+"""What has a place in the magazine; from the second copy on it is called by its number."""
 MOST = 10
 """Rows of a table that shows those with the most."""
+EXCHANGED = ("tool", "standing_min_per_week", "standing_min_per_week_half_width", "standing_share",
+             "tools_loaded_per_week", "dies_changed_per_week", "hits_per_week")  # fmt: skip
 CLEARANCES = ("tool", "dies_changed_per_week", "dies_changed_per_week_half_width", "most_frequent_pair", "pair_share",
               "orders_at_each_clearance")  # fmt: skip
 CONTENTS = ("station_size_mm", "tool", "what", "dies_kept", "exchanges_of_the_book", "exchange_share", "in_magazine")
@@ -139,7 +143,7 @@ def _places_name(scenario: Scenario) -> str:
     return f"{_places(scenario)} places" if _places(scenario) else "No magazine"
 
 
-class StudyTools(Weekly):
+class StudyTools(Simulated):
     """What a study tells about tools; amounts are those of a week, at the demand of the answers."""
 
     def fixes(self) -> pd.DataFrame:
@@ -147,15 +151,15 @@ class StudyTools(Weekly):
         gaps = self.freed()
         rows = [
             {
-                "scenario": name, "capital": self.capital(name),
-                "tools_loaded_per_week": self.known(name, "tool_loads", "magazine_exchanges").mean,
-                "dies_changed_per_week": self.known(name, "die_changes", "magazine_die_changes").mean,
-                **with_half("standing_h_per_week", self.known(name, "exchange_visible_h")),
+                "scenario": name, "capital": self.scenario(name).capital,
+                "tools_loaded_per_week": self.per_week(name, "tool_loads", "magazine_exchanges").mean,
+                "dies_changed_per_week": self.per_week(name, "die_changes", "magazine_die_changes").mean,
+                **with_half("standing_h_per_week", self.per_week(name, "exchange_visible_h")),
                 **gap_cells("freed_h_per_week", gaps.get(name)),
             }
-            for name in self.study.names
+            for name in self.names
         ]  # fmt: skip
-        standing = {name: self.known(name, "exchange_visible_h") for name in self.study.names}
+        standing = {name: self.per_week(name, "exchange_visible_h") for name in self.names}
         frame = titled(pd.DataFrame(rows), *say.standing(standing))
         frame.attrs["picture"] = say.freed(_alone(gaps), "fixes")
         return frame
@@ -163,32 +167,31 @@ class StudyTools(Weekly):
     def exchanges(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool that is exchanged, the most minutes first: minutes, share, tools and dies, hits."""
         name = scenario or self.base
-        rows = self.rows("tools", name)
-        times = self.means(rows, name, ["tool_id", "exchange"], ["times"])
-        counts = times.pivot(index="tool_id", columns="exchange", values="times_per_week").fillna(0.0)
-        found = self.means(rows[rows["exchange"] != HITS], name, ["tool_id"], ["visible_min"])
-        found = found.rename(columns=lambda column: column.replace("visible_min", "standing_min")).set_index("tool_id")
-        total = float(found["standing_min_per_week"].sum())
-        frame = found.assign(
-            tools_loaded_per_week=_summed(counts, LOADS), dies_changed_per_week=_summed(counts, DIES),
-            standing_share=found["standing_min_per_week"] / (total or 1.0), hits_per_week=_summed(counts, (HITS,)),
-        ).sort_values("standing_min_per_week", ascending=False, kind="stable")  # fmt: skip
-        frame.insert(0, "tool", [self._tool_names()[tool] for tool in frame.index])
-        frame.insert(3, "standing_share", frame.pop("standing_share"))
+        rows = self.records("tools", name)
+        exchanged = rows["exchange"] != HITS
+        counts = {column: rows["times"].where(rows["exchange"].isin(kinds), 0.0) for column, kinds in COUNTED.items()}
+        rows = rows.assign(standing_min=rows["visible_min"].where(exchanged, 0.0), **counts)
+        rows = rows[rows["tool_id"].isin(rows.loc[exchanged, "tool_id"])]
+        frame = self.records_per_week(name, rows, ["tool_id"], ["standing_min", *COUNTED])
+        frame = frame.sort_values("standing_min_per_week", ascending=False, kind="stable", ignore_index=True)
+        total = float(frame["standing_min_per_week"].sum())
+        frame["tool"] = frame["tool_id"].map(self._tool_names())
+        frame["standing_share"] = frame["standing_min_per_week"] / (total or 1.0)
+        frame = frame[list(EXCHANGED)]
         half = int((frame["standing_share"].cumsum() < 0.5).sum()) + 1
         tail = float(frame["standing_share"].iloc[(len(frame) + 1) // 2 :].sum())
-        tools = len(frame) if total else 0
-        return titled(frame.reset_index(drop=True), *say.exchanges(half, tools, total, tail))
+        return titled(frame, *say.exchanges(half, len(frame) if total else 0, total, tail))
 
     def _tool_names(self) -> dict[str, str]:
-        return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.study.plant.inputs.tools}
+        return {tool.tool_id: f"{tool.shape} ({tool.tool_id})" for tool in self.plant.inputs.tools}
 
     def clearances(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool used at more than one clearance: dies changed for that alone, and the most frequent pair."""
         name = scenario or self.base
-        uses = clearance_uses(self.plant_of(name))
-        used = self.rows("tools", name)
-        found = self.means(used[used["exchange"].isin(DIES)], name, ["tool_id"], ["times"]).set_index("tool_id")
+        uses = clearance_uses(self.inputs_of(name))
+        used = self.records("tools", name)
+        used = used[used["exchange"].isin(DIES)]
+        found = self.records_per_week(name, used, ["tool_id"], ["times"]).set_index("tool_id")
         found.columns = ["changed_per_week", "changed_per_week_half_width"]
         rows = [
             {"tool": self._tool_names()[tool], **found.loc[tool].add_prefix("dies_").to_dict(),
@@ -210,8 +213,8 @@ class StudyTools(Weekly):
         found = self.enough()
         rows = [
             {
-                "places": point.places, **with_half("by_hand_per_week", self.known(point.scenario, *BY_HAND)),
-                **with_half("standing_h_per_week", self.known(point.scenario, "exchange_visible_h")),
+                "places": point.places, **with_half("by_hand_per_week", self.per_week(point.scenario, *BY_HAND)),
+                **with_half("standing_h_per_week", self.per_week(point.scenario, "exchange_visible_h")),
                 **gap_cells("more_h_per_week", point.against_own),
                 "enough": point == found,
             }
@@ -222,31 +225,31 @@ class StudyTools(Weekly):
 
     def _places_said(self) -> str:
         """How many places are enough, and what the next smaller size costs."""
-        found, own = self.enough(), _places(self.study.scenarios[0])
+        found, own = self.enough(), _places(self.scenarios[0])
         less = [point for point in self._points() if found and point.places < found.places]
         fewer = (less[-1].places, less[-1].against_own) if less else None
         return say.places(found.places if found else None, own, fewer)
 
     def _points(self) -> list[SizePoint]:
-        own = _places(self.study.scenarios[0])
-        less = self.freed()
+        own = _places(self.scenarios[0])
+        more = self.gaps()
         points = [
-            SizePoint(_places(one) / own, _places(one), one.name, opposite(less.get(one.name)))
-            for one in self.study.scenarios if own
+            SizePoint(_places(one) / own, _places(one), one.name, more.get(one.name))
+            for one in self.scenarios if own
         ]  # fmt: skip
         return sorted(points, key=lambda point: point.places)
 
     def enough(self) -> SizePoint | None:
         """The smallest size of a magazine that is enough: what saves less than half a per cent of the hours is none."""
-        return enough(self._points(), LEAST_GAIN_SHARE * self.known(self.base, NEEDED).mean)
+        return enough(self._points(), LEAST_GAIN_SHARE * self.per_week(self.base, NEEDED).mean)
 
     def contents(self, scenario: str = "") -> pd.DataFrame:
         """One row per tool or die that the book exchanges, in the order in which it deserves a magazine place."""
-        plant = self.plant_of(scenario or self.base)
+        plant = self.inputs_of(scenario or self.base)
         listed = keep_rows(plant) if plant.settings.magazine.places else ()
         names = self._tool_names()
         frame = pd.DataFrame(
-            [(row.size_mm, names[plant.tools[row.tool].tool_id], _what(row),
+            [(row.size_mm, names[plant.tools[row.tool].tool_id], COPIES.get(row.copy, f"copy {row.copy}"),
               ", ".join(f"{die:g} mm" for die in row.dies if die >= 0), row.loads, row.share, row.kept)
              for row in listed],
             columns=list(CONTENTS),
@@ -261,7 +264,7 @@ class StudyTools(Weekly):
         Of a study of :meth:`PlantTools.look_ahead`.
         """
         names = ["family", "laser_share", "hidden_min_per_week", "visible_min_per_week", "visible_without_min_per_week"]
-        if BLIND not in self.study.names:
+        if BLIND not in self.names:
             return titled(pd.DataFrame(columns=names), say.NOTHING_HIDDEN)
         with_it, without = (self._families(name) for name in (self.base, BLIND))
         busy = with_it["cut_min_per_week"] + with_it["punch_min_per_week"]
@@ -277,24 +280,26 @@ class StudyTools(Weekly):
 
     def _families(self, name: str) -> pd.DataFrame:
         amounts = ["hidden_min", "visible_min", "punch_min", "cut_min", "fixed_min"]
-        return self.means(self.rows("families", name), name, ["family"], amounts).set_index("family")
+        return self.records_per_week(name, self.records("families", name), ["family"], amounts).set_index("family")
 
     def care(self) -> pd.DataFrame:
         """Wrong loads, broken and worn tools: today, and each scenario that surely changes one of them."""
-        used = {column: m for column, m in CARE.items() if any(self.values(name, m).any() for name in self.study.names)}
+        used = {
+            column: m for column, m in CARE.items() if any(self.weekly_values(name, m).any() for name in self.names)
+        }
         gaps = [self.freed((), "", measure) for measure in ("tool_faults", "tools_worn_out")]
-        differs = [name for name in self.study.names if name == self.base or any(gap[name].tells for gap in gaps)]
+        differs = [name for name in self.names if name == self.base or any(gap[name].tells for gap in gaps)]
         rows = []
         for name in differs:
-            known = (with_half(column, self.known(name, measure)) for column, measure in used.items())
+            known = (with_half(column, self.per_week(name, measure)) for column, measure in used.items())
             rows.append({"scenario": name, **{key: value for cells in known for key, value in cells.items()}})
-        today = (self.known(self.base, measure) for measure in ("tool_faults", "tools_worn_out"))
+        today = (self.per_week(self.base, measure) for measure in ("tool_faults", "tools_worn_out"))
         return titled(pd.DataFrame(rows), *say.care(*today))
 
     def regrinds(self, weeks: int = WEEKS) -> pd.DataFrame:
         """One row per tool that comes due for grinding in the coming weeks, if the book repeats; most work first."""
         columns = ["tool", "counted", "due", "regrinds", "failures", "grinding_h"]
-        forecast = book_forecast(self.study.plant.inputs, weeks)
+        forecast = book_forecast(self.plant.inputs, weeks)
         names = self._tool_names()
         rows = []
         for outlook in forecast.outlooks if forecast else ():
@@ -305,7 +310,7 @@ class StudyTools(Weekly):
         frame = pd.DataFrame(rows, columns=columns)
         off = frame["regrinds"] + frame["failures"]
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]
-        worths, hours = limit_worths(self.study.plant.inputs), float(frame["grinding_h"].sum())
+        worths, hours = limit_worths(self.plant.inputs), float(frame["grinding_h"].sum())
         told = say.regrinds(float(off.sum()), weeks, hours, worths)
         return titled(ranked[ranked["due"] != ""].reset_index(drop=True), *told)
 
@@ -313,32 +318,30 @@ class StudyTools(Weekly):
         """Hours a week of set-up by what takes them, one row per scenario; the last one is what the title is about."""
         rows: list[dict[str, Any]] = [
             {
-                "scenario": name, "exchanges_h_per_week": self.known(name, "exchange_visible_h").mean,
-                "fixed_minutes_h_per_week": self._fixed_h(name),
-                "first_pieces_h_per_week": self.known(name, "state_first_piece_h").mean,
+                "scenario": name, "exchanges_h_per_week": self.per_week(name, "exchange_visible_h").mean,
+                "fixed_minutes_h_per_week": self._families(name)["fixed_min_per_week"].sum() / MINUTES_PER_HOUR,
+                "first_pieces_h_per_week": self.per_week(name, "state_first_piece_h").mean,
             }
-            for name in (names or self.study.names)
+            for name in (names or self.names)
         ]  # fmt: skip
         frame = pd.DataFrame(rows)
-        exchanges, fixed, first = (float(frame[column].iloc[-1]) for column in frame.columns[1:])
+        exchanges, fixed, first = map(float, frame.iloc[-1, 1:])
         share = (fixed + first) / (exchanges + fixed + first or 1.0)
         return titled(frame, *say.set_up_left(rows[-1]["scenario"], fixed + first, share))
 
-    def _fixed_h(self, name: str) -> float:
-        return float(self._families(name)["fixed_min_per_week"].sum()) / MINUTES_PER_HOUR
-
     def answer(self, sizes: StudyTools | None = None) -> Answer:
         """What tools cost, what the best fix frees, what the magazine adds, and how many places are enough."""
-        first, *others = self._sentences(sizes)
-        return Answer(first.text, tuple(others), (cautions.STANDING,))
+        return answer_of(self._sentences(sizes), cautions.STANDING)
 
     def _sentences(self, sizes: StudyTools | None) -> Iterator[Sentence]:
-        cost, needed = self.known(self.base, *COST), self.known(self.base, NEEDED).mean
-        loads, dies = (self.known(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
+        cost, needed = self.per_week(self.base, *COST), self.per_week(self.base, NEEDED).mean
+        loads, dies = (self.per_week(self.base, measure).mean for measure in ("tool_loads", "die_changes"))
         yield said(self.base, "cost of tools", cost, say.tool_cost(cost, cost.mean / needed, loads, dies))
         gaps = self.freed()
         fixes = _alone(gaps)
-        cheap = {name: gap for name, gap in fixes.items() if not self._bought(name)}
+        kinds = {option.id: option.kind for option in self.plant.inputs.options}
+        bought = {one.name for one in self.scenarios if "bought" in map(kinds.get, one.options)}
+        cheap = {name: gap for name, gap in fixes.items() if name not in bought}
         asked = [("without a machine", cheap, "fixes without a machine"), ("all", fixes, "fixes")]
         for subject, chosen, among in asked if len(fixes) > len(cheap) else asked[:1]:
             best = max(chosen, key=lambda name: gaps[name].mean, default="")
@@ -350,29 +353,13 @@ class StudyTools(Weekly):
             yield said(both, "on the package", gap, say.on_top("the magazine", gap, "the package"))
         if sizes is not None:
             found = sizes.enough()
-            own = float(found.places if found else _places(sizes.study.scenarios[0]))
+            own = float(found.places if found else _places(sizes.scenarios[0]))
             yield Sentence(sizes.base, "magazine places", own, 0.0, "places", "", f"{sizes._places_said()}.")
-        yield self._left()
-
-    def _left(self) -> Sentence:
-        title = str(self.set_up().attrs["title"])
-        last = self.study.names[-1]
-        rest = self.known(last, "state_first_piece_h")
-        return Sentence(last, "what no tool fix touches", rest.mean + self._fixed_h(last), 0.0, "h", "", f"{title}.")
-
-    def _bought(self, name: str) -> bool:
-        known = self.study.plant.inputs.option_by_id
-        return any(known[option].kind == "bought" for option in self.study.scenario(name).options)
+        left, last = self.set_up(), self.names[-1]
+        rest = float(left[["fixed_minutes_h_per_week", "first_pieces_h_per_week"]].iloc[-1].sum())
+        yield Sentence(last, "what no tool fix touches", rest, 0.0, "h", "", f"{left.attrs['title']}.")
 
 
 def _alone(gaps: Mapping[str, Estimate]) -> dict[str, Estimate]:
     """Hours freed by fixes alone, without the package."""
     return {name: gap for name, gap in gaps.items() if not name.startswith(PACKAGE)}
-
-
-def _summed(times: pd.DataFrame, kinds: Sequence[str]) -> pd.Series:
-    return times.reindex(columns=list(kinds)).fillna(0.0).sum(axis="columns")
-
-
-def _what(row: Deserving) -> str:
-    return {0: "die alone", 1: "tool"}.get(row.copy, f"copy {row.copy}")

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import simkit as sk
-from simkit.desk.fitting import Fit
+from simkit.desk.calibration_tables import Fit
 from simkit.plant.calibration_file import CALIBRATION_FILE, LOG_FILE
 from tests.demo.conftest import DEMO
 from tests.report.rendered import made_in_a_folder

@@ -8,7 +8,7 @@ import pytest
 
 import simkit as sk
 from simkit.base.messages import BadInput
-from simkit.desk.fitting import Fit
+from simkit.desk.calibration_tables import Fit
 from simkit.plant.calibration_file import CALIBRATION_FILE, Check
 from simkit.plant.reading import check_plant, read_plant
 from tests.demo.calibrated import fitted, folder_of, write_into

@@ -1,4 +1,4 @@
-"""The answer against another scenario than the first: hours and value on top of it, and the first left out."""
+"""Answers against another scenario than the first, and in the very hours a week that tables show."""
 
 from __future__ import annotations
 
@@ -26,3 +26,15 @@ def test_what_an_option_adds_is_told_on_top_of_the_package(tmp_path):
     assert {sentence.scenario for sentence in sk.answer(study, cash).sentences} == {"Package", "Both"}
     with pytest.raises(sk.BadInput, match="did you mean 'Package'"):
         sk.answer(study, cash, against="Packag")
+
+
+def test_an_answer_and_a_table_tell_the_same_hours_a_week(tmp_path):
+    """One and a half weeks of orders are measured over two: both divide by two."""
+    plant = sk.read_plant(write_option_plant(tmp_path / "plant"))
+    made = plant.scenarios({"Today": [], "Cart": ["N2"]})
+    study = sk.simulate(made, replications=3, weeks=1.5, workers=1, progress=False)
+    assert study.replications("span_weeks")["value"].unique() == [2.0]
+    told = sk.answer(study).sentences[0]
+    shown = study.beside("hours_needed").iloc[0]
+    assert told.mean == pytest.approx(shown["Cart"] - shown["Today"])
+    assert told.mean == pytest.approx(study.differences(measures="hours_needed")["mean"][0] / 2)

@@ -7,7 +7,6 @@ import dataclasses
 import pytest
 
 import simkit as sk
-from simkit.desk.amounts import per_week
 from simkit.experiment.intervals import Estimate
 from simkit.process.bookweeks import week_hours
 from simkit.process.programs import program_tables
@@ -77,7 +76,7 @@ def test_book_observed_and_simulated_load_stand_side_by_side(plant, study):
     sheets = study.load().set_index("in_a_week").loc["sheets"]
     assert sheets["book"] == pytest.approx(sum(order.sheets for order in inputs.orders) / weeks)
     assert sheets["observed"] == pytest.approx(sum(week.sheets for week in inputs.observed) / len(inputs.observed))
-    assert sheets["simulated"] == pytest.approx(per_week(study, "Today", "sheets").mean)
+    assert sheets["simulated"] == pytest.approx(study.per_week("Today", "sheets").mean)
     doubled = sk.simulate(plant.scenario("Today"), demand=2.0, **HOW).load().set_index("in_a_week")
     assert doubled.loc["sheets", "book"] == pytest.approx(2 * sheets["book"])
     bare = dataclasses.replace(study, plant=dataclasses.replace(plant, inputs=dataclasses.replace(inputs, observed=())))

@@ -294,7 +294,8 @@ def seen(cash: sk.CashFlow, name: str, title: str) -> Response:
 
 
 def test_times_join_the_ranges_and_leave_the_value_as_it_is(plain, monkeypatch):
-    monkeypatch.setattr(money_risk, "responses", lambda cash, most, **run: (seen(cash, "time fit", "time of fitting"),))
+    found = (seen(plain, "time fit", "time of fitting"),)
+    monkeypatch.setattr(money_risk, "_measured", lambda cash, probes, **run: found)
     timed = plain.with_times()
     assert timed.model.base("A1") == pytest.approx(plain.results["A1"].npv)
     row = timed.swings("A1").set_index("input").loc["time fit"]

@@ -12,7 +12,7 @@ from openpyxl.formula.translate import Translator
 from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
-from simkit.desk.money_files import content_of
+from simkit.desk.money import content_of
 from simkit.report.workbook import build_book, case_labels, write_workbook
 from simkit.report.workbook.formula import FUNCTIONS, compiled, evaluate
 from simkit.report.workbook.options import MODELS

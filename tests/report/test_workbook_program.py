@@ -10,7 +10,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from simkit.desk.money_files import content_of
+from simkit.desk.money import content_of
 from simkit.plant.settings_money import DemandYear
 from simkit.report.workbook import build_book, write_workbook
 from tests.report.recalculated import by_program, differences, errors, stored, written

@@ -13,7 +13,7 @@ import openpyxl
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 import simkit as sk
-from simkit.desk.money_files import content_of
+from simkit.desk.money import content_of
 from simkit.desk.runs import Numbers
 from simkit.desk.study import Study
 from simkit.experiment.results import Results, results_from
