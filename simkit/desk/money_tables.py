@@ -185,7 +185,7 @@ def _known(cash: CashFlow) -> frozenset[str]:
 def _simulated(cash: CashFlow, row: CashRow) -> Iterator[_Step]:
     """What was simulated today and with the case, and the difference, at the level next to the year's demand."""
     study, measure, numbers = cash.study, TRACED[row.line][0], cash.study.numbers
-    wanted = demand_path(cash.flow.finance)[row.year - 1].factor
+    wanted = demand_path(cash.flow.finance)[row.year - 1]
     level = min(numbers.levels, key=lambda one: (abs(one - wanted), one))
     before, after = (study.weekly_values(name, measure, level=level) for name in (cash.flow.today, row.scenario))
     fitted = study.results.fitted(cash.flow.today, level, measure)
