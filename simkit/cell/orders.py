@@ -240,7 +240,7 @@ def _rows(jobs: Sequence[Job]) -> list[Waiting]:
 def _jobs(workload: Workload) -> list[Job]:
     """The orders of a run by number, or the groups of those that are merged."""
     book, first, programs = workload.draws.book, workload.first_sheet.tolist(), workload.program.tolist()
-    columns = (book.released_s, book.due_s, book.rush, workload.shared_h, workload.invoice_h)
+    columns = (book.released_s, book.due_s, book.rush, workload.shared_h, workload.draws.order_h)
     released_s, due_s, rush, hours, invoice_h = (column.tolist() for column in columns)
 
     def total(of_each: Sequence[float], group: tuple[int, ...]) -> float:

@@ -6,17 +6,15 @@ from collections.abc import Collection, Iterable, Sequence, Set
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from simkit.base.vocabulary import REGRIND
+from simkit.base.vocabulary import GRIPPER_EXCHANGES, HAND_EXCHANGES, REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
 from simkit.cell.sharing import Sharing
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, take_risks
-from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
-from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.exchange import ExchangePlan, engagements, fit_lookahead, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.pad import NO_OTHERS, Others
 from simkit.tooling.refill import Move
 from simkit.tooling.room import Need

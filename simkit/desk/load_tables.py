@@ -16,7 +16,6 @@ from simkit.desk.shown import titled
 from simkit.experiment.glossary import NEEDED, UNATTENDED
 from simkit.experiment.ordermeasures import DAYS_TO_DUE
 from simkit.process.bookweeks import book_weeks
-from simkit.process.programs import program_tables
 from simkit.report import sentences_cell as say
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ CASH = {"overtime_h": "overtime_h", "subcontract_h": "given_out_h", "unmet_h": "
 def load_table(study: Study, scenario: str) -> pd.DataFrame:
     """A mean week of the book, of the observed weeks and of the simulation."""
     plant, level = study.plant.inputs, study.numbers.level
-    weeks, seen = book_weeks(plant, program_tables(plant)), plant.observed
+    weeks, seen = book_weeks(plant), plant.observed
     book = np.mean([(week.planned_h, week.orders, week.sheets) for week in weeks], axis=0) * level
     hours = [row.setup_h + row.handling_h + row.process_h + row.stopped_h for row in seen]
     frame = pd.DataFrame([

@@ -160,13 +160,13 @@ class StudyParts(Weekly):
         found: dict[tuple[str, str], tuple[float, float, float]] = {}
         tables = program_tables(plant)
         for use in tables.uses:
-            if use.timed.state == BENCH:
+            if use.state == BENCH:
                 sheets = [plant.sheets_of[program.program_id] for program in plant.programs] / tables.filled
                 count = float(sum(use.count * sheets))
-                hours = count * use.timed.law.mean / SECONDS_PER_HOUR
-                key = use.timed.name.replace("_", " "), use.timed.driver.replace("_", " ")
+                hours = count * use.law.mean / SECONDS_PER_HOUR
+                key = use.name.replace("_", " "), use.driver.replace("_", " ")
                 _, before, more = found.get(key, (0.0, 0.0, 0.0))
-                found[key] = (use.timed.law.mean, before + count, more + hours)
+                found[key] = (use.law.mean, before + count, more + hours)
         return found
 
     def clocks(self) -> pd.DataFrame:

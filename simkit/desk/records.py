@@ -81,7 +81,7 @@ def _machines(number: int, trace: Trace, workload: Workload) -> Iterator[tuple[s
 
 
 def _run(scenario: Scenario, today: Scenario, numbers: Numbers, number: int) -> tuple[Trace, Workload]:
-    workload = make_workload(scenario, *draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
+    workload = make_workload(scenario, draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
     return simulate(workload), workload
 
 
@@ -111,7 +111,7 @@ def trace_table(study: Study, scenario: str) -> pd.DataFrame:
     night = nights.iloc[int(usual.to_numpy().argmin())]
     made, numbers = study.scenario(scenario).made, study.numbers
     today = luck_of(study.plant.inputs, made)
-    workload = make_workload(made, *draw_luck(today, numbers.seed, 0, numbers.weeks, numbers.level))
+    workload = make_workload(made, draw_luck(today, numbers.seed, 0, numbers.weeks, numbers.level))
     span = night["start_h"] - BEFORE_H, night["start_h"] + night["allowed_h"] + AFTER_H
     happened = [row for row in told(workload, scenario) if _within(row, span)]
     rows = [*_of_machine(happened, str(night["machine"])), *_of_people(happened)]

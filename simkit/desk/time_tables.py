@@ -81,12 +81,12 @@ def _by_hand(plant: Plant, program: Program) -> Iterator[dict[str, Any]]:
     number = tables.index[program.program_id]
     basis = {row.element: row.basis for row in (*plant.elements, *_rows_of(plant, program).values())}
     for use in tables.uses:
-        count = float(use.count[number]) if use.timed.driver in SHEET_DRIVERS else 0.0
-        if use.timed.state in BY_HAND and count * use.timed.law.mean > 0:
+        count = float(use.count[number]) if use.driver in SHEET_DRIVERS else 0.0
+        if use.state in BY_HAND and count * use.law.mean > 0:
             yield {
-                "where": say.WHERE[use.timed.state], "element": use.timed.name.replace("_", " "),
-                "count_per_sheet": count, "each_s": use.timed.law.mean, "seconds_s": count * use.timed.law.mean,
-                "rests_on": say.row_of([basis[use.timed.name]]), "by_motion_s": np.nan,
+                "where": say.WHERE[use.state], "element": use.name.replace("_", " "),
+                "count_per_sheet": count, "each_s": use.law.mean, "seconds_s": count * use.law.mean,
+                "rests_on": say.row_of([basis[use.name]]), "by_motion_s": np.nan,
             }  # fmt: skip
 
 

@@ -18,10 +18,11 @@ from simkit.experiment.cache import Run
 from simkit.experiment.measures import state_table
 from simkit.experiment.ordermeasures import order_table
 from simkit.experiment.spans import Floats, covered_s, overlap_s
-from simkit.experiment.task import Luck, Model, draw_luck
+from simkit.experiment.task import Model, draw_luck
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import CalendarDay
 from simkit.plant.values import minutes_between
+from simkit.process.draws import Draws
 from simkit.process.shifts import ShiftPlan, Span, crew_spans, plan_shifts
 from simkit.process.workload import Workload, make_workload
 
@@ -85,10 +86,10 @@ def _overtime_worked(plant: Plant, regular: Plant) -> Iterable[CalendarDay]:
                 yield CalendarDay(date=date, shift=shift, change="added", start=window.start, end=window.end)
 
 
-def run_weeks(scenario: Scenario, luck: Luck) -> Run:
+def run_weeks(scenario: Scenario, luck: Draws) -> Run:
     """Simulate a replay; its totals are the measures of :data:`WEEKLY` with ``@week`` behind, weeks from 0,
     and of delays with ``@calibrate`` and ``@validate``, for the weeks of that use that it replays together."""
-    workload = make_workload(scenario, *luck)
+    workload = make_workload(scenario, luck)
     trace = simulate(workload)
     totals: dict[str, float] = {}
     weeks = int(workload.span_s // SECONDS_PER_WEEK)

@@ -9,19 +9,20 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base import streams
+from simkit.base.keeping import kept
 from simkit.base.laws import Law
-from simkit.base.units import on_grid
+from simkit.base.units import SECONDS_PER_HOUR, on_grid
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Order
 from simkit.process.bookweeks import chosen_weeks, weeks_of_orders
-from simkit.process.shifts import ShiftPlan, plan_shifts
+from simkit.process.planner import order_hours, planner_hours
+from simkit.process.programs import ProgramTables, program_tables
+from simkit.process.shifts import ShiftPlan, plan_from, plan_shifts
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -52,9 +53,8 @@ class OrderBook:
 class Draws:
     """Orders and luck of one replication, shared by all scenarios.
 
-    ``copies`` is how often an order of the book is drawn on average over all luck, ``order_h`` the planned hours of
-    each order drawn, in today's plant, and ``drawn_mean_h`` the mean of their sum over all luck; None where it is not
-    known.
+    ``order_h`` are the planned hours of each order drawn, in today's plant: in these standard hours a subcontractor
+    is paid. ``drawn_mean_h`` is the mean of their sum over all luck; None where it is not known.
     """
 
     seed: int
@@ -65,15 +65,14 @@ class Draws:
     sheet_count: int
     need_count: int
     days: int
-    copies: float | None = None
-    order_h: Floats | None = None
+    order_h: Floats
     drawn_mean_h: float | None = None
     _cache: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     @property
-    def drawn_h(self) -> float | None:
+    def drawn_h(self) -> float:
         """Planned hours of all orders drawn, in today's plant."""
-        return None if self.order_h is None else float(self.order_h.sum())
+        return float(self.order_h.sum())
 
     def uniform(self, purpose: str, count: int) -> Floats:
         """The first ``count`` uniform numbers of a purpose; the same array for every scenario."""
@@ -103,14 +102,14 @@ def make_draws(
     *,
     weeks: float | None = None,
     demand_factor: float | None = None,
-    order_hours: Callable[[Order], float] | None = None,
+    mean_order_h: float | None = None,
 ) -> Draws:
     """Draw the orders of one replication from today's plant.
 
-    ``order_hours`` gives the static hours of an order; it is asked only for a saturated queue, whose
-    length must outlast the horizon.
+    A saturated queue is as long as to outlast the horizon with orders of ``mean_order_h`` hours, by default the mean
+    of the book.
     """
-    run = plant.settings.run
+    run, tables = plant.settings.run, program_tables(plant)
     weeks = run.weeks if weeks is None else weeks
     factor = run.demand_factor if demand_factor is None else demand_factor
     days = _calendar_days(plant, weeks)
@@ -123,9 +122,18 @@ def make_draws(
     elif run.source == "law":
         slots = _by_law(plant, seed, replication, weeks)
     else:
-        slots = _saturated(plant, days, order_hours)
-    book, sheets, needs = _numbered(plant, slots)
-    return Draws(seed, replication, weeks, factor, book, sheets, needs, days, copies)
+        slots = _saturated(plant, days, float(np.mean(order_hours(plant))) if mean_order_h is None else mean_order_h)
+    book, sheets, needs = _numbered(plant, tables, slots)
+    hours = planner_hours(plant, tables, tables.of_orders(plant.orders)[book.row], book.sheets)
+    mean_h = None if copies is None else _mean_drawn_h(plant, book, hours, copies)
+    return Draws(seed, replication, weeks, factor, book, sheets, needs, days, hours, mean_h)
+
+
+def _mean_drawn_h(plant: Plant, book: OrderBook, hours: Floats, copies: float) -> float:
+    """The mean, over all luck, of the hours of whole release weeks: orders that wait at the start, and every order of
+    the book as often as it is drawn on average."""
+    waiting = sum(start.what == "backlog" for start in plant.start)
+    return float(hours[book.position < waiting].sum() + copies * order_hours(plant).sum())
 
 
 def _calendar_days(plant: Plant, weeks: float) -> int:
@@ -243,26 +251,25 @@ def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> _Slots:
     return _Slots(rows.astype(np.int64), times, times + leads[rows] + 86400.0, np.ones(len(times), bool))
 
 
-def _saturated(plant: Plant, days: int, order_hours: Callable[[Order], float] | None) -> _Slots:
+def _saturated(plant: Plant, days: int, mean_h: float) -> _Slots:
     """A queue that never runs dry: the book over and over, all released at the start."""
-    if order_hours is None or plant.settings.run.horizon_s is None:
+    if plant.settings.run.horizon_s is None:
         raise ValueError("a saturated queue needs run.horizon_s")
-    horizon_h = plant.settings.run.horizon_s / 3600.0
-    mean_h = float(np.mean([order_hours(order) for order in plant.orders]))
+    horizon_h = plant.settings.run.horizon_s / SECONDS_PER_HOUR
     machines = max(len(plant.machines), 1)
     count = int(np.ceil(1.5 * machines * (horizon_h / max(mean_h, 1e-6)) + 50)) + machines  # one in work at each
     rows = np.arange(count, dtype=np.int64) % len(plant.orders)
     return _Slots(rows, np.zeros(count), np.full(count, (days - 1) * 86400.0), np.ones(count, bool))
 
 
-def _numbered(plant: Plant, slots: _Slots) -> tuple[OrderBook, int, int]:
+def _numbered(plant: Plant, tables: ProgramTables, slots: _Slots) -> tuple[OrderBook, int, int]:
     """Number sheets and needs through all positions, then keep and sort the orders by release."""
     sheets = np.array([order.sheets for order in plant.orders], np.int64)[slots.row]
     waiting = [start for start in plant.start if start.what == "backlog"]
     if plant.settings.run.source == "project":
         for position, start in enumerate(waiting):
             sheets[position] = start.sheets or sheets[position]
-    needs = np.array([len(plant.tools_of.get(order.program_id, ())) for order in plant.orders], np.int64)[slots.row]
+    needs = np.diff(tables.first_need)[tables.of_orders(plant.orders)[slots.row]]
     first_sheet = np.concatenate([[0], np.cumsum(sheets)])
     first_need = np.concatenate([[0], np.cumsum(needs)])
     keep = np.flatnonzero(slots.kept)
@@ -275,22 +282,10 @@ def _numbered(plant: Plant, slots: _Slots) -> tuple[OrderBook, int, int]:
     return book, int(first_sheet[-1]), int(first_need[-1])
 
 
-_book_calendars: dict[int, tuple[Plant, _WorkingDays]] = {}
-
-
+@kept
 def _book_days(plant: Plant, monday: dt.date, weeks: int) -> _WorkingDays:
-    """Working days of the book's own weeks, kept for the plant's other replications."""
-    known = _book_calendars.get(id(plant))
-    if known is None or known[0] is not plant:
-        _book_calendars.clear()
-        known = _book_calendars[id(plant)] = (plant, _WorkingDays(plan_shifts(_at(plant, monday), 7 * weeks)))
-    return known[1]
-
-
-def _at(plant: Plant, monday: dt.date) -> Plant:
-    """The plant with its calendar laid out from another Monday (to count the book's working days)."""
-    run = plant.settings.run.model_copy(update={"start_monday": monday})
-    return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"run": run}))
+    """Working days of the book's own weeks."""
+    return _WorkingDays(plan_from(plant, monday, 7 * weeks))
 
 
 class _WorkingDays:

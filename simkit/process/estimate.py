@@ -21,7 +21,7 @@ from simkit.plant.book import driver_counts
 from simkit.plant.conditions import facts_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program
-from simkit.process.elements import Timed, chosen_rows, timed
+from simkit.process.elements import ElementUse, chosen_rows, timed
 from simkit.process.motiontimes import BASIS, SOURCE, missing_drivers, motion_seconds
 from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables
 
@@ -93,7 +93,7 @@ def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
     """The estimate of every program, in file order."""
     tables, motion = program_tables(plant), _motion(plant)
     ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
-    ratio, missing = _ratios(tables), missing_drivers(plant)
+    ratio, missing = tables.run_ratio, missing_drivers(plant)
     return tuple(
         _estimate(
             program,
@@ -123,7 +123,7 @@ class _Side:
 
 
 def _sides(
-    plant: Plant, tables: ProgramTables, ready: dict[int, Timed], motion: dict[str, Floats], number: int
+    plant: Plant, tables: ProgramTables, ready: dict[int, ElementUse], motion: dict[str, Floats], number: int
 ) -> list[_Side]:
     """Every driver that occurs on a sheet of a program: what the motion and the rows of the run say of it."""
     program = plant.programs[number]
@@ -146,15 +146,6 @@ def _sides(
                 tuple(dict.fromkeys(basis for _, basis in told or ())),
             ))  # fmt: skip
     return found
-
-
-def _ratios(tables: ProgramTables) -> Floats:
-    """Mean run-time ratio of each program; of several rows the last counts, as in a run."""
-    ratio = np.ones(len(tables.programs))
-    for use in tables.uses:
-        if use.timed.driver == "process":
-            ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
-    return ratio
 
 
 def _motion(plant: Plant) -> dict[str, Floats]:

@@ -22,7 +22,7 @@ from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
 from simkit.plant.tables import Program
-from simkit.process.elements import Timed
+from simkit.process.elements import ElementUse
 from simkit.process.motion import Axis, reposition_s, ring_steps, tool_order
 
 Floats = NDArray[np.float64]
@@ -198,7 +198,7 @@ def occurrences(plant: Plant) -> dict[str, Floats]:
     return dict(zip(STATE_OF, np.array(rows, float).reshape(-1, len(STATE_OF)).T, strict=True))
 
 
-def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
+def motion_uses(plant: Plant) -> tuple[ElementUse, ...]:
     """Times for the drivers without a row: one second each, and how many of them on a sheet of each program.
 
     Empty where the motion gives none of them, or every driver has its row.
@@ -209,7 +209,7 @@ def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
     seconds, count = motion_seconds(plant, missing), occurrences(plant)
     found = ((driver, np.nan_to_num(seconds[driver]) * count[driver]) for driver in missing)
     return tuple(
-        (Timed(f"motion_{driver}", driver, STATE_OF[driver], "machine", Law("constant", 1.0)), per_sheet)
+        ElementUse(f"motion_{driver}", driver, STATE_OF[driver], "machine", Law("constant", 1.0), count=per_sheet)
         for driver, per_sheet in found
         if per_sheet.any()
     )

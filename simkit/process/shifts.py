@@ -11,10 +11,11 @@ from __future__ import annotations
 import datetime as dt
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
+from simkit.base.keeping import kept
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
@@ -125,20 +126,9 @@ class _Wall:
         return begins, begins + minutes_between(start, end) * SECONDS_PER_MINUTE
 
 
-_plans: dict[tuple[int, int], tuple[Plant, ShiftPlan]] = {}
-
-
+@kept
 def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
-    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``; kept for the plant's other runs."""
-    known = _plans.get((id(plant), days))
-    if known is None or known[0] is not plant:
-        if len(_plans) > 256:
-            _plans.clear()
-        known = _plans[id(plant), days] = (plant, _planned(plant, days))
-    return known[1]
-
-
-def _planned(plant: Plant, days: int) -> ShiftPlan:
+    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``."""
     settings = plant.settings
     wall = _Wall(settings.run.start_monday, settings.time_zone)
     calendar = settings.calendar
@@ -160,6 +150,12 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
         shift_spans=tuple((name, a, b) for a, b, name in shift_spans),
         break_spans=tuple((name, a, b) for a, b, name in breaks),
     )
+
+
+def plan_from(plant: Plant, first_day: dt.date, days: int) -> ShiftPlan:
+    """The plant's calendar laid out from another day."""
+    run = plant.settings.run.model_copy(update={"start_monday": first_day})
+    return plan_shifts(replace(plant, settings=plant.settings.model_copy(update={"run": run})), days)
 
 
 def _comes_to_overtime(person: Person, calendar: Calendar) -> bool:

@@ -18,7 +18,7 @@ from typing import NamedTuple
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, resolved, turret_after
 from simkit.tooling.pad import exchange_kind
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
-from simkit.tooling.sequence import Waiting, next_order
+from simkit.tooling.sequence import Standing, Waiting, by_due, grouped
 from simkit.tooling.turret import Turret
 
 _NOISE_S = 1e-6
@@ -138,12 +138,16 @@ class _Pricing:
     def grouped(self, clearance: float) -> list[int]:
         """The sequence of the grouped rule if nothing else is released and no due date presses."""
         left, order, point = list(range(len(self.pieces))), list[int](), self.points[0]
+        place = {piece.row.position: at for at, piece in enumerate(self.pieces)}
         while left:
-            rows = [self.pieces[at].row for at in left]
-            material, tools = point.set_up[0], point.stands.keys()
+            material = point.set_up[0]
             assert isinstance(material, int)
-            order.append(left.pop(next_order("grouped", rows, material, clearance, tools, len(rows), 0.0, _NO_GUARD_S)))
-            clearance = self.pieces[order[-1]].row.clearance
+            rows = sorted([self.pieces[at].row for at in left], key=by_due)
+            standing = Standing(material, clearance, 0, point.stands.keys())
+            (first,) = grouped(rows, standing, len(rows), _NO_GUARD_S, 1)
+            order.append(place[first.position])
+            left.remove(order[-1])
+            clearance = first.clearance
             point = self._then(point, order, left)
         return order
 

@@ -73,8 +73,8 @@ def _set_up_s(workload: Workload) -> list[tuple[float, ...]]:
     """Per program, the mean seconds of each change while the machine stands."""
     seconds = np.zeros((len(workload.tables.programs), len(SET_UP_DRIVERS)))
     for use in workload.tables.uses:
-        if use.timed.driver in SET_UP_DRIVERS and use.timed.state != OUTSIDE:
-            seconds[:, SET_UP_DRIVERS.index(use.timed.driver)] += use.timed.law.mean * (use.count > 0)
+        if use.driver in SET_UP_DRIVERS and use.state != OUTSIDE:
+            seconds[:, SET_UP_DRIVERS.index(use.driver)] += use.law.mean * (use.count > 0)
     return [tuple(row) for row in seconds.tolist()]
 
 

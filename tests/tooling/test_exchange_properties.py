@@ -8,9 +8,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.tooling.exchange import apply_exchanges, in_use, mark_used, plan_exchange
-from simkit.tooling.lookahead import fit_lookahead
-from simkit.tooling.pad import MAGAZINE_KINDS
+from simkit.base.vocabulary import GRIPPER_EXCHANGES
+from simkit.tooling.exchange import apply_exchanges, fit_lookahead, in_use, mark_used, plan_exchange
 from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import barred_stations, empty_turret
 from tests.tooling.rooms import form, settings_of, tool
@@ -67,7 +66,7 @@ def needs_among(draw, tools):
 def check_turret(room, turret):
     """Right sizes, nothing beside a tall form, no copy twice, no more copies than owned."""
     standing = [(s, placed) for s, placed in enumerate(turret.stations) if placed]
-    assert len(turret.stations) == len(room.sizes)
+    assert len(turret.stations) == len(room.ring)
     for station, placed in standing:
         assert station in room.fits[placed.tool]
         assert 1 <= placed.copy <= room.copies[placed.tool]
@@ -178,9 +177,9 @@ def test_look_ahead_touches_nothing_in_use_and_any_part_of_it_is_legal(case, bud
         locked, copies = in_use(turret, needs)
         ahead = plan_exchange(room, turret, orders[number + 1], orders[number + 2 :], number + 1, locked, copies)
         assert not ahead.mid_program
-        done, used_s = fit_lookahead(ahead.exchanges, seconds, float(budget_s))
+        done, used_s = fit_lookahead(ahead.exchanges, lambda one: seconds[one.kind], float(budget_s))
         assert used_s <= budget_s
-        assert all(exchange.kind in MAGAZINE_KINDS for exchange in done)
+        assert all(exchange.kind in GRIPPER_EXCHANGES for exchange in done)
         after = apply_exchanges(turret, done, number + 1)
         check_turret(room, after)
         assert all(after.stations[s] == turret.stations[s] for s in locked)

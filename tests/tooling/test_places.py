@@ -20,7 +20,7 @@ def places(*runs):
 def test_a_holder_is_several_places_in_one_position():
     ring = places({"size_mm": 30, "count": 2}, HOLDER, {"size_mm": 16})
     assert [place.position for place in ring] == [0, 1, 2, 2, 2, 3]
-    assert [place.plain() for place in ring] == [True, True, False, False, False, True]
+    assert [place.station.tools == 1 for place in ring] == [True, True, False, False, False, True]
 
 
 def test_two_holders_in_a_row_are_two_positions():

@@ -133,7 +133,7 @@ def shared_stations(draw):
 def test_as_many_tools_stand_at_once_as_can(case):
     """Where stations take several sizes, no more is exchanged in the middle than a matching of tools must leave out."""
     room, turret, needs = case
-    allowed = np.array([[s in room.fits[need.tool] for s in range(len(room.sizes))] for need in needs], dtype=int)
+    allowed = np.array([[s in room.fits[need.tool] for s in range(len(room.ring))] for need in needs], dtype=int)
     matched = int((maximum_bipartite_matching(csr_array(allowed), perm_type="column") >= 0).sum())
     plan = plan_exchange(room, turret, needs, ())
     first = apply_exchanges(turret, plan.exchanges, 1)
