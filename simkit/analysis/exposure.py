@@ -18,8 +18,7 @@ from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from simkit.process.handling import KINDS, Handling, mean_tool_kg, removed, shifts_per_week
-from simkit.process.lifting import ShiftLoad, sheet_handling, shift_load
+from simkit.process.lifting import sheet_handling, shift_load, tool_set_kg
 from simkit.process.liftnotes import loaded_by_hand
 from simkit.process.programs import program_tables
 
@@ -27,6 +26,9 @@ MEASURED = ("sheets", "parts", "skeletons")
 """Kinds of pieces whose lifts and kilograms are measures of a run; tools follow from the tools loaded."""
 TOOL_LOADS = ("tool_loads", "magazine_loads")
 TOTAL = "total"
+KINDS = (*MEASURED, "tools", TOTAL)
+"""A skeleton is one lift, whatever is cut off before; a tool is one set of punch, die and stripper."""
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ def exposures(
     """Exposure of each case, given by its options; ``weekly`` holds amounts a week, also of the case ``today``.
 
     Lifts are those of :mod:`simkit.experiment.partmeasures`, where a sheet that two persons lift is one lift; tools
-    weigh :func:`simkit.process.handling.mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
+    weigh :func:`mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
     there is none to divide by, and all where the results do not hold lifts by kind. The intervals of what is taken away
     hold together for all cases but today's.
     """
@@ -69,61 +71,56 @@ def exposures(
 
 @dataclass(frozen=True)
 class _Runs:
-    """Shifts of a week, and handling and sheets of a week, one entry per replication.
+    """Shifts of a week; of each replication, lifts and kilograms (last axis) of a week by :data:`KINDS`, and sheets.
 
     Sheets stand for the work: where yield lost leaves places empty, only their full part counts.
     """
 
     shifts: int
-    handling: tuple[Handling, ...]
-    sheets: tuple[float, ...]
+    loads: Floats
+    sheets: Floats
 
 
 def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
     changed = make_scenario(plant, tuple(options)).plant
-    shifts = shifts_per_week(changed)
 
-    def total(*measures: str) -> NDArray[np.float64]:
+    def total(*measures: str) -> Floats:
         held = [weekly.raw(name, measure, demand_factor) for measure in measures]
         return np.asarray(np.sum(held, axis=0))
 
-    loads = {kind: (total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")) for kind in MEASURED}
     tools = total(*(measure for measure in TOOL_LOADS if weekly.has(name, measure, demand_factor)))
     tool_kg = mean_tool_kg(changed)
-    runs = tuple(
-        Handling(**{kind: ShiftLoad(float(lifts[k]), float(kg[k])) for kind, (lifts, kg) in loads.items()},
-                 tools=shift_load(tool_kg, tools[k]))
-        for k in range(len(tools))
-    )  # fmt: skip
+    kinds = [np.stack([total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")], axis=1) for kind in MEASURED]
+    kinds.append(np.array([shift_load(tool_kg, loads) for loads in tools]))
     work = "full_sheets" if weekly.has(name, "full_sheets", demand_factor) else "sheets"
-    return _Runs(shifts, runs, tuple(float(sheets) for sheets in total(work)))
+    return _Runs(shifts_per_week(changed), np.stack([*kinds, sum(kinds)], axis=1), total(work))
+
+
+def shifts_per_week(plant: Plant) -> int:
+    """Attended shifts of the weekly pattern."""
+    return sum(len(shift.days) for shift in plant.settings.calendar.shifts)
+
+
+def mean_tool_kg(plant: Plant) -> float:
+    """Mass of a tool set, mean over the tools that the orders need, by ``tool_set_kg``: weigh a few instead."""
+    uses = [use for order in plant.orders for use in plant.tools_of.get(order.program_id, ())]
+    sizes = np.array([plant.tool_by_id[use.tool_id].station_size_mm for use in uses])
+    return float(tool_set_kg(sizes).mean()) if uses else 0.0
 
 
 def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
-    asked, less = [], []
-    for base, own, base_sheets, sheets in zip(today.handling, case.handling, today.sheets, case.sheets, strict=True):
-        same_work = own.times(base_sheets / sheets) if sheets else own
-        pairs = removed(base.times(1 / today.shifts), same_work.times(1 / today.shifts))
-        less.append([(row.lifts, row.kg) for row in pairs])
-        asked.append([(load.lifts, load.kg) for load in _loads(own.times(1 / case.shifts))])
-    return Exposure(_amounts(asked), _amounts(less, intervals))
+    same_work = np.divide(today.sheets, case.sheets, out=np.ones(len(case.sheets)), where=case.sheets > 0)
+    taken_away = (today.loads - case.loads * same_work[:, None, None]) / today.shifts
+    return Exposure(_amounts(case.loads / case.shifts), _amounts(taken_away, intervals))
 
 
-def _loads(handling: Handling) -> list[ShiftLoad]:
-    return [*(getattr(handling, kind) for kind in KINDS), handling.total]
+def _amounts(loads: Floats, intervals: int = 1) -> dict[str, Amount]:
+    """Intervals over replications, by kind."""
 
+    def estimate(kind: int, column: int, unit: str) -> Estimate:
+        return t_interval(loads[:, kind, column], unit, intervals=intervals)
 
-def _amounts(runs: list[list[tuple[float, float]]], intervals: int = 1) -> dict[str, Amount]:
-    """Intervals over replications, by kind and in total."""
-    values = np.array(runs, float)
-
-    def estimate(number: int, column: int, unit: str) -> Estimate:
-        return t_interval(values[:, number, column], unit, intervals=intervals)
-
-    return {
-        kind: Amount(estimate(number, 0, "lifts"), estimate(number, 1, "kg"))
-        for number, kind in enumerate((*KINDS, TOTAL))
-    }
+    return {name: Amount(estimate(kind, 0, "lifts"), estimate(kind, 1, "kg")) for kind, name in enumerate(KINDS)}
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,10 @@ import numpy as np
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.process.faults import Struck
 from simkit.process.workload import Workload
-from simkit.tooling.improve import Stand, improve
+from simkit.tooling.improve import Plan, Stand, improve
 from simkit.tooling.room import NO_CLEARANCE, Need
 from simkit.tooling.sequence import GROUPED, SEARCHED, Standing, Waiting, by_arrival, by_due, grouped, parted
-from simkit.tooling.window import Plan, Window
+from simkit.tooling.window import Window
 
 IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
 NO_MACHINE = -1

@@ -19,7 +19,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import chosen_rows
 from simkit.process.estimate import run_name
-from simkit.process.lasernotes import cut_seconds, nozzle_flow, speed_checks
+from simkit.process.lasernotes import book_flow, speed_checks
 from simkit.process.pressnotes import press_uses
 from simkit.process.programs import SHEET_DRIVERS, program_tables
 from simkit.process.runningpower import estimated_running_kw
@@ -189,15 +189,10 @@ def _speeds(plant: Plant) -> Iterator[tuple[Any, ...]]:
 
 def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
     """The plant's gas an hour beside what the nozzles let through, over the cutting time of the book."""
-    seconds = cut_seconds(plant)
-    flows = [(flow, seconds[row.material_id]) for row in plant.materials if (flow := nozzle_flow(row)) is not None]
-    used = [(flow, weight) for flow, weight in flows if weight > 0]
-    if used:
-        weights = [weight for _, weight in used]
-        low, high = (float(np.average([getattr(flow, name) for flow, _ in used], weights=weights))
-                     for name in ("low_m3n_h", "high_m3n_h"))  # fmt: skip
-        figure = plant.settings.machine.gas_m3_per_h
-        yield ("assist gas while cutting", f"nozzles of {len(used)} materials", figure, low, high, "m³/h",
+    flow = book_flow(plant)
+    if flow is not None:
+        figure, low, high = plant.settings.machine.gas_m3_per_h, flow.low_m3n_h, flow.high_m3n_h
+        yield ("assist gas while cutting", f"nozzles of {len(flow.flows)} materials", figure, low, high, "m³/h",
                say.WITHIN if low <= figure <= high else say.GAS_APART)  # fmt: skip
 
 

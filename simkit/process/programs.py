@@ -115,7 +115,11 @@ def program_tables(plant: Plant) -> ProgramTables:
     flows = tuple(part_flow(plant, program) for program in programs)
     masses = np.array([plant.sheet_kg(program) for program in programs])
     parts_kg, filled = (np.array([getattr(flow, name) for flow in flows]) for name in ("parts_kg", "filled"))
-    slug_kg = np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)])
+    left_kg = masses - parts_kg / filled
+    slug_kg = filled * [program_slugs_kg(plant, *each) for each in zip(programs, left_kg, strict=True)]
+    of = [plant.material_by_id[program.material_id] for program in programs]
+    cut_s = [contours_s(p.cut_length_mm, m.cutting_speed_m_min, p.contours, m.pierce_s)
+             for p, m in zip(programs, of, strict=True)]  # fmt: skip
     remnants = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
     needs = [_facts_of_needs(plant, program, float(mass)) for program, mass in zip(programs, masses, strict=True)]
     return ProgramTables(
@@ -126,7 +130,7 @@ def program_tables(plant: Plant) -> ProgramTables:
         sheet_kg=masses,
         slug_kg=slug_kg,
         remnant_kg=np.minimum(remnants * masses, np.maximum(masses - parts_kg - slug_kg, 0.0)),
-        cut_base_s=filled * [_cut_s(plant, program) for program in programs],
+        cut_base_s=filled * cut_s,
         measured_run_s=filled * [p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs],
         uses=(
             *_uses(plant, programs, flows, masses, needs),
@@ -140,16 +144,6 @@ def program_tables(plant: Plant) -> ProgramTables:
         ),
         other_losses=plant.settings.rules.other_losses,
     )
-
-
-def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) -> float:
-    return flow.filled * program_slugs_kg(plant, program, sheet_kg - flow.parts_kg / flow.filled)
-
-
-def _cut_s(plant: Plant, program: Program) -> float:
-    """Seconds of cutting and piercing on one sheet."""
-    material = plant.material_by_id[program.material_id]
-    return contours_s(program.cut_length_mm, material.cutting_speed_m_min, program.contours, material.pierce_s)
 
 
 def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Facts]:

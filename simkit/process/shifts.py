@@ -21,7 +21,7 @@ from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Calendar, Shift, Window
-from simkit.plant.tables import CalendarDay, Person
+from simkit.plant.tables import Person
 from simkit.plant.values import minutes_between
 
 AT_MACHINE = frozenset(("load", "unload", "changeover"))
@@ -173,7 +173,8 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
         date = wall.first_day + dt.timedelta(days=day)
         change = changes.get((date, shift.name))
         regular = WEEKDAYS[date.weekday()] in shift.days and date not in closed
-        if not _works(regular, change):
+        works = regular if change is None else change.change != "closed" and (regular or change.change == "added")
+        if not works:
             continue
         start = change.start if change and change.start else shift.start
         end = change.end if change and change.end else shift.end
@@ -183,12 +184,6 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
         breaks = (wall.inside(day, start, *pause) for pause in shift.breaks)
         found.append((a, b, tuple((x, y) for x, y in breaks if a <= x and y <= b)))
     return found
-
-
-def _works(regular: bool, change: CalendarDay | None) -> bool:
-    if change is None:
-        return regular
-    return change.change != "closed" and (regular or change.change == "added")
 
 
 def _closed_days(plant: Plant) -> frozenset[dt.date]:

@@ -162,18 +162,12 @@ def with_absences(plan: ShiftPlan, plant: Plant, draws: Draws) -> ShiftPlan:
     """
     if not any(person.absence_share for person in plant.people):
         return plan
-    rows = [(person, _absent_days(person, plan, draws)) for person in plant.people]
-    found = zip(rows, plan.person, strict=True)
-    return replace(
-        plan,
-        person=tuple(without(windows, _missed(person, days, plan)) for (person, days), windows in found),
-        person_absent=tuple(days for _, days in rows),
-    )
-
-
-def _absent_days(person: Person, plan: ShiftPlan, draws: Draws) -> frozenset[int]:
-    luck = draws.uniform(f"absence:{person.person_id}", len(plan.day_start) - 1)
-    return frozenset(np.flatnonzero(luck < person.absence_share).tolist())
+    absent, windows = [], []
+    for person, own in zip(plant.people, plan.person, strict=True):
+        luck = draws.uniform(f"absence:{person.person_id}", len(plan.day_start) - 1)
+        absent.append(frozenset(np.flatnonzero(luck < person.absence_share).tolist()))
+        windows.append(without(own, _missed(person, absent[-1], plan)))
+    return replace(plan, person=tuple(windows), person_absent=tuple(absent))
 
 
 def _missed(person: Person, absent: frozenset[int], plan: ShiftPlan) -> list[Span]:
