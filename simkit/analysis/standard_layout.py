@@ -256,7 +256,7 @@ class StaticBook:
         ahead = self.plant.settings.rules.lookahead_orders if room.eviction == "soonest" else 0
         for number, order in enumerate(self.orders):
             queue = needs[number + 1 : number + 1 + ahead]
-            plan = plan_exchange(room, turret, order.needs, queue, number, sheets=order.sheets)
+            plan = plan_exchange(room, turret, order.needs, queue, sheets=order.sheets)
             turret = mark_used(apply_exchanges(turret, plan.exchanges, number), order.needs, number)
             if plan.mid_program:
                 turret = turret_after(plan, turret, order.sheets, number)

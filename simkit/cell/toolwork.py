@@ -131,7 +131,7 @@ class ToolWork:
     def _plan(self, job: Job, known_queue: Sequence[tuple[Need, ...]]) -> ExchangePlan:
         room, others = self.magazine.room, self.sharing.others(self.row)
         wanted, sheets = self.book.resolved[job.program], len(job.sheets)
-        return plan_exchange(room, self.turret, wanted, known_queue, self.counter, sheets=sheets, others=others)
+        return plan_exchange(room, self.turret, wanted, known_queue, sheets=sheets, others=others)
 
     def _only_own(self, job: Job) -> None:
         """What another machine exchanged ahead for an order stays in its turret, with what went wrong there."""
@@ -216,7 +216,7 @@ class ToolWork:
             locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies = frozenset([exchange.placed[:2] for exchange in middle])
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, self.counter, locked, copies,
+            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, locked, copies,
             others=NO_OTHERS if self.sharing.alone else Others(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)

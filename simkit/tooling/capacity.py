@@ -51,7 +51,7 @@ def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20)
     turret = empty_turret(blind)
     counts: Counter[Exchanged] = Counter()
     for number, needs in enumerate(jobs):
-        plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known], number)
+        plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         done = (*plan.exchanges, *plan.mid_program)
         counts.update(_key(exchange) for exchange in done if exchange.kind != "angle_change")

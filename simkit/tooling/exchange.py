@@ -64,7 +64,6 @@ def plan_exchange(
     turret: Turret,
     needs: Sequence[Need] | Resolved,
     known_queue: Sequence[tuple[Need, ...]],
-    counter: int = 0,
     locked: frozenset[int] | None = None,
     locked_tools: frozenset[CopyOf] = NO_COPIES,
     sheets: int = 1,
@@ -76,9 +75,9 @@ def plan_exchange(
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
-    needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
-    number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
-    each against what is exchanged before the first. ``others`` are the copies that other machines have.
+    needs that cannot be met so are left out of the plan and stay visible later. ``sheets`` of the order weigh what is
+    exchanged in the middle of each against what is exchanged before the first. ``others`` are the copies that other
+    machines have.
     """
     wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
     pad = Pad(room, turret, known_queue, locked, locked_tools, others)

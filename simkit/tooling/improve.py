@@ -231,7 +231,7 @@ class Pricing:
     def _after(self, point: _Point, chosen: int, queue: Sequence[tuple[Need, ...]]) -> _Point:
         """Do an order as the cell does: exchanges before it, and those in the middle of its sheets."""
         piece, turret, counter = self.pieces[chosen], point.turret, point.counter
-        plan = plan_exchange(self.room, turret, self.wanted[chosen], queue, counter, sheets=piece.sheets)
+        plan = plan_exchange(self.room, turret, self.wanted[chosen], queue, sheets=piece.sheets)
         seconds = point.seconds + _set_up_s(point.set_up, piece)
         turret = mark_used(apply_exchanges(turret, plan.exchanges, counter), piece.needs, counter)
         if plan.mid_program:

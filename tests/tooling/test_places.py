@@ -119,7 +119,7 @@ def test_tools_move_on_through_several_sizes_rather_than_splitting_the_program()
 
 def test_nobody_makes_way_during_look_ahead():
     room = make_tool_room(settings_of({"size_mm": 16}, {"size_mm": 30, "also_mm": [16]}), [tool(0), tool(1, 30)])
-    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), 0, frozenset())
+    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), frozenset())
     assert plan.exchanges == ()
 
 
