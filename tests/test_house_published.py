@@ -24,7 +24,6 @@ FORMULA_MODULES = (
     "simkit.process.lifting",
     "simkit.process.motion",
     "simkit.process.punching",
-    "simkit.process.timestandards",
 )
 """Modules whose public functions are formulas: each needs a row."""
 
@@ -33,6 +32,7 @@ FORMULAS = (
     "simkit.analysis.laws_fitted.rate_interval",
     "simkit.analysis.log_times.ratio_of_sums",
     "simkit.analysis.night_tables.expected_run_h",
+    "simkit.analysis.sheet_times.observations_needed",
     "simkit.base.laws.Law",
     "simkit.base.laws.weibull_shape",
     "simkit.finance.benefits.released_share",
@@ -52,7 +52,7 @@ FORMULAS = (
     "simkit.finance.timeline.growth",
     "simkit.finance.timeline.replacement_times",
     "simkit.process.cutcheck.check_speed",
-    "simkit.process.picking.sheet_time_s",
+    "simkit.process.drawntimes.sheet_time_s",
     "simkit.process.runningpower.draw_kw",
     "simkit.process.runningpower.mean_running_kw",
     "simkit.process.sheetnotes.printed_densities",

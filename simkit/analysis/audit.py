@@ -33,7 +33,6 @@ from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.values import Number, Whole
 from simkit.process.bookweeks import week_hours
-from simkit.process.programs import program_tables
 
 PERIODS: dict[int, int] = {3: 0, 6: 3, 12: 6}
 """Months of use at which is counted, and the month from which each count runs."""
@@ -246,7 +245,7 @@ class Audit:
         run = self.plant.settings.run
         if run.source != "project" or run.week_draw != "balanced":
             return 0.0
-        hours = week_hours(self.plant, program_tables(self.plant))
+        hours = week_hours(self.plant)
         return float(hours.std(ddof=1) / hours.mean()) if len(hours) > 1 and hours.any() else 0.0
 
     def _weekly(self, read: Callable[..., NDArray[np.float64]], scenario: str, measure: str, factor: float

@@ -16,11 +16,9 @@ from numpy.typing import NDArray
 
 from simkit.experiment.intervals import Estimate, t_interval
 from simkit.experiment.results import Results
-from simkit.finance.arrays import ratio
 from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
-from simkit.process.handling import mean_tool_kg, shifts_per_week
-from simkit.process.lifting import sheet_handling, shift_load
+from simkit.process.lifting import sheet_handling, shift_load, tool_set_kg
 from simkit.process.liftnotes import loaded_by_hand
 from simkit.process.programs import program_tables
 
@@ -28,6 +26,9 @@ MEASURED = ("sheets", "parts", "skeletons")
 """Kinds of pieces whose lifts and kilograms are measures of a run; tools follow from the tools loaded."""
 TOOL_LOADS = ("tool_loads", "magazine_loads")
 TOTAL = "total"
+KINDS = (*MEASURED, "tools", TOTAL)
+"""A skeleton is one lift, whatever is cut off before; a tool is one set of punch, die and stripper."""
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -56,64 +57,70 @@ def exposures(
     """Exposure of each case, given by its options; ``weekly`` holds amounts a week, also of the case ``today``.
 
     Lifts are those of :mod:`simkit.experiment.partmeasures`, where a sheet that two persons lift is one lift; tools
-    weigh :func:`simkit.process.handling.mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
+    weigh :func:`mean_tool_kg`. Cases whose weekly pattern has no shift are left out, since
     there is none to divide by, and all where the results do not hold lifts by kind. The intervals of what is taken away
     hold together for all cases but today's.
     """
     if not weekly.has(today, f"lifts_{MEASURED[0]}", demand_factor):
         return {}
-    base = _week(plant, today, cases.get(today, ()), weekly, demand_factor)
-    found = {name: _week(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
+    base = _runs(plant, today, cases.get(today, ()), weekly, demand_factor)
+    found = {name: _runs(plant, name, options, weekly, demand_factor) for name, options in cases.items()}
     others = max(len(found) - 1, 1)
-    return {name: _exposure(base, own, others) for name, own in found.items() if base.shifts and own.shifts}
+    return {name: _exposure(base, runs, others) for name, runs in found.items() if base.shifts and runs.shifts}
 
 
 @dataclass(frozen=True)
-class _Week:
-    """Shifts of a week, and its handling and sheets by replication.
+class _Runs:
+    """Shifts of a week; of each replication, lifts and kilograms (last axis) of a week by :data:`KINDS`, and sheets.
 
-    ``handling`` has the shape (lifts and kg, kinds, replications). Sheets stand for the work: where yield lost leaves
-    places empty, only their full part counts.
+    Sheets stand for the work: where yield lost leaves places empty, only their full part counts.
     """
 
     shifts: int
-    handling: NDArray[np.float64]
-    sheets: NDArray[np.float64]
+    loads: Floats
+    sheets: Floats
 
 
-def _week(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Week:
+def _runs(plant: Plant, name: str, options: Iterable[str], weekly: Results, demand_factor: float) -> _Runs:
     changed = make_scenario(plant, tuple(options)).plant
 
-    def total(*measures: str) -> NDArray[np.float64]:
-        return np.asarray(np.sum([weekly.raw(name, measure, demand_factor) for measure in measures], axis=0), float)
+    def total(*measures: str) -> Floats:
+        held = [weekly.raw(name, measure, demand_factor) for measure in measures]
+        return np.asarray(np.sum(held, axis=0))
 
     tools = total(*(measure for measure in TOOL_LOADS if weekly.has(name, measure, demand_factor)))
-    load = shift_load(mean_tool_kg(changed), 1.0)
-    lifts = [*(total(f"lifts_{kind}") for kind in MEASURED), load.lifts * tools]
-    kg = [*(total(f"lifted_{kind}_kg") for kind in MEASURED), load.kg * tools]
+    tool_kg = mean_tool_kg(changed)
+    kinds = [np.stack([total(f"lifts_{kind}"), total(f"lifted_{kind}_kg")], axis=1) for kind in MEASURED]
+    kinds.append(np.array([shift_load(tool_kg, loads) for loads in tools]))
     work = "full_sheets" if weekly.has(name, "full_sheets", demand_factor) else "sheets"
-    return _Week(shifts_per_week(changed), np.array([lifts, kg]), total(work))
+    return _Runs(shifts_per_week(changed), np.stack([*kinds, sum(kinds)], axis=1), total(work))
 
 
-def _exposure(today: _Week, case: _Week, intervals: int) -> Exposure:
-    same_work = np.where(case.sheets > 0, ratio(today.sheets, case.sheets), 1.0)
-    asked = _with_total(case.handling * (1 / case.shifts))
-    before, after = (_with_total(each * (1 / today.shifts)) for each in (today.handling, case.handling * same_work))
-    return Exposure(_amounts(asked), _amounts(before - after, intervals))
+def shifts_per_week(plant: Plant) -> int:
+    """Attended shifts of the weekly pattern."""
+    return sum(len(shift.days) for shift in plant.settings.calendar.shifts)
 
 
-def _with_total(handling: NDArray[np.float64]) -> NDArray[np.float64]:
-    """All kinds together after the kinds."""
-    return np.concatenate([handling, handling.sum(axis=1, keepdims=True)], axis=1)
+def mean_tool_kg(plant: Plant) -> float:
+    """Mass of a tool set, mean over the tools that the orders need, by ``tool_set_kg``: weigh a few instead."""
+    uses = [use for order in plant.orders for use in plant.tools_of.get(order.program_id, ())]
+    sizes = np.array([plant.tool_by_id[use.tool_id].station_size_mm for use in uses])
+    return float(tool_set_kg(sizes).mean()) if uses else 0.0
 
 
-def _amounts(handling: NDArray[np.float64], intervals: int = 1) -> dict[str, Amount]:
-    """Intervals over replications, by kind and in total."""
-    return {
-        kind: Amount(*(t_interval(each[number], unit, intervals=intervals)
-                       for each, unit in zip(handling, ("lifts", "kg"), strict=True)))
-        for number, kind in enumerate((*MEASURED, "tools", TOTAL))
-    }  # fmt: skip
+def _exposure(today: _Runs, case: _Runs, intervals: int) -> Exposure:
+    same_work = np.divide(today.sheets, case.sheets, out=np.ones(len(case.sheets)), where=case.sheets > 0)
+    taken_away = (today.loads - case.loads * same_work[:, None, None]) / today.shifts
+    return Exposure(_amounts(case.loads / case.shifts), _amounts(taken_away, intervals))
+
+
+def _amounts(loads: Floats, intervals: int = 1) -> dict[str, Amount]:
+    """Intervals over replications, by kind."""
+
+    def estimate(kind: int, column: int, unit: str) -> Estimate:
+        return t_interval(loads[:, kind, column], unit, intervals=intervals)
+
+    return {name: Amount(estimate(kind, 0, "lifts"), estimate(kind, 1, "kg")) for kind, name in enumerate(KINDS)}
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import Element
 from simkit.process.draws import Draws, OrderBook
+from simkit.process.planner import order_hours
 from simkit.process.programs import ProgramTables
 from simkit.process.workload import Workload, make_workload
 
@@ -123,7 +124,7 @@ def _mean_workload(plant: Plant) -> Workload:
     number, zero = np.arange(len(sheets)), np.zeros(len(sheets))
     book = OrderBook(number, number, sheets, zero, zero, np.zeros(len(sheets), bool),
                      np.cumsum(sheets) - sheets, np.cumsum(needs) - needs)  # fmt: skip
-    draws = Draws(0, 0, 1.0, 1.0, book, int(sheets.sum()), int(needs.sum()), 9)
+    draws = Draws(0, 0, 1.0, 1.0, book, int(sheets.sum()), int(needs.sum()), 9, order_hours(steady))
     return make_workload(Scenario("mean times", steady), draws)
 
 
@@ -134,8 +135,8 @@ def _at_mean(row: Element) -> Element:
 
 def _picked_s(tables: ProgramTables, driver: str) -> Floats:
     """Mean seconds a sheet of the rows counted by picks, by program."""
-    rows = [use for use in tables.uses if use.timed.driver == driver and use.timed.state == UNLOADING]
-    return np.asarray(sum((use.count * use.timed.law.mean for use in rows), np.zeros(len(tables.programs))), float)
+    rows = [use for use in tables.uses if use.driver == driver and use.state == UNLOADING]
+    return np.asarray(sum((use.count * use.law.mean for use in rows), np.zeros(len(tables.programs))), float)
 
 
 def family_clocks(today: Clocks, removal: Clocks) -> pd.DataFrame:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from simkit.base.laws import Law
 from simkit.base.units import SECONDS_PER_HOUR
@@ -19,7 +20,7 @@ from simkit.plant.tables import Element, Program
 from simkit.process.elements import timed
 from simkit.process.estimate import RunEstimate, run_estimates
 from simkit.process.programs import program_tables, run_shares
-from simkit.process.timestandards import observations_needed
+from simkit.process.quantities import Whole, above_zero, not_below_zero, whole
 
 TOLERANCE = 0.05
 """Difference of estimate and plant up to which they count as alike: common practice, no source."""
@@ -101,6 +102,8 @@ def family_times(times: Sequence[ProgramTime]) -> tuple[FamilyTime, ...]:
 
 ACCURACY = 0.05
 """Half-width of the interval as a share of the mean that a standard is to have."""
+Z_95 = 1.96
+"""Standard normal quantile of a two-sided 95 % interval."""
 
 
 @dataclass(frozen=True)
@@ -126,6 +129,17 @@ def timings(plant: Plant, accuracy: float = ACCURACY) -> tuple[Timing, ...]:
             cv = law_cv(law)
             found.append(Timing(row, cv, int(observations_needed(law.mean, cv * law.mean, accuracy))))
     return tuple(found)
+
+
+def observations_needed(mean_s: ArrayLike, deviation_s: ArrayLike, accuracy: ArrayLike, z: ArrayLike = Z_95) -> Whole:
+    """Cycles to time until the mean is known to within a share of itself: ``(z s / (accuracy mean))^2``, rounded up.
+
+    ``deviation_s`` is the standard deviation of a first sample; ``z`` 1.96 stands for 95 % confidence. What lies
+    outside its range is refused with a ValueError that names it. Source: work study, textbook formula, from memory.
+    """
+    half_width = above_zero(accuracy, "accuracy") * above_zero(mean_s, "mean_s")
+    cycles = (above_zero(z, "z") * not_below_zero(deviation_s, "deviation_s") / half_width) ** 2
+    return whole(np.maximum(np.ceil(cycles), 1), "cycles")
 
 
 def law_cv(law: Law) -> float:

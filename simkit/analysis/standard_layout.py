@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from simkit.base.units import SECONDS_PER_HOUR
-from simkit.base.vocabulary import CHANGEOVER
+from simkit.base.vocabulary import CHANGEOVER, EXCHANGES
 from simkit.plant.plant import Plant
-from simkit.process.drawntimes import EXCHANGES
-from simkit.process.programs import ElementUse, ProgramTables, exchange_seconds, program_tables
+from simkit.process.elements import ElementUse
+from simkit.process.programs import ProgramTables, exchange_seconds, program_tables
 from simkit.tooling.exchange import (
     ExchangePlan,
     apply_exchanges,
@@ -184,8 +184,8 @@ class StaticBook:
         for place, need in enumerate(self.plant.tools_of.get(name, ())):
             at = int(tables.first_need[program]) + place
             for use in self._exchange_rows:
-                key = use.timed.driver, index[need.tool_id]
-                found[key] = found.get(key, 0.0) + float(use.per_need[at]) * use.timed.law.mean
+                key = use.driver, index[need.tool_id]
+                found[key] = found.get(key, 0.0) + float(use.per_need[at]) * use.law.mean
         return found
 
     @cached_property
@@ -195,7 +195,7 @@ class StaticBook:
     @cached_property
     def _exchange_rows(self) -> list[ElementUse]:
         uses = self.tables.uses
-        return [use for use in uses if use.timed.driver in EXCHANGES and use.timed.state == CHANGEOVER]
+        return [use for use in uses if use.driver in EXCHANGES and use.state == CHANGEOVER]
 
     @cached_property
     def used(self) -> dict[str, frozenset[float]]:
@@ -256,7 +256,7 @@ class StaticBook:
         ahead = self.plant.settings.rules.lookahead_orders if room.eviction == "soonest" else 0
         for number, order in enumerate(self.orders):
             queue = needs[number + 1 : number + 1 + ahead]
-            plan = plan_exchange(room, turret, order.needs, queue, number, sheets=order.sheets)
+            plan = plan_exchange(room, turret, order.needs, queue, sheets=order.sheets)
             turret = mark_used(apply_exchanges(turret, plan.exchanges, number), order.needs, number)
             if plan.mid_program:
                 turret = turret_after(plan, turret, order.sheets, number)

@@ -16,7 +16,7 @@ from simkit.process.elements import per_tool_times
 from simkit.tooling.capacity import Deserving, keep_list
 
 if TYPE_CHECKING:
-    from simkit.tooling.forecast import Forecast
+    from simkit.tooling.forecast import ToolForecast
 
 WEEKS = 8
 """Weeks looked ahead."""
@@ -24,26 +24,24 @@ WEEKS = 8
 DAYS_PER_WEEK = 7
 
 
-def book_forecast(plant: Plant, weeks: int = WEEKS) -> Forecast | None:
-    """Forecast regrinds with the book in its own weeks, then again and again; None without orders.
+def book_forecast(plant: Plant, weeks: int = WEEKS) -> tuple[dt.date, tuple[ToolForecast, ...]]:
+    """The Monday of the first release, and the regrinds of ``weeks`` weeks from then with the book again and again.
 
-    Weeks begin on the Monday of the first release, so what wears at the start stands at that Monday.
+    What wears at the start stands at that Monday.
     """
-    if not plant.orders:
-        return None
     from simkit.tooling.forecast import Work, forecast_regrinds  # loads signal processing, and one page alone asks
 
-    first = min(order.released for order in plant.orders)
+    first = min((order.released for order in plant.orders), default=plant.settings.run.start_monday)
     monday = first - dt.timedelta(days=first.weekday())
     released = {order.order_id: (order.released - monday).days // DAYS_PER_WEEK for order in plant.orders}
-    length = max(released.values()) + 1
+    length = max(released.values(), default=0) + 1
     work = [
         Work(week, order.program_id, order.sheets)
         for start in range(0, weeks, length)
         for order in sorted(plant.orders, key=lambda order: order.released)
         if (week := start + released[order.order_id]) < weeks
     ]
-    return forecast_regrinds(plant, work, weeks, monday, grinding_s(plant))
+    return monday, forecast_regrinds(plant, work, weeks, grinding_s(plant))
 
 
 def grinding_s(plant: Plant) -> float:

@@ -25,7 +25,7 @@ ROOMS = ("base", "plant", "process", "tooling", "cell")
 AS_SOURCES = ("trace",)
 """The module of the cell that stays Python: a log keeps its columns once made, which compiled classes cannot."""
 BESIDE_THE_CELL = (
-    "tooling/exchange", "tooling/lookahead", "tooling/pad", "tooling/room", "tooling/sequence", "tooling/split",
+    "tooling/exchange", "tooling/pad", "tooling/room", "tooling/sequence", "tooling/split",
     "tooling/turret", "tooling/wear", "tooling/window",
 )  # fmt: skip
 SHARED = "simkit_compiled"

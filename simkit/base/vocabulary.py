@@ -88,7 +88,9 @@ DRIVERS: dict[str, str] = {
 }
 """What an element's time is counted per; written behind the slash of its unit, as in ``s/hit``."""
 
-EXCHANGES: tuple[str, ...] = ("tool_load", "die_change", "angle_change", "magazine_exchange", "magazine_die_change")
+HAND_EXCHANGES: tuple[str, ...] = ("tool_load", "die_change", "angle_change")
+GRIPPER_EXCHANGES: tuple[str, ...] = ("magazine_exchange", "magazine_die_change")
+EXCHANGES: tuple[str, ...] = (*HAND_EXCHANGES, *GRIPPER_EXCHANGES)
 """Ways in which a tool is exchanged: by hand, then by the magazine's gripper."""
 
 REGRIND = "regrind"

@@ -81,7 +81,7 @@ class Bench:
 
     def empty_stack(self, row: int, facts: Facts, job: Job) -> None:
         """Somebody takes the sheets off the stack and puts them beside it, where they wait for the bench."""
-        seconds = float(facts.orders.stack_exchange_s[job.members[0]])
+        seconds = facts.once_s["stack_exchange"][job.members[0]]
         self.emptied = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush, then=self._set_aside)
 
     def _set_aside(self) -> None:

@@ -28,17 +28,17 @@ class ChangeOver:
 
     def change_to(self, job: Job) -> Generator[simpy.Event, None, Change]:
         """Change over to an order; return what its tools needed."""
-        time, times, first = self.time, self.facts.orders, job.members[0]
+        time, facts, first = self.time, self.facts, job.members[0]
         change = self.tools.change_to(job, self.known_queue())
         job.loads += change.loads
         self.outside.ask(job, change.outside_s)
-        self.outside.ask(job, self.facts.outside_of(job))
+        self.outside.ask(job, facts.outside_of(job))
         by_hand_s, automatic_s, helped_s = self.set_up.change_to(job)
-        fixed_s, fixed_helped_s = float(times.fixed_s[first]), float(times.fixed_helped_s[first])
+        fixed_s, fixed_helped_s = facts.once_s["fixed"][first], facts.helped_s["fixed"][first]
         if time.opening.in_night(time.now):
             self.outside.ask(job, {"preparation": fixed_s})
             fixed_s = fixed_helped_s = 0.0
-        automatic_s += change.gripper_s + float(times.fixed_machine_s[first])
+        automatic_s += change.gripper_s + facts.once_s["fixed_machine"][first]
         yield from time.alone(CHANGEOVER, automatic_s)
         limit = "tool" if change.hand_s > 0 else "material"
         want = "tool_by_hand" if change.hand_s > 0 else "set_up" if by_hand_s > 0 else "left_by_shift"

@@ -15,9 +15,7 @@ class Facts:
     """The scenario's numbers as lists."""
 
     def __init__(self, workload: Workload) -> None:
-        self.workload, self.settings, self.orders, self.who = (
-            workload, workload.plant.settings, workload.orders, workload.who
-        )  # fmt: skip
+        self.workload, self.settings, self.who = workload, workload.plant.settings, workload.who
         tables, sheets, orders = workload.tables, workload.sheets, workload.orders
         materials = workload.plant.material_by_id
         self.flows, self.programs = tables.flows, tables.programs
@@ -26,11 +24,14 @@ class Facts:
         self.run_s: list[float] = sheets.run_s.tolist()
         self.cut_s: list[float] = sheets.cut_s.tolist()
         self.hand_s: list[float] = sheets.hand_s.tolist()
-        self.restock = {task: seconds.tolist() for task, seconds in orders.restock_s.items()}
-        self.staged = {task: seconds.tolist() for task, seconds in orders.staged_s.items()}
-        self.outside = {task: seconds.tolist() for task, seconds in orders.outside_s.items()}
+        self.once_s: dict[str, list[float]] = {kind: seconds.tolist() for kind, seconds in orders.seconds.items()}
+        self.helped_s: dict[str, list[float]] = {kind: seconds.tolist() for kind, seconds in orders.helped.items()}
+        outside = {
+            kind: {task: seconds.tolist() for task, seconds in by_task.items()}
+            for kind, by_task in orders.outside_s.items()
+        }
+        self.restock, self.staged, self.outside = outside["store_load"], outside["material_change"], outside["order"]
         self.faults = workload.plant.load_faults
-        self.engagement_s: list[float] = orders.engagement_s.tolist()
         self.material: list[int] = tables.material.tolist()
         self.sheet_kg: list[float] = tables.sheet_kg.tolist()
         self.slug_kg: list[float] = tables.slug_kg.tolist()
@@ -102,13 +103,13 @@ class Facts:
         unasked = rule == "never" or (rule == "new_program" and proven) or (rule == "attended_only" and not attended)
         if unasked and (proven or not night):
             return 0.0
-        seconds = float(self.orders.first_piece_s[job.members[0]])
+        seconds = self.once_s["first_piece"][job.members[0]]
         return seconds if self.settings.removal.sample_drawer else self.entered(seconds, job)
 
     def entered(self, seconds: float, job: Job | None) -> float:
         """Seconds of a person's work at the sheet, with the entry into the guarded cell where there is one."""
         entry = job is not None and self.guarded(job) and seconds > 0
-        return seconds + float(self.orders.entry_s[job.members[0]]) if job and entry else seconds
+        return seconds + self.once_s["cell_entry"][job.members[0]] if job and entry else seconds
 
     def guarded(self, job: Job) -> bool:
         """Whether a person at the order's sheet stands in the guarded cell of a removal device."""
@@ -148,12 +149,12 @@ class SetUp:
             setattr(self, name, wanted)
             if before in (None, wanted):
                 continue
-            seconds = float(facts.orders.change_s[driver][first])
+            seconds = facts.once_s[driver][first]
             if automatic or facts.who[driver] == "machine":
                 automatic_s += seconds
             else:
                 by_hand_s += seconds
-                helped_s += float(facts.orders.change_helped_s[driver][first])
+                helped_s += facts.helped_s[driver][first]
         return by_hand_s, automatic_s, helped_s
 
 

@@ -91,7 +91,7 @@ class Leaving:
 
     def _full_pack(self, job: Job) -> Generator[simpy.Event, None, bool]:
         facts, supply, material = self.facts, self.supply, self.supply.material
-        seconds, task = float(facts.orders.change_s["pack_change"][job.members[0]]), facts.who["pack_change"]
+        seconds, task = facts.once_s["pack_change"][job.members[0]], facts.who["pack_change"]
         if not supply.packs.is_used(material) or material in facts.stored or task == "machine":
             return True
         fits = self._fits(task, seconds)
@@ -102,8 +102,8 @@ class Leaving:
 
     def _empty_output(self, job: Job) -> bool:
         """Whole sheets, open stacks of parts and skeletons are taken away, each if it fits."""
-        output, row, times, first = self.output, self.time.row, self.facts.orders, job.members[0]
-        stack_s, skeletons_s = float(times.stack_exchange_s[first]), float(times.skeleton_exchange_s[first])
+        output, row, times, first = self.output, self.time.row, self.facts.once_s, job.members[0]
+        stack_s, skeletons_s = times["stack_exchange"][first], times["skeleton_exchange"][first]
         held = output.stacks.piles[row].held
         done = True
         for lies, seconds, goes in (

@@ -94,7 +94,7 @@ class Batch:
         self.machine, self.job, self.parts, self.tools = machine, job, machine.parts, machine.tools
         self.time, self.sheets, self.done = machine.time, list(job.sheets), 0
         facts = machine.facts
-        self.engaged_s = change.engaged * facts.engagement_s[job.members[0]]
+        self.engaged_s = change.engaged * facts.once_s["engagement"][job.members[0]]
         self.stacks_parts = bool(facts.flows[job.program].stacks)
         self.tail = facts.settings.rules.lookahead_sheets
         self.beside: Request | None = None

@@ -12,11 +12,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from simkit.base.units import SECONDS_PER_HOUR
+from simkit.base.vocabulary import GRIPPER_EXCHANGES
 from simkit.cell.facts import Facts, SetUp
 from simkit.cell.orders import Job, Orders
 from simkit.cell.supply import Packs, Store
 from simkit.cell.toolwork import ToolWork
-from simkit.process.drawntimes import GRIPPER_EXCHANGES
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,12 @@ class NightView:
     def _set_up_s(self, job: Job) -> float:
         """Seconds of set-up, first sheet and release, with people at hand and nothing staged."""
         facts, first, sheet = self.facts, job.members[0], job.sheets[0]
-        times, wanted = facts.orders, facts.material[job.program]
-        seconds = times.fixed_s[first] + times.fixed_machine_s[first] + sum(self.set_up.would_take(job)[:2])
+        times, wanted = facts.once_s, facts.material[job.program]
+        seconds = times["fixed"][first] + times["fixed_machine"][first] + sum(self.set_up.would_take(job)[:2])
         if facts.in_store(job, self.material):
-            seconds += times.store_exchange_s[first]
+            seconds += times["store_exchange"][first]
         elif wanted != self.material:
-            seconds += times.change_s["material_change"][first]
+            seconds += times["material_change"][first]
         seconds += facts.load_s[sheet] + facts.run_s[sheet] + facts.unload_s[sheet]
         return float(seconds + self.tools.foreseen_s(job) + facts.first_piece_s(job, attended=True, night=False))
 

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from simkit.base.vocabulary import GRIPPER_EXCHANGES
 from simkit.cell.breakrules import SKILL_CODE
 from simkit.cell.clock import Clock
 from simkit.cell.crew import Kind
@@ -23,7 +24,6 @@ from simkit.cell.toolbook import ToolBook
 from simkit.cell.toolwork import Stock, ToolWork
 from simkit.plant.settings import People
 from simkit.plant.tables import Person
-from simkit.process.drawntimes import GRIPPER_EXCHANGES
 from simkit.process.shifts import Span
 from simkit.process.workload import Workload
 from simkit.tooling.refill import Move as Refill
@@ -148,7 +148,7 @@ class NotedTools(ToolWork):
                     placed = Placed(tool, copy, NO_CLEARANCE, 0.0)
                     self._at[tool, copy] = self._home(placed)
                     self._note_move(AT_START, placed, NOWHERE, self._home(placed))
-        for tool, die in sorted(self.magazine.room.contents):
+        for tool, die in sorted(self.magazine.room.magazine.contents):
             self._note_move(AT_START, Placed(tool, DIE_ALONE, die, 0.0), NOWHERE, MAGAZINE)
 
     def change_to(self, job: Job, known_queue: Queue) -> Any:

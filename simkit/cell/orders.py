@@ -13,10 +13,10 @@ import numpy as np
 from simkit.base.units import HOURS_PER_DAY, SECONDS_PER_HOUR
 from simkit.process.faults import Struck
 from simkit.process.workload import Workload
-from simkit.tooling.improve import Stand, improve
+from simkit.tooling.improve import Plan, Stand, improve
 from simkit.tooling.room import NO_CLEARANCE, Need
 from simkit.tooling.sequence import GROUPED, SEARCHED, Standing, Waiting, by_arrival, by_due, grouped, parted
-from simkit.tooling.window import Plan, Window
+from simkit.tooling.window import Window
 
 IN_HOUSE, SUBCONTRACT, REFUSED = "in_house", "subcontract", "refused"
 NO_MACHINE = -1
@@ -240,7 +240,7 @@ def _rows(jobs: Sequence[Job]) -> list[Waiting]:
 def _jobs(workload: Workload) -> list[Job]:
     """The orders of a run by number, or the groups of those that are merged."""
     book, first, programs = workload.draws.book, workload.first_sheet.tolist(), workload.program.tolist()
-    columns = (book.released_s, book.due_s, book.rush, workload.shared_h, workload.invoice_h)
+    columns = (book.released_s, book.due_s, book.rush, workload.shared_h, workload.draws.order_h)
     released_s, due_s, rush, hours, invoice_h = (column.tolist() for column in columns)
 
     def total(of_each: Sequence[float], group: tuple[int, ...]) -> float:

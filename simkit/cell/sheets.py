@@ -78,17 +78,17 @@ class SheetSupply:
 
     def fetch(self, driver: str, job: Job, want: str) -> Steps:
         """Material comes to the machine, by hand or without anybody."""
-        times, task, first = self.facts.orders, self.facts.who[driver], job.members[0]
-        seconds = float(times.change_s[driver][first])
+        facts, task, first = self.facts, self.facts.who[driver], job.members[0]
+        seconds = facts.once_s[driver][first]
         if task == "machine":
             yield from self.time.alone(CHANGEOVER, seconds)
         else:
             yield from self.time.by_person(task, CHANGEOVER, seconds, job, "material", want,
-                                           helped_s=float(times.change_helped_s[driver][first]))  # fmt: skip
+                                           helped_s=facts.helped_s[driver][first])  # fmt: skip
 
     def _store_exchange(self, job: Job) -> float:
         """The store brings a pack as soon as it is free; return when it is there."""
-        return self.store.book(self.time.clock.now, float(self.facts.orders.store_exchange_s[job.members[0]]))
+        return self.store.book(self.time.clock.now, self.facts.once_s["store_exchange"][job.members[0]])
 
     def _open_stored_pack(self, job: Job) -> Steps:
         """If no pack of the order's material is open, wait until the store has a full one, and take it."""

@@ -69,7 +69,7 @@ class PartStacks:
 
     def _take_away(self, row: int, facts: Facts, job: Job, why: str) -> None:
         """Each open stack waits to be taken away, then its place is free."""
-        seconds = float(facts.orders.stack_exchange_s[job.members[0]])
+        seconds = facts.once_s["stack_exchange"][job.members[0]]
         held = self.piles[row].empty()
         self.taken[why] = self.taken.get(why, 0) + held
         for _ in range(held):
@@ -106,6 +106,6 @@ class Skeletons:
         self._ask(row, facts, job)
 
     def _ask(self, row: int, facts: Facts, job: Job) -> None:
-        seconds = float(facts.orders.skeleton_exchange_s[job.members[0]])
+        seconds = facts.once_s["skeleton_exchange"][job.members[0]]
         if seconds > 0:
             self.exchanges[row] = self.pool.ask("pallet", seconds, -1, job.number, rush=job.rush)

@@ -6,17 +6,15 @@ from collections.abc import Collection, Iterable, Sequence, Set
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from simkit.base.vocabulary import REGRIND
+from simkit.base.vocabulary import GRIPPER_EXCHANGES, HAND_EXCHANGES, REGRIND
 from simkit.cell.loading import IsDone, MagazineLoading, Queue
 from simkit.cell.orders import Job
 from simkit.cell.sharing import Sharing
 from simkit.cell.toolbook import ToolBook, summed
 from simkit.cell.wearing import Wear, WearCounts, Worn
 from simkit.cell.wrongtools import FaultCounts, take_risks
-from simkit.process.drawntimes import GRIPPER_EXCHANGES, HAND_EXCHANGES
 from simkit.process.workload import Workload
-from simkit.tooling.exchange import ExchangePlan, engagements, in_use, mid_exchanges, plan_exchange
-from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.exchange import ExchangePlan, engagements, fit_lookahead, in_use, mid_exchanges, plan_exchange
 from simkit.tooling.pad import NO_OTHERS, Others
 from simkit.tooling.refill import Move
 from simkit.tooling.room import Need
@@ -133,7 +131,7 @@ class ToolWork:
     def _plan(self, job: Job, known_queue: Sequence[tuple[Need, ...]]) -> ExchangePlan:
         room, others = self.magazine.room, self.sharing.others(self.row)
         wanted, sheets = self.book.resolved[job.program], len(job.sheets)
-        return plan_exchange(room, self.turret, wanted, known_queue, self.counter, sheets=sheets, others=others)
+        return plan_exchange(room, self.turret, wanted, known_queue, sheets=sheets, others=others)
 
     def _only_own(self, job: Job) -> None:
         """What another machine exchanged ahead for an order stays in its turret, with what went wrong there."""
@@ -218,7 +216,7 @@ class ToolWork:
             locked |= {station for exchange in middle for station in (exchange.station, *exchange.removed)}
         copies = frozenset([exchange.placed[:2] for exchange in middle])
         plan = plan_exchange(
-            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, self.counter, locked, copies,
+            self.magazine.room, self.turret, book.resolved[coming.program], known_queue, locked, copies,
             others=NO_OTHERS if self.sharing.alone else Others(self._elsewhere()),
         )  # fmt: skip
         done, used_s = fit_lookahead(plan.exchanges, lambda exchange: self._seconds(coming, exchange), budget_s)

@@ -20,7 +20,7 @@ from simkit.experiment.intervals import independent_difference, replications_for
 from simkit.experiment.weekly import HOURS_OF
 from simkit.plant.options import capital_of
 from simkit.plant.section import Section
-from simkit.process.findings import physics_findings
+from simkit.process.findings import physics_notes
 from simkit.report import cautions
 from simkit.report.sentences import amount
 from simkit.report.words import capitalised, listing, number, percent, plural
@@ -131,7 +131,8 @@ def _value_text(value: object) -> str:
 def notes_table(plant: Plant) -> pd.DataFrame:
     """The notes that reading and checking left."""
     columns = ["place", "row", "column", "value", "why", "mend"]
-    notes = (*plant.notes, *further_findings(plant.inputs), *physics_findings(plant.inputs))
+    physics = (note.finding for note in physics_notes(plant.inputs))
+    notes = (*plant.notes, *further_findings(plant.inputs), *physics)
     frame = pd.DataFrame([{name: getattr(one, name) for name in columns} for one in notes], columns=columns)
     read = ", ".join(
         f"{number(len(getattr(plant.inputs, name)), 0)} {name}" for name in ("orders", "programs", "tools", "materials")

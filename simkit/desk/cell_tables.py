@@ -19,7 +19,6 @@ from simkit.experiment.ordermeasures import DAYS_TO_DUE
 from simkit.experiment.toolmeasures import HITS
 from simkit.experiment.weekly import HOURS_OF
 from simkit.process.bookweeks import book_weeks
-from simkit.process.programs import program_tables
 from simkit.report import sentences_cell as say
 from simkit.report.words import scaled
 
@@ -42,7 +41,7 @@ def load_table(study: Simulated, scenario: str | Scenario = "") -> pd.DataFrame:
     """A mean week of the book, of the observed weeks and of the simulation side by side; by default the first."""
     scenario = study.scenario(scenario).name
     plant, level = study.plant.inputs, study.numbers.level
-    weeks, seen = book_weeks(plant, program_tables(plant)), plant.observed
+    weeks, seen = book_weeks(plant), plant.observed
     book = np.mean([(week.planned_h, week.orders, week.sheets) for week in weeks], axis=0) * level
     hours = [sum(getattr(row, name) for name in HOURS_OF) for row in seen]
     frame = pd.DataFrame([

@@ -21,7 +21,6 @@ from simkit.experiment.intervals import Estimate, spread, t_interval
 from simkit.plant.options import TODAY
 from simkit.plant.plant import Plant
 from simkit.process.bookweeks import week_hours
-from simkit.process.programs import program_tables
 from simkit.report.columns import measure_name
 
 
@@ -124,7 +123,7 @@ def _cell(study: Study, asked: Asked, name: str, measure: str) -> str:
 
 def weeks_of_the_book(plant: Plant) -> str:
     """How much the release weeks of the book differ, in planned hours: not how well a mean is known."""
-    hours = week_hours(plant, program_tables(plant)) if plant.settings.run.source == "project" else ()
+    hours = week_hours(plant) if plant.settings.run.source == "project" else ()
     if len(hours) < 2:
         return ""
     low, high = spread(hours).low, spread(hours).high

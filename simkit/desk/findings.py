@@ -12,7 +12,6 @@ from simkit.finance.guards import idle_rates, money_findings
 from simkit.plant.plant import Plant
 from simkit.process.bookweeks import book_weeks
 from simkit.process.breakfit import break_findings
-from simkit.process.programs import program_tables
 
 
 def further_findings(plant: Plant) -> tuple[Finding, ...]:
@@ -25,7 +24,7 @@ def week_table(plant: Plant) -> Table:
     table = Table(title="Release weeks that are drawn from")
     for head in ("Monday", "orders", "sheets", "planned hours"):
         table.add_column(head, justify="right")
-    for week in book_weeks(plant, program_tables(plant)):
+    for week in book_weeks(plant):
         table.add_row(str(week.monday), str(week.orders), str(week.sheets), number(week.planned_h))
     return table
 

@@ -154,9 +154,9 @@ class StudyParts(Simulated):
         tables = program_tables(plant)
         sheets = np.array([plant.sheets_of[program.program_id] for program in plant.programs]) / tables.filled
         rows = [
-            (use.timed.name.replace("_", " "), use.timed.driver.replace("_", " "), use.timed.law.mean,
+            (use.name.replace("_", " "), use.driver.replace("_", " "), use.law.mean,
              float(sum(use.count * sheets)))
-            for use in tables.uses if use.timed.state == BENCH
+            for use in tables.uses if use.state == BENCH
         ]  # fmt: skip
         frame = pd.DataFrame(rows, columns=list(HANDS))
         frame["book_h"] = frame["times_of_the_book"] * frame["seconds_each"] / SECONDS_PER_HOUR

@@ -105,7 +105,7 @@ def _machines(number: int, workload: Workload) -> Iterator[tuple[str, int, str, 
 def _workload(study: Simulated, scenario: Scenario, number: int = 0) -> Workload:
     """What a replication of a scenario does, with the luck of the study."""
     today, numbers = luck_of(study.plant.inputs, scenario.made), study.numbers
-    return make_workload(scenario.made, *draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
+    return make_workload(scenario.made, draw_luck(today, numbers.seed, number, numbers.weeks, numbers.level))
 
 
 BEFORE_H, AFTER_H = 1.0, 0.5

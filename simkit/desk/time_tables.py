@@ -23,7 +23,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.tables import Element, Program
 from simkit.process.elements import chosen_rows
 from simkit.process.estimate import run_name
-from simkit.process.lasernotes import cut_seconds, nozzle_flow, speed_checks
+from simkit.process.lasernotes import book_flow, speed_checks
 from simkit.process.pressnotes import press_uses
 from simkit.process.programs import SHEET_DRIVERS, program_tables
 from simkit.process.runningpower import estimated_running_kw
@@ -89,12 +89,12 @@ def _by_hand(plant: Plant, program: Program) -> Iterator[dict[str, Any]]:
     number = tables.index[program.program_id]
     basis = {row.element: row.basis for row in (*plant.elements, *_rows_of(plant, program).values())}
     for use in tables.uses:
-        count = float(use.count[number]) if use.timed.driver in SHEET_DRIVERS else 0.0
-        if use.timed.state in BY_HAND and count * use.timed.law.mean > 0:
+        count = float(use.count[number]) if use.driver in SHEET_DRIVERS else 0.0
+        if use.state in BY_HAND and count * use.law.mean > 0:
             yield {
-                "where": say.WHERE[use.timed.state], "element": use.timed.name.replace("_", " "),
-                "count_per_sheet": count, "each_s": use.timed.law.mean, "seconds_s": count * use.timed.law.mean,
-                "rests_on": say.row_of([basis[use.timed.name]]), "by_motion_s": np.nan,
+                "where": say.WHERE[use.state], "element": use.name.replace("_", " "),
+                "count_per_sheet": count, "each_s": use.law.mean, "seconds_s": count * use.law.mean,
+                "rests_on": say.row_of([basis[use.name]]), "by_motion_s": np.nan,
             }  # fmt: skip
 
 
@@ -199,15 +199,10 @@ def _speeds(plant: Plant) -> Iterator[tuple[Any, ...]]:
 
 def _gas(plant: Plant) -> Iterator[tuple[Any, ...]]:
     """The plant's gas an hour beside what the nozzles let through, over the cutting time of the book."""
-    seconds = cut_seconds(plant)
-    flows = [(flow, seconds[row.material_id]) for row in plant.materials if (flow := nozzle_flow(row)) is not None]
-    used = [(flow, weight) for flow, weight in flows if weight > 0]
-    if used:
-        weights = [weight for _, weight in used]
-        low, high = (float(np.average([getattr(flow, name) for flow, _ in used], weights=weights))
-                     for name in ("low_m3n_h", "high_m3n_h"))  # fmt: skip
-        figure = plant.settings.machine.gas_m3_per_h
-        yield ("assist gas while cutting", f"nozzles of {len(used)} materials", figure, low, high, "m³/h",
+    flow = book_flow(plant)
+    if flow is not None:
+        figure, low, high = plant.settings.machine.gas_m3_per_h, flow.low_m3n_h, flow.high_m3n_h
+        yield ("assist gas while cutting", f"nozzles of {len(flow.flows)} materials", figure, low, high, "m³/h",
                say.WITHIN if low <= figure <= high else say.GAS_APART)  # fmt: skip
 
 

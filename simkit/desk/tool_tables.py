@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -299,14 +300,13 @@ class StudyTools(Simulated):
     def regrinds(self, weeks: int = WEEKS) -> pd.DataFrame:
         """One row per tool that comes due for grinding in the coming weeks, if the book repeats; most work first."""
         columns = ["tool", "counted", "due", "regrinds", "failures", "grinding_h"]
-        forecast = book_forecast(self.plant.inputs, weeks)
+        monday, forecast = book_forecast(self.plant.inputs, weeks)
         names = self._tool_names()
         rows = []
-        for outlook in forecast.outlooks if forecast else ():
-            own = [row for row in forecast.rows if row.tool_id == outlook.tool_id] if forecast else []
-            due = "" if outlook.due_week is None or not forecast else f"{forecast.monday(outlook.due_week):%d %b}"
-            rows.append((names[outlook.tool_id], "yes" if outlook.tracked else "no", due, sum(r.planned for r in own),
-                         sum(r.failed for r in own), sum(r.off_line_h for r in own)))  # fmt: skip
+        for own in forecast:
+            due = "" if own.due_week is None else f"{monday + dt.timedelta(weeks=own.due_week):%d %b}"
+            rows.append((names[own.tool.tool_id], "yes" if own.tool.tracked else "no", due, own.planned.sum(),
+                         own.failed.sum(), own.off_line_h.sum()))  # fmt: skip
         frame = pd.DataFrame(rows, columns=columns)
         off = frame["regrinds"] + frame["failures"]
         ranked = frame.loc[off.sort_values(ascending=False, kind="stable").index]

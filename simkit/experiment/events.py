@@ -17,7 +17,7 @@ from typing import Any
 from simkit.base.files import whole_file
 from simkit.base.messages import refuse_to_replace
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR
-from simkit.base.vocabulary import SKILLS
+from simkit.base.vocabulary import GRIPPER_EXCHANGES, SKILLS
 from simkit.cell.noting import MAGAZINE, NO_TOOL, NOWHERE, Notes, ToolMove
 from simkit.cell.orders import SUBCONTRACT
 from simkit.cell.people import ELSEWHERE, WALKING
@@ -30,7 +30,6 @@ from simkit.experiment.spans import measured_span
 from simkit.experiment.stretches import NOBODY, Stretch, calendar_stretches, machine_stretches
 from simkit.experiment.task import draw_luck
 from simkit.plant.plant import Scenario
-from simkit.process.drawntimes import GRIPPER_EXCHANGES
 from simkit.process.workload import Workload, make_workload
 from simkit.tooling.room import NO_CLEARANCE
 
@@ -47,7 +46,7 @@ def events_of(today: Scenario, scenario: Scenario, replication: int = 0) -> list
     """Every row of one replication of a scenario, by the run settings of today's plant."""
     run = today.plant.settings.run
     luck = draw_luck(today, run.seed, replication, run.weeks, run.demand_factor)
-    return told(make_workload(scenario, *luck), scenario.name, replication)
+    return told(make_workload(scenario, luck), scenario.name, replication)
 
 
 def told(workload: Workload, scenario: str, replication: int = 0) -> list[Row]:

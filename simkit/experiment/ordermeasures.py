@@ -64,7 +64,7 @@ def order_table(trace: Trace, workload: Workload) -> Table:
     return table(OrderRow, (
         *names.T, book.sheets[order], book.rush[order], *hours, fate, gone_s / SECONDS_PER_HOUR,
         np.array(days, np.str_)[of], (book.due_s[order] - gone_s) / SECONDS_PER_DAY, late_days,
-        workload.planned_h[order], workload.invoice_h[order],
+        workload.planned_h[order], workload.draws.order_h[order],
     ))  # fmt: skip
 
 

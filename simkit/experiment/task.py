@@ -12,23 +12,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from simkit.base.messages import BadInput, ScenarioFailed
 from simkit.cell.run import simulate
 from simkit.experiment.cache import Cache, Run, RunKey
 from simkit.experiment.measures import measure_run
 from simkit.experiment.records import record_run
-from simkit.plant.plant import Plant, Scenario
-from simkit.plant.tables import Order
-from simkit.process.bookweeks import order_hours
+from simkit.plant.plant import Scenario
 from simkit.process.draws import Draws, make_draws
-from simkit.process.planner import planner_hours
-from simkit.process.programs import ProgramTables
-from simkit.process.workload import make_workload, tables_of
-
-Luck = tuple[Draws, ProgramTables]
-"""Draws, and the program tables of today's plant, in whose standard hours bought work is counted."""
+from simkit.process.workload import make_workload
 
 
 @dataclass(frozen=True)
@@ -50,36 +41,14 @@ class Model:
         return ", ".join(f"{step.__module__}.{step.__qualname__}" for step in (self.draw, self.run))
 
 
-def draw_luck(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> Luck:
-    """Orders and uniform numbers of one replication at one demand level, and today's program tables."""
-    tables = tables_of(today)
-
-    def hours_of(order: Order) -> float:
-        program, sheets = np.array([tables.index[order.program_id]]), np.array([order.sheets])
-        return float(planner_hours(today.plant, tables, program, sheets)[0])
-
-    draws = make_draws(today.plant, seed, replication, weeks=weeks, demand_factor=demand_factor, order_hours=hours_of)
-    return with_hours(draws, today.plant, tables), tables
+def draw_luck(today: Scenario, seed: int, replication: int, weeks: float, demand_factor: float) -> Draws:
+    """Orders and uniform numbers of one replication at one demand level."""
+    return make_draws(today.plant, seed, replication, weeks=weeks, demand_factor=demand_factor)
 
 
-def with_hours(draws: Draws, plant: Plant, tables: ProgramTables) -> Draws:
-    """The draws with the planned hours of their orders in today's plant, and the mean of those hours over all luck.
-
-    The mean is known where whole release weeks are projected: orders that wait at the start, and every order of the
-    book as often as it is drawn on average.
-    """
-    program = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)[draws.book.row]
-    hours = planner_hours(plant, tables, program, draws.book.sheets)
-    if draws.copies is None:
-        return dataclasses.replace(draws, order_h=hours)
-    waiting = sum(start.what == "backlog" for start in plant.start)
-    mean = hours[draws.book.position < waiting].sum() + draws.copies * order_hours(plant, tables).sum()
-    return dataclasses.replace(draws, order_h=hours, drawn_mean_h=float(mean))
-
-
-def run_cell(scenario: Scenario, luck: Luck) -> Run:
+def run_cell(scenario: Scenario, luck: Draws) -> Run:
     """Simulate one scenario with given luck: its totals and its records."""
-    workload = make_workload(scenario, *luck)
+    workload = make_workload(scenario, luck)
     trace = simulate(workload)
     records = record_run(trace, workload)
     totals = measure_run(trace, workload, records)

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from simkit.base.vocabulary import EXCHANGES
 from simkit.cell.trace import Trace
 from simkit.cell.wrongtools import LATER
 from simkit.experiment.tables import Records, Table, column_sum, table_of
-from simkit.process.drawntimes import EXCHANGES
 from simkit.process.workload import Workload
 
 HITS = "hits"
@@ -121,7 +121,7 @@ def _families(trace: Trace, workload: Workload) -> Rows:
         stages = (_by_program(own, log.made, s) for s in (own.sheets.punch_s + own.sheets.form_s, own.sheets.cut_s))
         for program, punch_s, cut_s in zip(programs, *stages, strict=True):
             yield program.family, 0.0, 0.0, punch_s / SECONDS_PER_MINUTE, cut_s / SECONDS_PER_MINUTE, 0.0, 0.0
-    jobs = {job.number: job for job in trace.jobs}
+    jobs, once = {job.number: job for job in trace.jobs}, workload.orders.seconds
     for counts in trace.tools:
         for number, (visible_s, hidden_s) in sorted(counts.by_job.items()):
             family = programs[jobs[number].program].family
@@ -129,7 +129,7 @@ def _families(trace: Trace, workload: Workload) -> Rows:
     for job in jobs.values():
         if job.started_s >= 0:
             first = job.members[0]
-            fixed_s = float(workload.orders.fixed_s[first] + workload.orders.fixed_machine_s[first])
+            fixed_s = float(once["fixed"][first] + once["fixed_machine"][first])
             fixed_min = fixed_s / SECONDS_PER_MINUTE
             yield programs[job.program].family, 0.0, 0.0, 0.0, 0.0, fixed_min, float(len(job.members))
 

@@ -19,10 +19,11 @@ from simkit.experiment.measures import state_table
 from simkit.experiment.ordermeasures import order_table
 from simkit.experiment.spans import Floats, covered_s, overlap_s
 from simkit.experiment.tables import table_of
-from simkit.experiment.task import Luck, Model, draw_luck
+from simkit.experiment.task import Model, draw_luck
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import CalendarDay
 from simkit.plant.values import minutes_between
+from simkit.process.draws import Draws
 from simkit.process.shifts import ShiftPlan, Span, crew_spans, plan_shifts
 from simkit.process.workload import Workload, make_workload
 
@@ -112,9 +113,9 @@ class ReplayedUse(NamedTuple):
     delay_p90_h: float
 
 
-def run_weeks(scenario: Scenario, luck: Luck) -> Run:
+def run_weeks(scenario: Scenario, luck: Draws) -> Run:
     """Simulate a replay; it has no totals, and records of each :class:`ReplayedWeek` and :class:`ReplayedUse`."""
-    workload = make_workload(scenario, *luck)
+    workload = make_workload(scenario, luck)
     trace = simulate(workload)
     weeks = int(workload.span_s // SECONDS_PER_WEEK)
     spans = [(week * SECONDS_PER_WEEK, (week + 1) * SECONDS_PER_WEEK) for week in range(weeks)]

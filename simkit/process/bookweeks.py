@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from simkit.base import streams
 from simkit.plant.plant import Plant
-from simkit.process.planner import planner_hours
-from simkit.process.programs import ProgramTables
+from simkit.process.planner import order_hours
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -61,20 +60,15 @@ def _dealt(held: int, seed: int, replication: int, count: int) -> Ints:
     return shuffled[(turn * count + np.arange(count)) % held]
 
 
-def order_hours(plant: Plant, tables: ProgramTables) -> Floats:
-    """Planned hours of each order of the book, in standard hours of ``plant``, whose program tables are ``tables``."""
-    program = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
-    return planner_hours(plant, tables, program, np.array([order.sheets for order in plant.orders], np.int64))
+def week_hours(plant: Plant) -> Floats:
+    """Planned hours of each release week of the book, in standard hours of the plant: how much weeks differ, not how
+    well a mean is known."""
+    return np.asarray(np.bincount(weeks_of_orders(plant), order_hours(plant)), float)
 
 
-def week_hours(plant: Plant, tables: ProgramTables) -> Floats:
-    """Planned hours of each release week of the book: how much weeks differ, not how well a mean is known."""
-    return np.asarray(np.bincount(weeks_of_orders(plant), order_hours(plant, tables)), float)
-
-
-def book_weeks(plant: Plant, tables: ProgramTables) -> tuple[BookWeek, ...]:
+def book_weeks(plant: Plant) -> tuple[BookWeek, ...]:
     """All release weeks of the book from the first to the last, those without a release as well."""
-    of_order, hours = weeks_of_orders(plant), week_hours(plant, tables)
+    of_order, hours = weeks_of_orders(plant), week_hours(plant)
     first = min(order.released for order in plant.orders)
     monday = first - dt.timedelta(first.weekday())
     orders = np.bincount(of_order)

@@ -15,13 +15,12 @@ from simkit.base.messages import Finding
 from simkit.base.units import SECONDS_PER_MINUTE
 from simkit.base.vocabulary import BENCH, CHANGEOVER, FIRST_PIECE, HANDLING_STATES, OUTSIDE, RULE_OF
 from simkit.plant.plant import Plant
-from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables
+from simkit.process.programs import BY_DEVICE, SHEET_DRIVERS, ProgramTables, program_tables
 from simkit.process.shifts import Span, longest_common_s, plan_shifts
 
 Floats = NDArray[np.float64]
 DAYS = 28
 """Days of the calendar that are looked through for the longest window."""
-BY_DEVICE = ("pick", "pick_blocking", "skeleton")
 MEND = (
     "Set people.break_rules for it to pause or finish, give somebody a longer window, or split the work; "
     "breaks themselves are never planned away"
@@ -81,18 +80,17 @@ def _elements(tables: ProgramTables) -> Iterator[tuple[str, str, float, str]]:
     """Work on a sheet and on an order, rows of one state added up; other rows one by one."""
     sums: dict[tuple[str, str], Floats] = {}
     for use in tables.uses:
-        timed = use.timed
-        if not timed.by_person or timed.driver in BY_DEVICE:
+        if not use.by_person or use.driver in BY_DEVICE:
             continue
-        on_sheet = timed.driver in SHEET_DRIVERS and timed.state in (*HANDLING_STATES, BENCH)
-        on_order = timed.driver == "order" and timed.state in (CHANGEOVER, FIRST_PIECE)
+        on_sheet = use.driver in SHEET_DRIVERS and use.state in (*HANDLING_STATES, BENCH)
+        on_order = use.driver == "order" and use.state in (CHANGEOVER, FIRST_PIECE)
         if on_sheet or on_order:
-            seconds = (use.count if on_sheet else use.count > 0) * timed.law.mean
-            before = sums.get((timed.task_of, timed.state), np.zeros(len(tables.programs)))
-            sums[timed.task_of, timed.state] = before + seconds
-        elif timed.driver not in SHEET_DRIVERS:
-            rule = "preparation" if timed.state == OUTSIDE else RULE_OF.get(timed.task_of, timed.task_of)
-            yield timed.task_of, rule, timed.law.mean, timed.name
+            seconds = (use.count if on_sheet else use.count > 0) * use.law.mean
+            before = sums.get((use.task_of, use.state), np.zeros(len(tables.programs)))
+            sums[use.task_of, use.state] = before + seconds
+        elif use.driver not in SHEET_DRIVERS:
+            rule = "preparation" if use.state == OUTSIDE else RULE_OF.get(use.task_of, use.task_of)
+            yield use.task_of, rule, use.law.mean, use.name
     for (skill, state), by_program in sums.items():
         longest = int(np.argmax(by_program))
         program = tables.programs[longest].program_id

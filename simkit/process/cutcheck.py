@@ -53,100 +53,56 @@ _MENDS = {
 
 @dataclass(frozen=True)
 class SpeedCheck:
-    """A speed of the table, what bounds it, and the verdict, one of :data:`VERDICTS`.
+    """A speed of the table, the verdict (of :data:`VERDICTS`), and in words all its numbers and where they come from.
 
-    ``floor_j_mm2`` is the melt floor and ``limit_m_min`` the highest speed at the assumed coupling; both are
-    None for a metal without melting properties. ``published`` is None where no row fits.
+    ``limit_m_min`` is the highest that melting allows at the assumed coupling, None for a metal without melting
+    properties; ``published`` is None where no row fits.
     """
 
-    metal: str
-    gas: str
-    power_w: float
-    thickness_mm: float
     speed_m_min: float
     severance_j_mm2: float
-    floor_j_mm2: float | None
     limit_m_min: float | None
     published: Severance | None
     verdict: str
-    assumed: str
-
-    def __str__(self) -> str:
-        """Return the verdict with its numbers and where they come from."""
-        head = (
-            f"{self.speed_m_min:g} m/min through {self.thickness_mm:g} mm {self.metal} with {self.power_w:g} W and "
-            f"{self.gas} takes {self.severance_j_mm2:.3g} J/mm2, {self.verdict}"
-        )
-        return "; ".join([head, *self._bounds()])
-
-    def _bounds(self) -> list[str]:
-        found = []
-        if self.floor_j_mm2 is not None and self.limit_m_min is not None:
-            found.append(
-                f"melt floor {self.floor_j_mm2:.3g} J/mm2, at most {self.limit_m_min:.3g} m/min {self.assumed}"
-            )
-            if self.gas not in INERT_GASES:
-                found.append("these hold for a beam without burning metal")
-        if self.published is not None:
-            row = self.published
-            span = f"mean {row.mean:g}" if row.low is None else f"{row.low:g} to {row.high:g}, mean {row.mean:g}"
-            found.append(f"published {span} J/mm2 ({row.source})")
-        return found
+    words: str
 
     def finding(self, place: str, column: str = "cutting_speed_m_min") -> Finding | None:
         """Return the check as a note about ``place``, or None where there is nothing to mend."""
         if self.verdict not in _MENDS:
             return None
         value = f"{self.speed_m_min:g}"
-        return Finding(place, str(self), _MENDS[self.verdict], column=column, value=value, severity="note")
+        return Finding(place, self.words, _MENDS[self.verdict], column=column, value=value, severity="note")
 
 
-def check_speed(
-    metal: str,
-    gas: str,
-    power_w: float,
-    thickness_mm: float,
-    speed_m_min: float,
-    *,
-    kerf_mm: float = NARROW_KERF_MM,
-    coupling: float = HIGH_COUPLING,
-) -> SpeedCheck:
+def check_speed(metal: str, gas: str, power_w: float, thickness_mm: float, speed_m_min: float) -> SpeedCheck:
     """Judge a cutting speed by the melt floor and by the published severance energy of metal and gas.
 
     ``metal`` and ``gas`` are names of :data:`~simkit.process.lasercut.MELTING` and
-    :data:`~simkit.process.lasercut.SEVERANCE`; others have nothing to compare with. Power, thickness, speed
-    and kerf are above 0, the coupling above 0 and at most 1, else ValueError. Source: the bounds of
-    ``lasercut``; the order of the verdicts is this kit's own.
+    :data:`~simkit.process.lasercut.SEVERANCE`; others have nothing to compare with. Power, thickness and speed are
+    above 0, else ValueError. Source: the bounds of ``lasercut``; the order of the verdicts is this kit's own.
     """
-    floor, limit = _bounds(metal, power_w, thickness_mm, kerf_mm, coupling)
     severance = float(severance_energy_j_mm2(power_w, thickness_mm, speed_m_min))
-    published = published_severance(metal, gas)
-    over = limit is not None and speed_m_min > limit
-    return SpeedCheck(
-        metal=metal,
-        gas=gas,
-        power_w=power_w,
-        thickness_mm=thickness_mm,
-        speed_m_min=speed_m_min,
-        severance_j_mm2=severance,
-        floor_j_mm2=floor,
-        limit_m_min=limit,
-        published=published,
-        verdict=_verdict(severance, floor, over, gas in INERT_GASES, published),
-        assumed=f"(kerf {kerf_mm:g} mm, coupling {coupling:g}: assumed)",
+    known, published, inert = melting_of(metal), published_severance(metal, gas), gas in INERT_GASES
+    floor = limit = None
+    bounds = []
+    if known is not None:
+        enthalpy = melt_enthalpy_j_mm3(known.density_kg_m3, known.melting_c, known.heat_j_kg_k, known.fusion_j_kg)
+        floor = float(melt_floor_j_mm2(enthalpy, NARROW_KERF_MM))
+        limit = float(melt_limit_m_min(power_w, HIGH_COUPLING, enthalpy, NARROW_KERF_MM, thickness_mm))
+        bounds.append(
+            f"melt floor {floor:.3g} J/mm2, at most {limit:.3g} m/min (kerf {NARROW_KERF_MM:g} mm, coupling "
+            f"{HIGH_COUPLING:g}: assumed)"
+        )
+        bounds += [] if inert else ["these hold for a beam without burning metal"]
+    if published is not None:
+        span = f"{published.low:g} to {published.high:g}, mean " if published.low is not None else "mean "
+        bounds.append(f"published {span}{published.mean:g} J/mm2 ({published.source})")
+    verdict = _verdict(severance, floor, limit is not None and speed_m_min > limit, inert, published)
+    head = (
+        f"{speed_m_min:g} m/min through {thickness_mm:g} mm {metal} with {power_w:g} W and {gas} takes "
+        f"{severance:.3g} J/mm2, {verdict}"
     )
-
-
-def _bounds(
-    metal: str, power_w: float, thickness_mm: float, kerf_mm: float, coupling: float
-) -> tuple[float | None, float | None]:
-    """Melt floor (J/mm2) and highest speed at the coupling (m/min), None for an unknown metal."""
-    known = melting_of(metal)
-    if known is None:
-        return None, None
-    enthalpy = melt_enthalpy_j_mm3(known.density_kg_m3, known.melting_c, known.heat_j_kg_k, known.fusion_j_kg)
-    limit = melt_limit_m_min(power_w, coupling, enthalpy, kerf_mm, thickness_mm)
-    return float(melt_floor_j_mm2(enthalpy, kerf_mm)), float(limit)
+    return SpeedCheck(speed_m_min, severance, limit, published, verdict, "; ".join([head, *bounds]))
 
 
 def _verdict(severance: float, floor: float | None, over: bool, inert: bool, published: Severance | None) -> str:

@@ -5,17 +5,19 @@ The luck of each is keyed by its number in the draws, so the same sheet meets th
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from simkit.base.units import SECONDS_PER_MINUTE, on_grid
 from simkit.base.vocabulary import (
     BENCH,
     CHANGEOVER,
     CUTTING,
+    EXCHANGES,
     FIRST_PIECE,
     FORMING,
     LOADING,
@@ -24,19 +26,22 @@ from simkit.base.vocabulary import (
     UNLOADING,
 )
 from simkit.plant.plant import Plant
+from simkit.plant.settings_parts import Removal
 from simkit.process.draws import Draws
-from simkit.process.elements import Timed
+from simkit.process.elements import ElementUse
 from simkit.process.faults import Struck, risky_exchanges, struck_faults
-from simkit.process.picking import sheet_time_s
-from simkit.process.programs import SHEET_DRIVERS, ElementUse, ProgramTables, run_scale
+from simkit.process.programs import BY_DEVICE, SHEET_DRIVERS, ProgramTables, run_stages
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-HAND_EXCHANGES = ("tool_load", "die_change", "angle_change")
-GRIPPER_EXCHANGES = ("magazine_exchange", "magazine_die_change")
-EXCHANGES = (*HAND_EXCHANGES, *GRIPPER_EXCHANGES)
 CHANGE_DRIVERS = ("material_change", "nozzle_change", "clamp_change", "gas_change", "pack_change")
+PALLET_DRIVERS = ("stack_exchange", "skeleton_exchange")
+ONCE = (*CHANGE_DRIVERS, *PALLET_DRIVERS, "store_exchange", "cell_entry", "engagement")
+"""Drivers whose times an order has apart, one occurrence each."""
+ASIDE = ("material_change", "store_load")
+"""Those whose moved work is not the order's as a whole."""
+NOT_BY_ORDER = (*EXCHANGES, "process", "regrind", "magazine_load")
 
 
 @dataclass(frozen=True)
@@ -72,78 +77,73 @@ class SheetTimes:
 
 
 @dataclass(frozen=True)
-class OrderTimes:
-    """Per order: seconds of what happens once an order, by person and without one; ``helped``: by a second one."""
+class Times:
+    """Seconds of what happens once to each order or to each tool need, by kind; one entry for each.
 
-    fixed_s: Floats
-    fixed_machine_s: Floats
-    first_piece_s: Floats
-    entry_s: Floats
-    change_s: dict[str, Floats]
-    store_exchange_s: Floats
-    stack_exchange_s: Floats
-    skeleton_exchange_s: Floats
-    engagement_s: Floats
-    outside_s: dict[str, Floats]
-    staged_s: dict[str, Floats]
-    restock_s: dict[str, Floats]
-    fixed_helped_s: Floats
-    change_helped_s: dict[str, Floats]
+    ``seconds`` are those at the machine, ``helped`` what a second person takes over of them; ``outside_s`` is moved
+    work, by kind and then by task. For kinds of orders see :func:`order_times`, of needs ``vocabulary.EXCHANGES``.
+    """
+
+    seconds: dict[str, Floats]
+    helped: dict[str, Floats]
+    outside_s: dict[str, dict[str, Floats]]
+
+    def add(self, kind: str, use: ElementUse, value: Floats, *, outside: bool) -> None:
+        """Add what a row brings, while the times are made."""
+        if outside:
+            by_task = self.outside_s.setdefault(kind, {})
+            by_task[use.task_of] = by_task.get(use.task_of, np.zeros(len(value))) + value
+        else:
+            self.seconds[kind] = self.seconds[kind] + value
+            self.helped[kind] = self.helped[kind] + value * use.helped
+
+    def on_grid(self) -> Times:
+        """The times on the time grid, once all is added."""
+        outside = {kind: _rounded(by_task) for kind, by_task in self.outside_s.items()}
+        return Times(_rounded(self.seconds), _rounded(self.helped), outside)
+
+
+def _rounded(seconds: dict[str, Floats]) -> dict[str, Floats]:
+    return {name: on_grid(value) for name, value in seconds.items()}
+
+
+def _no_times(kinds: Iterable[str], size: int, aside: Iterable[str] = ()) -> Times:
+    seconds, helped = ({kind: np.zeros(size) for kind in kinds} for _ in range(2))
+    return Times(seconds, helped, {kind: {} for kind in aside})
 
 
 @dataclass(frozen=True)
-class NeedTimes:
-    """Per order and tool need: seconds of each kind of exchange, and of moved work with it by kind and task.
+class NeedTimes(Times):
+    """Per order and tool need: seconds of each kind of exchange, and what may go wrong at it.
 
-    ``helped`` are, by kind of exchange by hand, what a second person takes over of these seconds.
-    ``struck`` holds, by kind of exchange and need, the fault that strikes if that exchange is done, ``risky`` the rows
-    of load_faults.csv by which it may go wrong; both are empty where none can.
+    The needs of an order stand from ``first`` of it on. ``struck`` holds, by kind of exchange and need, the fault that
+    strikes if that exchange is done, ``risky`` the rows of load_faults.csv by which it may go wrong; both are empty
+    where none can.
     """
 
     first: Ints
-    seconds: dict[str, Floats]
-    outside_s: dict[str, dict[str, Floats]]
     struck: dict[str, dict[int, Struck]]
     risky: dict[str, tuple[tuple[int, ...], ...]]
-    helped: dict[str, Floats]
 
 
-def _factor(law_use: Timed, draws: Draws, uid: Ints, total: int) -> Any:
+def _drawn_s(use: ElementUse, draws: Draws, uid: Ints, total: int) -> Any:
     """Seconds of one occurrence per entity: the mean where nothing varies, else the drawn value."""
-    if law_use.law.is_constant:
-        return law_use.law.mean
-    return draws.drawn(f"element:{law_use.name}", total, law_use.law)[uid]
+    return use.law.mean if use.law.is_constant else draws.drawn(f"element:{use.name}", total, use.law)[uid]
 
 
 def sheet_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, uid: Ints) -> SheetTimes:
     """Times of every sheet."""
     total = numbers_drawn(draws, uid)
-    stage = {state: np.zeros(len(uid)) for state in (PUNCHING, FORMING, LOADING, UNLOADING, BENCH)}
-    stage[CUTTING] = tables.cut_base_s[program]
-    ratio: Floats | float = 1.0
-    picks, blocking = np.zeros(len(uid)), np.zeros(len(uid))
+    stages = (PUNCHING, FORMING, LOADING, UNLOADING, BENCH, *BY_DEVICE)
+    stage = {name: np.zeros(len(uid)) for name in stages} | {CUTTING: tables.cut_base_s[program]}
+    ratio = np.ones(len(uid))
     for use in tables.uses:
-        driver = use.timed.driver
-        if driver == "process":
-            found = use.count[program] > 0
-            ratio = np.where(found, _factor(use.timed, draws, uid, total), ratio)
-        elif driver in ("pick", "pick_blocking") and use.timed.state == UNLOADING:
-            share = use.count[program] * _factor(use.timed, draws, uid, total)
-            picks, blocking = (picks + share, blocking) if driver == "pick" else (picks, blocking + share)
-        elif driver in SHEET_DRIVERS and use.timed.state in stage:
-            stage[use.timed.state] = stage[use.timed.state] + use.count[program] * _factor(use.timed, draws, uid, total)
-    _skeleton_only(tables, draws, program, uid, stage)
-    return _on_grid(plant, tables, program, uid, stage, ratio, picks, blocking)
-
-
-def _skeleton_only(tables: ProgramTables, draws: Draws, program: Ints, uid: Ints, stage: dict[str, Floats]) -> None:
-    """A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench."""
-    skeleton = np.array([float(flow.leaves_skeleton) for flow in tables.flows])[program]
-    device = np.zeros(len(program))
-    for use in tables.uses:
-        if use.timed.driver == "skeleton" and use.timed.state == UNLOADING:
-            device = device + use.count[program] * _factor(use.timed, draws, uid, numbers_drawn(draws, uid))
-    stage[UNLOADING] = np.where(skeleton > 0, device, stage[UNLOADING])
+        name = use.driver if use.driver in BY_DEVICE and use.state == UNLOADING else use.state
+        if use.driver == "process":
+            ratio = np.where(use.count[program] > 0, _drawn_s(use, draws, uid, total), ratio)
+        elif use.driver in SHEET_DRIVERS and name in stage:
+            stage[name] = stage[name] + use.count[program] * _drawn_s(use, draws, uid, total)
+    return _on_grid(plant, tables, program, uid, stage, ratio)
 
 
 def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
@@ -155,100 +155,99 @@ def _rework_s(plant: Plant, tables: ProgramTables) -> Floats:
 
 
 def _on_grid(
-    plant: Plant, tables: ProgramTables, program: Ints, uid: Ints, stage: dict[str, Floats],
-    ratio: Floats | float, picks: Floats, blocking: Floats,
-) -> SheetTimes:  # fmt: skip
-    """Round each stage once; the run is the exact sum of its rounded stages."""
-    measured = tables.measured_run_s[program]
-    unshared = (stage[PUNCHING] + stage[FORMING] + stage[CUTTING] == 0) & ~np.isnan(measured)
-    stage[CUTTING] = np.where(unshared, measured, stage[CUTTING])
-    scale = run_scale(stage[PUNCHING] + stage[FORMING] + stage[CUTTING], measured, ratio, tables.other_losses)
-    punch, form, cut = (on_grid(stage[state] * scale) for state in (PUNCHING, FORMING, CUTTING))
+    plant: Plant, tables: ProgramTables, program: Ints, uid: Ints, stage: dict[str, Floats], ratio: Floats
+) -> SheetTimes:
+    """Round each stage once; the run is the exact sum of its rounded stages.
+
+    A sheet whose parts all left by device or chute leaves only its skeleton: nothing is pulled to the bench.
+    """
+    measured, losses = tables.measured_run_s[program], tables.other_losses
+    stretched = run_stages(stage[PUNCHING], stage[FORMING], stage[CUTTING], measured, ratio, losses)
+    punch, form, cut = (on_grid(seconds) for seconds in stretched)
     process = punch + form + cut
     picked = np.array([flow.places_picked for flow in tables.flows], np.int64)[program]
     reclamps = np.array([row.repositions for row in tables.programs], np.int64)[program]
-    stands = sheet_time_s(process, picks, blocking, picked, reclamps, plant.settings.removal)
+    stands = sheet_time_s(process, stage["pick"], stage["pick_blocking"], picked, reclamps, plant.settings.removal)
     tail = on_grid(np.maximum(stands - process, 0.0))
+    skeleton = np.array([flow.leaves_skeleton for flow in tables.flows], bool)[program]
+    unload_s = np.where(skeleton, stage["skeleton"], stage[UNLOADING])
     return SheetTimes(
         program=program, uid=uid, load_s=on_grid(stage[LOADING]), punch_s=punch, form_s=form, cut_s=cut,
-        tail_s=tail, run_s=process + tail, unload_s=on_grid(stage[UNLOADING]), bench_s=on_grid(stage[BENCH]),
+        tail_s=tail, run_s=process + tail, unload_s=on_grid(unload_s), bench_s=on_grid(stage[BENCH]),
         rework_s=on_grid(_rework_s(plant, tables)[program]),
     )  # fmt: skip
 
 
-def _per_order(use: ElementUse, draws: Draws, program: Ints) -> Floats:
-    """Seconds of one occurrence per order, zero for orders whose program the row is not for."""
+def sheet_time_s(
+    process_s: ArrayLike, picks_s: ArrayLike, blocking_s: ArrayLike, picked: ArrayLike, reclamps: ArrayLike,
+    limits: Removal,
+) -> Floats:  # fmt: skip
+    """Seconds of a sheet from its first stroke until its last part is out, one entry per sheet.
+
+    While the picker works the machine goes on, but for the part of each pick during which the sheet must stand still;
+    and a sheet stays until its picks are done. Before a re-clamp all parts that were cut so far must be out, so the
+    time is summed over the stretches between re-clamps, over which process and parts are split evenly, parts as whole
+    ones.
+
+    ``picks_s`` and ``blocking_s`` are the sums over its ``picked`` parts of the whole cycle and of the share that holds
+    the sheet still; ``reclamps`` counts its re-clamps. Each stretch takes its process and blocking time, and never
+    less than its picks: shared by all pickers, or, where each has a zone of its own, those of the fuller zone. Source:
+    rules of the cell; closed form worked by hand.
+    """
+    process, picks, blocking = (np.asarray(each, float) for each in (process_s, picks_s, blocking_s))
+    number = np.maximum(np.asarray(picked, np.int64), 1)
+    stretches = np.asarray(reclamps, np.int64) * limits.out_before_reclamp + 1
+    fewer, longer = number // stretches, number % stretches
+
+    def stretch_s(parts: NDArray[np.int64]) -> Floats:
+        share = parts / number
+        seconds: Floats = np.maximum(process / stretches + blocking * share, picks * (_cycles(parts, limits) / number))
+        return seconds
+
+    total: Floats = longer * stretch_s(fewer + 1) + (stretches - longer) * stretch_s(fewer)
+    return total
+
+
+def _cycles(parts: NDArray[np.int64], limits: Removal) -> Floats:
+    """Picks that follow one another where so many parts are picked: shared evenly, or those of the fuller zone."""
+    pickers = max(limits.pickers, 1)
+    return parts / pickers if limits.pickers_share else np.ceil(parts / pickers)
+
+
+def order_times(tables: ProgramTables, draws: Draws, program: Ints, sheets: Ints) -> Times:
+    """Times of every order, by the drivers of :data:`ONCE`, by ``first_piece``, and ``fixed`` and ``fixed_machine``:
+    what else happens once an order at the machine, by somebody and without anybody.
+
+    Moved work is by ``order``, that of the order as a whole, and by the drivers of :data:`ASIDE`.
+    """
+    times = _no_times((*ONCE, FIRST_PIECE, "fixed", "fixed_machine"), len(program), ("order", *ASIDE))
     positions = draws.book.position
     total = int(positions.max()) + 1 if len(positions) else 0
-    return np.asarray((use.count[program] > 0) * _factor(use.timed, draws, positions, total), float)
-
-
-def order_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints, sheets: Ints) -> OrderTimes:
-    """Times of every order."""
-    size = len(program)
-    zero = {
-        name: np.zeros(size)
-        for name in ("fixed", "machine", "first", "entry", "store", "stack", "skeleton", "engage", "fixed_helped")
-    }
-    change, helped = ({driver: np.zeros(size) for driver in CHANGE_DRIVERS} for _ in range(2))
-    outside: dict[str, Floats] = {}
-    aside: dict[str, dict[str, Floats]] = {"material_change": {}, "store_load": {}}
-    unproven = np.array([not program.proven for program in tables.programs])[program]
+    unproven = np.array([float(not row.proven) for row in tables.programs])[program]
     for use in tables.uses:
-        driver, state, task = use.timed.driver, use.timed.state, use.timed.task_of
-        if (driver in SHEET_DRIVERS and state != OUTSIDE) or driver in EXCHANGES or driver in NOT_BY_ORDER:
-            continue
-        seconds = _per_order(use, draws, program)
-        if state == OUTSIDE and driver in aside:
-            by_task = aside[driver]
-            by_task[task] = by_task.get(task, np.zeros(size)) + seconds
-        elif state == OUTSIDE and driver not in PALLET_DRIVERS:
-            count = _outside_count(use, sheets, program, unproven)
-            outside[task] = outside.get(task, np.zeros(size)) + seconds * count
-        elif driver in change:
-            change[driver] = change[driver] + seconds
-            helped[driver] = helped[driver] + seconds * use.timed.helped
-        elif slot := _order_slot(driver, state, use.timed.by_person):
-            seconds = seconds * (unproven if driver == "new_program" else 1.0)
-            zero[slot] = zero[slot] + seconds
-            if slot == "fixed":
-                zero["fixed_helped"] = zero["fixed_helped"] + seconds * use.timed.helped
-    grid = {name: on_grid(value) for name, value in zero.items()}
-    return OrderTimes(
-        grid["fixed"], grid["machine"], grid["first"], grid["entry"],
-        {name: on_grid(value) for name, value in change.items()}, grid["store"], grid["stack"],
-        grid["skeleton"], grid["engage"],
-        {name: on_grid(value) for name, value in outside.items()},
-        staged_s={name: on_grid(value) for name, value in aside["material_change"].items()},
-        restock_s={name: on_grid(value) for name, value in aside["store_load"].items()},
-        fixed_helped_s=grid["fixed_helped"], change_helped_s={name: on_grid(value) for name, value in helped.items()},
-    )  # fmt: skip
+        kind = _kind_of_order(use)
+        if kind:
+            count: Floats = np.asarray(use.count[program] > 0, float)
+            if use.driver in SHEET_DRIVERS:
+                count = use.count[program] * sheets
+            elif use.driver == "new_program":
+                count = count * unproven
+            value = count * _drawn_s(use, draws, positions, total)
+            times.add(kind, use, value, outside=use.state == OUTSIDE and kind not in PALLET_DRIVERS)
+    return times.on_grid()
 
 
-NOT_BY_ORDER = ("process", "regrind", "magazine_load")
-PALLET_DRIVERS = ("stack_exchange", "skeleton_exchange")
-_SLOT_OF = {"cell_entry": "entry", "store_exchange": "store", "stack_exchange": "stack",
-            "skeleton_exchange": "skeleton", "engagement": "engage"}  # fmt: skip
-
-
-def _order_slot(driver: str, state: str, by_person: bool) -> str:
-    """Where a once-an-order element goes."""
-    if driver in _SLOT_OF:
-        return _SLOT_OF[driver]
-    if state == FIRST_PIECE:
-        return "first"
-    if state == CHANGEOVER:
-        return "fixed" if by_person else "machine"
+def _kind_of_order(use: ElementUse) -> str:
+    """Where a time of an order goes; nowhere for one of sheets, of tool needs, or not of an order."""
+    if use.driver in NOT_BY_ORDER or (use.driver in SHEET_DRIVERS and use.state != OUTSIDE):
+        return ""
+    if use.state == OUTSIDE and use.driver not in PALLET_DRIVERS:
+        return use.driver if use.driver in ASIDE else "order"
+    if use.driver in ONCE or use.state == FIRST_PIECE:
+        return use.driver if use.driver in ONCE else FIRST_PIECE
+    if use.state == CHANGEOVER:
+        return "fixed" if use.by_person else "fixed_machine"
     return ""
-
-
-def _outside_count(use: ElementUse, sheets: Ints, program: Ints, unproven: NDArray[np.bool_]) -> Floats:
-    """How often an outside element occurs with an order."""
-    if use.timed.driver == "new_program":
-        return unproven.astype(float)
-    if use.timed.driver in SHEET_DRIVERS:
-        return use.count[program] * sheets
-    return np.ones(len(program))
 
 
 def need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints) -> NeedTimes:
@@ -259,24 +258,14 @@ def need_times(plant: Plant, tables: ProgramTables, draws: Draws, program: Ints)
     place = np.arange(first[-1]) - first[order_of]
     uid = (draws.book.first_need[order_of] + place).astype(np.int64)
     row = tables.first_need[program[order_of]] + place
-    seconds, helped = ({kind: np.zeros(len(uid)) for kind in EXCHANGES} for _ in range(2))
-    outside: dict[str, dict[str, Floats]] = {}
+    times = _no_times(EXCHANGES, len(uid))
     for use in tables.uses:
-        if use.timed.driver not in seconds:
-            continue
-        value = use.per_need[row] * _factor(use.timed, draws, uid, draws.need_count)
-        if use.timed.state == OUTSIDE:
-            by_task = outside.setdefault(use.timed.driver, {})
-            by_task[use.timed.task_of] = by_task.get(use.timed.task_of, np.zeros(len(uid))) + value
-        else:
-            seconds[use.timed.driver] = seconds[use.timed.driver] + value
-            helped[use.timed.driver] = helped[use.timed.driver] + value * use.timed.helped
-    return NeedTimes(
-        first, {kind: on_grid(value) for kind, value in seconds.items()},
-        {kind: {task: on_grid(value) for task, value in by_task.items()} for kind, by_task in outside.items()},
-        struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {}, risky_exchanges(plant, tables, row),
-        {kind: on_grid(helped[kind]) for kind in HAND_EXCHANGES},
-    )  # fmt: skip
+        if use.driver in EXCHANGES:
+            value = use.per_need[row] * _drawn_s(use, draws, uid, draws.need_count)
+            times.add(use.driver, use, value, outside=use.state == OUTSIDE)
+    struck = struck_faults(plant, tables, draws, row, uid) if plant.load_faults else {}
+    risky = risky_exchanges(plant, tables, row)
+    return NeedTimes(**vars(times.on_grid()), first=first, struck=struck, risky=risky)
 
 
 ROUNDING = 1e-9

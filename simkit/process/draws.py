@@ -9,19 +9,23 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-from collections.abc import Callable
+import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from simkit.base import streams
+from simkit.base.keeping import kept
 from simkit.base.laws import Law
-from simkit.base.units import on_grid
+from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_HOUR, SECONDS_PER_WEEK, on_grid
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Order
 from simkit.process.bookweeks import chosen_weeks, weeks_of_orders
-from simkit.process.shifts import ShiftPlan, plan_shifts
+from simkit.process.planner import order_hours, planner_hours
+from simkit.process.programs import ProgramTables, program_tables
+from simkit.process.shifts import ShiftPlan, plan_from, plan_shifts
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -52,9 +56,8 @@ class OrderBook:
 class Draws:
     """Orders and luck of one replication, shared by all scenarios.
 
-    ``copies`` is how often an order of the book is drawn on average over all luck, ``order_h`` the planned hours of
-    each order drawn, in today's plant, and ``drawn_mean_h`` the mean of their sum over all luck; None where it is not
-    known.
+    ``order_h`` are the planned hours of each order drawn, in today's plant: in these standard hours a subcontractor
+    is paid. ``drawn_mean_h`` is the mean of their sum over all luck; None where it is not known.
     """
 
     seed: int
@@ -65,15 +68,14 @@ class Draws:
     sheet_count: int
     need_count: int
     days: int
-    copies: float | None = None
-    order_h: Floats | None = None
+    order_h: Floats
     drawn_mean_h: float | None = None
     _cache: dict[str, Floats] = field(default_factory=dict, repr=False)
 
     @property
-    def drawn_h(self) -> float | None:
+    def drawn_h(self) -> float:
         """Planned hours of all orders drawn, in today's plant."""
-        return None if self.order_h is None else float(self.order_h.sum())
+        return float(self.order_h.sum())
 
     def uniform(self, purpose: str, count: int) -> Floats:
         """The first ``count`` uniform numbers of a purpose; the same array for every scenario."""
@@ -103,14 +105,14 @@ def make_draws(
     *,
     weeks: float | None = None,
     demand_factor: float | None = None,
-    order_hours: Callable[[Order], float] | None = None,
+    mean_order_h: float | None = None,
 ) -> Draws:
     """Draw the orders of one replication from today's plant.
 
-    ``order_hours`` gives the static hours of an order; it is asked only for a saturated queue, whose
-    length must outlast the horizon.
+    A saturated queue is as long as to outlast the horizon with orders of ``mean_order_h`` hours, by default the mean
+    of the book.
     """
-    run = plant.settings.run
+    run, tables = plant.settings.run, program_tables(plant)
     weeks = run.weeks if weeks is None else weeks
     factor = run.demand_factor if demand_factor is None else demand_factor
     days = _calendar_days(plant, weeks)
@@ -123,174 +125,133 @@ def make_draws(
     elif run.source == "law":
         slots = _by_law(plant, seed, replication, weeks)
     else:
-        slots = _saturated(plant, days, order_hours)
-    book, sheets, needs = _numbered(plant, slots)
-    return Draws(seed, replication, weeks, factor, book, sheets, needs, days, copies)
+        slots = _saturated(plant, days, float(np.mean(order_hours(plant))) if mean_order_h is None else mean_order_h)
+    book, sheets, needs = _numbered(plant, tables, slots)
+    hours = planner_hours(plant, tables, tables.of_orders(plant.orders)[book.row], book.sheets)
+    mean_h = None if copies is None else _mean_drawn_h(plant, book, hours, copies)
+    return Draws(seed, replication, weeks, factor, book, sheets, needs, days, hours, mean_h)
+
+
+def _mean_drawn_h(plant: Plant, book: OrderBook, hours: Floats, copies: float) -> float:
+    """The mean, over all luck, of the hours of whole release weeks: orders that wait at the start, and every order of
+    the book as often as it is drawn on average."""
+    waiting = sum(start.what == "backlog" for start in plant.start)
+    return float(hours[book.position < waiting].sum() + copies * order_hours(plant).sum())
 
 
 def _calendar_days(plant: Plant, weeks: float) -> int:
     run = plant.settings.run
     if run.horizon_s is not None:
-        return int(np.ceil(run.horizon_s / 86400.0)) + 2
+        return int(np.ceil(run.horizon_s / SECONDS_PER_DAY)) + 2
     return int(np.ceil(7 * max(run.max_weeks, weeks + 1))) + 2
 
 
-@dataclass(frozen=True)
-class _Slots:
-    """All candidate orders by position; ``kept`` marks those that the demand factor keeps."""
+class _Slot(NamedTuple):
+    """A candidate order at its position: its row in the book, ``kept`` by the demand factor or not, and the sheets that
+    are left of it, None for all."""
 
-    row: Ints
-    released_s: Floats
-    due_s: Floats
-    kept: NDArray[np.bool_]
+    row: int
+    released_s: float
+    due_s: float
+    kept: bool = True
+    sheets: int | None = None
 
 
 def _projected(
     plant: Plant, plan: ShiftPlan, seed: int, replication: int, weeks: float, factor: float
-) -> tuple[_Slots, float]:
-    """Whole release weeks, and how often an order is drawn on average; more demand contains less."""
+) -> tuple[list[_Slot], float]:
+    """Orders that wait at the start, then whole release weeks; and how often an order is drawn on average.
+
+    More demand contains less: each order comes once per whole unit of the factor, and once more if its uniform is
+    below the fraction.
+    """
     week_of = weeks_of_orders(plant)
     monday = min(order.released for order in plant.orders)
     monday -= dt.timedelta(days=monday.weekday())
     held, count = int(week_of.max()) + 1, int(np.ceil(weeks))
-    calendar = _WorkingDays(plan)
-    base = _book_days(plant, monday, held + 11)
-    chosen = chosen_weeks(plant, held, seed, replication, count)
-    rows: list[int] = []
-    released: list[float] = []
-    due: list[float] = []
-    for week in range(count):
-        for row in map(int, np.flatnonzero(week_of == chosen[week])):
+    calendar, base = _WorkingDays(plan), _book_days(plant, monday, held + 11)
+    drawn = []
+    for week, chosen in enumerate(chosen_weeks(plant, held, seed, replication, count)):
+        for row in np.flatnonzero(week_of == chosen).tolist():
             order = plant.orders[row]
-            day = 7 * week + order.released.weekday()
             lead = base.between((order.released - monday).days, (order.due - monday).days)
-            start = calendar.on_or_after(day)
-            rows.append(row)
-            released.append(calendar.first_shift_s(start))
-            due.append(plan.day_start[calendar.later(start, lead) + 1])
-    slots = _backlog_first(plant, calendar, plan, *_copies(seed, replication, factor, rows, released, due))
-    return slots, factor * count / held
+            start = calendar.on_or_after(7 * week + order.released.weekday())
+            drawn.append(_Slot(row, calendar.first_shift_s(start), plan.day_start[calendar.later(start, lead) + 1]))
+    extra = streams.uniforms(seed, replication, "demand", len(drawn)) < factor - int(factor)
+    once_more = [slot._replace(kept=kept) for slot, kept in zip(drawn, extra.tolist(), strict=True)]
+    return [*_waiting(plant, plan, calendar), *drawn * int(factor), *once_more], factor * count / held
 
 
-def _copies(
-    seed: int, replication: int, factor: float, rows: list[int], released: list[float], due: list[float]
-) -> tuple[Ints, Floats, Floats, NDArray[np.bool_]]:
-    """Each order once per whole unit of the factor, once more if its uniform is below the fraction."""
-    whole, fraction = int(factor), factor - int(factor)
-    extra = streams.uniforms(seed, replication, "demand", len(rows)) < fraction
-    blocks = [np.ones(len(rows), bool)] * whole + [extra]
-    times = len(blocks)
-    return (
-        np.tile(np.array(rows, np.int64), times),
-        np.tile(released, times),
-        np.tile(due, times),
-        np.concatenate(blocks),
-    )
-
-
-def _backlog_first(
-    plant: Plant,
-    calendar: _WorkingDays,
-    plan: ShiftPlan,
-    row: Ints,
-    released: Floats,
-    due: Floats,
-    kept: NDArray[np.bool_],
-) -> _Slots:
-    """Put the orders that wait at the start before the drawn ones (their positions come first)."""
+def _waiting(plant: Plant, plan: ShiftPlan, calendar: _WorkingDays) -> Iterator[_Slot]:
+    """Orders that wait at the start."""
     index = {order.order_id: number for number, order in enumerate(plant.orders)}
-    waiting = [start for start in plant.start if start.what == "backlog"]
     first = calendar.on_or_after(0)
-    ends = [plan.day_start[calendar.later(first, start.due_in_days) + 1] for start in waiting]
-    return _Slots(
-        np.concatenate([np.array([index[start.item] for start in waiting], np.int64), row]),
-        np.concatenate([np.zeros(len(waiting)), released]),
-        np.concatenate([np.array(ends, float), due]),
-        np.concatenate([np.ones(len(waiting), bool), kept]),
-    )
+    for start in plant.start:
+        if start.what == "backlog":
+            due_s = plan.day_start[calendar.later(first, start.due_in_days) + 1]
+            yield _Slot(index[start.item], 0.0, due_s, sheets=start.sheets or None)
 
 
-def _replayed(plant: Plant, plan: ShiftPlan) -> _Slots:
+def _replayed(plant: Plant, plan: ShiftPlan) -> list[_Slot]:
     """The observed orders at their own dates, in the observed sequence where the history gives one."""
-    first = plant.settings.run.start_monday
+    first, last = plant.settings.run.start_monday, len(plan.day_start) - 1
     calendar = _WorkingDays(plan)
     started = {row.order_id: row.started for row in plant.history}
-    order_of = sorted(
-        range(len(plant.orders)),
-        key=lambda i: (started.get(plant.orders[i].order_id, dt.datetime.max), plant.orders[i].released, i),
-    )
-    rows = np.array(order_of, np.int64)
-    released = [calendar.first_shift_s(calendar.on_or_after((plant.orders[i].released - first).days)) for i in order_of]
-    last = len(plan.day_start) - 1
-    due = [plan.day_start[min(max((plant.orders[i].due - first).days, 0) + 1, last)] for i in order_of]
-    return _Slots(rows, np.array(released), np.array(due), np.ones(len(rows), bool))
+    found = []
+    for row, order in enumerate(plant.orders):
+        released_s = calendar.first_shift_s(calendar.on_or_after((order.released - first).days))
+        due_s = plan.day_start[min(max((order.due - first).days, 0) + 1, last)]
+        found.append((started.get(order.order_id, dt.datetime.max), order.released, _Slot(row, released_s, due_s)))
+    return [slot for *_, slot in sorted(found)]
 
 
-def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> _Slots:
+def _by_law(plant: Plant, seed: int, replication: int, weeks: float) -> list[_Slot]:
     """Arrivals by a law, programs in the order of the book, over and over; due dates as far as the book's."""
     run = plant.settings.run
-    horizon = run.horizon_s if run.horizon_s is not None else weeks * 7 * 86400.0
+    horizon = run.horizon_s if run.horizon_s is not None else weeks * SECONDS_PER_WEEK
     count = int(np.ceil(1.2 * horizon / run.arrival_mean_s + 12 * np.sqrt(horizon / run.arrival_mean_s))) + 10
-    gaps = Law(run.arrival_law, run.arrival_mean_s, run.arrival_cv).draw(
-        streams.uniforms(seed, replication, "arrival", count)
-    )
-    times = np.cumsum(on_grid(gaps))
+    luck = streams.uniforms(seed, replication, "arrival", count)
+    times = np.cumsum(on_grid(Law(run.arrival_law, run.arrival_mean_s, run.arrival_cv).draw(luck)))
     if times[-1] <= horizon:
         raise ValueError("too few arrivals drawn for the horizon")
-    times = times[times < horizon]
-    rows = np.arange(len(times)) % len(plant.orders)
-    leads = np.array([(order.due - order.released).days * 86400.0 for order in plant.orders])
-    return _Slots(rows.astype(np.int64), times, times + leads[rows] + 86400.0, np.ones(len(times), bool))
+    leads = [(order.due - order.released).days * SECONDS_PER_DAY for order in plant.orders]
+    rows = itertools.cycle(range(len(leads)))
+    arrivals = zip(times[times < horizon].tolist(), rows, strict=False)
+    return [_Slot(row, time_s, time_s + leads[row] + SECONDS_PER_DAY) for time_s, row in arrivals]
 
 
-def _saturated(plant: Plant, days: int, order_hours: Callable[[Order], float] | None) -> _Slots:
+def _saturated(plant: Plant, days: int, mean_h: float) -> list[_Slot]:
     """A queue that never runs dry: the book over and over, all released at the start."""
-    if order_hours is None or plant.settings.run.horizon_s is None:
+    if plant.settings.run.horizon_s is None:
         raise ValueError("a saturated queue needs run.horizon_s")
-    horizon_h = plant.settings.run.horizon_s / 3600.0
-    mean_h = float(np.mean([order_hours(order) for order in plant.orders]))
+    horizon_h = plant.settings.run.horizon_s / SECONDS_PER_HOUR
     machines = max(len(plant.machines), 1)
     count = int(np.ceil(1.5 * machines * (horizon_h / max(mean_h, 1e-6)) + 50)) + machines  # one in work at each
-    rows = np.arange(count, dtype=np.int64) % len(plant.orders)
-    return _Slots(rows, np.zeros(count), np.full(count, (days - 1) * 86400.0), np.ones(count, bool))
+    return [_Slot(place % len(plant.orders), 0.0, (days - 1) * SECONDS_PER_DAY) for place in range(count)]
 
 
-def _numbered(plant: Plant, slots: _Slots) -> tuple[OrderBook, int, int]:
+def _numbered(plant: Plant, tables: ProgramTables, slots: list[_Slot]) -> tuple[OrderBook, int, int]:
     """Number sheets and needs through all positions, then keep and sort the orders by release."""
-    sheets = np.array([order.sheets for order in plant.orders], np.int64)[slots.row]
-    waiting = [start for start in plant.start if start.what == "backlog"]
-    if plant.settings.run.source == "project":
-        for position, start in enumerate(waiting):
-            sheets[position] = start.sheets or sheets[position]
-    needs = np.array([len(plant.tools_of.get(order.program_id, ())) for order in plant.orders], np.int64)[slots.row]
+    row = np.array([slot.row for slot in slots], np.int64)
+    released_s, due_s = (np.array([getattr(slot, name) for slot in slots]) for name in ("released_s", "due_s"))
+    sheets = np.array([slot.sheets or plant.orders[slot.row].sheets for slot in slots], np.int64)
+    needs = np.diff(tables.first_need)[tables.of_orders(plant.orders)[row]]
     first_sheet = np.concatenate([[0], np.cumsum(sheets)])
     first_need = np.concatenate([[0], np.cumsum(needs)])
-    keep = np.flatnonzero(slots.kept)
-    keep = keep[np.argsort(slots.released_s[keep], kind="stable")]
-    rush = np.array([order.rush for order in plant.orders], bool)[slots.row]
+    keep = np.flatnonzero([slot.kept for slot in slots])
+    keep = keep[np.argsort(released_s[keep], kind="stable")]
+    rush = np.array([order.rush for order in plant.orders], bool)[row]
     book = OrderBook(
-        position=keep, row=slots.row[keep], sheets=sheets[keep], released_s=slots.released_s[keep],
-        due_s=slots.due_s[keep], rush=rush[keep], first_sheet=first_sheet[keep], first_need=first_need[keep],
+        position=keep, row=row[keep], sheets=sheets[keep], released_s=released_s[keep], due_s=due_s[keep],
+        rush=rush[keep], first_sheet=first_sheet[keep], first_need=first_need[keep],
     )  # fmt: skip
     return book, int(first_sheet[-1]), int(first_need[-1])
 
 
-_book_calendars: dict[int, tuple[Plant, _WorkingDays]] = {}
-
-
+@kept
 def _book_days(plant: Plant, monday: dt.date, weeks: int) -> _WorkingDays:
-    """Working days of the book's own weeks, kept for the plant's other replications."""
-    known = _book_calendars.get(id(plant))
-    if known is None or known[0] is not plant:
-        _book_calendars.clear()
-        known = _book_calendars[id(plant)] = (plant, _WorkingDays(plan_shifts(_at(plant, monday), 7 * weeks)))
-    return known[1]
-
-
-def _at(plant: Plant, monday: dt.date) -> Plant:
-    """The plant with its calendar laid out from another Monday (to count the book's working days)."""
-    run = plant.settings.run.model_copy(update={"start_monday": monday})
-    return dataclasses.replace(plant, settings=plant.settings.model_copy(update={"run": run}))
+    """Working days of the book's own weeks."""
+    return _WorkingDays(plan_from(plant, monday, 7 * weeks))
 
 
 class _WorkingDays:

@@ -7,7 +7,10 @@ its driver, so that a new element is a new row and nothing else.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
 
 from simkit.base.laws import Law
 from simkit.base.units import on_grid_s
@@ -16,10 +19,21 @@ from simkit.plant.conditions import can_be_shared, holds, split_unit, tool_facts
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Element
 
+Floats = NDArray[np.float64]
+
 
 @dataclass(frozen=True)
-class Timed:
-    """An element row ready for use: its law in seconds per driver, and the share that a second person takes over."""
+class ElementUse:
+    """An element row ready for use: its law in seconds per driver, the share that a second person takes over, and how
+    often it occurs in each program.
+
+    ``count`` is its driver's count per sheet (or order: 1), by program. A time that no row gives and the motion of the
+    machine does is one of 1 s with its seconds per sheet as ``count``.
+
+    Of a row counted per tool exchange (``vocabulary.EXCHANGES``), ``count`` is the share of a program's needs that it
+    is for and ``per_need`` is 1 for each need that it is for, 0 for the others, over the needs of all programs
+    (``ProgramTables.first_need``); of other rows ``per_need`` is empty.
+    """
 
     name: str
     driver: str
@@ -27,6 +41,8 @@ class Timed:
     task_of: str
     law: Law
     helped: float = 0.0
+    count: Floats = field(default_factory=lambda: np.zeros(0))
+    per_need: Floats = field(default_factory=lambda: np.zeros(0))
 
     @property
     def by_person(self) -> bool:
@@ -39,13 +55,13 @@ def chosen_rows(elements: Iterable[Element], facts: Mapping[str, float | str]) -
     return {row.element: row for row in elements if holds(row.applies_to, facts)}
 
 
-def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> Timed:
-    """An element row with its law in seconds."""
+def timed(row: Element, sequences: Mapping[str, tuple[float, ...]]) -> ElementUse:
+    """An element row with its law in seconds, not counted yet."""
     seconds, driver = split_unit(row.unit)
     values = tuple(value * seconds for value in sequences.get(row.file, ())) if row.file else ()
     law = Law(row.law, row.typical * seconds, row.cv, values)
     helped = min(row.parallel_share, 1.0 - row.parallel_share) if can_be_shared(row) else 0.0
-    return Timed(row.element, driver, row.state, row.task_of, law, helped)
+    return ElementUse(row.element, driver, row.state, row.task_of, law, helped)
 
 
 def per_tool_times(plant: Plant, driver: str) -> tuple[tuple[float, dict[str, float]], ...]:
@@ -61,7 +77,7 @@ def per_tool_times(plant: Plant, driver: str) -> tuple[tuple[float, dict[str, fl
     )
 
 
-def _at_and_away(uses: Iterable[Timed]) -> tuple[float, dict[str, float]]:
+def _at_and_away(uses: Iterable[ElementUse]) -> tuple[float, dict[str, float]]:
     machine_s = 0.0
     outside_s: dict[str, float] = {}
     for use in uses:

@@ -21,9 +21,9 @@ from simkit.plant.book import driver_counts
 from simkit.plant.conditions import facts_of
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program
-from simkit.process.elements import Timed, chosen_rows, timed
+from simkit.process.elements import chosen_rows, timed
 from simkit.process.motiontimes import BASIS, SOURCE, missing_drivers, motion_seconds
-from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables
+from simkit.process.programs import SHEET_DRIVERS, program_tables
 
 Floats = NDArray[np.float64]
 
@@ -91,70 +91,31 @@ def run_name(driver: str) -> str:
 
 def run_estimates(plant: Plant) -> tuple[RunEstimate, ...]:
     """The estimate of every program, in file order."""
-    tables, motion = program_tables(plant), _motion(plant)
-    ready = {id(row): timed(row, plant.sequences) for row in plant.elements}
-    ratio, missing = _ratios(tables), missing_drivers(plant)
-    return tuple(
-        _estimate(
-            program,
-            [
-                _element(side, float(ratio[number]), side.driver in missing)
-                for side in _sides(plant, tables, ready, motion, number)
-            ],
-            plant.sheets_of[program.program_id],
-            tables.other_losses,
-        )
-        for number, program in enumerate(plant.programs)
-    )
+    tables, motion, missing = program_tables(plant), _motion(plant), missing_drivers(plant)
+    ratio = tables.run_ratio
+    found = []
+    for number, program in enumerate(plant.programs):
+        rows = _rows(plant, program, float(tables.sheet_kg[number]))
+        counts = driver_counts(plant, program, tables.flows[number])
+        counts |= {CUT: counts["m_cut"], PIERCE: counts["contour"]}
+        elements = [
+            _element(driver, counts[driver], float(motion[driver][number]) if driver in motion else math.nan,
+                     rows.get(driver, []), float(ratio[number]), driver in missing)
+            for driver in dict.fromkeys((*FIRST, *rows))
+            if counts[driver] > 0
+        ]  # fmt: skip
+        found.append(_estimate(program, elements, plant.sheets_of[program.program_id], tables.other_losses))
+    return tuple(found)
 
 
-# ---- what each side says ----
-
-
-@dataclass(frozen=True)
-class _Side:
-    """A driver of a program: its count a sheet, seconds a sheet by motion and by rows (no ratio), bases of the rows."""
-
-    driver: str
-    count: float
-    motion_s: float | None
-    rows_s: float | None
-    bases: tuple[str, ...]
-
-
-def _sides(
-    plant: Plant, tables: ProgramTables, ready: dict[int, Timed], motion: dict[str, Floats], number: int
-) -> list[_Side]:
-    """Every driver that occurs on a sheet of a program: what the motion and the rows of the run say of it."""
-    program = plant.programs[number]
-    counts = driver_counts(plant, program, tables.flows[number])
-    counts |= {CUT: counts["m_cut"], PIERCE: counts["contour"]}
+def _rows(plant: Plant, program: Program, sheet_kg: float) -> dict[str, list[tuple[float, str]]]:
+    """Mean seconds and basis of the rows of a program's run, by driver."""
     rows: dict[str, list[tuple[float, str]]] = {}
-    for row in chosen_rows(plant.elements, facts_of(plant, program, float(tables.sheet_kg[number]))).values():
-        use = ready[id(row)]
+    for row in chosen_rows(plant.elements, facts_of(plant, program, sheet_kg)).values():
+        use = timed(row, plant.sequences)
         if use.driver in SHEET_DRIVERS and use.state in PROCESS_STATES:
             rows.setdefault(use.driver, []).append((use.law.mean, row.basis))
-    found = []
-    for driver in (*FIRST, *(name for name in rows if name not in FIRST)):
-        if counts[driver] > 0:
-            second = float(motion[driver][number]) if driver in motion else math.nan
-            told = rows.get(driver)
-            found.append(_Side(
-                driver, counts[driver],
-                None if math.isnan(second) else second * counts[driver],
-                None if told is None else sum(mean for mean, _ in told) * counts[driver],
-                tuple(dict.fromkeys(basis for _, basis in told or ())),
-            ))  # fmt: skip
-    return found
-
-
-def _ratios(tables: ProgramTables) -> Floats:
-    """Mean run-time ratio of each program; of several rows the last counts, as in a run."""
-    ratio = np.ones(len(tables.programs))
-    for use in tables.uses:
-        if use.timed.driver == "process":
-            ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
-    return ratio
+    return rows
 
 
 def _motion(plant: Plant) -> dict[str, Floats]:
@@ -168,25 +129,31 @@ def _motion(plant: Plant) -> dict[str, Floats]:
 # ---- one program ----
 
 
-def _element(side: _Side, ratio: float, filled: bool) -> ElementTime:
-    """Weigh both sides of an element. What a run takes of the motion or the table is stretched by its ratio too."""
-    table = side.driver in (CUT, PIERCE)
-    by_rows = side.rows_s is not None and (side.motion_s is None or any(basis in WATCHED for basis in side.bases))
+def _element(
+    driver: str, count: float, second_s: float, rows: list[tuple[float, str]], ratio: float, filled: bool
+) -> ElementTime:
+    """Weigh motion and rows of an element that occurs ``count`` times, a ``second_s`` each by the motion or the table.
+
+    What a run takes of the motion or the table is stretched by its ratio too.
+    """
+    motion_s = None if math.isnan(second_s) else second_s * count
+    rows_s = sum(mean for mean, _ in rows) * count if rows else None
+    bases = tuple(dict.fromkeys(basis for _, basis in rows))
+    table = driver in (CUT, PIERCE)
+    by_rows = rows_s is not None and (motion_s is None or any(basis in WATCHED for basis in bases))
     if table:
-        best, source = side.motion_s, TABLE
+        best, source = motion_s, TABLE
     elif by_rows:
-        best, source = side.rows_s, f"element rows ({', '.join(side.bases)})"
-    elif side.motion_s is not None:
-        best, source = side.motion_s, f"{SOURCE} ({BASIS}{', no row' if filled else ''})"
+        best, source = rows_s, f"element rows ({', '.join(bases)})"
+    elif motion_s is not None:
+        best, source = motion_s, f"{SOURCE} ({BASIS}{', no row' if filled else ''})"
     else:
         best, source = 0.0, "nothing: no row, and the motion is silent"
-    used = side.rows_s if side.rows_s is not None else side.motion_s if table or filled else None
+    used = rows_s if rows_s is not None else motion_s if table or filled else None
     stretch = ratio if by_rows or table else 1.0
     return ElementTime(
-        element=run_name(side.driver),
-        count=side.count, motion_s=side.motion_s,
-        run_s=(used or 0.0) * ratio, best_s=(best or 0.0) * stretch, share=0.0, source=source,
-        has_row=side.rows_s is not None,
+        element=run_name(driver), count=count, motion_s=motion_s, run_s=(used or 0.0) * ratio,
+        best_s=(best or 0.0) * stretch, share=0.0, source=source, has_row=rows_s is not None,
     )  # fmt: skip
 
 

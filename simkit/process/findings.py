@@ -6,7 +6,6 @@ local codes and to licensed or competent persons, and none stops a run.
 
 from __future__ import annotations
 
-from simkit.base.messages import Finding
 from simkit.plant.plant import Plant
 from simkit.process.lasernotes import gas_notes, speed_notes
 from simkit.process.liftnotes import lift_notes
@@ -22,8 +21,3 @@ def physics_notes(plant: Plant) -> tuple[PhysicsNote, ...]:
         *lift_notes(plant), *sheet_notes(plant),
     ]  # fmt: skip
     return tuple(sorted(found, key=lambda note: note.rank))
-
-
-def physics_findings(plant: Plant) -> tuple[Finding, ...]:
-    """The findings of :func:`physics_notes`, what matters most first; all are notes."""
-    return tuple(note.finding for note in physics_notes(plant))

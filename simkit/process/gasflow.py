@@ -127,36 +127,17 @@ def nozzle_kg_h(
 
     Ranges, errors and source of :func:`mass_flow_kg_s`; gauge pressures are 0 or more.
     """
-    flow = mass_flow_kg_s(
-        np.pi / 4 * above_zero(nozzle_mm, "nozzle_mm") ** 2,
-        absolute_bar(supply_gauge_bar, ambient_absolute_bar),
-        gas,
-        back_absolute_bar=ambient_absolute_bar,
-        discharge=discharge,
-        supply_k=supply_k,
+    area_mm2 = np.pi / 4 * above_zero(nozzle_mm, "nozzle_mm") ** 2
+    supply_bar = absolute_bar(supply_gauge_bar, ambient_absolute_bar)
+    flow_kg_s = mass_flow_kg_s(
+        area_mm2, supply_bar, gas, back_absolute_bar=ambient_absolute_bar, discharge=discharge, supply_k=supply_k
     )
-    return flow * SECONDS_PER_HOUR
+    return flow_kg_s * SECONDS_PER_HOUR
 
 
-def nozzle_m3n_h(
-    nozzle_mm: ArrayLike,
-    supply_gauge_bar: ArrayLike,
-    gas: Gas,
-    *,
-    discharge: ArrayLike = 1.0,
-    supply_k: ArrayLike = SUPPLY_K,
-    ambient_absolute_bar: ArrayLike = AMBIENT_ABSOLUTE_BAR,
-) -> Floats:
+def nozzle_m3n_h(nozzle_mm: ArrayLike, supply_gauge_bar: ArrayLike, gas: Gas, *, discharge: ArrayLike = 1.0) -> Floats:
     """Normal cubic metres per hour of flow through a round nozzle: :func:`nozzle_kg_h` as a normal volume."""
-    mass = nozzle_kg_h(
-        nozzle_mm,
-        supply_gauge_bar,
-        gas,
-        discharge=discharge,
-        supply_k=supply_k,
-        ambient_absolute_bar=ambient_absolute_bar,
-    )
-    return normal_m3(mass, gas)
+    return normal_m3(nozzle_kg_h(nozzle_mm, supply_gauge_bar, gas, discharge=discharge), gas)
 
 
 def _flow_function(ratio: Floats, heat_ratio: float) -> Floats:

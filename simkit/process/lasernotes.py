@@ -87,24 +87,38 @@ def nozzle_flow(material: Material) -> NozzleFlow | None:
     return NozzleFlow(material, float(low), float(high))
 
 
-def gas_notes(plant: Plant) -> Iterator[PhysicsNote]:
-    """The plant's figure of gas an hour, if it lies well outside what the nozzles let through.
+@dataclass(frozen=True)
+class BookFlow:
+    """Flow of the nozzles whose opening and pressure are given, on average of the book's cutting time, normal m3/h."""
 
-    The flows are averaged by the cutting time of the book, over the materials whose nozzle and pressure are given.
-    """
-    cut_s = cut_seconds(plant)
-    flows = [(flow, cut_s[row.material_id]) for row in plant.materials if (flow := nozzle_flow(row)) is not None]
-    used = [(flow, seconds) for flow, seconds in flows if seconds > 0]
-    total = sum(seconds for _, seconds in used)
-    if not used or total <= 0:
+    flows: tuple[NozzleFlow, ...]
+    low_m3n_h: float
+    high_m3n_h: float
+
+
+def book_flow(plant: Plant) -> BookFlow | None:
+    """The nozzles' flow, averaged by the seconds of cutting and piercing in the book; None where none is given."""
+    cut_s = dict.fromkeys((row.material_id for row in plant.materials), 0.0)
+    for program, seconds in zip(plant.programs, program_tables(plant).cut_base_s, strict=True):
+        cut_s[program.material_id] += plant.sheets_of[program.program_id] * float(seconds)
+    used = [flow for row in plant.materials if cut_s[row.material_id] > 0 and (flow := nozzle_flow(row)) is not None]
+    if not used:
+        return None
+    rows = [(flow.low_m3n_h, flow.high_m3n_h) for flow in used]
+    low, high = np.average(rows, axis=0, weights=[cut_s[flow.material.material_id] for flow in used])
+    return BookFlow(tuple(used), float(low), float(high))
+
+
+def gas_notes(plant: Plant) -> Iterator[PhysicsNote]:
+    """The plant's figure of gas an hour, if it lies well outside what the nozzles let through."""
+    found, figure = book_flow(plant), plant.settings.machine.gas_m3_per_h
+    if found is None:
         return
-    low = sum(flow.low_m3n_h * seconds for flow, seconds in used) / total
-    high = sum(flow.high_m3n_h * seconds for flow, seconds in used) / total
-    figure = plant.settings.machine.gas_m3_per_h
+    low, high = found.low_m3n_h, found.high_m3n_h
     if low * (1 - FLOW_TOLERANCE) <= figure <= high * (1 + FLOW_TOLERANCE):
         return
-    least, most = min(flow.low_m3n_h for flow, _ in used), max(flow.high_m3n_h for flow, _ in used)
-    names = listed([flow.material.material_id for flow, _ in used])
+    least, most = min(flow.low_m3n_h for flow in found.flows), max(flow.high_m3n_h for flow in found.flows)
+    names = listed([flow.material.material_id for flow in found.flows])
     why = (
         f"{figure:g} m3/h of gas while cutting; the nozzles and pressures of {names} let "
         f"{low:.1f} to {high:.1f} m3/h through on average of the book ({least:.1f} to {most:.1f} by material; at 0 "
@@ -114,12 +128,3 @@ def gas_notes(plant: Plant) -> Iterator[PhysicsNote]:
         "Compare with the meter or the invoices; correct the figure, or nozzle_mm and gas_pressure_bar in materials.csv"
     )
     yield physics_note(LOW, GAS, "plant.toml", why, mend, "machine.gas_m3_per_h")
-
-
-def cut_seconds(plant: Plant) -> dict[str, float]:
-    """Seconds of cutting and piercing in the book, by material, by the plant's table of speeds."""
-    tables = program_tables(plant)
-    found = {row.material_id: 0.0 for row in plant.materials}
-    for program, cut_s in zip(plant.programs, tables.cut_base_s, strict=True):
-        found[program.material_id] += plant.sheets_of[program.program_id] * float(cut_s)
-    return found

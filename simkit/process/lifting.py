@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -265,15 +266,11 @@ def sheet_handling(sheet_kg: ArrayLike, one_person_kg: float, lifter: bool) -> S
     return SheetHandling(persons, by_lifter, np.asarray((mass > 2 * limit_kg) & ~by_lifter))
 
 
-@dataclass(frozen=True)
-class ShiftLoad:
+class ShiftLoad(NamedTuple):
     """Lifts by hand in a shift and their mass in kg."""
 
     lifts: float
     kg: float
-
-    def __add__(self, other: ShiftLoad) -> ShiftLoad:
-        return ShiftLoad(self.lifts + other.lifts, self.kg + other.kg)
 
 
 def shift_load(mass_kg: ArrayLike, lifts: ArrayLike) -> ShiftLoad:

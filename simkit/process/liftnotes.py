@@ -115,10 +115,7 @@ def reach_cm(side_mm: float, height_cm: float) -> float:
 
 def _lifts_per_min(tables: ProgramTables) -> Floats:
     """Parts a minute while somebody breaks out the parts of a sheet, by the bench elements; 0.2 without any."""
-    seconds = np.zeros(len(tables.programs))
-    for use in tables.uses:
-        if use.timed.state == BENCH and use.timed.by_person:
-            seconds = seconds + use.count * use.timed.law.mean
+    seconds = tables.sheet_s(BENCH, by_person=True)
     parts = np.array([flow.benched for flow in tables.flows], float)
     pace = np.divide(parts * SECONDS_PER_MINUTE, seconds, out=np.full(len(parts), LEAST_FREQUENCY), where=seconds > 0)
     return np.asarray(np.maximum(pace, LEAST_FREQUENCY))
@@ -128,7 +125,7 @@ def loaded_by_hand(tables: ProgramTables) -> NDArray[np.bool_]:
     """Whether somebody loads the sheets of each program."""
     found = np.zeros(len(tables.programs), bool)
     for use in tables.uses:
-        if use.timed.state == LOADING and use.timed.by_person:
+        if use.state == LOADING and use.by_person:
             found |= use.count > 0
     return found
 

@@ -8,7 +8,6 @@ the machine"); where it has one, the row counts and this stands beside it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,7 +21,7 @@ from simkit.plant.conditions import split_unit
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Motion
 from simkit.plant.tables import Program
-from simkit.process.elements import Timed
+from simkit.process.elements import ElementUse
 from simkit.process.motion import Axis, reposition_s, ring_steps, tool_order
 
 Floats = NDArray[np.float64]
@@ -60,26 +59,21 @@ def axes_of(motion: Motion) -> Axes | None:
     return Axes(Axis(motion.x_speed_m_s, motion.x_accel_m_s2, jerk_m_s3=jerk), Axis(y_speed, y_accel, jerk_m_s3=jerk))
 
 
-def motion_seconds(plant: Plant, drivers: Iterable[str] = tuple(STATE_OF)) -> dict[str, Floats]:
+def motion_seconds(plant: Plant) -> dict[str, Floats]:
     """Seconds of one occurrence by driver of :data:`STATE_OF` and program (file order), NaN where an input is missing.
 
     A hit is a move over the mean pitch, the settling and the stroke; a reposition moves the carriage back by an equal
     share of the sheet's length; a contour is a rapid move, the height and a lead-in at cutting speed; a tool is its
     share of the turret's turns on one sheet (:func:`index_s`).
     """
-    return {driver: _SECONDS[driver](plant) for driver in drivers}
-
-
-def _hits(plant: Plant) -> Floats:
-    return _hit_s(plant, plant.settings.machine.motion.ram_s)
-
-
-def _forming_hits(plant: Plant) -> Floats:
-    return _hit_s(plant, plant.settings.machine.motion.forming_ram_s)
-
-
-def _tools(plant: Plant) -> Floats:
-    return np.array([_number(index_s(plant, program)) for program in plant.programs])
+    motion = plant.settings.machine.motion
+    return {
+        "hit": _hit_s(plant, motion.ram_s),
+        "forming_hit": _hit_s(plant, motion.forming_ram_s),
+        "tool": np.array([_number(index_s(plant, program)) for program in plant.programs]),
+        "reposition": _repositions(plant),
+        "contour": _contours(plant),
+    }
 
 
 def _number(value: float | None) -> float:
@@ -113,11 +107,6 @@ def _contours(plant: Plant) -> Floats:
     speeds = [plant.material_by_id[program.material_id].cutting_speed_m_min for program in plant.programs]
     lead_in_s = motion.lead_in_mm / MM_PER_M / np.array(speeds, float) * SECONDS_PER_MINUTE
     return np.where(np.isnan(rapid_mm), math.nan, move_s + motion.height_sense_s + lead_in_s)
-
-
-_SECONDS: dict[str, Callable[[Plant], Floats]] = {
-    "hit": _hits, "forming_hit": _forming_hits, "tool": _tools, "reposition": _repositions, "contour": _contours,
-}  # fmt: skip
 
 
 # ---- turret ----
@@ -185,20 +174,18 @@ def missing_drivers(plant: Plant) -> tuple[str, ...]:
 
 def occurrences(plant: Plant) -> dict[str, Floats]:
     """How often each driver of :data:`STATE_OF` occurs on a sheet, by program (file order)."""
-    rows = [
-        (
-            p.hits_per_sheet,
-            p.forming_hits_per_sheet,
-            len(plant.tools_of.get(p.program_id, ())),
-            p.repositions,
-            p.contours,
-        )
-        for p in plant.programs
-    ]
-    return dict(zip(STATE_OF, np.array(rows, float).reshape(-1, len(STATE_OF)).T, strict=True))
+    programs = plant.programs
+    counts = {
+        "hit": [p.hits_per_sheet for p in programs],
+        "forming_hit": [p.forming_hits_per_sheet for p in programs],
+        "tool": [len(plant.tools_of.get(p.program_id, ())) for p in programs],
+        "reposition": [p.repositions for p in programs],
+        "contour": [p.contours for p in programs],
+    }
+    return {driver: np.array(count, float) for driver, count in counts.items()}
 
 
-def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
+def motion_uses(plant: Plant) -> tuple[ElementUse, ...]:
     """Times for the drivers without a row: one second each, and how many of them on a sheet of each program.
 
     Empty where the motion gives none of them, or every driver has its row.
@@ -206,10 +193,10 @@ def motion_uses(plant: Plant) -> tuple[tuple[Timed, Floats], ...]:
     missing = missing_drivers(plant)
     if plant.settings.machine.motion == Motion() or not missing:
         return ()
-    seconds, count = motion_seconds(plant, missing), occurrences(plant)
+    seconds, count = motion_seconds(plant), occurrences(plant)
     found = ((driver, np.nan_to_num(seconds[driver]) * count[driver]) for driver in missing)
     return tuple(
-        (Timed(f"motion_{driver}", driver, STATE_OF[driver], "machine", Law("constant", 1.0)), per_sheet)
+        ElementUse(f"motion_{driver}", driver, STATE_OF[driver], "machine", Law("constant", 1.0), count=per_sheet)
         for driver, per_sheet in found
         if per_sheet.any()
     )

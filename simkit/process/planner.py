@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import CHANGEOVER, FIRST_PIECE, HANDLING_STATES
 from simkit.plant.plant import Plant
-from simkit.process.programs import SHEET_DRIVERS, ProgramTables, run_shares
+from simkit.process.programs import ProgramTables, program_tables, run_shares
 
 Floats = NDArray[np.float64]
 
@@ -21,20 +21,26 @@ def planner_hours(plant: Plant, tables: ProgramTables, program: NDArray[np.int64
     ``sheets`` are those ordered; where room for a removal device costs yield, the more are planned.
     """
     needed = sheets / tables.filled[program]
-    per_sheet = sum(run_shares(tables), np.zeros(len(tables.programs)))
+    run_s = sum(run_shares(tables), np.zeros(len(tables.programs)))
+    per_sheet = tables.sheet_s(*HANDLING_STATES, start=run_s, besides="pick")
     per_order = np.zeros(len(tables.programs))
-    tools = np.array([len(plant.tools_of.get(program.program_id, ())) for program in tables.programs], float)
-    expected = _expected_exchanges(plant)
+    tools, expected = np.diff(tables.first_need), _expected_exchanges(plant)
     for use in tables.uses:
-        mean = use.count * use.timed.law.mean
-        if use.timed.state in HANDLING_STATES and use.timed.driver in SHEET_DRIVERS:
-            per_sheet = per_sheet + mean * (use.timed.driver != "pick")
-        elif use.timed.state in (CHANGEOVER, FIRST_PIECE) and use.timed.driver in ("order", "material_change"):
+        mean = use.count * use.law.mean
+        if use.state in (CHANGEOVER, FIRST_PIECE) and use.driver in ("order", "material_change"):
             per_order = per_order + mean
-        elif use.timed.state == CHANGEOVER and use.timed.driver in expected:
-            per_order = per_order + mean * tools * expected[use.timed.driver]
+        elif use.state == CHANGEOVER and use.driver in expected:
+            per_order = per_order + mean * tools * expected[use.driver]
     hours = (per_order[program] + per_sheet[program] * needed) / SECONDS_PER_HOUR
     return hours * plant.settings.rules.planning_factor
+
+
+def order_hours(plant: Plant) -> Floats:
+    """Planned hours of each order of the plant's book."""
+    tables = program_tables(plant)
+    return planner_hours(
+        plant, tables, tables.of_orders(plant.orders), np.array([order.sheets for order in plant.orders], np.int64)
+    )
 
 
 def at_mean_rate(hours: Sequence[Floats]) -> Floats:

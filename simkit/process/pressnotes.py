@@ -18,18 +18,14 @@ from simkit.process.punching import (
     GROOVER,
     PressCheck,
     clearance_advice,
-    cluster_perimeter_mm,
     is_narrow,
-    obround_perimeter_mm,
     press_check,
     punching_force_kn,
-    rectangle_perimeter_mm,
-    round_perimeter_mm,
     shear_from_tensile_mpa,
     shear_strengths,
     sheared_punch_force_kn,
 )
-from simkit.process.slugs import outline_of
+from simkit.process.slugs import Figure, figure_of
 
 NEAR_CAPACITY = 0.8
 """Share of the press capacity from which a force is noted: common practice, no source."""
@@ -37,32 +33,6 @@ DEFAULT_SHEAR_MPA = 300.0
 """Shear strength where the plant gives none and print knows none: the middle of what is printed for mild steel."""
 PENETRATION = 0.4
 """Share of the thickness after which a sheet breaks, as in a worked example of a teaching page: assumed, it differs."""
-
-
-@dataclass(frozen=True)
-class Figure:
-    """What one hit of a tool cuts: length of the cut edge and least width, mm, and in words how they were found."""
-
-    perimeter_mm: float
-    width_mm: float
-    how: str
-
-
-def figure_of(tool: Tool) -> Figure:
-    """The figure that a cutting tool cuts. A shape that is not known (a keyhole, a corner) counts as the rectangle
-    around it, which is no shorter than the edge of a figure without waists."""
-    kind, long_mm, short_mm, count = outline_of(tool)
-    if count > 1:
-        edge_mm = cluster_perimeter_mm(round_perimeter_mm(long_mm), count)
-        how = f"{count} rounds of {long_mm:g} mm at once"
-    elif kind == "round":
-        edge_mm, how = round_perimeter_mm(long_mm), f"round {long_mm:g} mm"
-    elif kind == "obround":
-        edge_mm, how = obround_perimeter_mm(long_mm, short_mm), f"obround {long_mm:g} x {short_mm:g} mm"
-    else:
-        known = "rectangle" if kind == "rectangle" else "taken as the rectangle around it,"
-        edge_mm, how = rectangle_perimeter_mm(long_mm, short_mm), f"{known} {long_mm:g} x {short_mm:g} mm"
-    return Figure(float(edge_mm), short_mm, how)
 
 
 def shear_mpa(material: Material) -> tuple[float, str]:
@@ -107,20 +77,16 @@ def press_uses(plant: Plant) -> tuple[PressUse, ...]:
         if use.hits_per_sheet > 0 and tool.kind == "cutting" and min(tool.length_mm, tool.width_mm) > 0:
             key = use.tool_id, plant.program_by_id[use.program_id].material_id
             programs.setdefault(key, []).append(use.program_id)
-    found = [
-        _press_use(plant, plant.tool_by_id[tool_id], plant.material_by_id[material_id], tuple(dict.fromkeys(users)))
-        for (tool_id, material_id), users in programs.items()
-    ]
+    machine, found = plant.settings.machine, []
+    for (tool_id, material_id), users in programs.items():
+        tool, material = plant.tool_by_id[tool_id], plant.material_by_id[material_id]
+        figure, thickness_mm, (shear, _) = figure_of(tool), material.thickness_mm, shear_mpa(material)
+        check = press_check(
+            punching_force_kn(figure.perimeter_mm, thickness_mm, shear), thickness_mm, shear,
+            machine.press_capacity_kn, machine.stripping_share, machine.force_margin,
+        )  # fmt: skip
+        found.append(PressUse(tool, material, tuple(dict.fromkeys(users)), figure, check))
     return tuple(sorted(found, key=lambda use: -use.share))
-
-
-def _press_use(plant: Plant, tool: Tool, material: Material, programs: tuple[str, ...]) -> PressUse:
-    machine, figure, (shear, _) = plant.settings.machine, figure_of(tool), shear_mpa(material)
-    force_kn = punching_force_kn(figure.perimeter_mm, material.thickness_mm, shear)
-    check = press_check(
-        force_kn, material.thickness_mm, shear, machine.press_capacity_kn, machine.stripping_share, machine.force_margin
-    )
-    return PressUse(tool, material, programs, figure, check)
 
 
 def press_notes(plant: Plant) -> Iterator[PhysicsNote]:

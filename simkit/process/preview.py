@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -12,7 +11,7 @@ from simkit.base.messages import BadInput, Finding
 from simkit.base.units import SECONDS_PER_HOUR
 from simkit.base.vocabulary import ALWAYS, ON_CALL
 from simkit.plant.plant import Plant
-from simkit.process.shifts import ShiftPlan, Span, merged, plan_shifts, without
+from simkit.process.shifts import ShiftPlan, Span, merged, plan_from, without
 
 WORK, BREAK, AWAY, NIGHT, ON_CALL_STATE, OVERTIME = "work", "break", "elsewhere", "night", "on call", "overtime"
 """States of a row: ``elsewhere`` are duties, and talks at a shift change; ``overtime`` is worked only when asked."""
@@ -82,9 +81,7 @@ def first_day(text: str, plant: Plant) -> dt.date:
 def calendar_preview(plant: Plant, first_day: dt.date, days: int) -> Preview:
     """The plant's calendar over so many days; what began on the day before is seen too. Absence is luck, not shown."""
     before = first_day - dt.timedelta(1)
-    run = plant.settings.run.model_copy(update={"start_monday": before})
-    settings = plant.settings.model_copy(update={"run": run})
-    plan = plan_shifts(dataclasses.replace(plant, settings=settings), days + 2)
+    plan = plan_from(plant, before, days + 2)
     zone = plant.settings.time_zone
     rows = tuple(_resources(plant, plan))
     found = tuple(_day(plan, number, before, zone, rows) for number in range(1, days + 1))

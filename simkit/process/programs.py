@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import dataclasses
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from simkit.base.keeping import kept
 from simkit.base.units import on_grid_s
 from simkit.base.vocabulary import BENCH, CHANGEOVER, CUTTING, EXCHANGES, FORMING, OUTSIDE, PUNCHING
 from simkit.plant.book import driver_counts
 from simkit.plant.conditions import PART_DRIVERS, asks_about_part, facts_of, holds, part_facts, tool_facts
 from simkit.plant.part_ways import LIFTS, PartFlow, part_flow, way_of
 from simkit.plant.plant import Plant
-from simkit.plant.tables import Element, Program, ProgramPart, Quality
-from simkit.process.elements import Timed, chosen_rows, timed
+from simkit.plant.tables import Element, Order, Program, ProgramPart, Quality
+from simkit.process.elements import ElementUse, chosen_rows, timed
 from simkit.process.lasercut import contours_s
 from simkit.process.motiontimes import motion_uses
 from simkit.process.slugs import program_slugs_kg
@@ -29,22 +32,8 @@ SHEET_DRIVERS = (
     "remnant", "stored_sheet",
 )  # fmt: skip
 """Drivers whose count is known for each sheet."""
-
-
-@dataclass(frozen=True)
-class ElementUse:
-    """One element row and the programs it is for; ``count`` is its driver's count per sheet (or order: 1).
-
-    A time that no row gives and the motion of the machine does is one of 1 s with its seconds per sheet as ``count``.
-
-    Of a row counted per tool exchange (:data:`EXCHANGES`), ``count`` is the share of a program's needs that it is for
-    and ``per_need`` is 1 for each need that it is for, 0 for the others, over the needs of all programs
-    (``ProgramTables.first_need``); of other rows ``per_need`` is empty.
-    """
-
-    timed: Timed
-    count: Floats
-    per_need: Floats = field(default_factory=lambda: np.zeros(0))
+BY_DEVICE = ("pick", "pick_blocking", "skeleton")
+"""Those of what a removal device does to a sheet."""
 
 
 @dataclass(frozen=True)
@@ -83,9 +72,8 @@ class ProgramTables:
         chute = np.array([flow.chute for flow in self.flows])
         found: dict[str, Floats] = {}
         for use in self.uses:
-            times = use.timed
-            if times.driver == "chute_part" and times.state == BENCH and times.by_person and times.law.mean > 0:
-                found[times.name] = found.get(times.name, np.zeros(len(chute))) + use.count
+            if use.driver == "chute_part" and use.state == BENCH and use.by_person and use.law.mean > 0:
+                found[use.name] = found.get(use.name, np.zeros(len(chute))) + use.count
         return np.minimum(np.max(list(found.values()), axis=0), chute) if found else np.zeros(len(chute))
 
     @property
@@ -94,7 +82,32 @@ class ProgramTables:
         rest: Floats = self.sheet_kg - np.array([flow.parts_kg for flow in self.flows]) - self.slug_kg
         return rest - self.remnant_kg
 
+    def of_orders(self, orders: Iterable[Order]) -> Ints:
+        """The program of each order."""
+        return np.array([self.index[order.program_id] for order in orders], np.int64)
 
+    @property
+    def run_ratio(self) -> Floats:
+        """Mean run-time ratio of each program; of several rows the last counts, as in a run."""
+        ratio = np.ones(len(self.programs))
+        for use in self.uses:
+            if use.driver == "process":
+                ratio = np.where(use.count > 0, use.law.mean, ratio)
+        return ratio
+
+    def sheet_s(self, *states: str, start: Floats | float = 0.0, besides: str = "", by_person: bool = False) -> Floats:
+        """Mean seconds a sheet of each program by the rows of these states, on top of those at the start.
+
+        Left out are rows counted ``besides``, and for ``by_person`` those that need nobody.
+        """
+        seconds = np.zeros(len(self.programs)) + start
+        for use in self.uses:
+            if use.state in states and use.driver in SHEET_DRIVERS and use.driver != besides:
+                seconds += use.count * use.law.mean * (use.by_person or not by_person)
+        return seconds
+
+
+@kept
 def program_tables(plant: Plant) -> ProgramTables:
     """Work out the static tables of every program."""
     programs = plant.programs
@@ -102,8 +115,12 @@ def program_tables(plant: Plant) -> ProgramTables:
     flows = tuple(part_flow(plant, program) for program in programs)
     masses = np.array([plant.sheet_kg(program) for program in programs])
     parts_kg, filled = (np.array([getattr(flow, name) for flow in flows]) for name in ("parts_kg", "filled"))
-    slug_kg = np.array([_slug_kg(plant, *each) for each in zip(programs, masses, flows, strict=True)])
-    kept = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
+    left_kg = masses - parts_kg / filled
+    slug_kg = filled * [program_slugs_kg(plant, *each) for each in zip(programs, left_kg, strict=True)]
+    of = [plant.material_by_id[program.material_id] for program in programs]
+    cut_s = [contours_s(p.cut_length_mm, m.cutting_speed_m_min, p.contours, m.pierce_s)
+             for p, m in zip(programs, of, strict=True)]  # fmt: skip
+    remnants = plant.settings.store.remnants_kept * np.array([program.remnant_share for program in programs])
     needs = [_facts_of_needs(plant, program, float(mass)) for program, mass in zip(programs, masses, strict=True)]
     return ProgramTables(
         programs=programs,
@@ -112,12 +129,12 @@ def program_tables(plant: Plant) -> ProgramTables:
         material=np.array([materials.index(program.material_id) for program in programs], np.int64),
         sheet_kg=masses,
         slug_kg=slug_kg,
-        remnant_kg=np.minimum(kept * masses, np.maximum(masses - parts_kg - slug_kg, 0.0)),
-        cut_base_s=filled * [_cut_s(plant, program) for program in programs],
+        remnant_kg=np.minimum(remnants * masses, np.maximum(masses - parts_kg - slug_kg, 0.0)),
+        cut_base_s=filled * cut_s,
         measured_run_s=filled * [p.measured_run_s if p.measured_run_s is not None else np.nan for p in programs],
         uses=(
             *_uses(plant, programs, flows, masses, needs),
-            *(ElementUse(use, filled * seconds) for use, seconds in motion_uses(plant)),
+            *(dataclasses.replace(use, count=filled * use.count) for use in motion_uses(plant)),
         ),
         at_risk=tuple(filled * _at_risk(plant, cause, programs, masses) for cause in plant.quality),
         first_need=np.cumsum([0, *map(len, needs)]).astype(np.int64),
@@ -127,16 +144,6 @@ def program_tables(plant: Plant) -> ProgramTables:
         ),
         other_losses=plant.settings.rules.other_losses,
     )
-
-
-def _slug_kg(plant: Plant, program: Program, sheet_kg: float, flow: PartFlow) -> float:
-    return flow.filled * program_slugs_kg(plant, program, sheet_kg - flow.parts_kg / flow.filled)
-
-
-def _cut_s(plant: Plant, program: Program) -> float:
-    """Seconds of cutting and piercing on one sheet."""
-    material = plant.material_by_id[program.material_id]
-    return contours_s(program.cut_length_mm, material.cutting_speed_m_min, program.contours, material.pierce_s)
 
 
 def _facts_of_needs(plant: Plant, program: Program, sheet_kg: float) -> list[Facts]:
@@ -168,12 +175,12 @@ def _uses(
             for row in rows:
                 if id(row) in counts:
                     counts[id(row)][number] *= flows[number].filled
-    found |= {key: ElementUse(ready[key], count) for key, count in counts.items()}
+    found |= {key: dataclasses.replace(ready[key], count=count) for key, count in counts.items()}
     return tuple(found[id(row)] for row in plant.elements if id(row) in found)
 
 
 def _count_by_part(
-    plant: Plant, program: Program, number: int, rows: list[Element], facts: Facts, ready: dict[int, Timed],
+    plant: Plant, program: Program, number: int, rows: list[Element], facts: Facts, ready: dict[int, ElementUse],
     counts: dict[int, Floats],
 ) -> None:  # fmt: skip
     """Count rows of elements that ask about parts, part by part."""
@@ -183,7 +190,7 @@ def _count_by_part(
             column[number] += part.per_sheet * _per_part(ready[id(row)], way_of(plant, program, part), part)
 
 
-def _per_part(element: Timed, way: str, part: ProgramPart) -> float:
+def _per_part(element: ElementUse, way: str, part: ProgramPart) -> float:
     """Count of an element at one part that leaves its sheet this way."""
     if element.state == OUTSIDE and element.driver == "part":
         return 1.0
@@ -194,7 +201,7 @@ def _per_part(element: Timed, way: str, part: ProgramPart) -> float:
     }.get(element.driver, 0.0)  # fmt: skip
 
 
-def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) -> dict[int, ElementUse]:
+def _need_uses(plant: Plant, ready: dict[int, ElementUse], needs: list[list[Facts]]) -> dict[int, ElementUse]:
     """Rows counted per tool exchange, by their identity: for which needs, and for what share of each program's."""
     names = {row.element for row in plant.elements if ready[id(row)].driver in EXCHANGES}
     rows = [row for row in plant.elements if row.element in names]
@@ -206,7 +213,7 @@ def _need_uses(plant: Plant, ready: dict[int, Timed], needs: list[list[Facts]]) 
                 per_need.setdefault(id(row), np.zeros(len(program_of)))[place] = 1.0
     of_program = np.maximum(np.bincount(program_of, minlength=len(needs)), 1)
     return {
-        key: ElementUse(ready[key], np.bincount(program_of, yes, len(needs)) / of_program, yes)
+        key: dataclasses.replace(ready[key], count=np.bincount(program_of, yes, len(needs)) / of_program, per_need=yes)
         for key, yes in per_need.items()
     }
 
@@ -235,7 +242,7 @@ def _times(cause: Quality, lifts: int) -> float:
     return (1.0 - (1.0 - cause.rate) ** lifts) / cause.rate if cause.rate > 0 else float(lifts)
 
 
-def _occurrences(element: Timed, drivers: dict[str, float], flow: PartFlow) -> float:
+def _occurrences(element: ElementUse, drivers: dict[str, float], flow: PartFlow) -> float:
     """Count of an element on one sheet; moved work per part is for all parts, whichever way they leave.
 
     Of bench work, what is not counted by parts is for sheets that come to the bench.
@@ -254,32 +261,28 @@ def exchange_seconds(tables: ProgramTables) -> dict[str, float]:
     """
     found: dict[str, float] = {}
     for use in tables.uses:
-        if use.timed.driver in EXCHANGES and use.timed.state == CHANGEOVER:
-            mean_s = float(use.per_need.mean()) * use.timed.law.mean
-            found[use.timed.driver] = found.get(use.timed.driver, 0.0) + mean_s
+        if use.driver in EXCHANGES and use.state == CHANGEOVER:
+            found[use.driver] = found.get(use.driver, 0.0) + float(use.per_need.mean()) * use.law.mean
     return {kind: on_grid_s(seconds) for kind, seconds in found.items()}
 
 
 def run_shares(tables: ProgramTables) -> tuple[Floats, Floats, Floats]:
     """Static seconds per sheet of punching, forming and cutting as the runs use them on average, no luck."""
-    seconds = {PUNCHING: np.zeros(len(tables.programs)), FORMING: np.zeros(len(tables.programs))}
-    seconds[CUTTING] = tables.cut_base_s.copy()
-    ratio = np.ones(len(tables.programs))
-    for use in tables.uses:
-        if use.timed.driver == "process":
-            ratio = np.where(use.count > 0, use.timed.law.mean, ratio)
-        elif use.timed.state in seconds and use.timed.driver in SHEET_DRIVERS:
-            seconds[use.timed.state] = seconds[use.timed.state] + use.count * use.timed.law.mean
-    unshared = (seconds[PUNCHING] + seconds[FORMING] + seconds[CUTTING] == 0) & ~np.isnan(tables.measured_run_s)
-    seconds[CUTTING] = np.where(unshared, tables.measured_run_s, seconds[CUTTING])
-    scale = run_scale(sum(seconds.values(), np.zeros(1)), tables.measured_run_s, ratio, tables.other_losses)
-    return seconds[PUNCHING] * scale, seconds[FORMING] * scale, seconds[CUTTING] * scale
+    punch_s, form_s = tables.sheet_s(PUNCHING), tables.sheet_s(FORMING)
+    cut_s = tables.sheet_s(CUTTING, start=tables.cut_base_s)
+    return run_stages(punch_s, form_s, cut_s, tables.measured_run_s, tables.run_ratio, tables.other_losses)
 
 
-def run_scale(rows_s: Floats, measured_s: Floats, ratio: Floats | float, other_losses: float) -> Floats:
-    """What stretches seconds a sheet by the element rows to its run: run-time ratio or measured time, and losses.
+def run_stages(
+    punch_s: Floats, form_s: Floats, cut_s: Floats, measured_s: Floats, ratio: Floats, other_losses: float
+) -> tuple[Floats, Floats, Floats]:
+    """Seconds of the three stages by the rows, stretched to the run: run-time ratio or measured time, and losses.
 
-    A measured time (NaN: none) holds what the ratio stands for, but not what is lost beside it.
+    A measured time (NaN: none) holds what the ratio stands for, but not what is lost beside it; where no row says
+    anything, all of it is cutting.
     """
-    by_rows_s = np.maximum(rows_s * ratio, 1e-9)
-    return np.where(np.isnan(measured_s), 1.0, measured_s / by_rows_s) * ratio / (1.0 - other_losses)
+    unshared = (punch_s + form_s + cut_s == 0) & ~np.isnan(measured_s)
+    cut_s = np.where(unshared, measured_s, cut_s)
+    by_rows_s = np.maximum((punch_s + form_s + cut_s) * ratio, 1e-9)
+    scale = np.where(np.isnan(measured_s), 1.0, measured_s / by_rows_s) * ratio / (1.0 - other_losses)
+    return punch_s * scale, form_s * scale, cut_s * scale

@@ -97,22 +97,11 @@ class PressCheck:
     largest_round_mm: Floats
 
     def __str__(self) -> str:
-        """Return the check of a single figure in words; of several, how many exceed, and the one that needs most."""
-        if self.share.ndim == 0:
-            return self._in_words(())
-        if self.share.size == 0:
-            return "no figures to check"
-        worst = np.unravel_index(int(self.share.argmax()), self.share.shape)
-        head = f"{int(self.exceeded.sum())} of {self.share.size} figures exceed the capacity; the one that needs most"
-        return f"{head}: {self._in_words(worst)}"
-
-    def _in_words(self, at: tuple[np.intp, ...] | tuple[()]) -> str:
-        """One figure in words, by its index in the arrays."""
-        verdict = "exceeds" if self.exceeded[at] else "within"
+        """Return the check of a single figure in words."""
         return (
-            f"{self.punching_kn[at]:.1f} kN punching, {self.required_kn[at]:.1f} kN with stripping and margin: "
-            f"{100 * self.share[at]:.0f} % of {self.capacity_kn[at]:g} kN, {verdict} the capacity; "
-            f"largest round hole {self.largest_round_mm[at]:.1f} mm"
+            f"{self.punching_kn:.1f} kN punching, {self.required_kn:.1f} kN with stripping and margin: "
+            f"{100 * self.share:.0f} % of {self.capacity_kn:g} kN, {'exceeds' if self.exceeded else 'within'} the "
+            f"capacity; largest round hole {self.largest_round_mm:.1f} mm"
         )
 
 

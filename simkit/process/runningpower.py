@@ -7,27 +7,22 @@ from numpy.typing import ArrayLike
 
 from simkit.base.vocabulary import CUTTING
 from simkit.plant.plant import Plant
-from simkit.process.programs import SHEET_DRIVERS, ProgramTables, program_tables, run_shares
+from simkit.process.programs import program_tables, run_shares
 from simkit.process.quantities import Floats, not_below_zero, share, share_above_zero
 
 
 def beam_share(plant: Plant) -> float:
-    """Share of the running time of the book's sheets with the beam on, by the mean times of the runs; 0 without one."""
+    """Share of the running time of the book's sheets with the beam on, by the mean times of the runs; 0 without one.
+
+    Of each program's cutting it is on for the cuts and pierces alone.
+    """
     tables = program_tables(plant)
     punch_s, form_s, cut_s = run_shares(tables)
     sheets = np.array([plant.sheets_of[program.program_id] for program in plant.programs], float)
     run_s = float(sheets @ (punch_s + form_s + cut_s))
-    return float(sheets @ (cut_s * _beam_part(tables))) / run_s if run_s else 0.0
-
-
-def _beam_part(tables: ProgramTables) -> Floats:
-    """Part of each program's cutting in which the beam is on: cuts and pierces of all that counts as cutting."""
-    others_s = np.zeros(len(tables.programs))
-    for use in tables.uses:
-        if use.timed.state == CUTTING and use.timed.driver in SHEET_DRIVERS:
-            others_s = others_s + use.count * use.timed.law.mean
-    whole_s = tables.cut_base_s + others_s
-    return np.divide(tables.cut_base_s, whole_s, out=np.zeros(len(whole_s)), where=whole_s > 0)
+    all_cutting_s = tables.cut_base_s + tables.sheet_s(CUTTING)
+    beam = np.divide(tables.cut_base_s, all_cutting_s, out=np.zeros(len(cut_s)), where=all_cutting_s > 0)
+    return float(sheets @ (cut_s * beam)) / run_s if run_s else 0.0
 
 
 def estimated_running_kw(plant: Plant) -> float | None:

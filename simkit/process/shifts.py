@@ -11,16 +11,17 @@ from __future__ import annotations
 import datetime as dt
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
+from simkit.base.keeping import kept
 from simkit.base.units import SECONDS_PER_DAY, SECONDS_PER_MINUTE
 from simkit.base.vocabulary import ALWAYS, WEEKDAYS
 from simkit.plant.conditions import parse_duties
 from simkit.plant.plant import Plant
 from simkit.plant.settings import Calendar, Shift, Window
-from simkit.plant.tables import CalendarDay, Person
+from simkit.plant.tables import Person
 from simkit.plant.values import minutes_between
 
 AT_MACHINE = frozenset(("load", "unload", "changeover"))
@@ -125,20 +126,9 @@ class _Wall:
         return begins, begins + minutes_between(start, end) * SECONDS_PER_MINUTE
 
 
-_plans: dict[tuple[int, int], tuple[Plant, ShiftPlan]] = {}
-
-
+@kept
 def plan_shifts(plant: Plant, days: int) -> ShiftPlan:
-    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``; kept for the plant's other runs."""
-    known = _plans.get((id(plant), days))
-    if known is None or known[0] is not plant:
-        if len(_plans) > 256:
-            _plans.clear()
-        known = _plans[id(plant), days] = (plant, _planned(plant, days))
-    return known[1]
-
-
-def _planned(plant: Plant, days: int) -> ShiftPlan:
+    """Lay the plant's calendar out over ``days`` days from ``run.start_monday``."""
     settings = plant.settings
     wall = _Wall(settings.run.start_monday, settings.time_zone)
     calendar = settings.calendar
@@ -162,6 +152,12 @@ def _planned(plant: Plant, days: int) -> ShiftPlan:
     )
 
 
+def plan_from(plant: Plant, first_day: dt.date, days: int) -> ShiftPlan:
+    """The plant's calendar laid out from another day."""
+    run = plant.settings.run.model_copy(update={"start_monday": first_day})
+    return plan_shifts(replace(plant, settings=plant.settings.model_copy(update={"run": run})), days)
+
+
 def _comes_to_overtime(person: Person, calendar: Calendar) -> bool:
     if calendar.overtime_people:
         return person.person_id in calendar.overtime_people
@@ -177,7 +173,8 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
         date = wall.first_day + dt.timedelta(days=day)
         change = changes.get((date, shift.name))
         regular = WEEKDAYS[date.weekday()] in shift.days and date not in closed
-        if not _works(regular, change):
+        works = regular if change is None else change.change != "closed" and (regular or change.change == "added")
+        if not works:
             continue
         start = change.start if change and change.start else shift.start
         end = change.end if change and change.end else shift.end
@@ -187,12 +184,6 @@ def _shift_days(plant: Plant, shift: Shift, wall: _Wall, days: int) -> list[tupl
         breaks = (wall.inside(day, start, *pause) for pause in shift.breaks)
         found.append((a, b, tuple((x, y) for x, y in breaks if a <= x and y <= b)))
     return found
-
-
-def _works(regular: bool, change: CalendarDay | None) -> bool:
-    if change is None:
-        return regular
-    return change.change != "closed" and (regular or change.change == "added")
 
 
 def _closed_days(plant: Plant) -> frozenset[dt.date]:

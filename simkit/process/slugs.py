@@ -1,4 +1,4 @@
-"""Slugs: what the punches knock out of a sheet, by their figures; it falls into a bin that somebody empties.
+"""Figures that tools cut, and slugs: what they knock out of a sheet; it falls into a bin that somebody empties.
 
 Pieces that the laser cuts out of holes, and what its kerf melts away, count with the skeleton.
 """
@@ -7,11 +7,17 @@ from __future__ import annotations
 
 import math
 import re
-from typing import NamedTuple
+from dataclasses import dataclass
 
 from simkit.base.units import MM2_PER_M2, MM_PER_M
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Program, Tool
+from simkit.process.punching import (
+    cluster_perimeter_mm,
+    obround_perimeter_mm,
+    rectangle_perimeter_mm,
+    round_perimeter_mm,
+)
 
 KINDS = {
     "round": "round", "rd": "round", "obround": "obround", "slot": "obround", "square": "rectangle",
@@ -20,39 +26,43 @@ KINDS = {
 """First words of a tool's shape, and the kind of figure that they name."""
 
 
-class Outline(NamedTuple):
-    """What one hit of a tool cuts: ``number`` figures of a kind (round, obround, rectangle or unknown), sides in mm."""
+@dataclass(frozen=True)
+class Figure:
+    """What one hit of a tool cuts: length of the cut edge, area and least width (mm, mm2), and in words how found."""
 
-    kind: str
-    long_mm: float
-    short_mm: float
-    number: int = 1
+    perimeter_mm: float
+    area_mm2: float
+    width_mm: float
+    how: str
 
 
-def outline_of(tool: Tool) -> Outline:
-    """The figure of a tool, by the first word of its shape and its sides; ``cluster 25x5`` is 25 rounds of 5 mm."""
+def figure_of(tool: Tool) -> Figure:
+    """The figure of a cutting tool, by the first word of its shape and its sides; ``cluster 25x5``: 25 rounds of 5 mm.
+
+    A shape that is not known (a keyhole, a corner) counts as the rectangle around it, which is no shorter than the edge
+    of a figure without waists, and more than it cuts out. Source: geometry.
+    """
     words = tool.shape.lower().split()
-    sides = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
+    long_mm, short_mm = max(tool.length_mm, tool.width_mm), min(tool.length_mm, tool.width_mm)
     cluster = re.fullmatch(r"cluster ([1-9]\d*)x(\d+(?:\.\d+)?)", " ".join(words[:2]))
     if cluster:
-        return Outline("round", float(cluster[2]), float(cluster[2]), int(cluster[1]))
-    return Outline(KINDS.get(words[0] if words else "", "unknown"), *sides)
+        count, round_mm = int(cluster[1]), float(cluster[2])
+        edge_mm = float(cluster_perimeter_mm(round_perimeter_mm(round_mm), count))
+        return Figure(edge_mm, count * math.pi / 4.0 * round_mm**2, round_mm,
+                      f"{count} rounds of {round_mm:g} mm at once")  # fmt: skip
+    kind, sides = KINDS.get(words[0] if words else "", ""), f"{long_mm:g} x {short_mm:g} mm"
+    if kind == "round":
+        return Figure(float(round_perimeter_mm(long_mm)), math.pi / 4.0 * long_mm**2, short_mm, f"round {long_mm:g} mm")
+    if kind == "obround":
+        area_mm2 = (long_mm - short_mm) * short_mm + math.pi / 4.0 * short_mm**2
+        return Figure(float(obround_perimeter_mm(long_mm, short_mm)), area_mm2, short_mm, f"obround {sides}")
+    how = f"rectangle {sides}" if kind else f"taken as the rectangle around it, {sides}"
+    return Figure(float(rectangle_perimeter_mm(long_mm, short_mm)), long_mm * short_mm, short_mm, how)
 
 
 def figure_area_mm2(tool: Tool) -> float:
-    """Area that one hit of a tool cuts out, mm2; none of a forming tool.
-
-    A shape that is not known (a keyhole, a corner) counts as the rectangle around it, which is more than it cuts out.
-    Source: geometry.
-    """
-    if tool.kind == "forming":
-        return 0.0
-    kind, long_mm, short_mm, count = outline_of(tool)
-    if kind == "round":
-        return count * math.pi / 4.0 * long_mm**2
-    if kind == "obround":
-        return (long_mm - short_mm) * short_mm + math.pi / 4.0 * short_mm**2
-    return long_mm * short_mm
+    """Area that one hit of a tool cuts out, mm2; none of a forming tool."""
+    return 0.0 if tool.kind == "forming" else figure_of(tool).area_mm2
 
 
 def program_slugs_kg(plant: Plant, program: Program, rest_kg: float) -> float:

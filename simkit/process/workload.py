@@ -21,8 +21,8 @@ from simkit.plant.tables import MachineRow, Person
 from simkit.process.drawntimes import (
     CHANGE_DRIVERS,
     NeedTimes,
-    OrderTimes,
     SheetTimes,
+    Times,
     identity,
     need_times,
     order_times,
@@ -49,11 +49,10 @@ class Workload:
     plan: ShiftPlan
     sheets: SheetTimes
     first_sheet: Ints
-    orders: OrderTimes
+    orders: Times
     needs: NeedTimes
     program: Ints
     planned_h: Floats
-    invoice_h: Floats
     groups: tuple[tuple[int, ...], ...]
     who: dict[str, str]
 
@@ -95,48 +94,27 @@ class Workload:
         return self.plan.day_start[min(7 * int(np.ceil(self.draws.weeks)), len(self.plan.day_start) - 1)]
 
 
-_tables_cache: dict[str, ProgramTables] = {}
-
-
-def tables_of(scenario: Scenario) -> ProgramTables:
-    """Program tables of a scenario, kept for its other replications (by physics hash)."""
-    key = scenario.physics_hash
-    if not key:
-        return program_tables(scenario.plant)
-    if key not in _tables_cache:
-        if len(_tables_cache) > 256:
-            _tables_cache.clear()
-        _tables_cache[key] = program_tables(scenario.plant)
-    return _tables_cache[key]
-
-
-def make_workload(scenario: Scenario, draws: Draws, today: ProgramTables | None = None) -> Workload:
-    """Turn the draws into this scenario's times.
-
-    ``today`` are the tables of the plant as it is; hours bought outside are counted in its standard hours, which the
-    draws hold where they were made with the plant as it is (its magazine decides what a tool counts, too).
-    """
-    plant, tables, book = scenario.plant, tables_of(scenario), draws.book
-    program_of_row = np.array([tables.index[order.program_id] for order in plant.orders], np.int64)
-    program = program_of_row[book.row]
+def make_workload(scenario: Scenario, draws: Draws) -> Workload:
+    """Turn the draws into this scenario's times."""
+    plant, book = scenario.plant, draws.book
+    tables = program_tables(plant)
+    program = tables.of_orders(plant.orders)[book.row]
     needed = sheets_needed(tables, draws, program)
     first = np.concatenate([[0], np.cumsum(needed)]).astype(np.int64)
     order_of = np.repeat(np.arange(len(book)), needed)
     uid = identity(draws, order_of, np.arange(first[-1]) - first[order_of])
-    planned = planner_hours(plant, tables, program, book.sheets)
-    standard = planned if today is None else planner_hours(plant, today, program, book.sheets)
     return Workload(
         scenario=scenario, draws=draws, tables=tables,
         plan=with_absences(plan_shifts(plant, draws.days), plant, draws),
         sheets=sheet_times(plant, tables, draws, program[order_of], uid), first_sheet=first,
-        orders=order_times(plant, tables, draws, program, needed), needs=need_times(plant, tables, draws, program),
-        program=program, planned_h=planned, invoice_h=standard if draws.order_h is None else draws.order_h,
+        orders=order_times(tables, draws, program, needed), needs=need_times(plant, tables, draws, program),
+        program=program, planned_h=planner_hours(plant, tables, program, book.sheets),
         groups=_merge(plant, draws, program), who=_who(tables),
     )  # fmt: skip
 
 
 def _of_machine(workload: Workload, row: MachineRow, plant: Plant) -> Workload:
-    """The workload with one machine's overrides; its tables are kept apart from those of the scenario."""
+    """The workload with one machine's overrides; what the cell keeps of it is kept apart from the scenario's."""
     scenario = workload.scenario
     name = f"{scenario.physics_hash}:{row.machine_id}" if scenario.physics_hash else ""
     own = dataclasses.replace(scenario, plant=plant, machine_plants=(), physics_hash=name)
@@ -164,11 +142,11 @@ def _who(tables: ProgramTables) -> dict[str, str]:
     stages = {"load": LOADING, "unload": UNLOADING, "first_piece": FIRST_PIECE, "bench": BENCH}
     found = dict.fromkeys((*stages, *CHANGE_DRIVERS, "cell_entry", "stack_exchange"), "machine")
     for use in tables.uses:
-        task, driver = use.timed.task_of, use.timed.driver
-        if task == "machine" or use.timed.state == OUTSIDE:
+        task, driver = use.task_of, use.driver
+        if task == "machine" or use.state == OUTSIDE:
             continue
         for stage, state in stages.items():
-            if use.timed.state == state and driver not in ("skeleton", *found):
+            if use.state == state and driver not in ("skeleton", *found):
                 found[stage] = task
         if driver in found:
             found[driver] = task
@@ -184,18 +162,12 @@ def with_absences(plan: ShiftPlan, plant: Plant, draws: Draws) -> ShiftPlan:
     """
     if not any(person.absence_share for person in plant.people):
         return plan
-    rows = [(person, _absent_days(person, plan, draws)) for person in plant.people]
-    found = zip(rows, plan.person, strict=True)
-    return replace(
-        plan,
-        person=tuple(without(windows, _missed(person, days, plan)) for (person, days), windows in found),
-        person_absent=tuple(days for _, days in rows),
-    )
-
-
-def _absent_days(person: Person, plan: ShiftPlan, draws: Draws) -> frozenset[int]:
-    luck = draws.uniform(f"absence:{person.person_id}", len(plan.day_start) - 1)
-    return frozenset(np.flatnonzero(luck < person.absence_share).tolist())
+    absent, windows = [], []
+    for person, own in zip(plant.people, plan.person, strict=True):
+        luck = draws.uniform(f"absence:{person.person_id}", len(plan.day_start) - 1)
+        absent.append(frozenset(np.flatnonzero(luck < person.absence_share).tolist()))
+        windows.append(without(own, _missed(person, absent[-1], plan)))
+    return replace(plan, person=tuple(windows), person_absent=tuple(absent))
 
 
 def _missed(person: Person, absent: frozenset[int], plan: ShiftPlan) -> list[Span]:

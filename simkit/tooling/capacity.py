@@ -1,4 +1,4 @@
-"""How many places a magazine needs: exchanges that do not find their tool, by capacity, and who deserves a place.
+"""Who deserves a place in the magazine: what the book exchanges, by places it takes.
 
 Orders are exchanged one after the other from an empty turret, without clock or people. What is exchanged does
 not depend on the magazine, and what is in the magazine with fewer places is also in it with more, copies as well
@@ -8,27 +8,19 @@ as dies (see :func:`simkit.tooling.magazine.with_the_first`): so misses never ri
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
 from simkit.plant.settings import Settings
 from simkit.plant.tables import Tool
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange
-from simkit.tooling.magazine import Shelf, Stored, Wanted, filled_magazine, most_used, places_more, weights_of
+from simkit.tooling.magazine import Shelf, Stored, most_used, places_more, weights_of
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom, make_tool_room
 from simkit.tooling.turret import LOADS, Exchange, empty_turret
 
 Exchanged = tuple[int, float, int]
 """What is exchanged: tool, clearance (mm), and the copy that is loaded (0: only the die)."""
-
-
-class CapacityPoint(NamedTuple):
-    """Places, exchanges of a tool or die, and those that miss, each by size class (mm)."""
-
-    places: dict[float, int]
-    exchanges: dict[float, int]
-    misses: dict[float, int]
 
 
 class Deserving(NamedTuple):
@@ -55,11 +47,11 @@ def exchanged(room: ToolRoom, jobs: Sequence[tuple[Need, ...]], known: int = 20)
     What a split program exchanges in its middle counts once, though every sheet repeats it. Turning a tool
     does not count.
     """
-    blind = replace(room, contents=frozenset(), has_magazine=False)
+    blind = replace(room, has_magazine=False)
     turret = empty_turret(blind)
     counts: Counter[Exchanged] = Counter()
     for number, needs in enumerate(jobs):
-        plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known], number)
+        plan = plan_exchange(blind, turret, needs, jobs[number + 1 : number + 1 + known])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         done = (*plan.exchanges, *plan.mid_program)
         counts.update(_key(exchange) for exchange in done if exchange.kind != "angle_change")
@@ -71,32 +63,6 @@ def _key(exchange: Exchange) -> Exchanged:
     return tool, clearance, copy if exchange.kind in LOADS else 0
 
 
-def misses(
-    settings: Settings,
-    tools: Sequence[Tool],
-    uses: Iterable[tuple[Wanted, float]],
-    jobs: Sequence[tuple[Need, ...]],
-    capacities: Iterable[Mapping[str, int]],
-) -> tuple[CapacityPoint, ...]:
-    """Count exchanges that do not find their copy or their die in the magazine, at each of the capacities.
-
-    A capacity gives places by size in mm, as ``plant.magazine.places`` does; each is filled with the most
-    used of ``uses`` (need, weight), whatever the plant lists. Without look-ahead fills during the work.
-    """
-    weighed = list(uses)
-    room = make_tool_room(settings, tools)
-    counts = exchanged(room, jobs)
-    by_size = _by_size(counts, tools)
-    points = []
-    for places in capacities:
-        magazine = settings.magazine.model_copy(update={"places": dict(places)})
-        state = filled_magazine(magazine, tools, _kept(room), weighed)
-        missed = _by_size({what: count for what, count in counts.items() if not state.gives(*what)}, tools)
-        sizes = {float(size): count for size, count in places.items()}
-        points.append(CapacityPoint(sizes, by_size, {size: missed.get(size, 0) for size in by_size}))
-    return tuple(points)
-
-
 def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Need, ...]]) -> tuple[Deserving, ...]:
     """Return tools and dies by size in the order in which they deserve a place: by exchanges per place they take.
 
@@ -104,6 +70,7 @@ def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Ne
     size with ``kept`` false is the first for which the plant's places are too few.
     """
     room = make_tool_room(settings, tools)
+    kept = [owned or (NO_CLEARANCE,) for owned in room.clearances]
     counts = exchanged(room, jobs)
     total = sum(counts.values())
     weights = weights_of(((tool, clearance, 0.0), float(count)) for (tool, clearance, _), count in counts.items())
@@ -112,9 +79,7 @@ def keep_list(settings: Settings, tools: Sequence[Tool], jobs: Sequence[tuple[Ne
     rows = []
     for size in sorted({tools[tool].station_size_mm for tool, _, _ in counts}):
         shelf = Shelf(size, per_place.get(size, 1), ())
-        ranked = [
-            (s, n) for s in most_used(shelf, tools, _kept(room), weights) if (n := _loads(s, counts)) or s.copy < 2
-        ]
+        ranked = [(s, n) for s in most_used(shelf, tools, kept, weights) if (n := _loads(s, counts)) or s.copy < 2]
         more = places_more([stored for stored, _ in ranked], tools, shelf.dies_per_place)
         taken = 0
         for (stored, loads), positions in zip(ranked, more, strict=True):
@@ -128,16 +93,3 @@ def _loads(stored: Stored, counts: Mapping[Exchanged, int]) -> int:
     if stored.copy > 1:
         return sum(count for (tool, _, copy), count in counts.items() if (tool, copy) == stored[:2])
     return sum(counts.get((stored.tool, die, copy), 0) for die in stored.dies for copy in (0, 1))
-
-
-def _kept(room: ToolRoom) -> tuple[tuple[float, ...], ...]:
-    """Return the clearances at which each tool can be kept."""
-    return tuple(owned or (NO_CLEARANCE,) for owned in room.clearances)
-
-
-def _by_size(counts: Mapping[Exchanged, int], tools: Sequence[Tool]) -> dict[float, int]:
-    """Return counts by size class (mm), smallest first."""
-    found: Counter[float] = Counter()
-    for (tool, _, _), count in counts.items():
-        found[tools[tool].station_size_mm] += count
-    return dict(sorted(found.items()))

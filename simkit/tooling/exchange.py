@@ -19,9 +19,10 @@ sizes, barred neighbours or tools that take two stations it is a good rule, not 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
+from simkit.base.vocabulary import GRIPPER_EXCHANGES
 from simkit.tooling.pad import NO_OTHERS, Others, Pad, exchange_kind
 from simkit.tooling.room import Need, ToolRoom
 from simkit.tooling.split import split_program
@@ -63,7 +64,6 @@ def plan_exchange(
     turret: Turret,
     needs: Sequence[Need] | Resolved,
     known_queue: Sequence[tuple[Need, ...]],
-    counter: int = 0,
     locked: frozenset[int] | None = None,
     locked_tools: frozenset[CopyOf] = NO_COPIES,
     sheets: int = 1,
@@ -75,20 +75,19 @@ def plan_exchange(
 
     ``locked`` stations and ``locked_tools`` (tool, copy) are not touched: they belong to the program that
     runs during look-ahead. With ``locked`` given (it may be empty), no exchange depends on another one, and
-    needs that cannot be met so are left out of the plan and stay visible later. ``counter`` (the order's
-    number) is not read by the rules there are. ``sheets`` of the order weigh what is exchanged in the middle of
-    each against what is exchanged before the first. ``others`` are the copies that other machines have.
+    needs that cannot be met so are left out of the plan and stay visible later. ``sheets`` of the order weigh what is
+    exchanged in the middle of each against what is exchanged before the first. ``others`` are the copies that other
+    machines have.
     """
     wanted, missing = needs if isinstance(needs, Resolved) else resolved(room, needs)
     pad = Pad(room, turret, known_queue, locked, locked_tools, others)
     overflow = _placed(pad, wanted)
     if not overflow or pad.ahead:
         return ExchangePlan(tuple(pad.exchanges), (), missing)
-    anew = room, turret, wanted, known_queue, missing, sheets, others
     plans = [
-        _settled(*anew) if pad.displaced else None,
+        _settled(pad, wanted, missing, sheets) if pad.displaced else None,
         _with_split(pad, overflow, missing, sheets, turret),
-        _replanted(*anew),
+        _replanted(pad, wanted, missing, sheets),
     ]
     return min((plan for plan in plans if plan), key=lambda plan: _size(room, plan, sheets))
 
@@ -134,6 +133,28 @@ def mark_used(turret: Turret, needs: Sequence[Need], counter: int) -> Turret:
     after = turret.copy()
     after.mark_used(needs, counter)
     return after
+
+
+def fit_lookahead(
+    exchanges: Iterable[Exchange], seconds_of: Callable[[Exchange], float], budget_s: float
+) -> tuple[tuple[Exchange, ...], float]:
+    """Return the exchanges that the gripper completes within ``budget_s`` of cutting, and the seconds it takes.
+
+    Only whole exchanges by the magazine count, one after the other in the order given, until the next
+    does not fit; exchanges by hand are passed over, they are never hidden. They must come from a plan made with
+    ``locked`` given: only there does none depend on another.
+    """
+    done: list[Exchange] = []
+    used_s = 0.0
+    for exchange in exchanges:
+        if exchange.kind not in GRIPPER_EXCHANGES:
+            continue
+        end_s = used_s + seconds_of(exchange)
+        if end_s > budget_s:
+            break
+        done.append(exchange)
+        used_s = end_s
+    return tuple(done), used_s
 
 
 def engagements(room: ToolRoom, turret: Turret, needs: Sequence[Need], middle: Sequence[Exchange] = ()) -> int:
@@ -318,31 +339,16 @@ def _turns_already(pad: Pad, need: Need) -> bool:
     )
 
 
-def _settled(
-    room: ToolRoom,
-    turret: Turret,
-    wanted: ByTool,
-    queue: Sequence[tuple[Need, ...]],
-    missing: tuple[Need, ...],
-    sheets: int,
-    others: Others,
-) -> ExchangePlan:
+def _settled(first: Pad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan:
     """Plan with none of the program's tools moved that stand: what is hard to place then comes in the middle."""
-    pad = Pad(room, turret, queue, others=others)
+    pad = first.anew(first.turret)
     pad.settled = True
-    return _with_split(pad, _placed(pad, wanted), missing, sheets, turret)
+    return _with_split(pad, _placed(pad, wanted), missing, sheets, first.turret)
 
 
-def _replanted(
-    room: ToolRoom,
-    turret: Turret,
-    wanted: ByTool,
-    queue: Sequence[tuple[Need, ...]],
-    missing: tuple[Need, ...],
-    sheets: int,
-    others: Others,
-) -> ExchangePlan | None:
+def _replanted(first: Pad, wanted: ByTool, missing: tuple[Need, ...], sheets: int) -> ExchangePlan | None:
     """Plan again as if the program's tools that are hard to place could be moved; None if that is no use."""
+    room, turret = first.room, first.turret
     hard = {tool for tool, _ in wanted if room.level[tool] and room.copies[tool] == 1}
     homes = {
         s: p for s, p in enumerate(turret.stations) if p and p.tool in hard and not room.is_pinned(p.tool, p.clearance)
@@ -350,7 +356,7 @@ def _replanted(
     if not homes:
         return None
     cleared = [None if s in homes else p for s, p in enumerate(turret.stations)]
-    pad = Pad(room, Turret(cleared, turret.last_used, turret.loaded_at), queue, others=others)
+    pad = first.anew(Turret(cleared, turret.last_used, turret.loaded_at))
     overflow = _placed(pad, wanted)
     if any(need.tool in hard for need in overflow):
         return None

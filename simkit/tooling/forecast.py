@@ -17,7 +17,6 @@ replaced tool is bought (punch, die and stripper) and not ground. Common practic
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -27,12 +26,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from simkit.base.messages import BadInput, Finding, nearest
 from simkit.base.units import hours
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Tool
 from simkit.tooling.lives import life_of
-from simkit.tooling.renewal import chance_of_changes, chance_of_failure, expected_changes
+from simkit.tooling.renewal import chance_of_changes, expected_changes
 from simkit.tooling.wear import after_regrind
 
 Array = NDArray[np.float64]
@@ -69,92 +67,46 @@ class WornTool:
 
 
 @dataclass(frozen=True)
-class ToolWeek:
-    """One tool in one week; numbers are exact counts or means, see the module.
+class ToolForecast:
+    """What a tool needs, by week (exact counts or means, see the module), and when it comes due.
 
-    ``planned`` and ``failed`` are changes at the limit and in the middle of a sheet, ``chance_failed`` the chance
-    that the tool fails at least once from the start to the end of this week, ``replaced`` the changes at which a
-    new tool is bought, ``off_line_h`` hours of grinding and shimming.
+    ``planned`` and ``failed`` are changes at the limit and in the middle of a sheet, ``replaced`` those at which a new
+    tool is bought, ``off_line_h`` hours of grinding and shimming. ``due_week`` counts from 0, None: not within the
+    weeks looked at.
     """
 
-    tool_id: str
-    week: int
-    hits: float
-    planned: float
-    failed: float
-    chance_failed: float
-    replaced: float
-    off_line_h: float
-
-
-@dataclass(frozen=True)
-class ToolOutlook:
-    """When a tool comes due; weeks count from 0, None: not within the weeks looked at."""
-
-    tool_id: str
-    tracked: bool
+    tool: Tool
+    planned: Array
+    failed: Array
+    replaced: Array
+    off_line_h: Array
     due_week: int | None
 
 
-@dataclass(frozen=True)
-class Forecast:
-    """Rows by tool and week, and the outlook of each tool that wears and is used; tools in file order."""
+def forecast_regrinds(plant: Plant, work: Sequence[Work], weeks: int, regrind_s: float) -> tuple[ToolForecast, ...]:
+    """Forecast ``weeks`` weeks from ``work``, in the order in which it is done: every tool that wears and is used.
 
-    first_monday: dt.date
-    rows: tuple[ToolWeek, ...]
-    outlooks: tuple[ToolOutlook, ...]
-
-    def monday(self, week: int) -> dt.date:
-        """The Monday of a week."""
-        return self.first_monday + dt.timedelta(weeks=week)
-
-
-def forecast_regrinds(
-    plant: Plant, work: Sequence[Work], weeks: int, first_monday: dt.date, regrind_s: float
-) -> Forecast:
-    """Forecast ``weeks`` weeks from ``work``, in the order in which it is done.
-
-    ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together (0 or more).
-    Raises :class:`BadInput` for unknown programs or impossible lives, ValueError for weeks outside the forecast.
+    ``regrind_s`` are the seconds of one regrind away from the machine, grinding and shimming together.
     """
-    if weeks < 1 or regrind_s < 0:
-        raise ValueError("a forecast needs a week or more, and seconds of 0 or more")
-    uses = uses_of(plant, work, weeks)
-    rows, outlooks = [], []
-    for worn in worn_tools(plant):
-        if worn.tool.tool_id in uses and _wears(worn.tool):
-            found, outlook = forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s)
-            rows += found
-            outlooks.append(outlook)
-    return Forecast(first_monday, tuple(rows), tuple(outlooks))
+    uses = uses_of(plant, work)
+    return tuple(
+        forecast_tool(worn, uses[worn.tool.tool_id], weeks, regrind_s)
+        for worn in worn_tools(plant)
+        if worn.tool.tool_id in uses and _wears(worn.tool)
+    )
 
 
-def uses_of(plant: Plant, work: Iterable[Work], weeks: int) -> dict[str, list[Use]]:
-    """Return what the work takes from each tool, in its order; counted hits are hits times the wear factor.
-
-    Raises :class:`BadInput` for unknown programs, ValueError for a week outside ``weeks`` or sheets below 0.
-    """
+def uses_of(plant: Plant, work: Iterable[Work]) -> dict[str, list[Use]]:
+    """Return what the work takes from each tool, in its order; counted hits are hits times the wear factor."""
     found: dict[str, list[Use]] = {}
-    unknown = []
     for item in work:
-        if not 0 <= item.week < weeks or item.sheets < 0:
-            raise ValueError(f"{item.sheets:g} sheets of {item.program_id} in week {item.week}, weeks are 0 to {weeks}")
-        program = plant.program_by_id.get(item.program_id)
-        if program is None:
-            unknown.append(item.program_id)
-            continue
-        factor = plant.material_by_id[program.material_id].wear_factor
+        factor = plant.material_by_id[plant.program_by_id[item.program_id].material_id].wear_factor
         hits: dict[str, float] = {}
-        for row in plant.tools_of.get(program.program_id, ()):
+        for row in plant.tools_of.get(item.program_id, ()):
             hits[row.tool_id] = hits.get(row.tool_id, 0.0) + row.hits_per_sheet * factor
         for tool_id, per_sheet in hits.items():
             if per_sheet > 0:
                 found.setdefault(tool_id, []).append(Use(item.week, item.sheets, per_sheet))
-    if unknown:
-        known = plant.program_by_id
-        raise BadInput(
-            [Finding("programs.csv", f"there is no program '{name}'", nearest(name, known)) for name in unknown]
-        )
     return found
 
 
@@ -169,34 +121,19 @@ def worn_tools(plant: Plant) -> tuple[WornTool, ...]:
     )
 
 
-def forecast_tool(
-    worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float
-) -> tuple[list[ToolWeek], ToolOutlook]:
-    """Return the weeks of one tool that wears, and its outlook; arguments as in :func:`forecast_regrinds`."""
-    tool = worn.tool
-    hits = np.zeros(weeks)
-    for use in uses:
-        hits[use.week] += use.sheets * use.hits_per_sheet
-    way = _counted(worn, uses, weeks) if _is_counted(tool) else _by_law(worn, np.cumsum(hits))
+def forecast_tool(worn: WornTool, uses: Sequence[Use], weeks: int, regrind_s: float) -> ToolForecast:
+    """Return the weeks of one tool that wears; arguments as in :func:`forecast_regrinds`."""
+    way = _counted(worn, uses, weeks) if _is_counted(worn.tool) else _by_law(worn, uses, weeks)
     off_line_h = hours((way.planned + way.failed - way.replaced) * regrind_s)
-    rows = [
-        ToolWeek(
-            tool.tool_id, week, float(hits[week]), float(way.planned[week]), float(way.failed[week]),
-            float(way.chance_failed[week]), float(way.replaced[week]),
-            float(off_line_h[week]),
-        )
-        for week in range(weeks)
-    ]  # fmt: skip
-    return rows, ToolOutlook(tool.tool_id, tool.tracked, _first(way.chance_changed))
+    return ToolForecast(worn.tool, way.planned, way.failed, way.replaced, off_line_h, _first(way.chance_changed))
 
 
 class _Way(NamedTuple):
-    """By week: mean changes in it; chances from the start to its end of a failure and of a change."""
+    """By week: mean changes in it, and the chance of one from the start to its end."""
 
     planned: Array
     failed: Array
     replaced: Array
-    chance_failed: Array
     chance_changed: Array
 
 
@@ -224,7 +161,7 @@ def _counted(worn: WornTool, uses: Sequence[Use], weeks: int) -> _Way:
             grinds, bought = after_regrind(grinds, worn.tool.grind_life)
             planned[use.week] += 1
             replaced[use.week] += bought
-    return _Way(planned, none, replaced, none, (np.cumsum(planned) > 0).astype(float))
+    return _Way(planned, none, replaced, (np.cumsum(planned) > 0).astype(float))
 
 
 def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
@@ -242,10 +179,14 @@ def _order(use: Use, hits: float, limit: float) -> tuple[int, float]:
     return swaps + more, (use.sheets - more * on_one) * use.hits_per_sheet
 
 
-def _by_law(worn: WornTool, done: Array) -> _Way:
+def _by_law(worn: WornTool, uses: Iterable[Use], weeks: int) -> _Way:
     """Changes by the life law, given the hits done by the end of each week."""
     tool, life = worn.tool, life_of(worn.tool)
     assert life is not None
+    hits = np.zeros(weeks)
+    for use in uses:
+        hits[use.week] += use.sheets * use.hits_per_sheet
+    done = np.cumsum(hits)
     at_least = partial(chance_of_changes, life, done, worn_hits=worn.hits, limit_hits=_limit(tool))
     used = done > 0
     changes = expected_changes(life, done, worn.hits, _limit(tool))
@@ -255,8 +196,7 @@ def _by_law(worn: WornTool, done: Array) -> _Way:
         chances.append(at_least(count=until_new + every * len(chances)) * used)
     return _Way(
         np.diff(changes.planned * used, prepend=0.0), np.diff(changes.failed * used, prepend=0.0),
-        np.diff(np.sum(chances, axis=0), prepend=0.0),
-        chance_of_failure(life, done, worn.hits, _limit(tool)) * used, at_least(count=1) * used,
+        np.diff(np.sum(chances, axis=0), prepend=0.0), at_least(count=1) * used,
     )  # fmt: skip
 
 

@@ -11,14 +11,14 @@ count in full), people who are busy, overtime, a tool that takes longer to fetch
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Sequence, Set
 from dataclasses import dataclass
 from typing import NamedTuple
 
 from simkit.tooling.exchange import apply_exchanges, mark_used, plan_exchange, plan_seconds, resolved, turret_after
 from simkit.tooling.pad import exchange_kind
 from simkit.tooling.room import NO_CLEARANCE, Need, ToolRoom
-from simkit.tooling.sequence import Waiting, next_order
+from simkit.tooling.sequence import Standing, Waiting, by_due, grouped
 from simkit.tooling.turret import Turret
 
 _NOISE_S = 1e-6
@@ -69,30 +69,31 @@ class Price(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Improved:
-    """A sequence (places in the window), its price, that of the grouped rule's, and how many were looked at.
+class Plan:
+    """A sequence of orders, by their places in the window or their numbers, and how the machine is foreseen to stand
+    (turret, and what else is set up) before each order, then after the last."""
 
-    ``foreseen`` is the turret and what else is set up before each order, then after the last.
-    """
+    order: Sequence[int]
+    foreseen: Sequence[tuple[Turret, tuple[Hashable, ...]]]
 
-    order: tuple[int, ...]
-    price: Price
-    grouped: Price
-    evaluations: int
-    foreseen: tuple[tuple[Turret, tuple[Hashable, ...]], ...]
+    def holds(self, orders: Set[int], stand: Stand) -> bool:
+        """Whether the same orders are to be put in sequence, and the machine stands as foreseen."""
+        return orders == set(self.order) and (stand.turret, stand.set_up) == self.foreseen[0]
+
+    def after_first(self) -> Plan:
+        """The plan when its first order is taken."""
+        return Plan(self.order[1:], self.foreseen[1:])
 
 
-def improve(
-    stand: Stand, pieces: Sequence[Piece], evaluations: int, after: Sequence[tuple[Need, ...]] = ()
-) -> Improved:
+def improve(stand: Stand, pieces: Sequence[Piece], evaluations: int, after: Sequence[tuple[Need, ...]] = ()) -> Plan:
     """Return a sequence of all pieces that is never later and never dearer than that of the grouped rule.
 
     At most ``evaluations`` sequences are looked at, set aside or not; ``after`` are the needs of orders that
     are known to come after the window. The same input gives the same sequence.
     """
-    pricing = _Pricing(stand, pieces, after)
+    pricing = Pricing(stand, pieces, after)
     order = pricing.grouped(stand.clearance)
-    best = grouped = pricing.priced(order)
+    best = pricing.priced(order)
     seen, since, moves = 1, 0, _moves(len(order))
     while since < len(moves) and seen < evaluations:
         for move in moves:
@@ -103,13 +104,7 @@ def improve(
             found = pricing.better(tried, best)
             if found is not None:
                 order, best, since = tried, found, 0
-    foreseen = tuple((point.turret, point.set_up) for point in pricing.points)
-    return Improved(tuple(order), best, grouped, seen, foreseen)
-
-
-def price(stand: Stand, pieces: Sequence[Piece], order: Sequence[int], after: Sequence[tuple[Need, ...]] = ()) -> Price:
-    """Return what a sequence costs, starting from how the machine stands."""
-    return _Pricing(stand, pieces, after).priced(list(order))
+    return Plan(order, [(point.turret, point.set_up) for point in pricing.points])
 
 
 class _Point(NamedTuple):
@@ -122,7 +117,7 @@ class _Point(NamedTuple):
     seconds: float
 
 
-class _Pricing:
+class Pricing:
     """Prices sequences; remembers those taken and, unless eviction looks ahead, every beginning of a sequence."""
 
     def __init__(self, stand: Stand, pieces: Sequence[Piece], after: Sequence[tuple[Need, ...]]) -> None:
@@ -138,12 +133,16 @@ class _Pricing:
     def grouped(self, clearance: float) -> list[int]:
         """The sequence of the grouped rule if nothing else is released and no due date presses."""
         left, order, point = list(range(len(self.pieces))), list[int](), self.points[0]
+        place = {piece.row.position: at for at, piece in enumerate(self.pieces)}
         while left:
-            rows = [self.pieces[at].row for at in left]
-            material, tools = point.set_up[0], point.stands.keys()
+            material = point.set_up[0]
             assert isinstance(material, int)
-            order.append(left.pop(next_order("grouped", rows, material, clearance, tools, len(rows), 0.0, _NO_GUARD_S)))
-            clearance = self.pieces[order[-1]].row.clearance
+            rows = sorted([self.pieces[at].row for at in left], key=by_due)
+            standing = Standing(material, clearance, 0, point.stands.keys())
+            (first,) = grouped(rows, standing, len(rows), _NO_GUARD_S, 1)
+            order.append(place[first.position])
+            left.remove(order[-1])
+            clearance = first.clearance
             point = self._then(point, order, left)
         return order
 
@@ -232,7 +231,7 @@ class _Pricing:
     def _after(self, point: _Point, chosen: int, queue: Sequence[tuple[Need, ...]]) -> _Point:
         """Do an order as the cell does: exchanges before it, and those in the middle of its sheets."""
         piece, turret, counter = self.pieces[chosen], point.turret, point.counter
-        plan = plan_exchange(self.room, turret, self.wanted[chosen], queue, counter, sheets=piece.sheets)
+        plan = plan_exchange(self.room, turret, self.wanted[chosen], queue, sheets=piece.sheets)
         seconds = point.seconds + _set_up_s(point.set_up, piece)
         turret = mark_used(apply_exchanges(turret, plan.exchanges, counter), piece.needs, counter)
         if plan.mid_program:

@@ -15,55 +15,30 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from simkit.base.laws import Law, weibull_shape
-from simkit.base.messages import BadInput, Finding
-from simkit.base.vocabulary import PARAMETRIC_LAWS
 from simkit.plant.plant import Plant
 from simkit.plant.tables import Tool
 
 Array = NDArray[np.float64]
 
-WEIBULL_CV = (0.05, 10.0)
-"""Smallest and largest coefficient of variation of a Weibull law whose shape is sought."""
 _NONE_LEFT = 1e-12
 """A chance to last below this is rounding: no tool lasts so long."""
 _NO_GAIN = 1e-9
 """A gain below this is rounding: a limit never pays."""
-_WIDEST = {"triangular": 1 / math.sqrt(6.0), "uniform": 1 / math.sqrt(3.0)}
 
 
 def life_law(kind: str, mean_hits: float, cv: float = 0.0) -> Law:
-    """Return the law of a tool life; ``exponential`` has coefficient of variation 1, ``constant`` 0, whatever ``cv``.
+    """Return the law of a tool life, of a parametric kind and a ``cv`` of ``laws.CV_RANGES``, mean above 0 hits.
 
-    Raises :class:`BadInput` with everything that is wrong: a kind that is not parametric, a mean of 0 or less,
-    a coefficient of variation below 0 or outside the law's range (Weibull 0.05 to 10; triangular to 0.408 and
-    uniform to 0.577, above which they would reach below zero hits).
+    ``exponential`` has coefficient of variation 1, whatever ``cv``; every other law without spread is ``constant``.
     """
-    kind = "constant" if cv == 0 and kind in PARAMETRIC_LAWS and kind != "exponential" else kind
-    found = list(_problems(kind, mean_hits, cv))
-    if found:
-        mend = "Mend life_law, life_hits and life_cv"
-        raise BadInput([Finding("tools.csv", why, mend, column=column, value=value) for column, value, why in found])
-    return Law(kind, mean_hits, {"exponential": 1.0, "constant": 0.0}.get(kind, cv))
+    if kind == "exponential":
+        return Law(kind, mean_hits, 1.0)
+    return Law(kind, mean_hits, cv) if cv and kind != "constant" else Law("constant", mean_hits)
 
 
 def life_of(tool: Tool) -> Law | None:
     """The law of a tool's life; None if it never wears."""
     return None if tool.life_hits is None else life_law(tool.life_law, tool.life_hits, tool.life_cv)
-
-
-def _problems(kind: str, mean_hits: float, cv: float) -> list[tuple[str, str, str]]:
-    found = []
-    if kind not in PARAMETRIC_LAWS:
-        found.append(("life_law", kind, f"a life follows one of {', '.join(PARAMETRIC_LAWS)}"))
-    if not 0 < mean_hits < math.inf:
-        found.append(("life_hits", f"{mean_hits:g}", "a tool life must be above 0 hits"))
-    if not 0 <= cv < math.inf:
-        found.append(("life_cv", f"{cv:g}", "a coefficient of variation is 0 or more"))
-    elif kind == "weibull" and not WEIBULL_CV[0] <= cv <= WEIBULL_CV[1]:
-        found.append(("life_cv", f"{cv:g}", f"a Weibull life varies by {WEIBULL_CV[0]:g} to {WEIBULL_CV[1]:g}"))
-    elif cv > _WIDEST.get(kind, math.inf):
-        found.append(("life_cv", f"{cv:g}", f"a {kind} life that varies so much would reach below 0 hits"))
-    return found
 
 
 def chance_to_fail(life: Law, limit_hits: ArrayLike) -> Array:

@@ -168,7 +168,12 @@ def _as_listed(
 ) -> tuple[Shelf, ...]:
     """Fill the shelves as listed, or say everything that does not fit."""
     copies = _listed_copies(kept, listed)
-    findings = [_no_place(tools[row]) for row in copies if shelf_of[row] < 0]
+    findings = [
+        Finding(PLACE, f"the magazine has no places of {tools[row].station_size_mm:g} mm",
+                "Leave the tool out, or give places for its size", value=tools[row].tool_id)
+        for row in copies
+        if shelf_of[row] < 0
+    ]  # fmt: skip
     filled = []
     for number, shelf in enumerate(shelves):
         own = {row: dies for row, dies in copies.items() if shelf_of[row] == number}
@@ -179,7 +184,8 @@ def _as_listed(
         stored += [Stored(row, at + 2, tuple(twin)) for row, dies in own.items() for at, twin in enumerate(dies[1:])]
         wanted_places = sum(places_more(stored, tools, per_place))
         if wanted_places > len(shelf.places):
-            findings.append(_too_many_tools(shelf, wanted_places))
+            why = f"tools listed take {wanted_places} places of {shelf.size_mm:g} mm; there are {len(shelf.places)}"
+            findings.append(Finding(PLACE, why, "List fewer tools of this size, or mend plant.magazine.places"))
         filled.append(with_the_first(shelf, tools, stored))
     if findings:
         raise BadInput(findings)
@@ -201,11 +207,6 @@ def _listed_copies(
     return copies
 
 
-def _no_place(tool: Tool) -> Finding:
-    why = f"the magazine has no places of {tool.station_size_mm:g} mm"
-    return Finding(PLACE, why, "Leave the tool out, or give places for its size", value=tool.tool_id)
-
-
 def _too_many_copies(shelf: Shelf, tools: Sequence[Tool], copies: dict[int, list[list[float]]]) -> list[Finding]:
     findings = []
     for row, dies in copies.items():
@@ -217,8 +218,3 @@ def _too_many_copies(shelf: Shelf, tools: Sequence[Tool], copies: dict[int, list
             mend = "List a tool at a clearance once, and again only for a second copy, with the dies that stand with it"
             findings.append(Finding(PLACE, why, mend, value=tools[row].tool_id))
     return findings
-
-
-def _too_many_tools(shelf: Shelf, wanted: int) -> Finding:
-    why = f"tools listed take {wanted} places of {shelf.size_mm:g} mm; there are {len(shelf.places)}"
-    return Finding(PLACE, why, "List fewer tools of this size, or mend plant.magazine.places")

@@ -11,8 +11,6 @@ from simkit.tooling.turret import LOADS, CopyOf, Exchange, Placed, Turret, cover
 NEVER = 10**9
 """Place in the known queue of a tool that it does not need."""
 
-MAGAZINE_KINDS = frozenset({"magazine_exchange", "magazine_die_change"})
-
 
 class Others(NamedTuple):
     """Copies that other machines of the cell have: ``used`` by their orders, and ``standing`` there unused."""
@@ -81,6 +79,10 @@ class Pad:
         self.fixed = {*self.locked}
         self.barred: dict[int, int] = {}
         self._survey()
+
+    def anew(self, turret: Turret) -> Pad:
+        """Return a pad for the same decision from the start, with another turret."""
+        return Pad(self.room, turret, self.queue, others=self.others)
 
     def _survey(self) -> None:
         """Note where standard tools stand, and which stations are barred."""

@@ -45,7 +45,7 @@ class Move(NamedTuple):
 
 def with_magazine(room: ToolRoom, state: MagazineState) -> ToolRoom:
     """Return the room with what is in its magazine now."""
-    return replace(room, magazine=state, contents=state.contents)
+    return replace(room, magazine=state)
 
 
 def refill(

@@ -30,10 +30,6 @@ class Place(NamedTuple):
         """Tell whether tools of a size class (mm) fit, as they are or in an adapter."""
         return size_mm == self.station.size_mm or size_mm in self.station.also_mm
 
-    def plain(self) -> bool:
-        """Tell whether the position holds one tool only."""
-        return self.station.tools == 1
-
 
 def places_of(stations: Iterable[Station]) -> tuple[Place, ...]:
     """Return the places of runs of stations in ring order."""
@@ -105,8 +101,10 @@ def _behind(number: int, places: Sequence[Place]) -> int:
 
 
 def _has_room_behind(number: int, size_mm: float, places: Sequence[Place]) -> bool:
+    """Whether the position and the next one hold one tool only, and the next one takes this size."""
     behind = _behind(number, places)
-    return behind != number and places[number].plain() and places[behind].plain() and places[behind].takes(size_mm)
+    alone = places[number].station.tools == places[behind].station.tools == 1
+    return behind != number and alone and places[behind].takes(size_mm)
 
 
 NO_CLEARANCE = -1.0
@@ -134,27 +132,22 @@ class Need(NamedTuple):
 class ToolRoom:
     """What never changes about stations and tools while a scenario runs.
 
-    Per station: ``sizes`` (mm), ``ring`` (its position in the ring), ``turning``, ``retracting``, ``neighbours``
-    (see :mod:`simkit.tooling.room`). Per tool: ``forming``,
-    ``tall``, ``needs_turning``, ``positions``, ``copies``, ``offsets`` (where its copies start in
-    a list of all copies; the last number is their count), ``clearances`` (mm, sorted), ``fits`` (stations that
+    Per station: ``ring`` (its position in the ring), ``turning``, ``retracting``. Per tool: ``forming``,
+    ``positions``, ``copies``, ``offsets`` (where its copies start in a list of all copies; the last number is their
+    count), ``clearances`` (mm, sorted), ``fits`` (stations that
     take it), ``bars`` (by station: the stations that stay empty while it stands there) and ``level`` (how
     hard it is to place: 0 anywhere in its size, 1 bars other stations, 2 needs a turning station, 3 both);
     ``special`` are the tools that bar stations or are pinned. ``shared``: some stations take tools of more than
     one size class, others of these do not. ``wide``: some tools take two positions.
     ``pinned`` holds (tool, clearance), ``pinned_tools`` the tools pinned whatever their clearance,
-    ``magazine`` what is in the magazine at the start, ``contents`` the (tool, clearance) pairs in it.
+    ``magazine`` what is in the magazine at the start.
     ``exchange_s`` are the mean seconds of an exchange by kind, which weigh exchanges against each other.
     """
 
-    sizes: tuple[float, ...]
     ring: tuple[int, ...]
     turning: tuple[bool, ...]
     retracting: tuple[bool, ...]
-    neighbours: tuple[tuple[int, ...], ...]
     forming: tuple[bool, ...]
-    tall: tuple[bool, ...]
-    needs_turning: tuple[bool, ...]
     positions: tuple[int, ...]
     copies: tuple[int, ...]
     offsets: tuple[int, ...]
@@ -168,7 +161,6 @@ class ToolRoom:
     pinned: frozenset[tuple[int, float]]
     pinned_tools: frozenset[int]
     magazine: MagazineState
-    contents: frozenset[tuple[int, float]]
     eviction: str
     has_magazine: bool
     exchange_s: Mapping[str, float] = field(hash=False)
@@ -209,14 +201,10 @@ def make_tool_room(
     bars = tuple(barred_by(t, is_tall, places, near) for t, is_tall in zip(tools, tall, strict=True))
     level = tuple(2 * t.needs_turning + any(barred) for t, barred in zip(tools, bars, strict=True))
     return ToolRoom(
-        sizes=tuple(place.station.size_mm for place in places),
         ring=tuple(place.position for place in places),
         turning=tuple(place.station.turning for place in places),
         retracting=tuple(place.station.retracting for place in places),
-        neighbours=near,
         forming=tuple(t.kind == "forming" for t in tools),
-        tall=tall,
-        needs_turning=tuple(t.needs_turning for t in tools),
         positions=tuple(t.positions for t in tools),
         copies=tuple(t.copies for t in tools),
         offsets=tuple(accumulate((t.copies for t in tools), initial=0)),
@@ -230,7 +218,6 @@ def make_tool_room(
         pinned=frozenset((tool, clearance) for tool, clearance in pins if clearance is not None),
         pinned_tools=frozenset(tool for tool, clearance in pins if clearance is None),
         magazine=magazine,
-        contents=magazine.contents,
         eviction=settings.rules.eviction,
         has_magazine=bool(settings.magazine.places),
         exchange_s={kind: on_grid_s(seconds) for kind, seconds in {**EXCHANGE_S, **(exchange_s or {})}.items()},

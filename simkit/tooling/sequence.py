@@ -18,8 +18,6 @@ from collections.abc import Iterator, Sequence, Set
 from itertools import islice
 from typing import NamedTuple
 
-from simkit.tooling.room import NO_CLEARANCE
-
 GROUPED, SEARCHED = "grouped", "searched"
 
 
@@ -45,53 +43,6 @@ class Standing(NamedTuple):
     clearance: float
     nozzle: int
     tools: Set[int]
-
-
-def next_order(
-    rule: str,
-    waiting: Sequence[Waiting],
-    last_material: int = -1,
-    last_clearance: float = NO_CLEARANCE,
-    turret_tools: Set[int] = frozenset(),
-    window: int = 10,
-    now_s: float = 0.0,
-    due_guard_s: float = 0.0,
-    last_nozzle: int = 0,
-) -> int:
-    """Return the index in ``waiting`` (not empty) of the order that the rule takes next.
-
-    ``last_material``, ``last_clearance`` and ``last_nozzle`` are those of the order before it, ``turret_tools`` the
-    tools in the turret; only ``grouped`` reads them and what follows.
-    """
-    return ranked(
-        rule, waiting, 1, last_material, last_clearance, turret_tools, window, now_s, due_guard_s, last_nozzle
-    )[0]
-
-
-def ranked(
-    rule: str,
-    waiting: Sequence[Waiting],
-    limit: int,
-    last_material: int = -1,
-    last_clearance: float = NO_CLEARANCE,
-    turret_tools: Set[int] = frozenset(),
-    window: int = 10,
-    now_s: float = 0.0,
-    due_guard_s: float = 0.0,
-    last_nozzle: int = 0,
-) -> list[int]:
-    """Return the first ``limit`` indices of ``waiting`` as the rule ranks them at this instant.
-
-    The first is the one that :func:`next_order` returns.
-    """
-    if rule not in ("arrival", "due", GROUPED):
-        raise ValueError(f"no dispatch rule '{rule}': arrival, due or grouped")
-    place = {order.position: at for at, order in enumerate(waiting)}
-    rows: Sequence[Waiting] = sorted(waiting, key=by_arrival if rule == "arrival" else by_due)
-    if rule == GROUPED:
-        standing = Standing(last_material, last_clearance, last_nozzle, turret_tools)
-        rows = grouped(rows, standing, window, now_s + due_guard_s, limit)
-    return [place[order.position] for order in rows[:limit]]
 
 
 def grouped(

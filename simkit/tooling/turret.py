@@ -123,7 +123,7 @@ class Turret:
 
 def empty_turret(room: ToolRoom) -> Turret:
     """Return the turret with nothing in it."""
-    count = len(room.sizes)
+    count = len(room.ring)
     return Turret([None] * count, [-1] * count, [-1] * count)
 
 
@@ -134,7 +134,7 @@ def start_turret(room: ToolRoom, start_rows: Iterable[StartRow], tool_index: Map
     Copies are numbered in the order of the rows, and counted as loaded in that order, before any order.
     Raises :class:`BadInput` with every row that cannot stand.
     """
-    stations: list[Placed | None] = [None] * len(room.sizes)
+    stations: list[Placed | None] = [None] * len(room.ring)
     loaded_at = [-1] * len(stations)
     findings = []
     rows = [row for row in start_rows if row.what == "turret"]

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence, Set
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -14,26 +13,9 @@ from simkit.process.workload import Workload
 from simkit.tooling.improve import Piece, Stand
 from simkit.tooling.room import Need
 from simkit.tooling.sequence import Waiting
-from simkit.tooling.turret import Turret
 
 SET_UP_DRIVERS = ("material_change", "nozzle_change", "gas_change", "clamp_change")
 """What is set up apart from tools, in the order of :attr:`simkit.tooling.improve.Piece.set_up`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Plan:
-    """Orders by number in the sequence found, and how the machine is foreseen to stand before each."""
-
-    order: Sequence[int]
-    foreseen: Sequence[tuple[Turret, tuple[Hashable, ...]]]
-
-    def holds(self, orders: Set[int], stand: Stand) -> bool:
-        """Whether the same orders are to be put in sequence, and the machine stands as foreseen."""
-        return orders == set(self.order) and (stand.turret, stand.set_up) == self.foreseen[0]
-
-    def after_first(self) -> Plan:
-        """The plan when its first order is taken."""
-        return Plan(self.order[1:], self.foreseen[1:])
 
 
 class Window:
@@ -73,8 +55,8 @@ def _set_up_s(workload: Workload) -> list[tuple[float, ...]]:
     """Per program, the mean seconds of each change while the machine stands."""
     seconds = np.zeros((len(workload.tables.programs), len(SET_UP_DRIVERS)))
     for use in workload.tables.uses:
-        if use.timed.driver in SET_UP_DRIVERS and use.timed.state != OUTSIDE:
-            seconds[:, SET_UP_DRIVERS.index(use.timed.driver)] += use.timed.law.mean * (use.count > 0)
+        if use.driver in SET_UP_DRIVERS and use.state != OUTSIDE:
+            seconds[:, SET_UP_DRIVERS.index(use.driver)] += use.law.mean * (use.count > 0)
     return [tuple(row) for row in seconds.tolist()]
 
 

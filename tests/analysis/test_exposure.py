@@ -7,9 +7,8 @@ import math
 
 import pytest
 
-from simkit.analysis.exposure import TOTAL, exposures, mass_bands
+from simkit.analysis.exposure import TOTAL, exposures, mass_bands, mean_tool_kg, shifts_per_week
 from simkit.experiment.results import results_from
-from simkit.process.handling import mean_tool_kg
 from tests.report.option_plant import option_plant
 from tests.small_plant import small_plant
 
@@ -72,6 +71,13 @@ def test_without_a_shift_there_is_nothing_to_divide_by():
         dataclasses.replace(plant, settings=closed), {"today": ()}, "today", weeks(today=(9.0, 8.0, 9.0)), 1.0
     )
     assert found == {}
+
+
+def test_shifts_and_tools_of_a_plant():
+    """Two shifts on five days; a plant without tool needs lifts none."""
+    assert shifts_per_week(small_plant()) == 10
+    assert mean_tool_kg(small_plant(program_tools=())) == 0.0
+    assert mean_tool_kg(small_plant()) > 0
 
 
 def test_sheets_by_mass_and_who_loads_them():

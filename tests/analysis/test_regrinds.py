@@ -20,24 +20,23 @@ def worn_plant(limit: float):
 
 def test_the_book_repeats_in_its_own_weeks():
     """TL-001 does (3 + 2 + 6) · 200 + (5 + 4 + 1) · 120 = 3,400 hits a week."""
-    forecast = book_forecast(worn_plant(1e6), weeks=3)
-    assert forecast is not None
-    assert [row.hits for row in forecast.rows if row.tool_id == "TL-001"] == [3400.0] * 3
-    assert f"{forecast.monday(1):%Y-%m-%d}" == "2026-01-12"
+    for limit, due in ((3399.0, 0), (3400.0, 1), (6799.0, 1), (6800.0, 2)):
+        monday, (own, *_) = book_forecast(worn_plant(limit), weeks=3)
+        assert (own.tool.tool_id, own.due_week) == ("TL-001", due)
+    assert f"{monday:%Y-%m-%d}" == "2026-01-05"
 
 
 def test_hours_of_grinding_are_regrinds_times_their_time():
     plant = worn_plant(1200.0)
-    forecast = book_forecast(plant, weeks=2)
-    assert forecast is not None
+    _, forecast = book_forecast(plant, weeks=2)
     assert grinding_s(plant) == 12 * 60
-    rows = forecast.rows
-    assert sum(row.planned for row in rows) > 0
-    assert sum(row.off_line_h for row in rows) == pytest.approx(sum(row.planned - row.replaced for row in rows) * 0.2)
+    assert sum(own.planned.sum() for own in forecast) > 0
+    for own in forecast:
+        assert own.off_line_h == pytest.approx((own.planned - own.replaced) * 0.2)
 
 
 def test_no_orders_no_forecast():
-    assert book_forecast(small_plant(orders=())) is None
+    assert book_forecast(small_plant(orders=()))[1] == ()
 
 
 def test_no_tools_no_grinding():

@@ -33,7 +33,7 @@ def steps(folder: Path, weeks: float, beside: Path | None) -> Iterator[tuple[str
     plant = read_plant(folder, calibrated=False)
     luck = draw_luck(make_scenario(plant), 1, 0, weeks, 1.0)
     for options in SETS:
-        work = make_workload(make_scenario(plant, options), *luck)
+        work = make_workload(make_scenario(plant, options), luck)
         sheets = sum(len(log.made) for log in simulate(work).machines)
         yield "+".join(options) or "today", lambda work=work: simulate(work), sheets  # type: ignore[misc]
     if beside:

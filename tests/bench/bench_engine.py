@@ -33,7 +33,7 @@ from tests.oracle.straight import Straight
 
 TODAY: tuple[str, ...] = ()
 AUTOMATIC = ("A1", "A4", "A5b")
-DECISIONS = ("simkit.tooling.exchange", "simkit.tooling.lookahead", "simkit.tooling.refill")
+DECISIONS = ("simkit.tooling.exchange", "simkit.tooling.refill")
 Call = tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]
 
 MEANINGS = {

@@ -100,7 +100,7 @@ def workloads(plant: Plant, weeks: float) -> dict[str, list[Sized]]:
     orders = [work_of(plant, weeks, demand) for demand in DEMANDS]
     return {
         "weeks": [(weeks * step, work_of(plant, weeks * step)) for step in STEPS],
-        "orders": [(len(work.orders.fixed_s), work) for work in orders],
+        "orders": [(len(work.program), work) for work in orders],
         "machines": [(step, work_of(with_machines(plant, step), weeks)) for step in STEPS],
         "tools": [(step * len(plant.tools), work_of(with_tools(plant, step), weeks)) for step in STEPS],
         "options held": [(share, work_of(plant, weeks, options=held[:share])) for share in shares],

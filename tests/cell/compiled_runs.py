@@ -43,7 +43,7 @@ def workloads() -> Iterator[tuple[str, Workload]]:
         plant = read_plant(DATA / name)
         luck = draw_luck(make_scenario(plant), 5, 0, 2, 1.0)
         for text in sets:
-            yield f"{name} {text}", make_workload(make_scenario(plant, tuple(text.split("+")) if text else ()), *luck)
+            yield f"{name} {text}", make_workload(make_scenario(plant, tuple(text.split("+")) if text else ()), luck)
 
 
 def digests() -> dict[str, str]:

@@ -21,7 +21,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
-from simkit.process.workload import Workload, make_workload, tables_of
+from simkit.process.workload import Workload, make_workload
 from tests.oracle.compare import difference, first_difference, records_of_cell, records_of_oracle
 from tests.oracle.plants import crowded, plants, two_setters, workload_of
 from tests.oracle.straight import Straight
@@ -43,7 +43,7 @@ def workload(demo: Plant, combination: str, seed: int, overrides: tuple[str, ...
     overrides = ("plant.run.weeks=2", *overrides)
     today = make_scenario(demo, (), overrides)
     scenario = make_scenario(demo, combination.split("+") if combination else (), overrides)
-    return make_workload(scenario, make_draws(today.plant, seed, 0), tables_of(today))
+    return make_workload(scenario, make_draws(today.plant, seed, 0))
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -39,7 +39,7 @@ def test_motion_alone_can_carry_the_demo(demo: Plant) -> None:
     rows = tuple(
         row for row in demo.elements if row.element not in ("hit", "form_hit", "index", "reposition", "contour_move")
     )
-    names = {use.name for use, _ in motion_uses(dataclasses.replace(demo, elements=rows))}
+    names = {use.name for use in motion_uses(dataclasses.replace(demo, elements=rows))}
     assert names == {"motion_hit", "motion_forming_hit", "motion_tool", "motion_reposition", "motion_contour"}
 
 

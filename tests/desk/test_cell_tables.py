@@ -9,7 +9,6 @@ import pytest
 import simkit as sk
 from simkit.experiment.intervals import Estimate
 from simkit.process.bookweeks import week_hours
-from simkit.process.programs import program_tables
 from simkit.report.sentences_cell import verdict
 from tests.report.option_plant import write_option_plant
 
@@ -72,7 +71,7 @@ def test_work_given_out_and_refused_is_told_by_weekday_and_by_days_to_due(short)
 
 def test_book_observed_and_simulated_load_stand_side_by_side(plant, study):
     inputs = plant.inputs
-    weeks = len(week_hours(inputs, program_tables(inputs)))
+    weeks = len(week_hours(inputs))
     sheets = study.load().set_index("in_a_week").loc["sheets"]
     assert sheets["book"] == pytest.approx(sum(order.sheets for order in inputs.orders) / weeks)
     assert sheets["observed"] == pytest.approx(sum(week.sheets for week in inputs.observed) / len(inputs.observed))

@@ -44,7 +44,7 @@ def test_the_demo(options: tuple[str, ...], tmp_path: Path) -> None:
     write_events(path, [events_of(today, scenario, 1)])
     run = plant.settings.run
     luck = draw_luck(today, run.seed, 1, run.weeks, run.demand_factor)
-    says_what_the_results_say(audited(path)[scenario.name, 1], make_workload(scenario, *luck))
+    says_what_the_results_say(audited(path)[scenario.name, 1], make_workload(scenario, luck))
 
 
 def test_ten_orders_in_every_replication(tmp_path: Path) -> None:
@@ -56,7 +56,7 @@ def test_ten_orders_in_every_replication(tmp_path: Path) -> None:
     assert len(found) == run.replications > 1
     for number in range(run.replications):
         luck = draw_luck(today, run.seed, number, run.weeks, run.demand_factor)
-        says_what_the_results_say(found["today", number], make_workload(today, *luck))
+        says_what_the_results_say(found["today", number], make_workload(today, luck))
 
 
 @settings(max_examples=20, derandomize=True, deadline=None, database=None, phases=[Phase.generate],

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from simkit.base.vocabulary import EXCHANGES
 from simkit.experiment.task import draw_luck, run_cell
 from simkit.experiment.toolmeasures import HITS
 from simkit.plant.scenarios import make_scenario
 from simkit.plant.tables import LoadFault, MachineRow
-from simkit.process.drawntimes import EXCHANGES
 from tests.small_plant import small_plant
 
 MINUTES = {"tool_load": 4.0, "die_change": 1.5, "magazine_exchange": 0.75, "magazine_die_change": 0.6}

@@ -40,7 +40,7 @@ def simulated(seed: int, replications: int, weeks: int, week_draw: str) -> Resul
     noise = np.random.default_rng(seed).normal(1.0, 0.01, replications)
     rows = []
     for k in range(replications):
-        draws, _ = draw_luck(plant, seed, k, weeks, 1.0)
+        draws = draw_luck(plant, seed, k, weeks, 1.0)
         for name, share in (("today", 1.0), ("A1", 0.9)):
             needed = share * draws.drawn_h * noise[k]
             out = max(needed - 0.9 * draws.drawn_mean_h, 0.0)

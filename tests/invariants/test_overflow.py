@@ -23,7 +23,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.scenarios import make_scenario
 from simkit.process.draws import make_draws
 from simkit.process.shifts import plan_shifts
-from simkit.process.workload import Workload, make_workload, tables_of
+from simkit.process.workload import Workload, make_workload
 from tests.demo.described import described
 from tests.must_lose.changed import whole_demo
 from tests.oracle.plants import plants, workload_of
@@ -132,9 +132,8 @@ def check_allowed(work: Workload, trace: Trace) -> None:
 
 def of_demo(plant: Plant, replication: int, *, options: tuple[str, ...] = (), demand: float = 1.0, weeks: float = 12.0
             ) -> tuple[Workload, Trace]:  # fmt: skip
-    today = make_scenario(plant)
     draws = make_draws(plant, plant.settings.run.seed, replication, weeks=weeks, demand_factor=demand)
-    work = make_workload(make_scenario(plant, options), draws, tables_of(today))
+    work = make_workload(make_scenario(plant, options), draws)
     return work, simulate(work)
 
 

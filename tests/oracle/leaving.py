@@ -70,13 +70,13 @@ class Leaving(Outputs):
 
     def ready_one(self, m, job: Job, task: str, row: int | None):
         """Do one thing if there is time and somebody for it; whether it stays to be done."""
-        times, first = self.facts.orders, job.members[0]
+        times, first = self.facts.once_s, job.members[0]
         if task == "care":
             if not self.fits("upkeep", m.care.foreseen_s(row)):
                 return True
             yield from self.care_for(m, row)
         elif task == "material":
-            seconds, who = times.change_s["pack_change"][first], self.facts.who["pack_change"]
+            seconds, who = times["pack_change"][first], self.facts.who["pack_change"]
             if m.packs.is_used(m.material) and m.material not in self.facts.stored and who != "machine":
                 if not self.fits(who, seconds):
                     return True
@@ -93,8 +93,8 @@ class Leaving(Outputs):
         return False
 
     def output_not_empty(self, m, job: Job) -> bool:
-        times, first = self.facts.orders, job.members[0]
-        stack_s, skeletons_s, late = times.stack_exchange_s[first], times.skeleton_exchange_s[first], False
+        times, first = self.facts.once_s, job.members[0]
+        stack_s, skeletons_s, late = times["stack_exchange"][first], times["skeleton_exchange"][first], False
         if len(self.pile) > self.beside and not self.emptying and stack_s > 0:
             if self.fits("pallet", stack_s):
                 self.emptying = True

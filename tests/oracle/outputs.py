@@ -96,10 +96,10 @@ class Outputs(Supplies):
             self.taken[why] = self.taken.get(why, 0) + held
         for _ in range(held):
             order = job or m.stacked
-            seconds = self.facts.orders.stack_exchange_s[order.members[0]]
+            seconds = self.facts.once_s["stack_exchange"][order.members[0]]
             self.after("pallet", seconds, order, lambda: self.stacks.put(1))
 
     def skeleton_down(self, m, job: Job) -> None:
-        seconds = self.facts.orders.skeleton_exchange_s[job.members[0]]
+        seconds = self.facts.once_s["skeleton_exchange"][job.members[0]]
         if m.pallet.put() and seconds > 0:
             m.exchange = self.ask("pallet", seconds, job).done

@@ -16,7 +16,7 @@ from simkit.plant.conditions import can_be_shared
 from simkit.plant.plant import Plant, Scenario
 from simkit.plant.tables import LoadFault, MachineRow, Order, Person, ProgramPart, Stop, Tool, Upkeep
 from simkit.process.draws import make_draws
-from simkit.process.workload import Workload, make_workload, tables_of
+from simkit.process.workload import Workload, make_workload
 from tests.small_plant import (
     MONDAY,
     WORKDAYS,
@@ -48,10 +48,9 @@ TURRETS = (
 
 def workload_of(plant: Plant, seed: int = 1, replication: int = 0, scenario: Scenario | None = None) -> Workload:
     """The workload of one replication of a plant as it is, or of a scenario of it."""
-    hours = 1.0  # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
-    draws = make_draws(plant, seed, replication, order_hours=lambda _: hours)
-    scenario = scenario or Scenario("today", plant)
-    return make_workload(scenario, draws, tables_of(scenario))
+    # a saturated queue is long enough with an hour an order, since orders here are shorter or cut
+    draws = make_draws(plant, seed, replication, mean_order_h=1.0)
+    return make_workload(scenario or Scenario("today", plant), draws)
 
 
 @st.composite

@@ -254,12 +254,12 @@ class Straight(Leaving):
         self.aside(job, change.outside_s)
         self.aside(job, facts.outside_of(job))
         by_hand, automatic, shared = m.set_up.change_to(job)
-        fixed, helped = facts.orders.fixed_s[first], facts.orders.fixed_helped_s[first]
+        fixed, helped = facts.once_s["fixed"][first], facts.helped_s["fixed"][first]
         if self.night():
             self.aside(job, {"preparation": fixed})
         else:
             by_hand, shared = by_hand + fixed, shared + helped
-        yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.orders.fixed_machine_s[first])
+        yield from self.alone(m, "changeover", automatic + change.gripper_s + facts.once_s["fixed_machine"][first])
         by_hand, shared = by_hand + change.hand_s, shared + change.helped_s
         what = "tool" if change.hand_s else "material"
         yield from self.by(m, "changeover", "changeover", by_hand, job, what, shared=shared)
@@ -295,7 +295,7 @@ class Straight(Leaving):
                     m.tools.look_ahead(job, m.next, known, budget)
             yield from self.alone(m, "changeover", gripper_s)
             yield from self.by(m, "changeover", "changeover", hand_s, job, "tool", shared=shared)
-            yield from self.alone(m, "punching", change.engaged * facts.orders.engagement_s[job.members[0]])
+            yield from self.alone(m, "punching", change.engaged * facts.once_s["engagement"][job.members[0]])
             lost = yield from self.broken_tools(m, job, sheet)
             lost = lost or (yield from self.run_sheet(m, job, sheet, number))
             m.lost += [(sheet, self.env.now)] * lost

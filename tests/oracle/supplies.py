@@ -10,7 +10,7 @@ class Supplies(Crew):
     """Waits for material; ``m`` is the oracle's machine."""
 
     def exchanged(self, job: Job) -> float:
-        return self.store.book(self.env.now, self.facts.orders.store_exchange_s[job.members[0]])
+        return self.store.book(self.env.now, self.facts.once_s["store_exchange"][job.members[0]])
 
     def prepared(self, m, job: Job) -> Job:
         """What is brought for an order as soon as it is chosen."""
@@ -92,8 +92,8 @@ class Supplies(Crew):
             m.packs.open(m.material)
 
     def fetched(self, m, what: str, job: Job):
-        times, first = self.facts.orders, job.members[0]
-        seconds, shared = times.change_s[what][first], times.change_helped_s[what][first]
+        first, facts = job.members[0], self.facts
+        seconds, shared = facts.once_s[what][first], facts.helped_s[what][first]
         yield from self.by(m, self.facts.who[what], "changeover", seconds, job, "material", shared=shared)
 
     def use_sheet(self, m, job: Job, more: bool) -> None:

@@ -32,7 +32,7 @@ from simkit.plant.plant import Plant
 from simkit.plant.reading import check_plant
 from simkit.plant.tables import TABLES
 from simkit.process.breakfit import break_findings
-from simkit.process.findings import physics_findings
+from simkit.process.findings import physics_notes
 from tests.small_plant import write_small_plant
 
 TWO_DAYS_S = 172_800
@@ -293,7 +293,8 @@ def outcome(folder: Path) -> Outcome:
     """Check a folder as the command does; every printed line is one line of visible text."""
     plant, findings = check_plant(folder)
     if plant is not None:
-        findings = (*findings, *break_findings(plant), *money_findings(plant), *physics_findings(plant))
+        physics = (note.finding for note in physics_notes(plant))
+        findings = (*findings, *break_findings(plant), *money_findings(plant), *physics)
     assert all(str(finding).isprintable() for finding in findings)
     if plant is None or any(finding.severity == "error" for finding in findings):
         assert any(finding.severity == "error" for finding in findings)

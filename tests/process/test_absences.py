@@ -10,7 +10,7 @@ from simkit.plant.plant import Scenario
 from simkit.plant.tables import Person
 from simkit.process.draws import make_draws
 from simkit.process.shifts import ShiftPlan, plan_shifts
-from simkit.process.workload import make_workload, tables_of, with_absences
+from simkit.process.workload import make_workload, with_absences
 from tests.small_plant import small_plant
 
 HOUR = 3600.0
@@ -62,7 +62,7 @@ def test_all_scenarios_miss_the_same_shifts() -> None:
     plans = []
     for changed in (today, other):
         scenario = Scenario("x", changed)
-        plans.append(make_workload(scenario, draws, tables_of(scenario)).plan.person)
+        plans.append(make_workload(scenario, draws).plan.person)
     assert plans[0] == plans[1] != plan_shifts(today, draws.days).person
 
 

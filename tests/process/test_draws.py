@@ -97,8 +97,8 @@ def test_arrivals_by_a_law_have_its_mean_and_stay_before_the_horizon() -> None:
 
 def test_a_saturated_queue_outlasts_the_horizon() -> None:
     plant = small_plant(run={"source": "saturated", "horizon_s": 360_000.0})
-    assert make_draws(plant, 1, 0, order_hours=lambda _: 0.5).book.released_s.max() == 0.0
-    assert len(make_draws(plant, 1, 0, order_hours=lambda _: 0.5).book) > 100 / 0.5
+    assert make_draws(plant, 1, 0, mean_order_h=0.5).book.released_s.max() == 0.0
+    assert len(make_draws(plant, 1, 0, mean_order_h=0.5).book) > 100 / 0.5
     with pytest.raises(ValueError, match="horizon_s"):
         make_draws(small_plant(run={"source": "saturated"}), 1, 0)
 

@@ -31,7 +31,7 @@ def fault(name: str = "turned", **changes: Any) -> LoadFault:
 def draws_of(count: int, seed: int = 5) -> Draws:
     empty = np.zeros(0, np.int64)
     book = OrderBook(empty, empty, empty, empty.astype(float), empty.astype(float), empty.astype(bool), empty, empty)
-    return Draws(seed, 0, 1.0, 1.0, book, 0, count, 7)
+    return Draws(seed, 0, 1.0, 1.0, book, 0, count, 7, np.zeros(0))
 
 
 def luck(draws: Draws, row: LoadFault, **numbers: list[float]) -> None:

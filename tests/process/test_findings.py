@@ -11,7 +11,7 @@ import pytest
 from simkit.plant.plant import Plant
 from simkit.plant.reading import read_plant
 from simkit.plant.tables import Element
-from simkit.process.findings import physics_findings, physics_notes
+from simkit.process.findings import physics_notes
 from simkit.process.physicsnote import HIGH, LEVELS, LOW, MIDDLE, PhysicsNote
 from tests.small_plant import small_elements, small_plant
 
@@ -46,7 +46,7 @@ def only(plant: Plant, topic: str) -> PhysicsNote:
 
 
 def test_a_plant_without_findings() -> None:
-    assert physics_findings(quiet()) == ()
+    assert physics_notes(quiet()) == ()
 
 
 # ---- press ----
@@ -262,7 +262,6 @@ def test_what_matters_most_comes_first() -> None:
     levels = [LEVELS.index(note.level) for note in physics_notes(plant)]
     assert levels == sorted(levels)
     assert len(set(levels)) == 3
-    assert physics_findings(plant) == tuple(note.finding for note in physics_notes(plant))
 
 
 @pytest.mark.parametrize("folder", sorted(PUBLISHED.iterdir()), ids=lambda folder: folder.name)

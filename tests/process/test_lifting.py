@@ -156,6 +156,6 @@ def test_a_lifter_replaces_the_second_person():
 def test_a_shift_adds_up_sheets_parts_and_tools():
     sheets, parts = shift_load([20.0, 30.0], [10, 2]), shift_load(0.5, 400)
     tools = shift_load(tool_set_kg([50.0, 90.0]), [6, 2])
-    whole = sheets + parts + tools
-    assert whole.lifts == 12 + 400 + 8
-    assert whole.kg == pytest.approx(260 + 200 + 6 * tool_set_kg(50.0) + 2 * tool_set_kg(90.0))
+    lifts, kg = np.sum([sheets, parts, tools], axis=0)
+    assert lifts == 12 + 400 + 8
+    assert kg == pytest.approx(260 + 200 + 6 * tool_set_kg(50.0) + 2 * tool_set_kg(90.0))

@@ -129,7 +129,7 @@ def test_the_motion_fills_in_what_has_no_row() -> None:
 
 
 def test_a_row_for_one_driver_leaves_the_others_to_the_motion() -> None:
-    names = {use.name for use, _ in motion_uses(moving(elements=without_rows("hit", "reposition")))}
+    names = {use.name for use in motion_uses(moving(elements=without_rows("hit", "reposition")))}
     assert names == {"motion_hit", "motion_reposition"}
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from simkit.plant.settings_parts import Removal
 from simkit.plant.tables import Element
-from simkit.process.picking import sheet_time_s
+from simkit.process.drawntimes import sheet_time_s
 from tests.oracle.plants import workload_of
 from tests.small_plant import small_materials, small_plant
 

@@ -7,7 +7,8 @@ import math
 
 import pytest
 
-from simkit.process.pressnotes import figure_of, press_uses, shear_mpa
+from simkit.process.pressnotes import press_uses, shear_mpa
+from simkit.process.slugs import figure_of
 from tests.small_plant import small_plant
 
 TOOL, STEEL = small_plant().tools[0], small_plant().materials[0]

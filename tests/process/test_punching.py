@@ -88,16 +88,6 @@ def test_a_check_says_force_share_verdict_and_largest_hole():
         check.share = 0.0
 
 
-def test_a_check_of_several_figures_counts_them_and_shows_the_worst():
-    check = press_check([[10.0, 200.0], [96.6, 180.0]], 2.0, 345.0, 200.0)
-    assert str(check) == (
-        "2 of 4 figures exceed the capacity; the one that needs most: "
-        "200.0 kN punching, 264.0 kN with stripping and margin: 132 % of 200 kN, exceeds the capacity; "
-        "largest round hole 69.9 mm"
-    )
-    assert str(press_check([], 2.0, 345.0, 200.0)) == "no figures to check"
-
-
 LEGAL = {"punching_kn": 10.0, "thickness_mm": 2.0, "shear_mpa": 300.0, "capacity_kn": 200.0}
 
 

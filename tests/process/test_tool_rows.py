@@ -53,15 +53,15 @@ def test_only_the_facts_that_are_asked_are_looked_at() -> None:
 def test_needs_stand_in_the_order_of_the_programs() -> None:
     tables = program_tables(small_plant())
     assert tables.first_need.tolist() == [0, 3, 6]
-    fit = next(use for use in tables.uses if use.timed.name == "tool_fit")
+    fit = next(use for use in tables.uses if use.name == "tool_fit")
     assert (fit.per_need.tolist(), fit.count.tolist()) == ([1.0] * 6, [1.0, 1.0])
-    assert next(use for use in tables.uses if use.timed.name == "load").per_need.size == 0
+    assert next(use for use in tables.uses if use.name == "load").per_need.size == 0
 
 
 def test_of_the_rows_of_one_element_the_last_that_is_for_the_tool_holds() -> None:
     plant = with_rows(row("tool_search", "kept=tool_room", 4.0), row("tool_search", "tool=TL-005", 3.0),
                       **kept_in_tool_room("TL-003", "TL-005"))  # fmt: skip
-    uses = [use for use in program_tables(plant).uses if use.timed.name == "tool_search"]
+    uses = [use for use in program_tables(plant).uses if use.name == "tool_search"]
     assert [use.per_need.tolist() for use in uses] == [[1, 0, 0, 1, 1, 1], [0, 1, 0, 0, 0, 0], [0, 0, 1, 0, 0, 0]]
     assert [use.count[0] for use in uses] == [pytest.approx(1 / 3)] * 3
     assert [use.count[1] for use in uses] == [1.0, 0.0, 0.0]

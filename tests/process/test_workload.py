@@ -94,11 +94,11 @@ def test_a_cause_of_rework_is_for_the_parts_that_its_condition_names() -> None:
 
 def test_orders_and_moved_work_by_hand() -> None:
     orders = workload_of(replay()).orders
-    assert orders.fixed_s[0] == 540.0
-    assert orders.first_piece_s[0] == 360.0
-    assert orders.change_s["material_change"][0] == 360.0
+    assert orders.seconds["fixed"][0] == 540.0
+    assert orders.seconds["first_piece"][0] == 360.0
+    assert orders.seconds["material_change"][0] == 360.0
     # programming counts for programs that are not proven: P-2
-    assert orders.outside_s["programming"].tolist() == [0.0, 720.0, 0.0, 720.0, 0.0, 720.0]
+    assert orders.outside_s["order"]["programming"].tolist() == [0.0, 720.0, 0.0, 720.0, 0.0, 720.0]
 
 
 def test_moved_work_is_counted_by_its_driver() -> None:
@@ -107,7 +107,7 @@ def test_moved_work_is_counted_by_its_driver() -> None:
     )
     orders = workload_of(replay(elements=(*small_elements(), film))).orders
     # 9 m on each of 3 sheets of P-1, 6 m on each of 5 sheets of P-2
-    assert orders.outside_s["preparation"][:2].tolist() == [54.0, 60.0]
+    assert orders.outside_s["order"]["preparation"][:2].tolist() == [54.0, 60.0]
 
 
 def test_tool_times_of_search_and_fit_add_up() -> None:

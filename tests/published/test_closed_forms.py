@@ -39,8 +39,8 @@ def workload_of(plant: Plant, replication: int = 0, overrides: tuple[str, ...] =
     """One replication's work."""
     scenario = make_scenario(plant, (), overrides)
     run = scenario.plant.settings.run
-    draws, tables = draw_luck(scenario, run.seed, replication, run.weeks, 1.0)
-    return make_workload(scenario, draws, tables)
+    draws = draw_luck(scenario, run.seed, replication, run.weeks, 1.0)
+    return make_workload(scenario, draws)
 
 
 # ---- two clocks ----

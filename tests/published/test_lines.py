@@ -87,10 +87,10 @@ def leaving_h(trace: Any) -> list[float]:
 def constant_row(number: str, case: str, first_h: float, second_h: float) -> Row:
     scenario = make_scenario(read_plant(PLANTS / case))
     run = scenario.plant.settings.run
-    draws, tables = draw_luck(scenario, run.seed, 0, run.weeks, 1.0)
+    draws = draw_luck(scenario, run.seed, 0, run.weeks, 1.0)
     slower = max(first_h, second_h)
     expected = [first_h + (k - 1) * slower + second_h for k in (1, 2, 3, 10, 100)] + [slower]
-    return Row(number, "simkit.cell.run.simulate", {"workload": make_workload(scenario, draws, tables)},
+    return Row(number, "simkit.cell.run.simulate", {"workload": make_workload(scenario, draws)},
                expected, "h", 1e-9, EXACT, DETERMINISTIC, leaving_h)  # fmt: skip
 
 
@@ -142,8 +142,8 @@ def test_a_station_a_tick_slower_turns_the_constant_row_red(row: Row) -> None:
     case = "q3_5_machine_first" if "t1 > t2" in row.id else "q3_5_bench_first"
     slow = "first" if "t1 > t2" in row.id else "second"
     scenario = make_scenario(read_plant(PLANTS / case), (), (f"elements[{slow}].typical*=1.000001",))
-    draws, tables = draw_luck(scenario, 1, 0, scenario.plant.settings.run.weeks, 1.0)
-    broken = Row(**{**vars(row), "inputs": {"workload": make_workload(scenario, draws, tables)}})
+    draws = draw_luck(scenario, 1, 0, scenario.plant.settings.run.weeks, 1.0)
+    broken = Row(**{**vars(row), "inputs": {"workload": make_workload(scenario, draws)}})
     with pytest.raises(AssertionError):
         broken.check()
 

@@ -54,7 +54,7 @@ def through_the_cell(name: str) -> Row:
 def formula(name: str, parts: int, reclamps: int, expected_s: float, **limits: Any) -> Row:
     inputs = {"process_s": [60.0], "picks_s": [10.0 * parts], "blocking_s": [3.0 * parts], "picked": [parts],
               "reclamps": [reclamps], "limits": Removal(**limits)}  # fmt: skip
-    return Row(f"sheet time: {name}", "simkit.process.picking.sheet_time_s", inputs, expected_s, "s", 1e-9, EXACT,
+    return Row(f"sheet time: {name}", "simkit.process.drawntimes.sheet_time_s", inputs, expected_s, "s", 1e-9, EXACT,
                HAND, lambda seconds: float(seconds[0]))  # fmt: skip
 
 

@@ -174,8 +174,8 @@ def exact_rows(number: str, plant: Plant, cycle_s: float, source: str, values: d
     """Rows of a deterministic case: its cycle from the trace, the others from an experiment."""
     scenario = make_scenario(plant)
     run = plant.settings.run
-    draws, tables = draw_luck(scenario, run.seed, 0, run.weeks, 1.0)
-    cycle = Row(f"{number} cycle", "simkit.cell.run.simulate", {"workload": make_workload(scenario, draws, tables)},
+    draws = draw_luck(scenario, run.seed, 0, run.weeks, 1.0)
+    cycle = Row(f"{number} cycle", "simkit.cell.run.simulate", {"workload": make_workload(scenario, draws)},
                 [cycle_s], "s", 1e-9, EXACT, source, lambda trace: sorted(cycles_s(trace)))  # fmt: skip
     inputs = {"plant": plant, "combinations": ((),), "workers": 1, "replications": 1, "progress": False}
     others = [

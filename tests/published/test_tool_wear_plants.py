@@ -118,8 +118,8 @@ def counted_of(overrides: tuple[str, ...] = ()) -> tuple[CountedUse, ...]:
     run = scenario.plant.settings.run
     found = []
     for replication in range(REPLICATIONS):
-        draws, tables = draw_luck(scenario, run.seed, replication, run.weeks, 1.0)
-        found.append(counted(simulate(make_workload(scenario, draws, tables))))
+        draws = draw_luck(scenario, run.seed, replication, run.weeks, 1.0)
+        found.append(counted(simulate(make_workload(scenario, draws))))
     return tuple(found)
 
 

@@ -35,7 +35,7 @@ def insertions(jobs: Sequence[Set[int]], capacity: int, policy: str = "soonest",
         turret = apply_exchanges(turret, before.exchanges, -1)
     total = 0
     for number, need in enumerate(needs):
-        plan = plan_exchange(room, turret, need, needs[number + 1 :], number)
+        plan = plan_exchange(room, turret, need, needs[number + 1 :])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), need, number)
         total += len(plan.exchanges)
     return total

@@ -82,7 +82,7 @@ def cases(draw, twins=True):
     room = make_tool_room(settings_with(stations=draw(st.integers(1, 3)), **sections), tools, draw(weighed(tools)))
     turret = empty_turret(room)
     for number, needs in enumerate(draw(queues(tools, most=3))):
-        plan = plan_exchange(room, turret, needs, (), number)
+        plan = plan_exchange(room, turret, needs, ())
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
     return tools, room, turret, draw(queues(tools))
 

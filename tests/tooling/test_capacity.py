@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simkit.tooling.capacity import Deserving, exchanged, keep_list, misses
+from simkit.tooling.capacity import Deserving, exchanged, keep_list
 from simkit.tooling.room import make_tool_room
 from tests.tooling.magazines import FEW, queues, settings_with, tool_lists, weighed
 from tests.tooling.rooms import need, tool
@@ -15,6 +15,18 @@ JOBS = [(need(0), need(1)), (need(2),), (need(0),), (need(0, 0.3), need(3))] * 2
 
 def uses_of(jobs):
     return [(one, 1.0) for needs in jobs for one in needs]
+
+
+def misses(settings, tools, uses, jobs, places=None):
+    """Exchanges of each size that do not find their copy or die in a magazine filled with the most used."""
+    if places is not None:
+        magazine = settings.magazine.model_copy(update={"places": places})
+        settings = settings.model_copy(update={"magazine": magazine})
+    room = make_tool_room(settings, tools, uses)
+    missed = dict.fromkeys(sorted({one.station_size_mm for one in tools}), 0)
+    for what, count in exchanged(room, jobs).items():
+        missed[tools[what[0]].station_size_mm] += count * (not room.magazine.gives(*what))
+    return missed
 
 
 def test_loads_and_die_changes_count_and_what_stands_does_not():
@@ -44,12 +56,10 @@ def test_what_a_split_program_exchanges_in_its_middle_counts_once():
 def test_what_is_not_in_the_magazine_misses():
     settings = settings_with({"16": 1, "30": 1})
     jobs = JOBS[:4]
-    none, one, two = misses(settings, TOOLS, uses_of(jobs), jobs, [{}, {"16": 1}, {"16": 2, "30": 1}])
-    assert none.exchanges == one.exchanges == {16.0: 4, 30.0: 1}
-    assert none.misses == {16.0: 4, 30.0: 1}
-    assert one.misses == {16.0: 3, 30.0: 1}
-    assert two.misses == {16.0: 2, 30.0: 0}
-    assert two.places == {16.0: 2, 30.0: 1}
+    none, one, two = (misses(settings, TOOLS, uses_of(jobs), jobs, p) for p in ({}, {"16": 1}, {"16": 2, "30": 1}))
+    assert none == {16.0: 4, 30.0: 1}
+    assert one == {16.0: 3, 30.0: 1}
+    assert two == {16.0: 2, 30.0: 0}
 
 
 def test_who_deserves_a_place_with_its_share_and_who_is_left_out():
@@ -76,8 +86,8 @@ def test_a_second_copy_misses_unless_it_has_a_place():
     """The program needs the tool at two angles, so both copies are loaded, then stand there."""
     tools = [tool(0, copies=2)]
     jobs = [(need(0), need(0, angle=90.0))]
-    one, two = misses(settings_with({}), tools, uses_of(jobs), jobs, [{"16": 1}, {"16": 2}])
-    assert (one.exchanges, one.misses, two.misses) == ({16.0: 2}, {16.0: 1}, {16.0: 0})
+    one, two = (misses(settings_with({}), tools, uses_of(jobs), jobs, {"16": places}) for places in (1, 2))
+    assert (one, two) == ({16.0: 1}, {16.0: 0})
     rows = keep_list(settings_with({"16": 1}), tools, jobs)
     assert rows == (
         Deserving(16.0, 0, 1, (0.2,), 1, 1, 0.5, True),
@@ -110,11 +120,11 @@ def test_misses_never_rise_with_places(tools, data):
     jobs = data.draw(queues(tools))
     settings = settings_with({"16": 4, "30": 4}, dies_per_place={"16": data.draw(st.integers(1, 3))})
     uses = data.draw(weighed(tools))
-    curve = misses(settings, tools, uses, jobs, [{"16": count, "30": count} for count in (0, 1, 2, 3, 4, 5, 12)])
-    for size in curve[0].misses:
-        counts = [point.misses[size] for point in curve]
+    curve = [misses(settings, tools, uses, jobs, {"16": count, "30": count}) for count in (0, 1, 2, 3, 4, 5, 12)]
+    for size in curve[0]:
+        counts = [point[size] for point in curve]
         assert counts == sorted(counts, reverse=True)
-    assert curve[0].misses == curve[0].exchanges
+    assert sum(curve[0].values()) == exchanged(make_tool_room(settings, tools), jobs).total()
 
 
 @FEW
@@ -125,7 +135,7 @@ def test_misses_never_rise_with_dies_per_place(tools, data):
     counts = []
     for dies in (1, 2, 3):
         settings = settings_with({"16": 3, "30": 2}, dies_per_place={"16": dies, "30": dies})
-        counts.append(sum(misses(settings, tools, uses, jobs, [settings.magazine.places])[0].misses.values()))
+        counts.append(sum(misses(settings, tools, uses, jobs).values()))
     assert counts == sorted(counts, reverse=True)
 
 

@@ -291,7 +291,7 @@ def test_locked_stations_and_copies_are_left_alone():
     turret = turret_of(room, {0: 0, 1: 1, 2: 2})
     locked, copies = in_use(turret, (need(0), need(1)))
     assert (locked, copies) == (frozenset({0, 1}), frozenset({(0, 1), (1, 1)}))
-    plan = plan_exchange(room, turret, (need(0, 0.3), need(3), need(4)), (), 5, locked, copies)
+    plan = plan_exchange(room, turret, (need(0, 0.3), need(3), need(4)), (), locked, copies)
     assert [(e.station, e.placed.tool) for e in plan.exchanges] == [(2, 3)]
     assert (plan.mid_program, plan.missing) == ((), ())
 
@@ -319,7 +319,7 @@ def test_a_pinned_tool_is_not_swapped_in_the_middle_either():
 
 def test_look_ahead_beside_a_program_without_tools_still_splits_nothing():
     room = room_of(1, PLAIN)
-    plan = plan_exchange(room, empty_turret(room), (need(0), need(1)), (), 0, frozenset())
+    plan = plan_exchange(room, empty_turret(room), (need(0), need(1)), (), frozenset())
     assert (len(plan.exchanges), plan.mid_program) == (1, ())
 
 
@@ -384,7 +384,7 @@ def test_look_ahead_plans_nothing_that_depends_on_another_exchange():
     room = room_of(4, [*PLAIN, form(8)])
     turret = turret_of(room, {1: 8, 3: 3})
     visible = plan_exchange(room, turret, (need(0), need(1), need(2)), ())
-    ahead = plan_exchange(room, turret, (need(0), need(1), need(2)), (), 0, frozenset())
+    ahead = plan_exchange(room, turret, (need(0), need(1), need(2)), (), frozenset())
     assert sorted(e.station for e in visible.exchanges) == [0, 1, 2]
     assert sorted(e.station for e in ahead.exchanges) == [1, 3]
 
@@ -393,11 +393,11 @@ def test_look_ahead_does_not_use_a_station_that_another_exchange_must_free():
     room = make_tool_room(settings_of({"size_mm": 30}, {"size_mm": 16}), [tool(0, 30), tool(1), form(2, 30)])
     turret = turret_of(room, {0: 2})
     assert [e.station for e in plan_exchange(room, turret, (need(0), need(1)), ()).exchanges] == [0, 1]
-    assert [e.station for e in plan_exchange(room, turret, (need(0), need(1)), (), 0, frozenset()).exchanges] == [0]
+    assert [e.station for e in plan_exchange(room, turret, (need(0), need(1)), (), frozenset()).exchanges] == [0]
 
 
 def test_look_ahead_moves_no_tool_of_the_coming_program():
     stations = settings_of({"size_mm": 16}, {"size_mm": 16, "turning": True})
     room = make_tool_room(stations, [tool(0), tool(1, needs_turning=True)])
-    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), 0, frozenset())
+    plan = plan_exchange(room, turret_of(room, {1: 0}), (need(0), need(1)), (), frozenset())
     assert plan.exchanges == ()

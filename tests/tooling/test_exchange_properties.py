@@ -8,9 +8,8 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.tooling.exchange import apply_exchanges, in_use, mark_used, plan_exchange
-from simkit.tooling.lookahead import fit_lookahead
-from simkit.tooling.pad import MAGAZINE_KINDS
+from simkit.base.vocabulary import GRIPPER_EXCHANGES
+from simkit.tooling.exchange import apply_exchanges, fit_lookahead, in_use, mark_used, plan_exchange
 from simkit.tooling.room import NO_CLEARANCE, Need, make_tool_room
 from simkit.tooling.turret import barred_stations, empty_turret
 from tests.tooling.rooms import form, settings_of, tool
@@ -67,7 +66,7 @@ def needs_among(draw, tools):
 def check_turret(room, turret):
     """Right sizes, nothing beside a tall form, no copy twice, no more copies than owned."""
     standing = [(s, placed) for s, placed in enumerate(turret.stations) if placed]
-    assert len(turret.stations) == len(room.sizes)
+    assert len(turret.stations) == len(room.ring)
     for station, placed in standing:
         assert station in room.fits[placed.tool]
         assert 1 <= placed.copy <= room.copies[placed.tool]
@@ -104,7 +103,7 @@ def test_turret_stays_legal_and_needs_are_met(case):
     room, orders = case
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :])
         pins = pinned_in(room, turret)
         first = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         check_turret(room, first)
@@ -126,7 +125,7 @@ def test_each_need_is_met_in_some_part_of_a_split_program(case):
     room, orders = case
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :])
         turret = apply_exchanges(turret, plan.exchanges, number)
         parts = [turret]
         for exchange in plan.mid_program:
@@ -142,9 +141,9 @@ def test_an_order_repeated_exchanges_nothing(case):
     room, orders = case
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
-        again = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        again = plan_exchange(room, turret, needs, orders[number + 1 :])
         assert len(again.exchanges) == 0
         assert len(again.mid_program) == len(plan.mid_program) or len(again.missing) < len(plan.missing)
 
@@ -155,7 +154,7 @@ def test_clearance_pins_keep_their_die_while_a_spare_copy_exists(case):
     room, orders = case
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :])
         for exchange in plan.exchanges:
             before = turret.stations[exchange.station]
             if exchange.kind == "die_change" and before and (before.tool, before.clearance) in room.pinned:
@@ -171,16 +170,16 @@ def test_look_ahead_touches_nothing_in_use_and_any_part_of_it_is_legal(case, bud
     turret = empty_turret(room)
     seconds = {"magazine_exchange": 45.0, "magazine_die_change": 36.0}
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         if number + 1 == len(orders):
             break
         locked, copies = in_use(turret, needs)
-        ahead = plan_exchange(room, turret, orders[number + 1], orders[number + 2 :], number + 1, locked, copies)
+        ahead = plan_exchange(room, turret, orders[number + 1], orders[number + 2 :], locked, copies)
         assert not ahead.mid_program
-        done, used_s = fit_lookahead(ahead.exchanges, seconds, float(budget_s))
+        done, used_s = fit_lookahead(ahead.exchanges, lambda one: seconds[one.kind], float(budget_s))
         assert used_s <= budget_s
-        assert all(exchange.kind in MAGAZINE_KINDS for exchange in done)
+        assert all(exchange.kind in GRIPPER_EXCHANGES for exchange in done)
         after = apply_exchanges(turret, done, number + 1)
         check_turret(room, after)
         assert all(after.stations[s] == turret.stations[s] for s in locked)
@@ -197,10 +196,7 @@ def test_eviction_rules_differ_in_who_leaves_only(case):
     room, orders = case
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plans = [
-            plan_exchange(replace(room, eviction=rule), turret, needs, orders[number + 1 :], number)
-            for rule in EVICTIONS
-        ]
+        plans = [plan_exchange(replace(room, eviction=rule), turret, needs, orders[number + 1 :]) for rule in EVICTIONS]
         assert len({tuple(sorted((e.kind, e.placed[:1], e.placed[2:]) for e in plan.exchanges)) for plan in plans}) == 1
         assert len({len(plan.mid_program) for plan in plans}) == 1
         turret = mark_used(apply_exchanges(turret, plans[0].exchanges, number), needs, number)

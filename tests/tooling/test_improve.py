@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simkit.tooling.exchange import plan_exchange
-from simkit.tooling.improve import Piece, Price, Stand, _Pricing, improve, price
+from simkit.tooling.improve import Piece, Price, Pricing, Stand, improve
 from simkit.tooling.room import NO_CLEARANCE, make_tool_room
 from simkit.tooling.sequence import Waiting
 from simkit.tooling.turret import empty_turret
@@ -33,8 +33,17 @@ def stand_of(room, turret=None, set_up=(0,)):
 
 def lower_bound_s(stand, pieces, order):
     """What the search takes a sequence to cost at least."""
-    pricing = _Pricing(stand, pieces, ())
+    pricing = Pricing(stand, pieces, ())
     return pricing.least(order, pricing.points[0])
+
+
+def price(stand, pieces, order):
+    """What a sequence costs, starting from how the machine stands."""
+    return Pricing(stand, pieces, ()).priced(list(order))
+
+
+def price_of_grouped(stand, pieces):
+    return price(stand, pieces, Pricing(stand, pieces, ()).grouped(stand.clearance))
 
 
 def alike(jobs, capacity, eviction="soonest"):
@@ -81,8 +90,8 @@ def test_the_grouped_rule_fetches_fewest_now_and_pays_later_the_search_does_not(
     pieces = [piece(0, [need(2), need(3)]), piece(1, [need(1), need(4)]), piece(2, [need(0), need(1)])]
     found = improve(stand, pieces, ENOUGH)
     every = {order: price(stand, pieces, order) for order in permutations(range(3))}
-    assert found.price == min(every.values()) == every[found.order]
-    assert found.price <= found.grouped == every[2, 1, 0]
+    assert every[tuple(found.order)] == min(every.values())
+    assert price_of_grouped(stand, pieces) == every[2, 1, 0]
 
 
 def test_exchanges_in_the_middle_count_on_every_sheet():
@@ -96,17 +105,16 @@ def test_fewer_late_orders_come_before_fewer_seconds():
     one, other = piece(0, [need(0)], material=1), piece(1, [need(0)], due_in_s=250.0)
     third = piece(2, [need(0)], material=1)
     stand = stand_of(room, turret_of(room, {0: 0}), set_up=(1,))
-    found = improve(stand, [one, third, other], ENOUGH)
-    assert found.grouped == Price(1, 360.0)
-    assert found.price == Price(0, 720.0)
+    pieces = [one, third, other]
+    found = improve(stand, pieces, ENOUGH)
+    assert price_of_grouped(stand, pieces) == Price(1, 360.0)
+    assert price(stand, pieces, found.order) == Price(0, 720.0)
     assert found.order[1] == 2
 
 
 def test_one_evaluation_is_the_sequence_of_the_grouped_rule():
     stand, pieces = alike(TANG_JOBS, 4)
-    found = improve(stand, pieces, 1)
-    assert found.evaluations == 1
-    assert found.price == found.grouped
+    assert improve(stand, pieces, 1).order == Pricing(stand, pieces, ()).grouped(stand.clearance)
 
 
 def test_foreseen_is_how_the_machine_stands_before_each_order():
@@ -127,9 +135,10 @@ def test_the_search_is_never_later_nor_dearer_than_grouped_and_the_price_is_the_
     stand, pieces = window
     found = improve(stand, pieces, ENOUGH)
     assert sorted(found.order) == list(range(len(pieces)))
-    assert found.price <= found.grouped
-    assert found.price.late <= found.grouped.late
-    assert price(stand, pieces, found.order) == found.price
+    assert price(stand, pieces, found.order) <= price_of_grouped(stand, pieces)
+    real = Pricing(stand, pieces, ())
+    real.priced(found.order)
+    assert found.foreseen == [(point.turret, point.set_up) for point in real.points]
     assert improve(stand, pieces, ENOUGH) == found
 
 
@@ -137,8 +146,8 @@ def test_the_search_is_never_later_nor_dearer_than_grouped_and_the_price_is_the_
 @given(windows())
 def test_no_move_or_swap_is_left_that_helps(window):
     stand, pieces = window
-    found = improve(stand, pieces, ENOUGH)
-    order = found.order
+    order = improve(stand, pieces, ENOUGH).order
+    best = price(stand, pieces, order)
     for at in range(len(order)):
         for to in range(len(order)):
             moved = list(order)
@@ -147,7 +156,7 @@ def test_no_move_or_swap_is_left_that_helps(window):
             swapped[at], swapped[to] = swapped[to], swapped[at]
             for tried in (moved, swapped):
                 if not unmet(stand, pieces, tried):
-                    assert price(stand, pieces, tried) >= (found.price.late, found.price.seconds - 1e-3)
+                    assert price(stand, pieces, tried) >= (best.late, best.seconds - 1e-3)
 
 
 def unmet(stand, pieces, order):
@@ -174,8 +183,11 @@ def test_the_bound_never_exceeds_the_price(plain, with_magazine, rng):
 @FEW
 @given(windows(), st.integers(1, 12))
 def test_the_number_of_sequences_looked_at_is_bounded(window, most):
-    found = improve(*window, most)
-    assert found.evaluations <= most
+    looked_at, better = [], Pricing.better
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Pricing, "better", lambda *given: looked_at.append(1) or better(*given))
+        improve(*window, most)
+    assert 1 + len(looked_at) <= most
 
 
 @pytest.mark.parametrize("eviction", ["lru", "fifo", "soonest"])
@@ -199,7 +211,9 @@ def test_pin_the_search_against_the_optimum_of_the_printed_lists():
     above = {}
     for name, jobs, capacity in printed_lists():
         stand, pieces = alike(jobs, capacity)
-        loads = round(improve(stand, pieces, ENOUGH).price.seconds / stand.room.exchange_s["tool_load"])
+        loads = round(
+            price(stand, pieces, improve(stand, pieces, ENOUGH).order).seconds / stand.room.exchange_s["tool_load"]
+        )
         above[name] = loads - best_order(jobs, capacity).insertions
     assert min(above.values()) >= 0
     assert {name: loads for name, loads in above.items() if loads} == {"s1n001": 2, "s1n005": 2, "datA1": 1, "OWN-3": 1}
@@ -213,4 +227,5 @@ def test_tall_forms_pins_and_turning_tools_are_priced_by_the_real_decision():
     pieces = [piece(0, [need(0, NO_CLEARANCE), need(1)]), piece(1, [need(2), need(1)]), piece(2, [need(3)])]
     for order in permutations(range(3)):
         assert lower_bound_s(stand, pieces, order) <= price(stand, pieces, order).seconds
-    assert improve(stand, pieces, ENOUGH).price == min(price(stand, pieces, o) for o in permutations(range(3)))
+    found = improve(stand, pieces, ENOUGH).order
+    assert price(stand, pieces, found) == min(price(stand, pieces, o) for o in permutations(range(3)))

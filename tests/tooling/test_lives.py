@@ -10,7 +10,6 @@ import pytest
 from scipy.integrate import quad
 
 from simkit.base.laws import Law
-from simkit.base.messages import BadInput
 from simkit.report.sentences_tools import regrinds
 from simkit.tooling.lives import (
     chance_to_fail,
@@ -85,24 +84,6 @@ def test_a_worn_tool_of_an_exponential_life_is_as_good_as_new_and_one_past_its_l
     assert float(chance_to_fail_from(life, 400.0, 50.0)) == pytest.approx(1 - math.exp(-1))
     assert chance_to_fail_from(life_law("uniform", 100.0, 0.5), 190.0, [0.0, 5.0]).tolist() == [1.0, 1.0]
     assert float(hazard(life_law("uniform", 100.0, 0.5), 190.0)) == math.inf
-
-
-@pytest.mark.parametrize(
-    ("kind", "mean", "cv", "words"),
-    [("empirical", 10.0, 0.3, "a life follows one of"), ("gamma", 0.0, 0.3, "above 0 hits"),
-     ("gamma", math.inf, 0.3, "above 0 hits"),
-     ("gamma", 10.0, -0.1, "0 or more"), ("weibull", 10.0, 0.01, "varies by 0.05 to 10"),
-     ("triangular", 10.0, 0.5, "below 0 hits"), ("uniform", 10.0, 0.6, "below 0 hits")],
-)  # fmt: skip
-def test_a_life_that_cannot_be_is_refused(kind: str, mean: float, cv: float, words: str) -> None:
-    with pytest.raises(BadInput, match=words):
-        life_law(kind, mean, cv)
-
-
-def test_everything_wrong_with_a_life_is_said_at_once() -> None:
-    with pytest.raises(BadInput, match="3 problems") as error:
-        life_law("bathtub", -1.0, -1.0)
-    assert [finding.column for finding in error.value.findings] == ["life_law", "life_hits", "life_cv"]
 
 
 def test_the_limit_of_every_tool_that_wears_by_chance_is_valued() -> None:

@@ -131,7 +131,7 @@ def test_without_places_nothing_is_in_it():
     settings = settings_with({}, contents=("T0", "T1"))
     room = make_tool_room(settings, [tool(0), tool(1)])
     assert not room.has_magazine
-    assert room.contents == frozenset()
+    assert room.magazine.contents == frozenset()
 
 
 def test_sizes_are_numbers_however_they_are_written():

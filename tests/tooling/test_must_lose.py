@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from simkit.tooling.exchange import apply_exchanges, in_use, mark_used, plan_exchange
-from simkit.tooling.lookahead import fit_lookahead
+from simkit.tooling.exchange import apply_exchanges, fit_lookahead, in_use, mark_used, plan_exchange
 from simkit.tooling.room import make_tool_room
 from simkit.tooling.turret import empty_turret
 from tests.tooling.rooms import need, settings_of, tool
@@ -20,10 +19,10 @@ def test_t1_same_tools_and_clearance_exchange_nothing_after_the_first_order(evic
     room = make_tool_room(settings, [tool(n) for n in range(9)], [(one, 1.0) for one in SAME])
     turret, counts, hidden_s = empty_turret(room), [], 0.0
     for number in range(20):
-        plan = plan_exchange(room, turret, SAME, [SAME] * 5, number)
+        plan = plan_exchange(room, turret, SAME, [SAME] * 5)
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), SAME, number)
         counts.append(len(plan.exchanges) + len(plan.mid_program))
-        ahead = plan_exchange(room, turret, SAME, [SAME] * 5, number + 1, *in_use(turret, SAME))
+        ahead = plan_exchange(room, turret, SAME, [SAME] * 5, *in_use(turret, SAME))
         hidden_s += fit_lookahead(ahead.exchanges, lambda exchange: 45.0, 1e9)[1]
     assert counts == [6] + [0] * 19
     assert hidden_s == 0.0

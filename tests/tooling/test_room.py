@@ -17,19 +17,14 @@ def material(clearance_mm: float) -> Material:
 
 def test_stations_stand_in_ring_order():
     room = make_tool_room(settings_of({"size_mm": 16, "count": 2}, {"size_mm": 30, "turning": True}), [])
-    assert room.sizes == (16, 16, 30)
+    assert room.ring == (0, 1, 2)
     assert room.turning == (False, False, True)
-    assert room.neighbours == ((1, 2), (0, 2), (0, 1))
-
-
-@pytest.mark.parametrize(("count", "neighbours"), [(1, ((),)), (2, ((1,), (0,)))])
-def test_small_rings_name_no_neighbour_twice(count, neighbours):
-    assert make_tool_room(settings_of({"size_mm": 16, "count": count}), []).neighbours == neighbours
 
 
 def test_tall_starts_at_the_machines_height():
     tools = [form(0, height_mm=5.0), form(1, height_mm=4.9), tool(2, form_height_mm=9.0)]
-    assert make_tool_room(settings_of({"size_mm": 16}), tools).tall == (True, False, False)
+    room = make_tool_room(settings_of({"size_mm": 16, "count": 2}), tools)
+    assert room.bars == (((1,), (0,)), ((), ()), ((), ()))
 
 
 def test_turning_tools_fit_turning_stations_only():
@@ -58,7 +53,7 @@ def test_every_wrong_pin_is_told_at_once():
 def test_magazine_contents_as_listed():
     magazine = {"places": {"16": 3}, "dies_per_place": {"16": 2}, "contents": ("T0@0.30", "T1", "T2")}
     room = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), [tool(0), tool(1), form(2)])
-    assert room.contents == {(0, 0.3), (1, 0.2), (1, 0.3), (2, NO_CLEARANCE)}
+    assert room.magazine.contents == {(0, 0.3), (1, 0.2), (1, 0.3), (2, NO_CLEARANCE)}
 
 
 def test_default_contents_are_the_most_used():
@@ -66,7 +61,7 @@ def test_default_contents_are_the_most_used():
     uses = [(need(0), 1.0), (need(1, 0.3), 5.0), (need(1), 2.0), (need(2), 3.0), (Need(3, NO_CLEARANCE, 0.0), 4.0)]
     magazine = {"places": {"16": 3}, "dies_per_place": {"16": 1}}
     room = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), tools, uses)
-    assert room.contents == {(1, 0.3), (3, NO_CLEARANCE), (2, 0.2)}
+    assert room.magazine.contents == {(1, 0.3), (3, NO_CLEARANCE), (2, 0.2)}
 
 
 def test_a_further_place_takes_the_next_die_then_the_twin():
@@ -75,7 +70,7 @@ def test_a_further_place_takes_the_next_die_then_the_twin():
     for places, twin in ((3, False), (4, True)):
         settings = settings_of({"size_mm": 16}, magazine={"places": {"16": places}})
         room = make_tool_room(settings, tools, uses)
-        assert room.contents == {(0, 0.2), (0, 0.3), (1, 0.2)}
+        assert room.magazine.contents == {(0, 0.2), (0, 0.3), (1, 0.2)}
         assert room.magazine.gives(0, 0.2, 2) == twin
 
 
@@ -83,7 +78,7 @@ def test_places_of_another_size_hold_nothing():
     magazine = {"places": {"30": 3}}
     room = make_tool_room(settings_of({"size_mm": 16}, magazine=magazine), [tool(0)], [(need(0), 1.0)])
     assert room.has_magazine
-    assert room.contents == frozenset()
+    assert room.magazine.contents == frozenset()
 
 
 def test_no_magazine_without_places():

@@ -18,7 +18,7 @@ def loads(room, jobs):
     """Loads of a job list under the room's own eviction rule, with all coming jobs known."""
     turret, total = empty_turret(room), 0
     for number, needs in enumerate(jobs):
-        plan = plan_exchange(room, turret, needs, jobs[number + 1 :], number)
+        plan = plan_exchange(room, turret, needs, jobs[number + 1 :])
         turret = mark_used(apply_exchanges(turret, plan.exchanges, number), needs, number)
         total += len(plan.exchanges)
     return total

@@ -91,7 +91,7 @@ def test_what_stands_is_legal_by_the_settings(case):
     room = make_tool_room(plant, tools)
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number, sheets=3)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :], sheets=3)
         turret = apply_exchanges(turret, plan.exchanges, number)
         for sheet in range(4):
             check_legal(plant, tools, turret_after(plan, turret, sheet, number).stations)
@@ -106,7 +106,7 @@ def test_a_standard_tool_never_leaves(case):
     room = make_tool_room(plant, tools)
     turret = empty_turret(room)
     for number, needs in enumerate(orders):
-        plan = plan_exchange(room, turret, needs, orders[number + 1 :], number, sheets=2)
+        plan = plan_exchange(room, turret, needs, orders[number + 1 :], sheets=2)
         pins = {p[:2] for p in turret.stations if p and room.is_pinned(p.tool, p.clearance)}
         turret = apply_exchanges(turret, plan.exchanges, number)
         for sheet in range(3):
@@ -133,7 +133,7 @@ def shared_stations(draw):
 def test_as_many_tools_stand_at_once_as_can(case):
     """Where stations take several sizes, no more is exchanged in the middle than a matching of tools must leave out."""
     room, turret, needs = case
-    allowed = np.array([[s in room.fits[need.tool] for s in range(len(room.sizes))] for need in needs], dtype=int)
+    allowed = np.array([[s in room.fits[need.tool] for s in range(len(room.ring))] for need in needs], dtype=int)
     matched = int((maximum_bipartite_matching(csr_array(allowed), perm_type="column") >= 0).sum())
     plan = plan_exchange(room, turret, needs, ())
     first = apply_exchanges(turret, plan.exchanges, 1)

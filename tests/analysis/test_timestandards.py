@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simkit.process.timestandards import observations_needed
+from simkit.analysis.sheet_times import observations_needed
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
