@@ -37,8 +37,13 @@ def test_a_difference_has_its_sign_unless_it_rounds_to_zero():
 
 def test_interval_and_mean_have_the_same_digits():
     assert words.plus_minus(Estimate(12.34, 0.5, 10)) == "12.3 ± 0.5"
-    assert words.plus_minus(Estimate(-5058.669, 3e-11, 6)) == "−5,059 ± 0"
     assert words.plus_minus(Estimate(-12.34, 0.5, 10), difference=True) == "−12.3 ± 0.5"
+
+
+def test_what_never_varies_has_three_significant_digits():
+    assert words.plus_minus(Estimate(-5058.669, 3e-11, 6)) == "−5,060 ± 0"
+    assert words.plus_minus(Estimate(1234567.0, 0.0, 6)) == "1,230,000 ± 0"
+    assert words.plus_minus(Estimate(0.0, 0.0, 6)) == "0 ± 0"
 
 
 def test_one_replication_has_no_interval_and_says_so():
