@@ -47,8 +47,9 @@ def translate_and_compile(folder: Path, files: list[str]) -> None:
         compiler.compile, output_dir=str(folder / "o"), include_dirs=[*library.include_dirs, *headers],
         extra_postargs=[*library.extra_compile_args, EXACT],
     )  # fmt: skip
+    longest_first = sorted(library.sources, key=os.path.getsize, reverse=True)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        objects = [made for part in pool.map(lambda source: one([source]), library.sources) for made in part]
+        objects = [made for part in pool.map(lambda source: one([source]), longest_first) for made in part]
     target = folder / "compiled" / (library.name + EXTENSION_SUFFIXES[0])
     compiler.link_shared_object(objects, str(target), library_dirs=[sysconfig.get_config_var("LIBDIR")])
 
