@@ -7,17 +7,21 @@ sources run again. Numbers are the same to the last bit (a test proves it). ``SI
 
 from __future__ import annotations
 
-import hashlib
+import ctypes
 import os
 import shutil
 import subprocess
 import sys
 import tempfile
 from collections.abc import Sequence
+from importlib import import_module
+from importlib.abc import Loader
 from importlib.machinery import EXTENSION_SUFFIXES, ModuleSpec
 from importlib.util import spec_from_file_location
 from pathlib import Path
 from types import ModuleType
+
+from simkit.base.files import code_sha256
 
 ROOT = Path(__file__).resolve().parent.parent
 ROOMS = ("base", "plant", "process", "tooling", "cell")
@@ -29,7 +33,8 @@ BESIDE_THE_CELL = (
     "tooling/turret", "tooling/wear", "tooling/window",
 )  # fmt: skip
 SHARED = "simkit_compiled"
-"""Name of the library that holds the code of all."""
+LIBRARY = f"{SHARED}__mypyc"
+"""The library that holds the code of all modules, by the name that the translator gives it."""
 KEPT = 3
 """So many compiled states of the sources are kept in an environment."""
 _NEEDS = "It needs mypy and setuptools (the extra 'compile') and a C compiler with Python's headers"
@@ -47,12 +52,7 @@ def modules() -> list[Path]:
 
 def home() -> Path:
     """Folder for these sources, compiled for this Python."""
-    digest = hashlib.blake2b(f"{sys.implementation.cache_tag} {sys.platform}".encode(), digest_size=10)
-    for room in ROOMS:
-        for path in sorted((ROOT / room).glob("*.py")):
-            digest.update(path.name.encode())
-            digest.update(path.read_bytes())
-    return _shelf() / digest.hexdigest()
+    return _shelf() / code_sha256(ROOT, ROOMS, f"{sys.implementation.cache_tag} {sys.platform}")[:20]
 
 
 def _shelf() -> Path:
@@ -78,18 +78,32 @@ def in_use() -> bool:
     return any(isinstance(finder, _Finder) for finder in sys.meta_path)
 
 
-class _Finder:
-    """Finds compiled modules by name in one folder."""
+class _Finder(Loader):
+    """Finds the compiled modules, and the library that holds them, in one folder."""
 
     def __init__(self, folder: Path) -> None:
-        self.files = {path.name.removesuffix(EXTENSION_SUFFIXES[0]): path for path in folder.iterdir()}
+        self.library = folder / f"{LIBRARY}{EXTENSION_SUFFIXES[0]}"
+        self.names = {".".join(path.relative_to(ROOT.parent).with_suffix("").parts) for path in modules()}
 
     def find_spec(
         self, name: str, path: Sequence[str] | None = None, target: ModuleType | None = None
     ) -> ModuleSpec | None:
         """How to load a module; None for one that is not compiled."""
-        file = self.files.get(name)
-        return None if file is None else spec_from_file_location(name, file)
+        if name == LIBRARY:
+            return spec_from_file_location(name, self.library)
+        return spec_from_file_location(name, self.library, loader=self) if name in self.names else None
+
+    def create_module(self, spec: ModuleSpec) -> ModuleType:
+        """Let the library make a module: it keeps, in a capsule, the function that does."""
+        name = f"init_{spec.name.replace('.', '___')}"
+        capsule = ctypes.py_object(getattr(import_module(LIBRARY), name))
+        address = ctypes.pythonapi.PyCapsule_GetPointer
+        address.restype = ctypes.c_void_p
+        made: ModuleType = ctypes.PYFUNCTYPE(ctypes.py_object)(address(capsule, f"{LIBRARY}.{name}".encode()))()
+        return made
+
+    def exec_module(self, module: ModuleType) -> None:
+        """Do nothing: what the library makes has run."""
 
 
 def compile_or_tell() -> bool:

@@ -10,6 +10,7 @@ import sys
 import sysconfig
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
+from importlib.machinery import EXTENSION_SUFFIXES
 from pathlib import Path
 
 from simkit.base.compiled import ROOT, SHARED
@@ -41,17 +42,16 @@ def translate_and_compile(folder: Path, files: list[str]) -> None:
     compiler = new_compiler()
     customize_compiler(compiler)
     headers = [sysconfig.get_path("include"), sysconfig.get_path("platinclude")]
+    library = extensions[0]  # the others only look into it, as simkit.base.compiled does without them
+    one = partial(
+        compiler.compile, output_dir=str(folder / "o"), include_dirs=[*library.include_dirs, *headers],
+        extra_postargs=[*library.extra_compile_args, EXACT],
+    )  # fmt: skip
+    longest_first = sorted(library.sources, key=os.path.getsize, reverse=True)
     with ThreadPoolExecutor(os.cpu_count()) as pool:
-        for extension in extensions:
-            one = partial(
-                compiler.compile, output_dir=str(folder / "o"), include_dirs=[*extension.include_dirs, *headers],
-                extra_postargs=[*extension.extra_compile_args, EXACT],
-            )  # fmt: skip
-            objects = [
-                made for part in pool.map(lambda source, one=one: one([source]), extension.sources) for made in part
-            ]
-            target = folder / "compiled" / (extension.name + sysconfig.get_config_var("EXT_SUFFIX"))
-            compiler.link_shared_object(objects, str(target), library_dirs=[sysconfig.get_config_var("LIBDIR")])
+        objects = [made for part in pool.map(lambda source: one([source]), longest_first) for made in part]
+    target = folder / "compiled" / (library.name + EXTENSION_SUFFIXES[0])
+    compiler.link_shared_object(objects, str(target), library_dirs=[sysconfig.get_config_var("LIBDIR")])
 
 
 if __name__ == "__main__":

@@ -1,10 +1,11 @@
-"""Files written whole or not at all, and texts that a spreadsheet program does not take for formulas."""
+"""Files written whole or not at all, sources hashed, and texts that a spreadsheet program takes for no formulas."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
@@ -45,3 +46,13 @@ def _umask() -> int:
 def no_formula(text: str) -> str:
     """Return the text with an apostrophe before it where a spreadsheet program would take it for a formula."""
     return f"'{text}" if text.startswith(FORMULA_MARKS) else text
+
+
+def code_sha256(root: Path, folders: Iterable[str], beside: str) -> str:
+    """Hash of the Python sources in these folders of ``root``, and of what ``beside`` them decides what they do."""
+    digest = hashlib.sha256(beside.encode())
+    for folder in folders:
+        for path in sorted((root / folder).rglob("*.py")):
+            digest.update(path.relative_to(root).as_posix().encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()

@@ -6,6 +6,7 @@ page, and hands both to the notebooks. Runs are kept, so that a page simulates o
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import hashlib
 import json
@@ -30,7 +31,7 @@ from simkit.finance.guards import require_sound_money
 from simkit.plant.changes import idle_changes, moved_ranges, options_that_add
 from simkit.plant.edits import literal
 from simkit.report.folder import alone_in, claim_folder, noted_in, require_claimable, seal_folder, withdraw_pages
-from simkit.report.notebooks import Failure, Kernel, kernels_by_themselves, studies_folder
+from simkit.report.notebooks import Failure, Kernel, kept_kernels, studies_folder
 from simkit.report.words import capitalised, listing
 
 FIRST, COMPARE, SCENARIO = "decide", "compare", "scenario"
@@ -46,6 +47,8 @@ VALUED = ("money", "trust")
 """Pages of details that compare the cases on top of the package."""
 LED_TO = {"trust": TRUST, CALIBRATE: FITTED}
 """Pages of details that the first page leads to, and the line that does."""
+SLOW = ("tools", "times", "money")
+"""Pages that are begun before the other details: with the longest last, half of the computer would wait for it."""
 KERNELS = 2
 MOST_CASES = 6
 """Cases on the page of money beside the package: more lines than that no figure carries."""
@@ -112,9 +115,10 @@ def report(
     _require_names(studies)
     folder, plant = Path(out), read_plant(plant_folder)
     require_sound_money(plant.inputs)
-    with alone_in(folder):
+    with alone_in(folder), contextlib.ExitStack() as stack:
         require_claimable(folder, plant.name)
         given = dict(_parsed(change) for change in changes)
+        kernels = stack.enter_context(kept_kernels(KERNELS, studies_folder(), STARTUP))
         for note in (*idle_changes(plant.inputs, changes), *moved_ranges(plant.inputs, changes)):
             say(note)
         decision = recommend(plant, options, changes=given, progress=progress, **numbers)
@@ -136,7 +140,7 @@ def report(
             files.extend(_printed(folder, every, linked, paper, say) if paper else ())
 
         leading = [_leading_to(page, linked) for page in made]
-        failed = _write_pages(plant, folder, leading, linked, changes, say, beside, on_paper)
+        failed = _write_pages(kernels, plant, folder, leading, linked, changes, say, beside, on_paper)
         new = {page.file for page in made}
         withdrawn = withdraw_pages(folder, [name for name in noted_in(folder / NOTED) if name not in {*new, *held}])
         for name in withdrawn:
@@ -279,6 +283,7 @@ def _compared(plant: Plant) -> dict[str, list[str]]:
 
 
 def _write_pages(
+    kernels: SimpleQueue[Kernel],
     plant: Plant,
     folder: Path,
     pages: Sequence[Page],
@@ -288,7 +293,7 @@ def _write_pages(
     beside: Callable[[], None],
     on_paper: Callable[[], None],
 ) -> dict[str, Failure]:
-    """Run the notebooks, two at a time, and write their pages; return those that failed.
+    """Run the notebooks, one a kernel at a time, and write their pages; return those that failed.
 
     What stands ``beside`` them is written meanwhile, and what is printed ``on_paper`` as soon as its pages are there.
     """
@@ -296,7 +301,6 @@ def _write_pages(
     if changes:
         marks = (f"Changed for this report: {listing(changes)}. The plant's files hold other values.", *marks)
     failed: dict[str, Failure] = {}
-    kernels: SimpleQueue[Kernel] = SimpleQueue()
 
     def one(page: Page) -> None:
         source = studies_folder() / f"{page.notebook}.ipynb"
@@ -313,13 +317,10 @@ def _write_pages(
         if failure:
             failed[page.file] = failure
 
-    with kernels_by_themselves(STARTUP) as how, ThreadPoolExecutor(KERNELS) as pool:
-        for _ in range(KERNELS):
-            kernels.put(Kernel(how))
-        first, others = (
-            [pool.submit(one, page) for page in pages if (page.notebook in ON_PAPER) is printed]
-            for printed in (True, False)
-        )
+    with ThreadPoolExecutor(KERNELS) as pool:
+        first = [pool.submit(one, page) for page in pages if page.notebook in ON_PAPER]
+        slow = sorted((page for page in pages if page.notebook not in ON_PAPER), key=lambda p: p.notebook not in SLOW)
+        others = [pool.submit(one, page) for page in slow]
         try:
             beside()
             for page in first:
@@ -330,8 +331,6 @@ def _write_pages(
         finally:
             for page in (*first, *others):
                 page.cancel()
-            for _ in range(KERNELS):
-                kernels.get().close()
     return failed
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import scipy
 
 import simkit
-from simkit.base.files import write_whole
+from simkit.base.files import code_sha256, write_whole
 from simkit.experiment.tables import Packed, Records, packed
 
 ROOMS_THAT_SHAPE_RUNS = ("base", "plant", "process", "tooling", "cell", "experiment")
@@ -106,10 +106,4 @@ def open_cache(folder: Path) -> Cache:
 @lru_cache(maxsize=2)
 def code_hash(rooms: tuple[str, ...] = ROOMS_THAT_SHAPE_RUNS) -> str:
     """Hash of the code of these packages and of the numeric libraries that runs depend on."""
-    root = Path(simkit.__file__).parent
-    digest = hashlib.sha256(f"numpy {np.__version__} scipy {scipy.__version__}".encode())
-    for room in rooms:
-        for path in sorted((root / room).rglob("*.py")):
-            digest.update(path.relative_to(root).as_posix().encode())
-            digest.update(path.read_bytes())
-    return digest.hexdigest()
+    return code_sha256(Path(simkit.__file__).parent, rooms, f"numpy {np.__version__} scipy {scipy.__version__}")

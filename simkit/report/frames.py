@@ -20,7 +20,6 @@ from simkit.experiment.intervals import Estimate
 from simkit.report.columns import Column, column_of
 from simkit.report.exhibits import environment
 from simkit.report.words import LEAST_YEARS, MINUS, capitalised, figures, number, plural, plus_minus
-from simkit.report.words import signed as signed_number
 
 LONGEST = 12
 """Rows of a table that is shown; a longer one is folded."""
@@ -103,8 +102,9 @@ def _with_interval(mean: float, width: float, unit: str, column: Column, signed:
     if unit == "1":  # a share
         unit, column = "%", Column(column.label, "%", factor=100.0)
     known = Estimate(mean * column.factor, abs(width * column.factor), 2 if width == width else 1, unit)
-    certain = width != width or not width
-    text = (signed_number if signed else number)(known.mean) if certain else plus_minus(known, difference=signed)
+    text = plus_minus(known, difference=signed)
+    if width != width or not width:  # nothing varies, or nobody knows how much
+        text = text.partition(" ± ")[0].partition(" (")[0]
     return f"{text}\u00a0{unit}" if unit else text
 
 

@@ -14,6 +14,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any, TypeVar
 
 import nbformat
@@ -184,6 +185,25 @@ class Kernel:
         if self._manager is not None:
             _now(self._manager.shutdown_kernel(now=True))
             self._manager.context.destroy()
+
+
+@contextmanager
+def kept_kernels(count: int, folder: Path, first: str) -> Iterator[SimpleQueue[Kernel]]:
+    """So many kernels in ``folder``, started now: they load while the caller works on; ``first`` is what they load.
+
+    Who uses one takes it out, and puts it back.
+    """
+    free: SimpleQueue[Kernel] = SimpleQueue()
+    with kernels_by_themselves(first) as how:
+        kernels = tuple(Kernel(how) for _ in range(count))
+        try:
+            for kernel in kernels:
+                kernel.ready(folder)
+                free.put(kernel)
+            yield free
+        finally:
+            for kernel in kernels:
+                kernel.close()
 
 
 def _aside(work: Callable[[], Made]) -> Made:

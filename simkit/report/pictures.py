@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import math
 from dataclasses import dataclass
 from textwrap import fill
 from weakref import WeakKeyDictionary
@@ -13,6 +14,7 @@ import pandas as pd
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator
 
 from simkit.report.exhibits import AS_TEXT, MARKS_IN_SVG, PNG, SVG, environment
 from simkit.report.frames import frame_html
@@ -53,6 +55,8 @@ def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
     known = _TOLD.get(figure) or Told(_title(figure), "")
     if not any(axes.axison for axes in figure.axes):  # there is nothing to draw: the title says so
         return _line(known.title), None
+    if all(map(_only_zeros, figure.axes)):
+        return _line(f"{known.title} (no picture: all of it would be zero)"), None
     for axes in figure.axes:
         if axes.get_title(loc="left").split() == known.title.split():
             axes.set_title("", loc="left")
@@ -66,6 +70,13 @@ def picture_html(figure: Figure) -> tuple[str, pd.DataFrame | None]:
         content=content, numbers=frame_html(folded, folded=True) if folded is not None else "",
     )  # fmt: skip
     return html, table
+
+
+def _only_zeros(axes: Axes) -> bool:
+    """Whether every amount drawn is zero or none; an axis whose ticks were set names places, others bear amounts."""
+    bearing = [axis for axis in (axes.xaxis, axes.yaxis) if not isinstance(axis.get_major_locator(), FixedLocator)]
+    ends = [end for axis in bearing for end in axis.get_data_interval()]
+    return bool(ends) and not any(end and math.isfinite(end) for end in ends)
 
 
 def _line(title: str) -> str:

@@ -78,9 +78,12 @@ _SAME = 1e-12
 
 
 def _places_of(estimate: Estimate) -> int:
-    """Digits that an interval allows: its first, and the second where the first is 1 or 2 or where it is above 100."""
+    """Digits that an interval allows: its first, and the second where the first is 1 or 2 or where it is above 100.
+
+    What never varies is no more certain than its inputs: three significant digits.
+    """
     if estimate.half_width <= max(abs(estimate.mean) * _SAME, _LEAST):
-        return _places(estimate.mean)
+        return min(_places(estimate.mean), 2 - math.floor(math.log10(abs(estimate.mean) or 1.0)))
     leading = math.floor(math.log10(estimate.half_width))
     first = math.floor(round(estimate.half_width / 10.0**leading, 9))
     return min((1 if first < 3 or leading > 1 else 0) - leading, 6)

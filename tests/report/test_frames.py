@@ -65,6 +65,10 @@ def test_an_empty_table_is_a_line_and_what_does_not_vary_has_no_range():
     still = pd.DataFrame({"scenario": ["Manual"], "mean": [36.2], "half_width": [0.0], "unit": ["h"]})
     assert "36.2\u00a0h" in frame_html(still)
     assert "±" not in frame_html(still)
+    money = pd.DataFrame({"choice": ["Prepared nights"], "npv": [-5058.669], "npv_half_width": [0.0]})
+    assert "\u22125,060<" in frame_html(money)
+    unknown = money.assign(npv_half_width=math.nan)
+    assert "\u22125,059<" in frame_html(unknown)
 
 
 def test_a_figure_without_anything_to_draw_is_a_line():
@@ -73,4 +77,27 @@ def test_a_figure_without_anything_to_draw_is_a_line():
     html, table = picture_html(told(axes, "No exchange is hidden").figure)
     assert html.strip() == '<p class="nothing">No exchange is hidden</p>'
     assert table is None
+    plt.close("all")
+
+
+@pytest.mark.parametrize("amounts", [(0.0, 0.0), (math.nan, math.nan), (0.0, 2.0)])
+@pytest.mark.parametrize("lying", [True, False])
+def test_a_picture_of_nothing_but_zeros_is_a_line(lying, amounts):
+    axes = plt.subplots()[1]
+    if lying:
+        axes.barh(range(2), amounts)
+        axes.set_yticks(range(2), labels=["a", "b"])
+        axes.axvline(0)
+    else:
+        axes.errorbar([4.0, 8.0], amounts, yerr=[0.0, 0.0])
+        axes.set_xticks([4.0, 8.0])
+        axes.axhline(0)
+    html, table = picture_html(told(axes, "No order waits", numbers=pd.DataFrame({"amount": amounts})).figure)
+    if 2.0 in amounts:
+        assert "<figure" in html
+        assert table is not None
+    else:
+        line = "No order waits (no picture: all of it would be zero)"
+        assert html.strip() == f'<p class="nothing">{line}</p>'
+        assert table is None
     plt.close("all")
